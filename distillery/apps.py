@@ -1,0 +1,6 @@
+from django.apps import AppConfig
+
+
+class DistilleryConfig(AppConfig):
+    name = "distillery"
+    label = "distillery"

@@ -1,0 +1,1 @@
+"""Who writes: people, their roles and what each role may do."""

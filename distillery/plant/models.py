@@ -1,0 +1,151 @@
+"""Vessels and casks, the tables that turn a dip into litres, and the instruments readings are taken with.
+
+Whole numbers in the database: micrometres of dip, microlitres of volume, grams. An instrument's
+figures are held in millionths of its own unit, because they are small decimals that must not drift.
+"""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+
+MICRO = 1_000_000
+
+
+class Stage(models.TextChoices):
+    """The lines of the month's account, in the order the alcohol passes through them."""
+
+    WASH = "wash", "Wash"
+    LOW_WINES = "low wines and feints", "Low wines and feints"
+    NEW_SPIRIT = "new spirit", "New spirit"
+    RECTIFIED = "rectified and compounded", "Rectified and compounded"
+    MATURING = "maturing in cask", "Maturing in cask"
+    REDUCED = "vatted and reduced", "Vatted and reduced"
+    BOTTLED = "bottled under bond", "Bottled under bond"
+
+
+class Kind(models.TextChoices):
+    """What sort of vessel it is; which operations it can take part in follows from this."""
+
+    WASHBACK = "washback", "Washback"
+    STILL = "still", "Still"
+    RECEIVER = "receiver", "Receiver"
+    VAT = "vat", "Vat"
+    TANK = "tank", "Tank"
+    CASK = "cask", "Cask"
+
+
+class Purpose(models.TextChoices):
+    """What a vessel is kept for, where a record needs to find it without being told."""
+
+    LOW_WINES = "low wines", "Low wines"
+    FEINTS = "feints", "Feints"
+    SPIRIT = "spirit", "Spirit"
+    HEADS_AND_TAILS = "heads and tails", "Heads and tails"
+
+
+class Vessel(models.Model):
+    """Anything on the site that can hold alcohol, casks included."""
+
+    code = models.CharField(max_length=40, unique=True)
+    name = models.CharField(max_length=80)
+    kind = models.CharField(max_length=20, choices=Kind.choices)
+    stage = models.CharField(max_length=40, choices=Stage.choices)
+    purpose = models.CharField(max_length=20, choices=Purpose.choices, blank=True)
+    capacity_ul = models.BigIntegerField(null=True, blank=True)
+    calibrated_on = models.DateField(null=True, blank=True)
+    # Steel grows with temperature; off unless the calibration's own temperature is on record.
+    calibration_millicelsius = models.IntegerField(null=True, blank=True)
+    shell_expansion_per_celsius_billionths = models.IntegerField(null=True, blank=True)
+    order = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        ordering = ["order", "code"]
+
+    def __str__(self) -> str:
+        return self.code
+
+    @property
+    def capacity_litres(self) -> float | None:
+        return None if self.capacity_ul is None else self.capacity_ul / MICRO
+
+
+class CalibrationPoint(models.Model):
+    """One line of a vessel's table: at this dip it holds this volume, linear to the next line."""
+
+    vessel = models.ForeignKey(Vessel, on_delete=models.PROTECT, related_name="calibration")
+    dip_um = models.BigIntegerField()
+    volume_ul = models.BigIntegerField()
+
+    class Meta:
+        ordering = ["vessel", "dip_um"]
+        constraints = [
+            models.UniqueConstraint(fields=["vessel", "dip_um"], name="one_volume_per_dip"),
+            models.CheckConstraint(condition=Q(dip_um__gte=0, volume_ul__gte=0), name="calibration_not_negative"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.dip_um} um: {self.volume_ul} ul"
+
+
+class Cask(models.Model):
+    """What is known of a cask besides its being a vessel: kind, fill, size, place, tare."""
+
+    vessel = models.OneToOneField(Vessel, on_delete=models.PROTECT, related_name="cask", primary_key=True)
+    kind = models.CharField(max_length=40)
+    fill_number = models.PositiveIntegerField(default=1)
+    nominal_ul = models.BigIntegerField()
+    warehouse = models.CharField(max_length=40, blank=True)
+    tare_g = models.BigIntegerField(null=True, blank=True)
+    filled_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=Q(nominal_ul__gt=0), name="cask_has_a_size")]
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.vessel_id}"
+
+
+class Instrument(models.Model):
+    """A dip rod, thermometer, alcoholometer, saccharometer or scale, with what it can tell apart."""
+
+    code = models.CharField(max_length=40, unique=True)
+    measures = models.CharField(max_length=40)
+    unit = models.CharField(max_length=40)
+    resolution_millionths = models.BigIntegerField()
+    standard_uncertainty_millionths = models.BigIntegerField()
+    reference_millicelsius = models.IntegerField(null=True, blank=True)
+    glass_expansion_per_celsius_billionths = models.IntegerField(default=25_000)
+    certificate = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["code"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(standard_uncertainty_millionths__gt=0) & Q(resolution_millionths__gte=0),
+                name="instrument_has_an_uncertainty",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.code
+
+    @property
+    def standard_uncertainty(self) -> float:
+        """In the instrument's own unit, resolution included."""
+        return self.standard_uncertainty_millionths / MICRO
+
+
+class Recipe(models.Model):
+    """One botanical of a recipe, by weight for each litre of pure alcohol charged."""
+
+    recipe = models.CharField(max_length=40)
+    botanical = models.CharField(max_length=60)
+    milligrams_per_lpa = models.BigIntegerField()
+
+    class Meta:
+        ordering = ["recipe", "id"]
+        constraints = [models.UniqueConstraint(fields=["recipe", "botanical"], name="botanical_once_in_a_recipe")]
+
+    def __str__(self) -> str:
+        return f"{self.recipe}: {self.botanical}"

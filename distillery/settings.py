@@ -1,0 +1,161 @@
+"""Settings of the site: every value from the environment, every default fit for a fresh clone.
+
+A `.env` file beside manage.py is read first. A boolean that is not plainly true or false, and a
+DATABASE_URL that cannot be read, stop the program at the start rather than be guessed at.
+"""
+
+from __future__ import annotations
+
+import secrets
+from pathlib import Path
+
+import environ
+from csp.constants import NONE, SELF
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+SITE_DIR = BASE_DIR / ".site"
+
+env = environ.Env()
+environ.Env.read_env(BASE_DIR / ".env")
+
+
+def _secret_key() -> str:
+    """The key from the environment, or one made once for this copy of the program and kept beside its data."""
+    if "SECRET_KEY" in env:
+        return str(env.str("SECRET_KEY"))
+    path = SITE_DIR / "secret-key"
+    if not path.exists():
+        SITE_DIR.mkdir(exist_ok=True)
+        path.touch(mode=0o600)
+        path.write_text(secrets.token_urlsafe(50), encoding="ascii")
+    return path.read_text(encoding="ascii")
+
+
+SECRET_KEY = _secret_key()
+DEBUG = env.bool("DEBUG", default=False)
+ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=["127.0.0.1", "localhost", "[::1]"])
+CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[])
+
+# Printed on every page; a site fills in its own.
+SITE_NAME = env.str("SITE_NAME", default="Harrowmere Distillery")
+SITE_ADDRESS = env.str("SITE_ADDRESS", default="Harrowmere (invented), demonstration site")
+SITE_APPROVAL = env.str("SITE_APPROVAL", default="")
+
+INSTALLED_APPS = [
+    "distillery",
+    "distillery.people",
+    "distillery.plant",
+    "distillery.rules",
+    "ledger",
+    "batches",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "whitenoise.runserver_nostatic",
+    "django.contrib.staticfiles",
+    "django.forms",
+    "csp",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+]
+
+ROOT_URLCONF = "distillery.urls"
+WSGI_APPLICATION = "distillery.wsgi.application"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "distillery.context.site",
+            ],
+        },
+    },
+]
+
+FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
+
+DATABASES = {"default": env.db_url("DATABASE_URL", default=f"sqlite:///{SITE_DIR / 'site.sqlite3'}")}
+if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
+    SITE_DIR.mkdir(exist_ok=True)
+    # IMMEDIATE takes the write lock at the start, so that two writers queue instead of failing;
+    # FULL means that what was acknowledged survives a power cut (sqlite.org/pragma.html).
+    DATABASES["default"]["OPTIONS"] = {
+        "transaction_mode": "IMMEDIATE",
+        "timeout": 20,
+        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;",
+    }
+# A page view must never take the write lock; services open their own transactions.
+DATABASES["default"]["ATOMIC_REQUESTS"] = False
+
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+AUTH_USER_MODEL = "people.Person"
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator"},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "login"
+LOGIN_REDIRECT_URL = "shift"
+LOGOUT_REDIRECT_URL = "login"
+
+LANGUAGE_CODE = "en-gb"
+TIME_ZONE = env.str("TIME_ZONE", default="Europe/London")
+USE_I18N = False
+USE_TZ = True
+
+STATIC_URL = "static/"
+STATIC_ROOT = SITE_DIR / "static"
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {
+        "BACKEND": env.str(
+            "STATICFILES_STORAGE", default="django.contrib.staticfiles.storage.StaticFilesStorage"
+        )
+    },
+}
+
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [SELF],
+        "object-src": [NONE],
+        "base-uri": [SELF],
+        "form-action": [SELF],
+        "frame-ancestors": [NONE],
+    },
+}
+X_FRAME_OPTIONS = "DENY"
+SECURE_REFERRER_POLICY = "same-origin"
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+SESSION_COOKIE_SECURE = env.bool("COOKIES_OVER_HTTPS_ONLY", default=False)
+CSRF_COOKIE_SECURE = SESSION_COOKIE_SECURE
+SESSION_COOKIE_AGE = 12 * 60 * 60
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "handlers": {"console": {"class": "logging.StreamHandler"}},
+    "root": {"handlers": ["console"], "level": env.str("LOG_LEVEL", default="WARNING")},
+}

@@ -1,0 +1,16 @@
+#!/usr/bin/env python
+"""Runs the site's commands: demo, serve, load_month, month_account, findings, trace, verify_ledger, backup, restore."""
+
+import os
+import sys
+
+
+def main() -> None:
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "distillery.settings")
+    from django.core.management import execute_from_command_line
+
+    execute_from_command_line(sys.argv)
+
+
+if __name__ == "__main__":
+    main()
