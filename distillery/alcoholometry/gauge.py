@@ -1,0 +1,218 @@
+"""From the readings of one vessel to its content: pure alcohol, mass, bulk and strength, with uncertainty.
+
+Spirit and low wines: dip or weight, temperature and hydrometer (OIML R 22:1975). Wash, bottles and weak residues have
+their own rooms and are offered from here too. Each function has a twin ending in ``_chain`` that returns the whole way
+from reading to result. An empty vessel holds nothing, with the uncertainty of its heel.
+"""
+
+from .chain import (
+    ChainStep,
+    Contribution,
+    Corrections,
+    GaugeChain,
+    InstrumentNames,
+    InstrumentUncertainty,
+    Reading,
+    State,
+    contributions,
+)
+from .errors import NegativeQuantity, require_not_negative, require_percent
+from .gauge_readings import (
+    AIR,
+    AS_SPECIFIED,
+    R22,
+    STEP,
+    UNNAMED,
+    alcohol_step,
+    calibration_row,
+    closed_chain,
+    dip_reading,
+    empty_chain,
+    hydrometer_reading,
+    obscuration_reading,
+    strength_steps,
+    temperature_reading,
+    volume_steps,
+)
+from .gauge_stock import gauge_by_count, gauge_by_volume, gauge_by_volume_chain
+from .gauge_wash import NO_CORRECTIONS, gauge_wash_by_dip, gauge_wash_by_dip_chain
+from .quantity import Quantity
+from .reading import TWENTY_DEGREE_GLASS, Alcoholometer, true_percent_of_reading
+from .strength import density20_of_percent
+from .volume import factor_to_20
+from .weighing import litres20_of_true_kilograms, true_kilograms
+
+__all__ = [
+    "ChainStep",
+    "Contribution",
+    "Corrections",
+    "GaugeChain",
+    "InstrumentNames",
+    "InstrumentUncertainty",
+    "gauge_by_count",
+    "gauge_by_dip",
+    "gauge_by_dip_chain",
+    "gauge_by_volume",
+    "gauge_by_volume_chain",
+    "gauge_by_weight",
+    "gauge_by_weight_chain",
+    "gauge_wash_by_dip",
+    "gauge_wash_by_dip_chain",
+]
+
+
+def gauge_by_dip(
+    *,
+    litres_at_temperature: float,
+    litres_per_mm: float,
+    celsius: float,
+    hydrometer_percent: float | None,
+    alcoholometer: Alcoholometer = TWENTY_DEGREE_GLASS,
+    u: InstrumentUncertainty = AS_SPECIFIED,
+    heel_uncertainty_ul: float = 0.0,
+    corrections: Corrections = NO_CORRECTIONS,
+) -> Quantity:
+    """Content of a vessel of spirit or low wines holding ``litres_at_temperature`` by its calibration.
+
+    ``litres_per_mm`` is the calibration's slope at the dip; ``hydrometer_percent`` what the instrument showed at
+    ``celsius`` (-20 to 40), in its own unit, None only for an empty vessel. Zero litres give NOTHING with
+    ``heel_uncertainty_ul``. Raises the refusals of reading and volume.
+    """
+    return gauge_by_dip_chain(
+        litres_at_temperature=litres_at_temperature,
+        litres_per_mm=litres_per_mm,
+        celsius=celsius,
+        hydrometer_percent=hydrometer_percent,
+        alcoholometer=alcoholometer,
+        u=u,
+        heel_uncertainty_ul=heel_uncertainty_ul,
+        corrections=corrections,
+    ).quantity
+
+
+def gauge_by_dip_chain(
+    *,
+    litres_at_temperature: float,
+    litres_per_mm: float,
+    celsius: float,
+    hydrometer_percent: float | None,
+    alcoholometer: Alcoholometer = TWENTY_DEGREE_GLASS,
+    u: InstrumentUncertainty = AS_SPECIFIED,
+    heel_uncertainty_ul: float = 0.0,
+    corrections: Corrections = NO_CORRECTIONS,
+    dip_mm: float | None = None,
+    instruments: InstrumentNames = UNNAMED,
+) -> GaugeChain:
+    """As gauge_by_dip, with the way from reading to result; ``dip_mm`` is only shown."""
+    if require_not_negative(litres_at_temperature, "Volume by dip") == 0:
+        return empty_chain(heel_uncertainty_ul)
+
+    def calculate(values: tuple[float, ...]) -> State:
+        litres, shown_celsius, reading, *hidden = values
+        temperature = corrections.thermometer.corrected(shown_celsius, "temperature")
+        apparent = true_percent_of_reading(reading=reading, celsius=temperature, instrument=alcoholometer)
+        in_shell = litres * corrections.shell.factor(temperature) if corrections.shell else litres
+        litres20 = in_shell * factor_to_20(percent20=apparent, celsius=temperature)
+        percent = require_percent(apparent + sum(hidden), "True strength")
+        # Solids hide alcohol but not weight: the mass follows from the density the liquid really has.
+        kilograms = litres20 * density20_of_percent(apparent).kg_per_m3 / 1000.0
+        return State(litres20 * percent / 100.0, kilograms, litres20, percent)
+
+    readings = (
+        dip_reading(litres_at_temperature, litres_per_mm, dip_mm, u, instruments),
+        temperature_reading(celsius, u, instruments),
+        hydrometer_reading(hydrometer_percent, u, instruments),
+        *obscuration_reading(corrections.obscuration),
+    )
+    state = calculate(tuple(reading.value for reading in readings))
+    liquid_celsius = corrections.thermometer.corrected(celsius, "temperature")
+    steps = (
+        *_strength(state, corrections),
+        *volume_steps(state, litres_at_temperature, liquid_celsius, corrections.shell),
+    )
+    rows = contributions(calculate, readings)
+    calibration = calibration_row(litres_at_temperature, state.lpa, u, instruments)
+    return closed_chain(state, steps, (*rows, *calibration))
+
+
+def gauge_by_weight(
+    *,
+    gross_kg: float,
+    tare_kg: float,
+    celsius: float,
+    hydrometer_percent: float | None,
+    alcoholometer: Alcoholometer = TWENTY_DEGREE_GLASS,
+    u: InstrumentUncertainty = AS_SPECIFIED,
+    heel_uncertainty_ul: float = 0.0,
+    corrections: Corrections = NO_CORRECTIONS,
+) -> Quantity:
+    """Content of a cask or tank weighed in air, gross and tare in kg as the scale showed them.
+
+    The temperature enters through the hydrometer reading only (and a trace of buoyancy). Gross equal to tare gives
+    NOTHING with ``heel_uncertainty_ul``. Raises NegativeQuantity for gross below tare, and the refusals of reading.
+    """
+    return gauge_by_weight_chain(
+        gross_kg=gross_kg,
+        tare_kg=tare_kg,
+        celsius=celsius,
+        hydrometer_percent=hydrometer_percent,
+        alcoholometer=alcoholometer,
+        u=u,
+        heel_uncertainty_ul=heel_uncertainty_ul,
+        corrections=corrections,
+    ).quantity
+
+
+def gauge_by_weight_chain(
+    *,
+    gross_kg: float,
+    tare_kg: float,
+    celsius: float,
+    hydrometer_percent: float | None,
+    alcoholometer: Alcoholometer = TWENTY_DEGREE_GLASS,
+    u: InstrumentUncertainty = AS_SPECIFIED,
+    heel_uncertainty_ul: float = 0.0,
+    corrections: Corrections = NO_CORRECTIONS,
+    instruments: InstrumentNames = UNNAMED,
+) -> GaugeChain:
+    """As gauge_by_weight, with the way from reading to result."""
+    require_not_negative(gross_kg, "Gross weight")
+    require_not_negative(tare_kg, "Tare")
+    if gross_kg < tare_kg:
+        raise NegativeQuantity(
+            f"The gross weight {gross_kg:g} kg is below the tare {tare_kg:g} kg: weigh again, or tare the empty cask."
+        )
+    if gross_kg == tare_kg:
+        return empty_chain(heel_uncertainty_ul)
+
+    def calculate(values: tuple[float, ...]) -> State:
+        gross, tare, shown_celsius, reading, *hidden = values
+        temperature = corrections.thermometer.corrected(shown_celsius, "temperature")
+        apparent = true_percent_of_reading(reading=reading, celsius=temperature, instrument=alcoholometer)
+        kilograms = true_kilograms(kilograms_in_air=gross - tare, percent20=apparent, celsius=temperature)
+        litres20 = litres20_of_true_kilograms(true_kilograms=kilograms, percent20=apparent)
+        percent = require_percent(apparent + sum(hidden), "True strength")
+        return State(litres20 * percent / 100.0, kilograms, litres20, percent)
+
+    step = min(STEP, (gross_kg - tare_kg) / 2)
+    readings = (
+        Reading("gross weight", instruments.scale, gross_kg, "kg", u.kilograms, step, "gross − tare", AIR),
+        Reading("tare weight", instruments.scale, tare_kg, "kg", u.kilograms, step, "gross − tare", AIR),
+        temperature_reading(celsius, u, instruments),
+        hydrometer_reading(hydrometer_percent, u, instruments),
+        *obscuration_reading(corrections.obscuration),
+    )
+    state = calculate(tuple(reading.value for reading in readings))
+    steps = (
+        *_strength(state, corrections),
+        ChainStep("Net weight in air", gross_kg - tare_kg, "kg", "gross − tare", AIR),
+        ChainStep("True mass", state.kilograms, "kg", "net × (1 − a/8000) / (1 − a/density at t)", AIR),
+        ChainStep("Bulk at 20 °C", state.litres20, "L", "mass / density at 20 °C", R22),
+        alcohol_step(state),
+    )
+    return closed_chain(state, steps, contributions(calculate, readings))
+
+
+def _strength(state: State, corrections: Corrections) -> tuple[ChainStep, ...]:
+    hidden = corrections.obscuration.percent if corrections.obscuration else 0.0
+    return strength_steps(state.percent20 - hidden, corrections.obscuration)

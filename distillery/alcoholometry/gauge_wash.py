@@ -1,0 +1,125 @@
+"""Content of a washback from its dip, temperature and gravities.
+
+Wash carries solids: its strength comes from original and present gravity alone, its mass is the present gravity times
+water. It is taken to swell as spirit and water of its strength does (common practice, no source).
+"""
+
+from .chain import (
+    ChainStep,
+    Corrections,
+    GaugeChain,
+    InstrumentNames,
+    InstrumentUncertainty,
+    Reading,
+    State,
+    contributions,
+)
+from .errors import require_not_negative, require_percent
+from .gauge_readings import (
+    AS_SPECIFIED,
+    UNNAMED,
+    calibration_row,
+    closed_chain,
+    dip_reading,
+    empty_chain,
+    temperature_reading,
+    volume_steps,
+)
+from .gravity import DEGREES_PER_GRAVITY, GravityTable, gravity_drop_degrees, wash_percent
+from .quantity import Quantity
+from .volume import factor_to_20
+from .wort import water_kg_per_m3
+
+# A gravity is read to 0.0001, so it is moved by less than the other readings are.
+GRAVITY_STEP = 1e-5
+NO_CORRECTIONS = Corrections()
+
+
+def gauge_wash_by_dip(
+    *,
+    litres_at_temperature: float,
+    litres_per_mm: float,
+    celsius: float,
+    original_gravity: float,
+    present_gravity: float,
+    table: GravityTable,
+    u: InstrumentUncertainty = AS_SPECIFIED,
+    heel_uncertainty_ul: float = 0.0,
+    corrections: Corrections = NO_CORRECTIONS,
+) -> Quantity:
+    """Content of a washback: litres by dip at ``celsius``, gravities as relative density at 20 °C such as 1.0603.
+
+    Zero litres give NOTHING with ``heel_uncertainty_ul``. Raises the refusals of gravity and volume.
+    """
+    return gauge_wash_by_dip_chain(
+        litres_at_temperature=litres_at_temperature,
+        litres_per_mm=litres_per_mm,
+        celsius=celsius,
+        original_gravity=original_gravity,
+        present_gravity=present_gravity,
+        table=table,
+        u=u,
+        heel_uncertainty_ul=heel_uncertainty_ul,
+        corrections=corrections,
+    ).quantity
+
+
+def gauge_wash_by_dip_chain(
+    *,
+    litres_at_temperature: float,
+    litres_per_mm: float,
+    celsius: float,
+    original_gravity: float,
+    present_gravity: float,
+    table: GravityTable,
+    u: InstrumentUncertainty = AS_SPECIFIED,
+    heel_uncertainty_ul: float = 0.0,
+    corrections: Corrections = NO_CORRECTIONS,
+    dip_mm: float | None = None,
+    instruments: InstrumentNames = UNNAMED,
+) -> GaugeChain:
+    """As gauge_wash_by_dip, with the way from reading to result; ``dip_mm`` is only shown."""
+    if require_not_negative(litres_at_temperature, "Volume by dip") == 0:
+        return empty_chain(heel_uncertainty_ul)
+    percent20 = wash_percent(original_gravity=original_gravity, present_gravity=present_gravity, table=table)
+    drop = gravity_drop_degrees(original_gravity=original_gravity, present_gravity=present_gravity)
+    # The table's jumps are not a property of the wash: the band's factor is carried across the uncertainty.
+    per_gravity = float(table.factor(drop)) * DEGREES_PER_GRAVITY
+    water20 = water_kg_per_m3(20.0)
+
+    def calculate(values: tuple[float, ...]) -> State:
+        litres, shown_celsius, original, present = values
+        temperature = corrections.thermometer.corrected(shown_celsius, "temperature")
+        percent = require_percent((original - present) * per_gravity, "Strength of the wash")
+        in_shell = litres * corrections.shell.factor(temperature) if corrections.shell else litres
+        litres20 = in_shell * factor_to_20(percent20=percent, celsius=temperature)
+        return State(litres20 * percent / 100.0, litres20 * present * water20 / 1000.0, litres20, percent)
+
+    def gravity(name: str, value: float) -> Reading:
+        return Reading(
+            name=name,
+            instrument=instruments.saccharometer,
+            value=value,
+            unit="relative density",
+            standard_uncertainty=u.gravity,
+            step=GRAVITY_STEP,
+            formula="(original − present gravity) × 1000 × f",
+            source=table.source,
+        )
+
+    readings = (
+        dip_reading(litres_at_temperature, litres_per_mm, dip_mm, u, instruments),
+        temperature_reading(celsius, u, instruments),
+        gravity("original gravity", original_gravity),
+        gravity("present gravity", present_gravity),
+    )
+    state = calculate(tuple(reading.value for reading in readings))
+    liquid_celsius = corrections.thermometer.corrected(celsius, "temperature")
+    steps = (
+        ChainStep("Gravity drop", float(drop), "degrees", "(original − present gravity) × 1000", table.source),
+        ChainStep("Strength", percent20, "% vol", "drop × f", table.source),
+        *volume_steps(state, litres_at_temperature, liquid_celsius, corrections.shell),
+    )
+    rows = contributions(calculate, readings)
+    calibration = calibration_row(litres_at_temperature, state.lpa, u, instruments)
+    return closed_chain(state, steps, (*rows, *calibration))
