@@ -1,0 +1,1 @@
+"""Dated site data with its source: duty rates, review thresholds, gravity factors, cask bands, loss causes."""

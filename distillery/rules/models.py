@@ -1,0 +1,102 @@
+"""Figures that law or the site sets, each with the day it starts and the source it comes from.
+
+Nothing here is a constant in code: a new rate or threshold is a new dated row, and what was decided
+on an earlier day is judged by the row in force then. Percentages are held in millionths of the whole
+(1 % = 10 000), money in hundredths of a penny so that a rate of 33.99 pounds is exact.
+"""
+
+from __future__ import annotations
+
+from django.db import models
+
+ONE = 1_000_000
+
+
+class DutyRate(models.Model):
+    """Duty for each litre of pure alcohol, by strength band, from a day on."""
+
+    from_day = models.DateField()
+    to_day = models.DateField(null=True, blank=True)
+    strength_from_millionths = models.BigIntegerField()
+    strength_to_millionths = models.BigIntegerField()
+    pence_hundredths_per_lpa = models.BigIntegerField()
+    tax_type = models.CharField(max_length=10, blank=True)
+    source = models.TextField()
+
+    class Meta:
+        ordering = ["from_day", "strength_from_millionths"]
+
+    def __str__(self) -> str:
+        return f"{self.from_day}: {self.pence_hundredths_per_lpa}"
+
+
+class ReviewThreshold(models.Model):
+    """From which size on the difference of an operation is looked into: percent of the alcohol in, with a floor.
+
+    It is the site's own review threshold and never an allowance. `usual` is the loss the operation
+    normally shows; the threshold is reckoned from nothing lost on either side, gains like losses.
+    """
+
+    operation = models.CharField(max_length=40)
+    vessel = models.CharField(max_length=40, blank=True)
+    from_day = models.DateField()
+    usual_millionths = models.BigIntegerField(default=0)
+    usual_half_width_millionths = models.BigIntegerField(default=0)
+    spread_millionths = models.BigIntegerField(default=0)
+    threshold_millionths = models.BigIntegerField()
+    floor_ul = models.BigIntegerField()
+    source = models.TextField()
+
+    class Meta:
+        ordering = ["operation", "vessel", "from_day"]
+
+    def __str__(self) -> str:
+        return f"{self.operation} from {self.from_day}"
+
+
+class GravityFactor(models.Model):
+    """One band of the factor table that turns a drop in gravity into strength of wash."""
+
+    table = models.CharField(max_length=60)
+    from_day = models.DateField()
+    drop_from_thousandths = models.BigIntegerField()
+    drop_to_thousandths = models.BigIntegerField()
+    factor_millionths = models.BigIntegerField()
+    source = models.TextField()
+
+    class Meta:
+        ordering = ["table", "from_day", "drop_from_thousandths"]
+
+    def __str__(self) -> str:
+        return f"{self.table} from {self.drop_from_thousandths}"
+
+
+class CaskBand(models.Model):
+    """What a cask is expected to lose a year, lowest to highest, by warehouse and kind (blank: any)."""
+
+    from_day = models.DateField()
+    warehouse = models.CharField(max_length=40, blank=True)
+    cask_kind = models.CharField(max_length=40, blank=True)
+    low_millionths_a_year = models.BigIntegerField()
+    high_millionths_a_year = models.BigIntegerField()
+    source = models.TextField()
+
+    class Meta:
+        ordering = ["from_day", "warehouse", "cask_kind"]
+
+    def __str__(self) -> str:
+        return f"{self.warehouse or 'any'} {self.cask_kind or 'any'} from {self.from_day}"
+
+
+class LossCause(models.Model):
+    """A cause of loss that can be measured or named; the site may add its own."""
+
+    name = models.CharField(max_length=60, unique=True)
+    from_day = models.DateField()
+    source = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name

@@ -1,0 +1,170 @@
+"""Which figure is in force: duty rate, review threshold, cask band and gravity table of a day.
+
+The row that starts latest on or before the day holds; of two that start the same day, the one written last.
+A row that names a vessel, warehouse or kind of cask goes before one that is for any. Where no row holds, an
+error says what to enter: a figure is never guessed.
+
+What was read is kept for the rest of a request or command in its own thread, and let go when a figure is
+set or the next request begins.
+"""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable
+from datetime import date
+from decimal import Decimal
+from typing import Any, Final, TypeVar
+
+from django.db.models import Q
+
+from distillery import figures
+from distillery.alcoholometry.gravity import FactorBand, GravityTable
+from distillery.rules.duty import duty_lpa, duty_on, duty_strength
+from distillery.rules.models import ONE, CaskBand, DutyRate, GravityFactor, ReviewThreshold
+
+__all__ = [
+    "NoDutyRate",
+    "NoRuleInForce",
+    "cask_band",
+    "duty_lpa",
+    "duty_on",
+    "duty_rate",
+    "duty_strength",
+    "gravity_table",
+    "let_go",
+    "review_threshold",
+]
+
+THOUSANDTHS: Final = 1_000
+MILLIONTHS_A_PERCENT: Final = 10_000
+
+Kept = TypeVar("Kept")
+
+
+class NoRuleInForce(LookupError):
+    """No dated row covers what was asked; the sentence says which to enter."""
+
+
+class NoDutyRate(NoRuleInForce):
+    """No duty rate covers that strength on that day."""
+
+
+class _Held(threading.local):
+    def __init__(self) -> None:
+        self.rows: dict[tuple[Any, ...], Any] = {}
+
+
+_held = _Held()
+
+
+def let_go(**kwargs: Any) -> None:
+    """Forgets what this thread has read, so that the next question asks the database."""
+    _held.rows.clear()
+
+
+def duty_rate(on: date, percent: Decimal) -> DutyRate:
+    """The rate in force on the day of the duty point for a strength in % vol, cut down to one decimal.
+
+    The day alone decides, whenever the spirit was made (SI 2023/884 reg 10(2)). Raises NoDutyRate.
+    """
+    strength = duty_strength(percent)
+
+    def read() -> DutyRate:
+        millionths = int(strength * MILLIONTHS_A_PERCENT)
+        found = (
+            DutyRate.objects.filter(
+                Q(to_day__isnull=True) | Q(to_day__gte=on),
+                from_day__lte=on,
+                strength_from_millionths__lte=millionths,
+                strength_to_millionths__gte=millionths,
+            )
+            .order_by("-from_day", "-pk")
+            .first()
+        )
+        if found is None:
+            raise NoDutyRate(
+                f"No duty rate is set for {figures.percent(strength)} % vol on {figures.day(on, year=True)}. "
+                "Enter the rate in force on that day, with its source."
+            )
+        return found
+
+    return _keep(("duty rate", on, strength), read)
+
+
+def review_threshold(operation: str, vessel: str, on: date) -> ReviewThreshold:
+    """The site's review threshold for an operation at a vessel (its code, or '' for any) on a day.
+
+    Raises NoRuleInForce.
+    """
+
+    # A site has a few dozen of these and a month's findings ask for hundreds: read them once, choose here.
+    rules = _keep(("review thresholds",), lambda: tuple(ReviewThreshold.objects.all()))
+    fitting = [
+        rule
+        for rule in rules
+        if rule.operation == operation and rule.vessel in (vessel, "") and rule.from_day <= on
+    ]
+    if not fitting:
+        raise NoRuleInForce(
+            f"No review threshold is set for {operation} on {figures.day(on, year=True)}. "
+            "Set one for that operation that starts on or before that day."
+        )
+    return max(fitting, key=lambda rule: (rule.vessel, rule.from_day, rule.pk))
+
+
+def cask_band(warehouse: str, kind: str, on: date) -> CaskBand:
+    """What a cask of a kind in a warehouse is expected to lose a year, as known on a day.
+
+    A row for the warehouse and the kind goes before one for the warehouse, that before one for the kind,
+    and that before one for any cask. Raises NoRuleInForce.
+    """
+
+    def read() -> CaskBand:
+        found = (
+            CaskBand.objects.filter(warehouse__in={warehouse, ""}, cask_kind__in={kind, ""}, from_day__lte=on)
+            .order_by("-warehouse", "-cask_kind", "-from_day", "-pk")
+            .first()
+        )
+        if found is None:
+            raise NoRuleInForce(
+                f"No band of yearly loss is set for a {kind or 'cask'} in warehouse {warehouse or 'not named'} "
+                f"on {figures.day(on, year=True)}. Set one that starts on or before that day."
+            )
+        return found
+
+    return _keep(("cask band", warehouse, kind, on), read)
+
+
+def gravity_table(on: date) -> GravityTable:
+    """The table of gravity factors in force on a day. Raises NoRuleInForce."""
+
+    def read() -> GravityTable:
+        newest = GravityFactor.objects.filter(from_day__lte=on).order_by("-from_day", "-pk").first()
+        if newest is None:
+            raise NoRuleInForce(
+                f"No table of gravity factors is set for {figures.day(on, year=True)}. "
+                "Enter one that starts on or before that day."
+            )
+        bands = GravityFactor.objects.filter(table=newest.table, from_day=newest.from_day)
+        return GravityTable(
+            from_date=newest.from_day,
+            source=newest.source,
+            bands=tuple(
+                FactorBand(
+                    from_degrees=Decimal(band.drop_from_thousandths) / THOUSANDTHS,
+                    to_degrees=Decimal(band.drop_to_thousandths) / THOUSANDTHS,
+                    factor=Decimal(band.factor_millionths) / ONE,
+                )
+                for band in bands.order_by("drop_from_thousandths")
+            ),
+        )
+
+    return _keep(("gravity table", on), read)
+
+
+def _keep(question: tuple[Any, ...], read: Callable[[], Kept]) -> Kept:
+    if question not in _held.rows:
+        _held.rows[question] = read()
+    kept: Kept = _held.rows[question]
+    return kept

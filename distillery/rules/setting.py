@@ -1,0 +1,152 @@
+"""How a site sets its own figures: a new dated row with its source, never a change to an old one.
+
+Percentages are of the alcohol that went in. A threshold is the site's own review threshold: it says from
+which size on a difference is looked into, and allows no loss.
+"""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal, InvalidOperation
+
+from distillery import figures
+from distillery.rules import reading
+from distillery.rules.models import ONE, CaskBand, DutyRate, LossCause, ReviewThreshold
+from distillery.rules.seeding import (
+    HUNDREDTHS_OF_A_PENNY_A_POUND,
+    MICROLITRES_A_LITRE,
+    MILLIONTHS_A_PERCENT,
+    UnusableTableError,
+    whole,
+)
+
+
+class Unsettable(ValueError):
+    """A figure cannot be set as given; the sentence says why, `field` which one."""
+
+    def __init__(self, field: str, sentence: str) -> None:
+        super().__init__(sentence)
+        self.field = field
+        self.sentence = sentence
+
+
+def set_threshold(
+    *,
+    operation: str,
+    vessel: str = "",
+    from_day: date,
+    usual_percent: Decimal,
+    usual_half_width_percent: Decimal,
+    spread_percent: Decimal,
+    threshold_percent: Decimal,
+    floor_lpa: Decimal,
+    source: str,
+) -> ReviewThreshold:
+    """Adds a review threshold for an operation, at one vessel or ('') at any, from a day on.
+
+    Shares in percent, 0 to 100; the floor in litres of pure alcohol, from 0. Raises Unsettable.
+    """
+    row = ReviewThreshold(
+        operation=_said("operation", operation),
+        vessel=vessel.strip(),
+        from_day=from_day,
+        usual_millionths=_share("usual_percent", usual_percent),
+        usual_half_width_millionths=_share("usual_half_width_percent", usual_half_width_percent),
+        spread_millionths=_share("spread_percent", spread_percent),
+        threshold_millionths=_share("threshold_percent", threshold_percent),
+        floor_ul=_parts("floor_lpa", floor_lpa, MICROLITRES_A_LITRE),
+        source=_said("source", source),
+    )
+    row.save()
+    reading.let_go()
+    return row
+
+
+def set_cask_band(
+    *,
+    warehouse: str = "",
+    cask_kind: str = "",
+    from_day: date,
+    low_percent_a_year: Decimal,
+    high_percent_a_year: Decimal,
+    source: str,
+) -> CaskBand:
+    """Adds what casks are expected to lose a year, lowest and highest percent, from a day on. Raises Unsettable."""
+    low = _share("low_percent_a_year", low_percent_a_year)
+    high = _share("high_percent_a_year", high_percent_a_year)
+    if high < low:
+        raise Unsettable("high_percent_a_year", "The highest loss a year is below the lowest: exchange the two.")
+    row = CaskBand(
+        warehouse=warehouse.strip(),
+        cask_kind=cask_kind.strip(),
+        from_day=from_day,
+        low_millionths_a_year=low,
+        high_millionths_a_year=high,
+        source=_said("source", source),
+    )
+    row.save()
+    reading.let_go()
+    return row
+
+
+def set_duty_rate(
+    *,
+    from_day: date,
+    strength_from_percent: Decimal,
+    strength_to_percent: Decimal,
+    pounds_per_lpa: Decimal,
+    tax_type: str = "",
+    source: str,
+) -> DutyRate:
+    """Adds a duty rate for a band of strengths (both ends included, one decimal) from a day on.
+
+    From that day on it goes before any earlier rate of those strengths. Raises Unsettable.
+    """
+    low = _share("strength_from_percent", strength_from_percent)
+    high = _share("strength_to_percent", strength_to_percent)
+    if high < low:
+        raise Unsettable("strength_to_percent", "The band of strengths ends below its start: exchange the two.")
+    row = DutyRate(
+        from_day=from_day,
+        strength_from_millionths=low,
+        strength_to_millionths=high,
+        pence_hundredths_per_lpa=_parts("pounds_per_lpa", pounds_per_lpa, HUNDREDTHS_OF_A_PENNY_A_POUND),
+        tax_type=tax_type.strip(),
+        source=_said("source", source),
+    )
+    row.save()
+    reading.let_go()
+    return row
+
+
+def add_loss_cause(*, name: str, from_day: date, source: str) -> LossCause:
+    """Adds a cause of loss that may be named from a day on. Raises Unsettable if the site has it already."""
+    said = _said("name", name).lower()
+    if LossCause.objects.filter(name=said).exists():
+        raise Unsettable("name", f"The cause {said} is on the list already.")
+    cause = LossCause(name=said, from_day=from_day, source=_said("source", source))
+    cause.save()
+    return cause
+
+
+def _said(field: str, text: str) -> str:
+    if not text.strip():
+        raise Unsettable(field, f"Fill in the {field}: a figure without it cannot be explained later.")
+    return text.strip()
+
+
+def _share(field: str, percent: Decimal) -> int:
+    millionths = _parts(field, percent, MILLIONTHS_A_PERCENT)
+    if millionths > ONE:
+        raise Unsettable(field, f"{figures.percent(percent)} % is more than the whole: give 0 to 100.")
+    return millionths
+
+
+def _parts(field: str, figure: Decimal, per_unit: int) -> int:
+    try:
+        parts = whole(figure, per_unit)
+    except (UnusableTableError, InvalidOperation, OverflowError, ValueError) as error:
+        raise Unsettable(field, f"The figure {figure} cannot be kept: give a number with fewer decimals.") from error
+    if parts < 0:
+        raise Unsettable(field, f"The figure {figure} is below zero: give 0 or more.")
+    return parts

@@ -1,0 +1,79 @@
+"""A site's own figures: added with a source, refused with a sentence."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from distillery.rules import reading, setting
+from distillery.rules.models import DutyRate, LossCause, ReviewThreshold
+from distillery.rules.setting import Unsettable
+
+pytestmark = pytest.mark.django_db
+
+DAY = date(2027, 2, 1)
+THRESHOLD: dict[str, Any] = {
+    "operation": "transfer",
+    "from_day": DAY,
+    "usual_percent": Decimal("0.1"),
+    "usual_half_width_percent": Decimal("0.1"),
+    "spread_percent": Decimal("0.1"),
+    "threshold_percent": Decimal("0.9"),
+    "floor_lpa": Decimal(5),
+    "source": "the site's transfers of a year",
+}
+
+
+@pytest.mark.parametrize(
+    ("field", "figure"),
+    [
+        ("threshold_percent", Decimal("100.1")),
+        ("threshold_percent", Decimal("-0.1")),
+        ("usual_percent", Decimal("0.00001")),
+        ("spread_percent", Decimal("nan")),
+        ("floor_lpa", Decimal("-1")),
+        ("source", "  "),
+        ("operation", ""),
+    ],
+)
+def test_a_threshold_that_cannot_be_kept_is_refused_by_field(field: str, figure: object) -> None:
+    before = ReviewThreshold.objects.count()
+    with pytest.raises(Unsettable) as refused:
+        setting.set_threshold(**{**THRESHOLD, field: figure})
+    assert refused.value.field == field
+    assert refused.value.sentence.endswith(".")
+    assert ReviewThreshold.objects.count() == before
+
+
+def test_a_new_duty_rate_leaves_the_old_one_as_it_was() -> None:
+    old = reading.duty_rate(date(2027, 1, 31), Decimal(40))
+    as_it_was = DutyRate.objects.filter(pk=old.pk).values().get()
+    setting.set_duty_rate(
+        from_day=DAY,
+        strength_from_percent=Decimal("22.1"),
+        strength_to_percent=Decimal(100),
+        pounds_per_lpa=Decimal("35.01"),
+        tax_type="345",
+        source="invented for this test",
+    )
+    assert reading.duty_rate(date(2027, 1, 31), Decimal(40)) == old
+    assert reading.duty_rate(DAY, Decimal(40)).pence_hundredths_per_lpa == 350_100
+    assert reading.duty_rate(DAY, Decimal(20)).pence_hundredths_per_lpa == 306_200
+    assert DutyRate.objects.filter(pk=old.pk).values().get() == as_it_was
+
+
+def test_a_band_upside_down_is_refused() -> None:
+    with pytest.raises(Unsettable, match="exchange the two"):
+        setting.set_cask_band(
+            from_day=DAY, low_percent_a_year=Decimal(3), high_percent_a_year=Decimal(1), source="regauges"
+        )
+
+
+def test_a_cause_is_listed_once() -> None:
+    setting.add_loss_cause(name="Hose left full", from_day=DAY, source="the site's loss register")
+    assert LossCause.objects.filter(name="hose left full").exists()
+    with pytest.raises(Unsettable, match="on the list already"):
+        setting.add_loss_cause(name="hose left full ", from_day=DAY, source="again")
