@@ -1,0 +1,119 @@
+"""A printed record from its parts: pages laid out, counted, framed and written as a PDF.
+
+The same parts and the same printing (time, name, copy) give the same bytes. The file names the document and
+the site and says its language; fonts are embedded, so a copy prints alike anywhere.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from io import BytesIO
+
+from reportlab.pdfgen.canvas import Canvas
+
+from distillery.printing import paper
+from distillery.printing.blocks import Block
+from distillery.printing.furniture import Frame, Furniture
+from distillery.printing.layout import Flow, LaidPage, Strip, lay_out
+from distillery.printing.paper import LANDSCAPE, PORTRAIT, Sheet
+
+LANGUAGE = "en-GB"
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """Blocks that begin on a page of their own, with the frame and the way up of their pages.
+
+    `on_every_page` stands at the foot of each of its pages, above the furniture.
+    """
+
+    furniture: Furniture
+    blocks: Sequence[Block]
+    landscape: bool = False
+    on_every_page: Sequence[Block] = ()
+
+    @property
+    def sheet(self) -> Sheet:
+        return LANDSCAPE if self.landscape else PORTRAIT
+
+
+@dataclass(frozen=True, slots=True)
+class _LaidPart:
+    frame: Frame
+    pages: list[LaidPage]
+    foot: list[Strip]
+
+    def draw_page(self, canvas: Canvas, page: LaidPage, number: int, of: int) -> None:
+        canvas.setPageSize((self.frame.sheet.width, self.frame.sheet.height))
+        self.frame.draw(canvas, number, of)
+        top = self.frame.body_top
+        for placed in page.placed:
+            placed.strip.draw(canvas, paper.LEFT_MARGIN, top - placed.below_top)
+        top -= self.frame.body_height - sum(strip.height for strip in self.foot)
+        for strip in self.foot:
+            strip.draw(canvas, paper.LEFT_MARGIN, top)
+            top -= strip.height
+        canvas.showPage()
+
+
+def print_document(parts: Sequence[Part]) -> bytes:
+    """The PDF of one or more parts, their pages counted through. The first part names the file.
+
+    Raises TableError or StripTooTallError where something cannot be put on the paper.
+    """
+    laid = [_laid(part) for part in parts]
+    first = parts[0].furniture
+    target = BytesIO()
+    canvas = Canvas(
+        target, pagesize=(parts[0].sheet.width, parts[0].sheet.height), pageCompression=1, invariant=1, lang=LANGUAGE
+    )
+    _name(canvas, first)
+    total = sum(len(part.pages) for part in laid)
+    number = 0
+    for part in laid:
+        for page in part.pages:
+            number += 1
+            part.draw_page(canvas, page, number, total)
+    canvas.save()
+    return target.getvalue()
+
+
+def first_pages(parts: Sequence[Part]) -> list[int]:
+    """The page each part begins on, for a list of contents."""
+    starts = [1]
+    for part in parts:
+        starts.append(starts[-1] + len(_laid(part).pages))
+    return starts[:-1]
+
+
+def flows_of(blocks: Sequence[Block], width: float) -> list[Flow]:
+    """The flows of blocks for a page `width` points wide, in order."""
+    return [flow for block in blocks for flow in block.flows(width)]
+
+
+def room_for(part: Part) -> float:
+    """Height in points that a page of the part has for its blocks."""
+    return Frame(part.furniture, part.sheet).body_height - sum(strip.height for strip in _foot_of(part))
+
+
+def _foot_of(part: Part) -> list[Strip]:
+    return [strip for flow in flows_of(part.on_every_page, part.sheet.inner_width) for strip in flow.strips]
+
+
+def _laid(part: Part) -> _LaidPart:
+    pages = lay_out(flows_of(part.blocks, part.sheet.inner_width), room_for(part))
+    return _LaidPart(Frame(part.furniture, part.sheet), pages, _foot_of(part))
+
+
+def _name(canvas: Canvas, furniture: Furniture) -> None:
+    canvas.setTitle(f"{furniture.title} {furniture.numbered}")
+    canvas.setAuthor(furniture.site.name)
+    canvas.setSubject(furniture.printed_line)
+    canvas.setCreator("")
+    canvas.setProducer("")
+    printed = furniture.impression.printed_at
+    zone = printed.strftime("%z") or "+0000"
+    stamp = f"D:{printed:%Y%m%d%H%M%S}{zone[:3]}'{zone[3:5]}'"
+    canvas.setDateFormatter(lambda *_moment_of_the_library: stamp)
+    canvas.setViewerPreference("DisplayDocTitle", "true")

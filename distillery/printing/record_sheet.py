@@ -1,0 +1,152 @@
+"""The printed record of one piece of work: what it is, what was read, what was put right, where it came from and went.
+
+The sheet is declared by whoever keeps the record; this module only sets it out. A struck value prints with its
+line and the letter of a footnote that says who changed it, when and why.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from distillery import figures
+from distillery.printing.balance import BalanceRow, balance_table
+from distillery.printing.beside import Beside
+from distillery.printing.blocks import Block, Caution, Heading, Item, ItemList, Note, Notes, Paragraph
+from distillery.printing.cells import Cell
+from distillery.printing.columns import Column, figure_column
+from distillery.printing.curve import RunCurve
+from distillery.printing.digest import digest_of, digest_statement
+from distillery.printing.document import Part, print_document
+from distillery.printing.furniture import Furniture, Impression, Site
+from distillery.printing.signing import MEASURED_CHECKED_MANAGER, Signatory, Signatures
+from distillery.printing.tables import FigureTable
+
+# Of a wide sheet with the curve beside the readings; the readings have more columns than the curve has hours.
+READINGS_SHARE = 0.58
+
+
+@dataclass(frozen=True, slots=True)
+class RecordSection:
+    """A heading with labelled values, a table, a curve, or several of these in that order."""
+
+    heading: str
+    rows: tuple[Item, ...] = ()
+    table: FigureTable | None = None
+    curve: RunCurve | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class LinkLine:
+    """A record this one is joined to, how much pure alcohol passed, and its share of the whole (0 to 1)."""
+
+    number: str
+    what: str
+    pure_ul: int | None = None
+    share: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """A value put right after it was written: the footnote behind its letter."""
+
+    mark: str
+    field: str
+    old: str
+    new: str
+    by: str
+    at: datetime
+    why: str
+
+    def note(self) -> Note:
+        when = figures.moment(self.at, year=True)
+        now = f"now {self.new}" if self.new else "nothing put in its place"
+        return Note(self.mark, f"{self.field}: {self.old} struck, {now}; {self.by}, {when}: {self.why}")
+
+
+@dataclass(frozen=True, slots=True)
+class RecordSheet:
+    """One record as it is to be printed. Parts that are empty are left out, but for links and corrections, which
+    say that there are none."""
+
+    site: Site
+    title: str
+    number: str
+    subtitle: tuple[str, ...] = ()
+    sections: tuple[RecordSection, ...] = ()
+    readings: FigureTable | None = None
+    curve: RunCurve | None = None
+    balance: tuple[BalanceRow, ...] = ()
+    made_from: tuple[LinkLine, ...] = ()
+    went_into: tuple[LinkLine, ...] = ()
+    corrections: tuple[Correction, ...] = ()
+    notes: tuple[Note, ...] = ()
+    caution: str = ""
+    version: int = 1
+    landscape: bool = False
+    signatories: tuple[Signatory, ...] = MEASURED_CHECKED_MANAGER
+
+
+def record_sheet_pdf(sheet: RecordSheet, impression: Impression) -> bytes:
+    """The printed record. Raises TableError or StripTooTallError where something cannot be put on the paper."""
+    return print_document([record_part(sheet, impression)])
+
+
+def record_part(sheet: RecordSheet, impression: Impression) -> Part:
+    """The record as one part of a bundle, its pages still to be counted."""
+    digest = digest_of(sheet)
+    furniture = Furniture(sheet.site, sheet.title, sheet.number, sheet.version, impression, digest)
+    blocks: list[Block] = [Paragraph(line, space_above=0.0) for line in sheet.subtitle]
+    if sheet.caution:
+        blocks.append(Caution(sheet.caution))
+    for section in sheet.sections:
+        blocks += _section(section, 3 if sheet.landscape else 2)
+    blocks += _readings(sheet)
+    if sheet.balance:
+        blocks += [Heading("Balance"), balance_table(sheet.balance)]
+    made_from = _links("Made from", sheet.made_from, "No record before this one.")
+    went_into = _links("Went into", sheet.went_into, "No record after this one.")
+    blocks += [Beside(made_from, went_into)] if sheet.landscape else [*made_from, *went_into]
+    blocks += _footnotes("Corrections", [correction.note() for correction in sheet.corrections], "None.")
+    blocks += _footnotes("Notes", sheet.notes)
+    return Part(furniture, [*blocks, digest_statement(digest), Signatures(sheet.signatories)], sheet.landscape)
+
+
+def _readings(sheet: RecordSheet) -> list[Block]:
+    if not (sheet.readings or sheet.curve):
+        return []
+    if sheet.landscape and sheet.readings and sheet.curve:
+        return [Heading("Readings"), Beside([sheet.readings], [sheet.curve], READINGS_SHARE)]
+    return _section(RecordSection("Readings", table=sheet.readings, curve=sheet.curve), 2)
+
+
+def _section(section: RecordSection, across: int) -> list[Block]:
+    blocks: list[Block] = [Heading(section.heading)]
+    if section.rows:
+        blocks.append(ItemList(section.rows, across))
+    if section.table:
+        blocks.append(section.table)
+    if section.curve:
+        blocks.append(section.curve)
+    return blocks
+
+
+def _links(heading: str, links: Sequence[LinkLine], none: str) -> list[Block]:
+    columns = (
+        Column("Record"),
+        Column("What"),
+        figure_column("Pure alcohol", figures.lpa, unit="LPA"),
+        figure_column("Share", unit="%"),
+    )
+    rows: list[tuple[Cell, ...]] = [
+        (link.number, link.what, link.pure_ul, None if link.share is None else figures.percent(link.share * 100))
+        for link in links
+    ]
+    return [Heading(heading), FigureTable(columns, rows, none=none)]
+
+
+def _footnotes(heading: str, notes: Sequence[Note], none: str = "") -> list[Block]:
+    if notes:
+        return [Heading(heading), Notes(tuple(notes))]
+    return [Heading(heading), Paragraph(none)] if none else []
