@@ -1,0 +1,194 @@
+"""Tags and filters for the look of pages. They decide nothing; `distillery.figures` writes the figures."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from datetime import date, datetime, timedelta
+from typing import Any, TypedDict, TypeVar
+
+from django import template
+from django.conf import settings
+from django.contrib.auth.models import AnonymousUser
+from django.forms import BaseForm, BaseFormSet, BoundField
+from django.template import Context
+from django.urls import reverse
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from distillery import figures
+from distillery.pages import Cell, Column, Kind, State
+from distillery.people.models import Person
+from distillery.people.roles import PLANT_KEEPERS, holds
+
+register = template.Library()
+
+T = TypeVar("T")
+
+NOT_RECORDED = "not recorded"
+
+# Characters a box is drawn for; each has its class in forms.css.
+BOX_WIDTHS = (4, 8, 12, 20, 40)
+FIGURE_WIDTH = 8
+
+
+class ErrorItem(TypedDict):
+    """One thing to put right, and the box it is in (empty when it belongs to the whole sheet)."""
+
+    href: str
+    text: str
+
+
+def _written(value: T | None, write: Callable[[T], str]) -> str:
+    return NOT_RECORDED if value is None else write(value)
+
+
+@register.filter
+def lpa(pure_ul: int | None, places: int = 2) -> str:
+    """Litres of pure alcohol from whole microlitres."""
+    return _written(pure_ul, lambda value: figures.lpa(value, places))
+
+
+@register.filter
+def lpa_signed(pure_ul: int | None, places: int = 2) -> str:
+    """A difference in litres of pure alcohol, a gain with its plus."""
+    return _written(pure_ul, lambda value: figures.lpa(value, places, figures.SIGNED))
+
+
+@register.filter
+def litres(bulk_litres: float | None, places: int = 1) -> str:
+    """Litres of liquid."""
+    return _written(bulk_litres, lambda value: figures.litres(value, places))
+
+
+@register.filter
+def percent(value: float | None, places: int = 1) -> str:
+    """A percentage without its sign."""
+    return _written(value, lambda known: figures.percent(known, places))
+
+
+@register.filter
+def celsius(value: float | None, places: int = 1) -> str:
+    """Degrees Celsius."""
+    return _written(value, lambda known: figures.celsius(known, places))
+
+
+@register.filter
+def kilograms(mass_g: int | None, places: int = 1) -> str:
+    """Kilograms from whole grams."""
+    return _written(mass_g, lambda value: figures.kilograms(value, places))
+
+
+@register.filter
+def moment(when: datetime | None) -> str:
+    """'Wed 25 Nov 02:12'."""
+    return _written(when, figures.moment)
+
+
+@register.filter
+def day(when: date | None) -> str:
+    """'Wed 25 Nov'."""
+    return _written(when, figures.day)
+
+
+@register.filter
+def clock(when: datetime | None) -> str:
+    """'02:12'."""
+    return _written(when, figures.clock)
+
+
+@register.filter
+def span(length: timedelta | None) -> str:
+    """'1 h 40 min'."""
+    return _written(length, figures.span)
+
+
+@register.filter
+def keeps_plant(person: Person | AnonymousUser | str) -> bool:
+    """True when the person looks after people, plant and limits. False where a page knows no person."""
+    return not isinstance(person, str) and holds(person, PLANT_KEEPERS)
+
+
+@register.filter
+def beside(cells: Sequence[Cell], columns: Sequence[Column]) -> list[tuple[Cell, Column]]:
+    """The cells of a row, each with the column it stands in. Raises ValueError where the counts differ."""
+    return list(zip(cells, columns, strict=True))
+
+
+@register.simple_tag
+def name_of_site() -> str:
+    """The site's name. Read from the settings, since the sign-on page is given another `site_name`."""
+    return str(settings.SITE_NAME)
+
+
+@register.simple_tag
+def figure(value: object, unit: str = "") -> SafeString:
+    """A figure already written, with its unit, never parted at a line's end; None says 'not recorded'."""
+    if value is None:
+        return format_html('<span class="soft">{}</span>', NOT_RECORDED)
+    if not unit:
+        return format_html('<span class="figure">{}</span>', value)
+    return format_html('<span class="figure">{} <span class="unit">{}</span></span>', value, unit)
+
+
+@register.simple_tag(takes_context=True)
+def nav_link(context: Context, name: str, text: str) -> SafeString:
+    """A link of the row of areas; the one named by `area` in the context is marked as the present one."""
+    current = SafeString(' aria-current="page"') if context.get("area") == name else ""
+    return format_html('<a href="{}"{}>{}</a>', reverse(name), current, text)
+
+
+@register.inclusion_tag("parts/state.html")
+def state(kind: str, word: str) -> dict[str, State]:
+    """A state in running text: `{% state "watch" "Look" %}`."""
+    return {"state": State(Kind(kind), word)}
+
+
+@register.simple_tag
+def control(field: BoundField, echo: str = "") -> SafeString:
+    """The box of a field, told which lines describe it (help, echo, error) and how wide its answer is."""
+    widget = field.field.widget
+    own = widget.attrs.get("aria-describedby")
+    described_by = [own] if own else []
+    if field.help_text:
+        described_by.append(f"{field.auto_id}_helptext")
+    if echo:
+        described_by.append(f"{field.auto_id}_echo")
+    if field.errors:
+        described_by.append(f"{field.auto_id}_error")
+    attrs: dict[str, Any] = {}
+    if described_by and not field.use_fieldset:
+        attrs["aria-describedby"] = " ".join(described_by)
+    width = getattr(field.field, "width", FIGURE_WIDTH if getattr(field.field, "unit", "") else None)
+    if width:
+        fitting = next((drawn for drawn in BOX_WIDTHS if drawn >= width), BOX_WIDTHS[-1])
+        attrs["class"] = f"{widget.attrs.get('class', '')} width-{fitting}".strip()
+    return field.as_widget(attrs=attrs)
+
+
+@register.inclusion_tag("parts/error_summary.html")
+def error_summary(*forms: BaseForm | BaseFormSet[Any] | str) -> dict[str, list[ErrorItem]]:
+    """All there is to put right in the forms of a page: in page order, in the words beside the boxes.
+
+    A name the page does not know arrives as an empty text and counts for nothing.
+    """
+    return {"items": [item for form in forms if not isinstance(form, str) for item in _items(form)]}
+
+
+def _items(form: BaseForm | BaseFormSet[Any]) -> list[ErrorItem]:
+    if not form.is_bound:
+        return []
+    if isinstance(form, BaseFormSet):
+        of_the_whole = [ErrorItem(href="", text=str(error)) for error in form.non_form_errors()]
+        return of_the_whole + [item for one in form.forms for item in _items(one)]
+    found = [ErrorItem(href="", text=str(error)) for error in form.non_field_errors()]
+    for field in form:
+        # A set of radio buttons has no box of its own: the link goes to the first of them.
+        box = f"{field.auto_id}_0" if field.use_fieldset else field.id_for_label or field.auto_id
+        href = "" if field.is_hidden else f"#{box}"
+        found += [ErrorItem(href=href, text=_naming(str(field.label), str(error))) for error in field.errors]
+    return found
+
+
+def _naming(label: str, error: str) -> str:
+    # Beside its box a sentence needs no name; in the list at the top it does.
+    return error if label.lower() in error.lower() else f"{label}: {error}"
