@@ -1,0 +1,1 @@
+"""What the alcohol does: accounts in pure alcohol that nobody can quietly change."""

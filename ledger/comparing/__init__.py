@@ -1,0 +1,1 @@
+"""Comparing what was measured with what the records say should be there, and judging the gap."""

@@ -1,0 +1,58 @@
+"""Health of V: whether the stated uncertainties are the ones the plant really has.
+
+Over a clean stretch w should have unit standard deviation and γ should be about the number of rows. Well
+above: uncertainties stated too small, findings are false. Well below: stated too large, small losses go unseen.
+No finding is to be believed before V is set right. The limits are common practice, no source.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+
+from ledger.comparing.statistics.arrays import Vector
+from ledger.comparing.statistics.chi_square import upper_tail
+from ledger.comparing.statistics.likelihood import global_statistic
+
+_LEAST_SPREAD, _MOST_SPREAD = 0.85, 1.15
+_LEAST_RATIO = 0.8
+# With fewer rows the spread of w strays beyond the limits by chance alone.
+FEWEST_ROWS = 90
+
+
+class Verdict(StrEnum):
+    TOO_FEW_ROWS = "too few rows"
+    FITS = "fits"
+    STATED_TOO_SMALL = "uncertainties stated too small"
+    STATED_TOO_LARGE = "uncertainties stated too large"
+
+
+@dataclass(frozen=True, slots=True)
+class Health:
+    """γ with its rows and tail probability, γ/rows, the standard deviation of w, and what that says of V."""
+
+    global_statistic: float
+    rows: int
+    tail_probability: float
+    ratio: float
+    standard_deviation: float
+    verdict: Verdict
+
+
+def health(residual: Vector) -> Health:
+    """Judge V by the whitened residuals of clean rows. Raises ValueError for fewer than two rows."""
+    rows = len(residual)
+    if rows < 2:
+        raise ValueError("The uncertainties cannot be judged from fewer than two rows.")
+    statistic = global_statistic(residual)
+    spread = float(np.std(residual, ddof=1))
+    ratio = statistic / rows
+    if rows < FEWEST_ROWS:
+        verdict = Verdict.TOO_FEW_ROWS
+    elif spread > _MOST_SPREAD:
+        verdict = Verdict.STATED_TOO_SMALL
+    elif spread < _LEAST_SPREAD or ratio < _LEAST_RATIO:
+        verdict = Verdict.STATED_TOO_LARGE
+    else:
+        verdict = Verdict.FITS
+    return Health(statistic, rows, upper_tail(statistic, rows), ratio, spread, verdict)
