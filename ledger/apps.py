@@ -1,0 +1,8 @@
+from django.apps import AppConfig
+
+
+class LedgerConfig(AppConfig):
+    name = "ledger"
+
+    def ready(self) -> None:
+        from ledger import checks  # noqa: F401

@@ -1,0 +1,103 @@
+"""The month's account as text, JSON or a printed PDF."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.utils import timezone
+
+from distillery.figures import PLAIN, litres, lpa, percent
+from distillery.plant.models import MICRO
+from ledger.month import MonthAccount, NoSuchPeriod, StageLine, month_account
+from ledger.printed import month_account_pdf
+
+
+class Command(BaseCommand):
+    help = "Prints the account of a month: what was there, came, went, was lost and differs, by stage."
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("period", help="a month such as 2027-03")
+        parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
+        parser.add_argument("--pdf", metavar="FILE", help="write the printed account to this file")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            account = month_account(options["period"])
+        except NoSuchPeriod as unknown:
+            raise CommandError(str(unknown)) from unknown
+        if options["pdf"]:
+            printed = month_account_pdf(account, printed_at=timezone.now(), printed_by="the command line")
+            Path(options["pdf"]).write_bytes(printed)
+        if options["json"]:
+            self.stdout.write(json.dumps(as_data(account)))
+        elif not options["pdf"]:
+            self._text(account)
+
+    def _text(self, account: MonthAccount) -> None:
+        self.stdout.write(f"Account of {account.period}, litres of pure alcohol at 20 °C")
+        heads = ("Opening", "In", "Out", "Known losses", "Should be", "Difference", "Closing")
+        self.stdout.write(f"{'':26}" + "".join(f"{head:>14}" for head in heads))
+        for line in (*account.stages, account.site):
+            figures = (
+                line.opening_ul, line.in_ul, line.out_ul, line.loss_ul, line.should_be_ul,
+                line.difference_ul, line.closing_ul,
+            )  # fmt: skip
+            self.stdout.write(f"{line.stage:26}" + "".join(f"{lpa(one, style=PLAIN):>14}" for one in figures))
+        self.stdout.write("It foots to the microlitre." if account.foots else "IT DOES NOT FOOT: run verify_ledger.")
+        self.stdout.write("\nKnown losses by cause")
+        for cause, lost in account.losses:
+            self.stdout.write(f"  {cause:40}{lpa(lost, style=PLAIN):>12}")
+        self.stdout.write("\nRemovals")
+        for removal in account.removals:
+            pounds = f"{removal.pence // 100}.{removal.pence % 100:02d}"
+            self.stdout.write(f"  {removal.kind:40}{lpa(removal.pure_ul, style=PLAIN):>12}  duty {pounds}")
+        self.stdout.write("\nVessels at the end of the month")
+        for holding in account.vessels:
+            bulk = "" if holding.litres20 is None else litres(holding.litres20, style=PLAIN)
+            strength = "" if holding.percent20 is None else percent(holding.percent20, style=PLAIN)
+            self.stdout.write(
+                f"  {holding.account.code.removeprefix('vessel:'):10}{holding.account.name:30}"
+                f"{lpa(holding.pure_ul, style=PLAIN):>12}{bulk:>12}{strength:>8}"
+            )
+
+
+def as_data(account: MonthAccount) -> dict[str, Any]:
+    """The account as plain data; litres of pure alcohol, exact to the microlitre."""
+    return {
+        "period": account.period,
+        "foots": account.foots,
+        "stages": [stage_data(line) for line in account.stages],
+        "site": stage_data(account.site),
+        "vessels": [
+            {
+                "vessel": holding.account.code.removeprefix("vessel:"),
+                "lpa": holding.pure_ul / MICRO,
+                "litres": None if holding.litres20 is None else round(holding.litres20, 3),
+                "percent": None if holding.percent20 is None else round(holding.percent20, 3),
+                "gauged_lpa": holding.last_gauge.pure_ul / MICRO if holding.last_gauge else None,
+                "gauged_uncertainty_lpa": holding.last_gauge.uncertainty_ul / MICRO if holding.last_gauge else None,
+            }
+            for holding in account.vessels
+        ],
+        "losses": [{"cause": cause, "lpa": lost / MICRO} for cause, lost in account.losses],
+        "differences": [{"operation": name, "lpa": apart / MICRO} for name, apart in account.differences],
+        "removals": [
+            {"kind": removal.kind, "lpa": removal.pure_ul / MICRO, "duty": removal.pence / 100}
+            for removal in account.removals
+        ],
+    }
+
+
+def stage_data(line: StageLine) -> dict[str, Any]:
+    return {
+        "stage": line.stage,
+        "opening_lpa": line.opening_ul / MICRO,
+        "in_lpa": line.in_ul / MICRO,
+        "out_lpa": line.out_ul / MICRO,
+        "known_losses_lpa": line.loss_ul / MICRO,
+        "difference_lpa": line.difference_ul / MICRO,
+        "closing_lpa": line.closing_ul / MICRO,
+    }

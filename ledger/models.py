@@ -1,0 +1,259 @@
+"""The tables of the ledger: accounts, movements with their legs, gauges, and what is kept added up.
+
+Facts (Account, Movement, Leg, Gauge, Duty) are added and never changed; triggers on both engines see to
+it. Sums (Balance, RunningBalance, AccountMonth, StageMonth) are kept by triggers as legs arrive, so that
+no page adds history up again, and `verify_ledger` proves them from the legs.
+
+Pure alcohol in microlitres of ethanol at 20 °C, mass in grams, both whole and signed: positive into an
+account. The legs of a movement sum to nothing in both.
+"""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from distillery.plant.models import Stage, Vessel
+
+
+class AccountKind(models.TextChoices):
+    """Where alcohol can be (vessel, bottled stock) and the ways in and out of the site's books."""
+
+    VESSEL = "vessel", "Vessel"
+    STOCK = "stock", "Bottled stock"
+    SOURCE = "source", "Source"
+    REMOVAL = "removal", "Removal"
+    LOSS = "loss", "Known loss"
+    DIFFERENCE = "difference", "Difference"
+    WATER = "water", "Water"
+
+
+HOLDING = (AccountKind.VESSEL, AccountKind.STOCK)
+
+
+class Account(models.Model):
+    """One place or reason that alcohol is booked to."""
+
+    code = models.CharField(max_length=120, unique=True)
+    kind = models.CharField(max_length=20, choices=AccountKind.choices)
+    name = models.CharField(max_length=120)
+    stage = models.CharField(max_length=40, choices=Stage.choices, blank=True)
+    vessel = models.OneToOneField(Vessel, null=True, on_delete=models.PROTECT, related_name="account")
+    # Casks and bottles are not gauged at each step, so nothing but their book can say what is there.
+    floor_zero = models.BooleanField(default=False)
+    bottle_pure_ul = models.BigIntegerField(null=True)
+
+    def __str__(self) -> str:
+        return self.code
+
+
+class MovementKind(models.TextChoices):
+    """Why a movement was written."""
+
+    OPERATION = "operation", "Operation"
+    CORRECTION = "correction", "Correction"
+    RESTATEMENT = "restatement", "Restated gauging"
+
+
+class Movement(models.Model):
+    """One balanced entry. Its number is its place in the chain of seals; numbers have no gaps."""
+
+    id = models.BigIntegerField(primary_key=True)
+    kind = models.CharField(max_length=20, choices=MovementKind.choices)
+    operation = models.CharField(max_length=40)
+    happened_at = models.DateTimeField()
+    written_at = models.DateTimeField()
+    period = models.CharField(max_length=7)
+    person = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    second = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    record_kind = models.CharField(max_length=40)
+    record_number = models.CharField(max_length=40)
+    moment = models.CharField(max_length=40, blank=True)
+    reason = models.TextField(blank=True)
+    corrects = models.ForeignKey("self", null=True, on_delete=models.PROTECT, related_name="corrections")
+    restates = models.ForeignKey("Gauge", null=True, on_delete=models.PROTECT, related_name="restatements")
+    # Where it stands among entries of the same moment; a re-recorded entry keeps the place of the one it replaces.
+    slot = models.BigIntegerField()
+    record_digest = models.CharField(max_length=64, blank=True)
+    previous_seal = models.CharField(max_length=64)
+    seal = models.CharField(max_length=64, unique=True)
+
+    class Meta:
+        indexes = [
+            models.Index(fields=["record_kind", "record_number"], name="movement_by_record"),
+            models.Index(fields=["period", "happened_at"], name="movement_by_period"),
+        ]
+        constraints = [
+            # A thing is put right once; a second correction corrects what replaced it.
+            models.UniqueConstraint(fields=["corrects"], condition=Q(corrects__isnull=False), name="corrected_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"movement {self.id}"
+
+
+class Entry(models.TextChoices):
+    """What a leg says of its account."""
+
+    FLOW = "flow", "Moved"
+    GAUGING = "gauging", "Found at the gauge"
+    LOSS = "loss", "Known loss"
+    DIFFERENCE = "difference", "Difference"
+
+
+class Leg(models.Model):
+    """One account's part of a movement."""
+
+    movement = models.ForeignKey(Movement, on_delete=models.PROTECT, related_name="legs")
+    line = models.PositiveIntegerField()
+    position = models.BigIntegerField()
+    account = models.ForeignKey(Account, on_delete=models.PROTECT, related_name="legs")
+    other = models.ForeignKey(Account, null=True, on_delete=models.PROTECT, related_name="+")
+    stage = models.CharField(max_length=40, choices=Stage.choices, blank=True)
+    entry = models.CharField(max_length=20, choices=Entry.choices)
+    happened_at = models.DateTimeField()
+    period = models.CharField(max_length=7)
+    pure_ul = models.BigIntegerField()
+    mass_g = models.BigIntegerField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["movement", "line"], name="leg_line_once"),
+            models.CheckConstraint(condition=~Q(pure_ul=0, mass_g=0), name="leg_moves_something"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.movement_id}/{self.line}"
+
+
+class Gauge(models.Model):
+    """One measurement of what a vessel held, as read and as computed, and the book it met."""
+
+    movement = models.ForeignKey(Movement, on_delete=models.PROTECT, related_name="gauges")
+    account = models.ForeignKey(Account, on_delete=models.PROTECT, related_name="gauges")
+    name = models.CharField(max_length=60)
+    role = models.CharField(max_length=10)
+    method = models.CharField(max_length=20)
+    happened_at = models.DateTimeField()
+    position = models.BigIntegerField()
+    pure_ul = models.BigIntegerField()
+    mass_g = models.BigIntegerField()
+    litres20_ul = models.BigIntegerField()
+    percent20_millionths = models.BigIntegerField()
+    uncertainty_ul = models.BigIntegerField()
+    book_ul = models.BigIntegerField()
+    rule = models.CharField(max_length=60)
+    raw = models.TextField()
+
+    class Meta:
+        indexes = [models.Index(fields=["account", "happened_at", "position"], name="gauge_by_account")]
+        constraints = [
+            models.CheckConstraint(condition=Q(pure_ul__gte=0, mass_g__gte=0), name="gauge_not_negative"),
+        ]
+
+    def __str__(self) -> str:
+        return f"gauge {self.name} of movement {self.movement_id}"
+
+
+class Duty(models.Model):
+    """Duty worked out for a removal, at the rate in force at the moment it left."""
+
+    movement = models.ForeignKey(Movement, on_delete=models.PROTECT, related_name="duties")
+    removal = models.CharField(max_length=40)
+    tax_type = models.CharField(max_length=10, blank=True)
+    litres20_ul = models.BigIntegerField()
+    percent_millionths = models.BigIntegerField()
+    pure_ul = models.BigIntegerField()
+    rate_pence_hundredths = models.BigIntegerField()
+    pence = models.BigIntegerField()
+    source = models.TextField()
+
+    def __str__(self) -> str:
+        return f"duty of movement {self.movement_id}"
+
+
+class RunningBalance(models.Model):
+    """What an account held just after a leg, in the order in which things happened."""
+
+    leg = models.OneToOneField(Leg, on_delete=models.PROTECT, primary_key=True, related_name="running")
+    account = models.ForeignKey(Account, on_delete=models.PROTECT, related_name="+")
+    happened_at = models.DateTimeField()
+    position = models.BigIntegerField()
+    balance_ul = models.BigIntegerField()
+    mass_g = models.BigIntegerField()
+
+    class Meta:
+        indexes = [models.Index(fields=["account", "happened_at", "position", "leg"], name="running_in_order")]
+
+    def __str__(self) -> str:
+        return f"after leg {self.leg_id}"
+
+
+class Balance(models.Model):
+    """What an account holds now."""
+
+    account = models.OneToOneField(Account, on_delete=models.PROTECT, primary_key=True, related_name="balance")
+    balance_ul = models.BigIntegerField()
+    mass_g = models.BigIntegerField()
+    last_leg = models.BigIntegerField()
+
+    def __str__(self) -> str:
+        return f"balance of {self.account_id}"
+
+
+class AccountMonth(models.Model):
+    """The net of an account in a month, by the stage that bore it."""
+
+    period = models.CharField(max_length=7)
+    account = models.ForeignKey(Account, on_delete=models.PROTECT, related_name="+")
+    stage = models.CharField(max_length=40, blank=True)
+    pure_ul = models.BigIntegerField()
+    mass_g = models.BigIntegerField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["account", "period", "stage"], name="account_month_once")]
+        indexes = [models.Index(fields=["period"], name="account_month_by_period")]
+
+    def __str__(self) -> str:
+        return f"{self.account_id} in {self.period}"
+
+
+class StageMonth(models.Model):
+    """A line of the month's account: what came into a stage, left it, was known lost, and differs."""
+
+    period = models.CharField(max_length=7)
+    stage = models.CharField(max_length=40)
+    in_ul = models.BigIntegerField()
+    out_ul = models.BigIntegerField()
+    loss_ul = models.BigIntegerField()
+    difference_ul = models.BigIntegerField()
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["stage", "period"], name="stage_month_once")]
+
+    def __str__(self) -> str:
+        return f"{self.stage} in {self.period}"
+
+
+class Head(models.Model):
+    """The end of the chain: one row, locked by whoever writes, so that movements are sealed one after another."""
+
+    id = models.PositiveSmallIntegerField(primary_key=True, default=1)
+    last_number = models.BigIntegerField(default=0)
+    last_seal = models.CharField(max_length=64)
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=Q(id=1), name="one_head")]
+
+    def __str__(self) -> str:
+        return f"head at {self.last_number}"
+
+
+class Hand(models.Model):
+    """Rows here exist only while a trigger writes sums: on SQLite it is how the sums know whose hand it is."""
+
+    id = models.PositiveSmallIntegerField(primary_key=True, default=1)
+
+    def __str__(self) -> str:
+        return "hand"

@@ -1,0 +1,190 @@
+"""The month's account: for each stage what was there, came, went, was known lost and differs.
+
+Opening + in - out - known losses - difference = closing, to the microlitre, for each stage and for the
+site. Read from sums kept by month, so that the work does not grow with the movements posted.
+"""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+from django.db.models import QuerySet, Sum
+
+from distillery.plant.models import Stage
+from ledger.accounts import OPENING_STOCK, source
+from ledger.models import AccountKind, AccountMonth, Duty, Movement, StageMonth
+from ledger.statements import Holding, vessel_holdings
+
+PERIOD = re.compile(r"\d{4}-(0[1-9]|1[0-2])")
+
+
+class NoSuchPeriod(ValueError):
+    """The text names no month."""
+
+
+@dataclass(frozen=True, slots=True)
+class StageLine:
+    """One line of the account, microlitres of pure alcohol."""
+
+    stage: str
+    opening_ul: int
+    in_ul: int
+    out_ul: int
+    loss_ul: int
+    difference_ul: int
+    closing_ul: int
+
+    @property
+    def should_be_ul(self) -> int:
+        """What the stage should hold if nothing were apart from the known losses."""
+        return self.opening_ul + self.in_ul - self.out_ul - self.loss_ul
+
+    @property
+    def foots(self) -> bool:
+        return self.should_be_ul - self.difference_ul == self.closing_ul
+
+
+@dataclass(frozen=True, slots=True)
+class RemovalLine:
+    """What left under one heading, with the duty worked out for it."""
+
+    kind: str
+    pure_ul: int
+    pence: int
+
+
+@dataclass(frozen=True, slots=True)
+class MonthAccount:
+    """The whole account of one month."""
+
+    period: str
+    starts: datetime
+    ends: datetime
+    stages: tuple[StageLine, ...]
+    site: StageLine
+    losses: tuple[tuple[str, int], ...]
+    differences: tuple[tuple[str, int], ...]
+    removals: tuple[RemovalLine, ...]
+    vessels: tuple[Holding, ...]
+    movements: int
+    corrections: int
+
+    @property
+    def foots(self) -> bool:
+        return all(line.foots for line in (*self.stages, self.site))
+
+
+def bounds(period: str) -> tuple[datetime, datetime]:
+    """First moment of the month and of the next one, by the site's clock. Raises NoSuchPeriod."""
+    if not PERIOD.fullmatch(period):
+        raise NoSuchPeriod(f"'{period}' is not a month; write it like 2027-03.")
+    year, month = int(period[:4]), int(period[5:])
+    zone = ZoneInfo(settings.TIME_ZONE)
+    following = date(year + month // 12, month % 12 + 1, 1)
+    return datetime.combine(date(year, month, 1), time(), zone), datetime.combine(following, time(), zone)
+
+
+def known_periods() -> list[str]:
+    """Months in which anything happened beyond noting what was there when the books began, newest first."""
+    opened = dict(
+        AccountMonth.objects.filter(account__code=source(OPENING_STOCK).code)
+        .values_list("period")
+        .annotate(Sum("pure_ul"))
+    )
+    moved = StageMonth.objects.values("period").annotate(
+        came=Sum("in_ul"), left=Sum("out_ul"), lost=Sum("loss_ul"), apart=Sum("difference_ul")
+    )
+    return sorted(
+        (
+            row["period"]
+            for row in moved
+            if row["left"] or row["lost"] or row["apart"] or row["came"] != -opened.get(row["period"], 0)
+        ),
+        reverse=True,
+    )
+
+
+def month_account(period: str) -> MonthAccount:
+    """The account of one month; nine queries whatever was posted."""
+    starts, ends = bounds(period)
+    opening: dict[str, int] = defaultdict(int)
+    closing: dict[str, int] = defaultdict(int)
+    holding = AccountMonth.objects.filter(account__kind__in=(AccountKind.VESSEL, AccountKind.STOCK))
+    for stage, net in holding.filter(period__lt=period).values_list("stage").annotate(Sum("pure_ul")):
+        opening[stage] += net
+    for stage, net in holding.filter(period__lte=period).values_list("stage").annotate(Sum("pure_ul")):
+        closing[stage] += net
+    flows = {row.stage: row for row in StageMonth.objects.filter(period=period)}
+    lines = []
+    for stage in Stage.values:
+        row = flows.get(stage)
+        lines.append(
+            StageLine(
+                stage=stage,
+                opening_ul=opening[stage],
+                in_ul=row.in_ul if row else 0,
+                out_ul=row.out_ul if row else 0,
+                loss_ul=row.loss_ul if row else 0,
+                difference_ul=row.difference_ul if row else 0,
+                closing_ul=closing[stage],
+            )
+        )
+    by_account = AccountMonth.objects.filter(period=period)
+    moved = Movement.objects.filter(period=period)
+    return MonthAccount(
+        period=period,
+        starts=starts,
+        ends=ends,
+        stages=tuple(lines),
+        site=_site(lines, _boundary(by_account)),
+        losses=_named(by_account, AccountKind.LOSS),
+        differences=_named(by_account, AccountKind.DIFFERENCE),
+        removals=_removals(by_account, period),
+        vessels=tuple(vessel_holdings(before=ends)),
+        movements=moved.count(),
+        corrections=moved.filter(corrects__isnull=False).count(),
+    )
+
+
+def _boundary(by_account: QuerySet[AccountMonth]) -> tuple[int, int]:
+    """What entered the site's books from sources and what left them by removals."""
+    entered = left = 0
+    rows = by_account.filter(account__kind__in=(AccountKind.SOURCE, AccountKind.REMOVAL))
+    for kind, net in rows.values_list("account__kind").annotate(Sum("pure_ul")):
+        if kind == AccountKind.SOURCE:
+            entered -= net
+        else:
+            left += net
+    return entered, left
+
+
+def _site(lines: list[StageLine], boundary: tuple[int, int]) -> StageLine:
+    """All stages together: what passes between stages cancels, what crosses the fence remains."""
+    return StageLine(
+        stage="site",
+        opening_ul=sum(line.opening_ul for line in lines),
+        in_ul=boundary[0],
+        out_ul=boundary[1],
+        loss_ul=sum(line.loss_ul for line in lines),
+        difference_ul=sum(line.difference_ul for line in lines),
+        closing_ul=sum(line.closing_ul for line in lines),
+    )
+
+
+def _named(by_account: QuerySet[AccountMonth], kind: str) -> tuple[tuple[str, int], ...]:
+    rows = by_account.filter(account__kind=kind).values_list("account__name").annotate(Sum("pure_ul"))
+    return tuple(sorted((name, net) for name, net in rows if net))
+
+
+def _removals(by_account: QuerySet[AccountMonth], period: str) -> tuple[RemovalLine, ...]:
+    pence: dict[str, int] = defaultdict(int)
+    for removal, due in Duty.objects.filter(movement__period=period).values_list("removal").annotate(Sum("pence")):
+        pence[removal] += due
+    return tuple(
+        RemovalLine(kind=name, pure_ul=net, pence=pence[name]) for name, net in _named(by_account, AccountKind.REMOVAL)
+    )

@@ -1,0 +1,67 @@
+"""The ledger's documents on paper: hands the month's account to the printing room."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+from django.db.models import F
+
+from distillery.printing import month_account as paper
+from distillery.printing.balance import BalanceRow
+from distillery.printing.furniture import Impression, Site
+from ledger.comparing.findings import findings
+from ledger.models import Movement, MovementKind
+from ledger.month import MonthAccount, StageLine
+
+LATE = timedelta(minutes=30)
+
+
+def site() -> Site:
+    """Whose records these are, as the settings name it."""
+    return Site(settings.SITE_NAME, settings.SITE_ADDRESS, settings.SITE_APPROVAL)
+
+
+def month_account_pdf(account: MonthAccount, *, printed_at: datetime, printed_by: str) -> bytes:
+    """The printed account of a month."""
+    zone = ZoneInfo(settings.TIME_ZONE)
+    posted = Movement.objects.filter(period=account.period, kind=MovementKind.OPERATION)
+    sheet = paper.MonthAccountSheet(
+        site=site(),
+        number=f"MS-{account.period}",
+        first_day=account.starts.astimezone(zone).date(),
+        last_day=(account.ends - timedelta(seconds=1)).astimezone(zone).date(),
+        stages=tuple(_row(line) for line in account.stages),
+        total=_row(account.site),
+        losses=tuple(paper.Amount(cause, lost) for cause, lost in account.losses if lost > 0),
+        gains=tuple(paper.Amount(name, -apart) for name, apart in account.differences if apart < 0),
+        differences=tuple(paper.Amount(name, apart) for name, apart in account.differences),
+        removals=tuple(
+            paper.RemovalLine(removal.kind, removal.pure_ul, removal.pence or None) for removal in account.removals
+        ),
+        vessels=tuple(
+            paper.VesselLine(holding.account.name, holding.litres20, holding.percent20, holding.pure_ul)
+            for holding in account.vessels
+        ),
+        findings=tuple(
+            paper.FindingLine(one.kind, one.record, one.operation, one.at, one.difference_ul, one.state)
+            for one in findings(account.period)
+        ),
+        late_entries=posted.filter(written_at__gt=F("happened_at") + LATE).count(),
+        corrections=account.corrections,
+        foots=account.foots,
+    )
+    return paper.month_account_pdf(sheet, Impression(printed_at, printed_by))
+
+
+def _row(line: StageLine) -> BalanceRow:
+    return BalanceRow(
+        name=line.stage.capitalize(),
+        opening_ul=line.opening_ul,
+        in_ul=line.in_ul,
+        out_ul=line.out_ul,
+        known_losses_ul=line.loss_ul,
+        difference_ul=line.difference_ul,
+        closing_ul=line.closing_ul,
+    )

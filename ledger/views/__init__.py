@@ -1,0 +1,1 @@
+"""Pages of the books: what stands where, each vessel's account, movements, findings, the month."""

@@ -1,0 +1,80 @@
+"""The plant as it stands: what the book of every vessel holds, along the line of the alcohol."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from django.db.models import Sum
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+
+from distillery.figures import litres, lpa, moment, percent
+from distillery.pages import Cell, Column, Row, Table
+from distillery.plant.models import Kind, Stage
+from ledger.models import Account, AccountKind, AccountMonth
+from ledger.statements import Holding, vessel_holdings
+from ledger.views.ways import account_href
+
+COLUMNS = (
+    Column("Vessel"),
+    Column("Name"),
+    Column("Book", numeric=True, unit="LPA"),
+    Column("Bulk at 20 °C", numeric=True, unit="L"),
+    Column("Strength", numeric=True, unit="% vol"),
+    Column("Last gauged"),
+)
+
+
+def plant(request: HttpRequest) -> HttpResponse:
+    """Every vessel with its book contents, by stage; casks and bottles as one line each."""
+    by_stage: dict[str, list[Holding]] = {stage: [] for stage in Stage.values}
+    for holding in vessel_holdings():
+        by_stage[holding.account.stage].append(holding)
+    totals = stock_by_stage()
+    tables = [
+        (stage, _table(stage, holdings, totals.get(stage, 0)))
+        for stage, holdings in by_stage.items()
+        if holdings or totals.get(stage)
+    ]
+    return render(
+        request,
+        "ledger/plant.html",
+        {"area": "plant", "tables": tables, "site_ul": sum(totals.values())},
+    )
+
+
+def stock_by_stage() -> dict[str, int]:
+    """Pure alcohol now in each stage, casks and bottles included, from the sums kept by month."""
+    totals: dict[str, int] = {}
+    rows = AccountMonth.objects.filter(account__kind__in=(AccountKind.VESSEL, AccountKind.STOCK))
+    for stage, net in rows.values_list("stage").annotate(Sum("pure_ul")):
+        totals[stage] = totals.get(stage, 0) + net
+    return totals
+
+
+def _table(stage: str, holdings: list[Holding], total_ul: int) -> Table:
+    return Table(
+        caption=Stage(stage).label,
+        columns=COLUMNS,
+        rows=[Row(_cells(holding)) for holding in holdings],
+        empty="Nothing of this stage stands in a vessel; see the warehouse for casks and bottling for bottles.",
+        total=Row([Cell("All of this stage"), Cell(""), Cell(lpa(total_ul)), Cell(""), Cell(""), Cell("")]),
+    )
+
+
+def _cells(holding: Holding) -> list[Cell]:
+    account: Account = holding.account
+    gauge = holding.last_gauge
+    is_still = account.vessel is not None and account.vessel.kind == Kind.STILL
+    return [
+        Cell(account.code.removeprefix("vessel:"), href=account_href(account)),
+        Cell(account.name),
+        Cell(lpa(holding.pure_ul)),
+        Cell("Empty" if not holding.pure_ul else _or_unknown(holding.litres20, litres)),
+        Cell("Empty" if not holding.pure_ul else _or_unknown(holding.percent20, percent)),
+        Cell(moment(gauge.happened_at, year=True) if gauge else ("Not gauged" if is_still else "Not yet gauged")),
+    ]
+
+
+def _or_unknown(value: float | None, write: Callable[[float], str]) -> str:
+    return "Gauge to tell" if value is None else write(value)

@@ -1,0 +1,36 @@
+"""Links between the ledger's pages, and down from a figure to the record it came from."""
+
+from __future__ import annotations
+
+from django.urls import reverse
+
+from distillery.pages import Cell, Link
+from ledger.models import Account, AccountKind, Movement
+
+SIGN_OF_DIFFERENCE = "A difference above nothing is alcohol missing; below nothing, more than there should be."
+
+BOOKS = (("books", "Months"), ("findings", "Findings"), ("accounts", "All accounts"))
+
+
+def record_href(kind: str, number: str) -> str:
+    """The page of a record, which stands on the floor above and is known here by name only."""
+    return reverse("record", kwargs={"kind": kind, "number": number})
+
+
+def account_href(account: Account) -> str:
+    """The page of an account."""
+    return reverse("vessel_account", kwargs={"code": short(account)})
+
+
+def short(account: Account) -> str:
+    """A vessel by its own code, any other account by its full one."""
+    return account.code.removeprefix("vessel:") if account.kind == AccountKind.VESSEL else account.code
+
+
+def movement_cell(movement: Movement) -> Cell:
+    return Cell(str(movement.pk), href=reverse("movement", kwargs={"number": movement.pk}))
+
+
+def books_places(current: str) -> list[Link]:
+    """The strip of places inside Books."""
+    return [Link(text, reverse(name), current=name == current) for name, text in BOOKS]

@@ -1,0 +1,382 @@
+"""One writing into the ledger, from taking the end of the chain to the last restatement.
+
+Whoever writes holds the end of the chain until commit, so movements are written one after another and
+no two writings can deadlock. Everything here happens inside the caller's transaction.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+from django.db.models import Exists, Min, OuterRef, Q
+from django.utils import timezone
+
+from distillery.people.models import Person
+from distillery.plant.models import MICRO
+from ledger import sealing
+from ledger.accounts import OPENING_STOCK, AccountRef, gauging_of, open_accounts
+from ledger.drafts import Draft, DutyDue, Emptied, GaugeTaken, Moved, Refused, Taken
+from ledger.legs import PLACES, Books, LegPlan, plan_legs
+from ledger.models import (
+    Account,
+    AccountKind,
+    Duty,
+    Entry,
+    Gauge,
+    Head,
+    Leg,
+    Movement,
+    MovementKind,
+    RunningBalance,
+)
+
+Key = tuple[datetime, int]
+
+
+def month_before(period: str) -> str:
+    """The month before one: what was there when a site's books began is the opening of its first month."""
+    year, month = int(period[:4]), int(period[5:])
+    return f"{year - (month == 1):04d}-{(month - 2) % 12 + 1:02d}"
+
+
+def period_of(moment: datetime) -> str:
+    """The month, by the site's own clock, whose account a moment belongs to."""
+    return moment.astimezone(ZoneInfo(settings.TIME_ZONE)).strftime("%Y-%m")
+
+
+class Writing:
+    """Holds the end of the chain and writes movements until `finish`."""
+
+    def __init__(self, *, person: Person, second: Person | None, written_at: datetime) -> None:
+        self._head = Head.objects.select_for_update().get(id=1)
+        self._person = person
+        self._second = second
+        self._written_at = written_at
+        self._accounts: dict[int, Account] = {}
+        self._touched: dict[int, set[Key]] = {}
+        self._written: set[int] = set()
+
+    def write(self, draft: Draft, *, record_digest: str = "", slot: int | None = None, reason: str = "") -> Movement:
+        """Works out the legs of a draft against the books as they stood and writes it."""
+        if not timezone.is_aware(draft.happened_at):
+            raise Refused("A movement needs a time with its zone.", field="happened_at")
+        number = self._head.last_number + 1
+        place = slot if slot is not None else number
+        accounts = self._open(_refs_of(draft))
+        books = Books(
+            happened_at=draft.happened_at,
+            base=place * PLACES,
+            ids={code: account.pk for code, account in accounts.items()},
+            replacing=slot is not None,
+        )
+        plans, book_at_gauge = plan_legs(draft.lines, books)
+        movement = self._movement(
+            number=number,
+            kind=MovementKind.OPERATION,
+            operation=draft.operation,
+            happened_at=draft.happened_at,
+            record=(draft.record_kind, draft.record_number, draft.moment),
+            reason=reason or draft.reason,
+            slot=place,
+            record_digest=record_digest,
+            period=month_before(period_of(draft.happened_at)) if draft.operation == OPENING_STOCK else None,
+        )
+        legs = self._legs(movement, plans, accounts)
+        gauges = [
+            _gauge(movement, line.gauge, accounts[line.gauge.vessel_account.code].pk, place * PLACES + index, book_ul)
+            for (index, line), book_ul in zip(
+                ((i, line) for i, line in enumerate(draft.lines) if isinstance(line, Taken)), book_at_gauge, strict=True
+            )
+        ]
+        duties = [_duty(movement, due) for due in draft.duty]
+        return self._put(movement, legs, gauges, duties)
+
+    def reverse(self, original: Movement, *, reason: str) -> None:
+        """Writes the exact opposite of a movement and of every restatement of its gauges."""
+        if original.kind != MovementKind.OPERATION:
+            raise Refused(f"Movement {original.pk} follows from another; correct the record it belongs to.")
+        if Movement.objects.filter(corrects=original).exists():
+            raise Refused(f"Movement {original.pk} has been corrected already; correct what replaced it.")
+        behind = Movement.objects.filter(restates__movement=original, corrections__isnull=True)
+        for movement in [*behind.order_by("-id"), original]:
+            self._opposite(movement, reason=reason)
+
+    def finish(self) -> None:
+        """Restates gauges that what was written has moved, looks at the floors, lets go of the chain."""
+        self._restate()
+        self._keep_floors()
+        self._head.save(update_fields=["last_number", "last_seal"])
+
+    # -- making the rows
+
+    def _open(self, refs: Iterable[AccountRef]) -> dict[str, Account]:
+        accounts = open_accounts(refs)
+        self._accounts.update({account.pk: account for account in accounts.values()})
+        return accounts
+
+    def _movement(
+        self,
+        *,
+        number: int,
+        kind: str,
+        operation: str,
+        happened_at: datetime,
+        record: tuple[str, str, str],
+        reason: str,
+        slot: int,
+        record_digest: str = "",
+        corrects: Movement | None = None,
+        restates: Gauge | None = None,
+        period: str | None = None,
+    ) -> Movement:
+        return Movement(
+            id=number,
+            kind=kind,
+            operation=operation,
+            happened_at=happened_at,
+            written_at=self._written_at,
+            period=period or period_of(happened_at),
+            person=self._person,
+            second=self._second,
+            record_kind=record[0],
+            record_number=record[1],
+            moment=record[2],
+            reason=reason,
+            corrects=corrects,
+            restates=restates,
+            slot=slot,
+            record_digest=record_digest,
+            previous_seal=self._head.last_seal,
+        )
+
+    def _legs(self, movement: Movement, plans: Iterable[LegPlan], accounts: dict[str, Account]) -> list[Leg]:
+        return [
+            Leg(
+                movement_id=movement.pk,
+                line=line,
+                position=plan.position,
+                account=accounts[plan.account],
+                other=accounts[plan.other] if plan.other else None,
+                stage=plan.stage,
+                entry=plan.entry,
+                happened_at=movement.happened_at,
+                period=movement.period,
+                pure_ul=plan.pure_ul,
+                mass_g=plan.mass_g,
+            )
+            for line, plan in enumerate(plans, start=1)
+        ]
+
+    def _opposite(self, original: Movement, *, reason: str) -> None:
+        movement = self._movement(
+            number=self._head.last_number + 1,
+            kind=MovementKind.CORRECTION,
+            operation=original.operation,
+            happened_at=original.happened_at,
+            record=(original.record_kind, original.record_number, original.moment),
+            reason=reason,
+            slot=original.slot,
+            corrects=original,
+            period=original.period,
+        )
+        legs = [
+            Leg(
+                movement_id=movement.pk,
+                line=leg.line,
+                position=leg.position,
+                account_id=leg.account_id,
+                other_id=leg.other_id,
+                stage=leg.stage,
+                entry=leg.entry,
+                happened_at=leg.happened_at,
+                period=movement.period,
+                pure_ul=-leg.pure_ul,
+                mass_g=-leg.mass_g,
+            )
+            for leg in original.legs.order_by("line")
+        ]
+        duties = [
+            Duty(
+                movement_id=movement.pk,
+                removal=duty.removal,
+                tax_type=duty.tax_type,
+                litres20_ul=-duty.litres20_ul,
+                percent_millionths=duty.percent_millionths,
+                pure_ul=-duty.pure_ul,
+                rate_pence_hundredths=duty.rate_pence_hundredths,
+                pence=-duty.pence,
+                source=duty.source,
+            )
+            for duty in original.duties.order_by("pk")
+        ]
+        self._put(movement, legs, [], duties)
+
+    def _put(self, movement: Movement, legs: list[Leg], gauges: list[Gauge], duties: list[Duty]) -> Movement:
+        """Legs, gauges and duty first; the movement last, when the database weighs the legs and closes them."""
+        self._know({pk for leg in legs for pk in (leg.account_id, leg.other_id) if pk is not None})
+        self._know({gauge.account_id for gauge in gauges})
+        Leg.objects.bulk_create(legs)
+        Gauge.objects.bulk_create(gauges)
+        Duty.objects.bulk_create(duties)
+        data = sealing.content(
+            movement,
+            legs,
+            gauges,
+            duties,
+            accounts=self._accounts,
+            people={person.pk: person.username for person in (self._person, self._second) if person is not None},
+        )
+        movement.seal = sealing.seal(self._head.last_seal, data)
+        movement.save(force_insert=True)
+        self._head.last_number, self._head.last_seal = movement.pk, movement.seal
+        self._written.add(movement.pk)
+        for leg in legs:
+            self._touched.setdefault(leg.account_id, set()).add((leg.happened_at, leg.position))
+        return movement
+
+    def _know(self, account_ids: set[int]) -> None:
+        unknown = account_ids - self._accounts.keys()
+        if unknown:
+            self._accounts.update(Account.objects.in_bulk(unknown))
+
+    # -- keeping every book at its gauges
+
+    def _restate(self) -> None:
+        vessels = {pk for pk in self._touched if self._accounts[pk].kind == AccountKind.VESSEL}
+        if not vessels:
+            return
+        earliest = min(key for pk in vessels for key in self._touched[pk])
+        standing = Gauge.objects.filter(movement__corrections__isnull=True)
+        later = standing.filter(account__in=vessels, happened_at__gte=earliest[0]).exclude(
+            movement__in=self._written
+        )
+        if not later.exists():
+            return
+        next_gauges: dict[int, Gauge] = {}
+        for pk in vessels:
+            for happened_at, position in self._touched[pk]:
+                # Strictly after: a leg in a gauge's own place is that gauge's doing.
+                gauge = (
+                    standing.filter(account_id=pk)
+                    .filter(Q(happened_at__gt=happened_at) | Q(happened_at=happened_at, position__gt=position))
+                    .order_by("happened_at", "position")
+                    .first()
+                )
+                if gauge is not None:
+                    next_gauges[gauge.pk] = gauge
+        for gauge in sorted(next_gauges.values(), key=lambda gauge: (gauge.happened_at, gauge.position)):
+            self._restate_at(gauge)
+
+    def _restate_at(self, gauge: Gauge) -> None:
+        """Brings the book back to a gauge that stands, against what that gauge had found."""
+        book = (
+            RunningBalance.objects.filter(account_id=gauge.account_id)
+            .filter(
+                Q(happened_at__lt=gauge.happened_at) | Q(happened_at=gauge.happened_at, position__lte=gauge.position)
+            )
+            .order_by("-happened_at", "-position", "-leg_id")
+            .values_list("balance_ul", "mass_g")
+            .first()
+        ) or (0, 0)
+        pure_ul, mass_g = gauge.pure_ul - book[0], gauge.mass_g - book[1]
+        if pure_ul == 0 and mass_g == 0:
+            return
+        account = self._accounts[gauge.account_id]
+        other = gauging_of(account)
+        accounts = self._open([other])
+        accounts[account.code] = account
+        carrier = Movement.objects.get(pk=gauge.movement_id)
+        movement = self._movement(
+            number=self._head.last_number + 1,
+            kind=MovementKind.RESTATEMENT,
+            operation=carrier.operation,
+            happened_at=gauge.happened_at,
+            record=(carrier.record_kind, carrier.record_number, carrier.moment),
+            reason=f"What the gauge of {account.name} found, restated after an entry before it",
+            slot=carrier.slot,
+            restates=gauge,
+        )
+        plans = [
+            LegPlan(account.code, other.code, gauge.position, account.stage, Entry.GAUGING, pure_ul, mass_g),
+            LegPlan(other.code, account.code, gauge.position, account.stage, Entry.DIFFERENCE, -pure_ul, -mass_g),
+        ]
+        self._put(movement, self._legs(movement, plans, accounts), [], [])
+
+    def _keep_floors(self) -> None:
+        """Casks and bottles: nothing may be drawn that was not there, at that moment or at any later one."""
+        for pk, keys in self._touched.items():
+            account = self._accounts[pk]
+            if not account.floor_zero:
+                continue
+            first = min(keys)
+            # An opposite and a restatement stand in the place of what they answer; only the last in a place counts.
+            behind = RunningBalance.objects.filter(
+                account=OuterRef("account"), happened_at=OuterRef("happened_at"), position=OuterRef("position"),
+                leg__gt=OuterRef("leg"),
+            )  # fmt: skip
+            lowest = RunningBalance.objects.filter(
+                ~Exists(behind), account_id=pk, happened_at__gte=first[0]
+            ).aggregate(lowest=Min("balance_ul"))["lowest"]
+            if lowest is not None and lowest < 0:
+                raise Refused(_too_little(account, -lowest), field="quantity")
+
+
+def _too_little(account: Account, missing_ul: int) -> str:
+    if account.bottle_pure_ul:
+        bottles = -(-missing_ul // account.bottle_pure_ul)
+        return f"There are {bottles} bottles too few of {account.name} for this; count the stock or change the number."
+    return (
+        f"This draws {missing_ul / MICRO:.2f} litres of pure alcohol more from {account.name} than its book holds; "
+        f"check the cask and the figures."
+    )
+
+
+def _refs_of(draft: Draft) -> list[AccountRef]:
+    refs: list[AccountRef] = []
+    for line in draft.lines:
+        if isinstance(line, Taken):
+            refs += [line.gauge.vessel_account, line.against]
+        elif isinstance(line, Moved):
+            refs += [line.giver, line.taker]
+        elif isinstance(line, Emptied):
+            refs += [line.account, line.into]
+    return refs
+
+
+def _gauge(movement: Movement, taken: GaugeTaken, account_id: int, position: int, book_ul: int) -> Gauge:
+    quantity = taken.quantity
+    return Gauge(
+        movement_id=movement.pk,
+        account_id=account_id,
+        name=taken.name,
+        role=taken.role,
+        method=taken.method,
+        happened_at=movement.happened_at,
+        position=position,
+        pure_ul=quantity.pure_ul,
+        mass_g=quantity.mass_g,
+        litres20_ul=round(quantity.litres20 * MICRO),
+        percent20_millionths=round(quantity.percent20 * MICRO),
+        uncertainty_ul=round(quantity.uncertainty_ul),
+        book_ul=book_ul,
+        rule=taken.rule,
+        raw=json.dumps(taken.raw, sort_keys=True, separators=(",", ":")),
+    )
+
+
+def _duty(movement: Movement, due: DutyDue) -> Duty:
+    return Duty(
+        movement_id=movement.pk,
+        removal=due.removal,
+        tax_type=due.tax_type,
+        litres20_ul=round(due.litres20 * MICRO),
+        percent_millionths=round(due.percent * MICRO),
+        pure_ul=round(due.lpa * MICRO),
+        rate_pence_hundredths=due.rate_pence_hundredths,
+        pence=due.pence,
+        source=due.source,
+    )
