@@ -1,0 +1,113 @@
+"""What a step has to know from the ledger before it posts: books as they stood, without the record itself.
+
+A record that is posted anew must not meet its own earlier figures, so each question leaves out the entries of
+one record number. Pure alcohol in microlitres, mass in grams.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from decimal import Decimal
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+from django.db.models import QuerySet, Sum
+
+from distillery import figures
+from distillery.plant.models import Vessel
+from distillery.rules.models import ONE
+from distillery.rules.reading import cask_band
+from ledger.accounts import AccountRef, vessel_account
+from ledger.drafts import Book
+from ledger.models import Entry, Leg, RunningBalance
+from ledger.posting import book_before
+
+DAYS_A_YEAR = Decimal("365.25")
+
+
+def book_without(account: AccountRef, at: datetime, number: str) -> Book:
+    """The book of an account at a moment, the entries of one record left out."""
+    book = book_before(account, at)
+    if not number:
+        return book
+    own = Leg.objects.filter(
+        account__code=account.code, happened_at__lte=at, movement__record_number=number
+    ).aggregate(pure=Sum("pure_ul"), mass=Sum("mass_g"))
+    return Book(book.pure_ul - (own["pure"] or 0), book.mass_g - (own["mass"] or 0))
+
+
+def least_without(account: AccountRef, at: datetime, number: str) -> int:
+    """The least pure alcohol an account holds from a moment on, the entries of one record left out.
+
+    An entry written late must not take what a later one has already drawn.
+    """
+    least = book_without(account, at, number).pure_ul
+    own = 0
+    later = (
+        RunningBalance.objects.filter(account__code=account.code, happened_at__gt=at)
+        .order_by("happened_at", "position", "leg_id")
+        .values_list("balance_ul", "leg__pure_ul", "leg__movement__record_number")
+    )
+    before = (
+        Leg.objects.filter(
+            account__code=account.code, happened_at__lte=at, movement__record_number=number
+        ).aggregate(pure=Sum("pure_ul"))["pure"]
+        or 0
+    )
+    for balance_ul, pure_ul, record_number in later:
+        own += pure_ul if record_number == number else 0
+        least = min(least, balance_ul - before - own)
+    return least
+
+
+def standing_legs(account: AccountRef) -> QuerySet[Leg]:
+    """Entries of an account that have not been corrected away, in the order in which they happened."""
+    return Leg.objects.filter(
+        account__code=account.code, movement__corrects__isnull=True, movement__corrections__isnull=True
+    ).order_by("happened_at", "position", "id")
+
+
+def has_entries(account: AccountRef, at: datetime, number: str) -> bool:
+    """True where an account has standing entries of other records up to a moment."""
+    return standing_legs(account).filter(happened_at__lte=at).exclude(movement__record_number=number).exists()
+
+
+def full_already(cask: Vessel, at: datetime, number: str) -> str:
+    """A sentence where a cask holds something at a moment, or nothing."""
+    account = vessel_account(cask)
+    held = book_without(account, at, number).pure_ul
+    if held <= 0:
+        return ""
+    filling = (
+        standing_legs(account)
+        .filter(happened_at__lte=at, entry=Entry.FLOW, pure_ul__gt=0)
+        .exclude(movement__record_number=number)
+        .select_related("movement")
+        .last()
+    )
+    since = f" since {figures.moment(filling.happened_at)} ({filling.movement.record_number})" if filling else ""
+    return f"Cask {cask.code} is full already: its book holds {figures.lpa(held)} litres of pure alcohol{since}."
+
+
+def expected_evaporation(cask: Vessel, at: datetime, *, without: str) -> int:
+    """The most pure alcohol a cask is expected to have lost since it was filled, less what was booked as lost.
+
+    The high side of the band in force for its warehouse and kind, compounded over its age in years of 365.25 days.
+    Raises NoRuleInForce where the site has no band.
+    """
+    standing = standing_legs(vessel_account(cask)).filter(happened_at__lte=at)
+    filling = standing.filter(entry=Entry.FLOW, pure_ul__gt=0).last()
+    if filling is None:
+        return 0
+    day = at.astimezone(ZoneInfo(settings.TIME_ZONE)).date()
+    band = cask_band(cask.cask.warehouse, cask.cask.kind, day)
+    years = Decimal((at - filling.happened_at) // timedelta(days=1)) / DAYS_A_YEAR
+    kept = (1 - Decimal(band.high_millionths_a_year) / ONE) ** years
+    lost_by_now = int(filling.pure_ul * (1 - kept))
+    booked = (
+        standing.filter(happened_at__gte=filling.happened_at, entry=Entry.LOSS)
+        .exclude(movement__record_number=without)
+        .aggregate(pure=Sum("pure_ul"))["pure"]
+        or 0
+    )
+    return max(0, lost_by_now + booked)

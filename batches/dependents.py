@@ -1,0 +1,122 @@
+"""Records whose figures were worked out from another one, and that are posted anew when it changes.
+
+A wash run takes the strength of its charge from its fermentation's gravities; a regauge splits what a cask has lost
+by the book it met. Their drafts are taken down before the change and compared with what they come to after it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from batches import versions
+from batches.filling import Filled, read_sheet
+from batches.models import Mention, Record, State
+from batches.posting import drafts_of, repost, standing_of
+from batches.sheet import Sheet
+from batches.site import Site
+from batches.steps import STEPS, sheet_of
+from distillery.people.models import Person
+from distillery.plant.models import Kind as VesselKind
+from distillery.plant.models import Vessel
+from ledger.drafts import Draft
+
+Typed = dict[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Affected:
+    """A record that may have to be posted anew, and what it handed to the ledger before the change."""
+
+    record: Record
+    was: Mapping[str, Draft]
+
+
+def of_correction(
+    sheet: Sheet, record: Record, old: tuple[Typed, list[Typed]], new: Filled, *, site: Site
+) -> list[Affected]:
+    """Records that name this one for their figures, and later ones that read the book of a cask it touches."""
+    named = Record.objects.none()
+    for other in STEPS:
+        for one in other.fields:
+            if one.figures_from and one.record_kind == sheet.kind:
+                named = named | Record.objects.filter(
+                    kind=other.kind,
+                    mentions__field=one.name,
+                    mentions__what=Mention.What.RECORD,
+                    mentions__code=record.number,
+                )
+    casks = _casks(new) | {
+        vessel.code
+        for typed in (old[0], *old[1])
+        for text in typed.values()
+        if (vessel := site.vessel(text)) is not None and vessel.kind == VesselKind.CASK
+    }
+    earliest = min(record.happened_from, new.completed.moment(sheet.moments[0].when))
+    return _taken_down([*named.distinct(), *_reading_books(casks, earliest, record)], site=site)
+
+
+def of_late_entry(sheet: Sheet, filled: Filled, record: Record, *, site: Site) -> list[Affected]:
+    """Later records that read the book of a cask which this new entry touches."""
+    casks = _casks(filled)
+    if not casks:
+        return []
+    return _taken_down(
+        _reading_books(casks, filled.completed.moment(sheet.moments[0].when), record), site=site
+    )
+
+
+def post_anew(
+    affected: Iterable[Affected], *, because: Record, person: Person, reason: str, written_at: datetime
+) -> None:
+    """Posts anew each record whose draft has changed, in order of time, with a version that says why."""
+    why = f"Worked out from {because.number}" + (f", which was put right: {reason}" if reason else "")
+    for one in sorted(affected, key=lambda one: (one.record.happened_from, one.record.pk)):
+        sheet = sheet_of(one.record.kind)
+        typed, rows = versions.typed_of(versions.newest(one.record))
+        filled = read_sheet(sheet, typed, rows, site=Site(), number=one.record.number).require()
+        becomes = drafts_of(filled)
+        posted = standing_of(one.record)
+        if all(one.was.get(name) == becomes.get(name) for name in posted):
+            continue
+        version = versions.write(one.record, filled, person=person, written_at=written_at, reason=why)
+        repost(
+            sheet, one.record, version, posted, one.was, becomes, person=person, second=one.record.second,
+            reason=why, written_at=written_at,
+        )  # fmt: skip
+
+
+def _casks(filled: Filled) -> set[str]:
+    completed = filled.completed
+    values = [*completed.values.values(), *(value for line in completed.rows for value in line.values.values())]
+    return {value.code for value in values if isinstance(value, Vessel) and value.kind == VesselKind.CASK}
+
+
+def _reading_books(casks: set[str], earliest: datetime, record: Record) -> list[Record]:
+    found: list[Record] = []
+    for other in STEPS:
+        if other.book_of and casks:
+            found += (
+                Record.objects.filter(
+                    kind=other.kind,
+                    happened_from__gte=earliest,
+                    mentions__what=Mention.What.VESSEL,
+                    mentions__field=other.book_of,
+                    mentions__code__in=casks,
+                )
+                .exclude(pk=record.pk)
+                .distinct()
+            )
+    return found
+
+
+def _taken_down(records: Iterable[Record], *, site: Site) -> list[Affected]:
+    affected = []
+    for record in records:
+        if record.state == State.VOID or not standing_of(record):
+            continue
+        typed, rows = versions.typed_of(versions.newest(record))
+        filled = read_sheet(sheet_of(record.kind), typed, rows, site=site, number=record.number)
+        affected.append(Affected(record, drafts_of(filled)))
+    return affected

@@ -1,0 +1,24 @@
+"""Which of this floor's tables keep what was written, and the triggers that see to it on both engines."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from django.db.backends.base.base import BaseDatabaseWrapper
+
+from distillery.guards import Guard, append_only, from_file
+
+SQL = Path(__file__).parent / "sql"
+
+FACTS = ("batches_version", "batches_reading", "batches_posted")
+
+
+def batches_guards(connection: BaseDatabaseWrapper) -> list[Guard]:
+    """All guards of the batch records on this engine."""
+    vendor = "sqlite" if connection.vendor == "sqlite" else "postgresql"
+    guards = [guard for table in FACTS for guard in append_only(table, vendor=vendor)]
+    guards += [
+        from_file(SQL / vendor / f"{name}.sql", table="batches_record", name=f"batches_{name}")
+        for name in ("record_is_kept", "record_keeps_its_number")
+    ]
+    return guards

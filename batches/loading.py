@@ -1,0 +1,434 @@
+"""Loads a month's folder of tables through the same recording as the forms: in order of time, all or nothing.
+
+A row that is already on record with the same figures is passed over; one with other figures is a bad row, because a
+record is put right on its own page with a reason. Every bad row is reported, not only the first: what hangs on a row
+that failed is left out quietly, so that one slip does not raise a hundred complaints. A suspicious figure is no bad
+row: it loads, and is for the books to find.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+
+from django.contrib.auth.models import Group
+from django.db import transaction
+from django.utils import timezone
+
+from batches import recording, vessel_roles
+from batches.entries import Entry, Event, entries_of, events_of
+from batches.filling import Unfit, read_fields, read_sheet
+from batches.models import Reading, Record, Version
+from batches.parsing import Unreadable, read
+from batches.plant_tables import PlantLoad
+from batches.readings import add_readings, check_reading
+from batches.sheet import Field, Kind, Sheet
+from batches.site import Site
+from batches.steps import STEPS
+from batches.tables import BadRow, Table, read_table
+from batches.versions import identity_of, typed_of
+from distillery.people.models import Person
+from distillery.people.roles import STAFF
+from distillery.plant.models import Kind as VesselKind
+from distillery.plant.models import Vessel
+from ledger.accounts import open_accounts, vessel_account
+from ledger.drafts import Refused
+
+Progress = Callable[[str], None]
+
+NEEDED = ("intake", "mashes", "fermentations", "wash_runs", "spirit_runs")
+IN_PLANT = ("maturing_casks",)
+READINGS = ("record", "at", "quantity", "value")
+EACH_SAID = 200
+
+
+class BadRows(Exception):
+    """A folder that cannot be loaded as it stands; nothing was changed."""
+
+    def __init__(self, bad: list[BadRow]) -> None:
+        super().__init__(f"{len(bad)} bad rows; nothing was loaded.")
+        self.bad = bad
+
+
+@dataclass(slots=True)
+class Loaded:
+    """What a load added, and what it found there already."""
+
+    records: dict[str, int] = field(default_factory=dict)
+    plant: dict[str, int] = field(default_factory=dict)
+    readings: int = 0
+    passed_over: int = 0
+
+
+def load_folder(
+    folder: Path, *, person: Person | None = None, second: Person | None = None, progress: Progress | None = None
+) -> Loaded:
+    """Loads `plant/` and `log/` of a folder. Raises BadRows with all that is wrong, and then nothing is changed."""
+    bad: list[BadRow] = []
+    if not folder.is_dir():
+        raise BadRows([BadRow(str(folder), 0, "", "There is no such folder.")])
+    with transaction.atomic():
+        load = _Load(
+            folder,
+            bad,
+            person=person or hand("log", "Written log"),
+            second=second or hand("log-second", "Written log, second person"),
+            progress=progress or (lambda line: None),
+        )
+        loaded = load.run()
+        if bad:
+            raise BadRows(sorted(set(bad)))
+    return loaded
+
+
+def hand(username: str, name: str) -> Person:
+    """The account in whose name written logs are loaded. It holds no password, so nobody signs on with it."""
+    person, made = Person.objects.get_or_create(username=username, defaults={"first_name": name})
+    if made:
+        person.set_unusable_password()
+        person.save(update_fields=["password"])
+        person.groups.set(Group.objects.filter(name=STAFF))
+    return person
+
+
+class _Load:
+    """One load from first table to last reading."""
+
+    def __init__(
+        self, folder: Path, bad: list[BadRow], *, person: Person, second: Person, progress: Progress
+    ) -> None:
+        self.folder = folder
+        self.bad = bad
+        self.person = person
+        self.second = second
+        self.progress = progress
+        self.written_at = timezone.now()
+        self.loaded = Loaded()
+        self.failed: set[str] = set()
+        self.tainted: set[str] = set()
+        self.numbers: dict[int, str] = {}
+        self.done: set[int] = set()
+
+    def run(self) -> Loaded:
+        """Plant first, then the log in order of time, then the readings."""
+        plant = PlantLoad(self.folder, self.bad)
+        plant.read()
+        tables = self._tables(plant)
+        readings = self._table("readings", READINGS, READINGS)
+        self._unknown_files()
+        plant.write()
+        vessel_roles.settle(tables, self.bad)
+        # An empty vessel has its account too, so that the plant shows it before anything is in it.
+        open_accounts(vessel_account(vessel) for vessel in Vessel.objects.exclude(kind=VesselKind.CASK))
+        self.loaded.plant = {what: count for what, count in plant.added.items() if count}
+        self.loaded.passed_over = plant.passed_over
+        self.site = Site()
+        entries = [entry for sheet in STEPS if sheet.table in tables for entry in self._entries(sheet, tables)]
+        self._date_bottles(entries)
+        self._undated(entries)
+        self._already_bad()
+        events = events_of(entries)
+        for place, event in enumerate(events, start=1):
+            self._save(event)
+            if place % EACH_SAID == 0:
+                self.progress(f"{place} of {len(events)} entries")
+        if readings is not None:
+            self._readings(readings)
+        return self.loaded
+
+    # -- reading the folder
+
+    def _tables(self, plant: PlantLoad) -> dict[str, Table]:
+        tables: dict[str, Table] = {}
+        for sheet in STEPS:
+            if sheet.table in IN_PLANT:
+                if sheet.table in plant.tables:
+                    tables[sheet.table] = plant.tables[sheet.table]
+                continue
+            needed = [
+                name
+                for name in sheet.columns
+                if name == sheet.number_column or (sheet.field(name).required and not self._can_be_told(sheet, name))
+            ]
+            gauged = [one.name for gauge in _gauges(sheet) for one in gauge]
+            table = self._table(sheet.table, sheet.columns, [*needed, *(name for name in gauged if name not in needed)])
+            if table is not None:
+                tables[sheet.table] = table
+        for name in NEEDED:
+            if name not in tables and not (self.folder / f"log/{name}.csv").is_file():
+                self.bad.append(BadRow(f"log/{name}.csv", 0, "", "The file is missing."))
+        return tables
+
+    @staticmethod
+    def _can_be_told(sheet: Sheet, name: str) -> bool:
+        """True where a column may be left out because the value follows from other tables."""
+        return (sheet.kind, name) in {
+            ("spirit_run", "low_wines_receiver"),
+            ("third_still_run", "third_still"),
+            ("third_still_run", "heads_tails_vessel"),
+            ("opening_bottled_stock", "at"),
+            ("intake", "kind"),
+        }
+
+    def _table(self, name: str, known: tuple[str, ...], needed: list[str] | tuple[str, ...]) -> Table | None:
+        return read_table(self.folder, f"log/{name}.csv", known=known, needed=needed, bad=self.bad)
+
+    def _unknown_files(self) -> None:
+        known = {sheet.table for sheet in STEPS if sheet.table not in IN_PLANT} | {"readings"}
+        sentence = f"There is no such table; the log has: {', '.join(sorted(known))}."
+        for path in sorted((self.folder / "log").glob("*.csv")):
+            if path.stem not in known:
+                self.bad.append(BadRow(f"log/{path.name}", 0, "", sentence))
+
+    def _entries(self, sheet: Sheet, tables: Mapping[str, Table]) -> list[Entry]:
+        return entries_of(sheet, tables[sheet.table], self.bad)
+
+    def _date_bottles(self, entries: list[Entry]) -> None:
+        """Bottles there at the start are counted when the vessels are first gauged, or before all else."""
+        bottles = [entry for entry in entries if entry.sheet.kind == "opening_bottled_stock"]
+        undated = [entry for entry in bottles if "at" not in entry.values]
+        if not undated:
+            return
+        first = {
+            entry.values[moment.when]: at
+            for entry in entries
+            for moment in entry.sheet.moments[:1]
+            if (at := entry.happened(moment)) is not None and entry.sheet.kind != "opening_cask"
+        }
+        opened = {
+            entry.values["at"]: at
+            for entry in entries
+            if entry.sheet.kind == "opening_stock" and (at := entry.happened(entry.sheet.moments[0])) is not None
+        }
+        dates: dict[str, datetime] = opened or first
+        for entry in undated:
+            if dates:
+                entry.values["at"] = min(dates, key=lambda typed: dates[typed])
+
+    def _undated(self, entries: list[Entry]) -> None:
+        """Rows that say no time they could be put in order by: all that is wrong with them is said at once."""
+        for entry in entries:
+            if entry.happened(entry.sheet.moments[0]) is None:
+                self._complain(entry)
+
+    def _already_bad(self) -> None:
+        """Rows that cannot be right as they stand are not tried, nor is what hangs on them."""
+        self.bad_rows = {(bad.file, bad.row) for bad in self.bad}
+
+    # -- saving
+
+    def _save(self, event: Event) -> None:
+        entry = event.entry
+        if id(entry) in self.done:
+            return
+        if entry.number in self.failed or self._hangs_on_failure(entry):
+            self._fail(entry)
+            return
+        if {(entry.file, line.row) for line in entry.lines} & self.bad_rows or (entry.file, entry.row) in self.bad_rows:
+            self._complain(entry)
+            return
+        if event.is_first:
+            there = self._existing(entry)
+            if there is not None and not self._adds_to(entry, there):
+                self.done.add(id(entry))
+                return
+            # Where there is but one moment, saving it says all that reading it first would say.
+            if len(entry.sheet.moments) > 1 and not self._is_fit(entry):
+                return
+            if there is not None:
+                self.numbers[id(entry)] = there.number
+        number = self.numbers.get(id(entry), entry.number)
+        second = self.second if entry.sheet.second_person else None
+        try:
+            with transaction.atomic():
+                record = recording.save(
+                    entry.sheet.kind,
+                    number or None,
+                    entry.up_to(event.moment, is_last=event.is_last),
+                    entry.rows if entry.lines else [],
+                    person=self.person,
+                    second=second,
+                    written_at=self.written_at,
+                    site=self.site,
+                )
+        except Unfit as unfit:
+            self._report(entry, [(problem.field, problem.row, problem.sentence) for problem in unfit.problems])
+            return
+        except Refused as refused:
+            self._report(entry, [(refused.field, None, refused.sentence)])
+            return
+        if event.is_first and id(entry) not in self.numbers:
+            self.loaded.records[entry.sheet.kind] = self.loaded.records.get(entry.sheet.kind, 0) + 1
+        self.numbers[id(entry)] = record.number
+
+    def _hangs_on_failure(self, entry: Entry) -> bool:
+        return bool(entry.refers_to() & self.failed)
+
+    def _fail(self, entry: Entry) -> None:
+        """Remembers that an entry came to nothing, so that what hangs on it is not complained of."""
+        self.done.add(id(entry))
+        if entry.number:
+            self.failed.add(entry.number)
+        self.tainted |= entry.vessels()
+
+    def _is_fit(self, entry: Entry) -> bool:
+        """Reads the whole row before any of it is saved, so that all that is wrong with it is said."""
+        problems = read_sheet(
+            entry.sheet, entry.values, entry.rows, site=self.site, number=entry.number, strict=True
+        ).problems
+        if problems:
+            self._report(entry, [(problem.field, problem.row, problem.sentence) for problem in problems])
+        return not problems
+
+    def _complain(self, entry: Entry) -> None:
+        """Says what else is wrong with a row that is not saved anyway; records it names may yet come."""
+        problems = read_sheet(
+            entry.sheet, entry.values, entry.rows, site=self.site, number=entry.number, strict=True
+        ).problems
+        references = {one.name for one in entry.sheet.fields if one.kind == Kind.RECORD}
+        self._report(
+            entry,
+            [(one.field, one.row, one.sentence) for one in problems if one.field not in references],
+        )
+
+    def _report_if_any(self, entry: Entry, problems: list[tuple[str, int | None, str]]) -> None:
+        if problems:
+            self._report(entry, problems)
+
+    def _report(self, entry: Entry, problems: list[tuple[str, int | None, str]]) -> None:
+        # A cask or stock that a failed row would have filled is not short: the row before it is what is wrong.
+        tainted = bool(entry.vessels() & self.tainted)
+        for name, row, sentence in problems:
+            if tainted and name in ("bottles", "cask"):
+                continue
+            self.bad.append(BadRow(entry.file, entry.row_of(row), entry.column_of(name), sentence))
+        self._fail(entry)
+
+    # -- what is there already
+
+    def _existing(self, entry: Entry) -> Record | None:
+        if entry.number:
+            return Record.objects.filter(number=entry.number).first()
+        sheet = entry.sheet
+        identity = identity_of(sheet, read_fields(sheet, entry.values, sheet.identity, site=self.site))
+        return Record.objects.filter(kind=entry.sheet.kind, identity=identity).first() if identity else None
+
+    def _adds_to(self, entry: Entry, record: Record) -> bool:
+        """True where the row says more than the record; False where it says the same. Other figures are a bad row."""
+        if record.kind != entry.sheet.kind:
+            self._report(entry, [("", None, f"{record.number} is the number of another record already.")])
+            return False
+        versions = [typed_of(version) for version in Version.objects.filter(record=record).order_by("-serial")]
+        for typed, rows in versions:
+            if not self._conflicts(entry, typed, rows) and entry.values.keys() <= typed.keys():
+                self.loaded.passed_over += max(1, len(entry.lines))
+                return False
+        typed, rows = versions[0]
+        conflicts = self._conflicts(entry, typed, rows)
+        exists = f"{record.number} exists with other figures"
+        self._report_if_any(
+            entry,
+            [
+                (name, row, f"{exists}: {was} there, {now} here. Correct it on its page, with the reason.")
+                for name, row, was, now in conflicts
+            ],
+        )
+        return not conflicts
+
+    def _conflicts(
+        self, entry: Entry, typed: Mapping[str, str], rows: list[dict[str, str]]
+    ) -> list[tuple[str, int | None, str, str]]:
+        """Fields that the row and the record both hold, with other figures: name, line, there, here."""
+        sheet = entry.sheet
+        found: list[tuple[str, int | None, str, str]] = [
+            (name, None, typed[name], cell)
+            for name, cell in entry.values.items()
+            if name in typed and not _same(sheet.field(name), typed[name], cell)
+        ]
+        if sheet.rows is not None:
+            each = sheet.rows.each
+            there = {row.get(each, "").casefold(): row for row in rows}
+            for index, line in enumerate(entry.rows):
+                row = there.pop(line.get(each, "").casefold(), None)
+                if row is None:
+                    found.append((each, index, "not", line.get(each, "blank")))
+                    continue
+                found += [
+                    (name, index, row.get(name, "blank"), cell)
+                    for name, cell in line.items()
+                    if not _same(sheet.field(name), row.get(name, ""), cell)
+                ]
+            found += [(each, None, code, "not") for code in there]
+        return found
+
+    # -- readings
+
+    def _readings(self, table: Table) -> None:
+        records = {record.number: record for record in Record.objects.filter(number__in=_numbers(table))}
+        by_record: dict[str, list[tuple[datetime | str, str, str]]] = {}
+        there: dict[tuple[int, datetime, str], set[str]] = {}
+        for pk, read_at, quantity, value in Reading.objects.filter(record__in=records.values()).values_list(
+            "record_id", "at", "quantity", "value"
+        ):
+            there.setdefault((pk, read_at, quantity), set()).add(value)
+        for line in table.lines:
+            missing = [name for name in READINGS if name in table.columns and name not in line.cells]
+            for name in missing:
+                self.bad.append(BadRow(table.file, line.row, name, f"The {name} is blank."))
+            if missing or any(name not in table.columns for name in READINGS):
+                continue
+            number, at, quantity, value = (line.cells[name] for name in READINGS)
+            record = records.get(number)
+            if record is None:
+                if number not in self.failed:
+                    self.bad.append(BadRow(table.file, line.row, "record", f"There is no record {number}."))
+                continue
+            moment, problems = check_reading(record, at, quantity, value)
+            self.bad += [BadRow(table.file, line.row, problem.field, problem.sentence) for problem in problems]
+            if moment is None or problems:
+                continue
+            known = there.get((record.pk, moment, quantity))
+            if known is None:
+                by_record.setdefault(number, []).append((moment, quantity, value))
+            elif any(_same_figure(value, other) for other in known):
+                self.loaded.passed_over += 1
+            else:
+                said = ", ".join(sorted(known))
+                self.bad.append(
+                    BadRow(
+                        table.file,
+                        line.row,
+                        "value",
+                        f"{number} has {said} for {quantity} at that time; correct it on its page, with the reason.",
+                    )
+                )
+        for number, rows in by_record.items():
+            add_readings(records[number], rows, self.person, written_at=self.written_at)
+            self.loaded.readings += len(rows)
+
+
+def _gauges(sheet: Sheet) -> list[tuple[Field, ...]]:
+    gauges = [*sheet.gauges, *(sheet.rows.gauges if sheet.rows else ())]
+    return [gauge.fields for gauge in gauges]
+
+
+def _numbers(table: Table) -> set[str]:
+    return {line.cells["record"] for line in table.lines if "record" in line.cells}
+
+
+def _same(one: Field, first: str, second: str) -> bool:
+    """True where two texts mean the same in a field."""
+    if first == second:
+        return True
+    if one.kind in (Kind.VESSEL, Kind.RECORD, Kind.TEXT):
+        return first.casefold() == second.casefold()
+    try:
+        return read(one, first).value == read(one, second).value
+    except Unreadable:
+        return False
+
+
+def _same_figure(first: str, second: str) -> bool:
+    return _same(Field(name="value", label="Value", kind=Kind.NUMBER), first, second)

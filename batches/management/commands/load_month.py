@@ -1,0 +1,76 @@
+"""Loads a month's tables: `manage.py load_month FOLDER`."""
+
+from __future__ import annotations
+
+import json
+from argparse import ArgumentParser
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from batches.loading import BadRows, Loaded, load_folder
+from batches.steps import sheet_of
+from distillery.people.models import Person
+from distillery.people.roles import may_write
+
+
+class Command(BaseCommand):
+    help = "Loads the plant/ and log/ tables of a folder, in order of time, all or nothing."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("folder", type=Path, help="the folder that holds plant/ and log/")
+        parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
+        parser.add_argument("--person", default="", help="sign-on name in whose hand the log is written")
+        parser.add_argument("--second", default="", help="sign-on name of the second person of the stock takes")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        folder: Path = options["folder"]
+        as_json: bool = options["json"]
+        quiet = options["verbosity"] == 0
+        person, second = _person(options["person"]), _person(options["second"])
+        if person is not None and person == second:
+            raise CommandError(f"{person.username} cannot be both persons; name someone else with --second.")
+
+        def say(line: str) -> None:
+            if not quiet:
+                self.stderr.write(line)
+
+        try:
+            loaded = load_folder(folder, person=person, second=second, progress=say)
+        except BadRows as refused:
+            if as_json:
+                bad = [asdict(row) for row in refused.bad]
+                self.stdout.write(json.dumps({"loaded": False, "bad_rows": bad}, ensure_ascii=False))
+                raise SystemExit(1) from refused
+            for row in refused.bad:
+                self.stderr.write(str(row))
+            noun = "bad row" if len(refused.bad) == 1 else "bad rows"
+            raise CommandError(f"{len(refused.bad)} {noun} in {folder}; nothing was loaded.") from refused
+        if as_json:
+            document = {"loaded": True, "bad_rows": [], **asdict(loaded)}
+            self.stdout.write(json.dumps(document, ensure_ascii=False))
+        elif not quiet:
+            self.stdout.write(_summary(loaded))
+
+
+def _person(username: str) -> Person | None:
+    if not username:
+        return None
+    person = Person.objects.filter(username=username).first()
+    if person is None:
+        raise CommandError(f"There is no person {username} on this site.")
+    if not may_write(person):
+        raise CommandError(f"{username} may read but not write; name someone on shift.")
+    return person
+
+
+def _summary(loaded: Loaded) -> str:
+    lines = [f"{count} {sheet_of(kind).plural.lower()}" for kind, count in loaded.records.items()]
+    lines += [f"{count} {what}" for what, count in loaded.plant.items()]
+    if loaded.readings:
+        lines.append(f"{loaded.readings} readings")
+    head = "Loaded:" if lines else "Nothing new."
+    said = "\n".join([head, *(f"  {line}" for line in lines)])
+    return f"{said}\n{loaded.passed_over} rows were there already." if loaded.passed_over else said

@@ -1,0 +1,132 @@
+"""Readings along the way: one quantity at one time during a record, added and, where wrong, struck out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+
+from django.db import transaction
+from django.utils import timezone
+
+from batches.filling import Unfit
+from batches.models import Reading, Record, State
+from batches.parsing import Unreadable, read
+from batches.sheet import Field, Kind, Problem
+from batches.steps import sheet_of
+from distillery.people.models import Person
+from distillery.people.roles import may_write
+
+_AT = Field(name="at", label="Read at", kind=Kind.MOMENT)
+
+
+def add_reading(
+    record: Record,
+    at: datetime | str,
+    quantity: str,
+    value: str,
+    person: Person,
+    *,
+    written_at: datetime | None = None,
+) -> Reading:
+    """Adds one reading as typed. Raises Unfit where the step has no such quantity or the value cannot be."""
+    return add_readings(record, [(at, quantity, value)], person, written_at=written_at)[0]
+
+
+def add_readings(
+    record: Record,
+    rows: Sequence[tuple[datetime | str, str, str]],
+    person: Person,
+    *,
+    written_at: datetime | None = None,
+) -> list[Reading]:
+    """Adds readings of one record together, or none of them. Problems count the rows from 0."""
+    if not may_write(person):
+        raise Unfit([Problem("person", None, f"{person.shown_name} may read but not write; ask someone on shift.")])
+    written_at = written_at or timezone.now()
+    problems: list[Problem] = []
+    readings = []
+    for index, (at, quantity, value) in enumerate(rows):
+        moment, wrong = check_reading(record, at, quantity, value)
+        problems += [Problem(problem.field, index, problem.sentence) for problem in wrong]
+        if moment is not None and not wrong:
+            readings.append(
+                Reading(
+                    record=record,
+                    at=moment,
+                    quantity=quantity,
+                    value=value.strip(),
+                    written_at=written_at,
+                    person=person,
+                )
+            )
+    if problems:
+        raise Unfit(problems)
+    with transaction.atomic():
+        return Reading.objects.bulk_create(readings)
+
+
+def check_reading(
+    record: Record, at: datetime | str, quantity: str, value: str
+) -> tuple[datetime | None, list[Problem]]:
+    """The moment of a reading and what is wrong with it."""
+    problems: list[Problem] = []
+    if record.state == State.VOID:
+        problems.append(Problem("record", None, f"{record.number} is void; no reading can be added to it."))
+    moment: datetime | None = None
+    if isinstance(at, datetime):
+        moment = at
+    else:
+        try:
+            found = read(_AT, at).value
+            moment = found if isinstance(found, datetime) else None
+        except Unreadable as error:
+            problems.append(Problem("at", None, str(error)))
+    sheet = sheet_of(record.kind)
+    field = sheet.reading(quantity)
+    if field is None:
+        known = ", ".join(one.name for one in sheet.readings) or "none"
+        problems.append(
+            Problem("quantity", None, f"Quantity is '{quantity}'; a {sheet.title.lower()} is read for: {known}.")
+        )
+        return moment, problems
+    try:
+        read(field, value)
+    except Unreadable as error:
+        problems.append(Problem("value", None, str(error)))
+    return moment, problems
+
+
+def strike_reading(
+    reading: Reading, *, person: Person, reason: str, value: str = "", written_at: datetime | None = None
+) -> Reading:
+    """Strikes a reading out, with another value in its place or none. Both stay to be read. Raises Unfit."""
+    if not may_write(person):
+        raise Unfit([Problem("person", None, f"{person.shown_name} may read but not write; ask someone on shift.")])
+    if not reason.strip():
+        raise Unfit([Problem("reason", None, "Reason is blank; say why, it is kept beside both figures.")])
+    if Reading.objects.filter(strikes=reading).exists():
+        raise Unfit([Problem("value", None, "This reading is struck already; strike what replaced it.")])
+    if value.strip():
+        _moment, problems = check_reading(reading.record, reading.at, reading.quantity, value)
+        if problems:
+            raise Unfit(problems)
+    with transaction.atomic():
+        return Reading.objects.create(
+            record=reading.record,
+            at=reading.at,
+            quantity=reading.quantity,
+            value=value.strip(),
+            written_at=written_at or timezone.now(),
+            person=person,
+            strikes=reading,
+            reason=reason.strip(),
+        )
+
+
+def standing_readings(record: Record) -> Iterable[Reading]:
+    """The readings of a record that are not struck out, in order of time."""
+    return (
+        Reading.objects.filter(record=record, struck_by__isnull=True)
+        .exclude(value="")
+        .order_by("at", "quantity", "pk")
+    )

@@ -1,0 +1,126 @@
+"""Cask fill: a vat drawn into casks, each weighed empty and full, the vat gauged before and after.
+
+Filling strength is usually about 63.5 % vol. A refilled cask is a new fill on the same cask.
+"""
+
+from __future__ import annotations
+
+from batches import fields
+from batches.books import full_already
+from batches.cautions import CASKS, STATIC, VAPOUR
+from batches.completed import Completed
+from batches.sheet import By, Gauge, Moment, Note, Posting, Problem, Role, Rows, Section, Sheet
+from distillery import figures
+from distillery.alcoholometry.quantity import whole_grams
+from distillery.plant.models import MICRO
+from distillery.plant.models import Kind as VesselKind
+from ledger.accounts import difference, gauging
+from ledger.drafts import Moved
+
+# A cask is filled to the bung less a little; more than this over its nominal size is worth a second look.
+MOST_OF_NOMINAL = 1.1
+
+
+def filled(written: Completed) -> Posting:
+    """The vat before, each cask by weight, the vat after."""
+    vat = written.account("vat")
+    casks = tuple(Moved(vat, line.account("cask"), line.quantity(""), field="cask") for line in written.rows)
+    return Posting(
+        (
+            written.taken("vat_before", gauging(written.vessel("vat"))),
+            *casks,
+            written.taken("vat_after", difference("cask fill")),
+        )
+    )
+
+
+def empty_casks_only(written: Completed) -> list[Problem]:
+    """A cask that still holds something is not filled."""
+    problems = []
+    for index, line in enumerate(written.rows):
+        sentence = full_already(line.vessel("cask"), written.moment("at"), written.number)
+        if sentence:
+            problems.append(Problem("cask", index, sentence))
+    return problems
+
+
+def sizes(written: Completed) -> list[Note]:
+    """A cask with far more in it than its size, or written down as another kind than it is."""
+    notes = []
+    for index, line in enumerate(written.rows):
+        vessel = line.vessel("cask")
+        litres = line.quantity("").litres20
+        nominal = vessel.cask.nominal_ul / MICRO
+        if litres > nominal * MOST_OF_NOMINAL:
+            notes.append(
+                Note(
+                    "gross_kg",
+                    index,
+                    f"Cask {vessel.code} comes to {figures.litres(litres)} litres; its size is {nominal:g} litres.",
+                )
+            )
+        kind = line.text("cask_kind")
+        if kind and kind != vessel.cask.kind:
+            notes.append(Note("cask_kind", index, f"Cask {vessel.code} is on the site's list as a {vessel.cask.kind}."))
+    return notes
+
+
+def note_the_fill(written: Completed) -> None:
+    """The cask's own entry: its tare, its fill, where it lies, and since when it is full."""
+    for line in written.rows:
+        cask = line.vessel("cask").cask
+        cask.tare_g = whole_grams(line.real("tare_kg"))
+        cask.filled_at = written.moment("at")
+        if line.has("fill_number"):
+            cask.fill_number = line.whole("fill_number")
+        cask.warehouse = line.text("warehouse", cask.warehouse)
+        cask.save(update_fields=["tare_g", "filled_at", "fill_number", "warehouse"])
+
+
+SHEET = Sheet(
+    kind="cask_fill",
+    title="Cask fill",
+    plural="Cask fills",
+    operation="cask fill",
+    table="cask_fills",
+    prefix="CF",
+    number_column="fill",
+    moments=(Moment(name="filled", label="Fill", when="at", order=22, post=filled),),
+    sections=(
+        Section(
+            heading="Vat",
+            items=(
+                fields.when("at", "Filled at"),
+                fields.vessel("vat", "Vat", *fields.DIPPED),
+                Gauge(prefix="vat_before", label="Vat before", vessel="vat", role=Role.BEFORE),
+                Gauge(prefix="vat_after", label="Vat after", vessel="vat", role=Role.AFTER),
+            ),
+        ),
+    ),
+    rows=Rows(
+        heading="Casks",
+        one="cask",
+        each="cask",
+        items=(
+            fields.vessel("cask", "Cask", VesselKind.CASK),
+            fields.text("cask_kind", "Kind of cask", required=False),
+            fields.count("fill_number", "Fill", usual=("1", "6"), required=False),
+            fields.litres("nominal_litres", "Nominal size", decimals=0, usual=("30", "700"), required=False),
+            Gauge(
+                prefix="",
+                label="Cask",
+                vessel="cask",
+                role=Role.AFTER,
+                by=By.WEIGHT,
+                usual_percent=("55", "72"),
+            ),
+            fields.text("warehouse", "Warehouse", required=False),
+        ),
+    ),
+    cautions=(CASKS, VAPOUR, STATIC),
+    list_columns=("at", "vat", "vat_before_dip_mm", "vat_after_dip_mm"),
+    printed_title="Cask filling sheet",
+    check=empty_casks_only,
+    note=sizes,
+    keep=note_the_fill,
+)

@@ -1,0 +1,54 @@
+"""Malt intake: one delivery, its lot and the maltster's analysis. No alcohol moves; the malt book starts here.
+
+Usual figures: moisture at most 4.5 %, nitrogen about 1.4 to 1.65 %, predicted spirit yield about 405 to 420 litres
+of pure alcohol a tonne (maltsters' published specifications for distilling malt).
+"""
+
+from __future__ import annotations
+
+from batches import fields
+from batches.cautions import CONFINED_SPACE, GRAIN_DUST
+from batches.sheet import Moment, Section, Sheet
+
+SHEET = Sheet(
+    kind="intake",
+    title="Malt intake",
+    plural="Malt intakes",
+    operation="intake",
+    table="intake",
+    prefix="M",
+    digits=3,
+    number_column="lot",
+    moments=(Moment(name="received", label="Delivery", when="received_at", order=3),),
+    sections=(
+        Section(
+            heading="Delivery",
+            items=(
+                fields.text("kind", "Kind", choices=("malt", "peated malt"), default="malt"),
+                fields.when("received_at", "Received at"),
+                fields.kilograms("kilograms", "Net weight", decimals=0, low="1", usual=("1000", "30000")),
+                fields.text("silo", "Silo", required=False),
+            ),
+        ),
+        Section(
+            heading="Maltster's analysis",
+            items=(
+                fields.percent("moisture_percent", "Moisture", unit="%", usual=("3", "5"), required=False),
+                fields.percent(
+                    "nitrogen_percent", "Nitrogen", unit="%", decimals=2, usual=("1.3", "1.7"), required=False
+                ),
+                fields.number(
+                    "predicted_spirit_yield_lpa_per_tonne",
+                    "Predicted spirit yield",
+                    "LPA/t",
+                    usual=("380", "440"),
+                    required=False,
+                    help="Litres of pure alcohol a tonne, as malted.",
+                ),
+            ),
+        ),
+    ),
+    cautions=(GRAIN_DUST, CONFINED_SPACE),
+    list_columns=("received_at", "kind", "kilograms", "predicted_spirit_yield_lpa_per_tonne", "silo"),
+    printed_title="Malt intake",
+)

@@ -1,0 +1,37 @@
+"""Bottles in bond on the day the books are opened."""
+
+from __future__ import annotations
+
+from batches import fields
+from batches.completed import Completed
+from batches.sheet import Moment, Posting, Section, Sheet
+from batches.stock import STOCK_FIELDS, bottles_moved, stock_account
+from ledger.accounts import source
+from ledger.drafts import Moved
+
+
+def opened(written: Completed) -> Posting:
+    """The bottles at their label's strength, from opening stock."""
+    return Posting(
+        (Moved(source("opening stock"), stock_account(written), bottles_moved(written), field="bottles"),)
+    )
+
+
+SHEET = Sheet(
+    kind="opening_bottled_stock",
+    title="Opening bottled stock",
+    plural="Opening bottled stock",
+    operation="opening stock",
+    table="opening_bottled_stock",
+    prefix="OB",
+    identity=("product", "bottle_centilitres", "label_percent"),
+    moments=(Moment(name="opened", label="Opening", when="at", order=0, post=opened),),
+    sections=(
+        Section(
+            heading="Bottles counted",
+            items=(fields.when("at", "Counted at"), *STOCK_FIELDS),
+        ),
+    ),
+    list_columns=("at", "product", "bottle_centilitres", "label_percent", "bottles"),
+    printed_title="Bottled stock at opening",
+)

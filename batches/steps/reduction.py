@@ -1,0 +1,74 @@
+"""Reduction: water added to a vat, weighed, and the vat gauged before and after mixing.
+
+Water brings mass and no alcohol; volumes contract, so the vat is gauged again rather than added up.
+"""
+
+from __future__ import annotations
+
+from batches import fields
+from batches.cautions import VAPOUR
+from batches.completed import Completed
+from batches.sheet import Gauge, Moment, Posting, Role, Section, Sheet
+from distillery.alcoholometry.quantity import Quantity, whole_grams
+from distillery.alcoholometry.weighing import litres20_of_true_kilograms, true_kilograms
+from ledger.accounts import difference, gauging, water
+from ledger.drafts import Moved
+
+REFERENCE_CELSIUS = 20.0
+
+
+def water_added(written: Completed) -> Quantity:
+    """Water as weighed in air, as mass and bulk without alcohol."""
+    kilograms = true_kilograms(
+        kilograms_in_air=written.real("water_kg"), percent20=0.0, celsius=REFERENCE_CELSIUS
+    )
+    return Quantity(
+        pure_ul=0,
+        mass_g=whole_grams(kilograms),
+        litres20=litres20_of_true_kilograms(true_kilograms=kilograms, percent20=0.0),
+        percent20=0.0,
+        uncertainty_ul=0.0,
+    )
+
+
+def reduced(written: Completed) -> Posting:
+    """The vat before, the water, the vat after."""
+    vessel = written.vessel("vessel")
+    return Posting(
+        (
+            written.taken("before", gauging(vessel)),
+            Moved(water(), written.account("vessel"), water_added(written), field="water_kg"),
+            written.taken("after", difference("reduction")),
+        )
+    )
+
+
+SHEET = Sheet(
+    kind="reduction",
+    title="Reduction",
+    plural="Reductions",
+    operation="reduction",
+    table="reductions",
+    prefix="RE",
+    number_column="reduction",
+    moments=(Moment(name="reduced", label="Reduction", when="at", order=21, post=reduced),),
+    sections=(
+        Section(
+            heading="Before",
+            items=(
+                fields.when("at", "Reduced at"),
+                fields.vessel("vessel", "Vessel", *fields.DIPPED),
+                fields.percent("target_percent", "Target strength", usual=("36", "72"), required=False),
+                Gauge(prefix="before", label="Before", vessel="vessel", role=Role.BEFORE),
+            ),
+        ),
+        Section(heading="Water", items=(fields.kilograms("water_kg", "Water added", usual=("1", "20000")),)),
+        Section(
+            heading="After mixing",
+            items=(Gauge(prefix="after", label="After", vessel="vessel", role=Role.AFTER),),
+        ),
+    ),
+    cautions=(VAPOUR,),
+    list_columns=("at", "vessel", "target_percent", "water_kg"),
+    printed_title="Reduction with water",
+)

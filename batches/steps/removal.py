@@ -1,0 +1,95 @@
+"""Removal: bottles leaving bond, with duty worked out where they go to home use.
+
+Rate and strength are those of the day the spirit leaves; strength is the label's, cut down to one decimal (Alcoholic
+products technical guide, section 11). The figure is an aid: the law and the officer decide.
+"""
+
+from __future__ import annotations
+
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+
+from batches import fields
+from batches.completed import Completed, Ungaugeable
+from batches.sheet import Field, Kind, Moment, Posting, Problem, Section, Sheet
+from batches.stock import STOCK_FIELDS, bottles_in_stock, bottles_moved, stock_account, stock_name
+from distillery import figures
+from distillery.rules.reading import NoDutyRate, duty_lpa, duty_on, duty_rate, duty_strength
+from ledger.accounts import removal
+from ledger.drafts import DutyDue, Moved
+
+HOME_USE = "home use"
+KINDS = (HOME_USE, "export", "under bond", "samples", "destroyed under witness")
+
+
+def removed(written: Completed) -> Posting:
+    """The bottles from stock to where they went, with the duty due."""
+    kind = written.text("kind")
+    moved = Moved(stock_account(written), removal(kind), bottles_moved(written), field="bottles")
+    return Posting((moved,), (duty_due(written),) if kind == HOME_USE else ())
+
+
+def duty_due(written: Completed) -> DutyDue:
+    """Duty on the whole line at the rate of the day. Raises Ungaugeable where no rate is set."""
+    litres20 = written.whole("bottles") * written.decimal("bottle_centilitres") / 100
+    percent = written.decimal("label_percent")
+    day = written.moment("at").astimezone(ZoneInfo(settings.TIME_ZONE)).date()
+    try:
+        rate = duty_rate(day, percent)
+    except NoDutyRate as error:
+        raise Ungaugeable("at", str(error)) from error
+    lpa = duty_lpa(litres20, percent)
+    return DutyDue(
+        removal=HOME_USE,
+        tax_type=rate.tax_type,
+        litres20=litres20,
+        percent=duty_strength(percent),
+        lpa=lpa,
+        rate_pence_hundredths=rate.pence_hundredths_per_lpa,
+        pence=duty_on(lpa, rate),
+        source=rate.source,
+    )
+
+
+def enough_bottles(written: Completed) -> list[Problem]:
+    """Bottles that are not there cannot leave."""
+    wanted = written.whole("bottles")
+    there = bottles_in_stock(written)
+    if wanted <= there:
+        return []
+    return [
+        Problem(
+            "bottles",
+            None,
+            f"Bottles is {figures.count(wanted)}, but there are {figures.count(there)} bottles of "
+            f"{stock_name(written)} in bond at that time.",
+        )
+    ]
+
+
+SHEET = Sheet(
+    kind="removal",
+    title="Removal",
+    plural="Removals",
+    operation="removal",
+    table="removals",
+    prefix="RM",
+    number_column="removal",
+    moments=(Moment(name="removed", label="Removal", when="at", order=25, post=removed),),
+    sections=(
+        Section(
+            heading="What left, and where to",
+            items=(
+                fields.when("at", "Left at"),
+                *STOCK_FIELDS,
+                Field(name="kind", label="Left for", kind=Kind.CHOICE, choices=KINDS),
+                fields.text("consignee", "Name and address of the consignee", required=False),
+                fields.text("document", "Document number", required=False),
+            ),
+        ),
+    ),
+    list_columns=("at", "product", "bottle_centilitres", "label_percent", "bottles", "kind"),
+    printed_title="Removal from bond",
+    check=enough_bottles,
+)

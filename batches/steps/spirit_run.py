@@ -1,0 +1,185 @@
+"""Spirit run: low wines and feints charged, the middle cut to the spirit receiver, the rest back to feints.
+
+Both receivers are gauged before the run begins, as the remnant account asks (HMRC Spirits Production Manual SPIR4130),
+and again after it. A charge usually stands below 30 % vol; the cut from about 75 to about 60 % vol; spent lees below
+0.1 % vol.
+"""
+
+from __future__ import annotations
+
+from batches import fields
+from batches.cautions import CONFINED_SPACE, FORESHOTS, STILL, VAPOUR
+from batches.completed import Completed
+from batches.sheet import Gauge, Moment, Posting, Role, Section, Sheet
+from distillery.plant.models import Kind as VesselKind
+from distillery.plant.models import Purpose, Stage
+from ledger.accounts import difference, gauging, loss
+from ledger.drafts import Emptied
+
+LOW_WINES_PERCENT = ("15", "35")
+FEINTS_PERCENT = ("20", "50")
+SPIRIT_PERCENT = ("60", "76")
+
+
+def charge(written: Completed) -> Posting:
+    """Low wines and feints before and after charging, and both receivers before the run."""
+    still = written.account("still")
+    feints = gauging(written.vessel("feints_receiver"))
+    return Posting(
+        (
+            written.taken("low_wines_before", gauging(written.vessel("low_wines_receiver"))),
+            written.taken("low_wines_after", still),
+            written.taken("feints_before", feints),
+            written.taken("feints_after", still),
+            written.taken("spirit_before", gauging(written.vessel("spirit_receiver"))),
+            written.taken("feints_receiver_before", feints),
+        )
+    )
+
+
+def finish(written: Completed) -> Posting:
+    """Both receivers after the run, the spent lees, and what is left unaccounted for in the still."""
+    still = written.account("still")
+    return Posting(
+        (
+            written.taken("spirit_after", still),
+            written.taken("feints_receiver_after", still),
+            written.residue("spent_lees_litres", "spent_lees_percent", giver=still, taker=loss("spent lees")),
+            Emptied(still, difference("spirit run")),
+        )
+    )
+
+
+SHEET = Sheet(
+    kind="spirit_run",
+    title="Spirit run",
+    plural="Spirit runs",
+    operation="spirit run",
+    table="spirit_runs",
+    prefix="SR",
+    number_column="run",
+    moments=(
+        Moment(name="charge", label="Charge", when="charged_at", order=31, post=charge),
+        Moment(name="finish", label="Finish", when="ended_at", order=12, post=finish),
+    ),
+    sections=(
+        Section(
+            heading="Charge",
+            items=(
+                fields.vessel("still", "Still", VesselKind.STILL, stages=(Stage.LOW_WINES.value,), assumed=True),
+                fields.when("charged_at", "Charged at"),
+                fields.vessel(
+                    "low_wines_receiver",
+                    "Low wines from",
+                    *fields.DIPPED,
+                    stages=(Stage.LOW_WINES.value,),
+                    purposes=(Purpose.LOW_WINES.value,),
+                    assumed=True,
+                ),
+                fields.vessel(
+                    "feints_receiver",
+                    "Feints from and to",
+                    *fields.DIPPED,
+                    stages=(Stage.LOW_WINES.value,),
+                    purposes=(Purpose.FEINTS.value,),
+                    assumed=True,
+                ),
+                Gauge(
+                    prefix="low_wines_before",
+                    label="Low wines before",
+                    vessel="low_wines_receiver",
+                    role=Role.BEFORE,
+                    usual_percent=LOW_WINES_PERCENT,
+                ),
+                Gauge(
+                    prefix="low_wines_after",
+                    label="Low wines after",
+                    vessel="low_wines_receiver",
+                    role=Role.AFTER,
+                    usual_percent=LOW_WINES_PERCENT,
+                ),
+                Gauge(
+                    prefix="feints_before",
+                    label="Feints before",
+                    vessel="feints_receiver",
+                    role=Role.BEFORE,
+                    usual_percent=FEINTS_PERCENT,
+                ),
+                Gauge(
+                    prefix="feints_after",
+                    label="Feints after",
+                    vessel="feints_receiver",
+                    role=Role.AFTER,
+                    usual_percent=FEINTS_PERCENT,
+                ),
+            ),
+        ),
+        Section(
+            heading="Receivers before the run",
+            items=(
+                fields.vessel(
+                    "spirit_receiver",
+                    "Spirit receiver",
+                    *fields.DIPPED,
+                    stages=(Stage.NEW_SPIRIT.value,),
+                    purposes=(Purpose.SPIRIT.value,),
+                    assumed=True,
+                ),
+                Gauge(
+                    prefix="spirit_before",
+                    label="Spirit receiver before",
+                    vessel="spirit_receiver",
+                    role=Role.BEFORE,
+                    usual_percent=SPIRIT_PERCENT,
+                ),
+                Gauge(
+                    prefix="feints_receiver_before",
+                    label="Feints receiver before the run",
+                    vessel="feints_receiver",
+                    role=Role.BEFORE,
+                    usual_percent=FEINTS_PERCENT,
+                ),
+            ),
+        ),
+        Section(
+            heading="Cuts",
+            moment="finish",
+            items=(
+                fields.when("spirit_on_at", "Spirit on at", not_before="charged_at", required=False),
+                fields.percent("cut_on_percent", "Strength at spirit on", usual=("68", "80"), required=False),
+                fields.when("spirit_off_at", "Spirit off at", not_before="spirit_on_at", required=False),
+                fields.percent("cut_off_percent", "Strength at spirit off", usual=("54", "70"), required=False),
+            ),
+        ),
+        Section(
+            heading="Finish",
+            moment="finish",
+            items=(
+                fields.when("ended_at", "Ended at", not_before="charged_at"),
+                Gauge(
+                    prefix="spirit_after",
+                    label="Spirit receiver after",
+                    vessel="spirit_receiver",
+                    role=Role.AFTER,
+                    usual_percent=SPIRIT_PERCENT,
+                ),
+                Gauge(
+                    prefix="feints_receiver_after",
+                    label="Feints receiver after the run",
+                    vessel="feints_receiver",
+                    role=Role.AFTER,
+                    usual_percent=FEINTS_PERCENT,
+                ),
+                fields.litres("spent_lees_litres", "Spent lees", decimals=0),
+                fields.percent("spent_lees_percent", "Spent lees, strength", decimals=2, usual=("0", "0.2")),
+            ),
+        ),
+    ),
+    readings=(
+        fields.percent("distillate_percent", "Distillate, strength", usual=("0", "82")),
+        fields.celsius("celsius", "Temperature of the distillate", low="0", high="100", usual=("5", "30")),
+    ),
+    cautions=(STILL, VAPOUR, FORESHOTS, CONFINED_SPACE),
+    list_columns=("charged_at", "still", "cut_on_percent", "cut_off_percent", "spirit_receiver", "ended_at"),
+    printed_title="Spirit still run",
+)

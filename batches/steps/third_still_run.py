@@ -1,0 +1,152 @@
+"""Third still run: a charge for gin or vodka, the product, and the heads and tails kept back.
+
+Vodka and neutral spirit usually come off near 94 to 96 % vol, gin near 75 to 85 (common practice, no source). Nothing
+comes off above about 97.2 % vol.
+"""
+
+from __future__ import annotations
+
+from batches import fields
+from batches.cautions import CONFINED_SPACE, FORESHOTS, STILL, VAPOUR
+from batches.completed import Completed
+from batches.sheet import Gauge, Moment, Note, Posting, Role, Section, Sheet
+from distillery.plant.models import Kind as VesselKind
+from distillery.plant.models import Purpose, Recipe, Stage
+from ledger.accounts import difference, gauging, loss
+from ledger.drafts import Emptied, Line
+
+HEADS_TAILS_PERCENT = ("60", "96")
+PRODUCT_PERCENT = ("35", "97")
+
+
+def charge(written: Completed) -> Posting:
+    """The source before and after charging; product and heads-and-tails vessels before the run."""
+    return Posting(
+        (
+            written.taken("source_before", gauging(written.vessel("source"))),
+            written.taken("source_after", written.account("third_still")),
+            written.taken("product_before", gauging(written.vessel("product_vessel"))),
+            written.taken("heads_tails_before", gauging(written.vessel("heads_tails_vessel"))),
+        )
+    )
+
+
+def finish(written: Completed) -> Posting:
+    """Both vessels after the run, the spent charge where it was measured, and what is left unaccounted for."""
+    still = written.account("third_still")
+    spent: tuple[Line, ...] = ()
+    if written.has("spent_charge_litres") and written.has("spent_charge_percent"):
+        taker = loss("spent third-still charge")
+        spent = (written.residue("spent_charge_litres", "spent_charge_percent", giver=still, taker=taker),)
+    return Posting(
+        (
+            written.taken("product_after", still),
+            written.taken("heads_tails_after", still),
+            *spent,
+            Emptied(still, difference("third still run")),
+        )
+    )
+
+
+def known_recipe(written: Completed) -> list[Note]:
+    """A recipe that is not on the site's list may be a slip of the pen."""
+    recipe = written.text("recipe")
+    if not recipe or Recipe.objects.filter(recipe=recipe).exists():
+        return []
+    return [Note("recipe", None, f"Recipe {recipe} is not on the site's list of recipes.")]
+
+
+SHEET = Sheet(
+    kind="third_still_run",
+    title="Third still run",
+    plural="Third still runs",
+    operation="third still run",
+    table="third_still_runs",
+    prefix="TS",
+    number_column="run",
+    moments=(
+        Moment(name="charge", label="Charge", when="charged_at", order=32, post=charge),
+        Moment(name="finish", label="Finish", when="ended_at", order=13, post=finish),
+    ),
+    sections=(
+        Section(
+            heading="Charge",
+            items=(
+                fields.vessel(
+                    "third_still", "Still", VesselKind.STILL, stages=(Stage.RECTIFIED.value,), assumed=True
+                ),
+                fields.text("kind", "Kind of spirit", choices=("gin", "vodka")),
+                fields.when("charged_at", "Charged at"),
+                fields.vessel("source", "Charged from", *fields.DIPPED),
+                Gauge(prefix="source_before", label="Source before", vessel="source", role=Role.BEFORE),
+                Gauge(prefix="source_after", label="Source after", vessel="source", role=Role.AFTER),
+                fields.text("recipe", "Recipe", required=False),
+                fields.count("baskets", "Baskets", usual=("1", "12"), required=False),
+                fields.kilograms("charcoal_kg", "Charcoal", usual=("0", "200"), required=False),
+            ),
+        ),
+        Section(
+            heading="Vessels before the run",
+            items=(
+                fields.vessel(
+                    "product_vessel", "Product to", *fields.DIPPED, stages=(Stage.RECTIFIED.value,)
+                ),
+                Gauge(
+                    prefix="product_before",
+                    label="Product vessel before",
+                    vessel="product_vessel",
+                    role=Role.BEFORE,
+                    usual_percent=PRODUCT_PERCENT,
+                ),
+                fields.vessel(
+                    "heads_tails_vessel",
+                    "Heads and tails to",
+                    *fields.DIPPED,
+                    stages=(Stage.RECTIFIED.value,),
+                    purposes=(Purpose.HEADS_AND_TAILS.value,),
+                    assumed=True,
+                ),
+                Gauge(
+                    prefix="heads_tails_before",
+                    label="Heads and tails before",
+                    vessel="heads_tails_vessel",
+                    role=Role.BEFORE,
+                    usual_percent=HEADS_TAILS_PERCENT,
+                ),
+            ),
+        ),
+        Section(
+            heading="Finish",
+            moment="finish",
+            items=(
+                fields.when("ended_at", "Ended at", not_before="charged_at"),
+                Gauge(
+                    prefix="product_after",
+                    label="Product vessel after",
+                    vessel="product_vessel",
+                    role=Role.AFTER,
+                    usual_percent=PRODUCT_PERCENT,
+                ),
+                Gauge(
+                    prefix="heads_tails_after",
+                    label="Heads and tails after",
+                    vessel="heads_tails_vessel",
+                    role=Role.AFTER,
+                    usual_percent=HEADS_TAILS_PERCENT,
+                ),
+                fields.litres("spent_charge_litres", "Spent charge", decimals=0, required=False),
+                fields.percent(
+                    "spent_charge_percent", "Spent charge, strength", decimals=2, usual=("0", "2"), required=False
+                ),
+            ),
+        ),
+    ),
+    readings=(
+        fields.percent("distillate_percent", "Distillate, strength", usual=("0", "97")),
+        fields.celsius("celsius", "Temperature of the distillate", low="0", high="100", usual=("5", "30")),
+    ),
+    cautions=(STILL, VAPOUR, FORESHOTS, CONFINED_SPACE),
+    list_columns=("charged_at", "kind", "source", "product_vessel", "recipe", "ended_at"),
+    printed_title="Third still run",
+    note=known_recipe,
+)

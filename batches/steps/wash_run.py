@@ -1,0 +1,141 @@
+"""Wash run: a charge of wash, the low wines it gave, and the pot ale left behind.
+
+The charge is the fall of the washback between its two dips; the strength of the wash comes from the gravities of its
+fermentation. Low wines usually stand at 20 to 30 % vol; about 0.1 % is left in the pot ale (HMRC Spirits Production
+Manual SPIR4100).
+"""
+
+from __future__ import annotations
+
+from batches import fields
+from batches.cautions import CONFINED_SPACE, STILL, VAPOUR
+from batches.completed import Completed
+from batches.sheet import By, Gauge, Moment, Note, Posting, Role, Section, Sheet
+from distillery.plant.models import Kind as VesselKind
+from distillery.plant.models import Purpose, Stage
+from ledger.accounts import difference, gauging, loss
+from ledger.drafts import Emptied
+
+
+def charge(written: Completed) -> Posting:
+    """Washback before and after, the fall into the still; the receiver before the run."""
+    at = written.moment("charged_at")
+    return Posting(
+        (
+            written.taken("washback_before", gauging(written.vessel("washback")), at=at),
+            written.taken("washback_after", written.account("still"), at=at),
+            written.taken("receiver_before", gauging(written.vessel("receiver"))),
+        )
+    )
+
+
+def finish(written: Completed) -> Posting:
+    """The receiver after the run, the pot ale, and what is left unaccounted for in the still."""
+    still = written.account("still")
+    return Posting(
+        (
+            written.taken("receiver_after", still),
+            written.residue("pot_ale_litres", "pot_ale_percent", giver=still, taker=loss("pot ale")),
+            Emptied(still, difference("wash run")),
+        )
+    )
+
+
+def same_washback(written: Completed) -> list[Note]:
+    """Wash from another washback than the fermentation's may be a slip of the pen."""
+    fermentation = written.record("fermentation")
+    stands_in = written.site.typed_of(fermentation).get("washback", "")
+    washback = written.vessel("washback")
+    if not stands_in or stands_in.casefold() == washback.code.casefold():
+        return []
+    return [
+        Note("washback", None, f"{fermentation.number} stands in {stands_in}, not {washback.code}.", instead=stands_in)
+    ]
+
+
+SHEET = Sheet(
+    kind="wash_run",
+    title="Wash run",
+    plural="Wash runs",
+    operation="wash run",
+    table="wash_runs",
+    prefix="WR",
+    number_column="run",
+    moments=(
+        Moment(name="charge", label="Charge", when="charged_at", order=30, post=charge),
+        Moment(name="finish", label="Finish", when="ended_at", order=11, post=finish),
+    ),
+    sections=(
+        Section(
+            heading="Charge",
+            items=(
+                fields.vessel("still", "Still", VesselKind.STILL, stages=(Stage.WASH.value,), assumed=True),
+                fields.record("fermentation", "Fermentation", "fermentation", figures_from=True),
+                fields.vessel("washback", "Washback", VesselKind.WASHBACK),
+                fields.when("charged_at", "Charged at"),
+                Gauge(
+                    prefix="washback_before",
+                    label="Washback before",
+                    vessel="washback",
+                    role=Role.BEFORE,
+                    by=By.WASH_DIP,
+                    gravities_of="fermentation",
+                    usual_celsius=("15", "35"),
+                ),
+                Gauge(
+                    prefix="washback_after",
+                    label="Washback after",
+                    vessel="washback",
+                    role=Role.AFTER,
+                    by=By.WASH_DIP,
+                    gravities_of="fermentation",
+                    celsius_from="washback_before_celsius",
+                ),
+            ),
+        ),
+        Section(
+            heading="Receiver before the run",
+            items=(
+                fields.vessel(
+                    "receiver",
+                    "Low wines receiver",
+                    *fields.DIPPED,
+                    stages=(Stage.LOW_WINES.value,),
+                    purposes=(Purpose.LOW_WINES.value,),
+                    assumed=True,
+                ),
+                Gauge(
+                    prefix="receiver_before",
+                    label="Receiver before",
+                    vessel="receiver",
+                    role=Role.BEFORE,
+                    usual_percent=("15", "35"),
+                ),
+            ),
+        ),
+        Section(
+            heading="Finish",
+            moment="finish",
+            items=(
+                fields.when("ended_at", "Ended at", not_before="charged_at"),
+                Gauge(
+                    prefix="receiver_after",
+                    label="Receiver after",
+                    vessel="receiver",
+                    role=Role.AFTER,
+                    usual_percent=("15", "35"),
+                ),
+                fields.litres("pot_ale_litres", "Pot ale", decimals=0),
+                fields.percent("pot_ale_percent", "Pot ale, strength", decimals=2, usual=("0", "0.3")),
+            ),
+        ),
+    ),
+    readings=(
+        fields.percent("low_wines_percent", "Low wines, strength", usual=("0", "60")),
+        fields.celsius("celsius", "Temperature of the distillate", low="0", high="100", usual=("5", "30")),
+    ),
+    cautions=(STILL, VAPOUR, CONFINED_SPACE),
+    list_columns=("charged_at", "still", "fermentation", "washback", "receiver", "ended_at"),
+    printed_title="Wash still run",
+    note=same_washback,
+)

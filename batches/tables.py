@@ -1,0 +1,91 @@
+"""Tables of a month as text files: read with their row numbers, and what is wrong with them said row by row.
+
+Comma-separated, UTF-8, one header. Rows are numbered as a person sees them, the header being row 1.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Collection
+from dataclasses import dataclass
+from pathlib import Path
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class BadRow:
+    """What is wrong in one place: file, row (0: the file as a whole), column, and a sentence."""
+
+    file: str
+    row: int
+    column: str
+    reason: str
+
+    def __str__(self) -> str:
+        place = self.file + (f", row {self.row}" if self.row else "") + (f", {self.column}" if self.column else "")
+        return f"{place}: {self.reason}"
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One row: its number and its cells by column, blanks left out."""
+
+    row: int
+    cells: dict[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """One file as read: `plant/vessels.csv`, the columns it has, and its rows."""
+
+    file: str
+    columns: tuple[str, ...]
+    lines: tuple[Line, ...]
+
+
+def read_table(
+    folder: Path, file: str, *, known: Collection[str], needed: Collection[str], bad: list[BadRow]
+) -> Table | None:
+    """A table of the folder, or None where there is no such file. Adds to `bad` all that cannot be read."""
+    path = folder / file
+    if not path.is_file():
+        return None
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        bad.append(BadRow(file, 0, "", f"The file cannot be read as UTF-8 text: {error}."))
+        return None
+    try:
+        rows = list(csv.reader(text.splitlines()))
+    except csv.Error as error:
+        bad.append(BadRow(file, 0, "", f"The file is no table of comma-separated cells: {error}."))
+        return None
+    if not rows or not any(rows[0]):
+        bad.append(BadRow(file, 1, "", f"The file is empty; its first row names the columns: {', '.join(known)}."))
+        return None
+    columns = tuple(cell.strip() for cell in rows[0])
+    _check_columns(file, columns, known, needed, bad)
+    lines = []
+    for number, row in enumerate(rows[1:], start=2):
+        cells = [cell.strip() for cell in row]
+        if not any(cells):
+            continue
+        if len(cells) > len(columns) and any(cells[len(columns) :]):
+            bad.append(BadRow(file, number, "", f"The row has {len(cells)} cells for {len(columns)} columns."))
+            continue
+        lines.append(
+            Line(number, {name: cell for name, cell in zip(columns, cells, strict=False) if cell and name in known})
+        )
+    return Table(file, columns, tuple(lines))
+
+
+def _check_columns(
+    file: str, columns: tuple[str, ...], known: Collection[str], needed: Collection[str], bad: list[BadRow]
+) -> None:
+    for name in dict.fromkeys(columns):
+        if name not in known:
+            bad.append(BadRow(file, 1, name, f"There is no column '{name}' in this table; it has: {', '.join(known)}."))
+        elif columns.count(name) > 1:
+            bad.append(BadRow(file, 1, name, f"The column '{name}' stands {columns.count(name)} times."))
+    for name in needed:
+        if name not in columns:
+            bad.append(BadRow(file, 1, name, f"The column '{name}' is missing."))

@@ -1,0 +1,31 @@
+"""Addresses of this floor's pages. A number may hold a stroke: what is done to a record stands before its own page."""
+
+from __future__ import annotations
+
+from django.urls import URLPattern, URLResolver, path
+
+from batches.views import entering, find, lists, paper, record, shift, site, taking_back, warehouse
+from batches.views.bottling import bottling
+
+ONE = "records/<str:kind>/<path:number>/"
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", shift.shift, name="shift"),
+    path("warehouse/", warehouse.warehouse, name="warehouse"),
+    path("casks/<path:code>/", warehouse.cask, name="cask"),
+    path("bottling/", bottling, name="bottling"),
+    path("find/", find.find, name="find"),
+    path("site/", site.site, name="site"),
+    path("records/", lists.records, name="records"),
+    path("records/<str:kind>/", lists.record_list, name="record_list"),
+    path("records/<str:kind>/new/", entering.record_new, name="record_new"),
+    path("records/<str:kind>/blank-sheet.pdf", paper.blank_sheet_pdf, name="blank_sheet_pdf"),
+    path(f"{ONE}complete/", entering.record_add, name="record_add"),
+    path(f"{ONE}correct/", entering.record_correct, name="record_correct"),
+    path(f"{ONE}reading/", record.record_reading, name="record_reading"),
+    path(f"{ONE}reading/<int:reading>/strike/", taking_back.reading_strike, name="reading_strike"),
+    path(f"{ONE}void/", taking_back.record_void, name="record_void"),
+    path(f"{ONE}countersign/", record.record_countersign, name="record_countersign"),
+    path(f"{ONE}record.pdf", paper.record_pdf, name="record_pdf"),
+    path(ONE, record.record_page, name="record"),
+]

@@ -1,0 +1,219 @@
+"""How a gauge of a record came about: its readings again, every correction with formula and source, and what each
+reading adds to the uncertainty.
+
+The way is worked out from the readings that were kept with the gauge, by the vessel's table as it stands; where
+that no longer gives the amount that was posted, the page says so and the posted amount stands.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from batches.completed import REFERENCE_CELSIUS
+from batches.sheet import By
+from batches.site import Site
+from distillery import figures, pages
+from distillery.alcoholometry.chain import GaugeChain
+from distillery.alcoholometry.errors import AlcoholometryError
+from distillery.alcoholometry.gauge import gauge_by_dip_chain, gauge_by_weight_chain, gauge_wash_by_dip_chain
+from distillery.alcoholometry.reading import TWENTY_DEGREE_GLASS
+from distillery.plant.calibration import DipOutsideTable, NoCalibration
+from distillery.plant.models import MICRO
+from distillery.rules.reading import NoRuleInForce
+from ledger.models import Gauge
+from ledger.views.ways import account_href, short
+
+PLACES = {"mm": 0, "°C": 1, "% vol": 2, "L": 1, "kg": 1, "LPA": 3, "kg/m3": 2, "kg/m³": 2}
+OTHER_PLACES = 5
+
+
+@dataclass(frozen=True, slots=True)
+class ShownGauge:
+    """One gauge on the page: its line of figures, the readings, and the way between them."""
+
+    key: str
+    title: str
+    row: pages.Row
+    readings: tuple[pages.Fact, ...]
+    steps: pages.Table | None
+    contributions: pages.Table | None
+    remark: str
+
+
+def shown_gauge(gauge: Gauge, label: str, site: Site) -> ShownGauge:
+    """A gauge with its chain."""
+    raw: dict[str, str] = json.loads(gauge.raw)
+    chain = _chain(gauge, raw, site)
+    remark = ""
+    if chain is None:
+        remark = f"Worked out by {gauge.method}; {gauge.rule}."
+    elif abs(chain.quantity.pure_ul - gauge.pure_ul) > 1:
+        remark = (
+            f"By the vessel's table and instruments as they stand now these readings give "
+            f"{figures.lpa(chain.quantity.pure_ul)} LPA; what was posted stands."
+        )
+    key = f"gauge-{gauge.pk}"
+    return ShownGauge(
+        key=key,
+        title=f"{label}, {gauge.account.name}",
+        row=_row(gauge, label),
+        readings=tuple(pages.Fact(_reading_name(name), value) for name, value in raw.items()),
+        steps=_steps(chain) if chain and chain.steps else None,
+        contributions=_contributions(chain) if chain and chain.contributions else None,
+        remark=remark,
+    )
+
+
+def gauges_table(gauges: Sequence[ShownGauge]) -> pages.Table:
+    """What each gauge of a record came to."""
+    columns = (
+        pages.Column("Gauge"),
+        pages.Column("Vessel"),
+        pages.Column("Volume", numeric=True, unit="L"),
+        pages.Column("Strength", numeric=True, unit="% vol"),
+        pages.Column("Alcohol", numeric=True, unit="LPA"),
+        pages.Column("Uncertainty", numeric=True, unit="LPA"),
+        pages.Column("Book before", numeric=True, unit="LPA"),
+    )
+    return pages.Table(
+        "Gauges",
+        columns,
+        [gauge.row for gauge in gauges],
+        empty="No gauge yet.",
+        note="volume and strength at 20 °C; one standard uncertainty",
+    )
+
+
+def _row(gauge: Gauge, label: str) -> pages.Row:
+    return pages.Row(
+        [
+            pages.Cell(label),
+            pages.Cell(short(gauge.account), href=account_href(gauge.account)),
+            pages.Cell(figures.litres_from_ul(gauge.litres20_ul)),
+            pages.Cell(figures.percent(gauge.percent20_millionths / MICRO, 2)),
+            pages.Cell(figures.lpa(gauge.pure_ul)),
+            pages.Cell(figures.lpa(gauge.uncertainty_ul)),
+            pages.Cell(figures.lpa(gauge.book_ul)),
+        ]
+    )
+
+
+def _chain(gauge: Gauge, raw: dict[str, str], site: Site) -> GaugeChain | None:
+    vessel = gauge.account.vessel
+    if vessel is None:
+        return None
+    try:
+        if gauge.method in (By.WEIGHT, By.WEIGHT_AT_STRENGTH):
+            known = gauge.method == By.WEIGHT_AT_STRENGTH
+            return gauge_by_weight_chain(
+                gross_kg=_read(raw, "gross_kg"),
+                tare_kg=_read(raw, "tare_kg"),
+                celsius=REFERENCE_CELSIUS if known else _read(raw, "celsius"),
+                hydrometer_percent=_read(raw, "percent"),
+                u=site.uncertainty,
+                alcoholometer=TWENTY_DEGREE_GLASS if known else site.alcoholometer,
+            )
+        dip = _read(raw, "dip_mm")
+        dipped = site.table(vessel).litres(dip_mm=dip)
+        if dipped.litres == 0:
+            return None
+        corrections = site.corrections(vessel)
+        if gauge.method == By.WASH_DIP:
+            return gauge_wash_by_dip_chain(
+                litres_at_temperature=dipped.litres,
+                litres_per_mm=dipped.litres_per_mm,
+                celsius=_read(raw, "celsius"),
+                original_gravity=_read(raw, "original_gravity"),
+                present_gravity=_read(raw, "final_gravity"),
+                table=site.gravities(gauge.happened_at),
+                u=site.uncertainty,
+                corrections=corrections,
+                dip_mm=dip,
+            )
+        return gauge_by_dip_chain(
+            litres_at_temperature=dipped.litres,
+            litres_per_mm=dipped.litres_per_mm,
+            celsius=_read(raw, "celsius"),
+            hydrometer_percent=_read(raw, "percent"),
+            alcoholometer=site.alcoholometer,
+            u=site.uncertainty,
+            corrections=corrections,
+            dip_mm=dip,
+        )
+    except (AlcoholometryError, DipOutsideTable, NoCalibration, NoRuleInForce, KeyError, ValueError):
+        # The readings are shown as they are; the way from them cannot be gone again by today's tables.
+        return None
+
+
+def _read(raw: dict[str, str], ending: str) -> float:
+    return float(next(value for name, value in raw.items() if name.endswith(ending)).replace(",", "."))
+
+
+def _reading_name(name: str) -> str:
+    words = name.replace("_dip_mm", " dip, mm").replace("_celsius", " temperature, °C")
+    words = words.replace("_hydrometer_percent", " hydrometer as it showed, % vol").replace("_kg", ", kg")
+    return words.replace("_", " ").capitalize()
+
+
+def _steps(chain: GaugeChain) -> pages.Table:
+    columns = (
+        pages.Column("Step"),
+        pages.Column("Value", numeric=True),
+        pages.Column("Unit"),
+        pages.Column("How"),
+        pages.Column("Source"),
+    )
+    rows = [
+        pages.Row(
+            [
+                pages.Cell(step.name),
+                pages.Cell(figures.number(step.value, PLACES.get(step.unit, OTHER_PLACES))),
+                pages.Cell(step.unit),
+                pages.Cell(step.formula),
+                pages.Cell(step.source),
+            ]
+        )
+        for step in chain.steps
+    ]
+    return pages.Table("From reading to alcohol", columns, rows, empty="Nothing to work out.")
+
+
+def _contributions(chain: GaugeChain) -> pages.Table:
+    columns = (
+        pages.Column("Reading"),
+        pages.Column("As read", numeric=True),
+        pages.Column("Unit"),
+        pages.Column("Standard uncertainty", numeric=True),
+        pages.Column("One unit more", numeric=True, unit="LPA"),
+        pages.Column("Contribution", numeric=True, unit="LPA"),
+    )
+    rows = [
+        pages.Row(
+            [
+                pages.Cell(row.reading),
+                pages.Cell(figures.number(row.value, PLACES.get(row.unit, 4))),
+                pages.Cell(row.unit),
+                pages.Cell(figures.number(row.standard_uncertainty, 4)),
+                pages.Cell(figures.number(row.sensitivity_lpa, 3, figures.SIGNED)),
+                pages.Cell(figures.number(row.contribution_lpa, 3, figures.SIGNED)),
+            ]
+        )
+        for row in chain.contributions
+    ]
+    total = pages.Row(
+        [
+            pages.Cell("Together"),
+            *(pages.Cell("") for _ in range(4)),
+            pages.Cell(figures.lpa(round(chain.quantity.uncertainty_ul), 3)),
+        ]
+    )
+    return pages.Table(
+        "What each reading adds to the uncertainty",
+        columns,
+        rows,
+        empty="None.",
+        note="root of the sum of squares",
+        total=total,
+    )

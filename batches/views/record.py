@@ -1,0 +1,169 @@
+"""The page of one record, and what is added to it: a reading, a countersignature."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from batches import recording
+from batches.filling import Unfit
+from batches.models import State
+from batches.readings import add_readings
+from batches.sheet import Problem, Sheet
+from batches.shown import RecordAsWritten, links_of, record_address, state_of
+from batches.site import Site
+from batches.views.common import record_or_404, signed_on
+from batches.views.entering import moments_left, moments_written
+from batches.views.posted import books_of
+from batches.views.reading_form import ReadingForm
+from batches.views.readings import readings_chart, readings_of, readings_table
+from distillery import figures, pages
+from distillery.people.roles import WRITERS, may_write, needs
+from ledger.comparing.findings import findings_of_record
+from ledger.drafts import Refused
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """What was written under one heading."""
+
+    heading: str
+    facts: list[pages.Fact]
+
+
+def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
+    """What was written, what it came to, what it posted, where it came from and went, what was put right."""
+    written = record_or_404(kind, number)
+    record, sheet = written.record, written.sheet
+    readings = readings_of(written) if sheet.readings else []
+    came_from, went_to = links_of(record)
+    writes = may_write(signed_on(request))
+    waiting = record.state == State.WAITING
+    return render(
+        request,
+        "batches/record.html",
+        {
+            "area": "records",
+            "written": written,
+            "record": record,
+            "sheet": sheet,
+            "state": state_of(record),
+            "facts": _facts(written),
+            "parts": [
+                Part(section.heading, facts) for section in sheet.sections if (facts := written.facts_of(section))
+            ],
+            "rows_table": written.rows_table(),
+            "books": books_of(record, sheet, Site()),
+            "findings": _findings(written),
+            "readings_table": readings_table(written, readings),
+            "readings_chart": readings_chart(written, readings),
+            "came_from": came_from,
+            "went_to": went_to,
+            "changes_table": written.changes_table(),
+            "may_void": writes and record.state != State.VOID,
+            "may_correct": writes and record.state != State.VOID and bool(moments_written(written)),
+            "may_add": writes and record.state == State.OPEN and bool(moments_left(written)),
+            "may_read": writes and bool(sheet.readings) and record.state != State.VOID,
+            "may_countersign": writes and waiting and request.user != written.latest.person,
+            "needs_another": waiting and request.user == written.latest.person,
+        },
+    )
+
+
+def _findings(written: RecordAsWritten) -> list[pages.Link]:
+    """What is to be looked into about a record, with the way to its page."""
+    record = written.record
+    whens = {when for when in (record.happened_from, record.happened_to) if when is not None}
+    periods = sorted({f"{timezone.localtime(when):%Y-%m}" for when in whens})
+    return [
+        pages.Link(
+            one.kind.capitalize(),
+            reverse("finding", kwargs={"period": period, "record": record.number}),
+            one.sentence,
+        )
+        for period in periods
+        for one in findings_of_record(record.kind, record.number, period)
+    ]
+
+
+def _facts(written: RecordAsWritten) -> list[pages.Fact]:
+    record = written.record
+    facts = [pages.Fact("Happened", _from_to(written))]
+    facts.append(pages.Fact("Opened", figures.moment(record.opened_at), note=f"by {record.opened_by.shown_name}"))
+    if written.latest.serial > 1:
+        latest = written.latest
+        facts.append(
+            pages.Fact(
+                "Last written",
+                figures.moment(latest.written_at),
+                note=f"by {latest.person.shown_name}, version {latest.serial}",
+            )
+        )
+    if record.second is not None:
+        facts.append(pages.Fact("Second person", record.second.shown_name))
+    return facts
+
+
+def _from_to(written: RecordAsWritten) -> str:
+    start, end = written.record.happened_from, written.record.happened_to
+    if end is None or end == start:
+        return figures.moment(start)
+    return f"{figures.moment(start)} to {figures.moment(end)}"
+
+
+@needs(WRITERS)
+def record_reading(request: HttpRequest, kind: str, number: str) -> HttpResponse:
+    """One reading along the way of a record."""
+    written = record_or_404(kind, number)
+    sheet: Sheet = written.sheet
+    if not sheet.readings:
+        messages.info(request, f"Nothing is read along the way of a {sheet.title.lower()}.")
+        return redirect(record_address(written.record))
+    form = ReadingForm(sheet, data=request.POST or None)
+    if request.method == "POST":
+        try:
+            if not form.rows:
+                raise Unfit([Problem("", None, "No reading is written; fill in at least one box.")])
+            add_readings(written.record, form.rows, signed_on(request))
+        except Unfit as error:
+            form.mark(error)
+        else:
+            messages.success(request, f"Saved {figures.clock(timezone.now())}.")
+            return redirect(record_address(written.record, "record_reading"))
+    return render(
+        request,
+        "batches/reading.html",
+        {
+            "area": "shift",
+            "density": "wet-hands",
+            "written": written,
+            "record": written.record,
+            "sheet": sheet,
+            "form": form,
+            "readings_table": readings_table(written, readings_of(written), to_strike=True),
+            "cancel": record_address(written.record),
+        },
+    )
+
+
+@needs(WRITERS)
+@require_POST
+def record_countersign(request: HttpRequest, kind: str, number: str) -> HttpResponse:
+    """A second person puts a name to what the first wrote; only then does it go into the books."""
+    written = record_or_404(kind, number)
+    try:
+        recording.countersign(written.record, signed_on(request))
+    except Unfit as error:
+        for problem in error.problems:
+            messages.error(request, problem.sentence)
+    except Refused as error:
+        messages.error(request, error.sentence)
+    else:
+        messages.success(request, f"Countersigned {figures.clock(timezone.now())}: {written.record.number}.")
+    return redirect(record_address(written.record))

@@ -1,0 +1,138 @@
+"""The find box, the warehouse and bottling: what leads where, what is filtered, and how many questions a page asks."""
+
+from __future__ import annotations
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from small_site import cask, charged_run, fill, opening, small_site
+
+from batches import recording
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def site(staff):
+    small_site()
+    opening(staff)
+    return staff
+
+
+@pytest.mark.parametrize(
+    ("asked", "leads_to"),
+    [
+        ("CF0001", "/records/cask_fill/CF0001/"),
+        ("cf0001", "/records/cask_fill/CF0001/"),
+        ("V1", "/books/accounts/V1/"),
+        ("C002", "/casks/C002/"),
+        (" CF00 ", "/records/cask_fill/CF0001/"),
+    ],
+)
+def test_a_number_leads_to_its_page(site, browser_of, asked, leads_to):
+    fill(site)
+    answer = browser_of(site).get("/find/", {"q": asked})
+    assert answer.status_code == 302
+    assert answer["Location"] == leads_to
+
+
+def test_a_lot_leads_to_the_records_that_name_it(site, browser_of):
+    given = {"kind": "malt", "kilograms": "5000", "received_at": "2027-03-01 08:00"}
+    lot = recording.save("intake", "ML-27/014", given, person=site)
+    answer = browser_of(site).get("/find/", {"q": lot.number})
+    assert answer["Location"] == "/records/intake/ML-27/014/"
+    assert browser_of(site).get(answer["Location"]).status_code == 200
+    assert browser_of(site).get(answer["Location"] + "correct/").status_code == 200
+
+
+def test_several_make_a_list_and_none_a_sentence(site, browser_of):
+    several = browser_of(site).get("/find/", {"q": "C00"}).content.decode()
+    assert "3 fit" in several
+    assert "/casks/C003/" in several
+    assert "begins with NOTHING" in browser_of(site).get("/find/", {"q": "NOTHING"}).content.decode()
+    assert "scan its code" in browser_of(site).get("/find/").content.decode()
+    assert "&lt;b&gt;" in browser_of(site).get("/find/", {"q": "<b>"}).content.decode()
+
+
+def test_the_warehouse_filters_and_pages_by_number(site, browser_of):
+    fill(site)
+    for number in range(60):
+        cask(f"D{number:03}", "W2")
+    here = browser_of(site)
+    first = here.get("/warehouse/").content.decode()
+    assert "126.35" in first
+    assert "after=D046" in first
+    second = here.get("/warehouse/?after=D046").content.decode()
+    assert "D047" in second
+    assert "before=D047" in second
+    back = here.get("/warehouse/?before=D047").content.decode()
+    assert "C001" in back
+    only = here.get("/warehouse/?warehouse=W1").content.decode()
+    assert "C003" in only
+    assert "D001" not in only
+    assert "No casks match" in here.get("/warehouse/?q=zzz").content.decode()
+
+
+def test_the_warehouse_asks_no_more_for_more_casks(site, browser_of):
+    fill(site)
+    here = browser_of(site)
+    here.get("/warehouse/")
+    with CaptureQueriesContext(
+        connection,
+    ) as few:
+        here.get("/warehouse/")
+    for number in range(40):
+        cask(f"E{number:03}")
+    with CaptureQueriesContext(connection) as many:
+        here.get("/warehouse/")
+    assert len(many) == len(few)
+
+
+def test_a_list_asks_no_more_for_more_records(site, browser_of):
+    here = browser_of(site)
+    here.get("/records/opening_stock/")
+    with CaptureQueriesContext(connection) as few:
+        here.get("/records/opening_stock/")
+    opening(site, "V2", dip="500")
+    opening(site, "SPR", dip="500")
+    with CaptureQueriesContext(connection) as many:
+        here.get("/records/opening_stock/")
+    assert len(many) == len(few)
+
+
+def test_lists_page_by_key_both_ways(site, browser_of, monkeypatch):
+    from batches.views import common
+
+    monkeypatch.setattr(common.page_of_records, "__defaults__", (1,))
+    opening(site, "V2", dip="500")
+    here = browser_of(site)
+    first = here.get("/records/opening_stock/")
+    assert "OV0002" in first.content.decode()
+    older = first.context["older"]
+    second = here.get(f"/records/opening_stock/{older}")
+    assert "OV0001" in second.content.decode()
+    assert second.context["older"] == ""
+    again = here.get(f"/records/opening_stock/{second.context['newer']}")
+    assert "OV0002" in again.content.decode()
+
+
+def test_bottled_stock_and_removals_are_shown_with_duty(site, browser_of, officer):
+    stock = {"product": "first release", "bottle_centilitres": "70", "label_percent": "46", "bottles": "120"}
+    recording.save("opening_bottled_stock", None, stock | {"at": "2027-03-01 06:00"}, person=site)
+    left = stock | {"at": "2027-03-05 09:00", "bottles": "20", "kind": "home use"}
+    recording.save("removal", None, left, person=site)
+    page = browser_of(site).get("/bottling/").content.decode()
+    assert "100" in page
+    assert "RM0001" in page
+    assert "New removal" in page
+    assert "New removal" not in browser_of(officer).get("/bottling/").content.decode()
+
+
+def test_an_open_record_is_listed_by_its_state(site, browser_of):
+    opening(site, "LWR", dip="900", percent="24.8")
+    opening(site, "FR", dip="500", percent="36.0")
+    run = charged_run(site)
+    here = browser_of(site)
+    assert run.number in here.get("/records/spirit_run/?state=open").content.decode()
+    assert "No spirit runs match" in here.get("/records/spirit_run/?state=complete").content.decode()
+    assert "/records/spirit_run/?state=open" in here.get("/records/").content.decode()
