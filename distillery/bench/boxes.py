@@ -1,0 +1,177 @@
+"""The boxes of a bench form, and the form that works its sum out as it is read.
+
+A box refuses a figure that cannot be, with the sentence of the formula that refuses it; what goes together badly is
+shown beside the box that most likely holds the slip. Figures are typed with a point.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Any, ClassVar
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from distillery.alcoholometry.errors import (
+    AlcoholometryError,
+    OutOfRange,
+    require_not_negative,
+    require_percent,
+)
+from distillery.alcoholometry.formula import isotherm
+from distillery.alcoholometry.wort import require_gravity
+from distillery.bench.answer import COVERAGE_FACTOR, Answer
+from distillery.bench.instruments import Bench, bench
+from distillery.plant.calibration import DipOutsideTable, NoCalibration
+
+REFUSALS = (AlcoholometryError, DipOutsideTable, NoCalibration)
+INVALID = "This is not a figure: type digits with a point, such as 63.5."
+REQUIRED = "This is blank: enter the figure."
+TWO_STANDARD = "Two standard uncertainties, in the same unit; blank takes the usual."
+MOST = 1e9
+
+
+class Refusal(Exception):
+    """A figure that cannot be worked with: the box it belongs to, and the sentence to show there."""
+
+    def __init__(self, box: str, sentence: str) -> None:
+        super().__init__(sentence)
+        self.box = box
+        self.sentence = sentence
+
+
+@contextmanager
+def beside(box: str) -> Iterator[None]:
+    """What is refused inside is shown beside this box."""
+    try:
+        yield
+    except REFUSALS as refused:
+        raise Refusal(box, str(refused)) from refused
+
+
+class Figure(forms.FloatField):
+    """A figure with its unit; `check` refuses what cannot be, by an error of alcoholometry."""
+
+    def __init__(
+        self,
+        label: str,
+        unit: str = "",
+        *,
+        check: Callable[[float], object] | None = None,
+        required: bool = True,
+        initial: str = "",
+        help_text: str = "",
+    ) -> None:
+        super().__init__(
+            label=label,
+            required=required,
+            initial=initial,
+            help_text=help_text,
+            widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
+            error_messages={"invalid": INVALID, "required": REQUIRED},
+        )
+        self.unit = unit
+        self.width = 8
+        self.check = check
+
+    def clean(self, value: Any) -> float | None:
+        figure: float | None = super().clean(value)
+        if figure is not None and self.check is not None:
+            try:
+                self.check(figure)
+            except AlcoholometryError as refused:
+                raise ValidationError(str(refused), code="refused") from refused
+        return figure
+
+
+def temperature(label: str = "Temperature", **more: Any) -> Figure:
+    """A temperature within the formula's range, -20 to 40 °C."""
+    return Figure(label, "°C", check=isotherm, **more)
+
+
+def percent(label: str = "Strength at 20 °C", **more: Any) -> Figure:
+    """A strength, 0 to 100 % vol."""
+    return Figure(label, "% vol", check=lambda value: require_percent(value, label), **more)
+
+
+def amount(label: str, unit: str, *, check: Callable[[float], object] | None = None, **more: Any) -> Figure:
+    """A volume, a weight or a length: nothing or more, and no more than a site can hold."""
+    return Figure(label, unit, check=check or (lambda value: _amount(value, label, unit)), **more)
+
+
+def _amount(value: float, label: str, unit: str) -> None:
+    if require_not_negative(value, label) > MOST:
+        raise OutOfRange(f"{label} is {value:g} {unit}, more than any site holds: check the decimal point.")
+
+
+def gravity(label: str, **more: Any) -> Figure:
+    """A relative density, 0.9 to 1.3."""
+    return Figure(label, "relative density", check=lambda value: require_gravity(value, label), **more)
+
+
+class BenchForm(forms.Form):
+    """A form whose sum is worked out when it is read; `answer` is there when everything fits."""
+
+    title: ClassVar[str] = ""
+    # Where a refusal goes that names no box of its own.
+    doubtful: ClassVar[str] = ""
+    # The usual caution, where the work that the sum is for can hurt someone.
+    caution: ClassVar[str] = ""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.bench: Bench = bench()
+        self.answer: Answer | None = None
+        self.prepare()
+        first = next(iter(self.fields.values()))
+        if not self.is_bound:
+            first.widget.attrs["autofocus"] = True
+
+    def prepare(self) -> None:
+        """Give the boxes the choices and usual values of the site."""
+
+    def work(self, given: dict[str, Any]) -> Answer:
+        """The sum. Raises Refusal or an AlcoholometryError."""
+        raise NotImplementedError
+
+    def clean(self) -> dict[str, Any]:
+        given: dict[str, Any] = super().clean() or {}
+        if not self.errors:
+            try:
+                with beside(self.doubtful):
+                    self.answer = self.work(given)
+            except Refusal as refusal:
+                self.add_error(refusal.box, refusal.sentence)
+        return given
+
+    def typed(self) -> list[tuple[str, str, str]]:
+        """Label, text and unit of all that was filled in, in page order, for a slip."""
+        shown = []
+        for bound in self:
+            raw = bound.value()
+            if raw in (None, ""):
+                continue
+            text = str(raw)
+            if isinstance(bound.field, forms.ChoiceField):
+                text = str(dict(bound.field.choices).get(text, text))  # type: ignore[arg-type]
+            shown.append((str(bound.label), text, getattr(bound.field, "unit", "")))
+        return shown
+
+
+def instrument_box(label: str = "Hydrometer") -> forms.ChoiceField:
+    """Which instrument was read; its choices are set when the form is made."""
+    return forms.ChoiceField(label=label)
+
+
+def offer_instruments(form: BenchForm, box: str, measures: str) -> None:
+    """Put the site's instruments into the box; the first is taken unless another is chosen."""
+    field = form.fields[box]
+    assert isinstance(field, forms.ChoiceField)
+    field.choices = form.bench.choices(measures)
+    field.initial = field.choices[0][0]
+
+
+def standard(expanded: float | None, fallback: float) -> float:
+    """Standard uncertainty of a ± as typed (two of them), or the usual one where the box is blank."""
+    return fallback if expanded is None else expanded / COVERAGE_FACTOR

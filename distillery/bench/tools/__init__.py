@@ -1,0 +1,24 @@
+"""The sums of the bench, each by its name in an address."""
+
+from __future__ import annotations
+
+from distillery.bench.boxes import BenchForm
+from distillery.bench.tools.blending import BlendForm
+from distillery.bench.tools.cask import CaskForm
+from distillery.bench.tools.conversions import ConversionForm
+from distillery.bench.tools.density import DensityForm
+from distillery.bench.tools.gauging import GaugeForm
+from distillery.bench.tools.reading import ReadingForm
+from distillery.bench.tools.reduction import ReductionForm
+from distillery.bench.tools.wash import WashForm
+
+TOOLS: dict[str, type[BenchForm]] = {
+    "gauge": GaugeForm,
+    "reading": ReadingForm,
+    "density": DensityForm,
+    "reduce": ReductionForm,
+    "blend": BlendForm,
+    "cask": CaskForm,
+    "wash": WashForm,
+    "convert": ConversionForm,
+}

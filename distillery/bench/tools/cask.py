@@ -1,0 +1,128 @@
+"""Weigh a cask: gross and tare in air, temperature and hydrometer, to kilograms, litres and pure alcohol."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from distillery.alcoholometry.gauge import gauge_by_weight_chain
+from distillery.alcoholometry.reading import true_percent_of_reading
+from distillery.alcoholometry.weighing import litres20_of_true_kilograms, true_kilograms
+from distillery.bench.answer import Answer, Carry, contribution_table, result
+from distillery.bench.boxes import (
+    BenchForm,
+    Figure,
+    Refusal,
+    amount,
+    beside,
+    instrument_box,
+    offer_instruments,
+    temperature,
+)
+from distillery.bench.cautions import CASKS
+from distillery.bench.instruments import STRENGTH
+from distillery.bench.spread import Input, Values, spread
+from distillery.plant.models import Cask
+
+
+class CaskForm(BenchForm):
+    """A cask on the scale."""
+
+    title = "Weigh a cask"
+    doubtful = "hydrometer_percent"
+    caution = CASKS
+
+    cask = forms.CharField(
+        label="Cask",
+        required=False,
+        max_length=40,
+        help_text="Its number, to take the tare on record and to carry the result on.",
+        widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false"}),
+    )
+    gross_kg = amount("Gross weight", "kg")
+    tare_kg = amount("Tare", "kg", required=False, help_text="Blank takes the tare on record.")
+    celsius = temperature("Temperature of the sample")
+    hydrometer_percent = Figure("Hydrometer reading", "% vol", required=False)
+    instrument = instrument_box()
+
+    def prepare(self) -> None:
+        offer_instruments(self, "instrument", STRENGTH)
+
+    def work(self, given: dict[str, Any]) -> Answer:
+        cask = self._cask(given["cask"])
+        gross, tare = given["gross_kg"], self._tare(given["tare_kg"], cask)
+        with beside("instrument"):
+            instrument = self.bench.alcoholometer(given["instrument"])
+        u = self.bench.uncertainty
+        if gross > tare and given["hydrometer_percent"] is None:
+            raise Refusal("hydrometer_percent", "The cask is not empty: take a hydrometer reading and enter it.")
+        with beside("gross_kg" if gross < tare else "hydrometer_percent"):
+            chain = gauge_by_weight_chain(
+                gross_kg=gross,
+                tare_kg=tare,
+                celsius=given["celsius"],
+                hydrometer_percent=given["hydrometer_percent"],
+                alcoholometer=instrument,
+                u=u,
+                instruments=self.bench.names,
+            )
+        litres_u = kilograms_u = 0.0
+        if gross > tare:
+
+            def calculate(values: Values) -> Values:
+                net, liquid_celsius, reading = values
+                percent = true_percent_of_reading(reading=reading, celsius=liquid_celsius, instrument=instrument)
+                kilograms = true_kilograms(kilograms_in_air=net, percent20=percent, celsius=liquid_celsius)
+                return kilograms, litres20_of_true_kilograms(true_kilograms=kilograms, percent20=percent)
+
+            found = spread(
+                calculate,
+                (
+                    # Two weighings, each with the uncertainty of the scale.
+                    Input("Net weight", gross - tare, "kg", u.kilograms * 2**0.5, step=min(0.001, (gross - tare) / 2)),
+                    Input("Temperature", given["celsius"], "°C", u.celsius),
+                    Input("Hydrometer", given["hydrometer_percent"], "% vol", u.percent),
+                ),
+            )
+            kilograms_u, litres_u = found.standard_uncertainty(0), found.standard_uncertainty(1)
+        quantity = chain.quantity
+        return Answer(
+            facts=(
+                result("Pure alcohol", quantity.lpa, "LPA", 3, quantity.uncertainty_ul / 1e6),
+                result("Volume at 20 °C", quantity.litres20, "L", 2, litres_u),
+                result("True strength at 20 °C", quantity.percent20, "% vol", 2, chain.uncertainty_percent),
+                result("True mass", quantity.mass_g / 1000.0, "kg", 2, kilograms_u),
+                result("Net weight in air", gross - tare, "kg", 1, u.kilograms * 2**0.5),
+            ),
+            steps=chain.steps,
+            contributions=contribution_table(chain.contributions),
+            notes=(
+                "A scale shows weight in air; the true mass is about a thousandth more.",
+                "Wood soaks: the tare of an old cask is not what it was when new. Weigh it when it is emptied.",
+            ),
+            carries=self._carries(given, tare, cask),
+        )
+
+    def _cask(self, code: str) -> Cask | None:
+        if not code.strip():
+            return None
+        cask = Cask.objects.select_related("vessel").filter(vessel__code__iexact=code.strip()).first()
+        if cask is None:
+            raise Refusal("cask", f"There is no cask {code.strip()} in the plant: check the number, or leave it blank.")
+        return cask
+
+    def _tare(self, typed: float | None, cask: Cask | None) -> float:
+        if typed is not None:
+            return typed
+        if cask is None or cask.tare_g is None:
+            raise Refusal("tare_kg", "No tare is on record here: enter the weight of the empty cask.")
+        return cask.tare_g / 1000.0
+
+    def _carries(self, given: dict[str, Any], tare: float, cask: Cask | None) -> tuple[Carry, ...]:
+        readings = {name: f"{given[name]:.12g}" for name in ("gross_kg", "celsius")} | {"tare_kg": f"{tare:.12g}"}
+        if given["hydrometer_percent"] is not None:
+            readings["hydrometer_percent"] = f"{given['hydrometer_percent']:.12g}"
+        if cask is not None:
+            readings["cask"] = cask.vessel.code
+        return (Carry("regauge", "A regauge of this cask", readings),)

@@ -1,0 +1,136 @@
+"""Wash strength from its gravities, each corrected to 20 °C first, by the dated table of factors."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from django.utils import timezone
+
+from distillery import figures
+from distillery.alcoholometry.chain import ChainStep
+from distillery.alcoholometry.gravity import gravity_drop_degrees
+from distillery.alcoholometry.rounding import DUTY_STRENGTH
+from distillery.alcoholometry.wort import (
+    HIGHEST_PLATO_GRAVITY,
+    LOWEST_PLATO_GRAVITY,
+    apparent_attenuation_percent,
+    corrected_gravity,
+    plato_of_gravity,
+    water_kg_per_m3,
+)
+from distillery.bench.answer import Answer, result
+from distillery.bench.boxes import BenchForm, Figure, amount, beside, gravity, instrument_box, offer_instruments
+from distillery.bench.cautions import WASH
+from distillery.bench.instruments import GRAVITY, gravity_table_on
+from distillery.bench.spread import Input, Values, spread
+from distillery.pages import Fact
+
+WATER = "Tanaka et al., Metrologia 38 (2001) 301-309"
+TO_REFERENCE = "reading × (1 − g × (t − T0)) × water at T0 / water at t"
+STEP = 1e-5
+# Room for the differences that the uncertainty is taken from, at the ends of the Plato table.
+MARGIN = 1e-4
+FAIR_LOW, FAIR_HIGH = 10.0, 30.0
+
+
+class WashForm(BenchForm):
+    """Original and present gravity."""
+
+    title = "Wash strength"
+    doubtful = "present_gravity"
+    caution = WASH
+
+    original_gravity = gravity("Original gravity as read")
+    original_celsius = Figure("Original read at", "°C", check=water_kg_per_m3, initial="20")
+    present_gravity = gravity("Present gravity as read")
+    present_celsius = Figure("Present read at", "°C", check=water_kg_per_m3, initial="20")
+    instrument = instrument_box("Saccharometer")
+    litres = amount("Wash at 20 °C", "L", required=False)
+
+    def prepare(self) -> None:
+        offer_instruments(self, "instrument", GRAVITY)
+
+    def work(self, given: dict[str, Any]) -> Answer:
+        reference = self.bench.reference_celsius(given["instrument"])
+
+        def at_reference(reading: float, read_at: float) -> float:
+            return corrected_gravity(reading=reading, celsius=read_at, reference_celsius=reference)
+
+        with beside("instrument" if reference is None else "original_gravity"):
+            original = at_reference(given["original_gravity"], given["original_celsius"])
+        present = at_reference(given["present_gravity"], given["present_celsius"])
+        drop = gravity_drop_degrees(original_gravity=original, present_gravity=present)
+        table = gravity_table_on(timezone.localdate())
+        factor = table.factor(drop)
+        in_plato = LOWEST_PLATO_GRAVITY + MARGIN < original < HIGHEST_PLATO_GRAVITY - MARGIN
+
+        # The factor of the band is held: it is the table's, not a reading's.
+        def calculate(values: Values) -> Values:
+            og, og_celsius, pg, pg_celsius = values
+            first, now = at_reference(og, og_celsius), at_reference(pg, pg_celsius)
+            degrees = 1000.0 * (first - now)
+            attenuation = apparent_attenuation_percent(original_gravity=first, present_gravity=min(now, first))
+            return degrees * float(factor), degrees, attenuation, plato_of_gravity(first) if in_plato else 0.0
+
+        u = self.bench.uncertainty
+        found = spread(
+            calculate,
+            (
+                Input("Original gravity", given["original_gravity"], "", u.gravity, STEP),
+                Input("Temperature of the original", given["original_celsius"], "°C", u.celsius),
+                Input("Present gravity", given["present_gravity"], "", u.gravity, STEP),
+                Input("Temperature of the present", given["present_celsius"], "°C", u.celsius),
+            ),
+        )
+        strength = drop * factor
+        sure = found.standard_uncertainty
+        facts = [
+            result("Strength of the wash, estimated", float(strength), "% vol", 2, sure(0)),
+            result("Gravity drop", float(drop), "degrees", 1, sure(1)),
+            Fact(
+                "Factor",
+                figures.number(factor, 3),
+                "% vol a degree",
+                note=f"table of {figures.day(table.from_date, year=True)}",
+            ),
+            result("Apparent attenuation", found.values[2], "%", 1, sure(2)),
+            Fact("Rounded down to one decimal", f"{DUTY_STRENGTH.apply(Decimal(strength))}", "% vol",
+                 note="the rounding of a strength for duty; work on with the unrounded figure"),
+        ]  # fmt: skip
+        if in_plato:
+            facts.append(result("Original extract", found.values[3], "°P", 2, sure(3)))
+        if given["litres"] is not None:
+            litres = given["litres"]
+            facts.append(
+                result("Pure alcohol, estimated", litres * float(strength) / 100, "LPA", 1, litres * sure(0) / 100)
+            )
+        return Answer(
+            facts=tuple(facts),
+            steps=(
+                ChainStep("Original gravity, corrected", original, "", TO_REFERENCE, WATER),
+                ChainStep("Present gravity, corrected", present, "", TO_REFERENCE, WATER),
+                ChainStep("Drop", float(drop), "degrees", "1000 × (original − present)", table.source),
+                ChainStep("Strength", float(strength), "% vol", "drop × factor", table.source),
+            ),
+            contributions=found.table((0, "the strength", "% vol")),
+            remarks=self._remarks(given),
+            notes=(
+                f"Table of factors in force from {figures.day(table.from_date, year=True)}: {table.source}.",
+                "An estimate, for the wash account and to judge a charge; duty on spirit does not rest on it.",
+                "± covers the readings, not how well the table fits this wash.",
+            ),
+        )
+
+    def _remarks(self, given: dict[str, Any]) -> tuple[str, ...]:
+        outside = [
+            given[box]
+            for box in ("original_celsius", "present_celsius")
+            if not FAIR_LOW <= given[box] <= FAIR_HIGH
+        ]
+        if not outside:
+            return ()
+        return (
+            f"Read at {outside[0]:g} °C: wort is taken to swell like water, which is fair from 10 to 30 °C only. "
+            "Bring the sample nearer to 20 °C and read again.",
+        )
