@@ -1,0 +1,30 @@
+"""Puts a copy of the database back into an empty place and proves its ledger."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.db import connection
+
+from distillery.management.copies import CopyRefused, put_back
+
+
+class Command(BaseCommand):
+    help = "Puts the copy in FILE into an empty database and proves the ledger in it with verify_ledger."
+    requires_system_checks = []
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("file", type=Path, metavar="FILE")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        file: Path = options["file"]
+        try:
+            put_back(connection, file)
+        except CopyRefused as refused:
+            raise CommandError(str(refused)) from refused
+        call_command("migrate", interactive=False, verbosity=0)
+        self.stdout.write(f"{file} is back in the database. Its ledger is proved now:")
+        call_command("verify_ledger", stdout=self.stdout, stderr=self.stderr)

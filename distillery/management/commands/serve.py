@@ -1,0 +1,63 @@
+"""Serves the site for daily use: a production server, static files under hashed names, no debug."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from django.conf import settings
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError, CommandParser, SystemCheckError
+from django.core.wsgi import get_wsgi_application
+from django.db import DEFAULT_DB_ALIAS
+from waitress.server import create_server
+
+from distillery.management.demonstration import is_demonstration
+
+# SQLite has one writer at a time; a few threads keep readers from waiting behind it.
+THREADS: Final = 6
+HASHED_NAMES: Final = "whitenoise.storage.CompressedManifestStaticFilesStorage"
+THIS_COMPUTER: Final = frozenset({"127.0.0.1", "localhost", "::1"})
+
+
+class Command(BaseCommand):
+    help = "Serves the site: brings the database up to date, checks its triggers, and starts a production server."
+    # They are run after the database is up to date: before, a new database would fail them.
+    requires_system_checks = []
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--host", default="127.0.0.1", help="address to listen on (default: this computer only)")
+        parser.add_argument("--port", type=int, default=8000, help="port to listen on (8000; 0 takes a free one)")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        host, port = str(options["host"]), int(options["port"])
+        if settings.DEBUG:
+            raise CommandError("DEBUG is on, which shows the program's insides to anyone. Turn it off and serve again.")
+        # Templates ask for names lazily, so nothing has looked at the storage yet.
+        settings.STORAGES = {**settings.STORAGES, "staticfiles": {"BACKEND": HASHED_NAMES}}
+        call_command("migrate", interactive=False, verbosity=0)
+        self._sound()
+        if host not in THIS_COMPUTER and is_demonstration():
+            raise CommandError(
+                "This database is the demonstration, whose passwords anybody can read. It is served to this computer "
+                "only: leave out --host, or start from an empty database."
+            )
+        call_command("collectstatic", interactive=False, verbosity=0)
+        try:
+            server = create_server(get_wsgi_application(), host=host, port=port, threads=THREADS, ident=None)
+        except OSError as error:
+            raise CommandError(
+                f"Nothing can be served at {host} port {port}: {error.strerror or error}. Stop what is using it, "
+                "or give another --port."
+            ) from error
+        listening = getattr(server, "effective_listen", None) or [(server.effective_host, server.effective_port)]
+        for address, taken in listening:
+            shown = f"[{address}]" if ":" in address else address
+            self.stdout.write(f"Serving at http://{shown}:{taken}/ until Ctrl-C.")
+        self.stdout.flush()
+        server.run()
+
+    def _sound(self) -> None:
+        try:
+            self.check(databases=[DEFAULT_DB_ALIAS])
+        except SystemCheckError as found:
+            raise CommandError(f"The site is not served, because its checks found errors.\n{found}") from found

@@ -1,0 +1,81 @@
+"""A page of the books asks the database as often at ten times the movements as at one time."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+
+from distillery.alcoholometry.quantity import Quantity
+from distillery.people.models import Person
+from distillery.plant.models import Vessel
+from ledger.accounts import vessel_account
+from ledger.drafts import Draft, Moved
+from ledger.models import Movement
+from ledger.month import bounds
+from ledger.posting import post
+
+PERIOD = "2027-03"
+PAGES = (
+    f"/books/accounts/SV/?month={PERIOD}",
+    f"/books/months/{PERIOD}/",
+    "/plant/",
+    f"/books/findings/?month={PERIOD}",
+)
+
+
+def queries_of(client: Client) -> dict[str, int]:
+    counted = {}
+    for page in PAGES:
+        with CaptureQueriesContext(connection) as asked:
+            assert client.get(page).status_code == 200
+        counted[page] = len(asked)
+    return counted
+
+
+def fill(person: Person, times: int) -> None:
+    """So many times the movements there are, a thimble to and fro between two vats."""
+    one, two = (vessel_account(Vessel.objects.get(code=code)) for code in ("SV", "GV"))
+    start = bounds(PERIOD)[0] + timedelta(days=20)
+    thimble = Quantity(pure_ul=1000, mass_g=1, litres20=0.001, percent20=60.0, uncertainty_ul=1.0)
+    for number in range(Movement.objects.count() * (times - 1)):
+        pair = (one, two) if number % 2 else (two, one)
+        post(
+            Draft(
+                kind="transfer",
+                operation="transfer",
+                happened_at=start + timedelta(seconds=number),
+                record_kind="transfer",
+                record_number=f"TR{5000 + number}",
+                moment="moved",
+                lines=(Moved(*pair, thimble),),
+            ),
+            person=person,
+        )
+
+
+@pytest.mark.slow
+def test_the_pages_of_the_books(
+    loaded_month: Path, manager: Person, browser_of: Callable[[Person], Client]
+) -> None:
+    client = browser_of(manager)
+    queries_of(client)
+    once = queries_of(client)
+    fill(manager, 10)
+    assert queries_of(client) == once
+
+
+def test_the_pages_of_the_books_at_a_little_more(
+    loaded_month: Path, manager: Person, browser_of: Callable[[Person], Client]
+) -> None:
+    client = browser_of(manager)
+    queries_of(client)
+    once = queries_of(client)
+    fill(manager, 2)
+    assert queries_of(client) == once
+    assert max(once.values()) <= 40

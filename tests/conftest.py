@@ -1,0 +1,164 @@
+"""What every test may ask for: people of each role, a stranger, and a month that is loaded once.
+
+The database is the one DATABASE_URL names, SQLite in memory if it names none. A test that asks for
+`loaded_month` sees the sample month of fixtures/ in the database and may write: it is rolled back after.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import environ
+import pytest
+from django.conf import settings
+from django.contrib.auth.models import Group
+from django.db import DEFAULT_DB_ALIAS, connections
+from django.db.backends.base.base import BaseDatabaseWrapper
+from django.test import Client
+
+from tests.running_site import Databases, run
+
+ROOT = Path(__file__).resolve().parent.parent
+SAMPLE_MONTH = ROOT / "fixtures" / "sample-month"
+PASSWORD = "of-tests-only"
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    # Argon2 is slow by design, and no test is about its strength.
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    for item in items:
+        if "loaded_month" in getattr(item, "fixturenames", ()):
+            item.add_marker(pytest.mark.django_db)
+        if item.get_closest_marker("postgresql") and "postgresql" not in settings.DATABASES["default"]["ENGINE"]:
+            item.add_marker(pytest.mark.skip(reason="needs PostgreSQL: name one in DATABASE_URL"))
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    if _skipped_where_nothing_may_be(terminalreporter):
+        terminalreporter.write_line("CI=true: no test may be skipped, so this run has failed.")
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    reporter = session.config.pluginmanager.get_plugin("terminalreporter")
+    if reporter and _skipped_where_nothing_may_be(reporter) and session.exitstatus == pytest.ExitCode.OK:
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED
+
+
+def _skipped_where_nothing_may_be(reporter: pytest.TerminalReporter) -> bool:
+    return os.environ.get("CI", "").lower() == "true" and bool(reporter.stats.get("skipped"))
+
+
+@pytest.fixture(autouse=True)
+def _rules_read_afresh() -> Iterator[None]:
+    """A figure that one test set and rolled back must not be remembered in the next."""
+    from distillery.rules.reading import let_go
+
+    let_go()
+    yield
+    let_go()
+
+
+@pytest.fixture
+def person_of(db: None) -> Callable[..., object]:
+    """Makes a person with the roles named: person_of('mara', 'manager')."""
+    from distillery.people.models import Person
+
+    def make(username: str, *roles: str) -> Person:
+        person = Person.objects.create_user(username, password=PASSWORD)
+        person.groups.set(Group.objects.filter(name__in=roles))
+        assert person.groups.count() == len(roles), f"a role of {roles} is not there"
+        return person
+
+    return make
+
+
+@pytest.fixture
+def staff(person_of):
+    return person_of("test-staff", "staff")
+
+
+@pytest.fixture
+def manager(person_of):
+    return person_of("test-manager", "manager")
+
+
+@pytest.fixture
+def officer(person_of):
+    return person_of("test-officer", "officer")
+
+
+@pytest.fixture
+def administrator(person_of):
+    return person_of("test-administrator", "administrator")
+
+
+@pytest.fixture
+def stranger() -> Client:
+    """A browser that nobody has signed on at."""
+    return Client()
+
+
+@pytest.fixture
+def browser_of() -> Callable[[object], Client]:
+    """A browser at which the person has signed on: browser_of(manager).get('/')."""
+
+    def make(person) -> Client:
+        client = Client()
+        client.force_login(person)
+        return client
+
+    return make
+
+
+@pytest.fixture(scope="session")
+def databases(tmp_path_factory) -> Iterator[Databases]:
+    """Makes empty databases on the engine under test, for commands that run in their own process."""
+    made = Databases(tmp_path_factory.mktemp("databases"))
+    yield made
+    made.close()
+
+
+@pytest.fixture
+def new_database(databases: Databases) -> str:
+    """DATABASE_URL of a database with nothing in it."""
+    return databases.new()
+
+
+@pytest.fixture(scope="session")
+def demo_database(databases: Databases) -> str:
+    """DATABASE_URL of a database that `demo` has filled. To read only: every test shares it."""
+    url = databases.new()
+    done = run(url, "demo", "--no-serve")
+    assert done.returncode == 0, done.stdout + done.stderr
+    return url
+
+
+@pytest.fixture(scope="session")
+def _month_database(
+    django_db_setup, django_db_blocker, demo_database: str, databases: Databases
+) -> Iterator[BaseDatabaseWrapper]:
+    """A second database beside the empty one of the tests, with the sample month in it."""
+    empty = connections[DEFAULT_DB_ALIAS]
+    month = empty.copy(alias=DEFAULT_DB_ALIAS)
+    name = environ.Env.db_url_config(databases.copy_of(demo_database))["NAME"]
+    month.settings_dict = {**empty.settings_dict, "NAME": name}
+    yield month
+    with django_db_blocker.unblock():
+        month.close()
+
+
+# Of class scope, so that it stands before the transaction that every test runs in.
+@pytest.fixture(scope="class")
+def loaded_month(_month_database) -> Iterator[Path]:
+    """The sample month is in the database, with the demonstration's people; gives the folder it was loaded from."""
+    usual = connections[DEFAULT_DB_ALIAS]
+    connections[DEFAULT_DB_ALIAS] = _month_database
+    try:
+        yield SAMPLE_MONTH
+    finally:
+        connections[DEFAULT_DB_ALIAS] = usual

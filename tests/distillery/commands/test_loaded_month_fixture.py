@@ -1,0 +1,32 @@
+"""The fixture that many tests stand on: the month is there for who asks, and for nobody else."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from distillery.people.models import Person
+from distillery.plant.models import Vessel
+
+
+@pytest.mark.django_db
+def test_the_database_is_empty_for_who_does_not_ask(manager: Person) -> None:
+    assert Person.objects.get() == manager
+    assert not Vessel.objects.exists()
+
+
+class TestTheMonthIsThere:
+    def test_for_who_asks_with_its_people_and_vessels(self, loaded_month: Path, manager: Person) -> None:
+        assert (loaded_month / "log" / "spirit_runs.csv").exists()
+        assert Person.objects.filter(pk=manager.pk).exists()
+        assert Vessel.objects.filter(code="SV").exists()
+
+    def test_without_what_the_test_before_wrote(self, loaded_month: Path) -> None:
+        assert not Person.objects.filter(username="test-manager").exists()
+
+
+@pytest.mark.django_db
+def test_the_database_is_empty_again_afterwards() -> None:
+    assert not Person.objects.exists()
+    assert not Vessel.objects.exists()

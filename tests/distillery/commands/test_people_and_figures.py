@@ -1,0 +1,93 @@
+"""`person` and `set_figure`: how a site in earnest gets its people and its dated figures."""
+
+from __future__ import annotations
+
+import io
+import sys
+from datetime import date
+from decimal import Decimal
+
+import pytest
+from django.contrib.auth import authenticate
+from django.core.management import CommandError, call_command
+
+from distillery.people.models import Person
+from distillery.people.roles import may_write
+from distillery.rules import reading
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def typed(monkeypatch: pytest.MonkeyPatch):
+    def give(text: str) -> None:
+        monkeypatch.setattr(sys, "stdin", io.StringIO(text))
+
+    return give
+
+
+def test_a_new_person_may_do_what_the_role_says(typed, capsys: pytest.CaptureFixture[str]) -> None:
+    typed("copper and steam 9\n")
+    call_command("person", "mara", "--role", "staff", "--first-name", "Mara", "--last-name", "Quill")
+    assert "Mara Quill may sign on. Roles: staff." in capsys.readouterr().out
+    assert authenticate(username="mara", password="copper and steam 9")
+    assert may_write(Person.objects.get(username="mara"))
+
+
+def test_roles_change_and_the_password_stays(typed, staff: Person) -> None:
+    before = staff.password
+    call_command("person", staff.username, "--role", "officer")
+    changed = Person.objects.get(pk=staff.pk)
+    assert changed.password == before
+    assert not may_write(changed)
+
+
+def test_who_has_gone_can_no_longer_sign_on(typed, staff: Person) -> None:
+    call_command("person", staff.username, "--gone")
+    assert authenticate(username=staff.username, password="of-tests-only") is None
+
+
+@pytest.mark.parametrize(
+    ("arguments", "password", "sentence"),
+    [
+        (("mara",), "copper and steam 9", "Say with --role"),
+        (("mara", "--role", "staff"), "1234", "too short"),
+        (("mara the second", "--role", "staff"), "copper and steam 9", "valid username"),
+    ],
+)
+def test_who_cannot_be_added_is_told_why(typed, arguments: tuple[str, ...], password: str, sentence: str) -> None:
+    typed(f"{password}\n")
+    with pytest.raises(CommandError, match=sentence):
+        call_command("person", *arguments)
+    assert not Person.objects.exists()
+
+
+def test_next_years_duty_rate_is_entered() -> None:
+    call_command(
+        "set_figure", "duty-rate", "--from-day", "2027-02-01", "--strength-from-percent", "22.1",
+        "--strength-to-percent", "100", "--pounds-per-lpa", "35.01", "--tax-type", "345", "--source", "invented here",
+    )  # fmt: skip
+    assert reading.duty_rate(date(2027, 2, 1), Decimal(40)).pence_hundredths_per_lpa == 350_100
+    assert reading.duty_rate(date(2027, 1, 31), Decimal(40)).pence_hundredths_per_lpa == 339_900
+
+
+def test_a_threshold_of_one_still_is_entered() -> None:
+    call_command(
+        "set_figure", "threshold", "--from-day", "2027-02-01", "--operation", "spirit run", "--vessel", "SS1",
+        "--usual-percent", "0.4", "--usual-half-width-percent", "0.1", "--spread-percent", "0.1",
+        "--threshold-percent", "1.5", "--floor-lpa", "8", "--source", "forty runs",
+    )  # fmt: skip
+    assert reading.review_threshold("spirit run", "SS1", date(2027, 2, 1)).floor_ul == 8_000_000
+
+
+def test_a_figure_that_cannot_be_is_refused_by_its_name() -> None:
+    with pytest.raises(CommandError, match=r"^--high-percent-a-year: .*exchange the two"):
+        call_command(
+            "set_figure", "cask-band", "--from-day", "2027-02-01", "--low-percent-a-year", "3",
+            "--high-percent-a-year", "1", "--source", "regauges",
+        )  # fmt: skip
+
+
+def test_a_day_that_is_none_is_named() -> None:
+    with pytest.raises(CommandError, match="31-02-2027 is no day"):
+        call_command("set_figure", "loss-cause", "--from-day", "31-02-2027", "--name", "hose", "--source", "register")

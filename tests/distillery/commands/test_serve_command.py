@@ -1,0 +1,72 @@
+"""`serve`: what it serves, and what it will not serve."""
+
+from __future__ import annotations
+
+import re
+import socket
+import urllib.error
+import urllib.request
+
+import pytest
+
+from tests.running_site import Databases, execute, run, serving
+
+
+def answer(url: str) -> tuple[int, dict[str, str], str]:
+    with urllib.request.urlopen(url, timeout=10) as response:
+        return response.status, {k.lower(): v for k, v in response.headers.items()}, response.read().decode()
+
+
+def test_a_new_database_is_brought_up_to_date_and_served(new_database: str) -> None:
+    with serving(new_database) as site:
+        status, headers, page = answer(f"{site}/sign-on/")
+        assert status == 200
+        assert "default-src 'self'" in headers["content-security-policy"]
+        assert "frame-ancestors 'none'" in headers["content-security-policy"]
+        assert "waitress" not in headers.get("server", "")
+        # A hashed name changes with its content, so browsers may keep the file for good.
+        styles = re.search(r'href="(/static/[^"]+\.[0-9a-f]{12}\.css)"', page)
+        assert styles, page
+        _, style_headers, _ = answer(site + styles.group(1))
+        assert "immutable" in style_headers["cache-control"]
+
+
+def test_an_address_that_is_not_ours_is_refused_without_a_trace(new_database: str) -> None:
+    with serving(new_database) as site:
+        asked = urllib.request.Request(f"{site}/sign-on/", headers={"Host": "elsewhere.invalid"})
+        with pytest.raises(urllib.error.HTTPError) as refused:
+            urllib.request.urlopen(asked, timeout=10)
+        assert refused.value.code == 400
+        assert "Traceback" not in refused.value.read().decode()
+
+
+def test_a_ledger_without_its_triggers_is_not_served(new_database: str, databases: Databases) -> None:
+    assert run(new_database, "migrate", "--verbosity", "0").returncode == 0
+    on_table = "" if databases.on_sqlite else " ON ledger_leg"
+    execute(new_database, f"DROP TRIGGER ledger_leg_no_update{on_table}")
+    refused = run(new_database, "serve", "--port", "0")
+    assert refused.returncode == 1
+    assert "The site is not served" in refused.stderr
+    assert "ledger_leg_no_update" in refused.stderr
+    assert "Traceback" not in refused.stderr
+
+
+def test_a_site_with_debug_on_is_not_served(new_database: str) -> None:
+    refused = run(new_database, "serve", "--port", "0", DEBUG="true")
+    assert refused.returncode == 1
+    assert "DEBUG is on" in refused.stderr
+
+
+def test_a_port_in_use_is_named(new_database: str) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = taken.getsockname()[1]
+        refused = run(new_database, "serve", "--port", str(port))
+    assert refused.returncode == 1
+    assert f"127.0.0.1 port {port}" in refused.stderr
+    assert "Traceback" not in refused.stderr
+
+
+def test_the_demonstration_is_served_to_this_computer_only(demo_database: str) -> None:
+    refused = run(demo_database, "serve", "--host", "0.0.0.0", "--port", "0")
+    assert refused.returncode == 1
+    assert "whose passwords anybody can read" in refused.stderr

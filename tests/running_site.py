@@ -1,0 +1,150 @@
+"""Runs the site's own commands as a person would: each in its own process, on a database made for the purpose."""
+
+from __future__ import annotations
+
+import os
+import queue
+import sqlite3
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+from urllib.parse import urlsplit, urlunsplit
+
+ROOT = Path(__file__).resolve().parent.parent
+MANAGE = [sys.executable, str(ROOT / "manage.py")]
+LONGEST_COMMAND_S = 300
+LONGEST_START_S = 60
+LONGEST_END_S = 10
+
+
+def environment(database_url: str, **more: str) -> dict[str, str]:
+    return {**os.environ, "DATABASE_URL": database_url, "SECRET_KEY": "of-tests-only", "PYTHONUNBUFFERED": "1", **more}
+
+
+def run(database_url: str, *arguments: str | Path, **more: str) -> subprocess.CompletedProcess[str]:
+    """Runs one command to its end and gives what it printed and its exit status."""
+    return subprocess.run(
+        [*MANAGE, *map(str, arguments)],
+        env=environment(database_url, **more),
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        timeout=LONGEST_COMMAND_S,
+        check=False,
+    )
+
+
+@contextmanager
+def serving(database_url: str, *arguments: str) -> Iterator[str]:
+    """Starts `serve` on a free port, gives its address once it says that it serves, and ends it by its id."""
+    process = subprocess.Popen(
+        [*MANAGE, "serve", "--port", "0", *arguments],
+        env=environment(database_url),
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+    )
+    try:
+        yield _address(process)
+    finally:
+        process.terminate()
+        try:
+            process.wait(LONGEST_END_S)
+        except subprocess.TimeoutExpired:
+            process.kill()
+            process.wait()
+        assert process.stdout is not None
+        process.stdout.close()
+
+
+def execute(database_url: str, *statements: str) -> None:
+    """Says something to the database behind the program's back."""
+    if database_url.startswith("sqlite"):
+        with closing(sqlite3.connect(sqlite_file(database_url))) as database, database:
+            for statement in statements:
+                database.execute(statement)
+        return
+    import psycopg
+
+    with psycopg.connect(database_url, autocommit=True) as server:
+        for statement in statements:
+            server.execute(statement)
+
+
+def sqlite_file(database_url: str) -> Path:
+    return Path(database_url.removeprefix("sqlite:///"))
+
+
+def _address(process: subprocess.Popen[str]) -> str:
+    lines: queue.Queue[str] = queue.Queue()
+
+    def read() -> None:
+        assert process.stdout is not None
+        # Kept running to the end, so that the server never waits for somebody to read what it writes.
+        for line in process.stdout:
+            lines.put(line)
+
+    threading.Thread(target=read, daemon=True).start()
+    said: list[str] = []
+    deadline = time.monotonic() + LONGEST_START_S
+    while time.monotonic() < deadline and (process.poll() is None or not lines.empty()):
+        try:
+            said.append(lines.get(timeout=0.2))
+        except queue.Empty:
+            continue
+        if said[-1].startswith("Serving at "):
+            return said[-1].split()[2].rstrip("/")
+    raise AssertionError("The server did not start. It said:\n" + "".join(said))
+
+
+class Databases:
+    """Empty databases on the engine under test; `close` drops them."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.server = os.environ.get("DATABASE_URL", "")
+        self.made: list[str] = []
+
+    @property
+    def on_sqlite(self) -> bool:
+        return not self.server.startswith("postgres")
+
+    def new(self) -> str:
+        """Makes an empty one and gives the DATABASE_URL that names it."""
+        name = self._name()
+        if self.on_sqlite:
+            return f"sqlite:///{self.folder / name}.sqlite3"
+        self._tell(f"CREATE DATABASE {name}")
+        return urlunsplit(urlsplit(self.server)._replace(path=f"/{name}"))
+
+    def copy_of(self, database_url: str) -> str:
+        """Makes one that holds what another holds, which nobody may be using at the time."""
+        name = self._name()
+        if self.on_sqlite:
+            file = self.folder / f"{name}.sqlite3"
+            with closing(sqlite3.connect(sqlite_file(database_url))) as original:
+                original.execute("VACUUM INTO ?", [str(file)])
+            return f"sqlite:///{file}"
+        self._tell(f"CREATE DATABASE {name} TEMPLATE {urlsplit(database_url).path.lstrip('/')}")
+        return urlunsplit(urlsplit(self.server)._replace(path=f"/{name}"))
+
+    def _name(self) -> str:
+        name = f"scratch_{os.getpid()}_{len(self.made)}"
+        self.made.append(name)
+        return name
+
+    def close(self) -> None:
+        if not self.on_sqlite:
+            for name in self.made:
+                self._tell(f"DROP DATABASE IF EXISTS {name} WITH (FORCE)")
+
+    def _tell(self, statement: str) -> None:
+        import psycopg
+
+        with psycopg.connect(self.server, autocommit=True) as server:
+            server.execute(statement)
