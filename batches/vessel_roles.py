@@ -13,7 +13,9 @@ from batches.tables import BadRow, Line, Table
 from distillery.plant.models import Kind, Purpose, Stage, Vessel
 
 THIRD_STILL = "TS"
-SAYS_HEADS_AND_TAILS = ("heads", "tails", "foreshots")
+SAYS_HEADS_AND_TAILS = ("heads", "tails")
+# Two dips of the same liquid by two hands agree within this; common practice, no source.
+SAME_DIP_MM = 5.0
 
 
 def settle(tables: dict[str, Table], bad: list[BadRow]) -> None:
@@ -67,13 +69,17 @@ def _new_still(code: str, name: str, stage: Stage) -> Vessel:
 
 
 def _heads_and_tails(vessels: dict[str, Vessel], tables: dict[str, Table]) -> list[str]:
-    """Vessels that heads and tails could go to: kept for them, named for them, or the only one nothing else uses."""
+    """Vessels that heads and tails could go to: kept for them, named for them, or the one nothing else uses."""
     kept = _codes(vessels, purpose=Purpose.HEADS_AND_TAILS)
     if kept:
         return kept
-    dipped = [vessel for vessel in vessels.values() if vessel.kind not in (Kind.STILL, Kind.CASK, Kind.WASHBACK)]
+    of_stage = [
+        vessel
+        for vessel in vessels.values()
+        if vessel.stage == Stage.RECTIFIED and vessel.kind not in (Kind.STILL, Kind.CASK, Kind.WASHBACK)
+    ]
     by_name = [
-        vessel.code for vessel in dipped if any(word in vessel.name.casefold() for word in SAYS_HEADS_AND_TAILS)
+        vessel.code for vessel in of_stage if any(word in vessel.name.casefold() for word in SAYS_HEADS_AND_TAILS)
     ]
     if by_name:
         return by_name
@@ -90,9 +96,38 @@ def _heads_and_tails(vessels: dict[str, Vessel], tables: dict[str, Table]) -> li
         )
         for code in _named(tables.get(name), column)
     }
-    return [
-        vessel.code for vessel in dipped if vessel.stage == Stage.RECTIFIED and vessel.code.casefold() not in used
-    ]
+    unused = [vessel.code for vessel in of_stage if vessel.code.casefold() not in used]
+    return _of_the_same_dips(unused, tables) or unused if len(unused) > 1 else unused
+
+
+def _of_the_same_dips(codes: list[str], tables: dict[str, Table]) -> list[str]:
+    """Of several vessels, those that stood at the dips of the heads and tails before the first run and after the last.
+
+    A vessel that the opening stock or the stock take does not list is taken as empty.
+    """
+    lines = sorted(tables["third_still_runs"].lines, key=lambda line: line.cells.get("charged_at", ""))
+    looks = (
+        ("opening_stock", lines[0], "heads_tails_before_dip_mm"),
+        ("stock_take", lines[-1], "heads_tails_after_dip_mm"),
+    )
+    fitting = codes
+    for name, run, column in looks:
+        table, dip = tables.get(name), _millimetres(run.cells.get(column, ""))
+        if table is None or not table.lines or dip is None:
+            continue
+        stood = {
+            line.cells.get("vessel", "").casefold(): _millimetres(line.cells.get("gauge_dip_mm", ""))
+            for line in table.lines
+        }
+        fitting = [code for code in fitting if abs((stood.get(code.casefold()) or 0.0) - dip) <= SAME_DIP_MM]
+    return fitting
+
+
+def _millimetres(typed: str) -> float | None:
+    try:
+        return float(typed)
+    except ValueError:
+        return None
 
 
 def _fill_in(table: Table, column: str, candidates: list[str], why: str, bad: list[BadRow]) -> None:
