@@ -12,7 +12,7 @@ of the one it replaces.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from datetime import datetime
 
 from django.db import transaction
@@ -21,7 +21,7 @@ from django.utils import timezone
 from distillery.people.models import Person
 from ledger.accounts import AccountRef
 from ledger.drafts import Book, Draft, Refused
-from ledger.models import Gauge, Movement, RunningBalance
+from ledger.models import Movement, RunningBalance
 from ledger.writing import Writing
 
 __all__ = ["Book", "Refused", "book_before", "correct", "post"]
@@ -81,8 +81,3 @@ def book_before(account: AccountRef, happened_at: datetime) -> Book:
         .first()
     )
     return Book(*row) if row else Book(0, 0)
-
-
-def standing_gauges(movements: Iterable[Movement]) -> list[Gauge]:
-    """Gauges of movements that have not been corrected away."""
-    return list(Gauge.objects.filter(movement__in=list(movements), movement__corrections__isnull=True))

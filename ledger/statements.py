@@ -108,7 +108,7 @@ def holdings(
 
 def last_gauges(account_ids: Iterable[int], *, before: datetime | None = None) -> dict[int, Gauge]:
     """The newest standing gauge of each account."""
-    standing = Gauge.objects.filter(account=OuterRef("pk"), movement__corrections__isnull=True)
+    standing = Gauge.objects.standing().filter(account=OuterRef("pk"))
     if before is not None:
         standing = standing.filter(happened_at__lt=before)
     newest = standing.order_by("-happened_at", "-position").values("pk")[:1]
@@ -214,7 +214,8 @@ def account_page(
 def gauges_of(account: Account, *, limit: int = PAGE) -> list[Gauge]:
     """The newest gauges of a vessel that stand, newest first."""
     return list(
-        Gauge.objects.filter(account=account, movement__corrections__isnull=True)
+        Gauge.objects.standing()
+        .filter(account=account)
         .select_related("movement")
         .order_by("-happened_at", "-position")[:limit]
     )

@@ -250,7 +250,7 @@ class Writing:
         if not vessels:
             return
         earliest = min(key for pk in vessels for key in self._touched[pk])
-        standing = Gauge.objects.filter(movement__corrections__isnull=True)
+        standing = Gauge.objects.standing()
         later = standing.filter(account__in=vessels, happened_at__gte=earliest[0]).exclude(
             movement__in=self._written
         )

@@ -223,7 +223,9 @@ def test_a_row_taken_away_is_missed(table: type[models.Model]) -> None:
 
 
 def _says_nothing(table: type[models.Model], key: Any) -> bool:
-    """A sum of nothing: the same whether its row is there or not, and whatever it is called."""
+    """A sum of nothing, or an account that nothing was booked to: no figure hangs on it."""
+    if table is Account:
+        return not Leg.objects.filter(account_id=key).exists() and not Gauge.objects.filter(account_id=key).exists()
     if table not in (Balance, AccountMonth, StageMonth):
         return False
     row = table.objects.get(pk=key)  # type: ignore[attr-defined]
