@@ -7,12 +7,22 @@ strength outside 0 to 100 % vol, anything below nothing. Gravities are relative 
 from __future__ import annotations
 
 from decimal import Decimal
+from functools import cache
 from typing import Any
 
 from batches.sheet import By, Field, Gauge, Kind
 from distillery.plant.models import Kind as VesselKind
 
 DIPPED = (VesselKind.RECEIVER.value, VesselKind.VAT.value, VesselKind.TANK.value)
+DIPPED_OR_EMPTY_WASHBACK = (*DIPPED, VesselKind.WASHBACK.value)
+
+# Above anything a site could hold or weigh, and small enough that its microlitres and grams stay whole numbers
+# of 64 bits.
+MOST_LITRES = "10000000"
+MOST_KILOGRAMS = "10000000"
+MOST_THINGS = Decimal(10_000_000)
+MOST_MILLIMETRES = "100000"
+LONGEST_NAME = 60
 
 
 def when(name: str, label: str, *, not_before: str = "", required: bool = True, help: str = "") -> Field:
@@ -60,12 +70,12 @@ def celsius(name: str, label: str, *, high: str = "40", low: str = "-20", **more
 
 def litres(name: str, label: str, **more: Any) -> Field:
     """A volume in litres."""
-    return number(name, label, "L", **more)
+    return number(name, label, "L", high=MOST_LITRES, **more)
 
 
 def kilograms(name: str, label: str, **more: Any) -> Field:
     """A weight in kg."""
-    return number(name, label, "kg", **more)
+    return number(name, label, "kg", high=MOST_KILOGRAMS, **more)
 
 
 def gravity(name: str, label: str, *, usual: tuple[str, str], **more: Any) -> Field:
@@ -80,6 +90,7 @@ def count(name: str, label: str, *, usual: tuple[str, str] | None = None, **more
         label=label,
         kind=Kind.WHOLE,
         impossible_below=Decimal(1),
+        impossible_above=MOST_THINGS,
         usual_low=Decimal(usual[0]) if usual else None,
         usual_high=Decimal(usual[1]) if usual else None,
         **more,
@@ -92,8 +103,13 @@ def vessel(name: str, label: str, *kinds: str, **more: Any) -> Field:
 
 
 def text(name: str, label: str, **more: Any) -> Field:
-    """Words or a number that is only a name."""
+    """Words, or the name or number of something."""
     return Field(name=name, label=label, kind=Kind.TEXT, **more)
+
+
+def name(name: str, label: str, **more: Any) -> Field:
+    """A short name that other records are found by: a lot, a product."""
+    return text(name, label, longest=LONGEST_NAME, **more)
 
 
 def record(name: str, label: str, kind: str, **more: Any) -> Field:
@@ -101,6 +117,7 @@ def record(name: str, label: str, kind: str, **more: Any) -> Field:
     return Field(name=name, label=label, kind=Kind.RECORD, record_kind=kind, **more)
 
 
+@cache
 def gauge_fields(gauge: Gauge) -> tuple[Field, ...]:
     """The fields a gauge adds. Temperature and hydrometer may be left blank, but only where the dip reads nothing."""
     strength = percent(
@@ -123,7 +140,7 @@ def gauge_fields(gauge: Gauge) -> tuple[Field, ...]:
             return tare, gross, temperature, strength
         known = percent(gauge.name("percent"), "Strength at 20 °C", usual=gauge.usual_percent)
         return tare, gross, known
-    dip = number(gauge.name("dip_mm"), f"{gauge.label}: dip", "mm", decimals=0)
+    dip = number(gauge.name("dip_mm"), f"{gauge.label}: dip", "mm", decimals=0, high=MOST_MILLIMETRES)
     if gauge.by == By.SPIRIT_DIP:
         return dip, temperature, strength
     return (dip,) if gauge.celsius_from else (dip, temperature)

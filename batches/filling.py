@@ -272,7 +272,8 @@ class _Reader:
         elif gauge.by == By.WASH_DIP:
             needed += ["original_gravity", "final_gravity"]
         read = [one.name for one in gauge.fields] + ([gauge.celsius_from] if gauge.celsius_from else [])
-        if any(self.is_wrong(name, row) or self.is_wrong(name, None) for name in [*needed, *read]):
+        when = self.sheet.moment_of(gauge.fields[0].name).when
+        if any(self.is_wrong(name, row) or self.is_wrong(name, None) for name in [*needed, *read, when]):
             return
         if not all(written.has(name) for name in needed):
             return

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cached_property
 from pathlib import Path
 
 from django.contrib.auth.models import Group
@@ -20,15 +21,15 @@ from django.utils import timezone
 from batches import recording, vessel_roles
 from batches.entries import Entry, Event, entries_of, events_of
 from batches.filling import Unfit, read_fields, read_sheet
-from batches.models import Reading, Record, Version
-from batches.parsing import Unreadable, read
+from batches.loading_readings import COLUMNS, load_readings
+from batches.matching import compare
+from batches.models import Record
 from batches.plant_tables import PlantLoad
-from batches.readings import add_readings, check_reading
 from batches.sheet import Field, Kind, Sheet
 from batches.site import Site
 from batches.steps import STEPS
 from batches.tables import BadRow, Table, read_table
-from batches.versions import identity_of, typed_of
+from batches.versions import identity_of
 from distillery.people.models import Person
 from distillery.people.roles import STAFF
 from distillery.plant.models import Kind as VesselKind
@@ -40,7 +41,6 @@ Progress = Callable[[str], None]
 
 NEEDED = ("intake", "mashes", "fermentations", "wash_runs", "spirit_runs")
 IN_PLANT = ("maturing_casks",)
-READINGS = ("record", "at", "quantity", "value")
 EACH_SAID = 200
 
 
@@ -73,8 +73,8 @@ def load_folder(
         load = _Load(
             folder,
             bad,
-            person=person or hand("log", "Written log"),
-            second=second or hand("log-second", "Written log, second person"),
+            person=person,
+            second=second,
             progress=progress or (lambda line: None),
         )
         loaded = load.run()
@@ -97,12 +97,18 @@ class _Load:
     """One load from first table to last reading."""
 
     def __init__(
-        self, folder: Path, bad: list[BadRow], *, person: Person, second: Person, progress: Progress
+        self,
+        folder: Path,
+        bad: list[BadRow],
+        *,
+        person: Person | None,
+        second: Person | None,
+        progress: Progress,
     ) -> None:
         self.folder = folder
         self.bad = bad
-        self.person = person
-        self.second = second
+        self._person = person
+        self._second = second
         self.progress = progress
         self.written_at = timezone.now()
         self.loaded = Loaded()
@@ -111,12 +117,22 @@ class _Load:
         self.numbers: dict[int, str] = {}
         self.done: set[int] = set()
 
+    @cached_property
+    def person(self) -> Person:
+        """In whose hand the log is written; the account for it is made when there is something to write."""
+        return self._person or hand("log", "Written log")
+
+    @cached_property
+    def second(self) -> Person:
+        """Who agreed to the stock takes of the log."""
+        return self._second or hand("log-second", "Written log, second person")
+
     def run(self) -> Loaded:
         """Plant first, then the log in order of time, then the readings."""
         plant = PlantLoad(self.folder, self.bad)
         plant.read()
         tables = self._tables(plant)
-        readings = self._table("readings", READINGS, READINGS)
+        readings = self._table("readings", COLUMNS, COLUMNS)
         self._unknown_files()
         plant.write()
         vessel_roles.settle(tables, self.bad)
@@ -134,8 +150,12 @@ class _Load:
             self._save(event)
             if place % EACH_SAID == 0:
                 self.progress(f"{place} of {len(events)} entries")
-        if readings is not None:
-            self._readings(readings)
+        if readings is not None and readings.lines:
+            added = load_readings(
+                readings, failed=self.failed, bad=self.bad, hand=lambda: self.person, written_at=self.written_at
+            )
+            self.loaded.readings = added.added
+            self.loaded.passed_over += added.passed_over
         return self.loaded
 
     # -- reading the folder
@@ -223,8 +243,11 @@ class _Load:
         entry = event.entry
         if id(entry) in self.done:
             return
-        if entry.number in self.failed or self._hangs_on_failure(entry):
+        if entry.number in self.failed:
             self._fail(entry)
+            return
+        if self._hangs_on_failure(entry):
+            self._complain(entry)
             return
         if {(entry.file, line.row) for line in entry.lines} & self.bad_rows or (entry.file, entry.row) in self.bad_rows:
             self._complain(entry)
@@ -240,7 +263,8 @@ class _Load:
             if there is not None:
                 self.numbers[id(entry)] = there.number
         number = self.numbers.get(id(entry), entry.number)
-        second = self.second if entry.sheet.second_person else None
+        # Taken before the savepoint: an account made inside it would go with a row that is refused.
+        person, second = self.person, self.second if entry.sheet.second_person else None
         try:
             with transaction.atomic():
                 record = recording.save(
@@ -248,7 +272,7 @@ class _Load:
                     number or None,
                     entry.up_to(event.moment, is_last=event.is_last),
                     entry.rows if entry.lines else [],
-                    person=self.person,
+                    person=person,
                     second=second,
                     written_at=self.written_at,
                     site=self.site,
@@ -283,7 +307,7 @@ class _Load:
         return not problems
 
     def _complain(self, entry: Entry) -> None:
-        """Says what else is wrong with a row that is not saved anyway; records it names may yet come."""
+        """Says what else is wrong with a row that is not saved anyway; the records it names are not its fault."""
         problems = read_sheet(
             entry.sheet, entry.values, entry.rows, site=self.site, number=entry.number, strict=True
         ).problems
@@ -292,10 +316,6 @@ class _Load:
             entry,
             [(one.field, one.row, one.sentence) for one in problems if one.field not in references],
         )
-
-    def _report_if_any(self, entry: Entry, problems: list[tuple[str, int | None, str]]) -> None:
-        if problems:
-            self._report(entry, problems)
 
     def _report(self, entry: Entry, problems: list[tuple[str, int | None, str]]) -> None:
         # A cask or stock that a failed row would have filled is not short: the row before it is what is wrong.
@@ -320,115 +340,14 @@ class _Load:
         if record.kind != entry.sheet.kind:
             self._report(entry, [("", None, f"{record.number} is the number of another record already.")])
             return False
-        versions = [typed_of(version) for version in Version.objects.filter(record=record).order_by("-serial")]
-        for typed, rows in versions:
-            if not self._conflicts(entry, typed, rows) and entry.values.keys() <= typed.keys():
-                self.loaded.passed_over += max(1, len(entry.lines))
-                return False
-        typed, rows = versions[0]
-        conflicts = self._conflicts(entry, typed, rows)
-        exists = f"{record.number} exists with other figures"
-        self._report_if_any(
-            entry,
-            [
-                (name, row, f"{exists}: {was} there, {now} here. Correct it on its page, with the reason.")
-                for name, row, was, now in conflicts
-            ],
-        )
-        return not conflicts
-
-    def _conflicts(
-        self, entry: Entry, typed: Mapping[str, str], rows: list[dict[str, str]]
-    ) -> list[tuple[str, int | None, str, str]]:
-        """Fields that the row and the record both hold, with other figures: name, line, there, here."""
-        sheet = entry.sheet
-        found: list[tuple[str, int | None, str, str]] = [
-            (name, None, typed[name], cell)
-            for name, cell in entry.values.items()
-            if name in typed and not _same(sheet.field(name), typed[name], cell)
-        ]
-        if sheet.rows is not None:
-            each = sheet.rows.each
-            there = {row.get(each, "").casefold(): row for row in rows}
-            for index, line in enumerate(entry.rows):
-                row = there.pop(line.get(each, "").casefold(), None)
-                if row is None:
-                    found.append((each, index, "not", line.get(each, "blank")))
-                    continue
-                found += [
-                    (name, index, row.get(name, "blank"), cell)
-                    for name, cell in line.items()
-                    if not _same(sheet.field(name), row.get(name, ""), cell)
-                ]
-            found += [(each, None, code, "not") for code in there]
-        return found
-
-    # -- readings
-
-    def _readings(self, table: Table) -> None:
-        records = {record.number: record for record in Record.objects.filter(number__in=_numbers(table))}
-        by_record: dict[str, list[tuple[datetime | str, str, str]]] = {}
-        there: dict[tuple[int, datetime, str], set[str]] = {}
-        for pk, read_at, quantity, value in Reading.objects.filter(record__in=records.values()).values_list(
-            "record_id", "at", "quantity", "value"
-        ):
-            there.setdefault((pk, read_at, quantity), set()).add(value)
-        for line in table.lines:
-            missing = [name for name in READINGS if name in table.columns and name not in line.cells]
-            for name in missing:
-                self.bad.append(BadRow(table.file, line.row, name, f"The {name} is blank."))
-            if missing or any(name not in table.columns for name in READINGS):
-                continue
-            number, at, quantity, value = (line.cells[name] for name in READINGS)
-            record = records.get(number)
-            if record is None:
-                if number not in self.failed:
-                    self.bad.append(BadRow(table.file, line.row, "record", f"There is no record {number}."))
-                continue
-            moment, problems = check_reading(record, at, quantity, value)
-            self.bad += [BadRow(table.file, line.row, problem.field, problem.sentence) for problem in problems]
-            if moment is None or problems:
-                continue
-            known = there.get((record.pk, moment, quantity))
-            if known is None:
-                by_record.setdefault(number, []).append((moment, quantity, value))
-            elif any(_same_figure(value, other) for other in known):
-                self.loaded.passed_over += 1
-            else:
-                said = ", ".join(sorted(known))
-                self.bad.append(
-                    BadRow(
-                        table.file,
-                        line.row,
-                        "value",
-                        f"{number} has {said} for {quantity} at that time; correct it on its page, with the reason.",
-                    )
-                )
-        for number, rows in by_record.items():
-            add_readings(records[number], rows, self.person, written_at=self.written_at)
-            self.loaded.readings += len(rows)
+        match = compare(entry, record)
+        if match.is_known:
+            self.loaded.passed_over += max(1, len(entry.lines))
+        elif match.conflicts:
+            self._report(entry, [(one.field, one.row, one.sentence(record.number)) for one in match.conflicts])
+        return not match.is_known and not match.conflicts
 
 
 def _gauges(sheet: Sheet) -> list[tuple[Field, ...]]:
     gauges = [*sheet.gauges, *(sheet.rows.gauges if sheet.rows else ())]
     return [gauge.fields for gauge in gauges]
-
-
-def _numbers(table: Table) -> set[str]:
-    return {line.cells["record"] for line in table.lines if "record" in line.cells}
-
-
-def _same(one: Field, first: str, second: str) -> bool:
-    """True where two texts mean the same in a field."""
-    if first == second:
-        return True
-    if one.kind in (Kind.VESSEL, Kind.RECORD, Kind.TEXT):
-        return first.casefold() == second.casefold()
-    try:
-        return read(one, first).value == read(one, second).value
-    except Unreadable:
-        return False
-
-
-def _same_figure(first: str, second: str) -> bool:
-    return _same(Field(name="value", label="Value", kind=Kind.NUMBER), first, second)

@@ -19,7 +19,8 @@ from django.conf import settings
 from batches.sheet import Field, Kind, Note
 from distillery import figures
 
-LONGEST_TEXT = 400
+LONGEST_FIGURE = 40
+EARLIEST_YEAR, LATEST_YEAR = 1900, 2199
 TEN = Decimal(10)
 AHEAD = timedelta(minutes=5)
 
@@ -78,13 +79,15 @@ def read(field: Field, typed: str, *, day: date | None = None, now: datetime | N
         return Read(moment, (Note(field.name, None, remark),) if remark else ())
     if field.kind == Kind.CHOICE:
         return Read(_choice(field, shown))
-    if len(shown) > LONGEST_TEXT:
-        raise Unreadable(f"{field.label} is {len(shown)} characters long; at most {LONGEST_TEXT} are kept.")
+    if len(shown) > field.longest:
+        raise Unreadable(f"{field.label} is {len(shown)} characters long; at most {field.longest} are kept.")
     return Read(shown)
 
 
 def read_number(field: Field, typed: str) -> Decimal:
     """The figure of a field, within what can be. Raises Unreadable."""
+    if len(typed) > LONGEST_FIGURE:
+        raise Unreadable(f"{field.label} is {len(typed)} characters long; a figure has at most {LONGEST_FIGURE}.")
     match = _NUMBER.fullmatch(typed)
     if match is None:
         raise Unreadable(f"{field.label}: '{typed}' is not a figure; write digits, such as {_example(field)}.")
@@ -141,16 +144,14 @@ def read_moment(
             return moment, remark
         iso = _ISO.fullmatch(typed)
         if iso is not None:
-            naive = datetime(
-                int(iso[1]), int(iso[2]), int(iso[3]), int(iso[4]), int(iso[5]), int(iso[6] or 0)
-            )
+            naive = datetime(_year(iso[1]), int(iso[2]), int(iso[3]), int(iso[4]), int(iso[5]), int(iso[6] or 0))
             if iso[7]:
                 return _with_offset(naive, iso[7]), ""
             return on_the_clock(naive, zone)
         written = _DAY_FIRST.fullmatch(typed)
         if written is not None:
             naive = datetime(
-                int(written[3]), _month(written[2]), int(written[1]), int(written[4]), int(written[5])
+                _year(written[3]), _month(written[2]), int(written[1]), int(written[4]), int(written[5])
             )
             return on_the_clock(naive, zone)
     except (ValueError, OverflowError) as error:
@@ -289,6 +290,13 @@ def _choice(field: Field, typed: str) -> str:
         if typed.casefold() == choice.casefold():
             return choice
     raise Unreadable(f"{field.label} is '{typed}'; it is one of: {', '.join(field.choices)}.")
+
+
+def _year(written: str) -> int:
+    year = int(written)
+    if not EARLIEST_YEAR <= year <= LATEST_YEAR:
+        raise ValueError(f"{year} is not a year of this site")
+    return year
 
 
 def _month(written: str) -> int:

@@ -27,47 +27,47 @@ VESSEL_KINDS = tuple(kind.value for kind in VesselKind if kind != VesselKind.CAS
 STAGES = tuple(stage.value for stage in Stage)
 
 VESSELS = (
-    fields.text("vessel", "Vessel"),
-    fields.text("name", "Name"),
+    fields.text("vessel", "Vessel", longest=40),
+    fields.text("name", "Name", longest=80),
     Field(name="kind", label="Kind", kind=Kind.CHOICE, choices=VESSEL_KINDS),
     Field(name="stage", label="Stage", kind=Kind.CHOICE, choices=STAGES),
     fields.litres("capacity_litres", "Capacity", required=False),
 )
 CALIBRATION = (
     fields.text("vessel", "Vessel"),
-    fields.number("dip_mm", "Dip", "mm"),
+    fields.number("dip_mm", "Dip", "mm", high=fields.MOST_MILLIMETRES),
     fields.litres("litres", "Litres"),
 )
 EMPTY_CASKS = (
-    fields.text("number", "Cask"),
-    fields.text("kind", "Kind of cask"),
+    fields.text("number", "Cask", longest=40),
+    fields.text("kind", "Kind of cask", longest=40),
     fields.count("fill", "Fill", required=False),
     fields.litres("litres", "Nominal size", low="1"),
-    fields.text("warehouse", "Warehouse", required=False),
+    fields.text("warehouse", "Warehouse", longest=40, required=False),
 )
 MATURING_CASKS = (
-    fields.text("number", "Cask"),
-    fields.text("kind", "Kind of cask"),
+    fields.text("number", "Cask", longest=40),
+    fields.text("kind", "Kind of cask", longest=40),
     fields.count("fill", "Fill", required=False),
     fields.litres("nominal_litres", "Nominal size", low="1"),
-    fields.text("warehouse", "Warehouse", required=False),
+    fields.text("warehouse", "Warehouse", longest=40, required=False),
     fields.when("filled_at", "Filled at"),
     fields.kilograms("tare_kg", "Tare"),
     fields.kilograms("gross_kg", "Gross"),
     fields.percent("percent", "Strength at 20 °C"),
 )
 INSTRUMENTS = (
-    fields.text("instrument", "Instrument"),
-    fields.text("measures", "Measures"),
-    fields.text("unit", "Unit"),
-    fields.number("resolution", "Resolution", ""),
-    fields.number("standard_uncertainty", "Standard uncertainty", "", low="0.000001"),
+    fields.text("instrument", "Instrument", longest=40),
+    fields.text("measures", "Measures", longest=40),
+    fields.text("unit", "Unit", longest=40),
+    fields.number("resolution", "Resolution", "", high="1000000"),
+    fields.number("standard_uncertainty", "Standard uncertainty", "", low="0.000001", high="1000000"),
     fields.celsius("reference_celsius", "Reference temperature", required=False),
 )
 RECIPES = (
-    fields.text("recipe", "Recipe"),
-    fields.text("botanical", "Botanical"),
-    fields.number("grams_per_lpa", "Grams for each litre of pure alcohol", "g"),
+    fields.text("recipe", "Recipe", longest=40),
+    fields.text("botanical", "Botanical", longest=60),
+    fields.number("grams_per_lpa", "Grams for each litre of pure alcohol", "g", high="1000000"),
 )
 
 PLANT: Mapping[str, tuple[Field, ...]] = {

@@ -30,6 +30,8 @@ __all__ = ["Unfit", "add_reading", "correct", "countersign", "save", "strike_rea
 
 Typed = Mapping[str, str]
 
+LONGEST_NUMBER = 40
+
 
 def save(
     kind: str,
@@ -193,6 +195,9 @@ def _open(
     now: datetime | None,
     strict: bool,
 ) -> Record:
+    if number and len(number) > LONGEST_NUMBER:
+        sentence = f"{number} is {len(number)} characters long; a number has at most {LONGEST_NUMBER}."
+        raise Unfit([Problem(sheet.number_column, None, sentence)])
     taken = number or next_number(sheet)
     filled = read_sheet(sheet, values, rows, site=site, number=taken, day=day, now=now, strict=strict).require()
     identity = versions.identity_of(sheet, filled.completed.values)

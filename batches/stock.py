@@ -12,7 +12,7 @@ from ledger.accounts import AccountRef, bottled_account
 from ledger.models import Account
 
 STOCK_FIELDS = (
-    fields.text("product", "Product"),
+    fields.name("product", "Product"),
     fields.number("bottle_centilitres", "Bottle", "cl", low="1", high="500", usual=("5", "150")),
     fields.percent("label_percent", "Strength on the label", usual=("37.5", "65")),
     fields.count("bottles", "Bottles"),

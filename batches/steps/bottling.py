@@ -43,7 +43,7 @@ SHEET = Sheet(
             items=(
                 fields.when("at", "Bottled at"),
                 fields.vessel("vat", "Vat", *fields.DIPPED),
-                fields.text("lot_code", "Lot code", lot=True),
+                fields.name("lot_code", "Lot code", lot=True),
                 *STOCK_FIELDS,
             ),
         ),

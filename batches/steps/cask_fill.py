@@ -114,7 +114,7 @@ SHEET = Sheet(
                 by=By.WEIGHT,
                 usual_percent=("55", "72"),
             ),
-            fields.text("warehouse", "Warehouse", required=False),
+            fields.text("warehouse", "Warehouse", longest=40, required=False),
         ),
     ),
     cautions=(CASKS, VAPOUR, STATIC),

@@ -11,6 +11,7 @@ from batches import fields
 from batches.cautions import CARBON_DIOXIDE, CLEANING, CONFINED_SPACE
 from batches.completed import Completed
 from batches.sheet import By, Gauge, Moment, Note, Posting, Role, Section, Sheet
+from batches.wash import other_washback
 from distillery.plant.models import Kind as VesselKind
 from ledger.accounts import source
 
@@ -23,12 +24,7 @@ def declared(written: Completed) -> Posting:
 
 def same_washback(written: Completed) -> list[Note]:
     """A washback other than the one the mash went to may be a slip of the pen."""
-    mash = written.record("mash")
-    sent_to = written.site.typed_of(mash).get("washback", "")
-    washback = written.vessel("washback")
-    if not sent_to or sent_to.casefold() == washback.code.casefold():
-        return []
-    return [Note("washback", None, f"{mash.number} was sent to {sent_to}, not to {washback.code}.", instead=sent_to)]
+    return other_washback(written, "mash", "{record} was sent to {there}, not to {here}.")
 
 
 SHEET = Sheet(
@@ -49,7 +45,7 @@ SHEET = Sheet(
             items=(
                 fields.record("mash", "Mash", "mash"),
                 fields.vessel("washback", "Washback", VesselKind.WASHBACK),
-                fields.text("yeast_lot", "Yeast lot", lot=True, required=False),
+                fields.name("yeast_lot", "Yeast lot", lot=True, required=False),
                 fields.kilograms("yeast_kg", "Yeast", usual=("1", "500"), required=False),
                 fields.when("pitched_at", "Pitched at"),
                 fields.gravity("original_gravity", "Original gravity", usual=("1.050", "1.075")),

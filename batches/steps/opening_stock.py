@@ -7,6 +7,7 @@ from batches.books import has_entries
 from batches.cautions import VAPOUR
 from batches.completed import Completed
 from batches.sheet import Gauge, Moment, Posting, Problem, Role, Section, Sheet
+from batches.wash import holds_wash
 from distillery import figures
 from ledger.accounts import source
 
@@ -19,8 +20,9 @@ def opened(written: Completed) -> Posting:
 def only_the_first(written: Completed) -> list[Problem]:
     """An opening is a vessel's first entry; later it would hide what a gauge should show."""
     vessel = written.vessel("vessel")
-    if not has_entries(written.account("vessel"), written.moment("at"), written.number):
-        return []
+    wash = holds_wash(written, "gauge", None)
+    if wash or not has_entries(written.account("vessel"), written.moment("at"), written.number):
+        return wash
     return [
         Problem(
             "vessel",
@@ -44,7 +46,7 @@ SHEET = Sheet(
         Section(
             heading="Vessel and gauge",
             items=(
-                fields.vessel("vessel", "Vessel", *fields.DIPPED),
+                fields.vessel("vessel", "Vessel", *fields.DIPPED_OR_EMPTY_WASHBACK),
                 fields.when("at", "Gauged at"),
                 Gauge(prefix="gauge", label="Gauge", vessel="vessel", role=Role.AFTER),
             ),

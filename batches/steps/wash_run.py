@@ -11,6 +11,7 @@ from batches import fields
 from batches.cautions import CONFINED_SPACE, STILL, VAPOUR
 from batches.completed import Completed
 from batches.sheet import By, Gauge, Moment, Note, Posting, Role, Section, Sheet
+from batches.wash import other_washback
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Purpose, Stage
 from ledger.accounts import difference, gauging, loss
@@ -43,14 +44,7 @@ def finish(written: Completed) -> Posting:
 
 def same_washback(written: Completed) -> list[Note]:
     """Wash from another washback than the fermentation's may be a slip of the pen."""
-    fermentation = written.record("fermentation")
-    stands_in = written.site.typed_of(fermentation).get("washback", "")
-    washback = written.vessel("washback")
-    if not stands_in or stands_in.casefold() == washback.code.casefold():
-        return []
-    return [
-        Note("washback", None, f"{fermentation.number} stands in {stands_in}, not {washback.code}.", instead=stands_in)
-    ]
+    return other_washback(written, "fermentation", "{record} stands in {there}, not in {here}.")
 
 
 SHEET = Sheet(

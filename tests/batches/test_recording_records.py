@@ -130,9 +130,7 @@ class TestCorrecting:
             ({"charged_at": ""}, "x", "Charged at is blank"),
         ],
     )
-    def test_refused(
-        self, charged: Record, staff: Person, values: dict[str, str], reason: str, sentence: str
-    ) -> None:
+    def test_refused(self, charged: Record, staff: Person, values: dict[str, str], reason: str, sentence: str) -> None:
         movements = Movement.objects.count()
         with pytest.raises(Unfit) as refused:
             recording.correct(charged, values, person=staff, reason=reason)
@@ -209,7 +207,7 @@ class TestStockTakes:
         return recording.save("stock_take", None, {"at": "2027-03-31T06:00"}, self.ROWS, person=staff)
 
     def test_waits_for_a_second_person(self, waiting: Record) -> None:
-        assert waiting.state == State.WAITING == "awaiting a second person"
+        assert waiting.state == State.WAITING
         assert not Posted.objects.filter(record=waiting).exists()
 
     def test_is_posted_with_both(self, waiting: Record, manager: Person, staff: Person) -> None:

@@ -16,6 +16,7 @@ from batches.models import Record, Version
 from batches.site import Site
 from batches.steps import sheet_of
 from distillery.people.models import Person
+from distillery.plant.models import Kind, Stage, Vessel
 from ledger.models import Movement
 
 from .tiny_plant import gauge
@@ -65,22 +66,20 @@ def without(values: Mapping[str, str], *names: str) -> dict[str, str]:
         ),
         (
             {"from_before_hydrometer_percent": ""}, "from_before_hydrometer_percent",
-            "From vessel before: a dip of 500 mm in SP is 500.0 litres, so the hydrometer reading is needed too; it may be "
-            "left out only when the vessel is empty.",
+            "From vessel before: a dip of 500 mm in SP is 500.0 litres, so the hydrometer reading is needed too; it "
+            "may be left out only when the vessel is empty.",
         ),
         (
             {"from_before_celsius": ""}, "from_before_celsius",
-            "From vessel before: a dip of 500 mm in SP is 500.0 litres, so the temperature reading is needed too; it may "
-            "be left out only when the vessel is empty.",
+            "From vessel before: a dip of 500 mm in SP is 500.0 litres, so the temperature reading is needed too; it "
+            "may be left out only when the vessel is empty.",
         ),
         ({"to_after_dip_mm": ""}, "to_after_dip_mm", "To vessel after: dip is blank; it is needed for the transfer."),
         ({"at": ""}, "at", "Moved at is blank; say when, then the rest can be kept."),
         ({"colour": "amber"}, "colour", "Transfer has no field colour."),
     ],
 )  # fmt: skip
-def test_a_transfer_that_cannot_be(
-    plain_plant: None, changed: dict[str, str], field: str, sentence: str
-) -> None:
+def test_a_transfer_that_cannot_be(plain_plant: None, changed: dict[str, str], field: str, sentence: str) -> None:
     found = problems("transfer", {**TRANSFER, **changed})
     assert [name for name, _said in found] == [field]
     assert found[0][1].startswith(sentence)
@@ -124,13 +123,17 @@ FERMENTED = {
             "Ended at is Sun 28 Feb 2027 11:00, before pitched at (Mon 1 Mar 2027 11:00).",
         ),
         ({"final_celsius": "40.5"}, "final_celsius", "Final gauge: temperature is 40.5; it cannot be above 40 °C."),
-        ({"final_gravity": ""}, "final_gravity", "Final gravity is blank; it is needed for the declaration of the wash."),
+        (
+            {"final_gravity": ""}, "final_gravity",
+            "Final gravity is blank; it is needed for the declaration of the wash.",
+        ),
         (
             {"final_gravity": "1.0700"}, "final_gravity",
             "Final gauge: The present gravity 1.07",
         ),
         ({"original_gravity": "0.9900"}, "final_gravity", "Final gauge: The present gravity 0.998"),
         ({"washback": "VA"}, "washback", "Washback: VA is a vat; a washback goes here."),
+        ({"ended_at": "noon"}, "ended_at", "Ended at: 'noon' is not a time"),
     ],
 )  # fmt: skip
 def test_a_fermentation_that_cannot_be(mashed: None, changed: dict[str, str], field: str, sentence: str) -> None:
@@ -153,7 +156,9 @@ def test_a_record_may_wait_for_its_finish_but_a_table_may_not_hide_one(mashed: N
 
 def test_wash_is_not_charged_before_it_is_declared(mashed: None, write: Write, opened: Callable[..., Record]) -> None:
     opened("LW", "100", "25")
-    write("fermentation", "FE0001", mash="MA0001", washback="WB", pitched_at="2027-03-01T11:00", original_gravity="1.06")
+    write(
+        "fermentation", "FE0001", mash="MA0001", washback="WB", pitched_at="2027-03-01T11:00", original_gravity="1.06"
+    )
     charge = {
         "still": "WS", "fermentation": "FE0001", "washback": "WB", "charged_at": "2027-03-04T12:00", "receiver": "LW",
         "washback_before_dip_mm": "1000", "washback_before_celsius": "20", "washback_after_dip_mm": "0",
@@ -187,8 +192,43 @@ def test_a_vessel_is_opened_once(write: Write, opened: Callable[..., Record], st
     assert "VA already has entries in the books" in refused.value.problems[0].sentence
 
 
+def test_only_an_empty_washback_is_gauged_by_hydrometer(plain_plant: None) -> None:
+    values = {"vessel": "WB", "at": "2027-03-01T06:00"}
+    assert problems("opening_stock", values | gauge("gauge", "0")) == []
+    assert problems("opening_stock", values | gauge("gauge", "900", "8")) == [
+        (
+            "vessel",
+            "WB is a washback: what it holds is declared by its fermentation, so only an empty one is gauged here.",
+        )
+    ]
+    rows = [{"vessel": "WB", **gauge("gauge", "900", "8")}]
+    assert problems("stock_take", {"at": "2027-03-01T06:00"}, rows)[0][0] == "vessel"
+
+
+def test_another_washback_than_the_mash_was_sent_to_is_noted(mashed: None, write: Write) -> None:
+    write(
+        "mash", "MA0001", ended_at="2027-03-01T11:00", wort_litres="1000", wort_gravity="1.0600", wort_celsius="18",
+        washback="WB",
+    )  # fmt: skip
+    Vessel.objects.create(code="WC", name="Washback 2", kind=Kind.WASHBACK, stage=Stage.WASH)
+    values = without(FERMENTED, "ended_at", "final_gravity", "final_dip_mm", "final_celsius")
+    filled = read_sheet(sheet_of("fermentation"), {**values, "washback": "WC"}, site=Site())
+    [note] = filled.notes
+    assert (note.field, note.sentence, note.instead) == ("washback", "MA0001 was sent to WB, not to WC.", "WB")
+
+
+def test_a_number_is_not_longer_than_it_can_be_kept(plain_plant: None, staff: Person) -> None:
+    with pytest.raises(Unfit, match="a number has at most 40"):
+        recording.save("transfer", "T" * 41, TRANSFER, person=staff)
+
+
 CASK = {"cask": "C1", "tare_kg": "50", "gross_kg": "230", "celsius": "20", "hydrometer_percent": "63.5"}
-FILL = {"at": "2027-03-07T08:00", "vat": "VA", **gauge("vat_before", "1000", "63.5"), **gauge("vat_after", "700", "63.5")}
+FILL = {
+    "at": "2027-03-07T08:00",
+    "vat": "VA",
+    **gauge("vat_before", "1000", "63.5"),
+    **gauge("vat_after", "700", "63.5"),
+}
 
 
 @pytest.mark.parametrize(
@@ -202,9 +242,7 @@ FILL = {"at": "2027-03-07T08:00", "vat": "VA", **gauge("vat_before", "1000", "63
         ([CASK | {"shelf": "2"}], "shelf", "Cask fill has no field shelf on its lines."),
     ],
 )
-def test_casks_that_cannot_be_filled(
-    plain_plant: None, rows: list[dict[str, str]], field: str, sentence: str
-) -> None:
+def test_casks_that_cannot_be_filled(plain_plant: None, rows: list[dict[str, str]], field: str, sentence: str) -> None:
     found = problems("cask_fill", FILL, rows)
     assert found[0][0] == field
     assert found[0][1].startswith(sentence)

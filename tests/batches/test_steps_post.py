@@ -179,9 +179,7 @@ def test_third_still_run(write: Write, opened: Callable[..., Record], spent: dic
     assert legs("TS0001") == expected
 
 
-def test_transfer_books_what_one_lost_and_the_other_did_not_gain(
-    write: Write, opened: Callable[..., Record]
-) -> None:
+def test_transfer_books_what_one_lost_and_the_other_did_not_gain(write: Write, opened: Callable[..., Record]) -> None:
     opened("SP", "500", "70.0")
     opened("VA", "1000", "68.0")
     write(
@@ -213,7 +211,12 @@ CASKS = (
     {"cask": "C1", "tare_kg": "50.0", "gross_kg": "230.0", "celsius": "20", "hydrometer_percent": "63.5"},
     {"cask": "C2", "tare_kg": "48.0", "gross_kg": "229.0", "celsius": "20", "hydrometer_percent": "63.5"},
 )
-FILL = {"at": "2027-03-07T08:00", "vat": "VA", **gauge("vat_before", "1000", "63.5"), **gauge("vat_after", "600", "63.5")}
+FILL = {
+    "at": "2027-03-07T08:00",
+    "vat": "VA",
+    **gauge("vat_before", "1000", "63.5"),
+    **gauge("vat_after", "600", "63.5"),
+}
 
 
 def weighed(row: dict[str, str]) -> float:

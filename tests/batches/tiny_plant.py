@@ -33,9 +33,7 @@ def build() -> None:
         )
         if kind != Kind.STILL:
             CalibrationPoint.objects.create(vessel=vessel, dip_um=0, volume_ul=0)
-            CalibrationPoint.objects.create(
-                vessel=vessel, dip_um=HIGHEST_MM * 1000, volume_ul=HIGHEST_MM * MICRO
-            )
+            CalibrationPoint.objects.create(vessel=vessel, dip_um=HIGHEST_MM * 1000, volume_ul=HIGHEST_MM * MICRO)
     for code in ("C1", "C2"):
         cask(code)
 
