@@ -14,15 +14,16 @@ import csv
 import json
 import shutil
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, TextIO, TypeVar
+from typing import Any, TextIO
 
 from distillery.people.models import Person
 from ledger import sealing
-from ledger.models import Account, Duty, Gauge, Head, Leg, Movement
+from ledger.chain import links
+from ledger.models import Account, Head, Movement
 
 BATCH = 500
 VERIFIER = Path(__file__).parent / "standalone" / "verify_export.py"
@@ -123,7 +124,6 @@ To check all of it:      python verify_export.py FOLDER
 To check a printed seal: look for it in movements.jsonl, or give it as a second argument.
 """
 
-Row = TypeVar("Row", Leg, Gauge, Duty)
 
 
 class FolderNotEmpty(ValueError):
@@ -151,28 +151,11 @@ def sealed_movements(*, upto: int) -> Iterator[Sealed]:
     """Every movement to this number in the order of the chain; one batch is in memory at a time."""
     people = dict(Person.objects.values_list("pk", "username"))
     accounts = Account.objects.in_bulk()
-    last = 0
-    while batch := list(Movement.objects.filter(pk__gt=last, pk__lte=upto).order_by("pk")[:BATCH]):
-        among = {"movement_id__gte": batch[0].pk, "movement_id__lte": batch[-1].pk}
-        legs = _by_movement(Leg.objects.filter(**among))
-        gauges = _by_movement(Gauge.objects.filter(**among))
-        duties = _by_movement(Duty.objects.filter(**among))
-        for movement in batch:
-            number = movement.pk
-            yield Sealed(
-                movement,
-                sealing.content(
-                    movement, legs[number], gauges[number], duties[number], accounts=accounts, people=people
-                ),
-            )
-        last = batch[-1].pk
-
-
-def _by_movement(rows: Iterable[Row]) -> dict[int, list[Row]]:
-    found: dict[int, list[Row]] = defaultdict(list)
-    for row in rows:
-        found[row.movement_id].append(row)
-    return found
+    for link in links(upto=upto):
+        yield Sealed(
+            link.movement,
+            sealing.content(link.movement, link.legs, link.gauges, link.duties, accounts=accounts, people=people),
+        )
 
 
 def export(folder: Path) -> Exported:

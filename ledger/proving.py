@@ -7,7 +7,6 @@ memory does not grow with the ledger.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import datetime
 
@@ -15,21 +14,17 @@ from django.db.models import Sum
 
 from distillery.people.models import Person
 from ledger import sealing
+from ledger.chain import links
 from ledger.models import (
     Account,
     AccountKind,
     AccountMonth,
     Balance,
-    Duty,
-    Gauge,
     Head,
     Leg,
-    Movement,
     RunningBalance,
     StageMonth,
 )
-
-BATCH = 500
 
 
 @dataclass(slots=True)
@@ -56,54 +51,33 @@ def prove() -> Proof:
     return proof
 
 
-def _batches() -> Iterator[list[Movement]]:
-    last = 0
-    while batch := list(Movement.objects.filter(pk__gt=last).order_by("pk")[:BATCH]):
-        yield batch
-        last = batch[-1].pk
-
-
-def _by_movement(rows: Iterable[Leg] | Iterable[Gauge] | Iterable[Duty]) -> dict[int, list[object]]:
-    found: dict[int, list[object]] = defaultdict(list)
-    for row in rows:
-        found[row.movement_id].append(row)
-    return found
-
-
 def _chain(proof: Proof) -> None:
     accounts = Account.objects.in_bulk()
     people = dict(Person.objects.values_list("pk", "username"))
     previous, expected = sealing.FIRST_SEAL, 1
-    for batch in _batches():
-        first, last = batch[0].pk, batch[-1].pk
-        legs = _by_movement(Leg.objects.filter(movement_id__gte=first, movement_id__lte=last))
-        gauges = _by_movement(Gauge.objects.filter(movement_id__gte=first, movement_id__lte=last))
-        duties = _by_movement(Duty.objects.filter(movement_id__gte=first, movement_id__lte=last))
-        for movement in batch:
-            own: list[Leg] = legs[movement.pk]  # type: ignore[assignment]
-            measured: list[Gauge] = gauges[movement.pk]  # type: ignore[assignment]
-            due: list[Duty] = duties[movement.pk]  # type: ignore[assignment]
-            proof.movements += 1
-            proof.legs += len(own)
-            proof.gauges += len(measured)
-            place = f"movement {movement.pk} ({movement.record_kind} {movement.record_number})"
-            if movement.pk != expected:
-                proof.broken.append(f"{place}: number {expected} is missing from the chain")
-                expected = movement.pk
-            if sum(leg.pure_ul for leg in own) or sum(leg.mass_g for leg in own):
-                proof.broken.append(f"{place}: its legs do not sum to nothing")
-            if movement.previous_seal != previous:
-                proof.broken.append(f"{place}: it does not follow the seal of the movement before it")
-            try:
-                data = sealing.content(movement, own, measured, due, accounts=accounts, people=people)
-                computed = sealing.seal(previous, data)
-            except (KeyError, ValueError) as missing:
-                proof.broken.append(f"{place}: it names what is not there ({missing})")
-                computed = ""
-            if computed and computed != movement.seal:
-                proof.broken.append(f"{place}: its content does not give its seal")
-            previous = movement.seal
-            expected += 1
+    for link in links():
+        movement, own, measured, due = link.movement, link.legs, link.gauges, link.duties
+        proof.movements += 1
+        proof.legs += len(own)
+        proof.gauges += len(measured)
+        place = f"movement {movement.pk} ({movement.record_kind} {movement.record_number})"
+        if movement.pk != expected:
+            proof.broken.append(f"{place}: number {expected} is missing from the chain")
+            expected = movement.pk
+        if sum(leg.pure_ul for leg in own) or sum(leg.mass_g for leg in own):
+            proof.broken.append(f"{place}: its legs do not sum to nothing")
+        if movement.previous_seal != previous:
+            proof.broken.append(f"{place}: it does not follow the seal of the movement before it")
+        try:
+            data = sealing.content(movement, own, measured, due, accounts=accounts, people=people)
+            computed = sealing.seal(previous, data)
+        except (KeyError, ValueError) as missing:
+            proof.broken.append(f"{place}: it names what is not there ({missing})")
+            computed = ""
+        if computed and computed != movement.seal:
+            proof.broken.append(f"{place}: its content does not give its seal")
+        previous = movement.seal
+        expected += 1
     head = Head.objects.get(pk=1)
     if head.last_seal != previous or head.last_number != expected - 1:
         proof.broken.append(f"the end of the chain is noted as movement {head.last_number}, but is {expected - 1}")

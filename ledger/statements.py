@@ -13,7 +13,6 @@ from datetime import datetime
 from django.db.models import BooleanField, Case, OuterRef, Q, QuerySet, Subquery, Sum, When
 
 from distillery.alcoholometry.contents import litres_and_percent_of
-from distillery.alcoholometry.quantity import Quantity
 from distillery.plant.models import Kind
 from ledger.models import Account, AccountKind, AccountMonth, Balance, Entry, Gauge, Leg, RunningBalance
 
@@ -218,17 +217,6 @@ def gauges_of(account: Account, *, limit: int = PAGE) -> list[Gauge]:
         .filter(account=account)
         .select_related("movement")
         .order_by("-happened_at", "-position")[:limit]
-    )
-
-
-def as_quantity(gauge: Gauge) -> Quantity:
-    """A stored gauge as the quantity it was."""
-    return Quantity(
-        pure_ul=gauge.pure_ul,
-        mass_g=gauge.mass_g,
-        litres20=gauge.litres20_ul / 1_000_000,
-        percent20=gauge.percent20_millionths / 1_000_000,
-        uncertainty_ul=float(gauge.uncertainty_ul),
     )
 
 
