@@ -10,27 +10,32 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from decimal import Decimal
 from functools import cached_property
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
 
 from batches.models import Record
 from batches.sheet import By, Gauge, Sheet
 from batches.site import Site
+from distillery.alcoholometry.chain import GaugeChain
 from distillery.alcoholometry.errors import AlcoholometryError
-from distillery.alcoholometry.gauge import gauge_by_dip, gauge_by_volume, gauge_by_weight, gauge_wash_by_dip
-from distillery.alcoholometry.quantity import NOTHING, Quantity
-from distillery.alcoholometry.reading import Alcoholometer
+from distillery.alcoholometry.quantity import Quantity
 from distillery.plant.calibration import DipOutsideTable, Dipped, NoCalibration
 from distillery.plant.models import Vessel
 from distillery.rules.reading import NoRuleInForce
 from ledger.accounts import AccountRef, vessel_account
-from ledger.drafts import GaugeTaken, Moved, Taken
+from ledger.drafts import GaugeTaken, MeasureTaken, Moved, Taken
+from ledger.gauging import Method, ReadingMissing, Readings, as_text, measure
 
 Value = Decimal | int | datetime | str | Vessel | Record
 
-REFERENCE_CELSIUS = 20.0
-# Residues are written down by volume and strength: a tank or meter is right to about half a per cent, a
-# strength near nothing to about 0.02 % vol (common practice, no source).
-RESIDUE_SHARE = 0.005
-RESIDUE_PERCENT = 0.02
+# The readings each kind of gauge is made of.
+PARTS_BY: dict[str, tuple[str, ...]] = {
+    By.SPIRIT_DIP: ("dip_mm", "celsius", "hydrometer_percent"),
+    By.WASH_DIP: ("dip_mm", "celsius"),
+    By.WEIGHT: ("tare_kg", "gross_kg", "celsius", "hydrometer_percent"),
+    By.WEIGHT_AT_STRENGTH: ("tare_kg", "gross_kg", "percent"),
+}
 GRAVITY_RULE = "gravity factors"
 
 
@@ -59,7 +64,7 @@ class Written:
         self.values = values
         self.typed = typed
         self._above = above
-        self._quantities: dict[str, Quantity] = {}
+        self._measured: dict[str, tuple[Readings, GaugeChain]] = {}
 
     def has(self, name: str) -> bool:
         """True where something was written in the field."""
@@ -82,6 +87,12 @@ class Written:
     def real(self, name: str) -> float:
         """A measured figure for alcoholometry."""
         return float(self.decimal(name))
+
+    def _number(self, name: str) -> float:
+        value = self._value(name)
+        if isinstance(value, (Decimal, int)):
+            return float(value)
+        raise TypeError(f"{name} is not a number")
 
     def whole(self, name: str) -> int:
         """A whole number."""
@@ -137,60 +148,43 @@ class Written:
 
     def quantity(self, prefix: str, *, at: datetime | None = None) -> Quantity:
         """What a gauge says its vessel holds. `at` is the day of the gravity factors. Raises Ungaugeable."""
-        if prefix not in self._quantities:
+        return self.measured(prefix, at=at)[1].quantity
+
+    def measured(self, prefix: str, *, at: datetime | None = None) -> tuple[Readings, GaugeChain]:
+        """The readings of a gauge as numbers, and the way from them to the quantity. Raises Ungaugeable."""
+        if prefix not in self._measured:
             gauge = self.sheet.gauge(prefix)
+            readings = self._readings(gauge, at)
             try:
-                self._quantities[prefix] = self._measure(gauge, at)
+                self._measured[prefix] = readings, measure(readings, self.site)
+            except ReadingMissing as missing:
+                column = readings.columns.get(missing.part) or gauge.name(missing.part)
+                raise Ungaugeable(column, self._missing(gauge, column, missing.litres)) from missing
+            except (DipOutsideTable, NoCalibration) as error:
+                column = gauge.name("dip_mm")
+                raise Ungaugeable(column, f"{self.sheet.field(column).label}: {error}") from error
             except (AlcoholometryError, NoRuleInForce) as error:
                 raise Ungaugeable(_hangs_on(gauge), f"{gauge.label}: {error}") from error
-        return self._quantities[prefix]
+        return self._measured[prefix]
 
-    def _measure(self, gauge: Gauge, at: datetime | None) -> Quantity:
-        if gauge.by in (By.WEIGHT, By.WEIGHT_AT_STRENGTH):
-            known = gauge.by == By.WEIGHT_AT_STRENGTH
-            return gauge_by_weight(
-                gross_kg=self.real(gauge.name("gross_kg")),
-                tare_kg=self.real(gauge.name("tare_kg")),
-                celsius=REFERENCE_CELSIUS if known else self.real(gauge.celsius),
-                hydrometer_percent=self.real(gauge.name("percent" if known else "hydrometer_percent")),
-                u=self.site.uncertainty,
-                # A strength known at 20 °C is what an instrument made for 20 °C shows there.
-                alcoholometer=Alcoholometer() if known else self.site.alcoholometer,
-            )
-        dipped = self.dipped(gauge)
-        if dipped.litres == 0:
-            return NOTHING
-        if not self.has(gauge.celsius):
-            raise Ungaugeable(gauge.celsius, _missing(self, gauge, gauge.celsius, dipped))
-        corrections = self.site.corrections(self.vessel(gauge.vessel))
-        if gauge.by == By.WASH_DIP:
-            original, present = self._gravities(gauge)
-            return gauge_wash_by_dip(
-                litres_at_temperature=dipped.litres,
-                litres_per_mm=dipped.litres_per_mm,
-                celsius=self.real(gauge.celsius),
-                original_gravity=original,
-                present_gravity=present,
-                table=self.site.gravities(at or self.moment(self.sheet.moments[0].when)),
-                u=self.site.uncertainty,
-                corrections=corrections,
-            )
-        strength = gauge.name("hydrometer_percent")
-        if not self.has(strength):
-            raise Ungaugeable(strength, _missing(self, gauge, strength, dipped))
-        return gauge_by_dip(
-            litres_at_temperature=dipped.litres,
-            litres_per_mm=dipped.litres_per_mm,
-            celsius=self.real(gauge.celsius),
-            hydrometer_percent=self.real(strength),
-            alcoholometer=self.site.alcoholometer,
-            u=self.site.uncertainty,
-            corrections=corrections,
-        )
-
-    def _gravities(self, gauge: Gauge) -> tuple[float, float]:
-        typed = self._gravities_typed(gauge)
-        return float(typed["original_gravity"]), float(typed["final_gravity"])
+    def _readings(self, gauge: Gauge, at: datetime | None) -> Readings:
+        """What was read for a gauge, with the columns it stands in."""
+        columns = {part: gauge.name(part) for part in PARTS_BY[gauge.by]}
+        if "celsius" in columns:
+            columns["celsius"] = gauge.celsius
+        columns = {part: name for part, name in columns.items() if self.has(name)}
+        values = {part: self.real(name) for part, name in columns.items()}
+        of: dict[str, str] = {}
+        if gauge.by == By.WASH_DIP and self.dipped(gauge).litres:
+            typed = self._gravities_typed(gauge)
+            values |= {part: float(value) for part, value in typed.items()}
+            columns |= {part: part for part in typed}
+            if gauge.gravities_of:
+                of = {part: self.record(gauge.gravities_of).number for part in typed}
+        day = (at or self.moment(self.sheet.moments[0].when)).astimezone(ZoneInfo(settings.TIME_ZONE)).date()
+        # A weight says what it says whatever vessel is written beside it; a dip needs the vessel's table.
+        vessel = self.vessel(gauge.vessel) if self.has(gauge.vessel) or "dip_mm" in columns else None
+        return Readings(method=gauge.by, values=values, day=day, vessel=vessel, columns=columns, of=of)
 
     def _gravities_typed(self, gauge: Gauge) -> dict[str, str]:
         names = ("original_gravity", "final_gravity")
@@ -218,21 +212,41 @@ class Written:
     def gauge_taken(self, prefix: str, *, at: datetime | None = None, name: str = "") -> GaugeTaken:
         """A gauge as the ledger takes it, with the readings behind it under their columns' names."""
         gauge = self.sheet.gauge(prefix)
-        quantity = self.quantity(prefix, at=at)
+        readings, chain = self.measured(prefix, at=at)
         return GaugeTaken(
             name=name or prefix or gauge.role.value,
             vessel_account=self.account(gauge.vessel),
-            quantity=quantity,
+            quantity=chain.quantity,
             raw=self._raw(gauge),
             method=gauge.by.value,
             role=gauge.role.value,
             rule=self._rule(gauge, at),
+            chain=as_text(chain, readings),
+        )
+
+    def weighed(self, giver: AccountRef, taker: AccountRef, *, prefix: str = "", field: str = "") -> Moved:
+        """The line for a flow that was itself gauged: a cask by weight."""
+        gauge = self.sheet.gauge(prefix)
+        readings, chain = self.measured(prefix)
+        return Moved(
+            giver,
+            taker,
+            chain.quantity,
+            field=field,
+            measured=MeasureTaken(
+                name=prefix or gauge.role.value,
+                raw=self._raw(gauge),
+                method=gauge.by.value,
+                rule=self._rule(gauge, None),
+                chain=as_text(chain, readings),
+            ),
         )
 
     def _rule(self, gauge: Gauge, at: datetime | None) -> str:
         if gauge.by != By.WASH_DIP:
             return "OIML R 22"
-        table = self.site.gravities(at or self.moment(self.sheet.moments[0].when))
+        moment = at or self.moment(self.sheet.moments[0].when)
+        table = self.site.gravities(moment.astimezone(ZoneInfo(settings.TIME_ZONE)).date())
         return f"{GRAVITY_RULE} from {table.from_date.isoformat()}"
 
     def taken(
@@ -243,17 +257,50 @@ class Written:
 
     def residue(self, litres: str, percent: str, *, giver: AccountRef, taker: AccountRef) -> Moved:
         """The line for a residue written down by volume and strength."""
-        volume = self.real(litres)
+        columns = {"litres": litres, "percent": percent}
+        readings = Readings(
+            method=Method.VOLUME_AT_STRENGTH,
+            values={part: self.real(column) for part, column in columns.items()},
+            day=self.moment(self.sheet.moments[-1].when).astimezone(ZoneInfo(settings.TIME_ZONE)).date(),
+            columns=columns,
+        )
+        return self._flow(readings, giver, taker, name=litres, field=litres, hangs_on=percent)
+
+    def counted(self, giver: AccountRef, taker: AccountRef, columns: Mapping[str, str]) -> Moved:
+        """The line for bottles: `columns` of bottles, centilitres and percent."""
+        readings = Readings(
+            method=Method.COUNT,
+            values={part: self._number(column) for part, column in columns.items()},
+            day=self.moment(self.sheet.moments[0].when).astimezone(ZoneInfo(settings.TIME_ZONE)).date(),
+            columns=columns,
+        )
+        return self._flow(
+            readings, giver, taker, name=columns["bottles"], field=columns["bottles"], hangs_on=columns["percent"]
+        )
+
+    def _flow(
+        self, readings: Readings, giver: AccountRef, taker: AccountRef, *, name: str, field: str, hangs_on: str
+    ) -> Moved:
         try:
-            quantity = gauge_by_volume(
-                litres=volume,
-                percent20=self.real(percent),
-                u_litres=volume * RESIDUE_SHARE,
-                u_percent=RESIDUE_PERCENT,
-            )
+            chain = measure(readings, self.site)
         except AlcoholometryError as error:
-            raise Ungaugeable(percent, str(error)) from error
-        return Moved(giver, taker, quantity, field=litres)
+            raise Ungaugeable(hangs_on, str(error)) from error
+        measured = MeasureTaken(
+            name=name,
+            raw={column: str(self._value(column)) for column in readings.columns.values()},
+            method=readings.method,
+            rule="volume × strength" if readings.method == Method.VOLUME_AT_STRENGTH else "label",
+            chain=as_text(chain, readings),
+        )
+        return Moved(giver, taker, chain.quantity, field=field, measured=measured)
+
+    def _missing(self, gauge: Gauge, name: str, litres: float) -> str:
+        dip = self.decimal(gauge.name("dip_mm"))
+        return (
+            f"{gauge.label}: a dip of {dip:f} mm in {self.vessel(gauge.vessel).code} is {litres:.1f} litres, "
+            f"so the {'hydrometer' if name.endswith('percent') else 'temperature'} reading is needed too; "
+            f"it may be left out only when the vessel is empty."
+        )
 
 
 class Completed(Written):
@@ -288,11 +335,3 @@ def _hangs_on(gauge: Gauge) -> str:
         return gauge.name("gross_kg")
     return gauge.name("gross_kg") if gauge.by == By.WEIGHT else gauge.name("hydrometer_percent")
 
-
-def _missing(written: Written, gauge: Gauge, name: str, dipped: Dipped) -> str:
-    dip = written.decimal(gauge.name("dip_mm"))
-    return (
-        f"{gauge.label}: a dip of {dip:f} mm in {written.vessel(gauge.vessel).code} is {dipped.litres:.1f} litres, "
-        f"so the {'hydrometer' if name.endswith('percent') else 'temperature'} reading is needed too; "
-        f"it may be left out only when the vessel is empty."
-    )

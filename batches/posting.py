@@ -56,6 +56,7 @@ def draft_of(filled: Filled, moment: Moment) -> Draft | None:
         moment=moment.name,
         lines=posting.lines,
         duty=posting.duty,
+        figures=posting.figures,
     )
 
 

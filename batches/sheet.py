@@ -19,10 +19,14 @@ from enum import StrEnum
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from ledger.drafts import DutyDue, Line
+from ledger.drafts import DutyDue, FigureTaken, Line
+from ledger.gauging import Method
 
 if TYPE_CHECKING:
     from batches.completed import Completed
+
+# How a gauge finds what a vessel holds.
+By = Method
 
 STANDING_CAUTION = (
     "Your site's own risk assessment, the local codes and licensed practice come first; "
@@ -40,15 +44,6 @@ class Kind(StrEnum):
     VESSEL = "vessel"
     RECORD = "record"
     TEXT = "text"
-
-
-class By(StrEnum):
-    """How a gauge finds what a vessel holds."""
-
-    SPIRIT_DIP = "dip"
-    WASH_DIP = "wash dip"
-    WEIGHT = "weight"
-    WEIGHT_AT_STRENGTH = "weight, strength"
 
 
 class Role(StrEnum):
@@ -200,6 +195,7 @@ class Posting:
 
     lines: tuple[Line, ...]
     duty: tuple[DutyDue, ...] = ()
+    figures: tuple[FigureTaken, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,6 +9,7 @@ from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.gauge import gauge_by_count
 from distillery.alcoholometry.quantity import Quantity
 from ledger.accounts import AccountRef, bottled_account
+from ledger.drafts import Moved
 from ledger.models import Account
 
 STOCK_FIELDS = (
@@ -29,9 +30,10 @@ def one_bottle(written: Completed) -> Quantity:
     return _count(written, 1)
 
 
-def bottles_moved(written: Completed) -> Quantity:
-    """What the bottles on the sheet hold by their label."""
-    return _count(written, written.whole("bottles"))
+def bottles_moved(written: Completed, giver: AccountRef, taker: AccountRef) -> Moved:
+    """The line for the bottles on the sheet, by what their label says they hold."""
+    columns = {"bottles": "bottles", "centilitres": "bottle_centilitres", "percent": "label_percent"}
+    return written.counted(giver, taker, columns)
 
 
 def stock_account(written: Completed) -> AccountRef:

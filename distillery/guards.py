@@ -80,19 +80,23 @@ def present(connection: BaseDatabaseWrapper) -> set[str]:
 
 
 def install(connection: BaseDatabaseWrapper, guards: list[Guard]) -> None:
-    """Makes every guard that is not there yet; safe to call again after any schema change."""
+    """Makes every guard that is not there yet, on tables that are; safe to call again after any schema change."""
     there = present(connection)
+    tables = set(connection.introspection.table_names())
     with connection.cursor() as cursor:
         for guard in guards:
-            if guard.name not in there:
+            if guard.name not in there and guard.table in tables:
                 for statement in guard.statements:
                     cursor.execute(statement)
 
 
 def remove(connection: BaseDatabaseWrapper, guards: list[Guard]) -> None:
     """Takes the guards away: for reversing a migration and for tests that must empty tables."""
+    there = present(connection)
     with connection.cursor() as cursor:
         for guard in guards:
+            if guard.name not in there:
+                continue
             on_table = "" if connection.vendor == "sqlite" else f" ON {guard.table}"
             cursor.execute(f"DROP TRIGGER IF EXISTS {guard.name}{on_table}")
 

@@ -38,6 +38,38 @@ class GaugeTaken:
     method: str
     role: str
     rule: str = "OIML R 22"
+    chain: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class MeasureTaken:
+    """How the amount of a flow was measured: a residue by volume and strength, bottles by count, a cask by weight."""
+
+    name: str
+    raw: dict[str, str]
+    method: str
+    rule: str
+    chain: str
+
+
+@dataclass(frozen=True, slots=True)
+class FigureTaken:
+    """A figure of an operation that can be compared with its kind.
+
+    `like` names the kind ('SS1', 'barrel 200 L'), `beside` the record among whose lines it stands (a fill), `field` the
+    column it hangs on. `expected` and `spread` are given where another figure says what to expect; else history does.
+    `parts` say how far one unit of each reading, by column, moves the figure.
+    """
+
+    name: str
+    like: str
+    field: str
+    value: float
+    unit: str
+    beside: str = ""
+    expected: float | None = None
+    spread: float | None = None
+    parts: tuple[tuple[str, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +90,7 @@ class Moved:
     quantity: Quantity
     stage: str = ""
     field: str = ""
+    measured: MeasureTaken | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +131,7 @@ class Draft:
     moment: str
     lines: tuple[Line, ...]
     duty: tuple[DutyDue, ...] = field(default=())
+    figures: tuple[FigureTaken, ...] = field(default=())
     reason: str = ""
 
 

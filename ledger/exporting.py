@@ -27,7 +27,7 @@ from ledger.models import Account, Head, Movement
 
 BATCH = 500
 VERIFIER = Path(__file__).parent / "standalone" / "verify_export.py"
-PARTS = ("legs", "gauges", "duties")
+PARTS = ("legs", "gauges", "measures", "figures", "duties")
 
 COLUMNS: dict[str, tuple[tuple[str, str], ...]] = {
     "accounts": (
@@ -87,6 +87,36 @@ COLUMNS: dict[str, tuple[tuple[str, str], ...]] = {
         ("book_ul", "pure alcohol the book held just before, microlitres"),
         ("rule", "published basis of the computation"),
         ("raw", "what was read, as typed, as JSON text"),
+        ("chain", "each reading with its instrument, uncertainty and weight in the result, as JSON text"),
+    ),
+    "measures": (
+        ("number", "movement"),
+        ("line", "place among the lines of the movement"),
+        ("giver", "account the flow came from"),
+        ("taker", "account the flow went to"),
+        ("name", "which flow of the record"),
+        ("method", "how it was measured"),
+        ("pure_ul", "pure alcohol, microlitres at 20 °C"),
+        ("mass_g", "mass, grams"),
+        ("litres20_ul", "bulk, microlitres at 20 °C"),
+        ("percent20_millionths", "strength at 20 °C, millionths of one % vol"),
+        ("uncertainty_ul", "standard uncertainty of pure_ul, microlitres"),
+        ("rule", "basis of the computation"),
+        ("raw", "what was read, as typed, as JSON text"),
+        ("chain", "each reading with its instrument, uncertainty and weight in the result, as JSON text"),
+    ),
+    "figures": (
+        ("number", "movement"),
+        ("line", "place among the figures of the movement"),
+        ("name", "what the figure is"),
+        ("like", "the kind it is compared with"),
+        ("beside", "record among whose lines it stands"),
+        ("field", "column it hangs on"),
+        ("unit", "its unit"),
+        ("value_millionths", "the figure, millionths of its unit"),
+        ("expected_millionths", "what another figure makes expected, millionths, where there is one"),
+        ("spread_millionths", "standard deviation about what is expected, millionths"),
+        ("parts", "how far one unit of each reading moves it, as JSON text"),
     ),
     "duties": (
         ("number", "movement"),
@@ -117,8 +147,8 @@ a movement is the SHA-256 digest, written as 64 small hexadecimal figures, of th
 3. "content" written as JSON on one line: members of every object sorted by name, no spaces, "," and ":" between parts,
    every character beyond ASCII as \\uXXXX. It holds no number with a decimal point.
 
-The lists under "legs", "gauges" and "duties" have the columns of the tables of those names below, without the number of
-the movement, in the same order. "record" is record_kind, record_number and moment.
+The lists under "legs", "gauges", "measures", "figures" and "duties" have the columns of the tables of those names
+below, without the number of the movement, in the same order. "record" is record_kind, record_number and moment.
 
 To check all of it:      python verify_export.py FOLDER
 To check a printed seal: look for it in movements.jsonl, or give it as a second argument.
@@ -154,7 +184,7 @@ def sealed_movements(*, upto: int) -> Iterator[Sealed]:
     for link in links(upto=upto):
         yield Sealed(
             link.movement,
-            sealing.content(link.movement, link.legs, link.gauges, link.duties, accounts=accounts, people=people),
+            sealing.content(link.movement, link.legs, link.details, accounts=accounts, people=people),
         )
 
 

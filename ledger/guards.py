@@ -15,7 +15,15 @@ from distillery.guards import Guard, append_only, from_file
 
 SQL = Path(__file__).parent / "sql"
 
-FACTS = ("ledger_account", "ledger_movement", "ledger_leg", "ledger_gauge", "ledger_duty")
+FACTS = (
+    "ledger_account",
+    "ledger_movement",
+    "ledger_leg",
+    "ledger_gauge",
+    "ledger_measure",
+    "ledger_figure",
+    "ledger_duty",
+)
 SUMS = ("ledger_balance", "ledger_runningbalance", "ledger_accountmonth", "ledger_stagemonth")
 WRITTEN = (
     ("ledger_leg", "leg_once_sealed"),

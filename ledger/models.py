@@ -54,6 +54,7 @@ class MovementKind(models.TextChoices):
     OPERATION = "operation", "Operation"
     CORRECTION = "correction", "Correction"
     RESTATEMENT = "restatement", "Restated gauging"
+    EXPLANATION = "explanation", "Explanation"
 
 
 class Movement(models.Model):
@@ -154,6 +155,8 @@ class Gauge(models.Model):
     book_ul = models.BigIntegerField()
     rule = models.CharField(max_length=60)
     raw = models.TextField()
+    # Each reading with its instrument, uncertainty and weight in the result, as `ledger.gauging.as_text` writes them.
+    chain = models.TextField(blank=True)
 
     objects = GaugeQuerySet.as_manager()
 
@@ -165,6 +168,54 @@ class Gauge(models.Model):
 
     def __str__(self) -> str:
         return f"gauge {self.name} of movement {self.movement_id}"
+
+
+class Measure(models.Model):
+    """How the amount of a flow was measured: a residue by volume and strength, bottles by count, a cask by weight."""
+
+    movement = models.ForeignKey(Movement, on_delete=models.PROTECT, related_name="measures")
+    line = models.PositiveIntegerField()
+    giver = models.ForeignKey(Account, on_delete=models.PROTECT, related_name="+")
+    taker = models.ForeignKey(Account, on_delete=models.PROTECT, related_name="+")
+    name = models.CharField(max_length=60)
+    method = models.CharField(max_length=20)
+    pure_ul = models.BigIntegerField()
+    mass_g = models.BigIntegerField()
+    litres20_ul = models.BigIntegerField()
+    percent20_millionths = models.BigIntegerField()
+    uncertainty_ul = models.BigIntegerField()
+    rule = models.CharField(max_length=60)
+    raw = models.TextField()
+    chain = models.TextField(blank=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["movement", "line"], name="measure_line_once")]
+
+    def __str__(self) -> str:
+        return f"measure {self.name} of movement {self.movement_id}"
+
+
+class Figure(models.Model):
+    """A figure of an operation to be compared with its kind; `expected` and `spread` where another figure says."""
+
+    movement = models.ForeignKey(Movement, on_delete=models.PROTECT, related_name="figures")
+    line = models.PositiveIntegerField()
+    name = models.CharField(max_length=60)
+    like = models.CharField(max_length=120)
+    beside = models.CharField(max_length=40, blank=True)
+    field = models.CharField(max_length=60)
+    unit = models.CharField(max_length=20, blank=True)
+    value_millionths = models.BigIntegerField()
+    expected_millionths = models.BigIntegerField(null=True)
+    spread_millionths = models.BigIntegerField(null=True)
+    parts = models.TextField(default="{}")
+
+    class Meta:
+        indexes = [models.Index(fields=["name", "like"], name="figure_by_kind")]
+        constraints = [models.UniqueConstraint(fields=["movement", "line"], name="figure_line_once")]
+
+    def __str__(self) -> str:
+        return f"{self.name} of movement {self.movement_id}"
 
 
 class Duty(models.Model):

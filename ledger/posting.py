@@ -21,7 +21,7 @@ from django.utils import timezone
 from distillery.people.models import Person
 from ledger.accounts import AccountRef
 from ledger.drafts import Book, Draft, Refused
-from ledger.models import Movement, RunningBalance
+from ledger.models import Movement, MovementKind, RunningBalance
 from ledger.writing import Writing
 
 __all__ = ["Book", "Refused", "book_before", "correct", "post"]
@@ -34,11 +34,12 @@ def post(
     second: Person | None = None,
     record_digest: str = "",
     written_at: datetime | None = None,
+    kind: str = MovementKind.OPERATION,
 ) -> Movement:
     """Writes one movement. Raises Refused, with nothing written, where it cannot be."""
     with transaction.atomic():
         writing = Writing(person=person, second=second, written_at=written_at or timezone.now())
-        movement = writing.write(draft, record_digest=record_digest)
+        movement = writing.write(draft, record_digest=record_digest, kind=kind)
         writing.finish()
     return movement
 

@@ -56,7 +56,7 @@ def _chain(proof: Proof) -> None:
     people = dict(Person.objects.values_list("pk", "username"))
     previous, expected = sealing.FIRST_SEAL, 1
     for link in links():
-        movement, own, measured, due = link.movement, link.legs, link.gauges, link.duties
+        movement, own, measured = link.movement, link.legs, link.details.gauges
         proof.movements += 1
         proof.legs += len(own)
         proof.gauges += len(measured)
@@ -69,7 +69,7 @@ def _chain(proof: Proof) -> None:
         if movement.previous_seal != previous:
             proof.broken.append(f"{place}: it does not follow the seal of the movement before it")
         try:
-            data = sealing.content(movement, own, measured, due, accounts=accounts, people=people)
+            data = sealing.content(movement, own, link.details, accounts=accounts, people=people)
             computed = sealing.seal(previous, data)
         except (KeyError, ValueError) as missing:
             proof.broken.append(f"{place}: it names what is not there ({missing})")

@@ -10,10 +10,11 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Any
 
-from ledger.models import Account, Duty, Gauge, Leg, Movement
+from ledger.models import Account, Duty, Figure, Gauge, Leg, Measure, Movement
 
 FIRST_SEAL = "0" * 64
 
@@ -23,20 +24,28 @@ def utc(moment: datetime) -> str:
     return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
 
 
+@dataclass(frozen=True, slots=True)
+class Details:
+    """What hangs on a movement beside its legs."""
+
+    gauges: list[Gauge] = field(default_factory=list)
+    measures: list[Measure] = field(default_factory=list)
+    figures: list[Figure] = field(default_factory=list)
+    duties: list[Duty] = field(default_factory=list)
+
+
 def content(
     movement: Movement,
     legs: Iterable[Leg],
-    gauges: Iterable[Gauge],
-    duties: Iterable[Duty],
+    details: Details,
     *,
     accounts: Mapping[int, Account],
     people: Mapping[int, str],
 ) -> dict[str, Any]:
     """The movement as plain data, in the form that is sealed."""
-    legs, gauges = list(legs), list(gauges)
-    named = {pk for leg in legs for pk in (leg.account_id, leg.other_id) if pk} | {one.account_id for one in gauges}
+    legs = list(legs)
     return {
-        "accounts": sorted(_described(accounts[pk]) for pk in named),
+        "accounts": sorted(_described(accounts[pk]) for pk in accounts_of(legs, details)),
         "number": movement.id,
         "kind": movement.kind,
         "operation": movement.operation,
@@ -82,8 +91,42 @@ def content(
                 gauge.book_ul,
                 gauge.rule,
                 gauge.raw,
+                gauge.chain,
             ]
-            for gauge in sorted(gauges, key=lambda gauge: gauge.position)
+            for gauge in sorted(details.gauges, key=lambda gauge: gauge.position)
+        ],
+        "measures": [
+            [
+                one.line,
+                accounts[one.giver_id].code,
+                accounts[one.taker_id].code,
+                one.name,
+                one.method,
+                one.pure_ul,
+                one.mass_g,
+                one.litres20_ul,
+                one.percent20_millionths,
+                one.uncertainty_ul,
+                one.rule,
+                one.raw,
+                one.chain,
+            ]
+            for one in sorted(details.measures, key=lambda one: one.line)
+        ],
+        "figures": [
+            [
+                one.line,
+                one.name,
+                one.like,
+                one.beside,
+                one.field,
+                one.unit,
+                one.value_millionths,
+                one.expected_millionths,
+                one.spread_millionths,
+                one.parts,
+            ]
+            for one in sorted(details.figures, key=lambda one: one.line)
         ],
         "duties": [
             [
@@ -96,9 +139,16 @@ def content(
                 duty.pence,
                 duty.source,
             ]
-            for duty in sorted(duties, key=lambda duty: duty.pk or 0)
+            for duty in sorted(details.duties, key=lambda duty: duty.pk or 0)
         ],
     }
+
+
+def accounts_of(legs: Iterable[Leg], details: Details) -> set[int]:
+    """Keys of the accounts a movement names."""
+    named = {pk for leg in legs for pk in (leg.account_id, leg.other_id) if pk}
+    named |= {one.account_id for one in details.gauges}
+    return named | {pk for one in details.measures for pk in (one.giver_id, one.taker_id)}
 
 
 def _described(account: Account) -> list[Any]:

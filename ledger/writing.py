@@ -19,20 +19,23 @@ from distillery.people.models import Person
 from distillery.plant.models import MICRO
 from ledger import sealing
 from ledger.accounts import OPENING_STOCK, AccountRef, gauging_of, open_accounts
-from ledger.drafts import Draft, DutyDue, Emptied, GaugeTaken, Moved, Refused, Taken
+from ledger.drafts import Draft, DutyDue, Emptied, FigureTaken, GaugeTaken, Moved, Refused, Taken
 from ledger.legs import PLACES, Books, LegPlan, plan_legs
 from ledger.models import (
     Account,
     AccountKind,
     Duty,
     Entry,
+    Figure,
     Gauge,
     Head,
     Leg,
+    Measure,
     Movement,
     MovementKind,
     RunningBalance,
 )
+from ledger.sealing import Details
 
 Key = tuple[datetime, int]
 
@@ -60,7 +63,15 @@ class Writing:
         self._touched: dict[int, set[Key]] = {}
         self._written: set[int] = set()
 
-    def write(self, draft: Draft, *, record_digest: str = "", slot: int | None = None, reason: str = "") -> Movement:
+    def write(
+        self,
+        draft: Draft,
+        *,
+        record_digest: str = "",
+        slot: int | None = None,
+        reason: str = "",
+        kind: str = MovementKind.OPERATION,
+    ) -> Movement:
         """Works out the legs of a draft against the books as they stood and writes it."""
         if not timezone.is_aware(draft.happened_at):
             raise Refused("A movement needs a time with its zone.", field="happened_at")
@@ -76,7 +87,7 @@ class Writing:
         plans, book_at_gauge = plan_legs(draft.lines, books)
         movement = self._movement(
             number=number,
-            kind=MovementKind.OPERATION,
+            kind=kind,
             operation=draft.operation,
             happened_at=draft.happened_at,
             record=(draft.record_kind, draft.record_number, draft.moment),
@@ -92,12 +103,21 @@ class Writing:
                 ((i, line) for i, line in enumerate(draft.lines) if isinstance(line, Taken)), book_at_gauge, strict=True
             )
         ]
-        duties = [_duty(movement, due) for due in draft.duty]
-        return self._put(movement, legs, gauges, duties)
+        rest = Details(
+            gauges=gauges,
+            measures=[
+                _measure(movement, index, line, accounts)
+                for index, line in enumerate(draft.lines)
+                if isinstance(line, Moved) and line.measured is not None
+            ],
+            figures=[_figure(movement, index, one) for index, one in enumerate(draft.figures)],
+            duties=[_duty(movement, due) for due in draft.duty],
+        )
+        return self._put(movement, legs, rest)
 
     def reverse(self, original: Movement, *, reason: str) -> None:
         """Writes the exact opposite of a movement and of every restatement of its gauges."""
-        if original.kind != MovementKind.OPERATION:
+        if original.kind not in (MovementKind.OPERATION, MovementKind.EXPLANATION):
             raise Refused(f"Movement {original.pk} follows from another; correct the record it belongs to.")
         if Movement.objects.filter(corrects=original).exists():
             raise Refused(f"Movement {original.pk} has been corrected already; correct what replaced it.")
@@ -213,20 +233,20 @@ class Writing:
             )
             for duty in original.duties.order_by("pk")
         ]
-        self._put(movement, legs, [], duties)
+        self._put(movement, legs, Details(duties=duties))
 
-    def _put(self, movement: Movement, legs: list[Leg], gauges: list[Gauge], duties: list[Duty]) -> Movement:
-        """Legs, gauges and duty first; the movement last, when the database weighs the legs and closes them."""
-        self._know({pk for leg in legs for pk in (leg.account_id, leg.other_id) if pk is not None})
-        self._know({gauge.account_id for gauge in gauges})
+    def _put(self, movement: Movement, legs: list[Leg], details: Details) -> Movement:
+        """Legs and what hangs on them first; the movement last, when the database weighs the legs and closes them."""
+        self._know(sealing.accounts_of(legs, details))
         Leg.objects.bulk_create(legs)
-        Gauge.objects.bulk_create(gauges)
-        Duty.objects.bulk_create(duties)
+        Gauge.objects.bulk_create(details.gauges)
+        Measure.objects.bulk_create(details.measures)
+        Figure.objects.bulk_create(details.figures)
+        Duty.objects.bulk_create(details.duties)
         data = sealing.content(
             movement,
             legs,
-            gauges,
-            duties,
+            details,
             accounts=self._accounts,
             people={person.pk: person.username for person in (self._person, self._second) if person is not None},
         )
@@ -304,7 +324,7 @@ class Writing:
             LegPlan(account.code, other.code, gauge.position, account.stage, Entry.GAUGING, pure_ul, mass_g),
             LegPlan(other.code, account.code, gauge.position, account.stage, Entry.DIFFERENCE, -pure_ul, -mass_g),
         ]
-        self._put(movement, self._legs(movement, plans, accounts), [], [])
+        self._put(movement, self._legs(movement, plans, accounts), Details())
 
     def _keep_floors(self) -> None:
         """Casks and bottles: nothing may be drawn that was not there, at that moment or at any later one."""
@@ -364,8 +384,50 @@ def _gauge(movement: Movement, taken: GaugeTaken, account_id: int, position: int
         uncertainty_ul=round(quantity.uncertainty_ul),
         book_ul=book_ul,
         rule=taken.rule,
-        raw=json.dumps(taken.raw, sort_keys=True, separators=(",", ":")),
+        raw=_as_typed(taken.raw),
+        chain=taken.chain,
     )
+
+
+def _measure(movement: Movement, line: int, moved: Moved, accounts: dict[str, Account]) -> Measure:
+    assert moved.measured is not None
+    taken, quantity = moved.measured, moved.quantity
+    return Measure(
+        movement_id=movement.pk,
+        line=line,
+        giver=accounts[moved.giver.code],
+        taker=accounts[moved.taker.code],
+        name=taken.name,
+        method=taken.method,
+        pure_ul=quantity.pure_ul,
+        mass_g=quantity.mass_g,
+        litres20_ul=round(quantity.litres20 * MICRO),
+        percent20_millionths=round(quantity.percent20 * MICRO),
+        uncertainty_ul=round(quantity.uncertainty_ul),
+        rule=taken.rule,
+        raw=_as_typed(taken.raw),
+        chain=taken.chain,
+    )
+
+
+def _figure(movement: Movement, line: int, taken: FigureTaken) -> Figure:
+    return Figure(
+        movement_id=movement.pk,
+        line=line,
+        name=taken.name,
+        like=taken.like,
+        beside=taken.beside,
+        field=taken.field,
+        unit=taken.unit,
+        value_millionths=round(taken.value * MICRO),
+        expected_millionths=None if taken.expected is None else round(taken.expected * MICRO),
+        spread_millionths=None if taken.spread is None else round(taken.spread * MICRO),
+        parts=json.dumps(dict(taken.parts), sort_keys=True, separators=(",", ":")),
+    )
+
+
+def _as_typed(raw: dict[str, str]) -> str:
+    return json.dumps(raw, sort_keys=True, separators=(",", ":"))
 
 
 def _duty(movement: Movement, due: DutyDue) -> Duty:

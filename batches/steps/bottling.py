@@ -12,7 +12,6 @@ from batches.completed import Completed
 from batches.sheet import Gauge, Moment, Posting, Role, Section, Sheet
 from batches.stock import STOCK_FIELDS, bottles_moved, stock_account
 from ledger.accounts import difference, gauging
-from ledger.drafts import Moved
 
 PERCENT = ("36", "65")
 
@@ -22,7 +21,7 @@ def bottled(written: Completed) -> Posting:
     return Posting(
         (
             written.taken("vat_before", gauging(written.vessel("vat"))),
-            Moved(written.account("vat"), stock_account(written), bottles_moved(written), field="bottles"),
+            bottles_moved(written, written.account("vat"), stock_account(written)),
             written.taken("vat_after", difference("bottling")),
         )
     )

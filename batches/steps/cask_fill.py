@@ -15,7 +15,6 @@ from distillery.alcoholometry.quantity import whole_grams
 from distillery.plant.models import MICRO
 from distillery.plant.models import Kind as VesselKind
 from ledger.accounts import difference, gauging
-from ledger.drafts import Moved
 
 # A cask is filled to the bung less a little; more than this over its nominal size is worth a second look.
 MOST_OF_NOMINAL = 1.1
@@ -24,7 +23,7 @@ MOST_OF_NOMINAL = 1.1
 def filled(written: Completed) -> Posting:
     """The vat before, each cask by weight, the vat after."""
     vat = written.account("vat")
-    casks = tuple(Moved(vat, line.account("cask"), line.quantity(""), field="cask") for line in written.rows)
+    casks = tuple(line.weighed(vat, line.account("cask"), field="cask") for line in written.rows)
     return Posting(
         (
             written.taken("vat_before", gauging(written.vessel("vat"))),

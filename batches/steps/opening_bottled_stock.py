@@ -7,14 +7,11 @@ from batches.completed import Completed
 from batches.sheet import Moment, Posting, Section, Sheet
 from batches.stock import STOCK_FIELDS, bottles_moved, stock_account
 from ledger.accounts import source
-from ledger.drafts import Moved
 
 
 def opened(written: Completed) -> Posting:
     """The bottles at their label's strength, from opening stock."""
-    return Posting(
-        (Moved(source("opening stock"), stock_account(written), bottles_moved(written), field="bottles"),)
-    )
+    return Posting((bottles_moved(written, source("opening stock"), stock_account(written)),))
 
 
 SHEET = Sheet(

@@ -8,13 +8,11 @@ from batches.completed import Completed
 from batches.sheet import By, Gauge, Moment, Posting, Problem, Role, Section, Sheet
 from distillery.plant.models import Kind as VesselKind
 from ledger.accounts import source
-from ledger.drafts import Moved
 
 
 def opened(written: Completed) -> Posting:
     """What was weighed in at filling, from opening stock into the cask."""
-    quantity = written.quantity("")
-    return Posting((Moved(source("opening stock"), written.account("number"), quantity, field="gross_kg"),))
+    return Posting((written.weighed(source("opening stock"), written.account("number"), field="gross_kg"),))
 
 
 def not_yet_full(written: Completed) -> list[Problem]:

@@ -17,7 +17,7 @@ from batches.stock import STOCK_FIELDS, bottles_in_stock, bottles_moved, stock_a
 from distillery import figures
 from distillery.rules.reading import NoDutyRate, duty_lpa, duty_on, duty_rate, duty_strength
 from ledger.accounts import removal
-from ledger.drafts import DutyDue, Moved
+from ledger.drafts import DutyDue
 
 HOME_USE = "home use"
 KINDS = (HOME_USE, "export", "under bond", "samples", "destroyed under witness")
@@ -26,7 +26,7 @@ KINDS = (HOME_USE, "export", "under bond", "samples", "destroyed under witness")
 def removed(written: Completed) -> Posting:
     """The bottles from stock to where they went, with the duty due."""
     kind = written.text("kind")
-    moved = Moved(stock_account(written), removal(kind), bottles_moved(written), field="bottles")
+    moved = bottles_moved(written, stock_account(written), removal(kind))
     return Posting((moved,), (duty_due(written),) if kind == HOME_USE else ())
 
 

@@ -11,17 +11,14 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from batches.completed import REFERENCE_CELSIUS
-from batches.sheet import By
 from batches.site import Site
 from distillery import figures, pages
 from distillery.alcoholometry.chain import GaugeChain
 from distillery.alcoholometry.errors import AlcoholometryError
-from distillery.alcoholometry.gauge import gauge_by_dip_chain, gauge_by_weight_chain, gauge_wash_by_dip_chain
-from distillery.alcoholometry.reading import TWENTY_DEGREE_GLASS
 from distillery.plant.calibration import DipOutsideTable, NoCalibration
 from distillery.plant.models import MICRO
 from distillery.rules.reading import NoRuleInForce
+from ledger.gauging import ReadingMissing, kept, measure
 from ledger.models import Gauge
 from ledger.views.ways import account_href, short
 
@@ -45,7 +42,7 @@ class ShownGauge:
 def shown_gauge(gauge: Gauge, label: str, site: Site) -> ShownGauge:
     """A gauge with its chain."""
     raw: dict[str, str] = json.loads(gauge.raw)
-    chain = _chain(gauge, raw, site)
+    chain = _chain(gauge, site)
     remark = ""
     if chain is None:
         remark = f"Worked out by {gauge.method}; {gauge.rule}."
@@ -100,55 +97,14 @@ def _row(gauge: Gauge, label: str) -> pages.Row:
     )
 
 
-def _chain(gauge: Gauge, raw: dict[str, str], site: Site) -> GaugeChain | None:
-    vessel = gauge.account.vessel
-    if vessel is None:
+def _chain(gauge: Gauge, site: Site) -> GaugeChain | None:
+    if not gauge.chain:
         return None
     try:
-        if gauge.method in (By.WEIGHT, By.WEIGHT_AT_STRENGTH):
-            known = gauge.method == By.WEIGHT_AT_STRENGTH
-            return gauge_by_weight_chain(
-                gross_kg=_read(raw, "gross_kg"),
-                tare_kg=_read(raw, "tare_kg"),
-                celsius=REFERENCE_CELSIUS if known else _read(raw, "celsius"),
-                hydrometer_percent=_read(raw, "percent"),
-                u=site.uncertainty,
-                alcoholometer=TWENTY_DEGREE_GLASS if known else site.alcoholometer,
-            )
-        dip = _read(raw, "dip_mm")
-        dipped = site.table(vessel).litres(dip_mm=dip)
-        if dipped.litres == 0:
-            return None
-        corrections = site.corrections(vessel)
-        if gauge.method == By.WASH_DIP:
-            return gauge_wash_by_dip_chain(
-                litres_at_temperature=dipped.litres,
-                litres_per_mm=dipped.litres_per_mm,
-                celsius=_read(raw, "celsius"),
-                original_gravity=_read(raw, "original_gravity"),
-                present_gravity=_read(raw, "final_gravity"),
-                table=site.gravities(gauge.happened_at),
-                u=site.uncertainty,
-                corrections=corrections,
-                dip_mm=dip,
-            )
-        return gauge_by_dip_chain(
-            litres_at_temperature=dipped.litres,
-            litres_per_mm=dipped.litres_per_mm,
-            celsius=_read(raw, "celsius"),
-            hydrometer_percent=_read(raw, "percent"),
-            alcoholometer=site.alcoholometer,
-            u=site.uncertainty,
-            corrections=corrections,
-            dip_mm=dip,
-        )
-    except (AlcoholometryError, DipOutsideTable, NoCalibration, NoRuleInForce, KeyError, ValueError):
+        return measure(kept(gauge.chain, method=gauge.method, vessel=gauge.account.vessel), site)
+    except (AlcoholometryError, DipOutsideTable, NoCalibration, NoRuleInForce, ReadingMissing):
         # The readings are shown as they are; the way from them cannot be gone again by today's tables.
         return None
-
-
-def _read(raw: dict[str, str], ending: str) -> float:
-    return float(next(value for name, value in raw.items() if name.endswith(ending)).replace(",", "."))
 
 
 def _reading_name(name: str) -> str:

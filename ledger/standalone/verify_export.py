@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Any
 
 FIRST_SEAL = "0" * 64
-PARTS = ("legs", "gauges", "duties")
+PARTS = ("legs", "gauges", "measures", "figures", "duties")
 ACCOUNT, PURE_UL, MASS_G = 2, 8, 9
 MOVEMENT_COLUMNS = (
     "number", "kind", "operation", "happened_at", "written_at", "period", "person", "second", "record_kind",

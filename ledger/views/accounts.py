@@ -12,7 +12,7 @@ from distillery.figures import SIGNED, litres, lpa, moment, percent, span
 from distillery.pages import BalanceLine, Cell, Column, Fact, Row, State, Table, late
 from distillery.pages import Kind as Mark
 from distillery.plant.models import MICRO, Kind
-from ledger import sealing
+from ledger.chain import link_of, seal_holds
 from ledger.models import Account, AccountKind, Entry, Gauge, Movement
 from ledger.month import NoSuchPeriod, bounds, known_periods
 from ledger.statements import AccountLine, account_page, account_totals, gauges_of, opening_of
@@ -182,11 +182,7 @@ def movement(request: HttpRequest, number: int) -> HttpResponse:
     found = get_object_or_404(
         Movement.objects.select_related("person", "second", "corrects", "restates__movement"), pk=number
     )
-    legs = list(found.legs.select_related("account", "other").order_by("line"))
-    gauges, duties = list(found.gauges.all()), list(found.duties.all())
-    used = {pk for leg in legs for pk in (leg.account_id, leg.other_id) if pk} | {gauge.account_id for gauge in gauges}
-    people = {person.pk: person.username for person in (found.person, found.second) if person is not None}
-    data = sealing.content(found, legs, gauges, duties, accounts=Account.objects.in_bulk(used), people=people)
+    link = link_of(found)
     facts = [
         Fact("Record", found.record_number, href=record_href(found.record_kind, found.record_number)),
         Fact("Happened", moment(found.happened_at, year=True)),
@@ -207,7 +203,7 @@ def movement(request: HttpRequest, number: int) -> HttpResponse:
             "places": books_places("accounts"),
             "movement": found,
             "facts": facts,
-            "seal_holds": sealing.seal(found.previous_seal, data) == found.seal,
+            "seal_holds": seal_holds(link),
             "table": Table(
                 caption="Legs",
                 note="they sum to nothing",
@@ -225,7 +221,7 @@ def movement(request: HttpRequest, number: int) -> HttpResponse:
                         Cell(lpa(-leg.pure_ul, 4) if leg.pure_ul < 0 else "-"),
                         Cell(figures.kilograms(leg.mass_g, 3)),
                     ])
-                    for leg in legs
+                    for leg in link.legs
                 ],
                 empty="The gauges of this movement met their books exactly: no alcohol moved.",
             ),

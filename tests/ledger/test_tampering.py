@@ -88,6 +88,9 @@ def _month(person: Person) -> None:
     removed = [post(sold(200, "11"), person=person), post(sold(100, "12"), person=person)]
     correct(removed[1:], [sold(110, "12")], person=person, reason="miscounted")
     post(plant.draft("stock take", "6", 20, plant.found(receiver, 1194.9)), person=person)
+    spilt = plant.Moved(plant.difference("spirit run"), plant.loss("spillage"), plant.quantity(3.5))
+    told = plant.draft("spirit run", "7", 500, spilt, moment="explained")
+    post(told, person=person, second=Person.objects.get(username="second"), kind=MovementKind.EXPLANATION)
 
 
 def small_ledger() -> Person:
