@@ -7,18 +7,17 @@ Black only. The readings themselves are printed in the table beside it.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
-from django.utils import timezone
 from reportlab.graphics import renderPDF
 from reportlab.graphics.shapes import Circle, Drawing, Line, PolyLine, String
 from reportlab.lib.colors import black
 from reportlab.pdfgen.canvas import Canvas
 
 from distillery import figures
+from distillery.charts.scales import Scale, Ticks, domain, ticks, time_ticks
 from distillery.printing.cut_labels import Label, placed_labels
 from distillery.printing.layout import Flow, PlainFlow
 from distillery.printing.paper import BOLD, MILLIMETRE, REGULAR, SMALL_SIZE, breadth, printable
@@ -28,10 +27,12 @@ RIGHT_OF_PLOT = 14.0
 BELOW_PLOT = 16.0
 LABEL_ROW = SMALL_SIZE * 1.3
 FINEST_SPAN = 0.0005  # five steps of a gravity read to the fourth place
-MINUTE_STEPS = (5, 10, 15, 30, 60, 120, 180, 240, 360, 720, 1440, 2880, 10080)
+MOST_MARKS = 7
 ROOM_OF_A_CLOCK = 40.0
 ROOM_OF_A_DAY = 62.0
 DAYS_AFTER = timedelta(days=2)
+A_DAY = timedelta(days=1)
+MIDNIGHT = "00:00"
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,9 +87,8 @@ class _CurveStrip:
 class _Scales:
     start: datetime
     end: datetime
-    lowest: float
-    highest: float
-    step: float
+    upright: Scale
+    marks: Ticks
     plot_top: float
     plot_right: float
 
@@ -98,8 +98,7 @@ class _Scales:
         return LEFT_OF_SCALE + share * (self.plot_right - LEFT_OF_SCALE)
 
     def y(self, value: float) -> float:
-        share = (value - self.lowest) / (self.highest - self.lowest)
-        return BELOW_PLOT + share * (self.plot_top - BELOW_PLOT)
+        return self.upright.at(value)
 
 
 def _drawing(curve: RunCurve, width: float, height: float) -> Drawing:
@@ -116,7 +115,7 @@ def _drawing(curve: RunCurve, width: float, height: float) -> Drawing:
         label_y = plot_top + 3 + label.row * LABEL_ROW
         drawing.add(_line(x, BELOW_PLOT, x, label_y - 1, 1.0))
         drawing.add(_text(label.start, label_y, name))
-        if cut.planned is not None and scales.lowest <= cut.planned <= scales.highest:
+        if cut.planned is not None and scales.upright.low <= cut.planned <= scales.upright.high:
             planned_y = scales.y(cut.planned)
             drawing.add(_line(x - 5, planned_y, x + 5, planned_y, 0.8))
     for stretch in _unbroken(curve.readings):
@@ -148,71 +147,40 @@ def _moments(curve: RunCurve) -> list[datetime]:
 def _scales(curve: RunCurve, plot_top: float, plot_right: float) -> _Scales:
     values = [reading.value for reading in curve.readings if reading.value is not None]
     values += [cut.value for cut in curve.cuts]
-    lowest = min(0.0, *values) if curve.from_zero else min(values)
-    highest = max(values)
-    step = _round_step(max(highest - lowest, FINEST_SPAN))
-    bottom = math.floor(lowest / step + 1e-9) * step
-    top = max(math.ceil(highest / step - 1e-9) * step, bottom + step)
+    lowest, highest = domain(values, least=FINEST_SPAN)
+    if curve.from_zero:
+        lowest = min(0.0, *values)
     moments = _moments(curve)
-    return _Scales(min(moments), max(moments), bottom, top, step, plot_top, plot_right)
-
-
-def _round_step(span: float) -> float:
-    """A step of 1, 2 or 5 times a power of ten that cuts `span` into about five."""
-    rough = span / 5
-    power = 10.0 ** math.floor(math.log10(rough))
-    return next(power * times for times in (1, 2, 5, 10) if rough <= power * times * (1 + 1e-9))
+    upright = Scale(lowest, highest, BELOW_PLOT, plot_top)
+    marks = ticks(lowest, highest, MOST_MARKS)
+    return _Scales(min(moments), max(moments), upright, marks, plot_top, plot_right)
 
 
 def _draw_axes(drawing: Drawing, scales: _Scales) -> None:
-    steps = round((scales.highest - scales.lowest) / scales.step)
-    decimals = max(0, -math.floor(math.log10(scales.step) + 1e-9))
-    for number in range(steps + 1):
-        value = scales.lowest + number * scales.step
+    for value in scales.marks.values:
         y = scales.y(value)
         drawing.add(_line(LEFT_OF_SCALE, y, scales.plot_right, y, 0.25))
-        drawing.add(_text(LEFT_OF_SCALE - 4, y - 2.8, figures.number(value, decimals), anchor="end"))
+        drawing.add(_text(LEFT_OF_SCALE - 4, y - 2.8, figures.number(value, scales.marks.places), anchor="end"))
     drawing.add(_line(LEFT_OF_SCALE, BELOW_PLOT, LEFT_OF_SCALE, scales.plot_top, 0.6))
-    for at in _time_ticks(scales):
+    if scales.end == scales.start:
+        return
+    days = scales.end - scales.start > DAYS_AFTER
+    room = ROOM_OF_A_DAY if days else ROOM_OF_A_CLOCK
+    at_most = max(2, int((scales.plot_right - LEFT_OF_SCALE) / room))
+    times, step = time_ticks(scales.start, scales.end, at_most)
+    for at in times:
         x = scales.x(at)
         drawing.add(_line(x, BELOW_PLOT, x, BELOW_PLOT - 3, 0.6))
-        drawing.add(_text(x, BELOW_PLOT - 12, _tick_label(at, scales), anchor="middle"))
-
-
-def _tick_label(at: datetime, scales: _Scales) -> str:
-    if scales.end - scales.start > DAYS_AFTER:
-        return figures.day(at, year=False)
-    return figures.clock(at)
-
-
-def _time_ticks(scales: _Scales) -> list[datetime]:
-    start, end = scales.start, scales.end
-    room = ROOM_OF_A_DAY if end - start > DAYS_AFTER else ROOM_OF_A_CLOCK
-    most = max(2, int((scales.plot_right - LEFT_OF_SCALE) / room))
-    minutes = (end - start).total_seconds() / 60
-    # Past two days a label is a date, which would stand there twice with ticks less than a day apart.
-    shortest = 1440 if end - start > DAYS_AFTER else 0
-    step = next((each for each in MINUTE_STEPS if each >= shortest and minutes / each <= most), None)
-    if step is None:
-        step = math.ceil(minutes / most / 1440) * 1440
-    # From the site's midnight, so that ticks fall on whole hours of its clock. Hours step in UTC, so that the one
-    # that comes twice in autumn is two hours wide; days step on the clock, so that each tick is a midnight.
-    local = timezone.localtime(start)
-    midnight = local.replace(hour=0, minute=0, second=0, microsecond=0)
-    if step % 1440:
-        midnight = midnight.astimezone(UTC)
-    first = math.ceil((start - midnight).total_seconds() / 60 / step) * step
-    ticks = []
-    at = midnight + timedelta(minutes=first)
-    while at <= end:
-        ticks.append(at)
-        at += timedelta(minutes=step)
-    return ticks
+        label = figures.clock(at)
+        # Over several days a midnight stands for its date, or every day would read alike.
+        if step >= A_DAY or (days and label == MIDNIGHT):
+            label = figures.day(at, year=False)
+        drawing.add(_text(x, BELOW_PLOT - 12, label, anchor="middle"))
 
 
 def _cut_labels(curve: RunCurve, plot_right: float) -> list[tuple[Cut, str, Label]]:
     moments = _moments(curve)
-    scales = _Scales(min(moments), max(moments), 0.0, 1.0, 1.0, 0.0, plot_right)
+    scales = _Scales(min(moments), max(moments), Scale(0.0, 1.0, 0.0, 1.0), Ticks((), 0), 0.0, plot_right)
     names = []
     for cut in curve.cuts:
         name = f"{cut.name} {figures.clock(cut.at)} at {figures.number(cut.value, curve.places)}"
