@@ -93,7 +93,7 @@ def test_the_scale_goes_in_round_steps_from_nought() -> None:
     )
     scale = [shape.text for shape in shapes(gravity, String) if shape.textAnchor == "end"]
     assert scale[0] == "1.01"
-    assert scale[-1] == "1.07"
+    assert scale[-1] == "1.06"
 
 
 def test_the_hour_that_comes_twice_is_as_wide_as_any(settings: Any) -> None:
