@@ -14,14 +14,18 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 
 NEXT = "\n-- next\n"
 
+# Databases in the middle of `migrate`, which puts the guards up once, at its end.
+held_back: set[str] = set()
+
 
 @dataclass(frozen=True, slots=True)
 class Guard:
-    """One trigger: the table it stands on, its name, and the SQL that makes it on one engine."""
+    """One trigger: the table it stands on, its name, the SQL that makes it on one engine, other tables it reads."""
 
     table: str
     name: str
     statements: tuple[str, ...]
+    needs: tuple[str, ...] = ()
 
 
 def append_only(table: str, *, vendor: str) -> list[Guard]:
@@ -63,10 +67,10 @@ def append_only(table: str, *, vendor: str) -> list[Guard]:
     return guards
 
 
-def from_file(path: Path, *, table: str, name: str) -> Guard:
+def from_file(path: Path, *, table: str, name: str, needs: tuple[str, ...] = ()) -> Guard:
     """A guard whose SQL is kept in its own file, statements parted by a line `-- next`."""
     statements = tuple(part.strip().rstrip(";") for part in path.read_text(encoding="utf-8").split(NEXT))
-    return Guard(table, name, statements)
+    return Guard(table, name, statements, needs)
 
 
 def present(connection: BaseDatabaseWrapper) -> set[str]:
@@ -81,11 +85,13 @@ def present(connection: BaseDatabaseWrapper) -> set[str]:
 
 def install(connection: BaseDatabaseWrapper, guards: list[Guard]) -> None:
     """Makes every guard that is not there yet, on tables that are; safe to call again after any schema change."""
+    if connection.alias in held_back:
+        return
     there = present(connection)
     tables = set(connection.introspection.table_names())
     with connection.cursor() as cursor:
         for guard in guards:
-            if guard.name not in there and guard.table in tables:
+            if guard.name not in there and tables.issuperset((guard.table, *guard.needs)):
                 for statement in guard.statements:
                     cursor.execute(statement)
 
@@ -105,4 +111,6 @@ def missing(connection: BaseDatabaseWrapper, guards: list[Guard]) -> list[str]:
     """Names of guards that should stand on existing tables and do not."""
     tables = set(connection.introspection.table_names())
     there = present(connection)
-    return [guard.name for guard in guards if guard.table in tables and guard.name not in there]
+    return [
+        guard.name for guard in guards if tables.issuperset((guard.table, *guard.needs)) and guard.name not in there
+    ]

@@ -46,6 +46,7 @@ INSTALLED_APPS = [
     "distillery.people",
     "distillery.plant",
     "distillery.rules",
+    "distillery.trail",
     "ledger",
     "batches",
     "django.contrib.auth",
@@ -69,6 +70,7 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "distillery.retrying.BusyPage",
 ]
 
 ROOT_URLCONF = "distillery.urls"
@@ -98,10 +100,14 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     # IMMEDIATE takes the write lock at the start, so that two writers queue instead of failing;
     # FULL means that what was acknowledged survives a power cut (sqlite.org/pragma.html).
     DATABASES["default"]["OPTIONS"] = {
-        "transaction_mode": "IMMEDIATE",
         "timeout": 20,
+        **DATABASES["default"].get("OPTIONS", {}),
+        "transaction_mode": "IMMEDIATE",
         "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;",
     }
+else:
+    # A writer waits as long on either engine before it is told that the books are busy.
+    DATABASES["default"].setdefault("OPTIONS", {}).setdefault("options", "-c lock_timeout=20s")
 # A page view must never take the write lock; services open their own transactions.
 DATABASES["default"]["ATOMIC_REQUESTS"] = False
 

@@ -9,6 +9,7 @@ urlpatterns = [
     path("sign-on/", auth_views.LoginView.as_view(redirect_authenticated_user=True), name="login"),
     path("sign-off/", auth_views.LogoutView.as_view(), name="logout"),
     path("bench/", include("distillery.bench.urls")),
+    path("plant/", include("distillery.plant.urls")),
     path("", include("batches.urls")),
     path("", include("ledger.urls")),
 ]

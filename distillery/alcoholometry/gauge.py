@@ -12,7 +12,6 @@ from .chain import (
     GaugeChain,
     InstrumentNames,
     InstrumentUncertainty,
-    Reading,
     State,
     contributions,
 )
@@ -25,19 +24,22 @@ from .gauge_readings import (
     UNNAMED,
     alcohol_step,
     calibration_row,
+    certificate_step,
     closed_chain,
     dip_reading,
     empty_chain,
     hydrometer_reading,
     obscuration_reading,
+    reading_steps,
     strength_steps,
     temperature_reading,
     volume_steps,
+    weight_reading,
 )
 from .gauge_stock import gauge_by_count, gauge_by_volume, gauge_by_volume_chain
 from .gauge_wash import NO_CORRECTIONS, gauge_wash_by_dip, gauge_wash_by_dip_chain
 from .quantity import Quantity
-from .reading import TWENTY_DEGREE_GLASS, Alcoholometer, true_percent_of_reading
+from .reading import TWENTY_DEGREE_GLASS, StrengthInstrument, percent_shown_by
 from .strength import density20_of_percent
 from .volume import factor_to_20
 from .weighing import litres20_of_true_kilograms, true_kilograms
@@ -67,7 +69,7 @@ def gauge_by_dip(
     litres_per_mm: float,
     celsius: float,
     hydrometer_percent: float | None,
-    alcoholometer: Alcoholometer = TWENTY_DEGREE_GLASS,
+    alcoholometer: StrengthInstrument = TWENTY_DEGREE_GLASS,
     u: InstrumentUncertainty = AS_SPECIFIED,
     heel_uncertainty_ul: float = 0.0,
     corrections: Corrections = NO_CORRECTIONS,
@@ -96,7 +98,7 @@ def gauge_by_dip_chain(
     litres_per_mm: float,
     celsius: float,
     hydrometer_percent: float | None,
-    alcoholometer: Alcoholometer = TWENTY_DEGREE_GLASS,
+    alcoholometer: StrengthInstrument = TWENTY_DEGREE_GLASS,
     u: InstrumentUncertainty = AS_SPECIFIED,
     heel_uncertainty_ul: float = 0.0,
     corrections: Corrections = NO_CORRECTIONS,
@@ -110,7 +112,7 @@ def gauge_by_dip_chain(
     def calculate(values: tuple[float, ...]) -> State:
         litres, shown_celsius, reading, *hidden = values
         temperature = corrections.thermometer.corrected(shown_celsius, "temperature")
-        apparent = true_percent_of_reading(reading=reading, celsius=temperature, instrument=alcoholometer)
+        apparent = percent_shown_by(reading=reading, celsius=temperature, instrument=alcoholometer)
         in_shell = litres * corrections.shell.factor(temperature) if corrections.shell else litres
         litres20 = in_shell * factor_to_20(percent20=apparent, celsius=temperature)
         percent = require_percent(apparent + sum(hidden), "True strength")
@@ -121,17 +123,18 @@ def gauge_by_dip_chain(
     readings = (
         dip_reading(litres_at_temperature, litres_per_mm, dip_mm, u, instruments),
         temperature_reading(celsius, u, instruments),
-        hydrometer_reading(hydrometer_percent, u, instruments),
+        hydrometer_reading(hydrometer_percent, alcoholometer, u, instruments),
         *obscuration_reading(corrections.obscuration),
     )
     state = calculate(tuple(reading.value for reading in readings))
     liquid_celsius = corrections.thermometer.corrected(celsius, "temperature")
     steps = (
-        *_strength(state, corrections),
+        *reading_steps(celsius, hydrometer_percent, alcoholometer, corrections),
+        *_strength(state, corrections, alcoholometer),
         *volume_steps(state, litres_at_temperature, liquid_celsius, corrections.shell),
     )
     rows = contributions(calculate, readings)
-    calibration = calibration_row(litres_at_temperature, state.lpa, u, instruments)
+    calibration = calibration_row(litres_at_temperature, state, u, instruments)
     return closed_chain(state, steps, (*rows, *calibration))
 
 
@@ -141,7 +144,7 @@ def gauge_by_weight(
     tare_kg: float,
     celsius: float,
     hydrometer_percent: float | None,
-    alcoholometer: Alcoholometer = TWENTY_DEGREE_GLASS,
+    alcoholometer: StrengthInstrument = TWENTY_DEGREE_GLASS,
     u: InstrumentUncertainty = AS_SPECIFIED,
     heel_uncertainty_ul: float = 0.0,
     corrections: Corrections = NO_CORRECTIONS,
@@ -169,7 +172,7 @@ def gauge_by_weight_chain(
     tare_kg: float,
     celsius: float,
     hydrometer_percent: float | None,
-    alcoholometer: Alcoholometer = TWENTY_DEGREE_GLASS,
+    alcoholometer: StrengthInstrument = TWENTY_DEGREE_GLASS,
     u: InstrumentUncertainty = AS_SPECIFIED,
     heel_uncertainty_ul: float = 0.0,
     corrections: Corrections = NO_CORRECTIONS,
@@ -186,26 +189,36 @@ def gauge_by_weight_chain(
         return empty_chain(heel_uncertainty_ul)
 
     def calculate(values: tuple[float, ...]) -> State:
-        gross, tare, shown_celsius, reading, *hidden = values
+        shown_gross, shown_tare, shown_celsius, reading, *hidden = values
+        gross = corrections.scale.corrected(shown_gross, "gross weight")
+        tare = corrections.scale.corrected(shown_tare, "tare")
         temperature = corrections.thermometer.corrected(shown_celsius, "temperature")
-        apparent = true_percent_of_reading(reading=reading, celsius=temperature, instrument=alcoholometer)
+        apparent = percent_shown_by(reading=reading, celsius=temperature, instrument=alcoholometer)
         kilograms = true_kilograms(kilograms_in_air=gross - tare, percent20=apparent, celsius=temperature)
         litres20 = litres20_of_true_kilograms(true_kilograms=kilograms, percent20=apparent)
         percent = require_percent(apparent + sum(hidden), "True strength")
         return State(litres20 * percent / 100.0, kilograms, litres20, percent)
 
-    step = min(STEP, (gross_kg - tare_kg) / 2)
+    net_kg = corrections.scale.corrected(gross_kg, "gross weight") - corrections.scale.corrected(tare_kg, "tare")
+    if net_kg <= 0:
+        raise NegativeQuantity(
+            f"After the scale's certificate the net weight is {net_kg:g} kg: weigh again, or tare the empty cask."
+        )
+    step = min(STEP, net_kg / 2)
     readings = (
-        Reading("gross weight", instruments.scale, gross_kg, "kg", u.kilograms, step, "gross − tare", AIR),
-        Reading("tare weight", instruments.scale, tare_kg, "kg", u.kilograms, step, "gross − tare", AIR),
+        weight_reading("gross weight", gross_kg, step, u, instruments),
+        weight_reading("tare weight", tare_kg, step, u, instruments),
         temperature_reading(celsius, u, instruments),
-        hydrometer_reading(hydrometer_percent, u, instruments),
+        hydrometer_reading(hydrometer_percent, alcoholometer, u, instruments),
         *obscuration_reading(corrections.obscuration),
     )
     state = calculate(tuple(reading.value for reading in readings))
     steps = (
-        *_strength(state, corrections),
-        ChainStep("Net weight in air", gross_kg - tare_kg, "kg", "gross − tare", AIR),
+        *reading_steps(celsius, hydrometer_percent, alcoholometer, corrections),
+        *_strength(state, corrections, alcoholometer),
+        *certificate_step("gross weight", gross_kg, "kg", corrections.scale),
+        *certificate_step("tare weight", tare_kg, "kg", corrections.scale),
+        ChainStep("Net weight in air", net_kg, "kg", "gross − tare", AIR),
         ChainStep("True mass", state.kilograms, "kg", "net × (1 − a/8000) / (1 − a/density at t)", AIR),
         ChainStep("Bulk at 20 °C", state.litres20, "L", "mass / density at 20 °C", R22),
         alcohol_step(state),
@@ -213,6 +226,8 @@ def gauge_by_weight_chain(
     return closed_chain(state, steps, contributions(calculate, readings))
 
 
-def _strength(state: State, corrections: Corrections) -> tuple[ChainStep, ...]:
+def _strength(
+    state: State, corrections: Corrections, alcoholometer: StrengthInstrument
+) -> tuple[ChainStep, ...]:
     hidden = corrections.obscuration.percent if corrections.obscuration else 0.0
-    return strength_steps(state.percent20 - hidden, corrections.obscuration)
+    return strength_steps(state.percent20 - hidden, corrections.obscuration, alcoholometer)

@@ -19,6 +19,7 @@ from .gauge_readings import (
     AS_SPECIFIED,
     UNNAMED,
     calibration_row,
+    certificate_step,
     closed_chain,
     dip_reading,
     empty_chain,
@@ -81,14 +82,19 @@ def gauge_wash_by_dip_chain(
     """As gauge_wash_by_dip, with the way from reading to result; ``dip_mm`` is only shown."""
     if require_not_negative(litres_at_temperature, "Volume by dip") == 0:
         return empty_chain(heel_uncertainty_ul)
-    percent20 = wash_percent(original_gravity=original_gravity, present_gravity=present_gravity, table=table)
-    drop = gravity_drop_degrees(original_gravity=original_gravity, present_gravity=present_gravity)
+    saccharometer = corrections.saccharometer
+    first = saccharometer.corrected(original_gravity, "original gravity")
+    now = saccharometer.corrected(present_gravity, "present gravity")
+    percent20 = wash_percent(original_gravity=first, present_gravity=now, table=table)
+    drop = gravity_drop_degrees(original_gravity=first, present_gravity=now)
     # The table's jumps are not a property of the wash: the band's factor is carried across the uncertainty.
     per_gravity = float(table.factor(drop)) * DEGREES_PER_GRAVITY
     water20 = water_kg_per_m3(20.0)
 
     def calculate(values: tuple[float, ...]) -> State:
-        litres, shown_celsius, original, present = values
+        litres, shown_celsius, shown_original, shown_present = values
+        original = saccharometer.corrected(shown_original, "original gravity")
+        present = saccharometer.corrected(shown_present, "present gravity")
         temperature = corrections.thermometer.corrected(shown_celsius, "temperature")
         percent = require_percent((original - present) * per_gravity, "Strength of the wash")
         in_shell = litres * corrections.shell.factor(temperature) if corrections.shell else litres
@@ -105,6 +111,7 @@ def gauge_wash_by_dip_chain(
             step=GRAVITY_STEP,
             formula="(original − present gravity) × 1000 × f",
             source=table.source,
+            lasting_share=u.lasting.gravity,
         )
 
     readings = (
@@ -116,10 +123,13 @@ def gauge_wash_by_dip_chain(
     state = calculate(tuple(reading.value for reading in readings))
     liquid_celsius = corrections.thermometer.corrected(celsius, "temperature")
     steps = (
+        *certificate_step("temperature", celsius, "°C", corrections.thermometer),
+        *certificate_step("original gravity", original_gravity, "", saccharometer),
+        *certificate_step("present gravity", present_gravity, "", saccharometer),
         ChainStep("Gravity drop", float(drop), "degrees", "(original − present gravity) × 1000", table.source),
         ChainStep("Strength", percent20, "% vol", "drop × f", table.source),
         *volume_steps(state, litres_at_temperature, liquid_celsius, corrections.shell),
     )
     rows = contributions(calculate, readings)
-    calibration = calibration_row(litres_at_temperature, state.lpa, u, instruments)
+    calibration = calibration_row(litres_at_temperature, state, u, instruments)
     return closed_chain(state, steps, (*rows, *calibration))

@@ -16,18 +16,28 @@ US_PROOF_PER_SOLIDS = 4.0
 
 @dataclass(frozen=True, slots=True)
 class Obscuration:
-    """True less apparent strength in % vol at 20 °C, when and how it was found, and its standard uncertainty."""
+    """True less apparent strength in % vol at 20 °C, when and how it was found, and its standard uncertainty.
+
+    ``of`` says whose it is, so that gauges of one liquid share its error and those of another do not.
+    """
 
     percent: float
     determined_on: date
     source: str
     standard_uncertainty: float = 0.0
+    of: str = ""
 
     def __post_init__(self) -> None:
         require_finite(self.percent, "Obscuration")
         require_not_negative(self.standard_uncertainty, "Standard uncertainty of the obscuration")
         if not -20.0 <= self.percent <= 20.0:
             raise OutOfRange(f"An obscuration of {self.percent:g} % vol is not credible: distil the sample again.")
+
+    @property
+    def name(self) -> str:
+        """What a chain calls it: 'obscuration of SV1, 2027-03-04'."""
+        whose = f"{self.of}, " if self.of else ""
+        return f"obscuration of {whose}{self.determined_on.isoformat()}"
 
 
 def true_percent_of_apparent(apparent_percent: float, obscuration: Obscuration) -> float:

@@ -38,10 +38,12 @@ Scale = Literal["percent_vol", "percent_mass", "us_proof", "density_vacuum", "de
 class Certificate:
     """Corrections to add to a reading, in its unit, at rising readings; linear between the points.
 
-    No points means no correction. Outside the points the certificate says nothing: OutsideCertificate.
+    No points means no correction. Outside the points the certificate says nothing: OutsideCertificate. ``source`` says
+    which certificate it is, as the chain of a gauge shows it.
     """
 
     points: tuple[tuple[float, float], ...] = ()
+    source: str = "the instrument's certificate"
 
     def __post_init__(self) -> None:
         for reading, correction in self.points:
@@ -154,17 +156,30 @@ class Alcoholometer:
 class DensityMeter:
     """An oscillating-tube meter: no glass term, but its display is in air or in vacuum and that must be said.
 
-    ``basis`` 'air' or 'vacuum'; ``certificate`` in kg/m³. Raises UnstatedBasis.
+    ``basis`` 'air' or 'vacuum'; ``cell_celsius`` the temperature it measures at, whatever the vessel's is;
+    ``certificate`` in kg/m³. Raises UnstatedBasis, NoReferenceTemperature or OutOfRange.
     """
 
     basis: Literal["air", "vacuum"]
     certificate: Certificate = UNCORRECTED
+    cell_celsius: float | None = REFERENCE_CELSIUS
 
     def __post_init__(self) -> None:
         if self.basis not in ("air", "vacuum"):
             raise UnstatedBasis(
                 f"Say whether this meter displays density in air or in vacuum, not {self.basis!r}: its manual tells."
             )
+        isotherm(self.celsius)
+
+    @property
+    def celsius(self) -> float:
+        """The temperature of its cell, known to be recorded."""
+        if self.cell_celsius is None:
+            raise NoReferenceTemperature(
+                "The temperature this density meter measures at is not on record: enter what its cell is kept at, "
+                "20 °C where the duty strength rests on it."
+            )
+        return self.cell_celsius
 
     def density(self, kg_per_m3: float) -> VacuumDensity:
         """Density in vacuum for what the meter displays, kg/m³."""
@@ -172,6 +187,7 @@ class DensityMeter:
         return AirDensity(corrected).in_vacuum() if self.basis == "air" else VacuumDensity(corrected)
 
 
+StrengthInstrument = Alcoholometer | DensityMeter
 TWENTY_DEGREE_GLASS: Final = Alcoholometer()
 
 
@@ -205,6 +221,17 @@ def true_percent_of_reading(
     at_liquid = isotherm(liquid_celsius)
     density = instrument.density_of_liquid(reading=reading, celsius=liquid_celsius)
     return percent_vol_of_mass_fraction(at_liquid.mass_fraction(density))
+
+
+def percent_shown_by(*, reading: float, celsius: float, instrument: StrengthInstrument) -> float:
+    """Apparent strength, % vol at 20 °C, by whichever instrument the strength is read with, in its own unit.
+
+    ``celsius`` is the liquid's temperature, already corrected: glass floats in it, while a meter brings its sample to
+    the temperature of its own cell. Refusals as true_percent_of_reading and percent_of_density.
+    """
+    if isinstance(instrument, DensityMeter):
+        return percent_of_density(density=instrument.density(reading), celsius=instrument.celsius)
+    return true_percent_of_reading(reading=reading, celsius=celsius, instrument=instrument)
 
 
 def shown_reading(*, percent20: float, celsius: float, instrument: Alcoholometer = TWENTY_DEGREE_GLASS) -> float:

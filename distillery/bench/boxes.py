@@ -20,10 +20,12 @@ from distillery.alcoholometry.errors import (
     require_percent,
 )
 from distillery.alcoholometry.formula import isotherm
+from distillery.alcoholometry.reading import StrengthInstrument
 from distillery.alcoholometry.wort import require_gravity
 from distillery.bench.answer import COVERAGE_FACTOR, Answer
 from distillery.bench.instruments import Bench, bench
 from distillery.plant.calibration import DipOutsideTable, NoCalibration
+from distillery.plant.outfit import Outfit
 
 REFUSALS = (AlcoholometryError, DipOutsideTable, NoCalibration)
 INVALID = "This is not a figure: type digits with a point, such as 63.5."
@@ -157,6 +159,18 @@ class BenchForm(forms.Form):
                 text = str(dict(bound.field.choices).get(text, text))  # type: ignore[arg-type]
             shown.append((str(bound.label), text, getattr(bound.field, "unit", "")))
         return shown
+
+
+def obscuration(**more: Any) -> Figure:
+    """What solids hide, with its sign; blank takes what is on record for the vessel."""
+    more.setdefault("help_text", "True less apparent strength, with its sign. Blank takes what is on record.")
+    return Figure("Obscuration", "% vol", required=False, **more)
+
+
+def strength_instrument_of(outfit: Outfit, box: str = "instrument") -> StrengthInstrument:
+    """What the strength is read with; what is missing on record about it is said beside its box."""
+    with beside(box):
+        return outfit.alcoholometer
 
 
 def instrument_box(label: str = "Hydrometer") -> forms.ChoiceField:

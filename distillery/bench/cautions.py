@@ -20,3 +20,25 @@ CASKS: Final = (
 WASH: Final = (
     "A washback gives off carbon dioxide. Test the air before opening or leaning over it; nobody enters alone."
 )
+NOT_CARRIED: Final = (
+    "Worked out with another instrument or obscuration than a record of today takes, so it is not carried on: a record "
+    "corrects the bare reading with what is in use at the vessel."
+)
+COLD_CELSIUS: Final = 0.0
+WEAK_PERCENT: Final = 5.0
+
+
+def remarks_on(*, celsius: float, percent20: float) -> tuple[str, ...]:
+    """Where a reading leaves what a hydrometer and the formula are good for; common practice, no source."""
+    remarks = []
+    if celsius < COLD_CELSIUS:
+        remarks.append(
+            f"Read at {celsius:g} °C: weak spirit freezes to slush below 0 °C, and in slush a hydrometer tells "
+            "nothing. Make sure that it was liquid, or warm the sample and read again."
+        )
+    if percent20 < WEAK_PERCENT:
+        remarks.append(
+            f"{percent20:.2f} % vol is so weak that a little extract hides or mimics all of it: distil a sample of "
+            "residues or wash, and read its distillate."
+        )
+    return tuple(remarks)

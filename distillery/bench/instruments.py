@@ -1,41 +1,27 @@
-"""The site's instruments as the bench needs them: which hydrometers there are, and how sure each reading is.
+"""The site's instruments as the bench needs them: the plant of today, with plain glass beside its own instruments.
 
-An instrument of the plant whose reference temperature is not on record is offered all the same, so that choosing it
-says what is wrong; plain glass of 20 °C, 15 °C and 60 °F is offered beside it. Uncertainties are standard ones.
+An instrument of the plant that lacks its reference temperature or the basis of its density is offered all the same, so
+that choosing it says what is wrong; plain glass of 20 °C, 15 °C and 60 °F is offered beside it. What a sum rests on
+(certificates, uncertainties, obscuration) is what the records of today rest on.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import replace
 from datetime import date
 
-from distillery.alcoholometry.chain import Corrections, InstrumentNames, InstrumentUncertainty
+from django.utils import timezone
+
 from distillery.alcoholometry.gravity import GravityTable, hmrc_gravity_table
+from distillery.alcoholometry.obscuration import Obscuration
 from distillery.alcoholometry.reading import SIXTY_FAHRENHEIT, Alcoholometer
-from distillery.alcoholometry.volume import Shell
-from distillery.plant.models import Instrument, Vessel
-from distillery.rules.reading import NoRuleInForce, gravity_table
+from distillery.plant.lookup import Plant
+from distillery.plant.models import Instrument, Vessel, WorksBy
+from distillery.plant.outfit import GRAVITY, MILLI, STRENGTH, Outfit
+from distillery.rules.reading import NoRuleInForce
 
-MILLI = 1000
-BILLION = 1_000_000_000
-STRENGTH = "strength"
-GRAVITY = "gravity"
+__all__ = ["GRAVITY", "STRENGTH", "Bench", "bench"]
 
-# What an instrument measures, as the plant has it, and the reading it is for.
-READINGS = {
-    "dip": "dip_mm",
-    "temperature": "celsius",
-    STRENGTH: "percent",
-    GRAVITY: "gravity",
-    "cask weight": "kilograms",
-}
-NAMES = {
-    "dip": "dip",
-    "temperature": "thermometer",
-    STRENGTH: "alcoholometer",
-    GRAVITY: "saccharometer",
-    "cask weight": "scale",
-}
 PLAIN = {
     "20": ("Glass marked at 20 °C", 20.0),
     "15": ("Glass marked at 15 °C", 15.0),
@@ -43,81 +29,73 @@ PLAIN = {
 }
 
 
-@dataclass(frozen=True, slots=True)
 class Bench:
-    """The instruments on the bench, read once for a page."""
+    """The plant of today, read once for a page."""
 
-    instruments: tuple[Instrument, ...]
+    def __init__(self) -> None:
+        self.plant = Plant()
+        self.now = timezone.now()
+        self.today: date = timezone.localtime(self.now).date()
 
-    @property
-    def uncertainty(self) -> InstrumentUncertainty:
-        """Of one reading of each; where the site has entered none, those a gauge comes with."""
-        return InstrumentUncertainty(**{
-            READINGS[one.measures]: one.standard_uncertainty for one in self.instruments if one.measures in READINGS
-        })  # fmt: skip
+    def choices(self, measures: str, *, meters: bool = False) -> list[tuple[str, str]]:
+        """What may be chosen for a kind of reading, the one in use today first, then plain glass.
 
-    @property
-    def names(self) -> InstrumentNames:
-        """By which code each is known."""
-        return InstrumentNames(**{NAMES[one.measures]: one.code for one in self.instruments if one.measures in NAMES})
+        Oscillating meters are told apart by `meters`: they are read on their own page, in kg/m³.
+        """
+        in_use = self.plant.register.in_use(self.today).get(measures)
+        own = [
+            one
+            for one in self.plant.register.instruments
+            if one.measures == measures and (one.works_by == WorksBy.OSCILLATION) == meters
+        ]
+        own.sort(key=lambda one: (in_use is None or one.pk != in_use.pk, one.code))
+        glass = [] if meters else [(key, label) for key, (label, _celsius) in PLAIN.items()]
+        return [(one.code, _described(one)) for one in own] + glass
 
-    def choices(self, measures: str) -> list[tuple[str, str]]:
-        """The site's own first, then plain glass."""
-        own = [(one.code, _described(one)) for one in self.instruments if one.measures == measures]
-        return own + [(key, label) for key, (label, _) in PLAIN.items()]
+    def outfit(self, chosen: str = "", *, vessel: Vessel | None = None) -> Outfit:
+        """What is gauged with today: the site's instruments, that chosen before those in use."""
+        hidden = self.plant.register.obscuration(vessel, self.now) if vessel else None
+        if chosen in PLAIN:
+            return self.plant.register.outfit(
+                self.today, vessel=vessel, hidden=hidden, plain=Alcoholometer(reference_celsius=PLAIN[chosen][1])
+            )
+        instrument = self.plant.register.instrument(chosen)
+        return self.plant.register.outfit(self.today, vessel=vessel, hidden=hidden, chosen=instrument)
+
+    def as_records(self, outfit: Outfit, vessel: Vessel | None) -> bool:
+        """True where a record of today would correct the same reading with the same instrument and obscuration."""
+        theirs = self.outfit(vessel=vessel)
+        return outfit.names == theirs.names and outfit.plain is None and outfit.obscuration == theirs.obscuration
 
     def reference_celsius(self, chosen: str) -> float | None:
         """Reference temperature of what was chosen; None where it is not on record."""
         if chosen in PLAIN:
             return PLAIN[chosen][1]
-        return next(
-            (
-                None if one.reference_millicelsius is None else one.reference_millicelsius / MILLI
-                for one in self.instruments
-                if one.code == chosen
-            ),
-            None,
-        )
+        own = self.plant.register.instrument(chosen)
+        return None if own is None or own.reference_millicelsius is None else own.reference_millicelsius / MILLI
 
-    def alcoholometer(self, chosen: str) -> Alcoholometer:
-        """The hydrometer chosen, graduated in % vol. Raises NoReferenceTemperature."""
-        if chosen in PLAIN:
-            return Alcoholometer(reference_celsius=PLAIN[chosen][1])
-        own = next((one for one in self.instruments if one.code == chosen), None)
-        if own is None or own.reference_millicelsius is None:
-            return Alcoholometer(reference_celsius=None)
-        return Alcoholometer(
-            reference_celsius=own.reference_millicelsius / MILLI,
-            glass_per_celsius=own.glass_expansion_per_celsius_billionths / BILLION,
-        )
+    def gravities(self) -> GravityTable:
+        """The table of gravity factors in force today; where the site has set none, the one that ships."""
+        try:
+            return self.plant.gravities(self.today)
+        except NoRuleInForce:
+            return hmrc_gravity_table()
+
+    def obscured(self, outfit: Outfit, percent: float | None) -> Outfit:
+        """The same outfit with an obscuration as typed in place of the one on record; a blank keeps that."""
+        if percent is None:
+            return outfit
+        return replace(outfit, typed=Obscuration(percent, self.today, "typed at the bench"))
 
 
 def bench() -> Bench:
-    """What the plant has, in one query."""
-    return Bench(tuple(Instrument.objects.all()))
-
-
-def corrections_of(vessel: Vessel) -> Corrections:
-    """The swelling of a vessel's shell, where the temperature of its calibration is on record."""
-    if vessel.calibration_millicelsius is None or vessel.shell_expansion_per_celsius_billionths is None:
-        return Corrections()
-    return Corrections(
-        shell=Shell(
-            calibration_celsius=vessel.calibration_millicelsius / MILLI,
-            expansion_per_celsius=vessel.shell_expansion_per_celsius_billionths / BILLION,
-        )
-    )
-
-
-def gravity_table_on(day: date) -> GravityTable:
-    """The table of gravity factors in force on a day; where the site has set none, the one that ships."""
-    try:
-        return gravity_table(day)
-    except NoRuleInForce:
-        return hmrc_gravity_table()
+    """What the plant has today."""
+    return Bench()
 
 
 def _described(one: Instrument) -> str:
     if one.reference_millicelsius is None:
         return f"{one.code}, no reference temperature on record"
-    return f"{one.code}, marked at {one.reference_millicelsius / MILLI:g} °C"
+    made_for = "cell at" if one.works_by == WorksBy.OSCILLATION else "marked at"
+    scale = "" if one.unit in ("", "percent_vol", "relative_density") else f", in {one.unit}"
+    return f"{one.code}, {made_for} {one.reference_millicelsius / MILLI:g} °C{scale}"

@@ -14,12 +14,12 @@ from decimal import Decimal
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.reading import Alcoholometer, true_percent_of_reading
 from distillery.alcoholometry.volume import factor_to_20
-from distillery.bench.slip import site
 from distillery.figures import number
 from distillery.printing.blocks import Block, Paragraph
 from distillery.printing.columns import Column
 from distillery.printing.document import Part, print_document
 from distillery.printing.furniture import Furniture, Impression
+from distillery.printing.house import site
 from distillery.printing.tables import FigureTable
 
 NO_SUCH_PAIR = "-"
@@ -72,8 +72,8 @@ def strength_pdf(
         (
             "True strength in % vol at 20 °C, by hydrometer reading (down, % vol) and temperature of the sample "
             "(across, °C).",
-            f"Instrument: {name}; glass growing by {instrument.glass_per_celsius * 1e6:g} millionths per °C. Its "
-            "certificate's corrections are not in the table: apply them to reading and thermometer first.",
+            f"Instrument: {name}; glass growing by {instrument.glass_per_celsius * 1e6:g} millionths per °C. "
+            + _certified(instrument),
         ),
         "Reading",
         strength_table(instrument, readings, celsius),
@@ -96,6 +96,15 @@ def volume_pdf(percents: Steps, celsius: Steps, *, printed_at: datetime, printed
         volume_table(percents, celsius),
         celsius,
         Impression(printed_at, printed_by),
+    )
+
+
+def _certified(instrument: Alcoholometer) -> str:
+    if not instrument.certificate.points:
+        return "It has no corrections on record; those of the thermometer are to be applied to the temperature first."
+    return (
+        f"The corrections of its {instrument.certificate.source} are in the table: look up the reading as shown. Those "
+        "of the thermometer are not: apply them to the temperature first."
     )
 
 

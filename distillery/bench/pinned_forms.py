@@ -113,9 +113,12 @@ class StrengthTableForm(TableForm):
     def clean_instrument(self) -> str:
         chosen: str = self.cleaned_data["instrument"]
         try:
-            self.alcoholometer = self.bench.alcoholometer(chosen)
+            instrument = self.bench.outfit(chosen).alcoholometer
         except AlcoholometryError as refused:
             raise forms.ValidationError(str(refused)) from refused
+        if not isinstance(instrument, Alcoholometer) or instrument.scale != "percent_vol":
+            raise forms.ValidationError("The table is for a hydrometer graduated in % vol: choose one of those.")
+        self.alcoholometer = instrument
         return chosen
 
     def pdf(self, *, printed_at: datetime, printed_by: str) -> bytes:

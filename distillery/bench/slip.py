@@ -2,27 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from datetime import datetime
-
-from django.conf import settings
 
 from distillery.bench.answer import Answer
 from distillery.bench.boxes import BenchForm
 from distillery.pages import Fact, Table
 from distillery.printing.blocks import Block, Caution, Heading, Item, ItemList, Paragraph
-from distillery.printing.columns import Column
 from distillery.printing.document import Part, print_document
-from distillery.printing.furniture import Furniture, Impression, Site
-from distillery.printing.tables import FigureTable
+from distillery.printing.furniture import Furniture, Impression
+from distillery.printing.house import site
+from distillery.printing.paged import figure_table
 
 NO_RECORD = "A slip from the bench, not a record: what counts is written on the record's own sheet."
 FIRST = "The site's risk assessment, local codes and licensed practice come first."
-
-
-def site() -> Site:
-    """Whose paper it is, as the settings name it."""
-    return Site(settings.SITE_NAME, settings.SITE_ADDRESS, settings.SITE_APPROVAL)
 
 
 def slip_pdf(form: BenchForm, answer: Answer, *, printed_at: datetime, printed_by: str) -> bytes:
@@ -50,11 +42,4 @@ def _item(fact: Fact) -> Item:
 
 
 def _printed(table: Table | None) -> list[Block]:
-    if table is None or not table.rows:
-        return []
-    columns = tuple(
-        Column(column.label, column.unit, "right" if column.numeric else "left") for column in table.columns
-    )
-    rows: Sequence[tuple[str, ...]] = [tuple(cell.text for cell in row.cells) for row in table.rows]
-    caption = f"{table.caption} ({table.note})" if table.note else table.caption
-    return [FigureTable(columns, rows, caption=caption, space_above=10.0)]
+    return [figure_table(table)] if table is not None and table.rows else []

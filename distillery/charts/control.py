@@ -46,11 +46,12 @@ def control_chart(
     title: str,
     limits: Limits | None = None,
     quantity: str = "Difference, litres of pure alcohol",
+    unit: str = "litres of pure alcohol",
 ) -> SafeString:
     """The differences joined in order, zero always in sight, those outside ringed and worded.
 
-    Limits are drawn as given and never worked out here. Nothing when there is no difference. Raises ValueError for
-    a value that is not finite.
+    Limits are drawn as given and never worked out here; `unit` is what the description in words counts in. Nothing
+    when there is no difference. Raises ValueError for a value that is not finite.
     """
     if not differences:
         return SafeString("")
@@ -60,7 +61,7 @@ def control_chart(
     drawing = Drawing(
         name=name,
         title=title,
-        description=_described(differences, limits),
+        description=_described(differences, limits, unit),
         width=WIDTH,
         height=TOP + PLOT_HEIGHT + FOOT,
     )
@@ -100,12 +101,12 @@ def _draw_limits(panel: Panel, limits: Limits) -> None:
     panel.drawing.text((LEFT, panel.up.start + 19 + LINE_HEIGHT * 1.5), limits.set_on, "tick-label")
 
 
-def _described(differences: Sequence[Difference], limits: Limits | None) -> str:
+def _described(differences: Sequence[Difference], limits: Limits | None, unit: str) -> str:
     outside = [one for one in differences if one.outside]
     last = differences[-1]
     said = [
         f"{len(differences)} difference{'' if len(differences) == 1 else 's'}, "
-        f"last {last.label}: {figures.number(last.value, 2, figures.SIGNED)} litres of pure alcohol."
+        f"last {last.label}: {figures.number(last.value, 2, figures.SIGNED)} {unit}."
     ]
     if limits:
         signed = [figures.number(value, 2, figures.SIGNED) for value in (limits.mean, limits.lower, limits.upper)]

@@ -6,11 +6,21 @@ reads and prints everything and writes nothing; an administrator looks after peo
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib.auth.models import AbstractUser
+from django.db import models
+
+
+class NameIsSigned(ValueError):
+    """A person who has signed something was to get another sign-on name."""
 
 
 class Person(AbstractUser):
-    """One person who may sign on. Everything written carries the person who wrote it."""
+    """One person who may sign on. Everything written carries the person who wrote it.
+
+    The sign-on name stands in the seals, so it is fixed from the first signature on; the name shown may change.
+    """
 
     class Meta:
         verbose_name = "person"
@@ -20,3 +30,23 @@ class Person(AbstractUser):
     def shown_name(self) -> str:
         """The name on pages and prints: full name where there is one, else the sign-on name."""
         return self.get_full_name() or self.username
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        """Raises NameIsSigned where the sign-on name of one who has signed would change."""
+        written = kwargs.get("update_fields")
+        if self.pk is not None and (written is None or "username" in written):
+            held = Person.objects.filter(pk=self.pk).values_list("username", flat=True).first()
+            if held is not None and held != self.username and self.has_signed():
+                raise NameIsSigned(
+                    f"{held} has signed entries, and the books are sealed over that name. Change the name shown "
+                    "instead, or add the person under another sign-on name and let this one no longer sign on."
+                )
+        super().save(*args, **kwargs)
+
+    def has_signed(self) -> bool:
+        """True where anything written names this person and may not lose the name."""
+        return any(
+            field.related_model._base_manager.filter(**{field.field.name: self}).exists()
+            for field in Person._meta.get_fields(include_hidden=True)
+            if isinstance(field, models.ManyToOneRel) and field.on_delete is models.PROTECT
+        )

@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from dataclasses import dataclass
+from itertools import groupby
 
-from distillery.plant.models import MICRO, CalibrationPoint, Vessel
+from distillery.plant.models import MICRO, CalibrationPoint
 
 UM_PER_MM = 1000
 
@@ -57,11 +58,12 @@ class CalibrationTable:
         return Dipped(volume_ul / MICRO, slope * UM_PER_MM / MICRO)
 
 
-def table_of(vessel: Vessel) -> CalibrationTable:
-    """The vessel's table, read in one query."""
-    points = list(CalibrationPoint.objects.filter(vessel=vessel).order_by("dip_um"))
-    return CalibrationTable(
-        vessel=vessel.code,
-        dips_um=tuple(point.dip_um for point in points),
-        volumes_ul=tuple(point.volume_ul for point in points),
-    )
+def all_tables() -> dict[int, CalibrationTable]:
+    """The tables of all vessels that have one, by the vessel's key, read in one query."""
+    points = CalibrationPoint.objects.order_by("vessel", "dip_um")
+    rows = points.values_list("vessel_id", "vessel__code", "dip_um", "volume_ul")
+    tables: dict[int, CalibrationTable] = {}
+    for (pk, code), own in groupby(rows, key=lambda row: row[:2]):
+        lines = [row[2:] for row in own]
+        tables[pk] = CalibrationTable(code, tuple(dip for dip, _ in lines), tuple(volume for _, volume in lines))
+    return tables

@@ -1,33 +1,19 @@
-"""The plant as a gauge needs it: vessels, their tables and corrections, instruments, gravity factors.
+"""The plant as a gauge needs it: vessels, their tables, gravity factors, and what a vessel is gauged with on a day.
 
-One is made for each request or load and keeps what it has looked up, so that a month of gauges asks for each
-vessel's table once. It only reads.
+One is made for each request or load and keeps what it has looked up, so that a month of gauges asks for the tables
+once. It only reads.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import date
+from datetime import date, datetime
 
-from distillery.alcoholometry.chain import Corrections, InstrumentNames, InstrumentUncertainty
 from distillery.alcoholometry.gravity import GravityTable
-from distillery.alcoholometry.reading import Alcoholometer
-from distillery.alcoholometry.volume import Shell
-from distillery.plant.calibration import CalibrationTable, table_of
-from distillery.plant.models import Instrument, Vessel
+from distillery.plant.calibration import CalibrationTable, all_tables
+from distillery.plant.models import Vessel
+from distillery.plant.outfit import Outfit, Register
 from distillery.rules.reading import gravity_table
-
-MILLI = 1000
-BILLION = 1_000_000_000
-
-# What each instrument of the plant measures: the reading whose uncertainty it stands for, and its name in a chain.
-MEASURES = {
-    "dip": ("dip_mm", "dip"),
-    "temperature": ("celsius", "thermometer"),
-    "strength": ("percent", "alcoholometer"),
-    "gravity": ("gravity", "saccharometer"),
-    "cask weight": ("kilograms", "scale"),
-}
 
 
 class Plant:
@@ -35,11 +21,9 @@ class Plant:
 
     def __init__(self) -> None:
         self._vessels: dict[str, Vessel] | None = None
-        self._tables: dict[int, CalibrationTable] = {}
-        self._instruments: dict[str, Instrument] | None = None
-        self._uncertainty: InstrumentUncertainty | None = None
-        self._names: InstrumentNames | None = None
-        self._alcoholometer: Alcoholometer | None = None
+        self._tables: dict[int, CalibrationTable] | None = None
+        self._register: Register | None = None
+        self._outfits: dict[tuple[date, int | None, int | None], Outfit] = {}
 
     # -- vessels
 
@@ -60,60 +44,30 @@ class Plant:
         ]
 
     def table(self, vessel: Vessel) -> CalibrationTable:
-        """The calibration table of a vessel."""
-        if vessel.pk not in self._tables:
-            self._tables[vessel.pk] = table_of(vessel)
-        return self._tables[vessel.pk]
-
-    def corrections(self, vessel: Vessel) -> Corrections:
-        """The swelling of the vessel's shell, where the temperature of its calibration is on record."""
-        if vessel.calibration_millicelsius is None or vessel.shell_expansion_per_celsius_billionths is None:
-            return Corrections()
-        return Corrections(
-            shell=Shell(
-                calibration_celsius=vessel.calibration_millicelsius / MILLI,
-                expansion_per_celsius=vessel.shell_expansion_per_celsius_billionths / BILLION,
-            )
-        )
+        """The calibration table of a vessel; one without lines refuses every dip. All are read at once."""
+        if self._tables is None:
+            self._tables = all_tables()
+        return self._tables.get(vessel.pk) or CalibrationTable(vessel.code, (), ())
 
     # -- instruments and dated tables
 
     @property
-    def uncertainty(self) -> InstrumentUncertainty:
-        """Standard uncertainties of the site's instruments; where none is entered, those the gauge comes with."""
-        if self._uncertainty is None:
-            self._uncertainty = InstrumentUncertainty(**{
-                MEASURES[measures][0]: instrument.standard_uncertainty
-                for measures, instrument in self._by_measure().items()
-                if measures in MEASURES
-            })  # fmt: skip
-        return self._uncertainty
+    def register(self) -> Register:
+        """The site's instruments with their periods of use and certificates."""
+        if self._register is None:
+            self._register = Register.read()
+        return self._register
 
-    @property
-    def names(self) -> InstrumentNames:
-        """By which code each instrument is known."""
-        if self._names is None:
-            self._names = InstrumentNames(**{
-                MEASURES[measures][1]: instrument.code
-                for measures, instrument in self._by_measure().items()
-                if measures in MEASURES
-            })  # fmt: skip
-        return self._names
+    def outfit(self, day: date, *, vessel: Vessel | None = None, at: datetime | None = None) -> Outfit:
+        """What is gauged with on a day, at one vessel or anywhere: instruments, certificates, uncertainties.
 
-    @property
-    def alcoholometer(self) -> Alcoholometer:
-        """The hydrometer strengths are read with."""
-        if self._alcoholometer is None:
-            instrument = self._by_measure().get("strength")
-            self._alcoholometer = (
-                Alcoholometer(reference_celsius=20.0)
-                if instrument is None or instrument.reference_millicelsius is None
-                else Alcoholometer(
-                    reference_celsius=instrument.reference_millicelsius / MILLI,
-                    glass_per_celsius=instrument.glass_expansion_per_celsius_billionths / BILLION,
-                )
-            )
-        return self._alcoholometer
+        `at` is the moment from which what solids hide in the vessel counts; without it nothing is taken as hidden.
+        """
+        hidden = self.register.obscuration(vessel, at) if vessel and at else None
+        key = (day, vessel.pk if vessel else None, hidden.pk if hidden else None)
+        if key not in self._outfits:
+            self._outfits[key] = self.register.outfit(day, vessel=vessel, hidden=hidden)
+        return self._outfits[key]
 
     def gravities(self, day: date) -> GravityTable:
         """The table of gravity factors in force on a day. Raises NoRuleInForce."""
@@ -125,10 +79,3 @@ class Plant:
                 vessel.code.casefold(): vessel for vessel in Vessel.objects.select_related("cask").all()
             }
         return self._vessels
-
-    def _by_measure(self) -> dict[str, Instrument]:
-        if self._instruments is None:
-            self._instruments = {}
-            for instrument in Instrument.objects.order_by("code"):
-                self._instruments.setdefault(instrument.measures, instrument)
-        return self._instruments

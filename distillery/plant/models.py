@@ -106,17 +106,37 @@ class Cask(models.Model):
         return f"{self.kind} {self.vessel_id}"
 
 
+class WorksBy(models.TextChoices):
+    """How an instrument for strength finds the density: glass that floats, or a tube that oscillates."""
+
+    FLOATING = "floating", "Floats in the liquid"
+    OSCILLATION = "oscillation", "Oscillating tube"
+
+
+class DensityBasis(models.TextChoices):
+    """What kind of density a scale in kg/m3 shows; the two differ by more than half a percent of strength."""
+
+    VACUUM = "vacuum", "Density in vacuum"
+    AIR = "air", "Density in air"
+
+
 class Instrument(models.Model):
-    """A dip rod, thermometer, alcoholometer, saccharometer or scale, with what it can tell apart."""
+    """A dip rod, thermometer, alcoholometer, saccharometer or scale, with what it can tell apart.
+
+    Its standard uncertainty is of one reading, resolution included; what its certificate leaves open comes on top.
+    """
 
     code = models.CharField(max_length=40, unique=True)
     measures = models.CharField(max_length=40)
+    # Of an instrument for strength, what its scale is in: percent_vol, percent_mass, us_proof, relative_density, kg/m3.
     unit = models.CharField(max_length=40)
+    works_by = models.CharField(max_length=20, choices=WorksBy.choices, default=WorksBy.FLOATING)
+    # Whether a scale in kg/m3 is of density in air or in vacuum.
+    density_basis = models.CharField(max_length=10, choices=DensityBasis.choices, blank=True)
     resolution_millionths = models.BigIntegerField()
     standard_uncertainty_millionths = models.BigIntegerField()
     reference_millicelsius = models.IntegerField(null=True, blank=True)
     glass_expansion_per_celsius_billionths = models.IntegerField(default=25_000)
-    certificate = models.TextField(blank=True)
 
     class Meta:
         ordering = ["code"]
@@ -149,3 +169,7 @@ class Recipe(models.Model):
 
     def __str__(self) -> str:
         return f"{self.recipe}: {self.botanical}"
+
+
+# The tables that hang on these stand in their own module.
+from distillery.plant import metrology as metrology  # noqa: E402

@@ -100,3 +100,24 @@ class LossCause(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+class UsualFigure(models.Model):
+    """What a figure of an operation usually is, until the site's own history says it, and how far it usually strays.
+
+    `name` is what the step calls the figure. Blank `expected`: another reading of the operation or the site's history
+    says what to expect, and only the spread (one standard deviation) is given. Both in millionths of `unit`.
+    """
+
+    name = models.CharField(max_length=60)
+    from_day = models.DateField()
+    unit = models.CharField(max_length=20, blank=True)
+    expected_millionths = models.BigIntegerField(null=True, blank=True)
+    spread_millionths = models.BigIntegerField()
+    source = models.TextField()
+
+    class Meta:
+        ordering = ["name", "from_day"]
+
+    def __str__(self) -> str:
+        return f"{self.name} from {self.from_day}"

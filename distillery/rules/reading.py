@@ -1,4 +1,4 @@
-"""Which figure is in force: duty rate, review threshold, cask band and gravity table of a day.
+"""Which figure is in force: duty rate, review threshold, usual figure, cask band and gravity table of a day.
 
 The row that starts latest on or before the day holds; of two that start the same day, the one written last.
 A row that names a vessel, warehouse or kind of cask goes before one that is for any. Where no row holds, an
@@ -21,7 +21,7 @@ from django.db.models import Q
 from distillery import figures
 from distillery.alcoholometry.gravity import FactorBand, GravityTable
 from distillery.rules.duty import duty_lpa, duty_on, duty_strength
-from distillery.rules.models import ONE, CaskBand, DutyRate, GravityFactor, ReviewThreshold
+from distillery.rules.models import ONE, CaskBand, DutyRate, GravityFactor, ReviewThreshold, UsualFigure
 
 __all__ = [
     "NoDutyRate",
@@ -34,6 +34,7 @@ __all__ = [
     "gravity_table",
     "let_go",
     "review_threshold",
+    "usual_figure",
 ]
 
 THOUSANDTHS: Final = 1_000
@@ -111,6 +112,13 @@ def review_threshold(operation: str, vessel: str, on: date) -> ReviewThreshold:
             "Set one for that operation that starts on or before that day."
         )
     return max(fitting, key=lambda rule: (rule.vessel, rule.from_day, rule.pk))
+
+
+def usual_figure(name: str, on: date) -> UsualFigure | None:
+    """What a figure usually is and how far it strays, as known on a day; None where the site has nothing on it."""
+    rows = _keep(("usual figures",), lambda: tuple(UsualFigure.objects.all()))
+    fitting = [row for row in rows if row.name == name and row.from_day <= on]
+    return max(fitting, key=lambda row: (row.from_day, row.pk), default=None)
 
 
 def cask_band(warehouse: str, kind: str, on: date) -> CaskBand:

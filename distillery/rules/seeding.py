@@ -88,6 +88,21 @@ def cask_bands() -> list[Row]:
     ]
 
 
+def usual_figures() -> list[Row]:
+    """Rows of UsualFigure: what figures usually are and how far they stray, in millionths of their unit."""
+    return [
+        {
+            "name": line["name"],
+            "from_day": date.fromisoformat(line["from_day"]),
+            "unit": line["unit"],
+            "expected_millionths": whole(line["expected"], MILLIONTHS) if line["expected"] else None,
+            "spread_millionths": whole(line["spread"], MILLIONTHS),
+            "source": line["source"],
+        }
+        for line in _lines("usual_figures.csv")
+    ]
+
+
 def loss_causes() -> list[Row]:
     """Rows of LossCause."""
     return [

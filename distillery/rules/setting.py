@@ -11,10 +11,11 @@ from decimal import Decimal, InvalidOperation
 
 from distillery import figures
 from distillery.rules import reading
-from distillery.rules.models import ONE, CaskBand, DutyRate, LossCause, ReviewThreshold
+from distillery.rules.models import ONE, CaskBand, DutyRate, LossCause, ReviewThreshold, UsualFigure
 from distillery.rules.seeding import (
     HUNDREDTHS_OF_A_PENNY_A_POUND,
     MICROLITRES_A_LITRE,
+    MILLIONTHS,
     MILLIONTHS_A_PERCENT,
     UnusableTableError,
     whole,
@@ -84,6 +85,33 @@ def set_cask_band(
         high_millionths_a_year=high,
         source=_said("source", source),
     )
+    row.save()
+    reading.let_go()
+    return row
+
+
+def set_usual_figure(
+    *, name: str, from_day: date, expected: Decimal | None = None, spread: Decimal, source: str
+) -> UsualFigure:
+    """Adds what a figure usually is and how far it strays (one standard deviation), in its own unit, from a day on.
+
+    Without `expected` another reading or the site's history says what to expect. Raises Unsettable for a name that
+    no figure has, and for a spread of nothing.
+    """
+    known = UsualFigure.objects.filter(name=_said("name", name)).first()
+    if known is None:
+        names = ", ".join(UsualFigure.objects.order_by("name").values_list("name", flat=True).distinct())
+        raise Unsettable("name", f"No figure is called {name}; there are: {names}.")
+    row = UsualFigure(
+        name=known.name,
+        from_day=from_day,
+        unit=known.unit,
+        expected_millionths=None if expected is None else _parts("expected", expected, MILLIONTHS),
+        spread_millionths=_parts("spread", spread, MILLIONTHS),
+        source=_said("source", source),
+    )
+    if not row.spread_millionths:
+        raise Unsettable("spread", "A figure that never strays cannot be compared: give a spread above 0.")
     row.save()
     reading.let_go()
     return row

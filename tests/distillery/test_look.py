@@ -44,7 +44,9 @@ def _nowhere(request: HttpRequest) -> HttpResponse:
 
 
 AREAS = ("shift", "plant", "warehouse", "bottling", "books", "records", "site")
-urlpatterns = [path(f"{name}/", _nowhere, name=name) for name in (*AREAS, "bench", "find", "login", "logout")]
+urlpatterns = [
+    path(f"{name}/", _nowhere, name=name) for name in (*AREAS, "bench", "find", "login", "logout", "check_digest")
+]
 
 
 class Page(HTMLParser):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from distillery.bench.boxes import BenchForm
+from distillery.bench.tools.adding import AddingForm
 from distillery.bench.tools.blending import BlendForm
 from distillery.bench.tools.cask import CaskForm
 from distillery.bench.tools.conversions import ConversionForm
@@ -18,6 +19,7 @@ TOOLS: dict[str, type[BenchForm]] = {
     "density": DensityForm,
     "reduce": ReductionForm,
     "blend": BlendForm,
+    "add": AddingForm,
     "cask": CaskForm,
     "wash": WashForm,
     "convert": ConversionForm,

@@ -6,9 +6,6 @@ from typing import Any
 
 from django import forms
 
-from distillery.alcoholometry.gauge import gauge_by_weight_chain
-from distillery.alcoholometry.reading import true_percent_of_reading
-from distillery.alcoholometry.weighing import litres20_of_true_kilograms, true_kilograms
 from distillery.bench.answer import Answer, Carry, contribution_table, result
 from distillery.bench.boxes import (
     BenchForm,
@@ -17,12 +14,14 @@ from distillery.bench.boxes import (
     amount,
     beside,
     instrument_box,
+    obscuration,
     offer_instruments,
+    strength_instrument_of,
     temperature,
 )
-from distillery.bench.cautions import CASKS
+from distillery.bench.cautions import CASKS, NOT_CARRIED, remarks_on
 from distillery.bench.instruments import STRENGTH
-from distillery.bench.spread import Input, Values, spread
+from distillery.plant.gauges import by_weight
 from distillery.plant.models import Cask
 
 
@@ -45,6 +44,7 @@ class CaskForm(BenchForm):
     celsius = temperature("Temperature of the sample")
     hydrometer_percent = Figure("Hydrometer reading", "% vol", required=False)
     instrument = instrument_box()
+    obscuration_percent = obscuration()
 
     def prepare(self) -> None:
         offer_instruments(self, "instrument", STRENGTH)
@@ -52,56 +52,39 @@ class CaskForm(BenchForm):
     def work(self, given: dict[str, Any]) -> Answer:
         cask = self._cask(given["cask"])
         gross, tare = given["gross_kg"], self._tare(given["tare_kg"], cask)
-        with beside("instrument"):
-            instrument = self.bench.alcoholometer(given["instrument"])
-        u = self.bench.uncertainty
+        outfit = self.bench.outfit(given["instrument"], vessel=cask.vessel if cask else None)
+        if gross > tare:
+            strength_instrument_of(outfit)
         if gross > tare and given["hydrometer_percent"] is None:
             raise Refusal("hydrometer_percent", "The cask is not empty: take a hydrometer reading and enter it.")
+        with beside("obscuration_percent"):
+            outfit = self.bench.obscured(outfit, given["obscuration_percent"])
         with beside("gross_kg" if gross < tare else "hydrometer_percent"):
-            chain = gauge_by_weight_chain(
-                gross_kg=gross,
-                tare_kg=tare,
-                celsius=given["celsius"],
-                hydrometer_percent=given["hydrometer_percent"],
-                alcoholometer=instrument,
-                u=u,
-                instruments=self.bench.names,
+            chain = by_weight(
+                outfit, gross_kg=gross, tare_kg=tare, celsius=given["celsius"], reading=given["hydrometer_percent"]
             )
-        litres_u = kilograms_u = 0.0
-        if gross > tare:
-
-            def calculate(values: Values) -> Values:
-                net, liquid_celsius, reading = values
-                percent = true_percent_of_reading(reading=reading, celsius=liquid_celsius, instrument=instrument)
-                kilograms = true_kilograms(kilograms_in_air=net, percent20=percent, celsius=liquid_celsius)
-                return kilograms, litres20_of_true_kilograms(true_kilograms=kilograms, percent20=percent)
-
-            found = spread(
-                calculate,
-                (
-                    # Two weighings, each with the uncertainty of the scale.
-                    Input("Net weight", gross - tare, "kg", u.kilograms * 2**0.5, step=min(0.001, (gross - tare) / 2)),
-                    Input("Temperature", given["celsius"], "°C", u.celsius),
-                    Input("Hydrometer", given["hydrometer_percent"], "% vol", u.percent),
-                ),
-            )
-            kilograms_u, litres_u = found.standard_uncertainty(0), found.standard_uncertainty(1)
+        scale = outfit.corrections.scale
+        net = scale.corrected(gross, "gross weight") - scale.corrected(tare, "tare") if gross > tare else 0.0
+        remarks = remarks_on(celsius=given["celsius"], percent20=chain.quantity.percent20) if gross > tare else ()
+        carried = self.bench.as_records(outfit, cask.vessel if cask else None)
         quantity = chain.quantity
         return Answer(
             facts=(
                 result("Pure alcohol", quantity.lpa, "LPA", 3, quantity.uncertainty_ul / 1e6),
-                result("Volume at 20 °C", quantity.litres20, "L", 2, litres_u),
+                result("Volume at 20 °C", quantity.litres20, "L", 2, chain.uncertainty_litres20),
                 result("True strength at 20 °C", quantity.percent20, "% vol", 2, chain.uncertainty_percent),
-                result("True mass", quantity.mass_g / 1000.0, "kg", 2, kilograms_u),
-                result("Net weight in air", gross - tare, "kg", 1, u.kilograms * 2**0.5),
+                result("True mass", quantity.mass_g / 1000.0, "kg", 2, chain.uncertainty_kilograms),
+                result("Net weight in air", net, "kg", 1, outfit.uncertainty.kilograms * 2**0.5),
             ),
             steps=chain.steps,
             contributions=contribution_table(chain.contributions),
+            remarks=remarks,
             notes=(
                 "A scale shows weight in air; the true mass is about a thousandth more.",
                 "Wood soaks: the tare of an old cask is not what it was when new. Weigh it when it is emptied.",
+                *(() if carried else (NOT_CARRIED,)),
             ),
-            carries=self._carries(given, tare, cask),
+            carries=self._carries(given, tare, cask) if carried else (),
         )
 
     def _cask(self, code: str) -> Cask | None:

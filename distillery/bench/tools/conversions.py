@@ -13,12 +13,14 @@ from typing import Any
 
 from django import forms
 
+from distillery import figures
 from distillery.alcoholometry.proof import (
     LITRES_PER_US_GALLON,
     percent20_of_us_proof,
     proof_gallons_of_lpa,
     us_proof_of_percent20,
 )
+from distillery.alcoholometry.rounding import US_GALLONS, US_PROOF, RoundingRule
 from distillery.alcoholometry.strength import (
     AirDensity,
     VacuumDensity,
@@ -126,8 +128,17 @@ def _spirit(scale: Scale, source: Input, litres20: float | None) -> Answer:
     ]
     if litres20 is not None:
         rows += [("Pure alcohol at 20 °C", "LPA", 3), ("Proof gallons", "US proof gallons", 3)]
-    facts = _facts(found, rows)
+    official = US_PROOF.apply(found.values[5])
+    facts = (
+        *_facts(found, rows),
+        Fact("US proof, to the tenth", figures.number(official, 1), "US proof", note=_by(US_PROOF)),
+    )
     if litres20 is not None:
+        gallons = US_GALLONS.apply(found.values[7])
+        facts = (
+            *facts,
+            Fact("Proof gallons, to the tenth", figures.number(gallons, 1), "US proof gallons", note=_by(US_GALLONS)),
+        )
         facts = (*facts, result("Volume at 20 °C in gallons", litres20 / LITRES_PER_US_GALLON, "US gallons", 3))
     return Answer(
         facts=facts,
@@ -137,6 +148,10 @@ def _spirit(scale: Scale, source: Input, litres20: float | None) -> Answer:
             "Without a ± of its own the figure counts as right to half of its last digit.",
         ),
     )
+
+
+def _by(rule: RoundingRule) -> str:
+    return f"as {rule.source} has it; work on with the unrounded figure"
 
 
 def _wort(scale: Scale, source: Input) -> Answer:

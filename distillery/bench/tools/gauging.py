@@ -2,19 +2,13 @@
 
 from __future__ import annotations
 
+from math import hypot
 from typing import Any
 
 from django import forms
-from django.utils import timezone
 
 from distillery import figures
-from distillery.alcoholometry.chain import GaugeChain, InstrumentNames
-from distillery.alcoholometry.gauge import gauge_by_dip_chain, gauge_wash_by_dip_chain
-from distillery.alcoholometry.gravity import GravityTable, gravity_drop_degrees, wash_percent
-from distillery.alcoholometry.reading import Alcoholometer, true_percent_of_reading
-from distillery.alcoholometry.strength import density20_of_percent
-from distillery.alcoholometry.volume import factor_to_20
-from distillery.alcoholometry.wort import water_kg_per_m3
+from distillery.alcoholometry.chain import GaugeChain
 from distillery.bench.answer import Answer, Carry, contribution_table, result
 from distillery.bench.boxes import (
     BenchForm,
@@ -24,16 +18,16 @@ from distillery.bench.boxes import (
     beside,
     gravity,
     instrument_box,
+    obscuration,
     offer_instruments,
+    strength_instrument_of,
     temperature,
 )
-from distillery.bench.cautions import SAMPLING, WASH
-from distillery.bench.instruments import STRENGTH, corrections_of, gravity_table_on
-from distillery.bench.spread import Input, Values, spread
-from distillery.plant.calibration import Dipped, table_of
+from distillery.bench.cautions import NOT_CARRIED, SAMPLING, WASH, remarks_on
+from distillery.bench.instruments import STRENGTH
+from distillery.plant.gauges import Dip, read_dip, spirit_by_dip, wash_by_dip
 from distillery.plant.models import Kind, Vessel
-
-GRAVITY_STEP = 1e-5
+from distillery.plant.outfit import Outfit
 
 
 class VesselBox(forms.ModelChoiceField):  # type: ignore[type-arg]
@@ -66,6 +60,7 @@ class GaugeForm(BenchForm):
     instrument = instrument_box()
     original_gravity = gravity("Original gravity", required=False, help_text="Wash only.")
     present_gravity = gravity("Present gravity", required=False, help_text="Wash only, at 20 °C.")
+    obscuration_percent = obscuration()
 
     def prepare(self) -> None:
         offer_instruments(self, "instrument", STRENGTH)
@@ -75,26 +70,17 @@ class GaugeForm(BenchForm):
 
     def work(self, given: dict[str, Any]) -> Answer:
         vessel: Vessel = given["vessel"]
+        outfit = self.bench.outfit(given["instrument"], vessel=vessel)
         with beside("dip_mm"):
-            dipped = table_of(vessel).litres(dip_mm=given["dip_mm"])
+            dip = read_dip(self.bench.plant.table(vessel), outfit, given["dip_mm"])
         if vessel.kind == Kind.WASHBACK:
-            return self._wash(vessel, dipped, given)
-        if given["hydrometer_percent"] is None and dipped.litres > 0:
+            return self._wash(vessel, dip, outfit, given)
+        if given["hydrometer_percent"] is None and dip.litres > 0:
             raise Refusal("hydrometer_percent", "The vessel is not empty: take a hydrometer reading and enter it.")
-        with beside("instrument"):
-            instrument = self.bench.alcoholometer(given["instrument"])
-        chain = gauge_by_dip_chain(
-            litres_at_temperature=dipped.litres,
-            litres_per_mm=dipped.litres_per_mm,
-            celsius=given["celsius"],
-            hydrometer_percent=given["hydrometer_percent"],
-            alcoholometer=instrument,
-            u=self.bench.uncertainty,
-            corrections=corrections_of(vessel),
-            dip_mm=given["dip_mm"],
-            instruments=self._names(vessel),
-        )
-        litres_u, kilograms_u = _spirit_spread(self, dipped, given, vessel, instrument)
+        strength_instrument_of(outfit)
+        with beside("obscuration_percent"):
+            outfit = self.bench.obscured(outfit, given["obscuration_percent"])
+        chain = spirit_by_dip(dip, outfit, celsius=given["celsius"], reading=given["hydrometer_percent"])
         gauge = {
             "dip_mm": f"{given['dip_mm']:.12g}",
             "celsius": f"{given['celsius']:.12g}",
@@ -109,125 +95,76 @@ class GaugeForm(BenchForm):
                 ("stock_take", "A stock take", "line-0-vessel", "line-0-gauge_"),
             )
         )
-        return _answer(chain, dipped, vessel, litres_u, kilograms_u, self.bench.uncertainty.dip_mm, carries=carries)
+        remarks = remarks_on(celsius=given["celsius"], percent20=chain.quantity.percent20) if dip.litres else ()
+        notes = _obscured(outfit)
+        if not self.bench.as_records(outfit, vessel):
+            carries, notes = (), (*notes, NOT_CARRIED)
+        return _answer(chain, dip, outfit, remarks=remarks, notes=notes, carries=carries)
 
-    def _wash(self, vessel: Vessel, dipped: Dipped, given: dict[str, Any]) -> Answer:
+    def _wash(self, vessel: Vessel, dip: Dip, outfit: Outfit, given: dict[str, Any]) -> Answer:
         for box in ("original_gravity", "present_gravity"):
             if given[box] is None:
                 raise Refusal(box, "A washback is proved by its gravities: enter the original and the present one.")
-        table = gravity_table_on(timezone.localdate())
+        factors = self.bench.gravities()
         with beside("present_gravity"):
-            chain = gauge_wash_by_dip_chain(
-                litres_at_temperature=dipped.litres,
-                litres_per_mm=dipped.litres_per_mm,
+            chain = wash_by_dip(
+                dip,
+                outfit,
                 celsius=given["celsius"],
                 original_gravity=given["original_gravity"],
                 present_gravity=given["present_gravity"],
-                table=table,
-                u=self.bench.uncertainty,
-                corrections=corrections_of(vessel),
-                dip_mm=given["dip_mm"],
-                instruments=self._names(vessel),
+                factors=factors,
             )
-        litres_u, kilograms_u = _wash_spread(self, dipped, given, vessel, table)
         note = (
-            f"Gravity factors: {table.source}, in force from {figures.day(table.from_date, year=True)}. "
+            f"Gravity factors: {factors.source}, in force from {figures.day(factors.from_date, year=True)}. "
             "An estimate for the wash account."
         )
-        dip_u = self.bench.uncertainty.dip_mm
-        return _answer(chain, dipped, vessel, litres_u, kilograms_u, dip_u, notes=(note,), remarks=(WASH,))
-
-    def _names(self, vessel: Vessel) -> InstrumentNames:
-        names = self.bench.names
-        return InstrumentNames(
-            dip=names.dip,
-            thermometer=names.thermometer,
-            alcoholometer=names.alcoholometer,
-            saccharometer=names.saccharometer,
-            vessel=f"calibration of {vessel.code}",
-        )
+        return _answer(chain, dip, outfit, notes=(note,), remarks=(WASH,))
 
 
-def _inputs(form: GaugeForm, dipped: Dipped, given: dict[str, Any]) -> tuple[Input, Input]:
-    u = form.bench.uncertainty
-    return (
-        Input("Volume by dip", dipped.litres, "L", u.dip_mm * dipped.litres_per_mm, step=min(0.001, dipped.litres / 2)),
-        Input("Temperature", given["celsius"], "°C", u.celsius),
-    )
-
-
-def _spirit_spread(
-    form: GaugeForm, dipped: Dipped, given: dict[str, Any], vessel: Vessel, instrument: Alcoholometer
-) -> tuple[float, float]:
-    if not dipped.litres:
-        return 0.0, 0.0
-    shell = corrections_of(vessel).shell
-
-    def calculate(values: Values) -> Values:
-        litres, liquid_celsius, reading = values
-        percent = true_percent_of_reading(reading=reading, celsius=liquid_celsius, instrument=instrument)
-        held = litres * (shell.factor(liquid_celsius) if shell else 1.0)
-        litres20 = held * factor_to_20(percent20=percent, celsius=liquid_celsius)
-        return litres20, litres20 * density20_of_percent(percent).kg_per_m3 / 1000.0
-
-    hydrometer = Input("Hydrometer", given["hydrometer_percent"], "% vol", form.bench.uncertainty.percent)
-    found = spread(calculate, (*_inputs(form, dipped, given), hydrometer))
-    return found.standard_uncertainty(0), found.standard_uncertainty(1)
-
-
-def _wash_spread(
-    form: GaugeForm, dipped: Dipped, given: dict[str, Any], vessel: Vessel, table: GravityTable
-) -> tuple[float, float]:
-    if not dipped.litres:
-        return 0.0, 0.0
-    shell = corrections_of(vessel).shell
-    original = given["original_gravity"]
-    drop = gravity_drop_degrees(original_gravity=original, present_gravity=given["present_gravity"])
-    percent = wash_percent(original_gravity=original, present_gravity=given["present_gravity"], table=table)
-    per_degree = percent / float(drop) if drop else 0.0
-
-    def calculate(values: Values) -> Values:
-        litres, liquid_celsius, present = values
-        strength = max(0.0, (original - present) * 1000.0 * per_degree)
-        held = litres * (shell.factor(liquid_celsius) if shell else 1.0)
-        litres20 = held * factor_to_20(percent20=strength, celsius=liquid_celsius)
-        return litres20, litres20 * present * water_kg_per_m3(20.0) / 1000.0
-
-    saccharometer = Input(
-        "Present gravity", given["present_gravity"], "", form.bench.uncertainty.gravity, step=GRAVITY_STEP
-    )
-    found = spread(calculate, (*_inputs(form, dipped, given), saccharometer))
-    return found.standard_uncertainty(0), found.standard_uncertainty(1)
+def _obscured(outfit: Outfit) -> tuple[str, ...]:
+    hidden = outfit.obscuration
+    if hidden is None:
+        return ()
+    return (f"Obscuration of {hidden.percent:+g} % vol, {hidden.source}, is added to the strength.",)
 
 
 def _answer(
     chain: GaugeChain,
-    dipped: Dipped,
-    vessel: Vessel,
-    litres_u: float,
-    kilograms_u: float,
-    dip_u: float,
+    dip: Dip,
+    outfit: Outfit,
     *,
     carries: tuple[Carry, ...] = (),
     notes: tuple[str, ...] = (),
     remarks: tuple[str, ...] = (),
 ) -> Answer:
     quantity = chain.quantity
-    if not dipped.litres:
+    vessel = outfit.vessel
+    assert vessel is not None
+    if not dip.litres:
         remarks = (*remarks, f"The table of {vessel.code} has nothing at this dip: the vessel is empty.")
+    u = outfit.uncertainty
+    by_dip = hypot(u.dip_mm * dip.found.litres_per_mm, u.calibration_share * dip.litres)
+    table = (
+        f"The table of {vessel.code} counts with {100 * u.calibration_share:.2g} % of the volume: "
+        f"{outfit.calibration.source}."
+        if outfit.calibration
+        else f"How sure the table of {vessel.code} is stands on no record, so ± leaves that out."
+    )
     return Answer(
         facts=(
             result("Pure alcohol", quantity.lpa, "LPA", 2, quantity.uncertainty_ul / 1e6),
-            result("Volume at 20 °C", quantity.litres20, "L", 1, litres_u),
+            result("Volume at 20 °C", quantity.litres20, "L", 1, chain.uncertainty_litres20),
             result("True strength at 20 °C", quantity.percent20, "% vol", 2, chain.uncertainty_percent),
-            result("True mass", quantity.mass_g / 1000.0, "kg", 1, kilograms_u),
-            result("Volume by dip, as it stands", dipped.litres, "L", 1, dip_u * dipped.litres_per_mm),
+            result("True mass", quantity.mass_g / 1000.0, "kg", 1, chain.uncertainty_kilograms),
+            result("Volume by dip, as it stands", dip.litres, "L", 1, by_dip),
         ),
         steps=chain.steps,
         contributions=contribution_table(chain.contributions),
         remarks=remarks,
         notes=(
-            "± holds dip, thermometer and hydrometer or saccharometer. What the vessel's own table adds is not in it.",
+            "± holds dip, thermometer and hydrometer or saccharometer, with what their certificates leave open. "
+            f"{table}",
             *notes,
         ),
         carries=carries,

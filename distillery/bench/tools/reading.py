@@ -1,7 +1,7 @@
-"""Correct a reading: what a glass hydrometer showed at a temperature, as true strength at 20 °C.
+"""Correct a reading: what a strength instrument showed at a temperature, as true strength at 20 °C.
 
 Corrections by certificate are added to reading and thermometer first (27 CFR 30.23); then OIML R 22:1975 with the
-instrument's own reference temperature and glass.
+instrument's own reference temperature and glass; then what solids hide.
 """
 
 from __future__ import annotations
@@ -9,17 +9,31 @@ from __future__ import annotations
 from typing import Any
 
 from distillery.alcoholometry.chain import ChainStep
+from distillery.alcoholometry.errors import require_percent
 from distillery.alcoholometry.formula import isotherm
-from distillery.alcoholometry.gauge_readings import R22
-from distillery.alcoholometry.reading import true_percent_of_reading
+from distillery.alcoholometry.gauge_readings import R22, SCALE_UNITS
+from distillery.alcoholometry.reading import Alcoholometer, Certificate, percent_shown_by
 from distillery.alcoholometry.strength import density20_of_percent, percent_mass_of_percent_vol
 from distillery.alcoholometry.volume import factor_to_20
 from distillery.bench.answer import Answer, result
-from distillery.bench.boxes import BenchForm, Figure, amount, beside, instrument_box, offer_instruments, temperature
+from distillery.bench.boxes import (
+    BenchForm,
+    Figure,
+    Refusal,
+    amount,
+    beside,
+    instrument_box,
+    obscuration,
+    offer_instruments,
+    strength_instrument_of,
+    temperature,
+)
+from distillery.bench.cautions import remarks_on
 from distillery.bench.instruments import STRENGTH
 from distillery.bench.spread import Input, Values, spread
 
-FROM_CERTIFICATE = "the instrument's certificate"
+TYPED = "correction as typed"
+REPLACES = "Blank takes the certificate on record."
 
 
 class ReadingForm(BenchForm):
@@ -28,43 +42,60 @@ class ReadingForm(BenchForm):
     title = "Correct a reading"
     doubtful = "hydrometer_percent"
 
-    hydrometer_percent = Figure("Hydrometer reading", "% vol")
+    hydrometer_percent = Figure("Hydrometer reading", "% vol", help_text="Or in the unit of its scale.")
     celsius = temperature("Temperature of the sample")
     instrument = instrument_box()
-    hydrometer_correction = Figure("Hydrometer, correction by certificate", "% vol", required=False)
-    thermometer_correction = Figure("Thermometer, correction by certificate", "°C", required=False)
+    hydrometer_correction = Figure(
+        "Hydrometer, correction by certificate", "% vol", required=False, help_text=REPLACES
+    )
+    thermometer_correction = Figure(
+        "Thermometer, correction by certificate", "°C", required=False, help_text=REPLACES
+    )
+    obscuration_percent = obscuration(help_text="True less apparent strength, with its sign; blank for clear spirit.")
     litres = amount("Volume at that temperature", "L", required=False)
 
     def prepare(self) -> None:
         offer_instruments(self, "instrument", STRENGTH)
 
     def work(self, given: dict[str, Any]) -> Answer:
-        reading = given["hydrometer_percent"] + (given["hydrometer_correction"] or 0.0)
-        liquid_celsius = given["celsius"] + (given["thermometer_correction"] or 0.0)
-        with beside("instrument"):
-            instrument = self.bench.alcoholometer(given["instrument"])
-        with beside("thermometer_correction"):
+        outfit = self.bench.outfit(given["instrument"])
+        instrument = strength_instrument_of(outfit)
+        if not isinstance(instrument, Alcoholometer):
+            raise Refusal("instrument", "This is a density meter: use the sum Density meter for what it displays.")
+        unit, step = SCALE_UNITS[instrument.scale]
+        hydrometer = _certificate(given["hydrometer_correction"], given["hydrometer_percent"], instrument.certificate)
+        thermometer = _certificate(
+            given["thermometer_correction"], given["celsius"], outfit.corrections.thermometer
+        )
+        glass = Alcoholometer(instrument.reference_celsius, instrument.scale, instrument.glass_per_celsius, hydrometer)
+        with beside("thermometer_correction" if given["thermometer_correction"] is not None else "celsius"):
+            liquid_celsius = thermometer.corrected(given["celsius"], "temperature")
             isotherm(liquid_celsius)
+        reading = hydrometer.corrected(given["hydrometer_percent"], "hydrometer reading")
+        hidden = given["obscuration_percent"] or 0.0
 
         def calculate(values: Values) -> Values:
-            percent = true_percent_of_reading(reading=values[0], celsius=values[1], instrument=instrument)
-            factor = factor_to_20(percent20=percent, celsius=values[1])
+            at = thermometer.corrected(values[1], "temperature")
+            apparent = percent_shown_by(reading=values[0], celsius=at, instrument=glass)
+            factor = factor_to_20(percent20=apparent, celsius=at)
+            percent = require_percent(apparent + hidden, "True strength")
             return (
                 percent,
                 percent_mass_of_percent_vol(percent),
-                density20_of_percent(percent).kg_per_m3,
+                density20_of_percent(apparent).kg_per_m3,
                 factor,
                 factor * percent / 100.0,
             )
 
-        u = self.bench.uncertainty
-        found = spread(
-            calculate,
-            (
-                Input("Hydrometer reading", reading, "% vol", u.percent),
-                Input("Temperature", liquid_celsius, "°C", u.celsius),
-            ),
-        )
+        u = outfit.uncertainty
+        with beside("obscuration_percent" if hidden else self.doubtful):
+            found = spread(
+                calculate,
+                (
+                    Input("Hydrometer reading", given["hydrometer_percent"], unit, u.percent, step),
+                    Input("Temperature", given["celsius"], "°C", u.celsius),
+                ),
+            )
         percent, mass, density, factor, alcohol = found.values
         sure = found.standard_uncertainty
         facts = [
@@ -79,29 +110,41 @@ class ReadingForm(BenchForm):
                 result("Volume at 20 °C", litres * factor, "L", 2, litres * sure(3)),
                 result("Pure alcohol", litres * alcohol, "LPA", 2, litres * sure(4)),
             ]
-        notes = ["± is two standard uncertainties of hydrometer and thermometer; the volume is taken as exact."]
+        clear = ChainStep("Apparent strength" if hidden else "True strength", percent - hidden, "% vol",
+                          "solved for strength at t", R22)  # fmt: skip
+        obscured = (
+            (ChainStep("True strength", percent, "% vol", f"apparent {hidden:+g} of obscuration", "as typed"),)
+            if hidden
+            else ()
+        )
         return Answer(
             facts=tuple(facts),
             steps=(
-                ChainStep("Reading, corrected", reading, "% vol", "reading + correction", FROM_CERTIFICATE),
-                ChainStep("Temperature, corrected", liquid_celsius, "°C", "temperature + correction", FROM_CERTIFICATE),
-                ChainStep(
-                    "Density of the mark",
-                    instrument.density_of_mark(reading),
-                    "kg/m³",
-                    f"the mark at {instrument.celsius:.2f} °C",
-                    R22,
-                ),
+                ChainStep("Reading, corrected", reading, unit, "reading + correction", hydrometer.source),
+                ChainStep("Temperature, corrected", liquid_celsius, "°C", "temperature + correction",
+                          thermometer.source),
+                ChainStep("Density of the mark", glass.density_of_mark(reading), "kg/m³",
+                          f"the mark at {glass.celsius:.2f} °C", R22),
                 ChainStep(
                     "Density of the liquid",
-                    instrument.density_of_liquid(reading=reading, celsius=liquid_celsius),
+                    glass.density_of_liquid(reading=given["hydrometer_percent"], celsius=liquid_celsius),
                     "kg/m³",
                     "density of the mark × (1 − g × (t − T0))",
                     R22,
                 ),
-                ChainStep("True strength", percent, "% vol", "solved for strength at t", R22),
+                clear,
+                *obscured,
                 ChainStep("Volume factor", factor, "", "density at t / density at 20 °C", R22),
             ),
             contributions=found.table((0, "the strength", "% vol"), (3, "the factor", "")),
-            notes=tuple(notes),
-        )
+            remarks=remarks_on(celsius=liquid_celsius, percent20=percent),
+            notes=("± is two standard uncertainties of hydrometer and thermometer, with what their certificates leave "
+                   "open; the volume is taken as exact.",),
+        )  # fmt: skip
+
+
+def _certificate(typed: float | None, reading: float, on_record: Certificate) -> Certificate:
+    """The correction as typed, at any reading near, in place of the certificate on record."""
+    if typed is None:
+        return on_record
+    return Certificate(((reading - 1.0, typed), (reading + 1.0, typed)), TYPED)

@@ -5,11 +5,10 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from django.utils import timezone
-
 from distillery import figures
 from distillery.alcoholometry.chain import ChainStep
 from distillery.alcoholometry.gravity import gravity_drop_degrees
+from distillery.alcoholometry.reading import UNCORRECTED
 from distillery.alcoholometry.rounding import DUTY_STRENGTH
 from distillery.alcoholometry.wort import (
     HIGHEST_PLATO_GRAVITY,
@@ -22,7 +21,7 @@ from distillery.alcoholometry.wort import (
 from distillery.bench.answer import Answer, result
 from distillery.bench.boxes import BenchForm, Figure, amount, beside, gravity, instrument_box, offer_instruments
 from distillery.bench.cautions import WASH
-from distillery.bench.instruments import GRAVITY, gravity_table_on
+from distillery.bench.instruments import GRAVITY, PLAIN
 from distillery.bench.spread import Input, Values, spread
 from distillery.pages import Fact
 
@@ -53,15 +52,23 @@ class WashForm(BenchForm):
 
     def work(self, given: dict[str, Any]) -> Answer:
         reference = self.bench.reference_celsius(given["instrument"])
+        outfit = self.bench.outfit("" if given["instrument"] in PLAIN else given["instrument"])
+        # Plain glass is nobody's: the certificate of the site's own saccharometer says nothing about it.
+        certificate = UNCORRECTED if given["instrument"] in PLAIN else outfit.corrections.saccharometer
+        thermometer = outfit.corrections.thermometer
 
         def at_reference(reading: float, read_at: float) -> float:
-            return corrected_gravity(reading=reading, celsius=read_at, reference_celsius=reference)
+            return corrected_gravity(
+                reading=certificate.corrected(reading, "gravity"),
+                celsius=thermometer.corrected(read_at, "temperature"),
+                reference_celsius=reference,
+            )
 
         with beside("instrument" if reference is None else "original_gravity"):
             original = at_reference(given["original_gravity"], given["original_celsius"])
         present = at_reference(given["present_gravity"], given["present_celsius"])
         drop = gravity_drop_degrees(original_gravity=original, present_gravity=present)
-        table = gravity_table_on(timezone.localdate())
+        table = self.bench.gravities()
         factor = table.factor(drop)
         in_plato = LOWEST_PLATO_GRAVITY + MARGIN < original < HIGHEST_PLATO_GRAVITY - MARGIN
 
@@ -73,7 +80,7 @@ class WashForm(BenchForm):
             attenuation = apparent_attenuation_percent(original_gravity=first, present_gravity=min(now, first))
             return degrees * float(factor), degrees, attenuation, plato_of_gravity(first) if in_plato else 0.0
 
-        u = self.bench.uncertainty
+        u = outfit.uncertainty
         found = spread(
             calculate,
             (

@@ -1,4 +1,4 @@
-"""Adds a dated figure of the site, with its source: a duty rate, a review threshold, a band of cask loss, a cause."""
+"""Adds a dated figure of the site with its source: duty rate, review threshold, cask band, cause, usual figure."""
 
 from __future__ import annotations
 
@@ -16,12 +16,14 @@ SERVICES: Final = {
     "threshold": setting.set_threshold,
     "cask-band": setting.set_cask_band,
     "loss-cause": setting.add_loss_cause,
+    "usual-figure": setting.set_usual_figure,
 }
 TEXTS: Final = {
     "duty-rate": ("tax_type",),
     "threshold": ("operation", "vessel"),
     "cask-band": ("warehouse", "cask_kind"),
     "loss-cause": ("name",),
+    "usual-figure": ("name",),
 }
 NUMBERS: Final = {
     "duty-rate": ("strength_from_percent", "strength_to_percent", "pounds_per_lpa"),
@@ -34,8 +36,9 @@ NUMBERS: Final = {
     ),
     "cask-band": ("low_percent_a_year", "high_percent_a_year"),
     "loss-cause": (),
+    "usual-figure": ("expected", "spread"),
 }
-OPTIONAL: Final = frozenset({"tax_type", "vessel", "warehouse", "cask_kind"})
+OPTIONAL: Final = frozenset({"tax_type", "vessel", "warehouse", "cask_kind", "expected"})
 
 
 class Command(BaseCommand):
@@ -50,7 +53,7 @@ class Command(BaseCommand):
             for name in TEXTS[kind]:
                 one.add_argument(_flag(name), required=name not in OPTIONAL, default="")
             for name in NUMBERS[kind]:
-                one.add_argument(_flag(name), type=_number, required=True)
+                one.add_argument(_flag(name), type=_number, required=name not in OPTIONAL)
 
     def handle(self, *args: Any, **options: Any) -> None:
         kind = str(options["kind"])

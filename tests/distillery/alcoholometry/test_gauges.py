@@ -165,8 +165,13 @@ def test_thermometer_certificate_and_shell_come_first():
     assert found.percent20 == pytest.approx(plain.percent20, abs=1e-9)
     assert found.litres20 == pytest.approx(plain.litres20 * (1 - 6 * 5e-5), rel=1e-9)
     chain = gauge_by_dip_chain(**{**TANK, "celsius": 13.8}, corrections=corrections)
-    assert chain.steps[1].name == "Litres in the warm shell"
-    assert chain.steps[1].value == pytest.approx(2480 * (1 - 6 * 5e-5))
+    assert [step.name for step in chain.steps[:3]] == [
+        "Temperature, corrected",
+        "True strength",
+        "Litres in the warm shell",
+    ]
+    assert chain.steps[0].value == pytest.approx(14.0)
+    assert chain.steps[2].value == pytest.approx(2480 * (1 - 6 * 5e-5))
     wash = gauge_wash_by_dip(**WASH, **GRAVITIES, corrections=Corrections(shell=Shell(calibration_celsius=20.0)))
     assert wash.litres20 == pytest.approx(gauge_wash_by_dip(**WASH, **GRAVITIES).litres20 * 1.0005, rel=1e-9)
 

@@ -72,6 +72,25 @@ def test_a_band_upside_down_is_refused() -> None:
         )
 
 
+def test_a_usual_figure_holds_from_its_day_on() -> None:
+    setting.set_usual_figure(name="run time", from_day=DAY, spread=Decimal("1.5"), source="two hundred runs")
+    before, after = reading.usual_figure("run time", date(2027, 1, 31)), reading.usual_figure("run time", DAY)
+    assert before is not None
+    assert after is not None
+    assert (before.spread_millionths, after.spread_millionths) == (700_000, 1_500_000)
+    assert (after.unit, after.expected_millionths) == ("h", None)
+    assert reading.usual_figure("height of the still", DAY) is None
+
+
+@pytest.mark.parametrize(
+    ("name", "spread", "sentence"),
+    [("height of the still", "1", "No figure is called height of the still"), ("run time", "0", "above 0")],
+)
+def test_a_usual_figure_that_says_nothing_is_refused(name: str, spread: str, sentence: str) -> None:
+    with pytest.raises(Unsettable, match=sentence):
+        setting.set_usual_figure(name=name, from_day=DAY, spread=Decimal(spread), source="runs")
+
+
 def test_a_cause_is_listed_once() -> None:
     setting.add_loss_cause(name="Hose left full", from_day=DAY, source="the site's loss register")
     assert LossCause.objects.filter(name="hose left full").exists()

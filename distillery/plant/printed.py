@@ -1,0 +1,31 @@
+"""The register of instruments on paper: what is known of the measuring, for a file or an officer."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.utils import timezone
+
+from distillery import figures
+from distillery.plant.shown import register_tables
+from distillery.printing.blocks import Block, Paragraph
+from distillery.printing.document import Part, print_document
+from distillery.printing.furniture import Furniture, Impression
+from distillery.printing.house import site
+from distillery.printing.paged import figure_table
+
+LEAD = (
+    "Certificate corrections are added to a reading before anything else. What a certificate or a vessel's table "
+    "leaves open lasts from reading to reading and is common to all gauges made with it."
+)
+
+
+def register_pdf(*, printed_at: datetime, printed_by: str) -> bytes:
+    """The printed register as things stand on the day it is printed."""
+    day = timezone.localtime(printed_at).date()
+    furniture = Furniture(
+        site(), "Register of instruments", figures.day(day, year=True), 0, Impression(printed_at, printed_by)
+    )
+    blocks: list[Block] = [Paragraph(LEAD)]
+    blocks += [figure_table(table) for _key, table in register_tables(day)]
+    return print_document([Part(furniture, blocks, landscape=True)])

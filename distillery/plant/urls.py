@@ -1,0 +1,17 @@
+"""Addresses of the instruments."""
+
+from __future__ import annotations
+
+from django.urls import path
+
+from distillery.plant import views
+
+urlpatterns = [
+    path("instruments/", views.instruments, name="instruments"),
+    path("instruments/register.pdf", views.instruments_pdf, name="instruments_pdf"),
+    path("instruments/new/", views.enter, {"name": "instrument_new"}, name="instrument_new"),
+    path("instruments/use/", views.enter, {"name": "instrument_use"}, name="instrument_use"),
+    path("instruments/certificate/", views.enter, {"name": "instrument_certificate"}, name="instrument_certificate"),
+    path("instruments/calibration/", views.enter, {"name": "vessel_calibration"}, name="vessel_calibration"),
+    path("instruments/obscuration/", views.enter, {"name": "obscuration_new"}, name="obscuration_new"),
+]

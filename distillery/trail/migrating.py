@@ -1,0 +1,73 @@
+"""Takes the guards down before migrations change tables on SQLite, and puts every one up after, on either engine.
+
+SQLite rebuilds a table for most changes of it: it drops the table's own triggers in silence, and refuses outright
+while a trigger of another table names it (sqlite.org/lang_altertable.html, section 7). So the guards come down first
+and go up once at the end. If a migration fails between, the site is not served until they are up again. Where there is
+nothing to migrate nothing is put up: a trigger that is missing then was taken away, and somebody should hear of it.
+
+What a migration writes while the trail is down is taken into it afterwards; a row that was apart from its trail before
+stays apart, so that no migration makes a change behind the trail's back good.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db import connections
+from django.db.backends.base.base import BaseDatabaseWrapper
+
+from distillery import guards
+from distillery.trail.checks import all_guards, site_guards
+from distillery.trail.guards import TABLE, content_sql
+from distillery.trail.kept import kept_tables
+from distillery.trail.proving import apart
+
+_apart_before: dict[str, frozenset[tuple[str, str]]] = {}
+
+
+def before(*, using: str, plan: list[Any], **kwargs: Any) -> None:
+    """Called once before `migrate` applies its plan."""
+    if not plan:
+        return
+    connection = connections[using]
+    _apart_before[using] = _apart(connection)
+    if connection.vendor == "sqlite":
+        guards.remove(connection, all_guards(connection))
+        guards.held_back.add(using)
+
+
+def after(*, using: str, plan: list[Any], **kwargs: Any) -> None:
+    """Called once after `migrate` has applied its plan."""
+    if not plan:
+        return
+    connection = connections[using]
+    guards.held_back.discard(using)
+    # They name tables and columns, which may be others now.
+    guards.remove(connection, site_guards(connection))
+    guards.install(connection, all_guards(connection))
+    take_in(connection, leave=_apart_before.pop(using, frozenset()))
+
+
+def take_in(connection: BaseDatabaseWrapper, *, leave: frozenset[tuple[str, str]] = frozenset()) -> list[str]:
+    """Writes an entry for every row that is apart from its trail, but for those left; names table and key of each."""
+    rows: dict[str, list[str]] = {}
+    for table, row in sorted(_apart(connection) - leave):
+        rows.setdefault(table, []).append(row)
+    now = "strftime('%%Y-%%m-%%d %%H:%%M:%%f000', 'now')" if connection.vendor == "sqlite" else "clock_timestamp()"
+    for kept in kept_tables(connection):
+        content = content_sql(connection.vendor, kept, "t")
+        with connection.cursor() as cursor:
+            for row in rows.get(kept.table, ()):
+                cursor.execute(
+                    f'INSERT INTO trail_entry ("table", "row", act, "at", content) '
+                    f"SELECT %s, %s, CASE WHEN COUNT(*) = 0 THEN 'removed' ELSE 'taken in' END, {now}, "
+                    f"COALESCE(MAX({content}), '') FROM {kept.table} t WHERE t.\"{kept.key}\" = %s",
+                    [kept.table, row, int(row) if row.isdigit() else row],
+                )
+    return [f"{table} {row}" for table, keys in rows.items() for row in keys]
+
+
+def _apart(connection: BaseDatabaseWrapper) -> frozenset[tuple[str, str]]:
+    if TABLE not in connection.introspection.table_names():
+        return frozenset()
+    return frozenset((one.table, one.row) for one in apart(connection))
