@@ -4,30 +4,32 @@ Comma-separated tables for people with a spreadsheet, one line of JSON for each 
 form that was sealed, the verifier, and a page of text that says what every column is. Whole numbers as
 the ledger keeps them: microlitres of pure alcohol at 20 °C, grams, hundredths of a penny.
 
-Written as of the end of the chain at the start, in batches, so that memory does not grow with the ledger
-and a movement posted meanwhile is left for the next export.
+Written as of the end of the chain at the start, file after file and in batches, so that memory does not grow
+with the ledger and a movement posted meanwhile is left for the next export: what is sealed never changes.
 """
 
 from __future__ import annotations
 
 import csv
-import json
-import shutil
-from collections import defaultdict
-from collections.abc import Iterator
-from contextlib import ExitStack
-from dataclasses import dataclass
+import zipfile
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, TextIO
+from typing import IO, Any, cast
+
+from django.db import models
+from django.db.models import DateTimeField, Sum
 
 from distillery.people.models import Person
-from ledger import sealing
-from ledger.chain import links
-from ledger.models import Account, Head, Movement
+from ledger.chain import rows_in_order, sealed_movements
+from ledger.models import Account, Head, Leg, Movement
+from ledger.periods import exported as closings
+from ledger.sealing import PARTS, Texts, moment_text
 
-BATCH = 500
+# Movements read at a time, and about how many characters are handed on at a time.
+BATCH = 1000
+CHUNK = 64 * 1024
 VERIFIER = Path(__file__).parent / "standalone" / "verify_export.py"
-PARTS = ("legs", "gauges", "measures", "figures", "duties")
 
 COLUMNS: dict[str, tuple[tuple[str, str], ...]] = {
     "accounts": (
@@ -42,7 +44,8 @@ COLUMNS: dict[str, tuple[tuple[str, str], ...]] = {
         ("number", "place in the chain, from 1 without gaps"),
         ("kind", "operation, correction (exact opposite of another) or restatement (of what a gauge found)"),
         ("operation", "what was done"),
-        ("happened_at", "when it happened, UTC to the microsecond"),
+        ("happened_at", "when it happened as the books carry it, UTC to the microsecond"),
+        ("true_at", "when it truly happened, where that lay in a closed period"),
         ("written_at", "when it was written, UTC to the microsecond"),
         ("period", "month of the account it belongs to, by the site's clock"),
         ("person", "sign-on name of who wrote it"),
@@ -61,7 +64,7 @@ COLUMNS: dict[str, tuple[tuple[str, str], ...]] = {
     "legs": (
         ("number", "movement"),
         ("line", "line of the movement, from 1"),
-        ("position", "place among everything of the same moment"),
+        ("position", "place among everything of the same moment; below nought where a closed period is carried there"),
         ("account", "code of the account"),
         ("other", "code of the account on the other side, where it is one account"),
         ("stage", "line of the month's account that bears it"),
@@ -134,6 +137,7 @@ COLUMNS: dict[str, tuple[tuple[str, str], ...]] = {
         ("pure_ul", "sum of its legs, microlitres"),
         ("mass_g", "sum of its legs, grams"),
     ),
+    **closings.COLUMNS,
 }
 
 HASHED = """\
@@ -149,15 +153,13 @@ a movement is the SHA-256 digest, written as 64 small hexadecimal figures, of th
 
 The lists under "legs", "gauges", "measures", "figures" and "duties" have the columns of the tables of those names
 below, without the number of the movement, in the same order. "record" is record_kind, record_number and moment.
+"accounts" says what each account named in the movement is: code, kind, name, stage, key of its vessel, whether it may
+not be below nothing, pure alcohol in one bottle; it is sorted. "record_digest" is that of the version of the record
+which was posted: a digest over all that was typed on it, and over the version before.
 
 To check all of it:      python verify_export.py FOLDER
 To check a printed seal: look for it in movements.jsonl, or give it as a second argument.
 """
-
-
-
-class FolderNotEmpty(ValueError):
-    """The folder for an export holds something already."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,76 +171,184 @@ class Exported:
     last_seal: str
 
 
+class FolderNotEmpty(ValueError):
+    """The folder for an export holds something already."""
+
+
 @dataclass(frozen=True, slots=True)
-class Sealed:
-    """One movement with all that its seal covers."""
+class More:
+    """A file that a floor above adds: its name, its lines, and what README.txt says of it."""
 
-    movement: Movement
-    content: dict[str, Any]
+    name: str
+    lines: Callable[[], Iterator[str]]
+    said: str
 
 
-def sealed_movements(*, upto: int) -> Iterator[Sealed]:
-    """Every movement to this number in the order of the chain; one batch is in memory at a time."""
-    people = dict(Person.objects.values_list("pk", "username"))
-    accounts = Account.objects.in_bulk()
-    for link in links(upto=upto):
-        yield Sealed(
-            link.movement,
-            sealing.content(link.movement, link.legs, link.details, accounts=accounts, people=people),
-        )
+# Added to by the floors above.
+MORE: list[More] = []
+
+
+@dataclass(frozen=True, slots=True)
+class Export:
+    """The ledger as of the end of its chain at one moment, ready to be written out, as often as wanted."""
+
+    head: Head = field(default_factory=lambda: Head.objects.get(pk=1))
+
+    def files(self) -> Iterator[tuple[str, Iterator[str]]]:
+        """Each file's name with its text in pieces; take the pieces before the next file."""
+        upto = self.head.last_number
+        yield "README.txt", iter((_described(upto, self.head.last_seal),))
+        yield VERIFIER.name, iter((VERIFIER.read_text(encoding="utf-8"),))
+        yield "movements.jsonl", _gathered(_sealed_lines(upto))
+        yield "accounts.csv", _table("accounts", _accounts())
+        yield "movements.csv", _table("movements", _movements(upto))
+        for part in PARTS:
+            rows = _rows_of(part.model, part.columns, part.order, upto)
+            yield f"{part.name}.csv", _table(part.name, rows)
+        yield "balances.csv", _table("balances", _balances(upto))
+        yield "closings.jsonl", _gathered(closings.lines(upto))
+        yield "closings.csv", _table("closings", closings.closing_rows(upto))
+        yield "closing_balances.csv", _table("closing_balances", closings.balance_rows(upto))
+        for more in MORE:
+            yield more.name, _gathered(more.lines())
+
+    def write(self, folder: Path) -> Exported:
+        """Writes every file into a folder that is empty or not there yet. Raises FolderNotEmpty."""
+        folder.mkdir(parents=True, exist_ok=True)
+        if any(folder.iterdir()):
+            raise FolderNotEmpty(f"{folder} is not empty; name a new folder, so that no export is mixed with another.")
+        for name, pieces in self.files():
+            with (folder / name).open("w", encoding="utf-8", newline="") as file:
+                file.writelines(pieces)
+        upto = self.head.last_number
+        legs = Leg.objects.filter(movement_id__lte=upto).count()
+        return Exported(upto, legs, self.head.last_seal)
+
+    def zipped(self) -> Iterator[bytes]:
+        """The files as one ZIP archive, in pieces; nothing of it is kept."""
+        sink = _Sink()
+        with zipfile.ZipFile(cast(IO[bytes], sink), "w", zipfile.ZIP_DEFLATED) as archive:
+            for name, pieces in self.files():
+                with archive.open(f"{self.name}/{name}", "w", force_zip64=True) as member:
+                    for piece in pieces:
+                        member.write(piece.encode())
+                        yield from sink.taken()
+                yield from sink.taken()
+        yield from sink.taken()
+
+    @property
+    def name(self) -> str:
+        """What a folder or archive of this export is called: the ledger up to a movement, and how its seal begins."""
+        return f"ledger-{self.head.last_number}-{self.head.last_seal[:8]}"
 
 
 def export(folder: Path) -> Exported:
     """Writes the whole ledger into a folder that is empty or not there yet. Raises FolderNotEmpty."""
-    folder.mkdir(parents=True, exist_ok=True)
-    if any(folder.iterdir()):
-        raise FolderNotEmpty(f"{folder} is not empty; name a new folder, so that no export is mixed with another.")
-    head = Head.objects.get(pk=1)
-    movements = legs = 0
-    sums: dict[str, list[int]] = defaultdict(lambda: [0, 0])
-    with ExitStack() as open_files:
-        tables = {name: _table(folder, name, open_files) for name in COLUMNS}
-        lines = open_files.enter_context(_text(folder / "movements.jsonl"))
-        for sealed in sealed_movements(upto=head.last_number):
-            movement, content = sealed.movement, sealed.content
-            closed = {"previous_seal": movement.previous_seal, "seal": movement.seal}
-            lines.write(json.dumps({**closed, "content": content}, sort_keys=True, separators=(",", ":")) + "\n")
-            tables["movements"].writerow(_movement_row(content, closed))
-            for part in PARTS:
-                tables[part].writerows([content["number"], *row] for row in content[part])
-            for leg in content["legs"]:
-                sums[leg[2]][0] += leg[8]
-                sums[leg[2]][1] += leg[9]
-            movements += 1
-            legs += len(content["legs"])
-        for account in Account.objects.order_by("code").iterator(chunk_size=BATCH):
-            tables["accounts"].writerow(_account_row(account))
-        tables["balances"].writerows([code, *sums[code]] for code in sorted(sums))
-    (folder / "README.txt").write_text(_described(movements, head.last_seal), encoding="utf-8")
-    shutil.copyfile(VERIFIER, folder / VERIFIER.name)
-    return Exported(movements, legs, head.last_seal)
+    return Export().write(folder)
 
 
-def _text(path: Path) -> TextIO:
-    return path.open("w", encoding="utf-8", newline="")
+class _Sink:
+    """Takes what a ZIP archive writes and lets go of it piece by piece.
+
+    It cannot go back, so the archive gives sizes after the data (APPNOTE.TXT 6.3.9, section 4.3.9).
+    """
+
+    def __init__(self) -> None:
+        self._pieces: list[bytes] = []
+
+    def write(self, data: bytes) -> int:
+        self._pieces.append(bytes(data))
+        return len(data)
+
+    def flush(self) -> None:
+        """Nothing is held back."""
+
+    def taken(self) -> Iterator[bytes]:
+        pieces, self._pieces = self._pieces, []
+        if pieces:
+            yield b"".join(pieces)
 
 
-def _table(folder: Path, name: str, open_files: ExitStack) -> Any:
-    writer = csv.writer(open_files.enter_context(_text(folder / f"{name}.csv")))
-    writer.writerow(column for column, _ in COLUMNS[name])
-    return writer
+class _Line:
+    """What the CSV writer writes to: gives each line back."""
+
+    def write(self, text: str) -> str:
+        return text
 
 
-def _movement_row(content: dict[str, Any], closed: dict[str, str]) -> list[Any]:
-    record = dict(zip(("record_kind", "record_number", "moment"), content["record"], strict=True))
-    values = {**content, **record, **closed}
-    return [values[column] for column, _ in COLUMNS["movements"]]
+def _gathered(lines: Iterable[str]) -> Iterator[str]:
+    """Lines in larger pieces, so that handing them on costs little."""
+    held: list[str] = []
+    size = 0
+    for line in lines:
+        held.append(line)
+        size += len(line)
+        if size >= CHUNK:
+            yield "".join(held)
+            held, size = [], 0
+    yield "".join(held)
 
 
-def _account_row(account: Account) -> list[Any]:
-    return [
-        account.code, account.kind, account.name, account.stage, int(account.floor_zero), account.bottle_pure_ul,
-    ]  # fmt: skip
+def _table(name: str, rows: Iterable[Sequence[Any]]) -> Iterator[str]:
+    writerow = csv.writer(_Line()).writerow
+
+    def lines() -> Iterator[Any]:
+        yield writerow([column for column, _ in COLUMNS[name]])
+        for row in rows:
+            yield writerow(row)
+
+    return _gathered(lines())
+
+
+def _sealed_lines(upto: int) -> Iterator[str]:
+    """The line of each movement with its seals: members in the order of their names, as the line's own are."""
+    for one in sealed_movements(upto=upto):
+        yield f'{{"content":{one.line},"previous_seal":"{one.previous_seal}","seal":"{one.seal}"}}\n'
+
+
+def _rows_of(model: type[models.Model], columns: Sequence[str], order: str, upto: int) -> Iterator[Sequence[Any]]:
+    """Rows with codes for accounts, sign-on names for people and times as they are sealed."""
+    rendered = _renderers(model, columns)
+    for row in rows_in_order(model, columns, order, upto=upto):
+        values = list(row)
+        for at, texts in rendered:
+            if values[at] is not None:
+                values[at] = texts[values[at]]
+        yield values
+
+
+def _movements(upto: int) -> Iterator[Sequence[Any]]:
+    columns = [column for column, _ in COLUMNS["movements"]]
+    names = {"number": "id"} | {column: f"{column}_id" for column in ("person", "second", "corrects", "restates")}
+    return _rows_of(Movement, [names.get(column, column) for column in columns], "id", upto)
+
+
+def _renderers(model: type[models.Model], columns: Sequence[str]) -> list[tuple[int, Mapping[Any, str]]]:
+    codes = dict(Account.objects.values_list("pk", "code"))
+    people = dict(Person.objects.values_list("pk", "username"))
+    moments = Texts(moment_text)
+    fields = {field.column: field for field in model._meta.concrete_fields}
+    found: list[tuple[int, Mapping[Any, str]]] = []
+    for at, column in enumerate(columns):
+        if isinstance(fields[column], DateTimeField):
+            found.append((at, moments))
+        elif fields[column].related_model is Account:
+            found.append((at, codes))
+        elif fields[column].related_model is Person:
+            found.append((at, people))
+    return found
+
+
+def _balances(upto: int) -> Iterator[Sequence[Any]]:
+    sums = Leg.objects.filter(movement_id__lte=upto).order_by("account__code").values_list("account__code")
+    yield from sums.annotate(Sum("pure_ul"), Sum("mass_g")).iterator(chunk_size=BATCH)
+
+
+def _accounts() -> Iterator[Sequence[Any]]:
+    for account in Account.objects.order_by("code").iterator(chunk_size=BATCH):
+        yield (
+            account.code, account.kind, account.name, account.stage, int(account.floor_zero), account.bottle_pure_ul,
+        )  # fmt: skip
 
 
 def _described(movements: int, last_seal: str) -> str:
@@ -251,6 +361,8 @@ def _described(movements: int, last_seal: str) -> str:
         "Account codes and sign-on names stand here as the seals cover them.",
         "",
         HASHED,
+        closings.HASHED,
+        *(more.said for more in MORE),
     ]
     for name, columns in COLUMNS.items():
         parts += [f"{name}.csv", "-" * (len(name) + 4), *(f"{column:24}{said}" for column, said in columns), ""]

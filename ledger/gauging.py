@@ -10,24 +10,20 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from datetime import date
+from datetime import UTC, date, datetime
 from enum import StrEnum
 from typing import Any
 
+from django.utils import timezone
+
 from distillery.alcoholometry.chain import Contribution, GaugeChain
-from distillery.alcoholometry.gauge import (
-    gauge_by_count,
-    gauge_by_dip_chain,
-    gauge_by_volume_chain,
-    gauge_by_weight_chain,
-    gauge_wash_by_dip_chain,
-)
+from distillery.alcoholometry.gauge import gauge_by_count, gauge_by_volume_chain
 from distillery.alcoholometry.gauge_readings import empty_chain
-from distillery.alcoholometry.reading import TWENTY_DEGREE_GLASS
+from distillery.plant.gauges import by_weight, by_weight_at_strength, read_dip, spirit_by_dip, wash_by_dip
 from distillery.plant.lookup import Plant
 from distillery.plant.models import Vessel
+from distillery.plant.outfit import Outfit
 
-REFERENCE_CELSIUS = 20.0
 # Residues are written down by volume and strength: a tank or meter is right to about half a per cent, a
 # strength near nothing to about 0.02 % vol (common practice, no source).
 RESIDUE_SHARE = 0.005
@@ -74,7 +70,8 @@ class Readings:
 
     `values` are by part: dip_mm, celsius, hydrometer_percent, gross_kg, tare_kg, percent, original_gravity,
     final_gravity, litres, bottles (with centilitres). `columns` say in which column each part is written, `of` on
-    which other record, where it is another. `day` is the day of the gravity factors.
+    which other record, where it is another. `day` is the day of the gravity factors, `at` the moment the vessel was
+    gauged, by which instruments, certificates and obscuration are taken; without it they are those of the day.
     """
 
     method: str
@@ -83,6 +80,12 @@ class Readings:
     vessel: Vessel | None = None
     columns: Mapping[str, str] = field(default_factory=dict)
     of: Mapping[str, str] = field(default_factory=dict)
+    at: datetime | None = None
+
+    @property
+    def gauged_on(self) -> date:
+        """The day, on the site's clock, of the instruments and certificates."""
+        return timezone.localtime(self.at).date() if self.at else self.day
 
     def with_value(self, part: str, value: float) -> Readings:
         """The same readings with one of them changed."""
@@ -95,17 +98,20 @@ def measure(readings: Readings, plant: Plant) -> GaugeChain:
     Raises ReadingMissing, the refusals of alcoholometry, DipOutsideTable, NoCalibration, NoRuleInForce.
     """
     values = readings.values
-    if readings.method in (Method.WEIGHT, Method.WEIGHT_AT_STRENGTH):
-        known = readings.method == Method.WEIGHT_AT_STRENGTH
-        return gauge_by_weight_chain(
+    if readings.method == Method.WEIGHT:
+        return by_weight(
+            outfit_of(readings, plant),
             gross_kg=values["gross_kg"],
             tare_kg=values["tare_kg"],
-            celsius=REFERENCE_CELSIUS if known else values["celsius"],
-            hydrometer_percent=values["percent" if known else "hydrometer_percent"],
-            u=plant.uncertainty,
-            # A strength known at 20 °C is what an instrument made for 20 °C shows there.
-            alcoholometer=TWENTY_DEGREE_GLASS if known else plant.alcoholometer,
-            instruments=plant.names,
+            celsius=values["celsius"],
+            reading=values["hydrometer_percent"],
+        )
+    if readings.method == Method.WEIGHT_AT_STRENGTH:
+        return by_weight_at_strength(
+            outfit_of(readings, plant),
+            gross_kg=values["gross_kg"],
+            tare_kg=values["tare_kg"],
+            percent20=values["percent"],
         )
     if readings.method == Method.VOLUME_AT_STRENGTH:
         return gauge_by_volume_chain(
@@ -119,42 +125,33 @@ def measure(readings: Readings, plant: Plant) -> GaugeChain:
     return _dipped(readings, plant)
 
 
+def outfit_of(readings: Readings, plant: Plant) -> Outfit:
+    """What was gauged with: the instruments in use at the vessel on the day, their certificates, what solids hide."""
+    return plant.outfit(readings.gauged_on, vessel=readings.vessel, at=readings.at)
+
+
 def _dipped(readings: Readings, plant: Plant) -> GaugeChain:
     values, vessel = readings.values, readings.vessel
     if vessel is None:
         raise ValueError("A dip needs its vessel.")
-    dipped = plant.table(vessel).litres(dip_mm=values["dip_mm"])
-    if dipped.litres == 0:
+    outfit = outfit_of(readings, plant)
+    dip = read_dip(plant.table(vessel), outfit, values["dip_mm"])
+    if dip.litres == 0:
         return empty_chain(0.0)
     wash = readings.method == Method.WASH_DIP
     for part in ("celsius", *(() if wash else ("hydrometer_percent",))):
         if part not in values:
-            raise ReadingMissing(part, dipped.litres)
-    corrections = plant.corrections(vessel)
+            raise ReadingMissing(part, dip.litres)
     if wash:
-        return gauge_wash_by_dip_chain(
-            litres_at_temperature=dipped.litres,
-            litres_per_mm=dipped.litres_per_mm,
+        return wash_by_dip(
+            dip,
+            outfit,
             celsius=values["celsius"],
             original_gravity=values["original_gravity"],
             present_gravity=values["final_gravity"],
-            table=plant.gravities(readings.day),
-            u=plant.uncertainty,
-            corrections=corrections,
-            dip_mm=values["dip_mm"],
-            instruments=plant.names,
+            factors=plant.gravities(readings.day),
         )
-    return gauge_by_dip_chain(
-        litres_at_temperature=dipped.litres,
-        litres_per_mm=dipped.litres_per_mm,
-        celsius=values["celsius"],
-        hydrometer_percent=values["hydrometer_percent"],
-        alcoholometer=plant.alcoholometer,
-        u=plant.uncertainty,
-        corrections=corrections,
-        dip_mm=values["dip_mm"],
-        instruments=plant.names,
-    )
+    return spirit_by_dip(dip, outfit, celsius=values["celsius"], reading=values["hydrometer_percent"])
 
 
 def _counted(values: Mapping[str, float]) -> GaugeChain:
@@ -180,13 +177,15 @@ def as_text(chain: GaugeChain, readings: Readings) -> str:
         for part, value in readings.values.items()
         if part not in shown and readings.columns.get(part)
     ]  # fmt: skip
-    data = {"day": readings.day.isoformat(), "readings": rows}
+    data: dict[str, Any] = {"day": readings.day.isoformat(), "readings": rows}
+    if readings.at is not None:
+        data["at"] = readings.at.astimezone(UTC).isoformat()
     return json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
 
 
 def kept(text: str, *, method: str, vessel: Vessel | None) -> Readings:
     """The readings kept with a gauge, ready to be measured again."""
-    data = json.loads(text)
+    data: dict[str, Any] = json.loads(text)
     rows = [row for row in data["readings"] if row["part"]]
     return Readings(
         method=method,
@@ -195,6 +194,7 @@ def kept(text: str, *, method: str, vessel: Vessel | None) -> Readings:
         values={row["part"]: row["value"] for row in rows},
         columns={row["part"]: row["column"] for row in rows if row["column"]},
         of={row["part"]: row["of"] for row in rows if row["of"]},
+        at=datetime.fromisoformat(data["at"]) if "at" in data else None,
     )
 
 
@@ -202,7 +202,7 @@ def _row(one: Contribution, readings: Readings) -> dict[str, Any]:
     part = PARTS.get(one.reading, "")
     if part == "hydrometer_percent" and part not in readings.values:
         part = "percent"
-    return {
+    row = {
         "part": part,
         "column": readings.columns.get(part, ""),
         "of": readings.of.get(part, ""),
@@ -213,6 +213,8 @@ def _row(one: Contribution, readings: Readings) -> dict[str, Any]:
         "lpa": _short(one.sensitivity_lpa),
         "percent": _short(one.sensitivity_percent),
     }
+    # Which part of its variance is common to all readings of the instrument, where any is.
+    return row | ({"lasting": _short(one.lasting_share)} if one.lasting_share else {})
 
 
 def _short(value: float) -> float:

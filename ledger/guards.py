@@ -23,6 +23,12 @@ FACTS = (
     "ledger_measure",
     "ledger_figure",
     "ledger_duty",
+    "ledger_stockperiod",
+    "ledger_closerequest",
+    "ledger_closing",
+    "ledger_closingbalance",
+    "ledger_enquiry",
+    "ledger_enquiryevent",
 )
 SUMS = ("ledger_balance", "ledger_runningbalance", "ledger_accountmonth", "ledger_stagemonth")
 WRITTEN = (
@@ -30,6 +36,14 @@ WRITTEN = (
     ("ledger_leg", "leg_adds_up"),
     ("ledger_movement", "movement_balances"),
     ("ledger_movement", "movement_by_stage"),
+)
+# Triggers of closed periods, each with a table it reads beside its own.
+CLOSED = (
+    ("ledger_leg", "leg_in_open_period", "ledger_closing"),
+    ("ledger_movement", "movement_in_open_period", "ledger_closing"),
+    ("ledger_closing", "closing_in_order", "ledger_closing"),
+    ("ledger_closing", "closing_by_two", "ledger_closerequest"),
+    ("ledger_closingbalance", "closing_balance_once_closed", "ledger_closing"),
 )
 
 
@@ -92,4 +106,6 @@ def ledger_guards(connection: BaseDatabaseWrapper) -> list[Guard]:
         guards += only_by_trigger(table, vendor=vendor)
     for table, name in WRITTEN:
         guards.append(from_file(SQL / vendor / f"{name}.sql", table=table, name=f"ledger_{name}"))
+    for table, name, read in CLOSED:
+        guards.append(from_file(SQL / vendor / f"{name}.sql", table=table, name=f"ledger_{name}", needs=(read,)))
     return guards

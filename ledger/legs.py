@@ -11,11 +11,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
-from django.db.models import Q
-
 from ledger.accounts import AccountRef
 from ledger.drafts import Book, Line, Moved, Taken
-from ledger.models import AccountKind, Entry, RunningBalance
+from ledger.models import AccountKind, Entry
+from ledger.periods.places import book_at
 
 # Places within one movement: far more lines than any operation has, yet a whole number stays well inside 64 bits.
 PLACES = 4096
@@ -36,12 +35,13 @@ class LegPlan:
 
 @dataclass(slots=True)
 class Books:
-    """The books of one draft's accounts as its lines find them, in order."""
+    """The books of one draft's accounts as its lines find them, in order; `closed` for a moment in a closed period."""
 
     happened_at: datetime
     base: int
     ids: dict[str, int]
     replacing: bool
+    closed: bool = False
     _moved: dict[str, Book] = field(default_factory=dict)
     _read: dict[str, Book] = field(default_factory=dict)
 
@@ -49,17 +49,9 @@ class Books:
         """What the account holds just before this line."""
         # Only where a corrected movement and its opposite lie among these very places does the place matter.
         if self.replacing or ref.code not in self._read:
-            row = (
-                RunningBalance.objects.filter(account_id=self.ids[ref.code])
-                .filter(
-                    Q(happened_at__lt=self.happened_at)
-                    | Q(happened_at=self.happened_at, position__lte=self.base + line)
-                )
-                .order_by("-happened_at", "-position", "-leg_id")
-                .values_list("balance_ul", "mass_g")
-                .first()
+            self._read[ref.code] = Book(
+                *book_at(self.happened_at, self.base + line, closed=self.closed, account_id=self.ids[ref.code])
             )
-            self._read[ref.code] = Book(*row) if row else Book(0, 0)
         read, moved = self._read[ref.code], self._moved.get(ref.code, Book(0, 0))
         return Book(read.pure_ul + moved.pure_ul, read.mass_g + moved.mass_g)
 

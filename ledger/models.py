@@ -10,6 +10,8 @@ account. The legs of a movement sum to nothing in both.
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
@@ -64,6 +66,8 @@ class Movement(models.Model):
     kind = models.CharField(max_length=20, choices=MovementKind.choices)
     operation = models.CharField(max_length=40)
     happened_at = models.DateTimeField()
+    # When it truly happened, where that lay in a closed period: the books carry it at the first open moment.
+    true_at = models.DateTimeField(null=True)
     written_at = models.DateTimeField()
     period = models.CharField(max_length=7)
     person = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
@@ -84,6 +88,8 @@ class Movement(models.Model):
         indexes = [
             models.Index(fields=["record_kind", "record_number"], name="movement_by_record"),
             models.Index(fields=["period", "happened_at"], name="movement_by_period"),
+            models.Index(fields=["true_at"], name="movement_carried", condition=Q(true_at__isnull=False)),
+            models.Index(fields=["period"], name="movement_corrections", condition=Q(corrects__isnull=False)),
         ]
         constraints = [
             # A thing is put right once; a second correction corrects what replaced it.
@@ -92,6 +98,11 @@ class Movement(models.Model):
 
     def __str__(self) -> str:
         return f"movement {self.id}"
+
+    @property
+    def took_place_at(self) -> datetime:
+        """When it truly happened, wherever the books carry it."""
+        return self.true_at or self.happened_at
 
 
 class Entry(models.TextChoices):
@@ -319,3 +330,8 @@ class Hand(models.Model):
 
     def __str__(self) -> str:
         return "hand"
+
+
+# Rooms keep their tables beside what uses them; here they become part of the ledger.
+from ledger.enquiries import models as _enquiries  # noqa: E402, F401
+from ledger.periods import models as _periods  # noqa: E402, F401

@@ -6,25 +6,20 @@ site. Read from sums kept by month, so that the work does not grow with the move
 
 from __future__ import annotations
 
-import re
 from collections import defaultdict
 from dataclasses import dataclass
-from datetime import date, datetime, time
-from zoneinfo import ZoneInfo
+from datetime import datetime
 
-from django.conf import settings
 from django.db.models import QuerySet, Sum
 
 from distillery.plant.models import Stage
 from ledger.accounts import OPENING_STOCK, source
 from ledger.models import AccountKind, AccountMonth, Duty, Movement, StageMonth
+from ledger.periods.models import Closing
+from ledger.periods.reading import Calendar, NoSuchPeriod, bounds, closing_of
 from ledger.statements import Holding, vessel_holdings
 
-PERIOD = re.compile(r"\d{4}-(0[1-9]|1[0-2])")
-
-
-class NoSuchPeriod(ValueError):
-    """The text names no month."""
+__all__ = ["MonthAccount", "NoSuchPeriod", "RemovalLine", "StageLine", "bounds", "known_periods", "month_account"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,20 +68,12 @@ class MonthAccount:
     vessels: tuple[Holding, ...]
     movements: int
     corrections: int
+    name: str = ""
+    closing: Closing | None = None
 
     @property
     def foots(self) -> bool:
         return all(line.foots for line in (*self.stages, self.site))
-
-
-def bounds(period: str) -> tuple[datetime, datetime]:
-    """First moment of the month and of the next one, by the site's clock. Raises NoSuchPeriod."""
-    if not PERIOD.fullmatch(period):
-        raise NoSuchPeriod(f"'{period}' is not a month; write it like 2027-03.")
-    year, month = int(period[:4]), int(period[5:])
-    zone = ZoneInfo(settings.TIME_ZONE)
-    following = date(year + month // 12, month % 12 + 1, 1)
-    return datetime.combine(date(year, month, 1), time(), zone), datetime.combine(following, time(), zone)
 
 
 def known_periods() -> list[str]:
@@ -110,8 +97,9 @@ def known_periods() -> list[str]:
 
 
 def month_account(period: str) -> MonthAccount:
-    """The account of one month; nine queries whatever was posted."""
-    starts, ends = bounds(period)
+    """The account of one month; the number of queries does not depend on what was posted. Raises NoSuchPeriod."""
+    calendar = Calendar.read()
+    starts, ends = calendar.bounds(period)
     opening: dict[str, int] = defaultdict(int)
     closing: dict[str, int] = defaultdict(int)
     holding = AccountMonth.objects.filter(account__kind__in=(AccountKind.VESSEL, AccountKind.STOCK))
@@ -148,6 +136,8 @@ def month_account(period: str) -> MonthAccount:
         vessels=tuple(vessel_holdings(before=ends)),
         movements=moved.count(),
         corrections=moved.filter(corrects__isnull=False).count(),
+        name=calendar.name_of(period),
+        closing=closing_of(period),
     )
 
 
@@ -182,9 +172,10 @@ def _named(by_account: QuerySet[AccountMonth], kind: str) -> tuple[tuple[str, in
 
 
 def _removals(by_account: QuerySet[AccountMonth], period: str) -> tuple[RemovalLine, ...]:
+    lines = _named(by_account, AccountKind.REMOVAL)
+    if not lines:
+        return ()
     pence: dict[str, int] = defaultdict(int)
     for removal, due in Duty.objects.filter(movement__period=period).values_list("removal").annotate(Sum("pence")):
         pence[removal] += due
-    return tuple(
-        RemovalLine(kind=name, pure_ul=net, pence=pence[name]) for name, net in _named(by_account, AccountKind.REMOVAL)
-    )
+    return tuple(RemovalLine(kind=name, pure_ul=net, pence=pence[name]) for name, net in lines)

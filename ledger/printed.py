@@ -6,16 +6,20 @@ from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
-from django.db.models import F
+from django.db.models.functions import Coalesce
 
 from distillery.printing import month_account as paper
 from distillery.printing.balance import BalanceRow
 from distillery.printing.furniture import Impression, Site
 from ledger.comparing.findings import findings
+from ledger.enquiries import state_of
 from ledger.models import Movement, MovementKind
 from ledger.month import MonthAccount, StageLine
+from ledger.periods.words import closed_in_words
 
 LATE = timedelta(minutes=30)
+# What the number of a printed month's account begins with.
+MONTH_PREFIX = "MS-"
 
 
 def site() -> Site:
@@ -25,11 +29,18 @@ def site() -> Site:
 
 def month_account_pdf(account: MonthAccount, *, printed_at: datetime, printed_by: str) -> bytes:
     """The printed account of a month."""
+    return paper.month_account_pdf(month_account_sheet(account), Impression(printed_at, printed_by))
+
+
+def month_account_sheet(account: MonthAccount) -> paper.MonthAccountSheet:
+    """The account of a month as the printing room takes it."""
     zone = ZoneInfo(settings.TIME_ZONE)
     posted = Movement.objects.filter(period=account.period, kind=MovementKind.OPERATION)
-    sheet = paper.MonthAccountSheet(
+    found = findings(account.period)
+    states = state_of(one.key for one in found)
+    return paper.MonthAccountSheet(
         site=site(),
-        number=f"MS-{account.period}",
+        number=f"{MONTH_PREFIX}{account.period}",
         first_day=account.starts.astimezone(zone).date(),
         last_day=(account.ends - timedelta(seconds=1)).astimezone(zone).date(),
         stages=tuple(_row(line) for line in account.stages),
@@ -45,14 +56,16 @@ def month_account_pdf(account: MonthAccount, *, printed_at: datetime, printed_by
             for holding in account.vessels
         ),
         findings=tuple(
-            paper.FindingLine(one.kind, one.record, one.operation, one.at, one.difference_ul, one.state)
-            for one in findings(account.period)
+            paper.FindingLine(
+                one.kind, one.record, one.operation, one.at, one.difference_ul, states.get(one.key, one.state)
+            )
+            for one in found
         ),
-        late_entries=posted.filter(written_at__gt=F("happened_at") + LATE).count(),
+        late_entries=posted.filter(written_at__gt=Coalesce("true_at", "happened_at") + LATE).count(),
         corrections=account.corrections,
         foots=account.foots,
+        remarks=(closed_in_words(account.closing, in_full=True),),
     )
-    return paper.month_account_pdf(sheet, Impression(printed_at, printed_by))
 
 
 def _row(line: StageLine) -> BalanceRow:

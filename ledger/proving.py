@@ -1,30 +1,27 @@
 """Proves the ledger: adds every account up again, compares every kept sum, recomputes every seal.
 
-Everything is read in the order of the chain and nothing is held but sums and one batch of movements, so
-memory does not grow with the ledger.
+The chain is read once, a batch at a time, and nothing is held but sums, so memory does not grow with the ledger.
+Running balances are compared where they lie, by the database. What the floors above write they prove themselves:
+they add their provers to PROVERS when the site starts.
 """
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
-from datetime import datetime
+from hashlib import sha256
+from typing import Any
 
-from django.db.models import Sum
+from django.core.exceptions import ObjectDoesNotExist
+from django.db import connection
 
-from distillery.people.models import Person
+from distillery.trail.proving import apart
 from ledger import sealing
-from ledger.chain import links
-from ledger.models import (
-    Account,
-    AccountKind,
-    AccountMonth,
-    Balance,
-    Head,
-    Leg,
-    RunningBalance,
-    StageMonth,
-)
+from ledger.chain import Sealed, sealed_movements
+from ledger.models import Account, AccountKind, AccountMonth, Balance, Head, Leg, RunningBalance, StageMonth
+from ledger.periods.proof import prove_periods
+
+THROUGH = frozenset({AccountKind.VESSEL, AccountKind.STOCK, AccountKind.LOSS, AccountKind.DIFFERENCE})
 
 
 @dataclass(slots=True)
@@ -43,161 +40,201 @@ class Proof:
         return not self.broken
 
 
+# Added to by the floors above: each gives a sentence for every place that does not hold.
+PROVERS: list[Callable[[], Iterator[str]]] = []
+
+
 def prove() -> Proof:
     """Reads the whole ledger once. Takes no lock: run it as of a moment when nobody writes, or on a copy."""
     proof = Proof()
-    for check in (_chain, _running, _balances, _months, _orphans):
-        check(proof)
+    sums = Sums()
+    _chain(proof, sums)
+    for check in (
+        _running,
+        _below_nothing,
+        lambda: _balances(sums),
+        lambda: _months(sums),
+        lambda: _stages(sums),
+        _trail,
+        prove_periods,
+        *PROVERS,
+    ):
+        proof.broken += _said(check)
     return proof
 
 
-def _chain(proof: Proof) -> None:
-    accounts = Account.objects.in_bulk()
-    people = dict(Person.objects.values_list("pk", "username"))
+def _said(check: Callable[[], Iterator[str]]) -> Iterator[str]:
+    """What a check finds; a value that cannot even be read is a broken place and no end of the proof."""
+    try:
+        yield from check()
+    except (ValueError, TypeError, LookupError, AttributeError, ArithmeticError, ObjectDoesNotExist) as unreadable:
+        yield f"something cannot be read: {type(unreadable).__name__}: {unreadable}"
+
+
+def _trail() -> Iterator[str]:
+    return (one.sentence for one in apart(connection))
+
+
+class Sums:
+    """What the legs add up to, microlitres and grams: for each account and month, and for each line of a month."""
+
+    def __init__(self) -> None:
+        accounts = list(Account.objects.all())
+        self.codes = {account.pk: account.code for account in accounts}
+        self._kinds = {account.pk: account.kind for account in accounts}
+        self.months: dict[tuple[int, str, str], list[int]] = {}
+        self.stages: dict[tuple[str, str], list[int]] = {}
+
+    def add(self, one: Sealed) -> tuple[int, int]:
+        """Takes a movement in; returns what its legs sum to, which should be nothing twice."""
+        months, kinds = self.months, self._kinds
+        total_pure = total_mass = 0
+        by_stage: dict[str, list[int]] = {}
+        for _, _, _, account, _, stage, _, _, period, pure, mass in one.parts[0]:
+            total_pure += pure
+            total_mass += mass
+            key = (account, period, stage)
+            if key in months:
+                month = months[key]
+                month[0] += pure
+                month[1] += mass
+            else:
+                months[key] = [pure, mass]
+            kind = kinds.get(account)
+            if stage and kind in THROUGH:
+                part = by_stage.get(stage)
+                if part is None:
+                    part = by_stage[stage] = [0, 0, 0]
+                part[0] += pure
+                if kind == AccountKind.LOSS:
+                    part[1] += pure
+                elif kind == AccountKind.DIFFERENCE:
+                    part[2] += pure
+        # An opposite takes back what came in or went out, on the side on which it stood.
+        period, taken_back = one.movement[5], one.movement[13] is not None
+        for stage, (through, lost, differs) in by_stage.items():
+            line = self.stages.get((period, stage))
+            if line is None:
+                line = self.stages[period, stage] = [0, 0, 0, 0]
+            if (through < 0) if taken_back else (through > 0):
+                line[0] += through
+            else:
+                line[1] -= through
+            line[2] += lost
+            line[3] += differs
+        return total_pure, total_mass
+
+
+def _chain(proof: Proof, sums: Sums) -> None:
+    broken = proof.broken
     previous, expected = sealing.FIRST_SEAL, 1
-    for link in links():
-        movement, own, measured = link.movement, link.legs, link.details.gauges
-        proof.movements += 1
-        proof.legs += len(own)
-        proof.gauges += len(measured)
-        place = f"movement {movement.pk} ({movement.record_kind} {movement.record_number})"
-        if movement.pk != expected:
-            proof.broken.append(f"{place}: number {expected} is missing from the chain")
-            expected = movement.pk
-        if sum(leg.pure_ul for leg in own) or sum(leg.mass_g for leg in own):
-            proof.broken.append(f"{place}: its legs do not sum to nothing")
-        if movement.previous_seal != previous:
-            proof.broken.append(f"{place}: it does not follow the seal of the movement before it")
+    counts = [0] * len(sealing.PARTS)
+    for one in sealed_movements():
+        for at, rows in enumerate(one.parts):
+            if rows:
+                counts[at] += len(rows)
+        if one.number != expected:
+            broken.append(f"{one.place}: number {expected} is missing from the chain")
+            expected = one.number
         try:
-            data = sealing.content(movement, own, link.details, accounts=accounts, people=people)
-            computed = sealing.seal(previous, data)
-        except (KeyError, ValueError) as missing:
-            proof.broken.append(f"{place}: it names what is not there ({missing})")
-            computed = ""
-        if computed and computed != movement.seal:
-            proof.broken.append(f"{place}: its content does not give its seal")
-        previous = movement.seal
+            balanced = sums.add(one) == (0, 0)
+        except TypeError:
+            balanced = False
+        if not balanced:
+            broken.append(f"{one.place}: its legs do not sum to nothing")
+        if one.previous_seal != previous:
+            broken.append(f"{one.place}: it does not follow the seal of the movement before it")
+        if not one.line:
+            broken.append(f"{one.place}: it names what is not there ({one.wrong})")
+        elif sha256(f"{previous}\n{one.line}".encode("ascii")).hexdigest() != one.seal:
+            broken.append(f"{one.place}: its content does not give its seal")
+        previous = one.seal
         expected += 1
+    proof.movements, proof.accounts = expected - 1, len(sums.codes)
+    proof.legs, proof.gauges = counts[:2]
+    proof.last_seal = previous
     head = Head.objects.get(pk=1)
     if head.last_seal != previous or head.last_number != expected - 1:
-        proof.broken.append(f"the end of the chain is noted as movement {head.last_number}, but is {expected - 1}")
-    proof.last_seal = previous
+        broken.append(f"the end of the chain is noted as movement {head.last_number}, but is {expected - 1}")
+    for part, sealed in zip(sealing.PARTS, counts, strict=True):
+        there = part.model._base_manager.count()
+        if there != sealed:
+            broken.append(f"{there - sealed} {part.name} belong to no movement, so that no seal covers them")
 
 
-def _running(proof: Proof) -> None:
-    """Adds every account up again in the order in which things happened."""
-    floors = set(Account.objects.filter(floor_zero=True).values_list("pk", flat=True))
-    names = dict(Account.objects.values_list("pk", "code"))
-    proof.accounts = len(names)
-    account, pure, mass = 0, 0, 0
-    place: tuple[int, datetime, int] | None = None
-    below = ""
-    rows = (
-        Leg.objects.order_by("account_id", "happened_at", "position", "pk")
-        .values_list(
-            "pk", "account_id", "pure_ul", "mass_g", "movement_id", "happened_at", "position",
-            "running__balance_ul", "running__mass_g", "running__account_id", "running__happened_at",
-            "running__position",
+def _running() -> Iterator[str]:
+    """Each running balance must be the one before it in the order of time, and its leg."""
+    for leg, account, movement, kept, kept_mass in _rows(
+        "SELECT r.leg_id, a.code, l.movement_id, r.balance_ul, r.mass_g FROM ("
+        " SELECT leg_id, account_id, happened_at, position, balance_ul, mass_g,"
+        " LAG(balance_ul, 1, CAST(0 AS bigint)) OVER w AS before_ul,"
+        " LAG(mass_g, 1, CAST(0 AS bigint)) OVER w AS before_g"
+        " FROM ledger_runningbalance WINDOW w AS (PARTITION BY account_id ORDER BY happened_at, position, leg_id)) r"
+        " LEFT JOIN ledger_leg l ON l.id = r.leg_id LEFT JOIN ledger_account a ON a.id = r.account_id"
+        " WHERE l.id IS NULL OR l.account_id <> r.account_id OR l.happened_at <> r.happened_at"
+        " OR l.position <> r.position OR r.balance_ul <> r.before_ul + l.pure_ul OR r.mass_g <> r.before_g + l.mass_g"
+    ):
+        yield (
+            f"account {account} after leg {leg} of movement {movement}: its running balance is kept as {kept} µL, "
+            f"{kept_mass} g, which is not what was there before and this leg"
         )
-        .iterator(chunk_size=5000)
-    )
-    for (leg, owner, leg_pure, leg_mass, movement, happened, position,
-         kept, kept_mass, kept_account, kept_happened, kept_position) in rows:  # fmt: skip
-        if owner != account:
-            account, pure, mass = owner, 0, 0
-        pure += leg_pure
-        mass += leg_mass
-        kept_row = (kept, kept_mass, kept_account, kept_happened, kept_position)
-        if kept_row != (pure, mass, owner, happened, position):
-            proof.broken.append(
-                f"account {names.get(owner, owner)} after leg {leg} of movement {movement}: "
-                f"its running balance is kept as {kept} µL, {kept_mass} g and adds up to {pure} µL, {mass} g"
-            )
-        # Only the last entry in a place counts: an opposite and a restatement stand where what they answer stands.
-        if below and place != (owner, happened, position):
-            proof.broken.append(below)
-        place = (owner, happened, position)
-        below = ""
-        if owner in floors and pure < 0:
-            below = f"account {names.get(owner, owner)} is below nothing after movement {movement}"
-    if below:
-        proof.broken.append(below)
+    if RunningBalance.objects.count() != Leg.objects.count():
+        for leg, movement in Leg.objects.filter(running=None).order_by("pk").values_list("pk", "movement_id"):
+            yield f"leg {leg} of movement {movement} has no running balance"
 
 
-def _balances(proof: Proof) -> None:
-    added = {
-        row["account_id"]: (row["pure"], row["mass"])
-        for row in Leg.objects.values("account_id").annotate(pure=Sum("pure_ul"), mass=Sum("mass_g"))
-    }
-    kept = {row.account_id: (row.balance_ul, row.mass_g) for row in Balance.objects.all()}
-    for account in Account.objects.order_by("pk"):
-        if added.get(account.pk, (0, 0)) != kept.get(account.pk, (0, 0)):
-            proof.broken.append(f"the balance of {account.code} is kept wrong: {kept.get(account.pk)} µL and g")
+def _below_nothing() -> Iterator[str]:
+    """Casks and bottles may at no time hold less than nothing.
+
+    Only the last entry in a place counts: an opposite and a restatement stand where what they answer stands, and all
+    that is carried from a closed period (below place nought) stands together.
+    """
+    for account, movement in _rows(
+        "SELECT r.code, l.movement_id FROM ("
+        " SELECT b.leg_id, b.account_id, b.happened_at, b.position, b.balance_ul, a.code,"
+        " LEAD(b.happened_at) OVER w AS next_at, LEAD(b.position) OVER w AS next_position"
+        " FROM ledger_runningbalance b JOIN ledger_account a ON a.id = b.account_id AND a.floor_zero"
+        " WINDOW w AS (PARTITION BY b.account_id ORDER BY b.happened_at, b.position, b.leg_id)) r"
+        " JOIN ledger_leg l ON l.id = r.leg_id"
+        " WHERE r.balance_ul < 0 AND"
+        " (r.next_at IS NULL OR r.next_at <> r.happened_at OR (r.next_position <> r.position AND r.next_position >= 0))"
+        " ORDER BY r.code, r.happened_at, r.position, r.leg_id"
+    ):
+        yield f"account {account} is below nothing after movement {movement}"
 
 
-def _months(proof: Proof) -> None:
-    added = {
-        (row["account_id"], row["period"], row["stage"]): (row["pure"], row["mass"])
-        for row in Leg.objects.values("account_id", "period", "stage").annotate(pure=Sum("pure_ul"), mass=Sum("mass_g"))
-    }
-    kept = {
-        (row.account_id, row.period, row.stage): (row.pure_ul, row.mass_g) for row in AccountMonth.objects.iterator()
-    }
-    for key in sorted(added.keys() | kept.keys(), key=str):
-        if added.get(key, (0, 0)) != kept.get(key, (0, 0)):
-            proof.broken.append(f"the month's net of account {key[0]} in {key[1]}, stage '{key[2]}', is kept wrong")
-    stages = _stages_again()
-    kept_stages = {
-        (row.period, row.stage): [row.in_ul, row.out_ul, row.loss_ul, row.difference_ul]
-        for row in StageMonth.objects.all()
-    }
-    for stage_key in sorted(stages.keys() | kept_stages.keys()):
-        if stages.get(stage_key, [0, 0, 0, 0]) != kept_stages.get(stage_key, [0, 0, 0, 0]):
-            proof.broken.append(f"the line '{stage_key[1]}' of the account of {stage_key[0]} is kept wrong")
+def _balances(sums: Sums) -> Iterator[str]:
+    added: dict[int, list[int]] = {}
+    for (account, _period, _stage), (pure, mass) in sums.months.items():
+        balance = added.setdefault(account, [0, 0])
+        balance[0] += pure
+        balance[1] += mass
+    kept = {pk: [pure, mass] for pk, pure, mass in Balance.objects.values_list("account_id", "balance_ul", "mass_g")}
+    for pk in sorted(added.keys() | kept.keys()):
+        if added.get(pk, [0, 0]) != kept.get(pk, [0, 0]):
+            yield f"the balance of {sums.codes.get(pk, pk)} is kept wrong: {kept.get(pk)} µL and g"
 
 
-def _stages_again() -> dict[tuple[str, str], list[int]]:
-    """The lines of all months' accounts, added up from the legs."""
-    through_kinds = {AccountKind.VESSEL, AccountKind.STOCK, AccountKind.LOSS, AccountKind.DIFFERENCE}
-    sums: dict[tuple[str, str], list[int]] = defaultdict(lambda: [0, 0, 0, 0])
-    current: tuple[int, str, bool] | None = None
-    part: dict[str, list[int]] = {}
-
-    def close() -> None:
-        if current is None:
-            return
-        _, period, reversing = current
-        for stage, (through, lost, apart) in part.items():
-            if through or lost or apart:
-                line = sums[period, stage]
-                came = through < 0 if reversing else through > 0
-                line[0 if came else 1] += through if came else -through
-                line[2] += lost
-                line[3] += apart
-
-    rows = (
-        Leg.objects.exclude(stage="")
-        .order_by("movement_id")
-        .values_list("movement_id", "movement__period", "movement__corrects_id", "stage", "account__kind", "pure_ul")
-        .iterator(chunk_size=5000)
-    )
-    for number, period, corrects, stage, kind, pure in rows:
-        key = (number, period, corrects is not None)
-        if key != current:
-            close()
-            current, part = key, {}
-        entry = part.setdefault(stage, [0, 0, 0])
-        if kind in through_kinds:
-            entry[0] += pure
-        if kind == AccountKind.LOSS:
-            entry[1] += pure
-        if kind == AccountKind.DIFFERENCE:
-            entry[2] += pure
-    close()
-    return dict(sums)
+def _months(sums: Sums) -> Iterator[str]:
+    rows = AccountMonth.objects.values_list("account_id", "period", "stage", "pure_ul", "mass_g")
+    kept = {(account, period, stage): [pure, mass] for account, period, stage, pure, mass in rows.iterator(2000)}
+    for key in sorted(sums.months.keys() | kept.keys(), key=str):
+        if sums.months.get(key, [0, 0]) != kept.get(key, [0, 0]):
+            account, period, stage = key
+            yield f"the month's net of {sums.codes.get(account, account)} in {period}, stage '{stage}', is kept wrong"
 
 
-def _orphans(proof: Proof) -> None:
-    extra = RunningBalance.objects.exclude(pk__in=Leg.objects.values("pk")).count()
-    if extra:
-        proof.broken.append(f"{extra} running balances belong to no leg")
+def _stages(sums: Sums) -> Iterator[str]:
+    rows = StageMonth.objects.values_list("period", "stage", "in_ul", "out_ul", "loss_ul", "difference_ul")
+    kept = {(period, stage): list(line) for period, stage, *line in rows}
+    nothing = [0, 0, 0, 0]
+    for period, stage in sorted(sums.stages.keys() | kept.keys()):
+        if sums.stages.get((period, stage), nothing) != kept.get((period, stage), nothing):
+            yield f"the line '{stage}' of the account of {period} is kept wrong"
+
+
+def _rows(statement: str) -> list[tuple[Any, ...]]:
+    with connection.cursor() as cursor:
+        cursor.execute(statement)
+        found: list[tuple[Any, ...]] = cursor.fetchall()
+    return found

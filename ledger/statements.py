@@ -194,7 +194,7 @@ def account_page(
             leg=row.leg,
             balance_ul=row.balance_ul,
             mass_g=row.mass_g,
-            is_late=(row.leg.movement.written_at - row.happened_at).total_seconds() > late_minutes * 60,
+            is_late=(row.leg.movement.written_at - row.leg.movement.took_place_at).total_seconds() > late_minutes * 60,
             is_struck=row.leg_id in struck,
         )
         for row in found

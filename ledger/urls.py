@@ -4,16 +4,46 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
-from ledger.views import accounts, months, plant
+from ledger.views import (
+    accounts,
+    casks_watch,
+    checking,
+    closing,
+    enquiries,
+    exports,
+    findings,
+    losses,
+    months,
+    plant,
+    stock_periods,
+)
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("plant/", plant.plant, name="plant"),
     path("books/", months.books, name="books"),
     path("books/months/<str:period>/", months.month_page, name="month"),
     path("books/months/<str:period>/account.pdf", months.month_pdf, name="month_pdf"),
-    path("books/findings/", months.findings_page, name="findings"),
-    path("books/findings/<str:period>/<path:record>/", months.finding, name="finding"),
+    path("books/months/<str:period>/close/", closing.close_period, name="close_period"),
+    path("books/stock-periods/", stock_periods.stock_periods, name="stock_periods"),
+    path("books/findings/", findings.findings_page, name="findings"),
+    path("books/findings/<str:period>/<path:record>/", findings.finding, name="finding"),
+    path("books/enquiries/new/<str:kind>/<path:record>/", enquiries.enquiry_open, name="enquiry_open"),
+    path("books/enquiries/<str:number>/", enquiries.enquiry, name="enquiry"),
+    path("books/enquiries/<str:number>/add/", enquiries.enquiry_add, name="enquiry_add"),
+    path("books/enquiries/<str:number>/propose/", enquiries.enquiry_propose, name="enquiry_propose"),
+    path("books/enquiries/<str:number>/agree/", enquiries.enquiry_agree, name="enquiry_agree"),
+    path("books/enquiries/<str:number>/send-back/", enquiries.enquiry_send_back, name="enquiry_send_back"),
+    path("books/enquiries/<str:number>/open-again/", enquiries.enquiry_reopen, name="enquiry_reopen"),
+    path("books/enquiries/<str:number>/tie/", enquiries.enquiry_tie, name="enquiry_tie"),
+    path("books/enquiries/<str:number>/enquiry.pdf", enquiries.enquiry_pdf, name="enquiry_pdf"),
+    path("books/losses/", losses.losses, name="losses"),
+    path("books/losses/<str:period>/register.csv", losses.losses_csv, name="losses_csv"),
+    path("books/losses/<str:period>/register.pdf", losses.losses_pdf, name="losses_pdf"),
+    path("warehouse/expected/", casks_watch.casks_expected, name="casks_expected"),
     path("books/accounts/", accounts.accounts, name="accounts"),
     path("books/accounts/<path:code>/", accounts.vessel_account, name="vessel_account"),
     path("books/movements/<int:number>/", accounts.movement, name="movement"),
+    path("books/check/", checking.check_digest, name="check_digest"),
+    path("books/export/", exports.export_page, name="export"),
+    path("books/export/ledger.zip", exports.export_zip, name="export_zip"),
 ]

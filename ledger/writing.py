@@ -2,24 +2,24 @@
 
 Whoever writes holds the end of the chain until commit, so movements are written one after another and
 no two writings can deadlock. Everything here happens inside the caller's transaction.
+
+What truly happened in a closed period is carried by the books at the first open moment (ledger/periods/places.py): its
+legs are worked out, and the gauges after it restated, as if it were written in its true place.
 """
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable
 from datetime import datetime
-from zoneinfo import ZoneInfo
 
-from django.conf import settings
 from django.db.models import Exists, Min, OuterRef, Q
 from django.utils import timezone
 
 from distillery.people.models import Person
 from distillery.plant.models import MICRO
 from ledger import sealing
-from ledger.accounts import OPENING_STOCK, AccountRef, gauging_of, open_accounts
-from ledger.drafts import Draft, DutyDue, Emptied, FigureTaken, GaugeTaken, Moved, Refused, Taken
+from ledger.accounts import AccountRef, gauging_of, open_accounts
+from ledger.drafts import Draft, Emptied, Moved, Refused, Taken
 from ledger.legs import PLACES, Books, LegPlan, plan_legs
 from ledger.models import (
     Account,
@@ -35,20 +35,10 @@ from ledger.models import (
     MovementKind,
     RunningBalance,
 )
+from ledger.periods.carrying import Carrying, Place
+from ledger.periods.places import Key, book_at, lowest_from, true_key
+from ledger.rows import duty_row, figure_row, gauge_row, measure_row
 from ledger.sealing import Details
-
-Key = tuple[datetime, int]
-
-
-def month_before(period: str) -> str:
-    """The month before one: what was there when a site's books began is the opening of its first month."""
-    year, month = int(period[:4]), int(period[5:])
-    return f"{year - (month == 1):04d}-{(month - 2) % 12 + 1:02d}"
-
-
-def period_of(moment: datetime) -> str:
-    """The month, by the site's own clock, whose account a moment belongs to."""
-    return moment.astimezone(ZoneInfo(settings.TIME_ZONE)).strftime("%Y-%m")
 
 
 class Writing:
@@ -59,6 +49,7 @@ class Writing:
         self._person = person
         self._second = second
         self._written_at = written_at
+        self._carrying = Carrying()
         self._accounts: dict[int, Account] = {}
         self._touched: dict[int, set[Key]] = {}
         self._written: set[int] = set()
@@ -76,29 +67,30 @@ class Writing:
         if not timezone.is_aware(draft.happened_at):
             raise Refused("A movement needs a time with its zone.", field="happened_at")
         number = self._head.last_number + 1
-        place = slot if slot is not None else number
+        slot, replacing = (number, False) if slot is None else (slot, True)
+        place = self._carrying.place_of(draft)
         accounts = self._open(_refs_of(draft))
         books = Books(
             happened_at=draft.happened_at,
-            base=place * PLACES,
+            base=slot * PLACES,
             ids={code: account.pk for code, account in accounts.items()},
-            replacing=slot is not None,
+            replacing=replacing,
+            closed=place.is_carried,
         )
         plans, book_at_gauge = plan_legs(draft.lines, books)
         movement = self._movement(
             number=number,
             kind=kind,
             operation=draft.operation,
-            happened_at=draft.happened_at,
+            place=place,
             record=(draft.record_kind, draft.record_number, draft.moment),
             reason=reason or draft.reason,
-            slot=place,
+            slot=slot,
             record_digest=record_digest,
-            period=month_before(period_of(draft.happened_at)) if draft.operation == OPENING_STOCK else None,
         )
-        legs = self._legs(movement, plans, accounts)
+        legs = self._legs(movement, plans, accounts, ahead=place.ahead)
         gauges = [
-            _gauge(movement, line.gauge, accounts[line.gauge.vessel_account.code].pk, place * PLACES + index, book_ul)
+            gauge_row(movement, line.gauge, accounts[line.gauge.vessel_account.code].pk, slot * PLACES + index, book_ul)
             for (index, line), book_ul in zip(
                 ((i, line) for i, line in enumerate(draft.lines) if isinstance(line, Taken)), book_at_gauge, strict=True
             )
@@ -106,12 +98,12 @@ class Writing:
         rest = Details(
             gauges=gauges,
             measures=[
-                _measure(movement, index, line, accounts)
+                measure_row(movement, index, line, accounts)
                 for index, line in enumerate(draft.lines)
                 if isinstance(line, Moved) and line.measured is not None
             ],
-            figures=[_figure(movement, index, one) for index, one in enumerate(draft.figures)],
-            duties=[_duty(movement, due) for due in draft.duty],
+            figures=[figure_row(movement, index, one) for index, one in enumerate(draft.figures)],
+            duties=[duty_row(movement, due) for due in draft.duty],
         )
         return self._put(movement, legs, rest)
 
@@ -144,22 +136,22 @@ class Writing:
         number: int,
         kind: str,
         operation: str,
-        happened_at: datetime,
+        place: Place,
         record: tuple[str, str, str],
         reason: str,
         slot: int,
         record_digest: str = "",
         corrects: Movement | None = None,
         restates: Gauge | None = None,
-        period: str | None = None,
     ) -> Movement:
         return Movement(
             id=number,
             kind=kind,
             operation=operation,
-            happened_at=happened_at,
+            happened_at=place.happened_at,
+            true_at=place.true_at,
             written_at=self._written_at,
-            period=period or period_of(happened_at),
+            period=place.period,
             person=self._person,
             second=self._second,
             record_kind=record[0],
@@ -173,12 +165,14 @@ class Writing:
             previous_seal=self._head.last_seal,
         )
 
-    def _legs(self, movement: Movement, plans: Iterable[LegPlan], accounts: dict[str, Account]) -> list[Leg]:
+    def _legs(
+        self, movement: Movement, plans: Iterable[LegPlan], accounts: dict[str, Account], *, ahead: int
+    ) -> list[Leg]:
         return [
             Leg(
                 movement_id=movement.pk,
                 line=line,
-                position=plan.position,
+                position=plan.position - ahead,
                 account=accounts[plan.account],
                 other=accounts[plan.other] if plan.other else None,
                 stage=plan.stage,
@@ -192,27 +186,27 @@ class Writing:
         ]
 
     def _opposite(self, original: Movement, *, reason: str) -> None:
+        place = self._carrying.place_of_opposite(original)
         movement = self._movement(
             number=self._head.last_number + 1,
             kind=MovementKind.CORRECTION,
             operation=original.operation,
-            happened_at=original.happened_at,
+            place=place,
             record=(original.record_kind, original.record_number, original.moment),
             reason=reason,
             slot=original.slot,
             corrects=original,
-            period=original.period,
         )
         legs = [
             Leg(
                 movement_id=movement.pk,
                 line=leg.line,
-                position=leg.position,
+                position=leg.position - place.ahead,
                 account_id=leg.account_id,
                 other_id=leg.other_id,
                 stage=leg.stage,
                 entry=leg.entry,
-                happened_at=leg.happened_at,
+                happened_at=movement.happened_at,
                 period=movement.period,
                 pure_ul=-leg.pure_ul,
                 mass_g=-leg.mass_g,
@@ -243,19 +237,17 @@ class Writing:
         Measure.objects.bulk_create(details.measures)
         Figure.objects.bulk_create(details.figures)
         Duty.objects.bulk_create(details.duties)
-        data = sealing.content(
-            movement,
-            legs,
-            details,
-            accounts=self._accounts,
-            people={person.pk: person.username for person in (self._person, self._second) if person is not None},
-        )
-        movement.seal = sealing.seal(self._head.last_seal, data)
+        people = {person.pk: person.username for person in (self._person, self._second) if person is not None}
+        line = sealing.Script(self._accounts, people).line_of(movement, legs, details)
+        movement.seal = sealing.seal(self._head.last_seal, line)
         movement.save(force_insert=True)
         self._head.last_number, self._head.last_seal = movement.pk, movement.seal
         self._written.add(movement.pk)
         for leg in legs:
-            self._touched.setdefault(leg.account_id, set()).add((leg.happened_at, leg.position))
+            self._touched.setdefault(leg.account_id, set()).add(true_key(movement, leg))
+        for gauge in details.gauges:
+            # One that met its book to the microlitre has no leg, and still hands a new book on.
+            self._touched.setdefault(gauge.account_id, set()).add((gauge.happened_at, gauge.position))
         return movement
 
     def _know(self, account_ids: set[int]) -> None:
@@ -278,33 +270,27 @@ class Writing:
             return
         next_gauges: dict[int, Gauge] = {}
         for pk in vessels:
-            for happened_at, position in self._touched[pk]:
-                # Strictly after: a leg in a gauge's own place is that gauge's doing.
-                gauge = (
-                    standing.filter(account_id=pk)
-                    .filter(Q(happened_at__gt=happened_at) | Q(happened_at=happened_at, position__gt=position))
-                    .order_by("happened_at", "position")
-                    .first()
-                )
+            for key in self._touched[pk]:
+                gauge = _next_gauge(pk, key)
                 if gauge is not None:
                     next_gauges[gauge.pk] = gauge
-        for gauge in sorted(next_gauges.values(), key=lambda gauge: (gauge.happened_at, gauge.position)):
-            self._restate_at(gauge)
+        while next_gauges:
+            gauge = min(next_gauges.values(), key=lambda gauge: (gauge.happened_at, gauge.position))
+            del next_gauges[gauge.pk]
+            if not self._restate_at(gauge):
+                continue
+            # A later gauge of this same writing met the book before this was put right; older ones did not.
+            after = _next_gauge(gauge.account_id, (gauge.happened_at, gauge.position), movement__in=self._written)
+            if after is not None:
+                next_gauges[after.pk] = after
 
-    def _restate_at(self, gauge: Gauge) -> None:
-        """Brings the book back to a gauge that stands, against what that gauge had found."""
-        book = (
-            RunningBalance.objects.filter(account_id=gauge.account_id)
-            .filter(
-                Q(happened_at__lt=gauge.happened_at) | Q(happened_at=gauge.happened_at, position__lte=gauge.position)
-            )
-            .order_by("-happened_at", "-position", "-leg_id")
-            .values_list("balance_ul", "mass_g")
-            .first()
-        ) or (0, 0)
+    def _restate_at(self, gauge: Gauge) -> bool:
+        """Brings the book back to a gauge that stands, against what that gauge had found; False where it is there."""
+        place = self._carrying.place_at(gauge.happened_at)
+        book = book_at(gauge.happened_at, gauge.position, closed=place.is_carried, account_id=gauge.account_id)
         pure_ul, mass_g = gauge.pure_ul - book[0], gauge.mass_g - book[1]
         if pure_ul == 0 and mass_g == 0:
-            return
+            return False
         account = self._accounts[gauge.account_id]
         other = gauging_of(account)
         accounts = self._open([other])
@@ -314,7 +300,7 @@ class Writing:
             number=self._head.last_number + 1,
             kind=MovementKind.RESTATEMENT,
             operation=carrier.operation,
-            happened_at=gauge.happened_at,
+            place=place,
             record=(carrier.record_kind, carrier.record_number, carrier.moment),
             reason=f"What the gauge of {account.name} found, restated after an entry before it",
             slot=carrier.slot,
@@ -324,7 +310,8 @@ class Writing:
             LegPlan(account.code, other.code, gauge.position, account.stage, Entry.GAUGING, pure_ul, mass_g),
             LegPlan(other.code, account.code, gauge.position, account.stage, Entry.DIFFERENCE, -pure_ul, -mass_g),
         ]
-        self._put(movement, self._legs(movement, plans, accounts), Details())
+        self._put(movement, self._legs(movement, plans, accounts, ahead=place.ahead), Details())
+        return True
 
     def _keep_floors(self) -> None:
         """Casks and bottles: nothing may be drawn that was not there, at that moment or at any later one."""
@@ -333,16 +320,34 @@ class Writing:
             if not account.floor_zero:
                 continue
             first = min(keys)
+            if self._carrying.is_closed(first[0]):
+                short_ul = -lowest_from(pk, first)
+                if short_ul > 0:
+                    raise Refused(_too_little(account, short_ul), field="quantity")
+                continue
             # An opposite and a restatement stand in the place of what they answer; only the last in a place counts.
+            # What is carried here from a closed period, below place nought, was looked at in its true place.
             behind = RunningBalance.objects.filter(
                 account=OuterRef("account"), happened_at=OuterRef("happened_at"), position=OuterRef("position"),
                 leg__gt=OuterRef("leg"),
             )  # fmt: skip
             lowest = RunningBalance.objects.filter(
-                ~Exists(behind), account_id=pk, happened_at__gte=first[0]
+                ~Exists(behind), account_id=pk, happened_at__gte=first[0], position__gte=0
             ).aggregate(lowest=Min("balance_ul"))["lowest"]
             if lowest is not None and lowest < 0:
                 raise Refused(_too_little(account, -lowest), field="quantity")
+
+
+def _next_gauge(account_id: int, key: Key, **more: object) -> Gauge | None:
+    """The first gauge that stands strictly after a place: a leg in a gauge's own place is that gauge's doing."""
+    happened_at, position = key
+    return (
+        Gauge.objects.standing()
+        .filter(account_id=account_id, **more)
+        .filter(Q(happened_at__gt=happened_at) | Q(happened_at=happened_at, position__gt=position))
+        .order_by("happened_at", "position")
+        .first()
+    )
 
 
 def _too_little(account: Account, missing_ul: int) -> str:
@@ -365,80 +370,3 @@ def _refs_of(draft: Draft) -> list[AccountRef]:
         elif isinstance(line, Emptied):
             refs += [line.account, line.into]
     return refs
-
-
-def _gauge(movement: Movement, taken: GaugeTaken, account_id: int, position: int, book_ul: int) -> Gauge:
-    quantity = taken.quantity
-    return Gauge(
-        movement_id=movement.pk,
-        account_id=account_id,
-        name=taken.name,
-        role=taken.role,
-        method=taken.method,
-        happened_at=movement.happened_at,
-        position=position,
-        pure_ul=quantity.pure_ul,
-        mass_g=quantity.mass_g,
-        litres20_ul=round(quantity.litres20 * MICRO),
-        percent20_millionths=round(quantity.percent20 * MICRO),
-        uncertainty_ul=round(quantity.uncertainty_ul),
-        book_ul=book_ul,
-        rule=taken.rule,
-        raw=_as_typed(taken.raw),
-        chain=taken.chain,
-    )
-
-
-def _measure(movement: Movement, line: int, moved: Moved, accounts: dict[str, Account]) -> Measure:
-    assert moved.measured is not None
-    taken, quantity = moved.measured, moved.quantity
-    return Measure(
-        movement_id=movement.pk,
-        line=line,
-        giver=accounts[moved.giver.code],
-        taker=accounts[moved.taker.code],
-        name=taken.name,
-        method=taken.method,
-        pure_ul=quantity.pure_ul,
-        mass_g=quantity.mass_g,
-        litres20_ul=round(quantity.litres20 * MICRO),
-        percent20_millionths=round(quantity.percent20 * MICRO),
-        uncertainty_ul=round(quantity.uncertainty_ul),
-        rule=taken.rule,
-        raw=_as_typed(taken.raw),
-        chain=taken.chain,
-    )
-
-
-def _figure(movement: Movement, line: int, taken: FigureTaken) -> Figure:
-    return Figure(
-        movement_id=movement.pk,
-        line=line,
-        name=taken.name,
-        like=taken.like,
-        beside=taken.beside,
-        field=taken.field,
-        unit=taken.unit,
-        value_millionths=round(taken.value * MICRO),
-        expected_millionths=None if taken.expected is None else round(taken.expected * MICRO),
-        spread_millionths=None if taken.spread is None else round(taken.spread * MICRO),
-        parts=json.dumps(dict(taken.parts), sort_keys=True, separators=(",", ":")),
-    )
-
-
-def _as_typed(raw: dict[str, str]) -> str:
-    return json.dumps(raw, sort_keys=True, separators=(",", ":"))
-
-
-def _duty(movement: Movement, due: DutyDue) -> Duty:
-    return Duty(
-        movement_id=movement.pk,
-        removal=due.removal,
-        tax_type=due.tax_type,
-        litres20_ul=round(due.litres20 * MICRO),
-        percent_millionths=round(due.percent * MICRO),
-        pure_ul=round(due.lpa * MICRO),
-        rate_pence_hundredths=due.rate_pence_hundredths,
-        pence=due.pence,
-        source=due.source,
-    )

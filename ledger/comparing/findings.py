@@ -1,34 +1,48 @@
 """Findings: what a month's figures leave that somebody should look into, most serious first.
 
-Two questions about every operation: is its difference outside the site's review threshold, and can the
-instruments tell it from nothing (two standard uncertainties)? Outside and told apart: an enquiry. Outside
-but not told apart: gauge again. Every gauge is compared with its book as well. A wrong reading shows
-twice, missing at its operation and found at the vessel's next gauge: the two are one finding.
+One model answers for all of it: every balance, every gauge against its book, every figure against its kind stand as
+rows that should be about nothing, with all their readings and what they share. A finding is a fault whose T passes the
+level of a finding, an operation outside its review threshold that the instruments can tell from its usual loss, one
+they cannot while it can still be gauged again, or a watch. One cause, one finding: what else it explains stands under
+it.
 """
 
 from __future__ import annotations
 
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
-from datetime import date, datetime
-from zoneinfo import ZoneInfo
+from datetime import datetime
 
-from django.conf import settings
-from django.db.models import QuerySet
-
+from distillery.plant.lookup import Plant
 from distillery.plant.models import MICRO
-from distillery.rules.models import ONE, ReviewThreshold
-from distillery.rules.reading import NoRuleInForce, review_threshold
-from ledger.comparing.causes import Likely, likely_reading
-from ledger.comparing.differences import Found, OperationDifference, gauge_findings, operation_differences
-from ledger.models import Movement
+from ledger.comparing.causes import PART_NAMES, CauseLine, Context, Likely, line_of, lines_of_found
+from ledger.comparing.judging import Judged, Verdict, judge_all, measured_uncertainty
+from ledger.comparing.lines import Line
+from ledger.comparing.month import Month, month_of
+from ledger.comparing.searching import Found
+from ledger.comparing.statistics.problem import FaultKind, RowKind
+from ledger.comparing.watching import GAUGING_OF, Watch
 
-COVERAGE = 2
 ENQUIRY, GAUGE_AGAIN, CONTINUITY = "enquiry", "gauge again", "continuity"
+WATCH, LIKENESS = "watch", "likeness"
+_KINDS = {
+    RowKind.OPERATION: ENQUIRY,
+    RowKind.CONTINUITY: CONTINUITY,
+    RowKind.STRENGTH: CONTINUITY,
+    RowKind.LIKENESS: LIKENESS,
+}
+_ORDER = {ENQUIRY: 0, CONTINUITY: 1, WATCH: 2, LIKENESS: 3, GAUGE_AGAIN: 4}
 
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One thing to look into. Microlitres of pure alcohol; missing is positive, extra negative."""
+    """One thing to look into. Microlitres of pure alcohol; missing is positive, extra negative.
+
+    `key` names the place it shows and stays the same while causes are ranked anew. `lines` are its causes, best first,
+    each with what cannot be told apart from it; `likely` the same flattened. `under` are other records that the same
+    cause explains. A watch has `since` (earliest and latest run it may have begun with), the run that gave the signal
+    as its record, and `share` of each charge.
+    """
 
     kind: str
     record: str
@@ -44,6 +58,15 @@ class Finding:
     likely: tuple[Likely, ...] = ()
     found_again: str = ""
     found_again_ul: int = 0
+    key: str = ""
+    lines: tuple[CauseLine, ...] = ()
+    under: tuple[str, ...] = ()
+    since: tuple[str, ...] = ()
+    share: float | None = None
+    share_uncertainty: float | None = None
+    total_ul: int | None = None
+    statistic: float = 0.0
+    row: str = ""
 
     @property
     def beyond_ul(self) -> int:
@@ -56,135 +79,186 @@ class Finding:
         return 100 * self.difference_ul / self.in_ul if self.in_ul else None
 
     @property
+    def began(self) -> str:
+        """The runs a watch may have begun with: 'SR0010 to SR0011', or one."""
+        return " to ".join(dict.fromkeys(self.since))
+
+    @property
     def sentence(self) -> str:
         """What is the matter, in one line."""
         way = "missing" if self.difference_ul > 0 else "more than can be"
         size = abs(self.difference_ul) / MICRO
         if self.kind == GAUGE_AGAIN:
             return f"{size:.2f} LPA {way}, but the readings are too rough to say: gauge again."
+        if self.kind == WATCH and self.share is not None:
+            return f"{abs(100 * self.share):.2f} % of each charge {way} since {self.began}, {size:.1f} LPA in all."
+        if self.kind == WATCH:
+            return f"{size:.1f} LPA {way} in all at the gauges since {self.began}, a little each time."
+        if self.kind == CONTINUITY and not self.difference_ul:
+            return "The gauge found another strength than the vessel held."
         if self.kind == CONTINUITY:
             way = "less than" if self.difference_ul > 0 else "more than"
             return f"The gauge found {size:.2f} LPA {way} the book."
+        if self.kind == LIKENESS:
+            return f"{self.operation.capitalize()}: unlike its kind."
         return f"{size:.2f} LPA {way} in this operation."
 
 
 def findings(period: str | None = None) -> list[Finding]:
     """Findings of one month ('2027-03'), or of everything posted, most serious first."""
-    movements = Movement.objects.all() if period is None else Movement.objects.filter(period=period)
-    return _rank(movements)
+    return findings_in(month_of(period, Plant()))
 
 
 def findings_of_record(record_kind: str, record_number: str, period: str) -> list[Finding]:
-    """The findings of the month that name this record, at its operation or where it was found again."""
-    return [one for one in findings(period) if record_number in (one.record, one.found_again)]
+    """The findings of the month that name this record, at its operation or among what it explains."""
+    return [
+        one
+        for one in findings(period)
+        if record_number in (one.record, one.found_again, *one.under, *(cause.record for cause in one.likely))
+    ]
 
 
-def _rank(movements: QuerySet[Movement]) -> list[Finding]:
-    operations = operation_differences(movements)
-    gauges = gauge_findings(movements)
-    following = {one.before.pk: one for one in gauges if one.before is not None}
-    taken: set[int] = set()
+def findings_in(month: Month, rows: Collection[str] | None = None) -> list[Finding]:
+    """Findings of a month that has been searched (or of some of its rows), most serious first."""
+    before = judge_all(month.as_written, rows)
+    after = judge_all(month.search, rows)
     result: list[Finding] = []
-    for operation in operations:
-        finding = _of_operation(operation, following, taken)
-        if finding is not None:
-            result.append(finding)
-    for found in gauges:
-        if found.gauge.pk not in taken:
-            finding = _of_gauge(found)
-            if finding is not None:
-                result.append(finding)
-    return sorted(result, key=lambda one: (one.kind != ENQUIRY, -one.beyond_ul, one.at))
+    explained: set[str] = set()
+    for found in month.search.found:
+        result.append(_of_fault(month, found, before))
+        explained |= found.moved.keys()
+    result += [
+        _of_judged(month, one)
+        for one in after.values()
+        if one.verdict is not Verdict.ACCEPTED and not _taken(one.line.key, explained)
+    ]
+    result += [_of_watch(month, one) for one in month.watched.watches]
+    return sorted(_once(result), key=lambda one: (_ORDER[one.kind], -abs(one.difference_ul), one.at))
 
 
-def _rule(operation: str, vessel: str, at: datetime) -> ReviewThreshold | None:
-    on: date = at.astimezone(ZoneInfo(settings.TIME_ZONE)).date()
-    try:
-        return review_threshold(operation, vessel, on)
-    except NoRuleInForce:
-        return None
+def _taken(key: str, explained: set[str]) -> bool:
+    return key in explained
 
 
-def _threshold_ul(rule: ReviewThreshold, in_ul: int) -> int:
-    return max(rule.floor_ul, in_ul * rule.threshold_millionths // ONE)
+def _once(result: Iterable[Finding]) -> list[Finding]:
+    kept: dict[str, Finding] = {}
+    for one in result:
+        kept.setdefault(one.key, one)
+    return list(kept.values())
 
 
-def _of_operation(
-    operation: OperationDifference, following: dict[int, Found], taken: set[int]
-) -> Finding | None:
-    if not operation.difference_ul:
-        return None
-    rule = _rule(operation.operation, next(iter(sorted(operation.vessels)), ""), operation.at)
-    if rule is None:
-        return None
-    threshold_ul = _threshold_ul(rule, operation.in_ul)
-    if abs(operation.difference_ul) <= threshold_ul:
-        return None
-    told_apart = abs(operation.difference_ul) > COVERAGE * operation.uncertainty_ul
-    again, likely = _found_again(operation, rule, following)
-    if again is not None:
-        taken.add(again.gauge.pk)
+def _of_fault(month: Month, found: Found, before: dict[str, Judged]) -> Finding:
+    sheet = month.as_written.sheet
+    rows = {key: found.odd[key] for key in found.moved}
+    beyond = [key for key in rows if key in before and before[key].verdict is not Verdict.ACCEPTED]
+    operations = [key for key in rows if sheet.lines[key].kind is RowKind.OPERATION]
+    books = [key for key in rows if sheet.lines[key].kind is RowKind.CONTINUITY]
+    if beyond or (found.fault.hypothesis.kind is FaultKind.LOSS and operations):
+        main = max(beyond or operations, key=lambda key: abs(rows[key]))
+        kind = ENQUIRY
+    else:
+        main = max(rows, key=lambda key: abs(rows[key]))
+        kind = _KINDS[sheet.lines[main].kind]
+    line, judged = sheet.lines[main], before.get(main)
+    lines = lines_of_found(found, Context(sheet, line, judged.usual if judged else 0.0))
+    where = lines[0].causes[0]
+    again = max((key for key in books if key != main), key=lambda key: abs(rows[key]), default=None)
     return Finding(
-        kind=ENQUIRY if told_apart else GAUGE_AGAIN,
-        record=operation.record,
-        record_kind=operation.record_kind,
-        operation=operation.operation,
-        at=operation.at,
-        difference_ul=operation.difference_ul,
-        uncertainty_ul=operation.uncertainty_ul,
-        threshold_ul=threshold_ul,
-        in_ul=operation.in_ul,
-        basis=rule.source,
-        likely=tuple(likely),
-        found_again=again.record if again else "",
-        found_again_ul=again.found_ul if again else 0,
+        kind=kind,
+        record=where.record,
+        record_kind=where.record_kind or line.doing.record_kind,
+        operation=_operation(line, kind),
+        at=line.at,
+        difference_ul=_difference(found, main, judged),
+        uncertainty_ul=measured_uncertainty(sheet, main) * MICRO,
+        threshold_ul=round(judged.threshold * MICRO) if judged else 0,
+        in_ul=round(judged.charge * MICRO) if judged else 0,
+        basis=judged.basis if judged else "",
+        likely=tuple(cause for one in lines for cause in one.causes),
+        found_again=sheet.lines[again].doing.record if again else "",
+        found_again_ul=round(found.residuals[again] * MICRO) if again else 0,
+        key=main,
+        lines=lines,
+        under=tuple(dict.fromkeys(r for key in rows if (r := sheet.lines[key].doing.record) != where.record)),
+        statistic=found.fault.fit.statistic,
+        row=main,
     )
 
 
-def _found_again(
-    operation: OperationDifference, rule: ReviewThreshold, following: dict[int, Found]
-) -> tuple[Found | None, list[Likely]]:
-    """The next gauge of a vessel of this operation that found what is missing here, and the reading behind it."""
-    excess_ul = operation.difference_ul - operation.in_ul * rule.usual_millionths // ONE
-    best: tuple[Found, int] | None = None
-    for gauge in operation.gauges:
-        found = following.get(gauge.pk)
-        if found is None or gauge.role != "after":
-            continue
-        # Out of an operation's input a short closing dip makes too much, into its output too little.
-        left_ul = excess_ul - found.found_ul
-        near = max(3 * (found.uncertainty_ul + operation.uncertainty_ul), 0.25 * abs(excess_ul))
-        if (
-            abs(found.found_ul) > COVERAGE * found.uncertainty_ul
-            and abs(left_ul) < near
-            and (best is None or abs(left_ul) < abs(best[1]))
-        ):
-            best = (found, left_ul)
-    if best is None:
-        return None, []
-    found, left_ul = best
-    assert found.before is not None
-    return found, likely_reading(found.before, found.gauge, record=operation.record, left_ul=left_ul)
+def _difference(found: Found, main: str, judged: Judged | None) -> int:
+    if judged is not None:
+        return round(judged.difference * MICRO)
+    # A gauge counts what it found as positive; a finding what is missing.
+    return round(-found.residuals[main] * MICRO) if main.startswith("continuity:") else 0
 
 
-def _of_gauge(found: Found) -> Finding | None:
-    if not found.found_ul or found.before is None:
-        return None
-    rule = _rule("gauging", found.vessel, found.at)
-    if rule is None:
-        return None
-    threshold_ul = _threshold_ul(rule, found.contents_ul)
-    if abs(found.found_ul) <= threshold_ul or abs(found.found_ul) <= COVERAGE * found.uncertainty_ul:
-        return None
+def _operation(line: Line, kind: str) -> str:
+    if line.kind is RowKind.OPERATION:
+        return line.doing.operation
+    return f"{GAUGING_OF}{line.vessel}" if kind == CONTINUITY else line.label
+
+
+def _of_judged(month: Month, judged: Judged) -> Finding:
+    line = judged.line
+    context = Context(month.search.sheet, line, judged.usual)
+    ranked = (line_of(one, context) for one in month.search.explanations(line.key))
+    lines = tuple(one for one in ranked if one is not None)
     return Finding(
-        kind=CONTINUITY,
-        record=found.record,
-        record_kind=found.record_kind,
-        operation=f"gauging of {found.vessel}",
-        at=found.at,
-        difference_ul=-found.found_ul,
-        uncertainty_ul=found.uncertainty_ul,
-        threshold_ul=threshold_ul,
-        in_ul=found.contents_ul,
-        basis=rule.source,
+        kind=ENQUIRY if judged.verdict is Verdict.ENQUIRY else GAUGE_AGAIN,
+        record=line.doing.record,
+        record_kind=line.doing.record_kind,
+        operation=line.doing.operation,
+        at=line.at,
+        difference_ul=round(judged.difference * MICRO),
+        uncertainty_ul=judged.uncertainty * MICRO,
+        threshold_ul=round(judged.threshold * MICRO),
+        in_ul=round(judged.charge * MICRO),
+        basis=judged.basis,
+        likely=tuple(cause for one in lines for cause in one.causes),
+        key=line.key,
+        lines=lines,
+        statistic=judged.statistic,
+        row=line.key,
+    )
+
+
+def _of_watch(month: Month, watch: Watch) -> Finding:
+    last = watch.signalled
+    onset = watch.onset.doing
+    way = "loss" if watch.share > 0 else "gain"
+    said = f"a lasting {way} in {watch.family} from {onset.record} on"
+    cause = Likely(said, onset.record, "", "", "", 0.0, onset.record_kind)
+    off = tuple(
+        Likely(
+            f"{one.instrument} reads {one.size:+.3g} {one.unit} off ({PART_NAMES[one.part][0]})", "", "", "", "", 0.0
+        )
+        for one in watch.instruments
+        if one.part in PART_NAMES
+    )
+    look = "Check the instruments used at each run against others."
+    line = CauseLine((cause,), watch.statistic, look)
+    others = tuple(CauseLine((one,), watch.statistic, look) for one in off)
+    charged = sum(abs(charge) for charge in watch.column.values())
+    usual = month.search.sheet.usual.get(last.key)
+    return Finding(
+        kind=WATCH,
+        record=last.doing.record,
+        record_kind=last.doing.record_kind,
+        operation=watch.family,
+        at=last.at,
+        difference_ul=round(watch.total * MICRO),
+        uncertainty_ul=watch.share_uncertainty * charged * MICRO,
+        threshold_ul=0,
+        in_ul=0 if watch.each else round(charged * MICRO),
+        basis=usual.basis if usual else "",
+        likely=(cause, *off),
+        key=f"watch:{watch.family}:{watch.onset.doing.period}",
+        lines=(line, *others),
+        under=tuple(one.doing.record for one in watch.runs),
+        since=(watch.earliest.doing.record, watch.latest.doing.record),
+        share=None if watch.each else watch.share,
+        share_uncertainty=None if watch.each else watch.share_uncertainty,
+        total_ul=round(watch.total * MICRO),
+        statistic=watch.statistic,
+        row=last.key,
     )

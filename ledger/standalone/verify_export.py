@@ -1,8 +1,10 @@
 """Checks an exported ledger without the program that wrote it: python verify_export.py FOLDER [SEAL]
 
-Recomputes every seal from movements.jsonl, sees that the legs of each movement sum to nothing in pure alcohol and in
-mass, that the tables say the same as the sealed lines, and that the balances are what the legs add up to. A seal from a
-printed page given as second argument is looked for. Needs Python 3.10 or later and nothing else.
+Recomputes every seal from movements.jsonl and every digest of a record from versions.jsonl, sees that the legs of each
+movement sum to nothing in pure alcohol and in mass, that the tables say the same as the sealed lines, and that the
+balances are what the legs add up to. Every closing is recomputed too, held against the legs, and against movements
+written into a closed period. A seal from a printed page given as second argument is looked for. Needs Python 3.10 or
+later and nothing else.
 
 Ends with status 0 if everything holds, 1 at the first place that does not, 2 if it cannot be read. What it cannot know:
 whether movements were cut off at the end. Compare the last seal with one that was printed or noted elsewhere.
@@ -20,10 +22,14 @@ from pathlib import Path
 from typing import Any
 
 FIRST_SEAL = "0" * 64
+CLOSING_COLUMNS = (
+    "number", "period", "begins", "ends", "asked_by", "asked_at", "asked_after", "remark", "agreed_by", "agreed_at",
+    "last_number", "last_seal", "previous_digest", "digest",
+)  # fmt: skip
 PARTS = ("legs", "gauges", "measures", "figures", "duties")
 ACCOUNT, PURE_UL, MASS_G = 2, 8, 9
 MOVEMENT_COLUMNS = (
-    "number", "kind", "operation", "happened_at", "written_at", "period", "person", "second", "record_kind",
+    "number", "kind", "operation", "happened_at", "true_at", "written_at", "period", "person", "second", "record_kind",
     "record_number", "moment", "record_digest", "reason", "corrects", "restates", "slot", "previous_seal", "seal",
 )  # fmt: skip
 
@@ -34,8 +40,12 @@ class Broken(Exception):
 
 def seal_of(previous: str, content: Any) -> str:
     """The digest of the previous seal, a line feed and the content as JSON in its one form."""
-    line = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=True, allow_nan=False)
-    return hashlib.sha256(f"{previous}\n{line}".encode("ascii")).hexdigest()
+    return hashlib.sha256(f"{previous}\n{in_one_form(content)}".encode("ascii")).hexdigest()
+
+
+def in_one_form(content: Any) -> str:
+    """JSON that is always the same for the same data."""
+    return json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=True, allow_nan=False)
 
 
 def as_text(value: Any) -> str:
@@ -66,11 +76,93 @@ class Table:
             yield from csv.reader(file)
 
 
+class Closed:
+    """The closings of the export, held against the movements as they are read."""
+
+    def __init__(self, folder: Path) -> None:
+        with (folder / "closings.jsonl").open(encoding="utf-8") as lines:
+            self.closings = [json.loads(line) for line in lines]
+        self.nets: dict[str, dict[str, list[int]]] = defaultdict(lambda: defaultdict(lambda: [0, 0]))
+        self.seals: dict[int, str] = {}
+        # How many were made before the movement that is read.
+        self.made = 0
+        self.wanted = {closing["content"]["last_number"] for closing in self.closings}
+
+    def add(self, place: str, movement: dict[str, Any], seal: str) -> None:
+        """Takes a movement in. Raises Broken where it was written into a period closed before."""
+        number, period = movement["number"], movement["period"]
+        while self.made < len(self.closings) and self.closings[self.made]["content"]["last_number"] < number:
+            self.made += 1
+        if self.made:
+            content = self.closings[self.made - 1]["content"]
+            if period <= content["period"] or movement["happened_at"] < content["ends"]:
+                raise Broken(f"{place}: it was written into a period after {content['period']} was closed")
+        if number in self.wanted:
+            self.seals[number] = seal
+        net = self.nets[period]
+        for leg in movement["legs"]:
+            net[leg[ACCOUNT]][0] += leg[PURE_UL]
+            net[leg[ACCOUNT]][1] += leg[MASS_G]
+
+    def verify(self, closings: Table, balances: Table) -> None:
+        """Raises Broken at the first closing that does not hold."""
+        previous = FIRST_SEAL
+        for number, closing in enumerate(self.closings, start=1):
+            content, digest = closing["content"], closing["digest"]
+            place = f"closing {content['number']} of {content['period']}"
+            if content["number"] != number or closing["previous_digest"] != previous:
+                raise Broken(f"{place}: it does not follow the closing before it")
+            if seal_of(previous, content) != digest:
+                raise Broken(f"{place}: its content does not give its digest")
+            if content["asked_by"] == content["agreed_by"]:
+                raise Broken(f"{place}: one person asked and agreed")
+            if content["last_number"] and self.seals.get(content["last_number"]) != content["last_seal"]:
+                raise Broken(f"{place}: movement {content['last_number']} does not bear the seal it names")
+            if content["balances"] != self._sums(content["period"]):
+                raise Broken(f"{place}: its balances are not what the legs add up to")
+            values = {**content, **closing}
+            closings.expect(place, [values[column] for column in CLOSING_COLUMNS])
+            for row in content["balances"]:
+                balances.expect(place, [number, *row])
+            previous = digest
+
+    def _sums(self, period: str) -> list[list[Any]]:
+        sums: dict[str, list[int]] = defaultdict(lambda: [0, 0])
+        for one, net in self.nets.items():
+            if one <= period:
+                for code, (pure, mass) in net.items():
+                    sums[code][0] += pure
+                    sums[code][1] += mass
+        return [[code, *amounts] for code, amounts in sorted(sums.items()) if any(amounts)]
+
+
+def versions_of(folder: Path) -> set[str]:
+    """The digests of all versions of records. Raises Broken at the first one that does not hold."""
+    digests: set[str] = set()
+    number, serial, digest = "", 0, ""
+    with (folder / "versions.jsonl").open(encoding="utf-8") as lines:
+        for line in lines:
+            version = json.loads(line)
+            content = version["content"]
+            place = f"{content['number']}, version {content['serial']}"
+            if content["number"] != number:
+                number, serial, digest = content["number"], 0, ""
+            if content["serial"] != serial + 1 or content["before"] != digest:
+                raise Broken(f"{place}: it does not follow the version before it")
+            if hashlib.sha256(in_one_form(content).encode("ascii")).hexdigest() != version["digest"]:
+                raise Broken(f"{place}: its content does not give its digest")
+            serial, digest = serial + 1, version["digest"]
+            digests.add(digest)
+    return digests
+
+
 def verify(folder: Path, wanted: str = "") -> str:
     """Reads the whole export and gives one sentence. Raises Broken at the first place that does not hold."""
     csv.field_size_limit(2**31 - 1)
-    tables = {name: Table(folder, name) for name in ("movements", *PARTS, "balances")}
+    tables = {name: Table(folder, name) for name in ("movements", *PARTS, "balances", "closings", "closing_balances")}
     sums: dict[str, list[int]] = defaultdict(lambda: [0, 0])
+    closed = Closed(folder)
+    versions = versions_of(folder)
     previous, number, found = FIRST_SEAL, 0, 0
     with (folder / "movements.jsonl").open(encoding="utf-8") as lines:
         for line in lines:
@@ -84,6 +176,8 @@ def verify(folder: Path, wanted: str = "") -> str:
                 raise Broken(f"{place}: it does not follow the seal of the movement before it")
             if seal_of(previous, content) != seal:
                 raise Broken(f"{place}: its content does not give its seal")
+            if content["record_digest"] and content["record_digest"] not in versions:
+                raise Broken(f"{place}: the version of the record that it was posted from is not there")
             for column in (PURE_UL, MASS_G):
                 if sum(leg[column] for leg in content["legs"]):
                     raise Broken(f"{place}: its legs do not sum to nothing")
@@ -96,11 +190,13 @@ def verify(folder: Path, wanted: str = "") -> str:
             for leg in content["legs"]:
                 sums[leg[ACCOUNT]][0] += leg[PURE_UL]
                 sums[leg[ACCOUNT]][1] += leg[MASS_G]
+            closed.add(place, content, seal)
             if wanted and seal.startswith(wanted.lower()):
                 found = number
             previous = seal
     for code in sorted(sums):
         tables["balances"].expect(f"balance of {code}", [code, *sums[code]])
+    closed.verify(tables["closings"], tables["closing_balances"])
     for table in tables.values():
         table.expect_end()
     if wanted and not found:

@@ -13,9 +13,11 @@ from distillery.pages import BalanceLine, Cell, Column, Fact, Row, State, Table,
 from distillery.pages import Kind as Mark
 from distillery.plant.models import MICRO, Kind
 from ledger.chain import link_of, seal_holds
+from ledger.enquiries.reading import of_account
 from ledger.models import Account, AccountKind, Entry, Gauge, Movement
 from ledger.month import NoSuchPeriod, bounds, known_periods
 from ledger.statements import AccountLine, account_page, account_totals, gauges_of, opening_of
+from ledger.views.enquiry_parts import enquiry_link
 from ledger.views.ways import SIGN_OF_DIFFERENCE, account_href, books_places, movement_cell, record_href, short
 
 WHAT = {
@@ -72,6 +74,7 @@ def vessel_account(request: HttpRequest, code: str) -> HttpResponse:
             "line": line,
             "table": _entries(page.lines),
             "gauges": _gauges(gauges_of(account, limit=12)),
+            "enquiries": [enquiry_link(one) for one in of_account(account, period)],
             "older": f"{here}?{urlencode({'month': period, 'before': page.older})}" if page.older else "",
             "newer": f"{here}?{urlencode({'month': period, 'after': page.newer})}" if page.newer else "",
         },
@@ -105,10 +108,10 @@ def _entry(line: AccountLine) -> list[Cell]:
         what = "Gauging restated"
     written = movement.written_at
     return [
-        Cell(moment(line.leg.happened_at, year=True)),
+        Cell(moment(leg.happened_at, year=True), state=_from_closed(movement)),
         Cell(
             f"{moment(written, year=True)} {movement.person.shown_name}",
-            state=late(span(written - leg.happened_at)) if line.is_late else None,
+            state=late(span(written - movement.took_place_at)) if line.is_late else None,
         ),
         Cell(what, state=state),
         Cell(movement.record_number, href=record_href(movement.record_kind, movement.record_number)),
@@ -118,6 +121,12 @@ def _entry(line: AccountLine) -> list[Cell]:
         Cell(lpa(line.balance_ul)),
         movement_cell(movement),
     ]
+
+
+def _from_closed(movement: Movement) -> State | None:
+    if movement.true_at is None:
+        return None
+    return State(Mark.LOCKED, f"of {moment(movement.true_at, year=True)}")
 
 
 def _gauges(gauges: list[Gauge]) -> Table:
@@ -185,7 +194,8 @@ def movement(request: HttpRequest, number: int) -> HttpResponse:
     link = link_of(found)
     facts = [
         Fact("Record", found.record_number, href=record_href(found.record_kind, found.record_number)),
-        Fact("Happened", moment(found.happened_at, year=True)),
+        Fact("Happened", moment(found.took_place_at, year=True)),
+        *_carried(found),
         Fact("Written", f"{moment(found.written_at, year=True)} by {found.person.shown_name}"),
         Fact("Month", found.period),
     ]
@@ -227,6 +237,13 @@ def movement(request: HttpRequest, number: int) -> HttpResponse:
             ),
         },
     )  # fmt: skip
+
+
+def _carried(found: Movement) -> list[Fact]:
+    if found.true_at is None:
+        return []
+    note = "its own period was closed when this was written"
+    return [Fact("In the books from", moment(found.happened_at, year=True), note=note)]
 
 
 def _neighbours(found: Movement) -> list[Fact]:

@@ -1,33 +1,33 @@
-"""The books: months, one month's account on screen and paper, findings and one finding."""
+"""The books: months, and one month's account on screen and paper."""
 
 from __future__ import annotations
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.urls import reverse
 from django.utils import timezone
 
-from distillery.figures import SIGNED, litres, lpa, moment, month, percent, pounds
-from distillery.pages import LOOK, OUT, BalanceLine, Cell, Column, Fact, Link, Row, Table
+from distillery.figures import litres, lpa, percent, pounds
+from distillery.pages import LOOK, BalanceLine, Cell, Column, Row, Table
 from distillery.people.models import Person
-from distillery.plant.models import MICRO, Stage
-from ledger.comparing.findings import ENQUIRY, Finding, findings
-from ledger.month import MonthAccount, NoSuchPeriod, StageLine, bounds, known_periods, month_account
+from distillery.plant.models import Stage
+from ledger.comparing.findings import findings
+from ledger.enquiries.reading import by_key
+from ledger.month import MonthAccount, NoSuchPeriod, StageLine, month_account
+from ledger.periods.words import closed_in_words
 from ledger.printed import month_account_pdf
-from ledger.views.ways import SIGN_OF_DIFFERENCE, account_href, books_places, record_href
+from ledger.views.closing import period_table
+from ledger.views.findings import finding_table
+from ledger.views.ways import SIGN_OF_DIFFERENCE, account_href, books_places
 
 FIGURES = ("Opening", "In", "Out", "Known losses", "Should be", "Measured", "Difference")
 
 
 def books(request: HttpRequest) -> HttpResponse:
-    """The months there are, newest first."""
-    periods = [
-        Link(month(bounds(period)[0]), reverse("month", kwargs={"period": period})) for period in known_periods()
-    ]
+    """The months there are, newest first, with who closed them."""
     return render(
         request,
         "ledger/books.html",
-        {"area": "books", "density": "paper", "places": books_places("books"), "periods": periods},
+        {"area": "books", "density": "paper", "places": books_places("books"), "table": period_table()},
     )
 
 
@@ -51,7 +51,8 @@ def month_page(request: HttpRequest, period: str) -> HttpResponse:
             "density": "paper",
             "places": books_places("books"),
             "account": account,
-            "name": month(account.starts),
+            "name": account.name,
+            "closed": closed_in_words(account.closing),
             "line": BalanceLine(
                 opening_ul=site.opening_ul,
                 in_ul=site.in_ul,
@@ -70,7 +71,7 @@ def month_page(request: HttpRequest, period: str) -> HttpResponse:
             ),
             "removals": _removals(account),
             "vessels": _vessels(account),
-            "findings": finding_table(open_findings, period),
+            "findings": finding_table(open_findings, period, by_key(one.key for one in open_findings)),
         },
     )
 
@@ -147,123 +148,3 @@ def month_pdf(request: HttpRequest, period: str) -> HttpResponse:
     response = HttpResponse(printed, content_type="application/pdf")
     response["Content-Disposition"] = f'attachment; filename="month-account-{period}.pdf"'
     return response
-
-
-def finding_table(found: list[Finding], period: str) -> Table:
-    """Findings, most serious first."""
-    return Table(
-        caption="To be looked into",
-        note="most serious first",
-        columns=(
-            Column("Record"), Column("What"), Column("Happened"), Column("Difference", numeric=True, unit="LPA"),
-            Column("Review threshold", numeric=True, unit="LPA"),
-            Column("± two standard uncertainties", numeric=True, unit="LPA"),
-            Column("In short"),
-        ),
-        rows=[
-            Row([
-                Cell(
-                    one.record,
-                    href=reverse("finding", kwargs={"period": period, "record": one.record}),
-                    state=OUT if one.kind == ENQUIRY else LOOK,
-                ),
-                Cell(f"{one.operation.capitalize()}: {one.kind}"),
-                Cell(moment(one.at, year=True)),
-                Cell(lpa(one.difference_ul)),
-                Cell(lpa(one.threshold_ul)),
-                Cell(lpa(round(2 * one.uncertainty_ul))),
-                Cell(one.sentence),
-            ])
-            for one in found
-        ],
-        empty="Nothing is beyond its review threshold.",
-        wide=True,
-    )  # fmt: skip
-
-
-def findings_page(request: HttpRequest) -> HttpResponse:
-    """All findings of a month; the newest month unless another is asked for."""
-    periods = known_periods()
-    period = request.GET.get("month") or (periods[0] if periods else "")
-    try:
-        found = findings(period) if period else []
-        if period:
-            bounds(period)
-    except NoSuchPeriod as unknown:
-        raise Http404(str(unknown)) from unknown
-    return render(
-        request,
-        "ledger/findings.html",
-        {
-            "area": "books",
-            "density": "paper",
-            "places": books_places("findings"),
-            "period": period,
-            "periods": periods,
-            "table": finding_table(found, period),
-        },
-    )
-
-
-def finding(request: HttpRequest, period: str, record: str) -> HttpResponse:
-    """What was found about one record: the figures, the threshold and its basis, what would explain it."""
-    named = [one for one in findings(period) if one.record == record]
-    if not named:
-        raise Http404(f"Nothing is open about {record} in {period}; it may have been put right.")
-    return render(
-        request,
-        "ledger/finding.html",
-        {
-            "area": "books",
-            "places": books_places("findings"),
-            "record": record,
-            "period": period,
-            "shown": [(one, _facts(one), _likely(one)) for one in named],
-        },
-    )
-
-
-def _facts(one: Finding) -> list[Fact]:
-    facts = [
-        Fact("Record", one.record, href=record_href(one.record_kind, one.record)),
-        Fact("Happened", moment(one.at, year=True)),
-        Fact("Alcohol in", lpa(one.in_ul), "LPA"),
-        Fact("Difference", lpa(one.difference_ul), "LPA", note="above nothing is missing, with a minus is extra"),
-        Fact("Review threshold", lpa(one.threshold_ul), "LPA", note=one.basis),
-        Fact("Two standard uncertainties", lpa(round(2 * one.uncertainty_ul)), "LPA"),
-    ]
-    if one.percent_of_in is not None:
-        facts.append(Fact("Share of the alcohol in", percent(one.percent_of_in, 2), "%"))
-    if one.found_again:
-        facts.append(
-            Fact(
-                "Found again at the next gauge",
-                f"{lpa(one.found_again_ul, style=SIGNED)} LPA",
-                note=f"in {one.found_again}: missing at one and found at the other is one reading, not a loss",
-            )
-        )
-    return facts
-
-
-def _likely(one: Finding) -> Table:
-    return Table(
-        caption="What would explain it",
-        columns=(
-            Column("What"), Column("Reading"), Column("Written", numeric=True), Column("Would be", numeric=True),
-            Column("Leaves", numeric=True, unit="LPA"),
-        ),
-        rows=[
-            Row([
-                Cell(cause.cause.capitalize()),
-                Cell(cause.field.replace("_", " ")),
-                Cell(cause.written),
-                Cell(cause.would_be),
-                Cell(lpa(round(cause.leaves_lpa * MICRO))),
-            ])
-            for cause in one.likely
-        ],
-        empty=(
-            "No single reading of the neighbouring gauges would close this. "
-            "Look for a real loss, or for an entry that is missing."
-        ),
-    )  # fmt: skip

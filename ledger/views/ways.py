@@ -9,7 +9,14 @@ from ledger.models import Account, AccountKind, Movement
 
 SIGN_OF_DIFFERENCE = "A difference above nothing is alcohol missing; below nothing, more than there should be."
 
-BOOKS = (("books", "Months"), ("findings", "Findings"), ("accounts", "All accounts"))
+BOOKS = (
+    ("books", "Months"),
+    ("findings", "Findings"),
+    ("losses", "Loss register"),
+    ("accounts", "All accounts"),
+    ("check_digest", "Check a printed page"),
+    ("export", "Export"),
+)
 
 
 def record_href(kind: str, number: str) -> str:

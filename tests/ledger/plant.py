@@ -26,9 +26,9 @@ def quantity(lpa: float, kilograms: float | None = None) -> Quantity:
     return Quantity(pure_ul=round(lpa * 1e6), mass_g=mass, litres20=lpa * 2, percent20=50.0, uncertainty_ul=500_000)
 
 
-def gauge(of: Vessel, lpa: float, *, name: str = "gauge", role: str = "before") -> GaugeTaken:
+def gauge(of: Vessel, lpa: float, *, name: str = "", role: str = "before") -> GaugeTaken:
     return GaugeTaken(
-        name=name,
+        name=name or role,
         vessel_account=vessel_account(of),
         quantity=quantity(lpa),
         raw={"dip_mm": str(lpa)},

@@ -23,7 +23,10 @@ from .test_tampering import small_ledger
 
 pytestmark = pytest.mark.django_db
 
-FILES = {"README.txt", "movements.jsonl", "verify_export.py", *(f"{name}.csv" for name in COLUMNS)}
+FILES = {
+    "README.txt", "movements.jsonl", "closings.jsonl", "versions.jsonl", "verify_export.py",
+    *(f"{name}.csv" for name in COLUMNS),
+}  # fmt: skip
 
 
 def verified(folder: Path, *more: str) -> subprocess.CompletedProcess[str]:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -17,9 +17,9 @@ from django.db import IntegrityError, connection, models, transaction
 from distillery.guards import remove
 from distillery.people.models import Person
 from distillery.plant.models import Kind, Stage
+from distillery.trail.checks import all_guards
 from ledger.accounts import bottled_account, removal, water
 from ledger.drafts import Draft, DutyDue
-from ledger.guards import ledger_guards
 from ledger.models import (
     Account,
     AccountMonth,
@@ -73,7 +73,7 @@ def _month(person: Person) -> None:
 
     post(plant.opening(charge, 1240), person=person)
     post(plant.opening(receiver, 400), person=person, second=Person.objects.create_user("second"))
-    written = [post(draft, person=person, record_digest="d" * 64) for draft in run(1000)]
+    written = [post(draft, person=person) for draft in run(1000)]
     apart = plant.difference("transfer")
     post(plant.draft("transfer", "5", 30, plant.found(receiver, 1194.8), plant.found(vat, 0),
                      plant.left(receiver, 0, apart), plant.left(vat, 1193.5, apart)), person=person)  # fmt: skip
@@ -103,7 +103,7 @@ def small_ledger() -> Person:
 
 
 def unguarded() -> None:
-    remove(connection, ledger_guards(connection))
+    remove(connection, all_guards(connection))
 
 
 def _another(value: Any, field: models.Field[Any, Any], dice: random.Random) -> Any:
@@ -114,8 +114,8 @@ def _another(value: Any, field: models.Field[Any, Any], dice: random.Random) -> 
     if isinstance(field, models.BooleanField):
         return not value
     if isinstance(field, models.DateTimeField):
-        assert isinstance(value, datetime)
-        return value + timedelta(microseconds=dice.choice([1, 1_000_000, -3_600_000_000, 86_400_000_000]))
+        apart = dice.choice([1, 1_000_000, -3_600_000_000, 86_400_000_000])
+        return (value or plant.START) + timedelta(microseconds=apart)
     if isinstance(field, models.CharField | models.TextField):
         return _other_text(value, field, dice)
     return (value or 0) + dice.choice([-1, 1, dice.randint(2, 9_999_999), -dice.randint(2, 9_999_999)])
@@ -136,7 +136,7 @@ def _columns() -> list[tuple[type[models.Model], models.Field[Any, Any]]]:
         (model, field)
         for model in TABLES
         for field in model._meta.concrete_fields
-        if (model, field.name) not in NOT_ON_PAPER and not (model is Account and field.name in OF_AN_ACCOUNT)
+        if (model, field.name) not in NOT_ON_PAPER
     ]
 
 
@@ -216,7 +216,8 @@ def test_what_an_account_is_cannot_be_changed_unseen(name: str) -> None:
 def test_a_row_taken_away_is_missed(table: type[models.Model]) -> None:
     small_ledger()
     unguarded()
-    for key in list(table.objects.values_list("pk", flat=True)):  # type: ignore[attr-defined]
+    keys = list(table.objects.order_by("pk").values_list("pk", flat=True))  # type: ignore[attr-defined]
+    for key in {keys[0], keys[-1], *random.Random(20270304).sample(keys, min(10, len(keys)))}:
         mark = transaction.savepoint()
         with connection.cursor() as cursor:
             cursor.execute(f"DELETE FROM {table._meta.db_table} WHERE {table._meta.pk.column} = %s", [key])
@@ -226,9 +227,7 @@ def test_a_row_taken_away_is_missed(table: type[models.Model]) -> None:
 
 
 def _says_nothing(table: type[models.Model], key: Any) -> bool:
-    """A sum of nothing, or an account that nothing was booked to: no figure hangs on it."""
-    if table is Account:
-        return not Leg.objects.filter(account_id=key).exists() and not Gauge.objects.filter(account_id=key).exists()
+    """A sum of nothing: no figure hangs on it."""
     if table not in (Balance, AccountMonth, StageMonth):
         return False
     row = table.objects.get(pk=key)  # type: ignore[attr-defined]

@@ -7,6 +7,7 @@ loss; it is never estimated from the residuals under test.
 Source: law of propagation with correlated inputs, JCGM 100:2008 5.1.3 and 5.2.
 """
 
+from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -75,7 +76,7 @@ def covariance(problem: Problem) -> Matrix:
     for reading in problem.readings:
         columns.append(reading.column)
         scales.append(_not_negative(reading.key, reading.standard_uncertainty))
-    by_key = {reading.key: reading.column for reading in problem.readings}
+    by_key = {reading.key: reading.column for reading in problem.readings} if problem.instruments else {}
     for usual in problem.usual_losses:
         columns.append(usual.charges)
         scales.append(_not_negative(usual.key, usual.doubt))
@@ -83,9 +84,26 @@ def covariance(problem: Problem) -> Matrix:
         columns.append(instrument_column(instrument, by_key))
         scales.append(_not_negative(instrument.key, instrument.standard_uncertainty))
     spreads = np.array([_not_negative(row.key, row.spread) for row in problem.rows])
-    errors = dense(columns, positions) * np.array(scales)
-    total: Matrix = errors @ errors.T
+    total = _outer_products(columns, scales, positions)
     total[np.diag_indices_from(total)] += spreads**2
+    return total
+
+
+def _outer_products(columns: Sequence[Column], scales: Sequence[float], positions: Mapping[str, int]) -> Matrix:
+    """Sum of u² f f' over the columns. Nearly all touch a handful of rows, so only those places are added to; columns
+    of the same number of rows are taken together.
+    """
+    total = np.zeros((len(positions), len(positions)))
+    alike: dict[int, list[tuple[list[int], list[float]]]] = defaultdict(list)
+    for column, scale in zip(columns, scales, strict=True):
+        if scale:
+            rows = [positions[row] for row in column]
+            alike[len(rows)].append((rows, [scale * value for value in column.values()]))
+    for some in alike.values():
+        places = np.array([one[0] for one in some], dtype=np.intp)
+        values = np.array([one[1] for one in some])
+        products = values[:, :, np.newaxis] * values[:, np.newaxis, :]
+        np.add.at(total, (places[:, :, np.newaxis], places[:, np.newaxis, :]), products)
     return total
 
 

@@ -132,6 +132,12 @@ def find_faults(
     return _settled(problem, found, rebuild, level)
 
 
+def settled_alone(problem: Problem, member: Estimate, rebuild: Rebuild) -> Estimate | None:
+    """An estimate with its size settled by rebuilding at the corrected value, nothing else being wrong; None if that
+    value cannot be."""
+    return _corrected(problem, [], member, rebuild)
+
+
 def _next_fault(
     problem: Problem,
     window: Window,

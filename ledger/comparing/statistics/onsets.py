@@ -34,7 +34,8 @@ _RANGE_OF_ONSET = 3.84
 class LastingLoss:
     """A lasting loss that signalled: rows of its onset, of the earliest and latest onset in range, of the signal.
 
-    `share` of each charge is lost from the onset on, with its standard uncertainty; T from all rows.
+    `share` of each charge is lost from the onset on, with its standard uncertainty; T from all rows. `highest` is the
+    largest T there was at any row: one just over the level that later rows take back may have been chance.
     """
 
     family: str
@@ -45,6 +46,7 @@ class LastingLoss:
     statistic: float
     share: float
     share_uncertainty: float
+    highest: float = 0.0
 
 
 def lasting_loss(
@@ -56,18 +58,19 @@ def lasting_loss(
     found: Matrix | None = None,
     level: float = ONSET_LEVEL,
     losses_only: bool = True,
+    whitened: Matrix | None = None,
 ) -> LastingLoss | None:
     """Test one type of operation; None if no onset passes the level or there are fewer than three runs.
 
     `charges` are row key -> charge (LPA) of its runs; `found` are whitened columns left free beside it. With
-    `losses_only` a lasting gain does not signal.
+    `losses_only` a lasting gain does not signal. `whitened` are its `onset_columns`, where they are there already.
     """
     runs = sorted(charges, key=positions.__getitem__)
     onsets = runs[1:-1]
     if not onsets:
         return None
-    columns: list[Column] = [{run: charges[run] for run in runs[start:]} for start in range(1, len(runs) - 1)]
-    whitened = whitening.whiten(dense(columns, positions))
+    if whitened is None:
+        whitened = onset_columns(whitening, positions, charges)
     statistics, shares = running_statistics(whitening.residual, whitened, found)
     statistics = np.where(_heard(runs, positions, len(positions)), statistics, 0.0)
     if losses_only:
@@ -91,7 +94,15 @@ def lasting_loss(
         statistic=statistic,
         share=size,
         share_uncertainty=abs(size) / float(np.sqrt(statistic)),
+        highest=float(statistics.max()),
     )
+
+
+def onset_columns(whitening: Whitening, positions: Mapping[str, int], charges: Column) -> Matrix:
+    """The whitened column of every onset of one type of operation: the charge of each run from it on."""
+    runs = sorted(charges, key=positions.__getitem__)
+    columns: list[Column] = [{run: charges[run] for run in runs[start:]} for start in range(1, len(runs) - 1)]
+    return whitening.whiten(dense(columns, positions))
 
 
 def lasting_losses(
@@ -110,6 +121,7 @@ def lasting_losses(
     """
     free = [one.reshape(len(positions), -1) for one in found]
     waiting = dict(families)
+    columns = {family: onset_columns(whitening, positions, charges) for family, charges in families.items()}
     signals: list[LastingLoss] = []
     while waiting:
         beside = np.hstack(free) if free else None
@@ -125,6 +137,7 @@ def lasting_losses(
                     found=beside,
                     level=level,
                     losses_only=losses_only,
+                    whitened=columns[family],
                 )
             )
             is not None

@@ -33,8 +33,8 @@ from ledger.comparing.statistics.slips import (
 )
 
 _LOSSES = (FaultKind.LOSS, FaultKind.LASTING_LOSS)
-# Standard uncertainty of one linear step over a large error, as a share of the error.
-_ONE_STEP_SLACK = 0.05
+# Standard uncertainty of one linear step over a large error, as a share of the error: tables narrow towards their ends.
+_ONE_STEP_SLACK = 0.08
 
 
 @dataclass(frozen=True, slots=True)

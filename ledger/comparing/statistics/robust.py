@@ -9,7 +9,7 @@ Source: Huber, Ann. Math. Stat. 35 (1964) 73-101 (from memory); the runs needed 
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from statistics import fmean, median
+from statistics import fmean, median, stdev
 
 # Makes the median absolute deviation of normal data their standard deviation.
 _MAD_TO_SIGMA = 1.4826
@@ -17,6 +17,9 @@ HUBER_K = 1.345
 # Clean runs after which a type's own history replaces the reference.
 RUNS_TO_LEARN = 20
 _MOST_STEPS = 100
+_BELONGS = 3.5
+# 97.5 % of Student's t over that of the normal, less one, is about two over the number of values (from memory).
+_WIDER_FOR_FEW = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +42,21 @@ def median_and_spread(values: Sequence[float]) -> tuple[float, float]:
     """
     centre = median(values)
     return centre, _MAD_TO_SIGMA * median(abs(value - centre) for value in values)
+
+
+def centre_and_spread(values: Sequence[float]) -> tuple[float, float]:
+    """Mean and standard deviation of the values that belong together: those within 3.5 robust spreads of the median.
+
+    The median absolute deviation of a few values is a poor measure of their spread; once it has said which of them are
+    outliers, the others' own standard deviation is a better one. The spread is widened for few values, as Student's t
+    widens a normal range. Raises statistics.StatisticsError without values.
+    """
+    centre, spread = median_and_spread(values)
+    kept = [value for value in values if abs(value - centre) <= _BELONGS * spread]
+    if len(kept) < 3:
+        return centre, spread
+    # Where the middle happens to lie close together, what was left out may have belonged: the larger of the two.
+    return fmean(kept), max(stdev(kept), spread) * (1.0 + _WIDER_FOR_FEW / len(kept))
 
 
 def huber_mean(values: Sequence[float], k: float = HUBER_K) -> float:

@@ -9,12 +9,14 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from distillery.figures import PLAIN, lpa, moment
 from distillery.plant.models import MICRO
-from ledger.comparing.findings import findings
+from ledger.comparing.causes import Likely
+from ledger.comparing.findings import Finding, findings
+from ledger.enquiries import state_of
 from ledger.month import NoSuchPeriod, bounds
 
 
 class Command(BaseCommand):
-    help = "Lists findings: differences beyond the review threshold and gauges apart from their book."
+    help = "Lists findings: differences beyond the review threshold, gauges apart from their book, lasting losses."
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--period", help="a month such as 2027-03; everything posted if left out")
@@ -28,36 +30,9 @@ class Command(BaseCommand):
             except NoSuchPeriod as unknown:
                 raise CommandError(str(unknown)) from unknown
         found = findings(period)
+        states = state_of(one.key for one in found)
         if options["json"]:
-            self.stdout.write(
-                json.dumps(
-                    [
-                        {
-                            "kind": one.kind,
-                            "record": one.record,
-                            "operation": one.operation,
-                            "at": one.at.isoformat(),
-                            "difference_lpa": one.difference_ul / MICRO,
-                            "uncertainty_lpa": round(one.uncertainty_ul / MICRO, 4),
-                            "threshold_lpa": one.threshold_ul / MICRO,
-                            "state": one.state,
-                            "found_again_at": one.found_again or None,
-                            "likely": [
-                                {
-                                    "cause": cause.cause,
-                                    "record": cause.record,
-                                    "field": cause.field,
-                                    "written": cause.written,
-                                    "would_be": cause.would_be,
-                                    "leaves_lpa": cause.leaves_lpa,
-                                }
-                                for cause in one.likely
-                            ],
-                        }
-                        for one in found
-                    ]
-                )
-            )
+            self.stdout.write(json.dumps([as_data(one, states.get(one.key, "")) for one in found]))
             return
         if not found:
             self.stdout.write("Nothing is beyond its review threshold.")
@@ -65,7 +40,56 @@ class Command(BaseCommand):
             self.stdout.write(
                 f"{one.record:10} {moment(one.at, year=True)}  {one.kind:12} "
                 f"{lpa(one.difference_ul, style=PLAIN):>9} LPA "
-                f"(threshold {lpa(one.threshold_ul, style=PLAIN)})  {one.sentence}"
+                f"(threshold {lpa(one.threshold_ul, style=PLAIN)})  {one.sentence} [{states.get(one.key, one.state)}]"
             )
-            for cause in one.likely:
-                self.stdout.write(f"{'':10} {cause.field} {cause.written} -> {cause.would_be}: {cause.cause}")
+            for line in one.lines:
+                said = " or ".join(_cause(cause) for cause in line.causes)
+                self.stdout.write(f"{'':10} {said}")
+                if line.look_next:
+                    self.stdout.write(f"{'':10} To tell: {line.look_next}")
+
+
+def as_data(one: Finding, state: str = "") -> dict[str, Any]:
+    """A finding as the command prints it: LPA, log numbers and columns, causes ranked, its enquiry's state if any."""
+    return {
+        "kind": one.kind,
+        "record": one.record,
+        "operation": one.operation,
+        "at": one.at.isoformat(),
+        "difference_lpa": one.difference_ul / MICRO,
+        "uncertainty_lpa": round(one.uncertainty_ul / MICRO, 4),
+        "threshold_lpa": one.threshold_ul / MICRO,
+        "state": state or one.state,
+        "key": one.key,
+        "found_again_at": one.found_again or None,
+        "explains": list(one.under),
+        "since": list(one.since) or None,
+        "share": None if one.share is None else round(one.share, 6),
+        "share_uncertainty": None if one.share_uncertainty is None else round(one.share_uncertainty, 6),
+        "likely": [_as_data(cause) for cause in one.likely],
+        "lines": [
+            {
+                "statistic": round(line.statistic, 1),
+                "look_next": line.look_next or None,
+                "causes": [_as_data(cause) for cause in line.causes],
+            }
+            for line in one.lines
+        ],
+    }
+
+
+def _as_data(cause: Likely) -> dict[str, Any]:
+    return {
+        "cause": cause.cause,
+        "record": cause.record,
+        "field": cause.field,
+        "written": cause.written,
+        "would_be": cause.would_be,
+        "leaves_lpa": cause.leaves_lpa,
+        "vessel": cause.vessel or None,
+    }
+
+
+def _cause(cause: Likely) -> str:
+    changed = f"{cause.field} {cause.written} -> {cause.would_be}: " if cause.field else ""
+    return f"{changed}{cause.cause} ({cause.record})"

@@ -69,6 +69,7 @@ def as_data(account: MonthAccount) -> dict[str, Any]:
     return {
         "period": account.period,
         "foots": account.foots,
+        "closed": account.closing is not None,
         "stages": [stage_data(line) for line in account.stages],
         "site": stage_data(account.site),
         "vessels": [

@@ -1,0 +1,22 @@
+"""Whether the stated uncertainties are those the plant has: the spread of a month's whitened residuals."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import Any
+
+import numpy as np
+
+from ledger.comparing.month import Month
+from ledger.comparing.statistics.health import health
+from ledger.comparing.watching import watch
+
+
+def month_health(month: Month) -> dict[str, Any]:
+    """Health of V over the balances of a month, faults and watches found left free. Empty while there are too few
+    rows.
+    """
+    values = list(watch(month.search.sheet).whitened.values())
+    if len(values) < 2:
+        return {}
+    return asdict(health(np.array(values)))

@@ -1,0 +1,59 @@
+"""What one saved record shows at once: its own balance and gauges, with as much around them as they can be judged by.
+
+Asked after every save, so it looks only at the record's vessels, back to where each was last empty and on to its next
+gauge. Lasting losses and what learns from a whole month are left to the month's own findings.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+
+from distillery.plant.lookup import Plant
+from ledger.comparing.alike import likeness_lines
+from ledger.comparing.findings import Finding, findings_in
+from ledger.comparing.judging import Judged, judge_all
+from ledger.comparing.month import Month, with_tables
+from ledger.comparing.reading_near import log_near
+from ledger.comparing.remeasuring import remeasure_at
+from ledger.comparing.rows import Sheet
+from ledger.comparing.searching import Search
+from ledger.comparing.sheets import sheet_of
+from ledger.comparing.surroundings import Surroundings
+from ledger.comparing.usual import usual_of_rules
+from ledger.comparing.watching import Watched
+
+
+@dataclass(frozen=True, slots=True)
+class Near:
+    """Findings around some records, the answer for each of their operations, and the rows that were looked at (keys of
+    findings that are not among them were not asked about)."""
+
+    findings: tuple[Finding, ...]
+    judged: tuple[Judged, ...]
+    rows: frozenset[str]
+
+
+def near(records: Collection[str], plant: Plant | None = None) -> Near:
+    """Looks at some records and what touches them. A dozen or so queries, however large the books."""
+    site = plant or Plant()
+    log = with_tables(log_near(records), site)
+    sheet = sheet_of(log, usual_of_rules(dict(log.casks)), likeness_lines(log))
+    written = Surroundings(log, sheet.known).written
+    search = Search(sheet.with_free([]), written, remeasure_at(site), [])
+    own = _own_rows(sheet, records)
+    search.run(own)
+    month = Month(Search(sheet, written, search.remeasure, []), search, Watched((), (), {}))
+    found = tuple(one for one in findings_in(month, own) if one.row in own)
+    balances = [key for key in own if sheet.lines[key].doing.record in records]
+    return Near(found, tuple(judge_all(search, balances).values()), frozenset(own))
+
+
+def _own_rows(sheet: Sheet, records: Collection[str]) -> set[str]:
+    """Rows of the records, and those of the next gauge of each of their vessels."""
+    own = {key for key, line in sheet.lines.items() if line.doing.record in records}
+    for key in list(own):
+        for reading in sheet.entries[key]:
+            if sheet.known[reading].seen.record in records:
+                own.update(sheet.columns[reading])
+    return own

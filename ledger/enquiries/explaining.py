@@ -1,0 +1,67 @@
+"""The entry an explanation posts: from the difference to a known loss, or back. Pure alcohol in microlitres.
+
+The mass that goes with the alcohol is that of the liquid as stated, product and strength, by the general formula of
+OIML R 22. Where the difference lies in several accounts or stages, the largest is drawn first.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.utils import timezone
+
+from distillery.alcoholometry.quantity import Quantity, whole_grams
+from distillery.alcoholometry.strength import density20_of_percent
+from distillery.plant.models import MICRO
+from distillery.rules.models import LossCause
+from ledger.accounts import AccountRef, loss
+from ledger.drafts import Draft, Moved
+from ledger.enquiries.balance import OPERATION, open_of
+from ledger.enquiries.models import Enquiry, EnquiryEvent
+from ledger.models import AccountKind
+
+
+def known_causes(on: datetime) -> list[str]:
+    """The site's causes of loss that hold on a day."""
+    day = timezone.localtime(on).date()
+    return list(LossCause.objects.filter(from_day__lte=day).values_list("name", flat=True))
+
+
+def explanation(enquiry: Enquiry, agreed: EnquiryEvent) -> Draft:
+    """The movement of an agreed ending. The event names cause, time, product, amount and strength."""
+    assert agreed.happened_at is not None
+    assert agreed.percent_millionths is not None
+    percent = agreed.percent_millionths / MICRO
+    missing = agreed.pure_ul > 0
+    left_ul = abs(agreed.pure_ul)
+    lines = []
+    for part in sorted(open_of(enquiry).parts, key=lambda part: -abs(part.pure_ul)):
+        if not left_ul or (part.pure_ul > 0) != missing:
+            continue
+        taken_ul = min(left_ul, abs(part.pure_ul))
+        left_ul -= taken_ul
+        known, apart = loss(agreed.cause), AccountRef(part.account, AccountKind.DIFFERENCE, part.name)
+        giver, taker = (apart, known) if missing else (known, apart)
+        lines.append(Moved(giver, taker, liquid(taken_ul, percent), stage=part.stage))
+    return Draft(
+        kind=enquiry.record_kind,
+        operation=OPERATION,
+        happened_at=agreed.happened_at,
+        record_kind=enquiry.record_kind,
+        record_number=enquiry.record_number,
+        moment=enquiry.number,
+        lines=tuple(lines),
+        reason=f"{agreed.cause}, {agreed.product}: {agreed.text} Checked: {agreed.checked}",
+    )
+
+
+def liquid(pure_ul: int, percent: float) -> Quantity:
+    """So much pure alcohol as part of a liquid of this strength (% vol at 20 °C)."""
+    litres20 = pure_ul / MICRO * 100 / percent
+    return Quantity(
+        pure_ul=pure_ul,
+        mass_g=whole_grams(litres20 * density20_of_percent(percent).kg_per_m3 / 1000),
+        litres20=litres20,
+        percent20=percent,
+        uncertainty_ul=0.0,
+    )

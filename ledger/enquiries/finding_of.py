@@ -1,0 +1,63 @@
+"""The finding an enquiry is about, as the figures have it now, and the record in whose entries it shows.
+
+Figures change as later gauges arrive, so causes are ranked anew each time they are looked at and never kept.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from distillery.plant.lookup import Plant
+from ledger.comparing.findings import Finding, findings_in
+from ledger.comparing.month import Month, month_of
+from ledger.comparing.not_seen import NotSeen, not_seen
+from ledger.enquiries.balance import GAUGING_OF
+from ledger.enquiries.models import Enquiry
+from ledger.enquiries.opening import BY_HAND
+from ledger.models import Gauge, Movement
+
+OPERATION_KEY = "operation:"
+
+
+@dataclass(frozen=True, slots=True)
+class Looked:
+    """A finding as it stands, and what could not have been seen at its operation with the present instruments."""
+
+    finding: Finding | None
+    not_seen: NotSeen | None
+
+
+def look_at(enquiry: Enquiry) -> Looked:
+    """The month's finding with the enquiry's key; for one opened by hand, the gravest about its record."""
+    month = month_of(enquiry.period, Plant())
+    found = findings_in(month)
+    finding = next((one for one in found if one.key == enquiry.key), None)
+    if finding is None and enquiry.kind == BY_HAND:
+        finding = next((one for one in found if enquiry.record_number in (one.record, *one.under)), None)
+    return Looked(finding, unseen(month, enquiry.record_number))
+
+
+def unseen(month: Month, record: str) -> NotSeen | None:
+    """What could not have been seen there; nothing where even the loss of all that went in would not show."""
+    found = not_seen(month, record)
+    return found if found is not None and found.detectable < found.charge else None
+
+
+def place_of(finding: Finding) -> tuple[str, str]:
+    """Kind and number of the record whose entries hold the difference; its cause may stand on another record."""
+    if finding.key.startswith(OPERATION_KEY):
+        number = finding.key.removeprefix(OPERATION_KEY)
+        found = Movement.objects.filter(record_number=number, operation=finding.operation).order_by("-pk").first()
+        return (found.record_kind, number) if found is not None else (finding.record_kind, finding.record)
+    if finding.operation.startswith(GAUGING_OF):
+        vessel = finding.operation.removeprefix(GAUGING_OF)
+        gauge = (
+            Gauge.objects.standing()
+            .filter(account__code=f"vessel:{vessel}", happened_at=finding.at)
+            .select_related("movement")
+            .order_by("-position")
+            .first()
+        )
+        if gauge is not None:
+            return gauge.movement.record_kind, gauge.movement.record_number
+    return finding.record_kind, finding.record

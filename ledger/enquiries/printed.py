@@ -1,0 +1,126 @@
+"""An enquiry and the loss register on paper: hands their parts to the printing room."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from distillery.plant.models import MICRO
+from distillery.printing import enquiry as paper
+from distillery.printing import loss_register as register_paper
+from distillery.printing.furniture import Impression
+from ledger.enquiries.balance import open_of
+from ledger.enquiries.finding_of import look_at
+from ledger.enquiries.models import Ending, EnquiryEvent, What
+from ledger.enquiries.reading import Standing, history
+from ledger.enquiries.register import Register
+from ledger.models import Gauge
+from ledger.month import bounds
+from ledger.printed import site
+
+PROGRAM = "the program"
+
+
+def enquiry_pdf(standing: Standing, *, printed_at: datetime, printed_by: str) -> bytes:
+    """The printed enquiry: what it is about, what was measured, what was done, how it ended and by whom."""
+    enquiry, events = standing.enquiry, history(standing.enquiry)
+    left, looked = open_of(enquiry), look_at(enquiry)
+    gauges = (
+        Gauge.objects.standing()
+        .filter(movement__record_kind=enquiry.record_kind, movement__record_number=enquiry.record_number)
+        .select_related("account")
+        .order_by("happened_at", "position")
+    )
+    sheet = paper.EnquirySheet(
+        site=site(),
+        number=enquiry.number,
+        state=standing.in_words,
+        record=enquiry.record_number,
+        operation=enquiry.operation,
+        happened_at=enquiry.happened_at,
+        opened_at=enquiry.opened_at,
+        opened_by=enquiry.opened_by.shown_name if enquiry.opened_by else PROGRAM,
+        said=enquiry.said,
+        difference_ul=left.left_ul,
+        explained_ul=left.explained_ul,
+        threshold_ul=enquiry.threshold_ul,
+        uncertainty_ul=enquiry.uncertainty_ul,
+        basis=enquiry.basis,
+        measured=tuple(
+            paper.MeasuredLine(
+                one.happened_at, one.account.name, one.name.replace("_", " "), one.litres20_ul,
+                one.percent20_millionths / MICRO, one.pure_ul, 2 * one.uncertainty_ul,
+            )
+            for one in gauges
+        ),
+        causes=tuple(
+            paper.CauseLine(one.cause, one.record, one.field.replace("_", " "), one.written, one.would_be)
+            for one in (looked.finding.likely if looked.finding else ())
+        ),
+        not_seen=looked.not_seen.sentence if looked.not_seen else "",
+        answer=_answer(standing.decided) if standing.decided is not None and standing.decided.ending else None,
+        done=tuple(
+            paper.DoneLine(one.at, What(one.what).label, _words(one), one.person.shown_name if one.person else PROGRAM)
+            for one in events
+        ),
+    )  # fmt: skip
+    return paper.enquiry_pdf(sheet, Impression(printed_at, printed_by))
+
+
+def _answer(event: EnquiryEvent) -> paper.Answer:
+    movement = event.movement
+    first = movement.person.shown_name if movement is not None else ""
+    return paper.Answer(
+        ending=Ending(event.ending).label,
+        agreed=event.what == What.AGREED,
+        cause=event.cause,
+        checked=event.checked,
+        reason=event.text,
+        lost_at=event.happened_at,
+        product=event.product,
+        pure_ul=event.pure_ul,
+        percent=None if event.percent_millionths is None else event.percent_millionths / MICRO,
+        movement=movement.pk if movement is not None else None,
+        first=first,
+        second=event.person.shown_name if event.what == What.AGREED and event.person else "",
+        decides=event.ending == Ending.NOT_FOUND,
+    )
+
+
+def _words(event: EnquiryEvent) -> str:
+    ending = f"{Ending(event.ending).label}. " if event.ending and event.what in (What.PROPOSED, What.AGREED) else ""
+    checked = f" Checked: {event.checked}" if event.checked and event.what == What.PROPOSED else ""
+    return f"{ending}{event.text}{checked}".strip()
+
+
+def loss_register_pdf(register: Register, *, printed_at: datetime, printed_by: str) -> bytes:
+    """The printed register of a month."""
+    lines = [
+        register_paper.LossLine(
+            at=line.at, record=line.record, operation=line.operation, cause=line.cause, product=line.product,
+            litres20=line.litres20, percent20=line.percent20, pure_ul=line.pure_ul, reason=line.reason,
+            persons=" and ".join(line.persons),
+        )
+        for line in (*register.losses, *register.gains)
+    ]  # fmt: skip
+    sheet = register_paper.LossRegisterSheet(
+        site=site(),
+        number=f"LR-{register.period}",
+        month=bounds(register.period)[0].date(),
+        causes=tuple(register_paper.Sum(*one) for one in register.by_cause()),
+        stages=tuple(register_paper.Sum(*one) for one in register.by_stage()),
+        losses=tuple(line for line in lines if line.pure_ul > 0),
+        gains=tuple(line for line in lines if line.pure_ul < 0),
+        differences=tuple(
+            register_paper.DifferenceLine(
+                one.at, one.record, one.operation, one.stage, one.left_ul, one.explained_ul,
+                one.standing.enquiry.number, one.standing.in_words,
+            )
+            for one in register.differences
+        ),
+        within_count=register.within_count,
+        within_missing_ul=register.within_missing_ul,
+        within_extra_ul=register.within_extra_ul,
+        difference_ul=register.difference_ul,
+        undecided=tuple(one.enquiry.number for one in register.not_found),
+    )  # fmt: skip
+    return register_paper.loss_register_pdf(sheet, Impression(printed_at, printed_by))

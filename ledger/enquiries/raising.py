@@ -1,0 +1,180 @@
+"""Findings and enquiries kept together: what is found opens an enquiry, what a correction takes away ends it.
+
+`raise_for` is called once after a record has posted, in the same transaction. While many records are loaded one after
+another, `deferred` puts it off to a single pass at the end. One fault, one enquiry: the finding's key says which.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+
+from django.db import DatabaseError, transaction
+from django.db.models import Q
+
+from distillery.figures import lpa
+from distillery.plant.lookup import Plant
+from ledger.comparing.findings import CONTINUITY, ENQUIRY, LIKENESS, Finding, findings
+from ledger.comparing.near import near
+from ledger.enquiries.balance import open_of
+from ledger.enquiries.finding_of import place_of
+from ledger.enquiries.models import Ending, Enquiry, What
+from ledger.enquiries.opening import BY_HAND, About, add, hold, open_about
+from ledger.enquiries.reading import UNANSWERED, Standing, State, by_key, standings
+from ledger.models import Movement
+from ledger.periods import period_of
+
+# What a person has to answer for. Gauge again and watches ask for a look, not yet for an answer.
+RAISED = frozenset({ENQUIRY, CONTINUITY, LIKENESS})
+
+log = logging.getLogger(__name__)
+
+_put_off: ContextVar[set[str] | None] = ContextVar("enquiries put off", default=None)
+
+
+@contextmanager
+def deferred() -> Iterator[None]:
+    """Puts raising off while many records are saved; the months they touched are gone through once at the end."""
+    if _put_off.get() is not None:
+        yield
+        return
+    periods: set[str] = set()
+    token = _put_off.set(periods)
+    try:
+        yield
+    finally:
+        _put_off.reset(token)
+    for period in sorted(periods):
+        with _kept_whatever_happens(period):
+            bring_up_to_date(period)
+
+
+def raise_for(since: int, *, plant: Plant | None = None, corrected: str = "") -> None:
+    """After a record has posted: opens, ends and opens again the enquiries that its figures bear on.
+
+    `since` is the number of the last movement before it, `plant` what the record was written with. `corrected` names
+    the record that was put right, where one was; what is found no more was put right by it. Only what lies around the
+    record is looked at; where that shows something new, or no longer shows what is enquired into, the month decides.
+    """
+    written = Movement.objects.filter(pk__gt=since).values_list("record_number", "happened_at", "true_at")
+    records, periods = set(), set()
+    for number, happened_at, true_at in written:
+        records.add(number)
+        # An entry into closed time is carried by the books into the open one, and judged where it truly happened.
+        periods.add(period_of(true_at or happened_at))
+    put_off = _put_off.get()
+    if put_off is not None:
+        put_off |= periods
+    elif records:
+        with _kept_whatever_happens(", ".join(sorted(records))):
+            for period in sorted(_unsettled(records, plant)):
+                bring_up_to_date(period, corrected=corrected)
+
+
+@contextmanager
+def _kept_whatever_happens(what: str) -> Iterator[None]:
+    """Writing down what happened never fails because it could not be compared."""
+    try:
+        with transaction.atomic():
+            yield
+    except DatabaseError:
+        raise
+    except Exception:
+        # The figures stay as they are and are compared again with the next entry; whoever looks after the site has to
+        # be told, since a finding may be missing until then.
+        log.exception("%s could not be compared after an entry; the entry itself is kept.", what)
+
+
+def _unsettled(records: set[str], plant: Plant | None) -> set[str]:
+    """Months in which something around these records is found that has no open enquiry, or is found no more."""
+    looked = near(records, plant)
+    found = {one.key: one for one in looked.findings if one.kind in RAISED}
+    known = by_key(found)
+    periods = {
+        period_of(one.at)
+        for key, one in found.items()
+        if key not in known or known[key].state in (State.PUT_RIGHT, State.GONE)
+    }
+    about = Enquiry.objects.filter(Q(key__in=looked.rows) | Q(record_number__in=records)).exclude(kind=BY_HAND)
+    # An answer may have become untrue whether or not the figures still show it.
+    return periods | {
+        one.enquiry.period
+        for one in standings(about.order_by("pk"))
+        if one.state == State.ANSWERED or (one.state in UNANSWERED and one.enquiry.key not in found)
+    }
+
+
+def bring_up_to_date(period: str, *, corrected: str = "") -> None:
+    """Brings the enquiries of one month in line with its findings."""
+    compared = findings(period)
+    found = {one.key: one for one in compared if one.kind in RAISED}
+    known = by_key(found)
+    for key, one in found.items():
+        if key not in known:
+            open_about(about(one, period))
+        elif known[key].state in (State.PUT_RIGHT, State.GONE):
+            add(hold(known[key].enquiry), What.FOUND_AGAIN, person=None, text=one.sentence, record=corrected)
+    there = standings(Enquiry.objects.filter(period=period).exclude(kind=BY_HAND).order_by("pk"))
+    for standing in there:
+        if standing.enquiry.key not in found:
+            _gone(standing, found.values(), corrected)
+        elif standing.state == State.ANSWERED:
+            _still_answers(standing, corrected)
+
+
+def about(finding: Finding, period: str) -> About:
+    """What an enquiry is opened about, from a finding of a month's account."""
+    record_kind, record_number = place_of(finding)
+    return About(
+        key=finding.key,
+        kind=finding.kind,
+        record_kind=record_kind,
+        record_number=record_number,
+        operation=finding.operation,
+        happened_at=finding.at,
+        period=period,
+        said=finding.sentence,
+        difference_ul=finding.difference_ul,
+        uncertainty_ul=round(finding.uncertainty_ul),
+        threshold_ul=finding.threshold_ul,
+        in_ul=finding.in_ul,
+        basis=finding.basis,
+    )
+
+
+def _gone(standing: Standing, found: Iterable[Finding], corrected: str) -> None:
+    """What is found no more: an open enquiry ends by itself, an answered one must not leave its answer behind."""
+    if standing.state == State.ANSWERED:
+        _still_answers(standing, corrected)
+    elif standing.state in UNANSWERED:
+        what, other = What.PUT_RIGHT if corrected else What.GONE, None
+        text = f"Put right by the correction of {corrected}." if corrected else "The figures no longer show it."
+        above = next((one for one in found if standing.enquiry.record_number in one.under), None)
+        if above is None and _still_beyond(standing.enquiry):
+            return
+        if above is not None:
+            what, other = What.GONE, Enquiry.objects.filter(key=above.key).first()
+            text = f"One cause explains this and what shows in {above.record}; it is enquired into there."
+        add(hold(standing.enquiry), what, person=None, text=text, record=corrected, other=other)
+
+
+def _still_beyond(enquiry: Enquiry) -> bool:
+    """True where the books still differ by more than the threshold it was opened by, however the figures are read."""
+    return abs(open_of(enquiry).open_ul) > enquiry.threshold_ul > 0
+
+
+def _still_answers(standing: Standing, corrected: str) -> None:
+    """Opens an answered one again where its explanation is larger than what is left to explain."""
+    decided = standing.decided
+    if decided is None or decided.ending != Ending.LOSS or decided.movement is None:
+        return
+    left = open_of(standing.enquiry)
+    if left.open_ul * decided.pure_ul >= 0:
+        return
+    text = (
+        f"The difference is now {lpa(left.left_ul)} LPA and {lpa(left.explained_ul)} LPA of it are explained as "
+        f"{decided.cause}. Take the explanation back and answer anew."
+    )
+    add(hold(standing.enquiry), What.REOPENED, person=None, text=text, record=corrected)

@@ -1,0 +1,85 @@
+"""Two places of an entry: where the books carry it, and where it truly stands among what happened.
+
+They are one and the same until a period is closed. What must be put right in a closed period is carried by the books
+at the first moment that is open, and says when it truly happened in `Movement.true_at`; its legs keep their order
+there, before everything that truly happened at that moment, by positions lowered by `CARRIED`. Gauges always stand at
+their true place. So a book can be asked for as it would stand had everything been written in its true place, and just
+after every gauge that stands, that book equals the gauge. Pure alcohol in microlitres, mass in grams.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any, Final
+
+from django.db.models import Case, F, Q, Sum, Value, When
+from django.db.models.functions import Coalesce
+
+from ledger.models import Leg, Movement, RunningBalance
+from ledger.periods.models import Closing
+
+# Beyond any position, and small enough that an exact whole number of JSON holds it in every reader (2 to the 53rd).
+CARRIED: Final = 1 << 52
+
+Key = tuple[datetime, int]
+
+# Of a leg, for questions in the order in which things truly happened.
+TRUE_AT: Final = Coalesce("movement__true_at", "happened_at")
+TRUE_POSITION: Final = Case(
+    When(movement__true_at__isnull=True, then=F("position")), default=F("position") + Value(CARRIED)
+)
+
+
+def true_key(movement: Movement, leg: Leg) -> Key:
+    """Where a leg truly stands."""
+    if movement.true_at is None:
+        return leg.happened_at, leg.position
+    return movement.true_at, leg.position + CARRIED
+
+
+def book_at(at: datetime, position: int | None = None, *, closed: bool, **account: Any) -> tuple[int, int]:
+    """An account's pure alcohol and mass just after a place, or after all of a moment where no position is given.
+
+    `account` says which, as `account_id` or `account__code`. With `closed`, for moments in closed periods, what the
+    books carry later but truly stands before the place is counted too.
+    """
+    upto = Q(happened_at__lte=at)
+    if position is not None:
+        upto = Q(happened_at__lt=at) | Q(happened_at=at, position__lte=position)
+    row = (
+        RunningBalance.objects.filter(upto, **account)
+        .order_by("-happened_at", "-position", "-leg_id")
+        .values_list("balance_ul", "mass_g")
+        .first()
+    ) or (0, 0)
+    if not closed:
+        return row
+    truly = Q(leg__movement__true_at__lte=at)
+    if position is not None:
+        truly = Q(leg__movement__true_at__lt=at) | Q(leg__movement__true_at=at, position__lte=position - CARRIED)
+    # Only the ends of closed periods carry anything, below place nought: a few steps of the index for each.
+    ends = Closing.objects.filter(ends__gt=at).values("ends")
+    rows = RunningBalance.objects.filter(truly, position__lt=0, happened_at__in=ends, **account)
+    carried = rows.aggregate(pure=Sum("leg__pure_ul"), mass=Sum("leg__mass_g"))
+    return row[0] + (carried["pure"] or 0), row[1] + (carried["mass"] or 0)
+
+
+def lowest_from(account_id: int, first: Key) -> int:
+    """The least pure alcohol an account held from a place in a closed period on, all entries in their true places.
+
+    Entries in one place count together: an opposite and a restatement stand where what they answer stands.
+    """
+    at, position = first
+    pure_ul, _ = book_at(at, position - 1, closed=True, account_id=account_id)
+    lowest, place = pure_ul, first
+    later = (
+        Leg.objects.filter(account_id=account_id, happened_at__gte=at)
+        .annotate(true_at=TRUE_AT, true_position=TRUE_POSITION)
+        .filter(Q(true_at__gt=at) | Q(true_at=at, true_position__gte=position))
+        .order_by("true_at", "true_position", "pk")
+    )
+    for true_at, true_position, leg_ul in later.values_list("true_at", "true_position", "pure_ul"):
+        if (true_at, true_position) != place:
+            lowest, place = min(lowest, pure_ul), (true_at, true_position)
+        pure_ul += leg_ul
+    return min(lowest, pure_ul)

@@ -1,0 +1,147 @@
+"""Proves the closings: their chain, what each froze, and that nothing was written into a closed period after it.
+
+What is frozen is compared with the sums kept by month, which the proof of the ledger compares with the legs.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from datetime import timedelta
+from itertools import pairwise
+
+from django.db.models import Max, Min, Sum
+
+from distillery.people.models import Person
+from ledger import sealing
+from ledger.accounts import OPENING_STOCK
+from ledger.models import Account, AccountMonth, Movement
+from ledger.periods import sealed
+from ledger.periods.models import Closing, ClosingBalance, StockPeriod
+from ledger.periods.reading import Calendar, NoSuchPeriod
+
+
+def prove_periods() -> Iterator[str]:
+    """One sentence for each place that does not hold, none while there is neither closing nor stock period."""
+    yield from _stock_periods()
+    closings = list(Closing.objects.select_related("request").order_by("number"))
+    if closings:
+        yield from _chain(closings)
+        yield from frozen_apart()
+        yield from _written_into(closings)
+    yield from _carried(closings)
+
+
+def digest_holds(closing: Closing) -> bool:
+    """True where what a closing says and froze gives its digest."""
+    people = {one.pk: one.username for one in (closing.request.person, closing.person)}
+    rows = ClosingBalance.objects.filter(closing=closing).values_list("account__code", "pure_ul", "mass_g")
+    return sealed.digest(closing, rows, people=people) == closing.digest
+
+
+def place_of(closing: Closing) -> str:
+    """How a sentence names a closing."""
+    return f"closing {closing.number} of {closing.period}"
+
+
+def _chain(closings: list[Closing]) -> Iterator[str]:
+    people = dict(Person.objects.values_list("pk", "username"))
+    codes = dict(Account.objects.values_list("pk", "code"))
+    calendar = Calendar.read()
+    seals = dict(Movement.objects.filter(pk__in=[one.last_number for one in closings]).values_list("pk", "seal"))
+    previous, expected = sealing.FIRST_SEAL, 1
+    for closing in closings:
+        place = place_of(closing)
+        if closing.number != expected:
+            yield f"{place}: number {expected} is missing"
+            expected = closing.number
+        if closing.previous_digest != previous:
+            yield f"{place}: it does not follow the digest of the closing before it"
+        if closing.last_number and seals.get(closing.last_number) != closing.last_seal:
+            yield f"{place}: movement {closing.last_number} does not bear the seal it names"
+        if closing.person_id == closing.request.person_id or closing.period != closing.request.period:
+            yield f"{place}: it was not asked for by one and agreed to by another"
+        try:
+            if calendar.bounds(closing.period) != (closing.begins, closing.ends):
+                yield f"{place}: it does not begin and end with its period"
+        except NoSuchPeriod as unknown:
+            yield f"{place}: {unknown}"
+        rows = ClosingBalance.objects.filter(closing=closing).values_list("account_id", "pure_ul", "mass_g")
+        try:
+            balances = [(codes[account], pure, mass) for account, pure, mass in rows]
+            if sealed.digest(closing, balances, people=people) != closing.digest:
+                yield f"{place}: its content does not give its digest"
+        except KeyError as missing:
+            yield f"{place}: it names what is not there ({missing})"
+        previous = closing.digest
+        expected += 1
+
+
+def frozen_apart() -> Iterator[str]:
+    """Balances that are not what the account's months up to the closing add up to."""
+    codes = dict(Account.objects.values_list("pk", "code"))
+    frozen: dict[int, dict[int, tuple[int, int]]] = defaultdict(dict)
+    for number, account, pure, mass in ClosingBalance.objects.values_list(
+        "closing_id", "account_id", "pure_ul", "mass_g"
+    ).iterator(2000):
+        frozen[number][account] = (pure, mass)
+    nets = AccountMonth.objects.values_list("period", "account_id").annotate(Sum("pure_ul"), Sum("mass_g"))
+    months = nets.order_by("period", "account_id").iterator(2000)
+    sums: dict[int, tuple[int, int]] = {}
+    month = next(months, None)
+    for closing in Closing.objects.order_by("period"):
+        while month is not None and month[0] <= closing.period:
+            pure, mass = sums.get(month[1], (0, 0))
+            sums[month[1]] = (pure + month[2], mass + month[3])
+            month = next(months, None)
+        own = frozen[closing.number]
+        for account in sorted(own.keys() | sums.keys()):
+            if own.get(account, (0, 0)) != sums.get(account, (0, 0)):
+                yield f"{place_of(closing)}: {codes.get(account, account)} is frozen at what its legs do not add up to"
+
+
+def _written_into(closings: list[Closing]) -> Iterator[str]:
+    """Movements of a closed period that are younger than its closing, or that happened before its end."""
+    periods = list(Movement.objects.values_list("period").annotate(Max("id"), Min("happened_at")).order_by("period"))
+    for closing in closings:
+        for period, newest, earliest in periods:
+            if period <= closing.period and newest > closing.last_number:
+                yield f"{place_of(closing)}: movement {newest} was written into {period} after it was closed"
+            if period > closing.period and earliest < closing.ends:
+                yield f"{place_of(closing)}: a movement of {period} happened before the closed period ended"
+
+
+def _carried(closings: list[Closing]) -> Iterator[str]:
+    """What is carried later than it happened stands at the end of a closing."""
+    ends = {closing.ends for closing in closings}
+    rows = Movement.objects.filter(true_at__isnull=False)
+    for number, happened_at, true_at in rows.values_list("pk", "happened_at", "true_at").order_by("pk").iterator(2000):
+        if happened_at not in ends or true_at is None or true_at >= happened_at:
+            yield f"movement {number} is carried at a moment that is not the end of a closed period"
+
+
+def _stock_periods() -> Iterator[str]:
+    periods = list(StockPeriod.objects.order_by("first_day"))
+    people = dict(Person.objects.values_list("pk", "username")) if periods else {}
+    previous = sealing.FIRST_SEAL
+    for period in periods:
+        line = sealing.canonical(sealed.stock_period_content(period, people=people))
+        if period.previous_digest != previous or sealing.seal(previous, line) != period.digest:
+            yield f"stock period {period.code}: its content does not give its digest"
+        previous = period.digest
+    for one, following in pairwise(periods):
+        if following.first_day != one.last_day + timedelta(days=1):
+            yield f"stock period {following.code} does not begin where {one.code} ends"
+    if not periods:
+        return
+    calendar = Calendar.read()
+    rows = (
+        Movement.objects.filter(period__in=[one.code for one in periods])
+        .exclude(operation=OPENING_STOCK)
+        .values_list("period")
+        .annotate(Min("happened_at"), Max("happened_at"))
+    )
+    for code, earliest, latest in rows.order_by("period"):
+        begins, ends = calendar.bounds(code)
+        if earliest < begins or latest >= ends:
+            yield f"stock period {code} holds a movement that did not happen in it"

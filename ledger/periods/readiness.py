@@ -1,0 +1,117 @@
+"""What stands in the way of closing a period: what must be settled first, and what has to be explained in a remark.
+
+The ledger looks at its own books; the floor above adds what it knows of records and stock takes by `look_also`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Final
+
+from django.urls import reverse
+
+from distillery import figures
+from ledger.accounts import OPENING_STOCK
+from ledger.enquiries import unanswered
+from ledger.enquiries.models import Enquiry
+from ledger.models import Movement
+from ledger.periods.reading import Calendar, last_closing
+
+
+@dataclass(frozen=True, slots=True)
+class NotReady:
+    """One thing in the way: a sentence that says what to do, and the page on which it is done.
+
+    `must` says that nothing but doing it helps; else a remark is enough.
+    """
+
+    sentence: str
+    href: str = ""
+    text: str = ""
+    must: bool = True
+
+
+Looker = Callable[[datetime, datetime], Iterable[NotReady]]
+
+# Given the first moment of the period and of the one after it.
+_lookers: Final[list[Looker]] = []
+
+
+def look_also(looker: Looker) -> None:
+    """Adds what another floor knows; called once when the site starts."""
+    if looker not in _lookers:
+        _lookers.append(looker)
+
+
+def next_to_close(calendar: Calendar | None = None) -> str:
+    """The period that is closed next: the one after the last closed, else the first in which anything happened.
+
+    Blank while nothing has been posted. Raises NoSuchPeriod where the next stock period has not been entered.
+    """
+    calendar = calendar or Calendar.read()
+    closing = last_closing()
+    if closing is not None:
+        return calendar.after(closing.period)
+    first = (
+        Movement.objects.exclude(operation=OPENING_STOCK).order_by("period", "happened_at").first()
+        or Movement.objects.order_by("happened_at").first()
+    )
+    return calendar.period_of(first.happened_at) if first is not None else ""
+
+
+def newest_moment() -> datetime | None:
+    """When the newest thing in the books happened; None while there is nothing."""
+    newest = Movement.objects.order_by("-period", "-happened_at").first()
+    return newest.happened_at if newest is not None else None
+
+
+def not_ready(period: str, *, now: datetime) -> list[NotReady]:
+    """Everything in the way of closing a period at a moment, what must be settled first. Raises NoSuchPeriod."""
+    calendar = Calendar.read()
+    begins, ends = calendar.bounds(period)
+    found = [*_in_turn(calendar, period), *_not_over(calendar, period, ends, now), *_unanswered(period)]
+    for looker in _lookers:
+        found += looker(begins, ends)
+    return sorted(found, key=lambda one: not one.must)
+
+
+def _in_turn(calendar: Calendar, period: str) -> Iterable[NotReady]:
+    turn = next_to_close(calendar)
+    if not turn:
+        yield NotReady("Nothing has been posted yet, so there is nothing to close.")
+    elif turn < period:
+        yield NotReady(
+            f"Periods are closed in order, and {calendar.name_of(turn)} comes first.",
+            reverse("close_period", kwargs={"period": turn}),
+            f"Close {calendar.name_of(turn)}",
+        )
+
+
+def _not_over(calendar: Calendar, period: str, ends: datetime, now: datetime) -> Iterable[NotReady]:
+    if now >= ends:
+        return
+    newest = newest_moment()
+    if newest is not None and newest > now:
+        # The books run ahead of this computer, so its clock cannot tell.
+        yield NotReady(
+            f"The clock of this computer says {figures.moment(now, year=True)}, which is before things in the books; "
+            f"make sure that nothing more is to be written in {calendar.name_of(period)}.",
+            must=False,
+        )
+    else:
+        yield NotReady(
+            f"{calendar.name_of(period)} is not over; it can be closed from {figures.moment(ends, year=True)}."
+        )
+
+
+def _unanswered(period: str) -> Iterable[NotReady]:
+    # What was carried from a period closed before may have raised enquiries about that one too.
+    periods = Enquiry.objects.filter(period__lte=period).order_by("period").values_list("period", flat=True).distinct()
+    for enquiry in (one for each in periods for one in unanswered(each)):
+        yield NotReady(
+            f"Enquiry {enquiry.number} about {enquiry.record_number} is not answered.",
+            reverse("enquiry", kwargs={"number": enquiry.number}),
+            f"Answer {enquiry.number}",
+        )

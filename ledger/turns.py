@@ -1,0 +1,24 @@
+"""Whose turn it is to write: locks are taken in one order, the end of the chain first and everything else after it.
+
+What is written is worked out from the books as they stand: the book a gauge meets, the strength another record gives,
+the next number of a series. So whoever writes takes the end of the chain before reading any of it and holds it until
+commit. Writers wait in line for that one row; none reads what another is changing, and no two can deadlock. On SQLite
+the transaction itself is the turn, since it begins with the only write lock there is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from django.db import transaction
+
+from ledger.models import Head
+
+
+@contextmanager
+def turn() -> Iterator[None]:
+    """One transaction in which nobody else writes. Use it in a function that is `retried`."""
+    with transaction.atomic():
+        Head.objects.select_for_update().get(id=1)
+        yield

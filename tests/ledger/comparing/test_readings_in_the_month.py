@@ -1,0 +1,115 @@
+"""The sample month read out of the ledger: each reading's weight in each row, against the gauge measured anew.
+
+Law of propagation, JCGM 100:2008, 5.1.3: a sensitivity is what a small change of the reading does to the result; here
+the result is asked of the very function that computes the gauges.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from distillery.plant.lookup import Plant
+from ledger.comparing.differences import gauge_findings, operation_differences
+from ledger.comparing.month import Month, month_of
+from ledger.comparing.reading_in import log_of
+from ledger.comparing.remeasuring import corrected
+from ledger.comparing.statistics.problem import RowKind
+from ledger.models import Movement
+
+PERIOD = "2027-03"
+SMALL = {
+    "dip_mm": 1.0, "celsius": 0.1, "hydrometer_percent": 0.1, "original_gravity": 0.0001, "final_gravity": 0.0001,
+    "gross_kg": 0.1, "tare_kg": 0.1,
+}  # fmt: skip
+EXAMPLES = [
+    "SR0003:spirit_after_dip_mm",
+    "SR0003:spirit_after_celsius",
+    "SR0003:feints_before_hydrometer_percent",
+    "SR0003:low_wines_after_dip_mm",
+    "WR0004:receiver_before_hydrometer_percent",
+    "WR0004:washback_before_celsius",
+    "FE0004:original_gravity",
+    "FE0004:final_gravity",
+    "TR0003:to_after_dip_mm",
+    "CF0002:vat_before_hydrometer_percent",
+    "CF0002:gross_kg:2027/0050",
+    "RG0003:gross_kg",
+]
+
+
+@pytest.fixture
+def month(loaded_month: Path) -> Month:
+    return month_of(PERIOD, Plant())
+
+
+@pytest.mark.parametrize("key", EXAMPLES)
+def test_a_reading_moves_every_row_as_its_gauges_do_when_measured_anew(month: Month, key: str) -> None:
+    sheet = month.as_written.sheet
+    seen = sheet.known[key].seen
+    step = SMALL[seen.part]
+    moved = corrected(sheet, {key: seen.value + step}, month.search.remeasure)
+    column = sheet.columns[key]
+    balances = [row for row in column if not row.startswith("figure:")]
+    assert balances
+    for row in balances:
+        change = (moved.residuals[row] - sheet.residuals[row]) / step
+        # A charge moves the usual loss by 1 % of itself at the most.
+        assert change == pytest.approx(column[row], rel=0.03, abs=1e-3), row
+
+
+def test_rows_that_a_reading_does_not_enter_stay_as_they_are(month: Month) -> None:
+    sheet = month.as_written.sheet
+    key = "SR0003:spirit_after_dip_mm"
+    moved = corrected(sheet, {key: sheet.known[key].seen.value + 10.0}, month.search.remeasure)
+    changed = {row for row in sheet.lines if abs(moved.residuals[row] - sheet.residuals[row]) > 1e-6}
+    assert changed == set(sheet.columns[key])
+
+
+def test_the_gravities_of_a_fermentation_are_one_reading_in_every_run_from_it(month: Month) -> None:
+    sheet = month.as_written.sheet
+    rows = sheet.columns["FE0004:original_gravity"]
+    assert "operation:WR0004" in rows
+    assert not any(key.startswith("WR0004:original") for key in sheet.columns)
+
+
+def test_balances_are_those_of_the_books(loaded_month: Path, month: Month) -> None:
+    sheet = month.as_written.sheet
+    movements = Movement.objects.filter(period=PERIOD)
+    operations = {one.record: one for one in operation_differences(movements)}
+    compared = 0
+    for key, line in sheet.lines.items():
+        if line.kind is RowKind.OPERATION and line.family != "regauge":
+            usual = sheet.usual[key].share * sheet.charges[key]
+            booked = operations[line.doing.record].difference_ul / 1e6
+            assert sheet.residuals[key] + usual == pytest.approx(booked, abs=2e-5), key
+            compared += 1
+    assert compared > 50
+    gauges = {(one.record, one.vessel, one.gauge.name): one for one in gauge_findings(movements)}
+    for line in sheet.lines.values():
+        if line.kind is RowKind.CONTINUITY:
+            record, vessel, name = line.key.removeprefix("continuity:").split("/")
+            found = gauges[record, vessel, name]
+            assert sheet.residuals[line.key] == pytest.approx(found.found_ul / 1e6, abs=2e-5), line.key
+
+
+def test_reading_a_month_asks_no_more_for_more_records(loaded_month: Path) -> None:
+    with CaptureQueriesContext(
+        connection,
+    ) as month:
+        log_of(PERIOD)
+    with CaptureQueriesContext(connection) as everything:
+        log_of(None)
+    assert len(everything) <= len(month) <= 12
+
+
+def test_whitened_residuals_of_the_month_have_about_unit_spread(month: Month) -> None:
+    from ledger.comparing.health import month_health
+
+    # Fits where the standard deviation is 0.85 to 1.15 (common practice, no source).
+    health = month_health(month)
+    assert health["rows"] > 300
+    assert 0.85 < health["standard_deviation"] < 1.15

@@ -1,0 +1,120 @@
+"""Casks against their band and their warehouse, worked by hand; the yearly 1 to 3 % is invented for these tests."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta
+
+import pytest
+
+from distillery.people.models import Person
+from distillery.plant.models import MICRO, Cask, Kind, Stage, Vessel
+from distillery.rules.models import CaskBand
+from ledger import posting
+from ledger.accounts import difference, source, vessel_account
+from ledger.drafts import Draft, Moved, Taken
+from ledger.maturing import FEWEST, CaskWatch, Verdict, cask_watch, not_gauged
+from tests.ledger.plant import gauge, quantity
+
+pytestmark = pytest.mark.django_db
+
+FILLED = datetime(2020, 3, 1, 12, tzinfo=UTC)
+YEAR = timedelta(days=365.25)
+
+
+@pytest.fixture(autouse=True)
+def band() -> None:
+    CaskBand.objects.create(
+        from_day=date(2019, 1, 1), warehouse="1", low_millionths_a_year=10_000, high_millionths_a_year=30_000,
+        source="invented",
+    )  # fmt: skip
+
+
+def cask(code: str, person: Person, *, filled: float, gauged: dict[float, float], warehouse: str = "1") -> None:
+    """A cask filled with so much and gauged after so many years with so much, in litres of pure alcohol."""
+    vessel = Vessel.objects.create(code=code, name=code, kind=Kind.CASK, stage=Stage.MATURING)
+    Cask.objects.create(vessel=vessel, kind="barrel", nominal_ul=200 * MICRO, warehouse=warehouse)
+
+    def write(number: str, operation: str, at: datetime, line: Moved | Taken) -> None:
+        posting.post(
+            Draft(
+                kind=operation, operation=operation, happened_at=at, record_kind=operation, record_number=number,
+                moment="done", lines=(line,),
+            ),
+            person=person,
+        )  # fmt: skip
+
+    account = vessel_account(vessel)
+    write(f"F-{code}", "cask fill", FILLED, Moved(source("opening stock"), account, quantity(filled)))
+    for years, lpa in gauged.items():
+        taken = Taken(gauge(vessel, lpa, name="regauge", role="after"), difference("regauge"))
+        write(f"G-{code}-{years}", "regauge", FILLED + years * YEAR, taken)
+
+
+def only(code: str) -> CaskWatch:
+    return next(one for one in cask_watch() if one.vessel.code == code)
+
+
+def test_the_band_is_compounded_over_the_age(staff: Person) -> None:
+    cask("A", staff, filled=127.0, gauged={10: 104.0})
+    found = only("A")
+    # 127 x 0.97^10 = 93.65 and 127 x 0.99^10 = 114.86, by hand.
+    assert (found.low_lpa, found.high_lpa) == (pytest.approx(93.65, abs=0.01), pytest.approx(114.86, abs=0.01))
+    assert found.years == pytest.approx(10)
+    assert (found.verdict, found.outside_lpa) == (Verdict.USUAL, 0.0)
+    # ln(127 / 104) / 10 = 0.01998 a year, by hand.
+    assert found.rate_percent == pytest.approx(1.998, abs=0.001)
+
+
+@pytest.mark.parametrize(
+    ("measured", "verdict"),
+    [(93.0, Verdict.USUAL), (92.6, Verdict.BELOW), (115.8, Verdict.USUAL), (115.9, Verdict.ABOVE)],
+)
+def test_only_what_the_gauge_can_tell_is_outside(staff: Person, measured: float, verdict: Verdict) -> None:
+    # Two standard uncertainties are 1.0 litre of pure alcohol here: the band reaches from 92.65 to 115.86.
+    cask("A", staff, filled=127.0, gauged={10: measured})
+    assert only("A").verdict == verdict
+
+
+def test_a_rate_is_since_the_last_gauge_and_not_over_weeks(staff: Person) -> None:
+    cask("A", staff, filled=127.0, gauged={5: 115.0, 6: 112.7})
+    # ln(115 / 112.7) = 0.0202 in one year, by hand.
+    assert only("A").rate_percent == pytest.approx(2.02, abs=0.01)
+    cask("B", staff, filled=127.0, gauged={0.1: 126.5})
+    assert only("B").rate_percent is None
+
+
+def test_a_median_is_silent_until_it_has_enough(staff: Person) -> None:
+    for number in range(FEWEST - 1):
+        cask(f"A{number}", staff, filled=127.0, gauged={10: 104.0})
+    assert {one.median_percent for one in cask_watch()} == {None}
+    cask("B", staff, filled=127.0, gauged={10: 104.0}, warehouse="2")
+    assert {one.median_percent for one in cask_watch()} == {None}, "another warehouse does not help"
+
+
+def test_a_cask_that_loses_far_more_than_its_warehouse_is_marked_inside_its_band_too(staff: Person) -> None:
+    for number in range(FEWEST):
+        cask(f"A{number}", staff, filled=127.0, gauged={9: 106.0, 10: 105.0})
+    # It kept nearly all for nine years and lost 4 % in the tenth: inside the band, four times its warehouse's rate.
+    cask("Z", staff, filled=127.0, gauged={9: 110.0, 10: 105.7})
+    found = only("Z")
+    assert found.median_percent == pytest.approx(0.95, abs=0.01)
+    assert found.verdict == Verdict.FAST
+    # Measured 40 % over the rest, one bad cask does not move the median.
+    assert {one.verdict for one in cask_watch() if one.vessel.code != "Z"} == {Verdict.USUAL}
+
+
+def test_the_furthest_below_comes_first_and_a_warehouse_can_be_asked_for(staff: Person) -> None:
+    cask("A", staff, filled=127.0, gauged={10: 104.0})
+    cask("B", staff, filled=127.0, gauged={10: 80.0})
+    cask("C", staff, filled=127.0, gauged={10: 85.0}, warehouse="2")
+    assert [one.vessel.code for one in cask_watch("1")] == ["B", "A"]
+    assert [one.vessel.code for one in cask_watch()][:2] == ["B", "C"]
+    assert only("B").outside_lpa == pytest.approx(80 - 92.65, abs=0.01)
+
+
+def test_casks_not_gauged_yet_are_only_counted(staff: Person) -> None:
+    cask("A", staff, filled=127.0, gauged={10: 104.0})
+    cask("B", staff, filled=127.0, gauged={})
+    watched = cask_watch()
+    assert [one.vessel.code for one in watched] == ["A"]
+    assert not_gauged(watched) == 1

@@ -1,0 +1,154 @@
+"""Enquiries of the invented month: opened by the program, put right by a correction, found again, opened again."""
+
+from __future__ import annotations
+
+import json
+from io import StringIO
+
+import pytest
+from django.core.management import call_command
+
+from batches import recording
+from batches.models import Record
+from distillery.people.models import Person
+from ledger.comparing.findings import ENQUIRY, findings
+from ledger.enquiries import raising, state_of, unanswered
+from ledger.enquiries.answering import Proposal, agree, propose, reopen
+from ledger.enquiries.balance import open_of
+from ledger.enquiries.models import Ending, Enquiry, What
+from ledger.enquiries.raising import bring_up_to_date, deferred, raise_for
+from ledger.enquiries.reading import State, history, standing_of
+from ledger.enquiries.register import loss_register
+from ledger.models import Movement
+from ledger.month import month_account
+
+PERIOD = "2027-03"
+# The slip that was put into the invented month: the receiver's dip of one spirit run, a hundred millimetres short.
+SLIP, WRITTEN, RIGHT = "SR0007", "827", "927"
+
+
+def about(record: str) -> Enquiry:
+    return Enquiry.objects.get(record_number=record, period=PERIOD)
+
+
+def put_dip(value: str, person: Person) -> None:
+    recording.correct(
+        Record.objects.get(number=SLIP), {"spirit_after_dip_mm": value}, person=person, reason="Read again."
+    )
+
+
+@pytest.mark.usefixtures("loaded_month")
+class TestTheMonth:
+    def test_the_program_opened_one_for_each_finding_that_has_to_be_answered(self) -> None:
+        asked = {one.key for one in findings(PERIOD) if one.kind == ENQUIRY}
+        assert {one.key for one in Enquiry.objects.all()} == asked
+        assert all(one.opened_by is None for one in Enquiry.objects.all())
+        assert {SLIP, "WR0012", "RG0007"} <= {one.record_number for one in Enquiry.objects.all()}
+        assert {one.number for one in unanswered(PERIOD)} == {one.number for one in Enquiry.objects.all()}
+
+    def test_nothing_new_is_opened_when_the_month_is_gone_through_again(self) -> None:
+        before = Enquiry.objects.count()
+        bring_up_to_date(PERIOD)
+        assert Enquiry.objects.count() == before
+        assert history(about(SLIP)) == []
+
+    def test_a_correction_puts_it_right_and_says_so(self, manager: Person) -> None:
+        enquiry, others = about(SLIP), Enquiry.objects.exclude(record_number=SLIP)
+        put_dip(RIGHT, manager)
+        assert standing_of(enquiry).state == State.PUT_RIGHT
+        [event] = history(enquiry)
+        assert (event.what, event.person, event.record) == (What.PUT_RIGHT, None, SLIP)
+        assert state_of([enquiry.key]) == {enquiry.key: "put right by a correction"}
+        assert {standing_of(one).state for one in others} == {State.OPEN}
+
+    def test_the_slip_made_again_opens_the_same_enquiry_again(self, manager: Person) -> None:
+        enquiry = about(SLIP)
+        put_dip(RIGHT, manager)
+        put_dip(WRITTEN, manager)
+        assert [event.what for event in history(enquiry)] == [What.PUT_RIGHT, What.FOUND_AGAIN]
+        assert standing_of(enquiry).state == State.OPEN
+        assert about(SLIP) == enquiry
+
+    def test_an_explanation_that_a_correction_belies_is_opened_again(self, manager: Person, staff: Person) -> None:
+        enquiry = about(SLIP)
+        ending = Proposal(
+            Ending.LOSS, checked="The floor.", reason="Thought to be a spill.", cause="spillage",
+            happened_at=enquiry.happened_at, product="new spirit", pure_ul=open_of(enquiry).open_ul, percent=70.0,
+        )  # fmt: skip
+        propose(enquiry, ending, person=staff)
+        agree(enquiry, second=manager)
+        assert dict(month_account(PERIOD).losses)["spillage"] > 190_000_000
+        put_dip(RIGHT, manager)
+        assert standing_of(enquiry).state == State.OPEN
+        assert "Take the explanation back" in history(enquiry)[-1].text
+        reopen(enquiry, person=manager, reason="It was the dip.")
+        account = month_account(PERIOD)
+        assert "spillage" not in dict(account.losses)
+        assert account.foots
+        assert loss_register(PERIOD).difference_ul == account.site.difference_ul
+
+    def test_an_answer_takes_the_finding_away(self, manager: Person, staff: Person) -> None:
+        enquiry = about(SLIP)
+        ending = Proposal(
+            Ending.LOSS, checked="The floor.", reason="A spill.", cause="spillage", happened_at=enquiry.happened_at,
+            product="new spirit", pure_ul=open_of(enquiry).open_ul, percent=70.0,
+        )  # fmt: skip
+        propose(enquiry, ending, person=staff)
+        agree(enquiry, second=manager)
+        assert standing_of(enquiry).state == State.ANSWERED
+        assert enquiry not in unanswered(PERIOD)
+        assert enquiry.key not in {one.key for one in findings(PERIOD)}
+        # The next gauge had found the same alcohol again: said to be lost, it has to be answered for as a gain.
+        [gain] = [one for one in unanswered(PERIOD) if one.operation == "gauging of SR"]
+        assert gain.difference_ul < -190_000_000
+        reopen(enquiry, person=manager, reason="The next gauge found it again.")
+        assert standing_of(gain).state == State.GONE
+        assert enquiry.number in [event.other.number for event in history(gain) if event.other]
+
+    def test_many_records_are_gone_through_once_at_the_end(self, manager: Person) -> None:
+        enquiry = about(SLIP)
+        with deferred():
+            put_dip(RIGHT, manager)
+            assert history(enquiry) == [], "put off"
+        assert [event.what for event in history(enquiry)] == [What.GONE]
+
+    def test_an_entry_is_kept_when_it_cannot_be_compared(
+        self, manager: Person, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+    ) -> None:
+        def broken(records: object, plant: object) -> None:
+            raise ZeroDivisionError
+
+        monkeypatch.setattr(raising, "near", broken)
+        put_dip(RIGHT, manager)
+        assert "could not be compared after an entry; the entry itself is kept" in caplog.text
+        assert history(about(SLIP)) == []
+        monkeypatch.undo()
+        bring_up_to_date(PERIOD)
+        assert [event.what for event in history(about(SLIP))] == [What.GONE]
+
+    def test_what_wrote_nothing_raises_nothing(self) -> None:
+        last = Movement.objects.order_by("-pk").values_list("pk", flat=True)[0]
+        raise_for(last)
+        assert history(about(SLIP)) == []
+
+    def test_the_command_says_how_each_stands(self, manager: Person) -> None:
+        said = StringIO()
+        propose(
+            about(SLIP), Proposal(Ending.NOT_FOUND, checked="All gauges.", reason="Nothing found."), person=manager
+        )
+        call_command("findings", "--period", PERIOD, "--json", stdout=said)
+        states = {one["record"]: one["state"] for one in json.loads(said.getvalue())}
+        assert states[SLIP] == "waiting for a second person"
+        assert states["WR0012"] == "open"
+
+    def test_the_register_of_the_month_agrees_with_its_account(self) -> None:
+        register, account = loss_register(PERIOD), month_account(PERIOD)
+        assert {cause: lost + back for cause, lost, back in register.by_cause()} == dict(account.losses)
+        assert register.lost_ul + register.gained_ul == account.site.loss_ul
+        assert register.difference_ul == account.site.difference_ul
+        assert {line.record for line in register.differences} >= {SLIP, "WR0012", "RG0007"}
+        pot_ale = next(line for line in register.losses if line.cause == "pot ale")
+        assert pot_ale.percent20 is not None
+        assert pot_ale.percent20 < 0.3
+
+

@@ -1,0 +1,155 @@
+"""Every trigger stands after every migration there is, and after one to come that rebuilds any table.
+
+Each test runs in a process of its own, on a database of its own.
+"""
+
+from __future__ import annotations
+
+import json
+
+from tests.running_site import Databases, run
+
+SETTING_UP = """
+import json
+from django.core.management import call_command
+from django.db import connection
+from distillery.guards import missing, present
+from distillery.trail.checks import all_guards
+"""
+
+STEP_BY_STEP = """
+from django.db.migrations.executor import MigrationExecutor
+ours = {"people", "plant", "rules", "trail", "ledger", "batches"}
+graph = MigrationExecutor(connection).loader.graph
+plan = MigrationExecutor(connection).migration_plan(graph.leaf_nodes())
+states = []
+for migration, _ in plan:
+    if migration.app_label in ours:
+        call_command("migrate", migration.app_label, migration.name, verbosity=0)
+        guards = all_guards(connection)
+        states.append([f"{migration.app_label}.{migration.name}", len(guards), missing(connection, guards)])
+call_command("migrate", verbosity=0)
+states.append(["the end", len(all_guards(connection)), missing(connection, all_guards(connection))])
+print(json.dumps(states))
+"""
+
+REBUILT = """
+from django.apps import apps
+from django.core.management.sql import emit_post_migrate_signal, emit_pre_migrate_signal
+from django.db import migrations, models
+from ledger.proving import prove
+before = present(connection)
+assert before and not prove().broken
+to_come = [(migrations.Migration("to_come", "ledger"), False)]
+emit_pre_migrate_signal(0, False, "default", plan=to_come)
+rebuilt = 0
+for label in ("people", "plant", "rules", "trail", "ledger", "batches"):
+    for model in apps.get_app_config(label).get_models():
+        # A column that may not be empty makes SQLite rebuild the whole table.
+        column = models.IntegerField(db_default=0)
+        column.set_attributes_from_name("column_to_come")
+        column.model = model
+        with connection.schema_editor() as editor:
+            editor.add_field(model, column)
+        rebuilt += 1
+during = present(connection)
+emit_post_migrate_signal(0, False, "default", plan=to_come)
+guards = all_guards(connection)
+print(json.dumps({
+    "rebuilt": rebuilt, "during": len(during), "lost": sorted(before - present(connection)),
+    "missing": missing(connection, guards), "broken": prove().broken,
+}))
+"""
+
+DROPPED = """
+from distillery.guards import remove
+guards = all_guards(connection)
+remove(connection, guards[-1:])
+print(json.dumps(missing(connection, guards)))
+"""
+
+MADE_GOOD = """
+from distillery.guards import remove
+from django.core.management.sql import emit_post_migrate_signal, emit_pre_migrate_signal
+from django.db import migrations
+from ledger.proving import prove
+remove(connection, all_guards(connection))
+with connection.cursor() as cursor:
+    cursor.execute("UPDATE plant_vessel SET name = 'another name' WHERE id = (SELECT MIN(id) FROM plant_vessel)")
+to_come = [(migrations.Migration("to_come", "ledger"), False)]
+emit_pre_migrate_signal(0, False, "default", plan=to_come)
+with connection.cursor() as cursor:
+    cursor.execute("UPDATE rules_losscause SET source = 'said anew' WHERE id = (SELECT MIN(id) FROM rules_losscause)")
+emit_post_migrate_signal(0, False, "default", plan=to_come)
+print(json.dumps(prove().broken))
+"""
+
+
+CHANGED_BY_HAND = """
+from distillery.guards import install, remove
+remove(connection, all_guards(connection))
+with connection.cursor() as cursor:
+    cursor.execute("UPDATE plant_vessel SET name = 'another name' WHERE id = (SELECT MIN(id) FROM plant_vessel)")
+print(json.dumps([]))
+"""
+
+
+def said(database: str, code: str) -> object:
+    done = run(database, "shell", "--no-imports", "-c", SETTING_UP + code)
+    assert done.returncode == 0, done.stderr
+    return json.loads(done.stdout.splitlines()[-1])
+
+
+def test_every_migration_leaves_every_trigger_standing(new_database: str) -> None:
+    states = said(new_database, STEP_BY_STEP)
+    assert isinstance(states, list)
+    assert [state for state in states if state[2]] == []
+    named = [state[0] for state in states]
+    assert "ledger.0003_guards" in named
+    assert "batches.0002_guards" in named
+    # At the end there are triggers on every floor: some seventy on the ledger alone.
+    assert states[-1][1] > 100
+
+
+def test_a_later_migration_that_rebuilds_every_table_leaves_every_trigger_standing(
+    demo_database: str, databases: Databases
+) -> None:
+    told = said(databases.copy_of(demo_database), REBUILT)
+    assert isinstance(told, dict)
+    assert told["rebuilt"] > 30
+    if databases.on_sqlite:
+        assert told["during"] == 0
+    assert told["lost"] == told["missing"] == told["broken"] == []
+
+
+def test_a_site_with_a_missing_trigger_is_not_served_until_it_is_put_back(
+    demo_database: str, databases: Databases
+) -> None:
+    database = databases.copy_of(demo_database)
+    [gone] = said(database, DROPPED)  # type: ignore[misc]
+    refused = run(database, "serve", "--port", "0")
+    assert refused.returncode != 0
+    assert gone in refused.stdout + refused.stderr
+    put_back = run(database, "restore_triggers")
+    assert (put_back.returncode, gone in put_back.stdout) == (0, True)
+    assert "every seal holds" in put_back.stdout
+    assert run(database, "check", "--database", "default").returncode == 0
+
+
+def test_a_migration_makes_no_change_behind_the_trails_back_good(demo_database: str, databases: Databases) -> None:
+    """What the migration itself writes is taken in; what was written by hand before it stays apart."""
+    broken = said(databases.copy_of(demo_database), MADE_GOOD)
+    assert isinstance(broken, list)
+    assert len(broken) >= 1
+    assert all("plant_vessel" in place for place in broken)
+
+
+def test_rows_apart_are_taken_in_only_when_somebody_says_so(demo_database: str, databases: Databases) -> None:
+    database = databases.copy_of(demo_database)
+    said(database, CHANGED_BY_HAND)
+    refused = run(database, "restore_triggers")
+    assert refused.returncode != 0
+    assert "plant_vessel" in refused.stderr
+    taken = run(database, "restore_triggers", "--take-in")
+    assert (taken.returncode, "Noted as it stands: plant_vessel" in taken.stdout) == (0, True)
+    assert run(database, "verify_ledger").returncode == 0
