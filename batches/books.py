@@ -6,7 +6,7 @@ one record number. Pure alcohol in microlitres, mass in grams.
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
@@ -19,10 +19,12 @@ from distillery.rules.models import ONE
 from distillery.rules.reading import cask_band
 from ledger.accounts import AccountRef, vessel_account
 from ledger.drafts import Book
-from ledger.models import Entry, Leg, RunningBalance
+from ledger.models import Entry, Leg
+from ledger.periods.places import TRUE_AT, TRUE_POSITION
 from ledger.posting import book_before
 
 DAYS_A_YEAR = Decimal("365.25")
+LONG_AGO = datetime(1, 1, 2, tzinfo=UTC)
 
 
 def book_without(account: AccountRef, at: datetime, number: str) -> Book:
@@ -30,9 +32,12 @@ def book_without(account: AccountRef, at: datetime, number: str) -> Book:
     book = book_before(account, at)
     if not number:
         return book
-    own = Leg.objects.filter(
-        account__code=account.code, happened_at__lte=at, movement__record_number=number
-    ).aggregate(pure=Sum("pure_ul"), mass=Sum("mass_g"))
+    own = (
+        Leg.objects.filter(account__code=account.code, movement__record_number=number)
+        .annotate(true_at=TRUE_AT)
+        .filter(true_at__lte=at)
+        .aggregate(pure=Sum("pure_ul"), mass=Sum("mass_g"))
+    )
     return Book(book.pure_ul - (own["pure"] or 0), book.mass_g - (own["mass"] or 0))
 
 
@@ -41,35 +46,35 @@ def least_without(account: AccountRef, at: datetime, number: str) -> int:
 
     An entry written late must not take what a later one has already drawn.
     """
-    least = book_without(account, at, number).pure_ul
-    own = 0
+    book = least = book_without(account, at, number).pure_ul
     later = (
-        RunningBalance.objects.filter(account__code=account.code, happened_at__gt=at)
-        .order_by("happened_at", "position", "leg_id")
-        .values_list("balance_ul", "leg__pure_ul", "leg__movement__record_number")
+        Leg.objects.filter(account__code=account.code, happened_at__gt=at)
+        .exclude(movement__record_number=number)
+        .annotate(true_at=TRUE_AT, true_position=TRUE_POSITION)
+        .filter(true_at__gt=at)
+        .order_by("true_at", "true_position", "pk")
     )
-    before = (
-        Leg.objects.filter(
-            account__code=account.code, happened_at__lte=at, movement__record_number=number
-        ).aggregate(pure=Sum("pure_ul"))["pure"]
-        or 0
-    )
-    for balance_ul, pure_ul, record_number in later:
-        own += pure_ul if record_number == number else 0
-        least = min(least, balance_ul - before - own)
+    for pure_ul in later.values_list("pure_ul", flat=True):
+        book += pure_ul
+        least = min(least, book)
     return least
 
 
-def standing_legs(account: AccountRef) -> QuerySet[Leg]:
-    """Entries of an account that have not been corrected away, in the order in which they happened."""
-    return Leg.objects.filter(
-        account__code=account.code, movement__corrects__isnull=True, movement__corrections__isnull=True
-    ).order_by("happened_at", "position", "id")
+def standing_legs(account: AccountRef, at: datetime, *, since: datetime = LONG_AGO) -> QuerySet[Leg]:
+    """Entries of an account up to a moment that have not been corrected away, in the order they happened."""
+    return (
+        Leg.objects.filter(
+            account__code=account.code, movement__corrects__isnull=True, movement__corrections__isnull=True
+        )
+        .annotate(true_at=TRUE_AT, true_position=TRUE_POSITION)
+        .filter(true_at__gte=since, true_at__lte=at)
+        .order_by("true_at", "true_position", "id")
+    )
 
 
 def has_entries(account: AccountRef, at: datetime, number: str) -> bool:
     """True where an account has standing entries of other records up to a moment."""
-    return standing_legs(account).filter(happened_at__lte=at).exclude(movement__record_number=number).exists()
+    return standing_legs(account, at).exclude(movement__record_number=number).exists()
 
 
 def full_already(cask: Vessel, at: datetime, number: str) -> str:
@@ -79,14 +84,22 @@ def full_already(cask: Vessel, at: datetime, number: str) -> str:
     if held <= 0:
         return ""
     filling = (
-        standing_legs(account)
-        .filter(happened_at__lte=at, entry=Entry.FLOW, pure_ul__gt=0)
+        standing_legs(account, at)
+        .filter(entry=Entry.FLOW, pure_ul__gt=0)
         .exclude(movement__record_number=number)
         .select_related("movement")
         .last()
     )
-    since = f" since {figures.moment(filling.happened_at)} ({filling.movement.record_number})" if filling else ""
+    since = ""
+    if filling is not None:
+        since = f" since {figures.moment(filling.movement.took_place_at)} ({filling.movement.record_number})"
     return f"Cask {cask.code} is full already: its book holds {figures.lpa(held)} litres of pure alcohol{since}."
+
+
+def filling_of(cask: Vessel, at: datetime) -> Leg | None:
+    """The entry by which a cask was last filled at a moment, with its movement; None where it never was."""
+    standing = standing_legs(vessel_account(cask), at).filter(entry=Entry.FLOW, pure_ul__gt=0)
+    return standing.select_related("movement").last()
 
 
 def expected_evaporation(cask: Vessel, at: datetime, *, without: str) -> int:
@@ -95,17 +108,18 @@ def expected_evaporation(cask: Vessel, at: datetime, *, without: str) -> int:
     The high side of the band in force for its warehouse and kind, compounded over its age in years of 365.25 days.
     Raises NoRuleInForce where the site has no band.
     """
-    standing = standing_legs(vessel_account(cask)).filter(happened_at__lte=at)
-    filling = standing.filter(entry=Entry.FLOW, pure_ul__gt=0).last()
+    account = vessel_account(cask)
+    filling = filling_of(cask, at)
     if filling is None:
         return 0
     day = at.astimezone(ZoneInfo(settings.TIME_ZONE)).date()
     band = cask_band(cask.cask.warehouse, cask.cask.kind, day)
-    years = Decimal((at - filling.happened_at) // timedelta(days=1)) / DAYS_A_YEAR
+    years = Decimal((at - filling.movement.took_place_at) // timedelta(days=1)) / DAYS_A_YEAR
     kept = (1 - Decimal(band.high_millionths_a_year) / ONE) ** years
     lost_by_now = int(filling.pure_ul * (1 - kept))
     booked = (
-        standing.filter(happened_at__gte=filling.happened_at, entry=Entry.LOSS)
+        standing_legs(account, at, since=filling.movement.took_place_at)
+        .filter(entry=Entry.LOSS)
         .exclude(movement__record_number=without)
         .aggregate(pure=Sum("pure_ul"))["pure"]
         or 0

@@ -22,7 +22,7 @@ def triggers_stand(*, databases: Sequence[str] | None = None, **kwargs: Any) -> 
             errors.append(
                 Error(
                     f"The trigger {name} is missing from the tables of the batch records.",
-                    hint="Run `manage.py migrate`; if it stays missing, restore the database from a backup.",
+                    hint="Run `manage.py restore_triggers`, which puts it back and proves the books.",
                     id="batches.E001",
                 )
             )

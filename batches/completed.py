@@ -15,17 +15,19 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 
 from batches.models import Record
+from batches.other_units import scale_said
 from batches.sheet import By, Gauge, Sheet
 from batches.site import Site
 from distillery.alcoholometry.chain import GaugeChain
 from distillery.alcoholometry.errors import AlcoholometryError
+from distillery.alcoholometry.gauge_readings import unit_of_scale
 from distillery.alcoholometry.quantity import Quantity
 from distillery.plant.calibration import DipOutsideTable, Dipped, NoCalibration
 from distillery.plant.models import Vessel
 from distillery.rules.reading import NoRuleInForce
 from ledger.accounts import AccountRef, vessel_account
 from ledger.drafts import GaugeTaken, MeasureTaken, Moved, Taken
-from ledger.gauging import Method, ReadingMissing, Readings, as_text, measure
+from ledger.gauging import Method, ReadingMissing, Readings, as_text, measure, outfit_of
 
 Value = Decimal | int | datetime | str | Vessel | Record
 
@@ -156,6 +158,7 @@ class Written:
             gauge = self.sheet.gauge(prefix)
             readings = self._readings(gauge, at)
             try:
+                self._check_scale(readings)
                 self._measured[prefix] = readings, measure(readings, self.site)
             except ReadingMissing as missing:
                 column = readings.columns.get(missing.part) or gauge.name(missing.part)
@@ -184,7 +187,31 @@ class Written:
         day = (at or self.moment(self.sheet.moments[0].when)).astimezone(ZoneInfo(settings.TIME_ZONE)).date()
         # A weight says what it says whatever vessel is written beside it; a dip needs the vessel's table.
         vessel = self.vessel(gauge.vessel) if self.has(gauge.vessel) or "dip_mm" in columns else None
-        return Readings(method=gauge.by, values=values, day=day, vessel=vessel, columns=columns, of=of)
+        gauged = self.sheet.moment_of(gauge.fields[0].name).when
+        return Readings(
+            method=gauge.by,
+            values=values,
+            day=day,
+            vessel=vessel,
+            columns=columns,
+            of=of,
+            at=self.moment(gauged) if self.has(gauged) else None,
+        )
+
+    def _check_scale(self, readings: Readings) -> None:
+        """A reading is in % vol unless it says its scale, and that must be the scale of what was in use then."""
+        name = readings.columns.get("hydrometer_percent")
+        if not name:
+            return
+        field = self.sheet.field(name)
+        said = scale_said(field, self.typed.get(name, "")) or field.unit
+        unit = unit_of_scale(outfit_of(readings, self.site).alcoholometer)
+        if said != unit:
+            raise Ungaugeable(
+                name,
+                f"{field.label} is in {said}, but what was in use then is graduated in {unit}; write what it showed "
+                f"with its unit behind, or have the plant say from which day another instrument is in use.",
+            )
 
     def _gravities_typed(self, gauge: Gauge) -> dict[str, str]:
         names = ("original_gravity", "final_gravity")

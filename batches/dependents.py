@@ -1,7 +1,8 @@
 """Records whose figures were worked out from another one, and that are posted anew when it changes.
 
 A wash run takes the strength of its charge from its fermentation's gravities; a regauge splits what a cask has lost
-by the book it met. Their drafts are taken down before the change and compared with what they come to after it.
+by the book it met; a fermentation is compared with its mash and its last logged gravity. Their drafts are taken down
+before the change and compared with what they come to after it.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ from datetime import datetime
 from batches import versions
 from batches.filling import Filled, read_sheet
 from batches.models import Mention, Record, State
-from batches.posting import drafts_of, repost, standing_of
+from batches.posting import differs, drafts_of, repost, standing_of
 from batches.sheet import Sheet
 from batches.site import Site
 from batches.steps import STEPS, sheet_of
@@ -67,6 +68,11 @@ def of_late_entry(sheet: Sheet, filled: Filled, record: Record, *, site: Site) -
     )
 
 
+def of_reading(record: Record, *, site: Site) -> list[Affected]:
+    """The record of a reading itself, where something of it is in the books: a figure may hang on the reading."""
+    return _taken_down([record], site=site)
+
+
 def post_anew(
     affected: Iterable[Affected], *, because: Record, person: Person, reason: str, written_at: datetime
 ) -> None:
@@ -78,7 +84,7 @@ def post_anew(
         filled = read_sheet(sheet, typed, rows, site=Site(), number=one.record.number).require()
         becomes = drafts_of(filled)
         posted = standing_of(one.record)
-        if all(one.was.get(name) == becomes.get(name) for name in posted):
+        if not any(differs(standing, one.was.get(name), becomes.get(name)) for name, standing in posted.items()):
             continue
         version = versions.write(one.record, filled, person=person, written_at=written_at, reason=why)
         repost(

@@ -16,8 +16,10 @@ from django.forms import BoundField
 from django.http import QueryDict
 from django.utils import timezone
 
+from batches import sendings
 from batches.models import Record
 from batches.parsing import Unreadable, plain, read_moment
+from batches.sendings import SentForm
 from batches.sheet import Field, Kind, Moment, Problem, Sheet
 from batches.site import Site
 from distillery.plant.models import Kind as VesselKind
@@ -29,6 +31,7 @@ MOST_LINES = 500
 LINE_COUNT = "lines"
 LINE_PREFIX = "line"
 LATEST_RECORDS = 3
+TOKEN = "sending"
 
 
 class Typed(forms.CharField):
@@ -42,6 +45,24 @@ class Typed(forms.CharField):
 
     def validate(self, value: Any) -> None:
         """Nothing is refused here: what is needed at which moment, the recording service knows."""
+
+
+class SentOnce(forms.Form):
+    """A form with the token by which the service knows it when it comes a second time."""
+
+    def carry_token(self) -> None:
+        """Adds the token; last, so that it stands behind the boxes."""
+        self.fields[TOKEN] = forms.CharField(
+            required=False, initial=sendings.new_token(), widget=forms.HiddenInput({"autocomplete": "off"})
+        )
+
+    def renew_token(self) -> None:
+        """Another token, for what is to be written besides what this form has written."""
+        self.data = {**dict(self.data.items()), TOKEN: sendings.new_token()}
+
+    def sent(self, values: Mapping[str, str]) -> SentForm | None:
+        """The form as it is to be known again."""
+        return sendings.sent_form(str(self.data.get(TOKEN, "")), values)
 
 
 class KeepingSelect(forms.Select):
@@ -192,8 +213,10 @@ class EntryForm:
         """The lines that have anything in them, as typed."""
         return [typed for line in self.lines if (typed := line.typed())]
 
-    def mark(self, problems: Iterable[Problem]) -> None:
-        """Puts each problem beside its box; what belongs to no box stands at the top."""
+    def mark(self, problems: Iterable[Problem], at: Mapping[str, str] | None = None) -> None:
+        """Puts each problem beside its box; what belongs to no box stands at the top, leading to the place `at` says
+        for its field.
+        """
         written = [line for line in self.lines if line.typed()] or self.lines
         for problem in problems:
             form = self.form
@@ -204,7 +227,7 @@ class EntryForm:
             if problem.field in form.fields:
                 form.add_error(problem.field, problem.sentence)
             else:
-                self.refuse(problem.sentence)
+                self.refuse(problem.sentence, (at or {}).get(problem.field, ""))
 
     def refuse(self, sentence: str, href: str = "") -> None:
         """Something to put right that belongs to none of the sheet's boxes."""

@@ -6,24 +6,25 @@ or less leaves the mix as it is; so do losses and differences where nothing went
 passes the whole contents through the record that added it. Stills belong to the run that charges them, so no mix is
 kept for them.
 
-Links follow the ledger's entries. A late or corrected entry is followed again from the last month's end before it;
-other vessels need not be, because a link reaches only one record back.
+Links follow the ledger's entries, each in its true place, also where the books carry it later because its period was
+closed. A late or corrected entry is followed again from the last month's end before it; other vessels need not be,
+because a link reaches only one record back.
 """
 
 from __future__ import annotations
 
 import json
-from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import groupby
 
-from django.db.models import Max, Q, Sum
+from django.db.models import Max, Q, QuerySet, Sum
 
 from batches.models import Contents, Link, Mention, Record, State
 from distillery.plant.models import Kind as VesselKind
 from ledger.models import AccountKind, Entry, Leg, Movement, MovementKind
+from ledger.periods.places import TRUE_AT, TRUE_POSITION
 
 Key = tuple[datetime, int]
 # An entry of the ledger that belongs to no batch record.
@@ -43,7 +44,7 @@ class Mix:
         self.book_ul = book_ul
         if book_ul <= 0:
             self.shares = {}
-        elif self.shares:
+        elif any(self.shares.values()):
             self.shares = apportion(book_ul, self.shares)
         else:
             self.shares = {found_by: book_ul}
@@ -97,12 +98,13 @@ def follow(since: int) -> None:
         Leg.objects.filter(movement_id__gt=since, account__kind__in=(AccountKind.VESSEL, AccountKind.STOCK))
         .exclude(account__vessel__kind=VesselKind.STILL)
         .select_related("movement")
-        .order_by("account_id", "happened_at", "position", "id")
+        .annotate(true_at=TRUE_AT, true_position=TRUE_POSITION)
+        .order_by("account_id", "true_at", "true_position", "id")
     )
     for account_id, group in groupby(fresh, key=lambda leg: leg.account_id):
         legs = list(group)
         newest = Contents.objects.filter(account_id=account_id).order_by("happened_at", "slot").last()
-        first = min((leg.happened_at, leg.movement.slot) for leg in legs)
+        first = min((leg.movement.took_place_at, leg.movement.slot) for leg in legs)
         only_new = all(leg.movement.kind == MovementKind.OPERATION for leg in legs)
         if only_new and (newest is None or (newest.happened_at, newest.slot) < first):
             _go_on(account_id, newest, _steps(legs))
@@ -119,22 +121,23 @@ def _follow_again(account_id: int, first: Key) -> None:
         later = Q(happened_at__gt=base.happened_at) | Q(happened_at=base.happened_at, slot__gt=base.slot)
     Contents.objects.filter(later, account_id=account_id).delete()
     Link.objects.filter(later, account_id=account_id).delete()
-    standing = Leg.objects.filter(
-        account_id=account_id, movement__corrects__isnull=True, movement__corrections__isnull=True
-    )
-    if base is not None:
-        standing = standing.filter(
-            Q(happened_at__gt=base.happened_at) | Q(happened_at=base.happened_at, movement__slot__gt=base.slot)
-        )
-    legs = list(standing.select_related("movement").order_by("happened_at", "position", "id"))
-    _go_on(account_id, base, _steps(legs))
+    _go_on(account_id, base, _steps(list(_standing([account_id], after=base))))
 
 
 def _go_on(account_id: int, base: Contents | None, steps: Sequence[_Step]) -> None:
     """Applies steps to the contents they follow on, and keeps the last contents of each month."""
+    contents, links = _walk(account_id, base, steps)
+    Link.objects.bulk_create(links)
+    for row in contents:
+        row.save()
+
+
+def _walk(account_id: int, base: Contents | None, steps: Sequence[_Step]) -> tuple[list[Contents], list[Link]]:
+    """What steps make of contents: the last of each month, the one they follow on among them, and the links."""
     mix = Mix(base.book_ul, base.by_giver()) if base is not None else Mix()
     links: list[Link] = []
-    row = base
+    contents: list[Contents] = []
+    row, gone_on = base, False
     for step in steps:
         for giver, pure_ul in _apply(mix, step):
             if UNKNOWN in (giver, step.record):
@@ -150,14 +153,41 @@ def _go_on(account_id: int, base: Contents | None, steps: Sequence[_Step]) -> No
                 )
             )
         if row is None or (row.happened_at.year, row.happened_at.month) != (step.key[0].year, step.key[0].month):
-            if row is not None and row is not base:
-                row.save()
+            if row is not None and gone_on:
+                contents.append(row)
             row = Contents(account_id=account_id)
+        gone_on = True
         row.happened_at, row.slot = step.key
         row.book_ul, row.shares = mix.book_ul, json.dumps(mix.shares, separators=(",", ":"))
-    Link.objects.bulk_create(links)
     if row is not None and steps:
-        row.save()
+        contents.append(row)
+    return contents, links
+
+
+def followed(accounts: Sequence[int]) -> Iterator[tuple[int, list[Contents], list[Link]]]:
+    """Contents and links of accounts worked out from their legs from the beginning. Nothing is written."""
+    legs = list(_standing(accounts))
+    around = _around(legs)
+    by_account = {pk: list(own) for pk, own in groupby(legs, key=lambda leg: leg.account_id)}
+    for account_id in accounts:
+        yield account_id, *_walk(account_id, None, _steps(by_account.get(account_id, []), around))
+
+
+def _standing(accounts: Sequence[int], *, after: Contents | None = None) -> QuerySet[Leg]:
+    """Legs that stand, account by account, in their true order, those beyond some contents where they are given."""
+    standing = (
+        Leg.objects.filter(
+            account_id__in=accounts, movement__corrects__isnull=True, movement__corrections__isnull=True
+        )
+        .select_related("movement")
+        .annotate(true_at=TRUE_AT, true_position=TRUE_POSITION)
+        .order_by("account_id", "true_at", "true_position", "id")
+    )
+    if after is None:
+        return standing
+    # Nothing is carried earlier than it truly happened, so the books' own moment narrows what is read.
+    at, slot = after.happened_at, after.slot
+    return standing.filter(Q(true_at__gt=at) | Q(true_at=at, movement__slot__gt=slot), happened_at__gte=at)
 
 
 def _apply(mix: Mix, step: _Step) -> Iterable[tuple[int, int]]:
@@ -181,10 +211,18 @@ def _apply(mix: Mix, step: _Step) -> Iterable[tuple[int, int]]:
         yield from ((giver, pure) for giver, pure in mix.take(-net).items() if giver != step.record)
 
 
-def _steps(legs: Sequence[Leg]) -> list[_Step]:
-    """Legs of one account in order, gathered by the movement they belong to."""
+@dataclass(frozen=True, slots=True)
+class _Around:
+    """What else the movements of some legs did: the places they touched, whether water came in, their records."""
+
+    places: dict[int, set[int]]
+    watered: set[int]
+    records: dict[str, int]
+
+
+def _around(legs: Sequence[Leg]) -> _Around:
     carriers = {leg.movement_id for leg in legs if leg.movement.kind == MovementKind.OPERATION}
-    places: dict[int, set[int]] = defaultdict(set)
+    places: dict[int, set[int]] = {pk: set() for pk in carriers}
     watered: set[int] = set()
     for movement_id, account_id, kind in (
         Leg.objects.filter(movement_id__in=carriers)
@@ -195,21 +233,25 @@ def _steps(legs: Sequence[Leg]) -> list[_Step]:
             places[movement_id].add(account_id)
         elif kind == AccountKind.WATER:
             watered.add(movement_id)
-    ids = dict(
-        Record.objects.filter(number__in={leg.movement.record_number for leg in legs}).values_list("number", "pk")
-    )
+    numbers = {leg.movement.record_number for leg in legs}
+    return _Around(places, watered, dict(Record.objects.filter(number__in=numbers).values_list("number", "pk")))
+
+
+def _steps(legs: Sequence[Leg], around: _Around | None = None) -> list[_Step]:
+    """Legs of one account in order, gathered by the movement they belong to."""
+    around = around or _around(legs)
     steps = []
-    for key, group in groupby(legs, key=lambda leg: (leg.happened_at, leg.movement.slot)):
+    for key, group in groupby(legs, key=lambda leg: (leg.movement.took_place_at, leg.movement.slot)):
         own = tuple(group)
-        movements = {leg.movement_id for leg in own} & carriers
-        others = set().union(*(places[pk] for pk in movements)) - {own[0].account_id} if movements else set()
+        movements = {leg.movement_id for leg in own} & around.places.keys()
+        others = set().union(*(around.places[pk] for pk in movements)) - {own[0].account_id} if movements else set()
         steps.append(
             _Step(
                 key=key,
-                record=ids.get(own[0].movement.record_number, UNKNOWN),
+                record=around.records.get(own[0].movement.record_number, UNKNOWN),
                 legs=own,
                 moves=bool(others),
-                passes_through=bool(movements & watered),
+                passes_through=bool(movements & around.watered),
             )
         )
     return steps
@@ -269,3 +311,17 @@ def _declared(record: Record) -> int:
         ).aggregate(pure=Sum("pure_ul"))["pure"]
         or 0
     )
+
+
+def materials_apart(grist_g: Callable[[Record], int]) -> Iterator[Link]:
+    """Links by malt and mash that are not what the records say; `grist_g` tells the weight of a mash's grist."""
+    for link in Link.objects.filter(account=None).select_related("giver", "taker").order_by("pk"):
+        taker = link.taker
+        is_mash = taker.kind == "mash"
+        named = Mention.objects.filter(
+            record=taker, field="malt_lot" if is_mash else "mash", what=Mention.What.RECORD, code=link.giver.number
+        )
+        pure_ul = _given_by(taker) if is_mash else _declared(taker)
+        said = (taker.happened_from, 0, pure_ul, grist_g(taker) if is_mash else 0)
+        if (link.happened_at, link.slot, link.pure_ul, link.mass_g) != said or not named.exists():
+            yield link

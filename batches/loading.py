@@ -21,7 +21,7 @@ from django.utils import timezone
 from batches import recording, vessel_roles
 from batches.entries import Entry, Event, entries_of, events_of
 from batches.filling import Unfit, read_fields, read_sheet
-from batches.loading_readings import COLUMNS, load_readings
+from batches.loading_readings import COLUMNS, ReadingsLoad
 from batches.matching import compare
 from batches.models import Record
 from batches.plant_tables import PlantLoad
@@ -34,8 +34,11 @@ from distillery.people.models import Person
 from distillery.people.roles import STAFF
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Vessel
+from distillery.retrying import retried
 from ledger.accounts import open_accounts, vessel_account
 from ledger.drafts import Refused
+from ledger.enquiries.raising import deferred
+from ledger.turns import turn
 
 Progress = Callable[[str], None]
 
@@ -62,14 +65,17 @@ class Loaded:
     passed_over: int = 0
 
 
+@retried
 def load_folder(
     folder: Path, *, person: Person | None = None, second: Person | None = None, progress: Progress | None = None
 ) -> Loaded:
-    """Loads `plant/` and `log/` of a folder. Raises BadRows with all that is wrong, and then nothing is changed."""
+    """Loads `plant/` and `log/` of a folder, in one turn. Raises BadRows with all that is wrong, Busy; then nothing is
+    changed.
+    """
     bad: list[BadRow] = []
     if not folder.is_dir():
         raise BadRows([BadRow(str(folder), 0, "", "There is no such folder.")])
-    with transaction.atomic():
+    with turn():
         load = _Load(
             folder,
             bad,
@@ -77,9 +83,10 @@ def load_folder(
             second=second,
             progress=progress or (lambda line: None),
         )
-        loaded = load.run()
-        if bad:
-            raise BadRows(sorted(set(bad)))
+        with deferred():
+            loaded = load.run()
+            if bad:
+                raise BadRows(sorted(set(bad)))
     return loaded
 
 
@@ -115,6 +122,7 @@ class _Load:
         self.failed: set[str] = set()
         self.tainted: set[str] = set()
         self.numbers: dict[int, str] = {}
+        self.readings: ReadingsLoad | None = None
         self.done: set[int] = set()
 
     @cached_property
@@ -128,11 +136,13 @@ class _Load:
         return self._second or hand("log-second", "Written log, second person")
 
     def run(self) -> Loaded:
-        """Plant first, then the log in order of time, then the readings."""
-        plant = PlantLoad(self.folder, self.bad)
+        """Plant first, then the log in order of time, each record's readings before it is finished."""
+        plant = PlantLoad(self.folder, self.bad, hand=lambda: self.person)
         plant.read()
         tables = self._tables(plant)
         readings = self._table("readings", COLUMNS, COLUMNS)
+        if readings is not None:
+            self.readings = ReadingsLoad(readings, self.bad, lambda: self.person, self.written_at)
         self._unknown_files()
         plant.write()
         vessel_roles.settle(tables, self.bad)
@@ -150,12 +160,10 @@ class _Load:
             self._save(event)
             if place % EACH_SAID == 0:
                 self.progress(f"{place} of {len(events)} entries")
-        if readings is not None and readings.lines:
-            added = load_readings(
-                readings, failed=self.failed, bad=self.bad, hand=lambda: self.person, written_at=self.written_at
-            )
-            self.loaded.readings = added.added
-            self.loaded.passed_over += added.passed_over
+        if self.readings is not None:
+            self.readings.add_rest(self.failed)
+            self.loaded.readings = self.readings.added
+            self.loaded.passed_over += self.readings.passed_over
         return self.loaded
 
     # -- reading the folder
@@ -286,6 +294,8 @@ class _Load:
         if event.is_first and id(entry) not in self.numbers:
             self.loaded.records[entry.sheet.kind] = self.loaded.records.get(entry.sheet.kind, 0) + 1
         self.numbers[id(entry)] = record.number
+        if self.readings is not None and event.is_first:
+            self.readings.add_to(record)
 
     def _hangs_on_failure(self, entry: Entry) -> bool:
         return bool(entry.refers_to() & self.failed)

@@ -111,6 +111,17 @@ class Reading(models.Model):
         return f"{self.quantity} {self.value} of record {self.record_id}"
 
 
+class Sending(models.Model):
+    """A form that has written on a record, so that the same form sent again is known and writes no second time."""
+
+    token = models.CharField(max_length=64, unique=True)
+    content = models.CharField(max_length=64)
+    record = models.ForeignKey(Record, on_delete=models.PROTECT, related_name="sendings")
+
+    def __str__(self) -> str:
+        return f"form of record {self.record_id}"
+
+
 class Posted(models.Model):
     """Which movement a moment of a record became, and from which version of it."""
 

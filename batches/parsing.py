@@ -1,4 +1,5 @@
-"""From what was typed to a value, in one place: comma or point, a typed unit, spaces, a time without its day.
+"""From what was typed to a value, in one place: comma or point, a typed unit (the field's own or another that is
+known), spaces, a time without its day.
 
 Refused is only what cannot be or cannot be understood; the sentence names the field, what was typed and the
 limit. What is merely unlikely is kept and noted, with the figure ten times larger or smaller where that one
@@ -16,6 +17,7 @@ from zoneinfo import ZoneInfo
 
 from django.conf import settings
 
+from batches.other_units import SCALES, NotTurnedOver, Turned, on_its_scale, plain_unit, turned_over
 from batches.sheet import Field, Kind, Note
 from distillery import figures
 
@@ -73,7 +75,7 @@ def read(field: Field, typed: str, *, day: date | None = None, now: datetime | N
     if field.kind in (Kind.NUMBER, Kind.WHOLE):
         number = read_number(field, shown)
         value: Decimal | int = int(number) if field.kind == Kind.WHOLE else number
-        return Read(value, unlikely(field, number, shown))
+        return Read(value, unlikely(on_its_scale(field, shown), number, shown))
     if field.kind == Kind.MOMENT:
         moment, remark = read_moment(field, shown, day=day, now=now)
         return Read(moment, (Note(field.name, None, remark),) if remark else ())
@@ -88,12 +90,16 @@ def read_number(field: Field, typed: str) -> Decimal:
     """The figure of a field, within what can be. Raises Unreadable."""
     if len(typed) > LONGEST_FIGURE:
         raise Unreadable(f"{field.label} is {len(typed)} characters long; a figure has at most {LONGEST_FIGURE}.")
+    field = on_its_scale(field, typed)
     match = _NUMBER.fullmatch(typed)
     if match is None:
         raise Unreadable(f"{field.label}: '{typed}' is not a figure; write digits, such as {_example(field)}.")
     sign, digits, tail = match.groups()
-    _check_unit(field, typed, tail)
-    readings = [(-value if sign in ("-", "\u2212") else value) for value in _readings(digits.strip())]
+    over = _turned_over(field, typed, tail)
+    try:
+        readings = [over(-value if sign in ("-", "\u2212") else value) for value in _readings(digits.strip())]
+    except NotTurnedOver as error:
+        raise Unreadable(str(error)) from error
     if field.kind == Kind.WHOLE:
         # In a whole number a comma before three digits can only part thousands.
         readings = [value for value in readings[-1:] if value == value.to_integral_value()]
@@ -237,11 +243,17 @@ def _parts_thousands(digits: str, mark: str) -> bool:
     return re.fullmatch(rf"[0-9]{{1,3}}(?:{re.escape(mark)}[0-9]{{3}})+", digits) is not None
 
 
-def _check_unit(field: Field, typed: str, tail: str) -> None:
-    written = re.sub(r"\s+", " ", tail.replace(".", " ")).strip().lower()
-    if written and written != field.unit.lower() and written not in UNITS.get(field.unit, ()):
+def _turned_over(field: Field, typed: str, tail: str) -> Turned:
+    """The way from the unit as typed to the field's own. Raises Unreadable for a unit that does not belong there."""
+    written = plain_unit(tail)
+    way = turned_over(field, written)
+    if way is not None:
+        return way
+    known = (field.unit.lower(), *UNITS.get(field.unit, ()), *SCALES.get(field.unit, ((),))[0])
+    if written and written not in known:
         wanted = f"is in {field.unit}" if field.unit else "is a bare number"
         raise Unreadable(f"{field.label} {wanted}; '{typed}' ends in '{tail.strip()}'.")
+    return lambda figure: figure
 
 
 def _limit(field: Field, value: Decimal) -> str | None:

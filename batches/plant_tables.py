@@ -1,4 +1,5 @@
-"""The plant as a month's folder lists it: vessels with their tables, casks, instruments, recipes.
+"""The plant as a month's folder lists it: vessels with their tables, casks, instruments, recipes, and, where it says,
+what is known of the measuring.
 
 Each row is read like a field of a sheet. What is on the site already with the same figures is passed over; with
 other figures it is a bad row, because a month's table is no way to change the plant.
@@ -6,22 +7,35 @@ other figures it is a bad row, because a month's table is no way to change the p
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
 
 from batches import fields
+from batches.measuring_tables import MEASURING, MeasuringLoad
 from batches.parsing import Unreadable, read
 from batches.sheet import Field, Kind
 from batches.tables import BadRow, Line, Table, read_table
-from distillery.plant.models import MICRO, CalibrationPoint, Cask, Instrument, Recipe, Stage, Vessel
+from distillery.people.models import Person
+from distillery.plant.models import (
+    MICRO,
+    CalibrationPoint,
+    Cask,
+    DensityBasis,
+    Instrument,
+    Recipe,
+    Stage,
+    Vessel,
+    WorksBy,
+)
 from distillery.plant.models import Kind as VesselKind
 
 GRAMS = 1000
 UM_PER_MM = 1000
 MILLI = 1000
+BILLION = 1_000_000_000
 
 VESSEL_KINDS = tuple(kind.value for kind in VesselKind if kind != VesselKind.CASK)
 STAGES = tuple(stage.value for stage in Stage)
@@ -63,6 +77,15 @@ INSTRUMENTS = (
     fields.number("resolution", "Resolution", "", high="1000000"),
     fields.number("standard_uncertainty", "Standard uncertainty", "", low="0.000001", high="1000000"),
     fields.celsius("reference_celsius", "Reference temperature", required=False),
+    fields.number("glass_per_celsius", "Growth of its glass for each °C", "", high="0.001", required=False),
+    Field(name="works_by", label="Works by", kind=Kind.CHOICE, choices=tuple(WorksBy.values), required=False),
+    Field(
+        name="density_basis",
+        label="Density in",
+        kind=Kind.CHOICE,
+        choices=tuple(DensityBasis.values),
+        required=False,
+    ),
 )
 RECIPES = (
     fields.text("recipe", "Recipe", longest=40),
@@ -77,6 +100,7 @@ PLANT: Mapping[str, tuple[Field, ...]] = {
     "maturing_casks": MATURING_CASKS,
     "instruments": INSTRUMENTS,
     "recipes": RECIPES,
+    **MEASURING,
 }
 
 Values = dict[str, Decimal | int | datetime | str]
@@ -88,6 +112,8 @@ class PlantLoad:
 
     folder: Path
     bad: list[BadRow]
+    # In whose hand certificates and obscurations are entered.
+    hand: Callable[[], Person | None] = lambda: None
     added: dict[str, int] = field(default_factory=dict)
     passed_over: int = 0
     tables: dict[str, Table] = field(default_factory=dict)
@@ -116,8 +142,12 @@ class PlantLoad:
         self._recipes()
         self._casks("empty_casks", "litres")
         self._casks("maturing_casks", "nominal_litres")
+        measuring = MeasuringLoad(self._rows, self.bad, self.hand)
+        measuring.write()
+        self.added |= measuring.added
+        self.passed_over += measuring.passed_over
 
-    def _rows(self, name: str) -> list[tuple[Line, Values]]:
+    def _rows(self, name: str) -> Sequence[tuple[Line, Values]]:
         """The rows of a table whose cells can all be read; the others are bad."""
         table = self.tables.get(name)
         return [] if table is None else self._read_rows(table, PLANT[name])
@@ -228,7 +258,12 @@ class PlantLoad:
                 resolution_millionths=_whole(values["resolution"], MICRO) or 0,
                 standard_uncertainty_millionths=_whole(values["standard_uncertainty"], MICRO) or 1,
                 reference_millicelsius=_whole(values.get("reference_celsius"), MILLI),
+                works_by=str(values.get("works_by", WorksBy.FLOATING)),
+                density_basis=str(values.get("density_basis", "")),
             )
+            glass = _whole(values.get("glass_per_celsius"), BILLION)
+            if glass is not None:
+                instrument.glass_expansion_per_celsius_billionths = glass
             known = there.get(code) or fresh.get(code)
             if known is None:
                 fresh[code] = instrument
@@ -241,6 +276,9 @@ class PlantLoad:
                     known.standard_uncertainty_millionths == instrument.standard_uncertainty_millionths
                 ),
                 "reference_celsius": known.reference_millicelsius == instrument.reference_millicelsius,
+                "works_by": known.works_by == instrument.works_by,
+                "density_basis": known.density_basis == instrument.density_basis,
+                "glass_per_celsius": glass is None or known.glass_expansion_per_celsius_billionths == glass,
             }
             self._passed_over("plant/instruments.csv", line, f"Instrument {code}", same)
         Instrument.objects.bulk_create(fresh.values())

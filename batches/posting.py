@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from batches.completed import Ungaugeable
@@ -15,6 +15,7 @@ from distillery.people.models import Person
 from distillery.rules.reading import NoRuleInForce
 from ledger.drafts import Draft, Moved, Refused
 from ledger.models import Movement
+from ledger.periods.reading import is_closed
 from ledger.posting import correct, post
 
 
@@ -111,7 +112,7 @@ def repost(
     An entry that becomes nothing is only taken back. Moments not yet posted are left to `post_moments`.
     """
     names = [moment.name for moment in sheet.moments if moment.name in posted]
-    changed = next((name for name in names if was.get(name) != becomes.get(name)), None)
+    changed = next((name for name in names if differs(posted[name], was.get(name), becomes.get(name))), None)
     if changed is None:
         return
     again = names[names.index(changed) :]
@@ -131,6 +132,18 @@ def repost(
         raise Unfit([_problem(sheet, moment, drafts[0] if drafts else None, refused)]) from refused
     for movement in movements:
         Posted.objects.create(record=record, version=version, moment=movement.moment, movement=movement)
+
+
+def differs(standing: Standing, was: Draft | None, becomes: Draft | None) -> bool:
+    """True where an entry has to be made anew.
+
+    A figure that is only there to be compared with its kind is not worth an entry in a month that is closed.
+    """
+    if was == becomes:
+        return False
+    if was is None or becomes is None or replace(was, figures=()) != replace(becomes, figures=()):
+        return True
+    return not is_closed(standing.movement.period)
 
 
 def _problem(sheet: Sheet, moment: Moment, draft: Draft | None, refused: Refused) -> Problem:

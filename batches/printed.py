@@ -105,7 +105,7 @@ def _section(written: RecordAsWritten, section: Section) -> RecordSection | None
                 Item(
                     field.label,
                     as_text(field, typed) if typed else "struck",
-                    unit_of(field) if typed else "",
+                    unit_of(field, typed) if typed else "",
                     change.old if change else "",
                     change.mark if change else "",
                 )
@@ -191,7 +191,7 @@ def _movements(standing: list[Movement]) -> RecordSection | None:
     )
     rows = [
         (
-            str(leg.movement_id),
+            _numbered(leg.movement),
             leg.account.name,
             leg.get_entry_display(),
             leg.pure_ul if leg.pure_ul > 0 else None,
@@ -200,6 +200,13 @@ def _movements(standing: list[Movement]) -> RecordSection | None:
         for leg in legs
     ]
     return RecordSection("In the books", table=FigureTable(columns, rows))
+
+
+def _numbered(movement: Movement) -> str:
+    """The movement's number, and from when the books carry it where its own period was closed before."""
+    if movement.true_at is None:
+        return str(movement.pk)
+    return f"{movement.pk}, carried from {figures.moment(movement.happened_at, year=True)}"
 
 
 def _readings(written: RecordAsWritten, readings: Sequence[Reading]) -> FigureTable | None:

@@ -5,16 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
-from django.db import transaction
 from django.utils import timezone
 
+from batches import dependents, sendings
 from batches.filling import Unfit
 from batches.models import Reading, Record, State
 from batches.parsing import Unreadable, read
+from batches.sendings import SentForm
 from batches.sheet import Field, Kind, Problem
+from batches.site import Site
 from batches.steps import sheet_of
 from distillery.people.models import Person
 from distillery.people.roles import may_write
+from distillery.retrying import retried
+from ledger.turns import turn
 
 _AT = Field(name="at", label="Read at", kind=Kind.MOMENT)
 
@@ -32,36 +36,44 @@ def add_reading(
     return add_readings(record, [(at, quantity, value)], person, written_at=written_at)[0]
 
 
+@retried
 def add_readings(
     record: Record,
     rows: Sequence[tuple[datetime | str, str, str]],
     person: Person,
     *,
     written_at: datetime | None = None,
+    sent: SentForm | None = None,
 ) -> list[Reading]:
-    """Adds readings of one record together, or none of them. Problems count the rows from 0."""
+    """Adds readings of one record together, or none of them. Problems count the rows from 0.
+
+    `sent` is the form they were written on. Raises Unfit, AlreadySaved, Busy.
+    """
     if not may_write(person):
         raise Unfit([Problem("person", None, f"{person.shown_name} may read but not write; ask someone on shift.")])
     written_at = written_at or timezone.now()
     problems: list[Problem] = []
     readings = []
-    for index, (at, quantity, value) in enumerate(rows):
-        moment, wrong = check_reading(record, at, quantity, value)
-        problems += [Problem(problem.field, index, problem.sentence) for problem in wrong]
-        if moment is not None and not wrong:
-            readings.append(
-                Reading(
-                    record=record,
-                    at=moment,
-                    quantity=quantity,
-                    value=value.strip(),
-                    written_at=written_at,
-                    person=person,
+    with turn():
+        sendings.refuse_again(sent)
+        record = Record.objects.get(pk=record.pk)
+        for index, (at, quantity, value) in enumerate(rows):
+            moment, wrong = check_reading(record, at, quantity, value)
+            problems += [Problem(problem.field, index, problem.sentence) for problem in wrong]
+            if moment is not None and not wrong:
+                readings.append(
+                    Reading(
+                        record=record,
+                        at=moment,
+                        quantity=quantity,
+                        value=value.strip(),
+                        written_at=written_at,
+                        person=person,
+                    )
                 )
-            )
-    if problems:
-        raise Unfit(problems)
-    with transaction.atomic():
+        if problems:
+            raise Unfit(problems)
+        sendings.remember(sent, record)
         return Reading.objects.bulk_create(readings)
 
 
@@ -96,31 +108,49 @@ def check_reading(
     return moment, problems
 
 
+@retried
 def strike_reading(
-    reading: Reading, *, person: Person, reason: str, value: str = "", written_at: datetime | None = None
+    reading: Reading,
+    *,
+    person: Person,
+    reason: str,
+    value: str = "",
+    written_at: datetime | None = None,
+    sent: SentForm | None = None,
 ) -> Reading:
-    """Strikes a reading out, with another value in its place or none. Both stay to be read. Raises Unfit."""
+    """Strikes a reading out, with another value in its place or none. Both stay to be read.
+
+    What was compared with it in the books is posted anew. A reading that is only added later changes nothing there:
+    what was declared was declared without it.
+    `sent` is the form it was written on. Raises Unfit, AlreadySaved, Busy.
+    """
     if not may_write(person):
         raise Unfit([Problem("person", None, f"{person.shown_name} may read but not write; ask someone on shift.")])
     if not reason.strip():
         raise Unfit([Problem("reason", None, "Reason is blank; say why, it is kept beside both figures.")])
-    if Reading.objects.filter(strikes=reading).exists():
-        raise Unfit([Problem("value", None, "This reading is struck already; strike what replaced it.")])
-    if value.strip():
-        _moment, problems = check_reading(reading.record, reading.at, reading.quantity, value)
-        if problems:
-            raise Unfit(problems)
-    with transaction.atomic():
-        return Reading.objects.create(
+    with turn():
+        sendings.refuse_again(sent)
+        if Reading.objects.filter(strikes=reading).exists():
+            raise Unfit([Problem("value", None, "This reading is struck already; strike what replaced it.")])
+        if value.strip():
+            _moment, problems = check_reading(reading.record, reading.at, reading.quantity, value)
+            if problems:
+                raise Unfit(problems)
+        sendings.remember(sent, reading.record)
+        written_at = written_at or timezone.now()
+        affected = dependents.of_reading(reading.record, site=Site())
+        struck = Reading.objects.create(
             record=reading.record,
             at=reading.at,
             quantity=reading.quantity,
             value=value.strip(),
-            written_at=written_at or timezone.now(),
+            written_at=written_at,
             person=person,
             strikes=reading,
             reason=reason.strip(),
         )
+        dependents.post_anew(affected, because=reading.record, person=person, reason=reason, written_at=written_at)
+        return struck
 
 
 def standing_readings(record: Record) -> Iterable[Reading]:

@@ -2,8 +2,8 @@
 
 A record may be saved in several goes, the charge first and the finish later; each saving adds a version and posts
 every moment that has become complete. What is in the books is changed only by a correction with its reason: the
-exact opposite, the new entry in its place, and whatever was worked out from it anew. One transaction each; where
-anything is wrong nothing is written.
+exact opposite, the new entry in its place, and whatever was worked out from it anew. One transaction each, in its
+turn (ledger/turns.py) and tried again while the database is busy; where anything is wrong nothing is written.
 """
 
 from __future__ import annotations
@@ -11,28 +11,44 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 
-from django.db import transaction
 from django.utils import timezone
 
-from batches import dependents, links, versions
+from batches import dependents, links, sendings, versions
 from batches.filling import Filled, Unfit, read_sheet
 from batches.models import Mention, Record, State, Version
 from batches.numbers import next_number, note_number
 from batches.posting import Standing, drafts_of, post_moments, repost, standing_of
 from batches.readings import add_reading, strike_reading
+from batches.sendings import AlreadySaved, SentForm
 from batches.sheet import Problem, Sheet
 from batches.site import Site
 from batches.steps import sheet_of
 from distillery.people.models import Person
 from distillery.people.roles import may_write
+from distillery.retrying import Busy, retried
+from ledger.enquiries.raising import raise_for
+from ledger.turns import turn
 
-__all__ = ["Unfit", "add_reading", "correct", "countersign", "save", "strike_reading", "void"]
+__all__ = [
+    "AlreadySaved", "Busy", "MovedOn", "Unfit", "add_reading", "correct", "countersign", "save", "strike_reading",
+    "void",
+]  # fmt: skip
 
 Typed = Mapping[str, str]
 
 LONGEST_NUMBER = 40
 
 
+class MovedOn(Exception):
+    """Somebody wrote on the record after the version a page was opened with; nothing was written."""
+
+    def __init__(self, record: Record, latest: Version) -> None:
+        super().__init__(f"{record.number} stands at version {latest.serial} by now.")
+        self.record = record
+        self.latest = latest
+
+
+@retried
 def save(
     kind: str,
     number: str | None,
@@ -46,24 +62,31 @@ def save(
     day: date | None = None,
     now: datetime | None = None,
     strict: bool = False,
+    seen: int | None = None,
+    sent: SentForm | None = None,
 ) -> Record:
     """Opens a record, or adds to the one with that number, and posts each moment that is complete.
 
-    Fields left out keep what stands; a field given blank is cleared. Raises Unfit with all that is wrong.
+    Fields left out keep what stands; a field given blank is cleared. `seen` is the version the writer had before them,
+    `sent` the form it was written on. Raises Unfit with all that is wrong, MovedOn, AlreadySaved, Busy.
     """
     sheet, site = sheet_of(kind), site or Site()
     _may_write(person)
     if second is not None:
         _second_person(second, person)
     written_at = written_at or timezone.now()
-    with transaction.atomic():
+    with turn():
+        sendings.refuse_again(sent)
         record = _existing(sheet, number)
         if record is None:
-            return _open(
+            record = _open(
                 sheet, number, values, rows, person=person, second=second, written_at=written_at, site=site,
                 day=day, now=now, strict=strict,
             )  # fmt: skip
+            sendings.remember(sent, record)
+            return record
         old = versions.newest(record)
+        _as_seen(record, old, seen)
         old_typed, old_rows = versions.typed_of(old)
         typed, lines = versions.merged(old_typed, old_rows, values, rows)
         posted = standing_of(record)
@@ -75,9 +98,11 @@ def save(
             return record
         version = versions.write(record, filled, person=person, written_at=written_at)
         _settle(sheet, record, filled, version, person=person, second=second, written_at=written_at, site=site)
+        sendings.remember(sent, record)
     return record
 
 
+@retried
 def correct(
     record: Record,
     values: Typed,
@@ -90,11 +115,13 @@ def correct(
     site: Site | None = None,
     day: date | None = None,
     now: datetime | None = None,
+    seen: int | None = None,
+    sent: SentForm | None = None,
 ) -> Record:
     """Puts a record right: a new version with its reason, and in the books the opposite and the new entry.
 
     Fields left out keep what stands; rows left out keep theirs. Records whose figures were worked out from this one
-    are posted anew with it. Raises Unfit.
+    are posted anew with it. `seen` and `sent` as in `save`. Raises Unfit, MovedOn, AlreadySaved, Busy.
     """
     sheet, site = sheet_of(record.kind), site or Site()
     _may_write(person)
@@ -102,10 +129,12 @@ def correct(
         _second_person(second, person)
     _need_reason(reason)
     written_at = written_at or timezone.now()
-    with transaction.atomic():
+    with turn():
+        sendings.refuse_again(sent)
         record = Record.objects.select_for_update().get(pk=record.pk)
         _not_void(record)
         old = versions.newest(record)
+        _as_seen(record, old, seen)
         old_typed, old_rows = versions.typed_of(old)
         typed, lines = versions.merged(old_typed, old_rows, values, old_rows if rows is None else rows)
         filled = read_sheet(sheet, typed, lines, site=site, number=record.number, day=day, now=now).require()
@@ -125,13 +154,15 @@ def correct(
             sheet, record, filled, version, person=person, second=second, written_at=written_at, site=site,
             affected=affected, since=since,
         )  # fmt: skip
+        sendings.remember(sent, record)
     return record
 
 
+@retried
 def countersign(record: Record, second: Person, *, written_at: datetime | None = None) -> Record:
-    """Agrees to a record that waits for a second person, and posts it. Raises Unfit."""
+    """Agrees to a record that waits for a second person, and posts it. Raises Unfit, Busy."""
     sheet, site = sheet_of(record.kind), Site()
-    with transaction.atomic():
+    with turn():
         record = Record.objects.select_for_update().get(pk=record.pk)
         if record.state != State.WAITING:
             raise Unfit([Problem("", None, f"{record.number} is not waiting for a second person.")])
@@ -146,13 +177,14 @@ def countersign(record: Record, second: Person, *, written_at: datetime | None =
     return record
 
 
+@retried
 def void(record: Record, *, person: Person, reason: str, written_at: datetime | None = None) -> Record:
-    """Takes a record out of the books again; its number and all that stood on it remain. Raises Unfit."""
+    """Takes a record out of the books again; its number and all that stood on it remain. Raises Unfit, Busy."""
     sheet, site = sheet_of(record.kind), Site()
     _may_write(person)
     _need_reason(reason)
     written_at = written_at or timezone.now()
-    with transaction.atomic():
+    with turn():
         record = Record.objects.select_for_update().get(pk=record.pk)
         _not_void(record)
         naming = (
@@ -178,6 +210,7 @@ def void(record: Record, *, person: Person, reason: str, written_at: datetime | 
         links.link_materials(record)
         dependents.post_anew(affected, because=record, person=person, reason=reason, written_at=written_at)
         links.follow(since)
+        raise_for(since, plant=site, corrected=record.number)
     return record
 
 
@@ -255,6 +288,7 @@ def _settle(
             affected, because=record, person=person, reason=version.reason, written_at=written_at
         )
     links.follow(first)
+    raise_for(first, plant=site, corrected=record.number if version.reason else "")
 
 
 def _stand(sheet: Sheet, record: Record, filled: Filled, *, second: Person | None, waits: bool) -> None:
@@ -282,6 +316,11 @@ def _existing(sheet: Sheet, number: str | None) -> Record | None:
     if record is not None:
         _not_void(record)
     return record
+
+
+def _as_seen(record: Record, latest: Version, seen: int | None) -> None:
+    if seen is not None and seen != latest.serial:
+        raise MovedOn(record, latest)
 
 
 def _leave_posted_alone(

@@ -16,7 +16,8 @@ from django.urls import reverse
 
 from batches.models import Link as RecordLink
 from batches.models import Record, State, Version
-from batches.parsing import Unreadable, read_moment
+from batches.other_units import says_other_unit, scale_said
+from batches.parsing import Unreadable, plain, read_moment, read_number
 from batches.sheet import Field, Kind, Section, Sheet
 from batches.steps import NoSuchStep, sheet_of
 from distillery import figures, pages
@@ -138,7 +139,7 @@ class RecordAsWritten:
                 pages.Fact(
                     field.label,
                     as_text(field, typed) if typed else "struck",
-                    unit=unit_of(field) if typed else "",
+                    unit=unit_of(field, typed) if typed else "",
                     href=address_of_value(field, typed),
                     note=note,
                 )
@@ -254,18 +255,30 @@ def state_of(record: Record) -> pages.State | None:
 
 
 def as_text(field: Field, typed: str) -> str:
-    """A value as it is shown: as typed, a time as times are written everywhere."""
+    """A value as it is shown: as typed, a time as times are written everywhere.
+
+    A figure that was typed in another unit is followed by what it was taken for.
+    """
     if field.kind == Kind.MOMENT:
         try:
             return figures.moment(read_moment(field, typed)[0])
         except Unreadable:
             return typed
+    if _says_its_unit(field, typed) and not scale_said(field, typed):
+        try:
+            return f"{typed} ({plain(read_number(field, typed).normalize())} {unit_of(field)})"
+        except Unreadable:
+            return typed
     return typed
 
 
-def unit_of(field: Field) -> str:
-    """The unit as it is shown beside a figure; a relative density has none."""
-    return "" if field.unit == "relative density" else field.unit
+def unit_of(field: Field, typed: str = "") -> str:
+    """The unit as it is shown beside a figure; a relative density has none, nor what was typed with a unit."""
+    return "" if field.unit == "relative density" or _says_its_unit(field, typed) else field.unit
+
+
+def _says_its_unit(field: Field, typed: str) -> bool:
+    return is_figure(field) and says_other_unit(field, typed)
 
 
 def is_figure(field: Field) -> bool:

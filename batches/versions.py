@@ -15,6 +15,7 @@ from batches.models import Mention, Record, Version
 from batches.sheet import Field, Kind, Sheet
 from distillery.people.models import Person
 from distillery.plant.models import Vessel
+from ledger.sealing import utc
 
 Typed = dict[str, str]
 
@@ -51,22 +52,46 @@ def write(
     reason: str = "",
     serial: int | None = None,
 ) -> Version:
-    """Adds a version; its digest is over the record's number, its own serial and all that was typed."""
-    serial = serial or Version.objects.filter(record=record).count() + 1
-    values, rows = canonical(filled.typed), canonical(filled.rows)
-    content = {"number": record.number, "kind": record.kind, "serial": serial, "values": values, "rows": rows}
-    sealed = canonical(content | {"reason": reason})
-    return Version.objects.create(
+    """Adds a version, sealed by a digest over all that stands on it and over the version before it."""
+    before = None if serial == 1 else Version.objects.filter(record=record).order_by("serial").last()
+    version = Version(
         record=record,
-        serial=serial,
-        values=values,
-        rows=rows,
+        serial=1 if before is None else before.serial + 1,
+        values=canonical(filled.typed),
+        rows=canonical(filled.rows),
         notes=canonical([asdict(note) for note in filled.notes]),
-        digest=hashlib.sha256(sealed.encode("ascii")).hexdigest(),
         written_at=written_at,
         person=person,
         reason=reason,
     )
+    version.digest = digest_of(version, before="" if before is None else before.digest)
+    version.save(force_insert=True)
+    return version
+
+
+def digest_of(version: Version, *, before: str) -> str:
+    """SHA-256 over everything a version says; `before` is the digest of the version before it, or nothing.
+
+    Hashed is one line of JSON with the members of `content_of`, sorted by name, without spaces and with all characters
+    beyond ASCII escaped. Values, rows and notes are the JSON texts that are stored; the time is UTC to the microsecond.
+    """
+    return hashlib.sha256(canonical(content_of(version, before=before)).encode("ascii")).hexdigest()
+
+
+def content_of(version: Version, *, before: str) -> dict[str, object]:
+    """A version as plain data, in the form that is hashed."""
+    return {
+        "kind": version.record.kind,
+        "number": version.record.number,
+        "serial": version.serial,
+        "before": before,
+        "values": version.values,
+        "rows": version.rows,
+        "notes": version.notes,
+        "reason": version.reason,
+        "person": version.person.username,
+        "written_at": utc(version.written_at),
+    }
 
 
 def canonical(data: object) -> str:

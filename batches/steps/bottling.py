@@ -6,12 +6,20 @@ Label strength has at most one decimal and is declared at 20 °C; contents are m
 
 from __future__ import annotations
 
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+
 from batches import fields
 from batches.cautions import GLASS, VAPOUR
 from batches.completed import Completed
+from batches.likeness import Compared, Figure, Held, against
 from batches.sheet import Gauge, Moment, Posting, Role, Section, Sheet
-from batches.stock import STOCK_FIELDS, bottles_moved, stock_account
+from batches.stock import STOCK_FIELDS, bottles_moved, one_bottle, stock_account
+from distillery.rules.models import ONE
+from distillery.rules.reading import review_threshold
 from ledger.accounts import difference, gauging
+from ledger.drafts import FigureTaken
 
 PERCENT = ("36", "65")
 
@@ -23,8 +31,43 @@ def bottled(written: Completed) -> Posting:
             written.taken("vat_before", gauging(written.vessel("vat"))),
             bottles_moved(written, written.account("vat"), stock_account(written)),
             written.taken("vat_after", difference("bottling")),
-        )
+        ),
+        figures=compared(written),
     )
+
+
+def compared(written: Completed) -> tuple[FigureTaken, ...]:
+    """The bottles beside the vat's drop, and what was measured of them beside their label."""
+    at = written.moment("at")
+    day = at.astimezone(ZoneInfo(settings.TIME_ZONE)).date()
+    bottled = written.whole("bottles") * one_bottle(written).lpa
+
+    def bottles() -> tuple[Figure, float]:
+        def of_the_drop(before: Held, after: Held) -> float:
+            return 100.0 * bottled / (before.lpa - after.lpa)
+
+        rule = review_threshold("bottling", written.vessel("vat").code, day)
+        usual = 100.0 - 100.0 * rule.usual_millionths / ONE
+        gauges = (written, "vat_before"), (written, "vat_after")
+        # The operation's balance holds these readings already.
+        figure, expected = against(of_the_drop, lambda before, after: usual, *gauges)
+        return figure.loose, expected
+
+    found = Compared(at)
+    found.with_reading("bottles beside the drop of the vat", bottles, field="bottles", unit="%")
+    if written.has("mean_fill_millilitres"):
+        nominal = 10.0 * written.real("bottle_centilitres")
+        found.with_reading(
+            "mean fill", lambda: (Figure(written.real("mean_fill_millilitres")), nominal),
+            field="mean_fill_millilitres", unit="mL",
+        )  # fmt: skip
+    if written.has("mean_strength_percent"):
+        label = written.real("label_percent")
+        found.with_reading(
+            "mean strength beside the label", lambda: (Figure(written.real("mean_strength_percent")), label),
+            field="mean_strength_percent", unit="% vol",
+        )  # fmt: skip
+    return found.figures
 
 
 SHEET = Sheet(

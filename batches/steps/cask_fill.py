@@ -8,13 +8,15 @@ from __future__ import annotations
 from batches import fields
 from batches.books import full_already
 from batches.cautions import CASKS, STATIC, VAPOUR
-from batches.completed import Completed
+from batches.completed import Completed, Written
+from batches.likeness import Compared, Figure, Held, against, from_gauges, reading
 from batches.sheet import By, Gauge, Moment, Note, Posting, Problem, Role, Rows, Section, Sheet
 from distillery import figures
 from distillery.alcoholometry.quantity import whole_grams
 from distillery.plant.models import MICRO
 from distillery.plant.models import Kind as VesselKind
 from ledger.accounts import difference, gauging
+from ledger.drafts import FigureTaken
 
 # A cask is filled to the bung less a little; more than this over its nominal size is worth a second look.
 MOST_OF_NOMINAL = 1.1
@@ -29,8 +31,40 @@ def filled(written: Completed) -> Posting:
             written.taken("vat_before", gauging(written.vessel("vat"))),
             *casks,
             written.taken("vat_after", difference("cask fill")),
-        )
+        ),
+        figures=compared(written),
     )
+
+
+def compared(written: Completed) -> tuple[FigureTaken, ...]:
+    """Each cask beside its kind and its fill-mates: how full, how heavy empty, how strong beside the vat."""
+    found = Compared(written.moment("at"))
+    for line in written.rows:
+        _of_cask(found, written, line)
+    return found.figures
+
+
+def _of_cask(found: Compared, written: Completed, line: Written) -> None:
+    cask = line.vessel("cask").cask
+    nominal = cask.nominal_ul / MICRO
+    like = f"{cask.kind} {nominal:g} L"
+
+    def filled_of_size(held: Held) -> float:
+        return 100.0 * held.litres / nominal
+
+    def strength() -> tuple[Figure, float]:
+        return against(
+            lambda vat, held: held.percent, lambda vat, held: vat.percent, (written, "vat_before"), (line, "")
+        )
+
+    found.with_kind(
+        "filled of its size", lambda: from_gauges(filled_of_size, (line, "")),
+        like=like, beside=written.number, field="gross_kg", unit="%",
+    )  # fmt: skip
+    found.with_kind(
+        "tare", lambda: reading(line, "tare_kg"), like=like, beside=written.number, field="tare_kg", unit="kg"
+    )
+    found.with_reading("strength beside the vat", strength, field="hydrometer_percent", unit="% vol")
 
 
 def empty_casks_only(written: Completed) -> list[Problem]:

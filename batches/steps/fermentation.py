@@ -7,19 +7,93 @@ gravity and temperature); peak about 33 to 34 °C.
 
 from __future__ import annotations
 
+from datetime import timedelta
+from math import hypot
+
 from batches import fields
 from batches.cautions import CARBON_DIOXIDE, CLEANING, CONFINED_SPACE
 from batches.completed import Completed
+from batches.likeness import Compared, Figure, Held, from_gauges, hours, number_in, one_reading, reading
 from batches.sheet import By, Gauge, Moment, Note, Posting, Role, Section, Sheet
+from batches.steps.intake import SHEET as INTAKE
+from batches.steps.mash import SHEET as MASH
 from batches.wash import other_washback
 from distillery.plant.models import Kind as VesselKind
 from ledger.accounts import source
+from ledger.drafts import FigureTaken
+
+# The last gravity logged says something of the final one if it is not older than this.
+LOGGED_WITHIN = timedelta(hours=12)
+# A washback that holds far more or less than its mash gave shares its mash, or has another in it too, % of the wort.
+OWN_MASH = (70.0, 130.0)
+
+GRAVITY = fields.gravity("gravity", "Gravity", usual=("0.994", "1.075"))
 
 
 def declared(written: Completed) -> Posting:
     """The final gauge of the washback, against what fermentation made."""
     at = written.moment("ended_at")
-    return Posting((written.taken("final", source("fermentation"), at=at),))
+    return Posting((written.taken("final", source("fermentation"), at=at),), figures=compared(written))
+
+
+def compared(written: Completed) -> tuple[FigureTaken, ...]:
+    """Both gravities beside other readings of the same wort and wash, the alcohol beside what the malt promised."""
+    found = Compared(written.moment("ended_at"))
+    mash = written.site.typed_of(written.record("mash"))
+    wort_gravity = number_in(mash, MASH.field("wort_gravity"))
+    if wort_gravity is not None:
+        found.with_reading(
+            "original gravity beside the wort", lambda: (reading(written, "original_gravity"), wort_gravity),
+            field="original_gravity", unit="SG", wider=lambda: one_reading(written, "final", "original_gravity"),
+        )  # fmt: skip
+    _beside_the_log(found, written)
+    _beside_the_malt(found, written, mash)
+    return found.figures
+
+
+def _beside_the_log(found: Compared, written: Completed) -> None:
+    """The final gravity beside the last one logged; where it was still falling, the further fall widens the spread."""
+    ended = written.moment("ended_at")
+    logged = [
+        (at, value)
+        for at, typed in written.site.logged(written.number, GRAVITY.name)
+        if at <= ended and (value := number_in({GRAVITY.name: typed}, GRAVITY)) is not None
+    ]
+    if not logged or logged[-1][0] < ended - LOGGED_WITHIN:
+        return
+    at, last = logged[-1]
+    before, higher = next((one for one in reversed(logged) if one[0] < at), (at, last))
+    falls = max(0.0, higher - last) * hours(at, ended) / hours(before, at) if before < at else 0.0
+    found.with_reading(
+        "final gravity beside the last logged", lambda: (reading(written, "final_gravity"), last),
+        field="final_gravity", unit="SG", wider=lambda: hypot(one_reading(written, "final", "final_gravity"), falls),
+    )  # fmt: skip
+
+
+def _beside_the_malt(found: Compared, written: Completed, mash: dict[str, str]) -> None:
+    wort, grist = (number_in(mash, MASH.field(name)) for name in ("wort_litres", "grist_kg"))
+    if not wort:
+        return
+
+    def of_the_wort() -> Figure:
+        return from_gauges(lambda held: 100.0 * held.litres / wort, (written, "final"))
+
+    if not OWN_MASH[0] < of_the_wort().value < OWN_MASH[1]:
+        return
+    found.with_kind(
+        "wash beside the wort", of_the_wort, like=written.vessel("washback").code, field="final_dip_mm", unit="%"
+    )
+    malt = written.site.typed_by_number("intake", mash.get("malt_lot", ""))
+    predicted = number_in(malt, INTAKE.field("predicted_spirit_yield_lpa_per_tonne"))
+    if grist and predicted:
+
+        def reached(held: Held) -> float:
+            return 100.0 * held.lpa / (grist / 1000.0 * predicted)
+
+        found.with_kind(
+            "share of the predicted yield", lambda: from_gauges(reached, (written, "final")),
+            like=malt.get("kind", ""), field="final_gravity", unit="%",
+        )  # fmt: skip
 
 
 def same_washback(written: Completed) -> list[Note]:
@@ -43,7 +117,7 @@ SHEET = Sheet(
         Section(
             heading="Pitching",
             items=(
-                fields.record("mash", "Mash", "mash"),
+                fields.record("mash", "Mash", "mash", figures_from=True),
                 fields.vessel("washback", "Washback", VesselKind.WASHBACK),
                 fields.name("yeast_lot", "Yeast lot", lot=True, required=False),
                 fields.kilograms("yeast_kg", "Yeast", usual=("1", "500"), required=False),
@@ -69,7 +143,7 @@ SHEET = Sheet(
         ),
     ),
     readings=(
-        fields.gravity("gravity", "Gravity", usual=("0.994", "1.075")),
+        GRAVITY,
         fields.celsius("celsius", "Temperature", low="0", high="60", usual=("15", "35")),
     ),
     cautions=(CARBON_DIOXIDE, CONFINED_SPACE, CLEANING),

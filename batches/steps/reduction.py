@@ -8,11 +8,13 @@ from __future__ import annotations
 from batches import fields
 from batches.cautions import VAPOUR
 from batches.completed import Completed
+from batches.likeness import Compared, Figure, Held, against
 from batches.sheet import Gauge, Moment, Posting, Role, Section, Sheet
+from distillery.alcoholometry.mixing import Reduction, reduce_with_water
 from distillery.alcoholometry.quantity import Quantity, whole_grams
 from distillery.alcoholometry.weighing import litres20_of_true_kilograms, true_kilograms
 from ledger.accounts import difference, gauging, water
-from ledger.drafts import Moved
+from ledger.drafts import FigureTaken, Moved
 
 REFERENCE_CELSIUS = 20.0
 
@@ -39,8 +41,34 @@ def reduced(written: Completed) -> Posting:
             written.taken("before", gauging(vessel)),
             Moved(water(), written.account("vessel"), water_added(written), field="water_kg"),
             written.taken("after", difference("reduction")),
-        )
+        ),
+        figures=compared(written),
     )
+
+
+def compared(written: Completed) -> tuple[FigureTaken, ...]:
+    """The gauge after mixing, beside what the gauge before and the water make of it."""
+    kilograms = water_added(written).mass_g / 1000
+
+    def mixed(before: Held) -> Reduction:
+        return reduce_with_water(before.part, water_kilograms=kilograms)
+
+    def bulk(before: Held, after: Held) -> float:
+        return 100.0 * after.litres / mixed(before).litres20
+
+    def strength() -> tuple[Figure, float]:
+        return against(lambda before, after: after.percent, lambda before, after: mixed(before).percent20, *gauges)
+
+    def bulk_of_mixing() -> tuple[Figure, float]:
+        # The alcohol's own balance holds this dip already.
+        figure, expected = against(bulk, lambda before, after: 100.0, *gauges)
+        return figure.loose, expected
+
+    gauges = (written, "before"), (written, "after")
+    found = Compared(written.moment("at"))
+    found.with_reading("strength beside the mixing", strength, field="after_hydrometer_percent", unit="% vol")
+    found.with_reading("bulk beside the mixing", bulk_of_mixing, field="after_dip_mm", unit="%")
+    return found.figures
 
 
 SHEET = Sheet(

@@ -6,15 +6,27 @@ site's dated band); the rest is a difference, and so is any gain. The measured a
 
 from __future__ import annotations
 
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+
 from batches import fields
-from batches.books import book_without, expected_evaporation
+from batches.books import DAYS_A_YEAR, book_without, expected_evaporation, filling_of
 from batches.cautions import CASKS, VAPOUR
 from batches.completed import Completed
+from batches.likeness import Compared, Held, from_gauges, hours, reading
 from batches.sheet import By, Gauge, Moment, Posting, Problem, Role, Section, Sheet
 from distillery.alcoholometry.quantity import Quantity
+from distillery.alcoholometry.strength import ETHANOL_KG_PER_M3_20, percent_vol_of_mass_fraction
 from distillery.plant.models import Kind as VesselKind
+from distillery.rules.models import ONE
+from distillery.rules.reading import cask_band
 from ledger.accounts import difference, loss
-from ledger.drafts import Line, Moved
+from ledger.drafts import FigureTaken, Line, Moved
+from ledger.models import Leg
+
+# Wood takes up spirit while a cask is young, so a rate says little before this age.
+YEARS_TO_TELL = 1.0
 
 
 def regauged(written: Completed) -> Posting:
@@ -31,7 +43,52 @@ def regauged(written: Completed) -> Posting:
         mass_g = max(0, book.mass_g - measured.mass_g) * evaporated // short
         gone = Quantity(pure_ul=evaporated, mass_g=mass_g, litres20=0.0, percent20=0.0, uncertainty_ul=0.0)
         evaporation = (Moved(account, loss("evaporation in cask"), gone),)
-    return Posting((*evaporation, written.taken("", difference("regauge"), name="regauge")))
+    lines = (*evaporation, written.taken("", difference("regauge"), name="regauge"))
+    return Posting(lines, figures=compared(written))
+
+
+def compared(written: Completed) -> tuple[FigureTaken, ...]:
+    """Tare, loss and fall in strength, beside the cask's own filling and the casks of its warehouse and kind."""
+    vessel, at = written.vessel("cask"), written.moment("at")
+    cask, found = vessel.cask, Compared(at)
+    if cask.tare_g is not None:
+        on_record = cask.tare_g / 1000
+        found.with_reading(
+            "tare beside the one on record", lambda: (reading(written, "tare_kg"), on_record),
+            field="tare_kg", unit="kg",
+        )  # fmt: skip
+    filling = filling_of(vessel, at)
+    years = hours(filling.movement.took_place_at, at) / (24 * float(DAYS_A_YEAR)) if filling else 0.0
+    if filling is None or years < YEARS_TO_TELL:
+        return found.figures
+    like = f"{cask.warehouse or 'any warehouse'}, {cask.kind}"
+    found.with_kind(
+        "loss a year", lambda: from_gauges(lambda held: _loss_a_year(filling, held, years), (written, "")).loose,
+        like=like, field="gross_kg", unit="%", expected=lambda: _middle_of_band(written),
+    )  # fmt: skip
+    found.with_kind(
+        "fall in strength a year",
+        lambda: from_gauges(lambda held: (_strength(filling) - held.percent) / years, (written, "")),
+        like=like, field="hydrometer_percent", unit="% vol",
+    )  # fmt: skip
+    return found.figures
+
+
+def _loss_a_year(filling: Leg, now: Held, years: float) -> float:
+    kept: float = (now.lpa * ONE / filling.pure_ul) ** (1.0 / years)
+    return 100.0 * (1.0 - kept)
+
+
+def _strength(filling: Leg) -> float:
+    ethanol_kg = filling.pure_ul / ONE * ETHANOL_KG_PER_M3_20 / 1000.0
+    return percent_vol_of_mass_fraction(ethanol_kg * 1000.0 / filling.mass_g)
+
+
+def _middle_of_band(written: Completed) -> float:
+    cask = written.vessel("cask").cask
+    day = written.moment("at").astimezone(ZoneInfo(settings.TIME_ZONE)).date()
+    band = cask_band(cask.warehouse, cask.kind, day)
+    return 50.0 * (band.low_millionths_a_year + band.high_millionths_a_year) / ONE
 
 
 def cask_is_full(written: Completed) -> list[Problem]:

@@ -15,6 +15,7 @@ from batches.completed import Completed, Ungaugeable
 from batches.sheet import Field, Kind, Moment, Posting, Problem, Section, Sheet
 from batches.stock import STOCK_FIELDS, bottles_in_stock, bottles_moved, stock_account, stock_name
 from distillery import figures
+from distillery.alcoholometry.errors import OutsideTable
 from distillery.rules.reading import NoDutyRate, duty_lpa, duty_on, duty_rate, duty_strength
 from ledger.accounts import removal
 from ledger.drafts import DutyDue
@@ -37,17 +38,17 @@ def duty_due(written: Completed) -> DutyDue:
     day = written.moment("at").astimezone(ZoneInfo(settings.TIME_ZONE)).date()
     try:
         rate = duty_rate(day, percent)
-    except NoDutyRate as error:
+        lpa, strength = duty_lpa(litres20, percent, day), duty_strength(percent, day)
+    except (NoDutyRate, OutsideTable) as error:
         raise Ungaugeable("at", str(error)) from error
-    lpa = duty_lpa(litres20, percent)
     return DutyDue(
         removal=HOME_USE,
         tax_type=rate.tax_type,
         litres20=litres20,
-        percent=duty_strength(percent),
+        percent=strength,
         lpa=lpa,
         rate_pence_hundredths=rate.pence_hundredths_per_lpa,
-        pence=duty_on(lpa, rate),
+        pence=duty_on(lpa, rate, day),
         source=rate.source,
     )
 

@@ -9,11 +9,12 @@ from __future__ import annotations
 from batches import fields
 from batches.cautions import CONFINED_SPACE, FORESHOTS, STILL, VAPOUR
 from batches.completed import Completed
+from batches.likeness import Compared, Held, average_percent, from_gauges, hours
 from batches.sheet import Gauge, Moment, Note, Posting, Role, Section, Sheet
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Purpose, Recipe, Stage
 from ledger.accounts import difference, gauging, loss
-from ledger.drafts import Emptied, Line
+from ledger.drafts import Emptied, FigureTaken, Line
 
 HEADS_TAILS_PERCENT = ("60", "96")
 PRODUCT_PERCENT = ("35", "97")
@@ -44,8 +45,47 @@ def finish(written: Completed) -> Posting:
             written.taken("heads_tails_after", still),
             *spent,
             Emptied(still, difference("third still run")),
-        )
+        ),
+        figures=compared(written),
     )
+
+
+def compared(written: Completed) -> tuple[FigureTaken, ...]:
+    """Product, heads and tails, what was used and the time, beside runs of the same kind of spirit."""
+    started, ended = written.moment("charged_at"), written.moment("ended_at")
+    like = f"{written.vessel('third_still').code} {written.text('kind').casefold()}"
+    charged = [(written, "source_before"), (written, "source_after")]
+    product = [(written, "product_before"), (written, "product_after")]
+    heads_tails = [(written, "heads_tails_before"), (written, "heads_tails_after")]
+
+    def share(before: Held, after: Held, source_before: Held, source_after: Held) -> float:
+        return 100.0 * (after.lpa - before.lpa) / (source_before.lpa - source_after.lpa)
+
+    def charcoal(source_before: Held, source_after: Held) -> float:
+        return 100.0 * written.real("charcoal_kg") / (source_before.lpa - source_after.lpa)
+
+    found = Compared(ended)
+    found.with_kind(
+        "average strength of the product", lambda: from_gauges(average_percent, *product),
+        like=like, field="product_after_hydrometer_percent", unit="% vol",
+    )  # fmt: skip
+    found.with_kind(
+        "share of the charge in the product", lambda: from_gauges(share, *product, *charged),
+        like=like, field="product_after_dip_mm", unit="%",
+    )  # fmt: skip
+    found.with_kind(
+        "share of the charge in heads and tails", lambda: from_gauges(share, *heads_tails, *charged),
+        like=like, field="heads_tails_after_dip_mm", unit="%",
+    )  # fmt: skip
+    if written.has("charcoal_kg"):
+        found.with_kind(
+            "charcoal", lambda: from_gauges(charcoal, *charged).loose,
+            like=like, field="charcoal_kg", unit="kg/100 LPA",
+        )  # fmt: skip
+    if written.has("baskets"):
+        found.with_kind("baskets", lambda: float(written.whole("baskets")), like=like, field="baskets", unit="")
+    found.with_kind("run time", lambda: hours(started, ended), like=like, field="ended_at", unit="h")
+    return found.figures
 
 
 def known_recipe(written: Completed) -> list[Note]:

@@ -5,8 +5,11 @@ from __future__ import annotations
 from batches import fields
 from batches.cautions import STATIC, VAPOUR
 from batches.completed import Completed
+from batches.likeness import Compared, Held, against
 from batches.sheet import Gauge, Moment, Posting, Problem, Role, Section, Sheet
+from distillery.alcoholometry.mixing import Part, blend
 from ledger.accounts import difference, gauging
+from ledger.drafts import FigureTaken
 
 
 def moved(written: Completed) -> Posting:
@@ -18,8 +21,25 @@ def moved(written: Completed) -> Posting:
             written.taken("to_before", gauging(taker)),
             written.taken("from_after", difference("transfer"), stage=giver.stage),
             written.taken("to_after", difference("transfer"), stage=giver.stage),
-        )
+        ),
+        figures=compared(written),
     )
+
+
+def compared(written: Completed) -> tuple[FigureTaken, ...]:
+    """The strength it came to, beside the strength it came from mixed with what was there."""
+
+    def mixed(came_from: Held, there: Held, after: Held) -> float:
+        return blend((there.part, Part(after.litres - there.litres, came_from.percent))).percent20
+
+    gauges = [(written, name) for name in ("from_before", "to_before", "to_after")]
+    found = Compared(written.moment("at"))
+    found.with_reading(
+        "strength beside where it came from",
+        lambda: against(lambda *held: held[-1].percent, mixed, *gauges),
+        field="to_after_hydrometer_percent", unit="% vol",
+    )  # fmt: skip
+    return found.figures
 
 
 def two_vessels(written: Completed) -> list[Problem]:

@@ -10,12 +10,13 @@ from __future__ import annotations
 from batches import fields
 from batches.cautions import CONFINED_SPACE, STILL, VAPOUR
 from batches.completed import Completed
+from batches.likeness import Compared, Held, average_percent, from_gauges, hours, reading
 from batches.sheet import By, Gauge, Moment, Note, Posting, Role, Section, Sheet
 from batches.wash import other_washback
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Purpose, Stage
 from ledger.accounts import difference, gauging, loss
-from ledger.drafts import Emptied
+from ledger.drafts import Emptied, FigureTaken
 
 
 def charge(written: Completed) -> Posting:
@@ -38,8 +39,39 @@ def finish(written: Completed) -> Posting:
             written.taken("receiver_after", still),
             written.residue("pot_ale_litres", "pot_ale_percent", giver=still, taker=loss("pot ale")),
             Emptied(still, difference("wash run")),
-        )
+        ),
+        figures=compared(written),
     )
+
+
+def compared(written: Completed) -> tuple[FigureTaken, ...]:
+    """Low wines, pot ale and time, beside other runs of the same still."""
+    ended, like = written.moment("ended_at"), written.vessel("still").code
+    pot_ale = written.real("pot_ale_litres")
+
+    def of_the_charge(before: Held, after: Held) -> float:
+        return 100.0 * pot_ale / (before.litres - after.litres)
+
+    found = Compared(ended)
+    found.with_kind(
+        "average strength of the low wines",
+        lambda: from_gauges(average_percent, (written, "receiver_before"), (written, "receiver_after")),
+        like=like, field="receiver_after_hydrometer_percent", unit="% vol",
+    )  # fmt: skip
+    found.with_kind(
+        "pot ale of the charge",
+        lambda: from_gauges(of_the_charge, (written, "washback_before"), (written, "washback_after"))
+        .and_in_proportion_to("pot_ale_litres", pot_ale),
+        like=like, field="pot_ale_litres", unit="%",
+    )  # fmt: skip
+    found.with_kind(
+        "pot ale strength", lambda: reading(written, "pot_ale_percent"),
+        like=like, field="pot_ale_percent", unit="% vol",
+    )  # fmt: skip
+    found.with_kind(
+        "run time", lambda: hours(written.moment("charged_at"), ended), like=like, field="ended_at", unit="h"
+    )
+    return found.figures
 
 
 def same_washback(written: Completed) -> list[Note]:

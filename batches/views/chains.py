@@ -1,8 +1,9 @@
-"""How a gauge of a record came about: its readings again, every correction with formula and source, and what each
-reading adds to the uncertainty.
+"""How a gauge or a measured flow of a record came about: its readings again, every correction with formula and source,
+and what each instrument adds to the uncertainty.
 
-The way is worked out from the readings that were kept with the gauge, by the vessel's table as it stands; where
-that no longer gives the amount that was posted, the page says so and the posted amount stands.
+The way is gone again from the readings that were kept with it, through the one place that measures (`ledger.gauging`),
+by table, certificates and obscuration as they stand for that day; where that no longer gives the amount that was
+posted, the page says so and the posted amount stands.
 """
 
 from __future__ import annotations
@@ -16,13 +17,15 @@ from distillery import figures, pages
 from distillery.alcoholometry.chain import GaugeChain
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.plant.calibration import DipOutsideTable, NoCalibration
-from distillery.plant.models import MICRO
+from distillery.plant.models import MICRO, Kind, Vessel
 from distillery.rules.reading import NoRuleInForce
 from ledger.gauging import ReadingMissing, kept, measure
-from ledger.models import Gauge
+from ledger.models import Gauge, Measure
 from ledger.views.ways import account_href, short
 
-PLACES = {"mm": 0, "°C": 1, "% vol": 2, "L": 1, "kg": 1, "LPA": 3, "kg/m3": 2, "kg/m³": 2}
+PLACES = {
+    "mm": 0, "°C": 1, "% vol": 2, "% mas": 2, "US proof": 1, "degrees": 1, "L": 1, "kg": 1, "LPA": 3, "kg/m³": 2,
+}  # fmt: skip
 OTHER_PLACES = 5
 
 
@@ -41,21 +44,33 @@ class ShownGauge:
 
 def shown_gauge(gauge: Gauge, label: str, site: Site) -> ShownGauge:
     """A gauge with its chain."""
-    raw: dict[str, str] = json.loads(gauge.raw)
-    chain = _chain(gauge, site)
+    return _shown(
+        gauge, gauge.account.vessel, site, f"gauge-{gauge.pk}", f"{label}, {gauge.account.name}", _row(gauge, label)
+    )
+
+
+def shown_flow(measure: Measure, label: str, site: Site) -> ShownGauge:
+    """A measured flow with its chain: a residue by volume and strength, a cask by weight."""
+    return _shown(measure, _cask_of(measure), site, f"flow-{measure.pk}", label, _flow_row(measure, label))
+
+
+def _shown(
+    measured: Gauge | Measure, vessel: Vessel | None, site: Site, key: str, title: str, row: pages.Row
+) -> ShownGauge:
+    raw: dict[str, str] = json.loads(measured.raw)
+    chain = _chain(measured, vessel, site)
     remark = ""
     if chain is None:
-        remark = f"Worked out by {gauge.method}; {gauge.rule}."
-    elif abs(chain.quantity.pure_ul - gauge.pure_ul) > 1:
+        remark = f"Worked out by {measured.method}; {measured.rule}."
+    elif abs(chain.quantity.pure_ul - measured.pure_ul) > 1:
         remark = (
-            f"By the vessel's table and instruments as they stand now these readings give "
+            f"By the vessel's table, certificates and obscuration as they stand now for that day these readings give "
             f"{figures.lpa(chain.quantity.pure_ul)} LPA; what was posted stands."
         )
-    key = f"gauge-{gauge.pk}"
     return ShownGauge(
         key=key,
-        title=f"{label}, {gauge.account.name}",
-        row=_row(gauge, label),
+        title=title,
+        row=row,
         readings=tuple(pages.Fact(_reading_name(name), value) for name, value in raw.items()),
         steps=_steps(chain) if chain and chain.steps else None,
         contributions=_contributions(chain) if chain and chain.contributions else None,
@@ -83,6 +98,46 @@ def gauges_table(gauges: Sequence[ShownGauge]) -> pages.Table:
     )
 
 
+def flows_table(flows: Sequence[ShownGauge]) -> pages.Table:
+    """What each measured flow of a record came to."""
+    columns = (
+        pages.Column("Flow"),
+        pages.Column("From"),
+        pages.Column("To"),
+        pages.Column("Volume", numeric=True, unit="L"),
+        pages.Column("Strength", numeric=True, unit="% vol"),
+        pages.Column("Alcohol", numeric=True, unit="LPA"),
+        pages.Column("Uncertainty", numeric=True, unit="LPA"),
+    )
+    return pages.Table(
+        "Measured flows",
+        columns,
+        [flow.row for flow in flows],
+        empty="No flow was measured by itself.",
+        note="volume and strength at 20 °C; one standard uncertainty",
+    )
+
+
+def _flow_row(measure: Measure, label: str) -> pages.Row:
+    return pages.Row(
+        [
+            pages.Cell(label),
+            pages.Cell(short(measure.giver), href=account_href(measure.giver)),
+            pages.Cell(short(measure.taker), href=account_href(measure.taker)),
+            pages.Cell(figures.litres_from_ul(measure.litres20_ul)),
+            pages.Cell(figures.percent(measure.percent20_millionths / MICRO, 2)),
+            pages.Cell(figures.lpa(measure.pure_ul)),
+            pages.Cell(figures.lpa(measure.uncertainty_ul)),
+        ]
+    )
+
+
+def _cask_of(measure: Measure) -> Vessel | None:
+    """A weight is of the cask at one end of the flow; other flows have no vessel of their own."""
+    ends = (measure.taker.vessel, measure.giver.vessel)
+    return next((vessel for vessel in ends if vessel is not None and vessel.kind == Kind.CASK), None)
+
+
 def _row(gauge: Gauge, label: str) -> pages.Row:
     return pages.Row(
         [
@@ -97,11 +152,11 @@ def _row(gauge: Gauge, label: str) -> pages.Row:
     )
 
 
-def _chain(gauge: Gauge, site: Site) -> GaugeChain | None:
-    if not gauge.chain:
+def _chain(measured: Gauge | Measure, vessel: Vessel | None, site: Site) -> GaugeChain | None:
+    if not measured.chain:
         return None
     try:
-        return measure(kept(gauge.chain, method=gauge.method, vessel=gauge.account.vessel), site)
+        return measure(kept(measured.chain, method=measured.method, vessel=vessel), site)
     except (AlcoholometryError, DipOutsideTable, NoCalibration, NoRuleInForce, ReadingMissing):
         # The readings are shown as they are; the way from them cannot be gone again by today's tables.
         return None
@@ -110,7 +165,8 @@ def _chain(gauge: Gauge, site: Site) -> GaugeChain | None:
 def _reading_name(name: str) -> str:
     words = name.replace("_dip_mm", " dip, mm").replace("_celsius", " temperature, °C")
     words = words.replace("_hydrometer_percent", " hydrometer as it showed, % vol").replace("_kg", ", kg")
-    return words.replace("_", " ").capitalize()
+    words = words.replace("_", " ")
+    return words[:1].upper() + words[1:]
 
 
 def _steps(chain: GaugeChain) -> pages.Table:
@@ -139,21 +195,25 @@ def _steps(chain: GaugeChain) -> pages.Table:
 def _contributions(chain: GaugeChain) -> pages.Table:
     columns = (
         pages.Column("Reading"),
+        pages.Column("With"),
         pages.Column("As read", numeric=True),
         pages.Column("Unit"),
         pages.Column("Standard uncertainty", numeric=True),
         pages.Column("One unit more", numeric=True, unit="LPA"),
         pages.Column("Contribution", numeric=True, unit="LPA"),
+        pages.Column("Lasting", numeric=True, unit="%"),
     )
     rows = [
         pages.Row(
             [
-                pages.Cell(row.reading),
+                pages.Cell(row.reading.capitalize()),
+                pages.Cell(row.instrument),
                 pages.Cell(figures.number(row.value, PLACES.get(row.unit, 4))),
                 pages.Cell(row.unit),
                 pages.Cell(figures.number(row.standard_uncertainty, 4)),
                 pages.Cell(figures.number(row.sensitivity_lpa, 3, figures.SIGNED)),
                 pages.Cell(figures.number(row.contribution_lpa, 3, figures.SIGNED)),
+                pages.Cell(figures.percent(100 * row.lasting_share, 0) if row.lasting_share else "none"),
             ]
         )
         for row in chain.contributions
@@ -161,8 +221,9 @@ def _contributions(chain: GaugeChain) -> pages.Table:
     total = pages.Row(
         [
             pages.Cell("Together"),
-            *(pages.Cell("") for _ in range(4)),
+            *(pages.Cell("") for _ in range(5)),
             pages.Cell(figures.lpa(round(chain.quantity.uncertainty_ul), 3)),
+            pages.Cell(""),
         ]
     )
     return pages.Table(
@@ -170,6 +231,7 @@ def _contributions(chain: GaugeChain) -> pages.Table:
         columns,
         rows,
         empty="None.",
-        note="root of the sum of squares",
+        wide=True,
+        note="added by squares; of each square, the lasting share is common to all gauges with that instrument",
         total=total,
     )

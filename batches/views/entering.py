@@ -1,33 +1,38 @@
 """Writing a record: a new one, the next moment of an open one, a correction of what stands.
 
-The page hands over what was typed and shows what comes back. Nothing is kept unless everything fits.
+The page hands over what was typed and shows what comes back. Nothing is kept unless everything fits. A form sent twice
+writes once; where somebody else wrote meanwhile, both are shown and the writer chooses.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
-from batches import recording
+from batches import recording, sendings
 from batches.filling import Unfit
-from batches.forms import EntryForm, now_typed
+from batches.forms import TOKEN, EntryForm, now_typed
 from batches.models import Record, State
+from batches.recording import AlreadySaved, Busy, MovedOn
+from batches.sendings import SentForm
 from batches.sheet import STANDING_CAUTION, Moment, Problem, Sheet
 from batches.shown import RecordAsWritten, record_address
 from batches.site import Site
+from batches.views import beside
+from batches.views.beside import Beside
 from batches.views.common import record_or_404, sheet_or_404, signed_on
+from batches.views.suggested import at_boxes
 from distillery import figures
 from distillery.people.roles import WRITERS, needs
 from ledger.drafts import Refused
 
 REASON = "reason"
 REASON_MISSING = "Why is blank; say in a few words what was wrong, so that others can follow it."
-SERIAL = "version"
 MORE = "more"
 
 
@@ -40,87 +45,198 @@ def record_new(request: HttpRequest, kind: str) -> HttpResponse:
         sheet,
         Site(),
         moments=sheet.moments,
-        posted=request.POST if request.method == "POST" else None,
+        posted=_posted(request),
         initial={first.when: now_typed()},
         # The bench carries its result here in the address, each figure under the name of its box.
         suggested=carried(request.GET.dict(), sheet),
     )
+    token = request.POST.get(TOKEN, "") or sendings.new_token()
     if request.method == "POST" and MORE not in request.POST:
+        sent = sendings.sent_form(request.POST.get(TOKEN, ""), entry.values, entry.rows)
         try:
-            record = recording.save(kind, None, entry.values, entry.rows, person=signed_on(request))
-        except (Unfit, Refused) as error:
-            entry.mark(_problems(error))
+            record = recording.save(kind, None, entry.values, entry.rows, person=signed_on(request), sent=sent)
+        except (Unfit, Refused, Busy) as error:
+            entry.mark(problems_of(error))
+        except AlreadySaved as error:
+            if error.same:
+                return saved_already(request, error.record)
+            entry.refuse(
+                f"This sheet was saved already, as {error.record.number}, and says something else now. Correct "
+                f"{error.record.number} on its page; or press Save again, and it is written as another record.",
+                record_address(error.record),
+            )
+            token = sendings.new_token()
         else:
             return _saved(request, record)
-    return _page(request, sheet, entry, f"New {sheet.title.lower()}", cancel=reverse("shift"))
+    return _page(request, sheet, entry, f"New {sheet.title.lower()}", token=token, cancel=reverse("shift"))
 
 
 @needs(WRITERS)
 def record_add(request: HttpRequest, kind: str, number: str) -> HttpResponse:
     """What is still to be written on an open record."""
     written = record_or_404(kind, number)
+    posted = _posted(request)
     left = moments_left(written)
-    if not left or written.record.state != State.OPEN:
+    seen = beside.seen_by(posted, written)
+    if (not left or written.record.state != State.OPEN) and (posted is None or seen is None):
         messages.info(request, f"{written.record.number} is complete; a value is changed by Correct.")
         return redirect(record_address(written.record))
+    moments = _on_the_page(written.sheet, left, posted)
     entry = EntryForm(
         written.sheet,
         Site(),
-        moments=left,
-        posted=request.POST if request.method == "POST" else None,
-        initial={left[0].when: now_typed()} | written.typed,
+        moments=moments,
+        posted=posted,
+        initial={moments[0].when: now_typed()} | written.typed,
         rows=written.rows,
     )
-    if request.method == "POST" and MORE not in request.POST and _is_still(request, written, entry):
-        try:
-            record = recording.save(kind, written.record.number, entry.values, entry.rows, person=signed_on(request))
-        except (Unfit, Refused) as error:
-            entry.mark(_problems(error))
-        else:
-            return _saved(request, record)
-    return _page(request, written.sheet, entry, f"{written.sheet.title} {written.record.number}", written=written)
+
+    def write(sent: SentForm | None) -> Record:
+        return recording.save(
+            kind, written.record.number, entry.values, entry.rows, person=signed_on(request), seen=seen, sent=sent
+        )
+
+    heading = f"{written.sheet.title} {written.record.number}"
+    return _write_on(request, written, entry, moments, write, seen=seen, heading=heading)
 
 
 @needs(WRITERS)
 def record_correct(request: HttpRequest, kind: str, number: str) -> HttpResponse:
     """All that stands on a record, to be put right with a reason; the old values stay readable."""
     written = record_or_404(kind, number)
-    if written.record.state == State.VOID:
+    posted = _posted(request)
+    if posted is None and written.record.state == State.VOID:
         messages.info(request, f"{written.record.number} is void and is not changed any more.")
         return redirect(record_address(written.record))
-    claimed = moments_written(written)
+    moments = _on_the_page(written.sheet, moments_written(written), posted)
     entry = EntryForm(
         written.sheet,
         Site(),
-        moments=claimed,
-        posted=request.POST if request.method == "POST" else None,
+        moments=moments,
+        posted=posted,
         initial=written.typed,
         rows=written.rows,
-        suggested=suggestions(request.GET.getlist("suggest")),
+        suggested=at_boxes(suggestions(request.GET.getlist("suggest")), written.sheet, written.rows),
         day=timezone.localtime(written.record.happened_from).date(),
     )
     reason = request.POST.get(REASON, "").strip()
-    if request.method == "POST" and MORE not in request.POST:
+    seen = beside.seen_by(posted, written)
+
+    def write(sent: SentForm | None) -> Record:
         if not reason:
-            entry.refuse(REASON_MISSING, "#id_reason")
-        elif _is_still(request, written, entry):
-            rows = entry.rows if entry.has_lines else None
+            raise Unfit([Problem(REASON, None, REASON_MISSING)])
+        rows = entry.rows if entry.has_lines else None
+        return recording.correct(
+            written.record, entry.values, rows, person=signed_on(request), reason=reason, seen=seen, sent=sent
+        )
+
+    heading = f"Correct {written.record.number}"
+    return _write_on(request, written, entry, moments, write, seen=seen, heading=heading, reason=reason, corrects=True)
+
+
+def _write_on(
+    request: HttpRequest,
+    written: RecordAsWritten,
+    entry: EntryForm,
+    moments: Sequence[Moment],
+    write: Callable[[SentForm | None], Record],
+    *,
+    seen: int | None,
+    heading: str,
+    reason: str = "",
+    corrects: bool = False,
+) -> HttpResponse:
+    """Writes on a record that is there and shows what comes back."""
+    posted = _posted(request)
+    shown = beside.still_beside(written, posted) if posted is not None else None
+    if posted is not None and beside.TAKE in posted and shown is not None:
+        values, rows = beside.with_taken(written, entry, shown, posted.get(beside.TAKE, ""))
+        entry = _anew(written, moments, values, rows)
+    elif posted is not None and not posted.keys() & {MORE, beside.TAKE}:
+        sent = sendings.sent_form(posted.get(TOKEN, ""), entry.values, entry.rows, reason)
+        try:
             try:
-                record = recording.correct(written.record, entry.values, rows, person=signed_on(request), reason=reason)
-            except (Unfit, Refused) as error:
-                entry.mark(_problems(error))
-            else:
-                return _saved(request, record, "Corrected")
+                record = write(sent)
+            except AlreadySaved as error:
+                if error.same:
+                    return saved_already(request, error.record)
+                # The page was gone back to and written on anew: it is compared with what it wrote itself.
+                record = write(None)
+        except (Unfit, Refused, Busy) as error:
+            entry.mark(problems_of(error), at={REASON: "#id_reason"})
+        except MovedOn:
+            return _both(request, written, entry, moments, seen=seen or 0, reason=reason, corrects=corrects)
+        else:
+            return _saved(request, record, "Corrected" if corrects else "Saved")
     return _page(
         request,
         written.sheet,
         entry,
-        f"Correct {written.record.number}",
+        heading,
         written=written,
+        seen=seen,
+        beside=shown,
         reason=reason,
-        reason_error="" if reason or not entry.errors else REASON_MISSING,
-        asks_reason=True,
+        reason_error="" if reason or not (corrects and entry.errors) else REASON_MISSING,
+        asks_reason=corrects,
     )
+
+
+def _both(
+    request: HttpRequest,
+    written: RecordAsWritten,
+    entry: EntryForm,
+    moments: Sequence[Moment],
+    *,
+    seen: int,
+    reason: str,
+    corrects: bool,
+) -> HttpResponse:
+    """Somebody else wrote first: the page again with what both have written."""
+    written = record_or_404(written.record.kind, written.record.number)
+    both = beside.put_together(written, entry, seen)
+    if both.adds_nothing:
+        latest = written.latest
+        messages.info(
+            request,
+            f"{latest.person.shown_name} wrote on {written.record.number} at {figures.moment(latest.written_at)} and "
+            "says the same as you do; nothing of yours is left to write.",
+        )
+        return redirect(record_address(written.record))
+    there = moments_written(written)
+    # What has gone into the books meanwhile is changed by a correction with its reason, from the same page.
+    corrects = corrects or any(moment in there for moment in moments)
+    if corrects:
+        moments = [one for one in written.sheet.moments if one in moments or one in there]
+    entry = _anew(written, moments, both.values, both.rows)
+    entry.refuse(both.shown.sentence, "#meanwhile" if both.shown.differences else "")
+    return _page(
+        request,
+        written.sheet,
+        entry,
+        f"Correct {written.record.number}" if corrects else f"{written.sheet.title} {written.record.number}",
+        written=written,
+        seen=written.latest.serial,
+        beside=both.shown,
+        reason=reason,
+        asks_reason=corrects,
+        action=record_address(written.record, "record_correct" if corrects else "record_add"),
+    )
+
+
+def _anew(
+    written: RecordAsWritten, moments: Sequence[Moment], values: Mapping[str, str], rows: Sequence[Mapping[str, str]]
+) -> EntryForm:
+    return EntryForm(written.sheet, Site(), moments=moments, initial=values, rows=rows)
+
+
+def _posted(request: HttpRequest) -> QueryDict | None:
+    return request.POST if request.method == "POST" else None
+
+
+def _on_the_page(sheet: Sheet, moments: Sequence[Moment], posted: QueryDict | None) -> list[Moment]:
+    """The moments a page shows, with those that were on it when it was opened."""
+    return [one for one in sheet.moments if one in moments or (posted is not None and one.when in posted)]
 
 
 def moments_left(written: RecordAsWritten) -> list[Moment]:
@@ -152,23 +268,17 @@ def suggestions(asked: Sequence[str]) -> dict[str, str]:
     return found
 
 
-def _problems(error: Unfit | Refused) -> Sequence[Problem]:
+def problems_of(error: Unfit | Refused | Busy) -> Sequence[Problem]:
+    """What is wrong, at the boxes it hangs on."""
     if isinstance(error, Unfit):
         return error.problems
-    return [Problem(error.field, None, error.sentence)]
+    return [Problem(error.field if isinstance(error, Refused) else "", None, error.sentence)]
 
 
-def _is_still(request: HttpRequest, written: RecordAsWritten, entry: EntryForm) -> bool:
-    """False, and said so, where somebody else wrote on the record while this page was open."""
-    seen = request.POST.get(SERIAL, "")
-    if not seen or seen == str(written.latest.serial):
-        return True
-    latest = written.latest
-    entry.refuse(
-        f"{latest.person.shown_name} wrote on this record at {figures.moment(latest.written_at)}, after you opened "
-        "the page. Nothing of yours was saved; look at what stands now, then save again."
-    )
-    return False
+def saved_already(request: HttpRequest, record: Record, name: str = "record") -> HttpResponse:
+    """The form came a second time: what it wrote is shown, and nothing more was written."""
+    messages.info(request, f"{record.number} was saved from this sheet already; nothing was written a second time.")
+    return redirect(record_address(record, name))
 
 
 def _saved(request: HttpRequest, record: Record, word: str = "Saved") -> HttpResponse:
@@ -186,6 +296,8 @@ def _page(
     heading: str,
     *,
     written: RecordAsWritten | None = None,
+    token: str = "",
+    beside: Beside | None = None,
     cancel: str = "",
     **more: object,
 ) -> HttpResponse:
@@ -200,6 +312,8 @@ def _page(
         "cautions": sheet.cautions,
         "standing_caution": STANDING_CAUTION,
         "errors": entry.errors,
+        "token": token or request.POST.get(TOKEN, "") or sendings.new_token(),
+        "beside": beside,
         "cancel": record_address(written.record) if written else cancel,
         **more,
     }

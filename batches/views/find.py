@@ -11,12 +11,15 @@ from batches.shown import record_address, title_of
 from distillery import figures, pages
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Vessel
+from ledger.enquiries.models import Enquiry
+from ledger.enquiries.reading import standings
+from ledger.views.enquiry_parts import enquiry_link
 
 MOST = 50
 
 
 def find(request: HttpRequest) -> HttpResponse:
-    """Records, vessels, casks and lots by their number; the whole number first, then how it begins."""
+    """Records, vessels, casks, lots and enquiries by their number; the whole number first, then how it begins."""
     text = request.GET.get("q", "").strip()
     found = (_whole(text) or _beginning(text)) if text else []
     if len(found) == 1:
@@ -28,6 +31,7 @@ def _whole(text: str) -> list[pages.Link]:
     spellings = {text, text.upper(), text.lower()}
     links = [_to_record(record) for record in Record.objects.filter(number__in=spellings)]
     links += [_to_vessel(vessel) for vessel in Vessel.objects.filter(code__in=spellings)]
+    links += [enquiry_link(one) for one in standings(Enquiry.objects.filter(number__in=spellings))]
     if links:
         return links
     lots = Mention.objects.filter(what=Mention.What.LOT, code__in=spellings).values("record")

@@ -12,8 +12,9 @@ from batches.models import Record
 from batches.sheet import Sheet
 from batches.shown import gauge_label, movement_address
 from batches.site import Site
-from batches.views.chains import ShownGauge, gauges_table, shown_gauge
+from batches.views.chains import ShownGauge, flows_table, gauges_table, shown_flow, shown_gauge
 from distillery import figures, pages
+from ledger.gauging import Method
 from ledger.models import AccountKind, Leg, Movement, MovementKind
 from ledger.views.ways import account_href
 
@@ -38,6 +39,8 @@ class Books:
     struck: tuple[pages.Link, ...]
     gauges: tuple[ShownGauge, ...]
     gauges_table: pages.Table
+    flows: tuple[ShownGauge, ...]
+    flows_table: pages.Table
     differences: tuple[pages.Fact, ...]
     duty: pages.Table | None
 
@@ -48,6 +51,7 @@ def books_of(record: Record, sheet: Sheet, site: Site) -> Books:
         Movement.objects.filter(record_kind=record.kind, record_number=record.number)
         .select_related("person")
         .prefetch_related("legs__account", "gauges__account__vessel__cask", "duties")
+        .prefetch_related("measures__giver__vessel", "measures__taker__vessel")
         .order_by("happened_at", "slot", "id")
     )
     struck = {one.corrects_id for one in movements if one.corrects_id is not None}
@@ -57,17 +61,27 @@ def books_of(record: Record, sheet: Sheet, site: Site) -> Books:
         for one in standing
         for gauge in sorted(one.gauges.all(), key=lambda gauge: gauge.position)
     )
+    flows = tuple(
+        shown_flow(flow, sheet.field(flow.name).label if sheet.has_field(flow.name) else sheet.title, site)
+        for one in standing
+        for flow in sorted(one.measures.all(), key=lambda flow: flow.line)
+        if flow.method != Method.COUNT
+    )
     return Books(
         movements=tuple(_shown(one, sheet) for one in standing),
         struck=tuple(
             pages.Link(
-                f"Movement {one.pk}", movement_address(one), f"{_what(one)}, written {figures.moment(one.written_at)}"
+                f"Movement {one.pk}",
+                movement_address(one),
+                f"{_what(one)}, written {figures.moment(one.written_at)}{_carried(one)}",
             )
             for one in movements
             if one not in standing
         ),
         gauges=gauges,
         gauges_table=gauges_table(gauges),
+        flows=flows,
+        flows_table=flows_table(flows),
         differences=_differences(standing),
         duty=_duty(standing),
     )
@@ -101,7 +115,7 @@ def _shown(movement: Movement, sheet: Sheet) -> ShownMovement:
     ]
     label = next((one.label for one in sheet.moments if one.name == movement.moment), movement.operation)
     table = pages.Table(
-        f"{label}, {figures.moment(movement.happened_at)}",
+        f"{label}, {figures.moment(movement.took_place_at)}",
         columns,
         rows,
         empty="Nothing had to be moved: the gauges met the book.",
@@ -110,9 +124,17 @@ def _shown(movement: Movement, sheet: Sheet) -> ShownMovement:
     link = pages.Link(
         f"Movement {movement.pk}",
         movement_address(movement),
-        f"written {figures.moment(movement.written_at)} by {movement.person.shown_name}",
+        f"written {figures.moment(movement.written_at)} by {movement.person.shown_name}{_carried(movement)}",
     )
     return ShownMovement(f"movement-{movement.pk}", table, link)
+
+
+def _carried(movement: Movement) -> str:
+    """Where the books carry what happened in a period closed before it was written."""
+    if movement.true_at is None:
+        return ""
+    since = figures.moment(movement.happened_at, year=True)
+    return f"; its period was closed, so the books carry it from {since}"
 
 
 def _differences(standing: Sequence[Movement]) -> tuple[pages.Fact, ...]:

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
@@ -15,18 +14,22 @@ from batches import recording
 from batches.filling import Unfit
 from batches.models import State
 from batches.readings import add_readings
+from batches.recording import AlreadySaved, Busy
 from batches.sheet import Problem, Sheet
 from batches.shown import RecordAsWritten, links_of, record_address, state_of
 from batches.site import Site
 from batches.views.common import record_or_404, signed_on
-from batches.views.entering import moments_left, moments_written
+from batches.views.entering import moments_left, moments_written, problems_of, saved_already
+from batches.views.likeness import kinds_table
 from batches.views.posted import books_of
 from batches.views.reading_form import ReadingForm
 from batches.views.readings import readings_chart, readings_of, readings_table
 from distillery import figures, pages
 from distillery.people.roles import WRITERS, may_write, needs
-from ledger.comparing.findings import findings_of_record
 from ledger.drafts import Refused
+from ledger.views.verdicts import USUAL, verdicts
+
+SAYS_ELSE = "This was saved already and says something else now; press Save again to save that besides."
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +63,10 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
             ],
             "rows_table": written.rows_table(),
             "books": books_of(record, sheet, Site()),
-            "findings": _findings(written),
+            "findings": verdicts(record.kind, record.number),
+            "usual": USUAL,
+            "may_enquire": writes and record.state not in (State.VOID, State.WAITING),
+            "kinds_table": kinds_table(record.kind, record.number),
             "readings_table": readings_table(written, readings),
             "readings_chart": readings_chart(written, readings),
             "came_from": came_from,
@@ -74,22 +80,6 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
             "needs_another": waiting and request.user == written.latest.person,
         },
     )
-
-
-def _findings(written: RecordAsWritten) -> list[pages.Link]:
-    """What is to be looked into about a record, with the way to its page."""
-    record = written.record
-    whens = {when for when in (record.happened_from, record.happened_to) if when is not None}
-    periods = sorted({f"{timezone.localtime(when):%Y-%m}" for when in whens})
-    return [
-        pages.Link(
-            one.kind.capitalize(),
-            reverse("finding", kwargs={"period": period, "record": record.number}),
-            one.sentence,
-        )
-        for period in periods
-        for one in findings_of_record(record.kind, record.number, period)
-    ]
 
 
 def _facts(written: RecordAsWritten) -> list[pages.Fact]:
@@ -130,9 +120,15 @@ def record_reading(request: HttpRequest, kind: str, number: str) -> HttpResponse
         try:
             if not form.rows:
                 raise Unfit([Problem("", None, "No reading is written; fill in at least one box.")])
-            add_readings(written.record, form.rows, signed_on(request))
-        except Unfit as error:
+            sent = form.sent({f"{at} {name}": value for at, name, value in form.rows})
+            add_readings(written.record, form.rows, signed_on(request), sent=sent)
+        except (Unfit, Busy) as error:
             form.mark(error)
+        except AlreadySaved as error:
+            if error.same:
+                return saved_already(request, error.record, "record_reading")
+            form.add_error(None, SAYS_ELSE)
+            form.renew_token()
         else:
             messages.success(request, f"Saved {figures.clock(timezone.now())}.")
             return redirect(record_address(written.record, "record_reading"))
@@ -157,13 +153,16 @@ def record_reading(request: HttpRequest, kind: str, number: str) -> HttpResponse
 def record_countersign(request: HttpRequest, kind: str, number: str) -> HttpResponse:
     """A second person puts a name to what the first wrote; only then does it go into the books."""
     written = record_or_404(kind, number)
+    person = signed_on(request)
     try:
-        recording.countersign(written.record, signed_on(request))
-    except Unfit as error:
-        for problem in error.problems:
-            messages.error(request, problem.sentence)
-    except Refused as error:
-        messages.error(request, error.sentence)
+        recording.countersign(written.record, person)
+    except (Unfit, Refused, Busy) as error:
+        written.record.refresh_from_db()
+        if written.record.state == State.COMPLETE and written.record.second == person:
+            messages.info(request, f"{written.record.number} carries your name already.")
+        else:
+            for problem in problems_of(error):
+                messages.error(request, problem.sentence)
     else:
         messages.success(request, f"Countersigned {figures.clock(timezone.now())}: {written.record.number}.")
     return redirect(record_address(written.record))

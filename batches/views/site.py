@@ -1,4 +1,4 @@
-"""The site as it is set up: vessels, instruments, review thresholds and duty rates with dates and sources, people.
+"""The site as it is set up: vessels, review thresholds and duty rates with dates and sources, people.
 
 To be read here; figures are changed by the services that keep each with its day and its source.
 """
@@ -14,9 +14,9 @@ from django.shortcuts import render
 from distillery import figures, pages
 from distillery.people.models import Person
 from distillery.people.roles import PLANT_KEEPERS, needs
-from distillery.plant.models import MICRO, Cask, Instrument, Vessel
+from distillery.plant.models import Cask, Vessel
 from distillery.plant.models import Kind as VesselKind
-from distillery.rules.models import ONE, CaskBand, DutyRate, ReviewThreshold
+from distillery.rules.models import ONE, CaskBand, DutyRate, ReviewThreshold, UsualFigure
 
 PER_CENT = ONE // 100
 PENCE_HUNDREDTHS_A_POUND = 10_000
@@ -25,7 +25,7 @@ PENCE_HUNDREDTHS_A_POUND = 10_000
 @needs(PLANT_KEEPERS)
 def site(request: HttpRequest) -> HttpResponse:
     """All that the site has set up, on one page."""
-    tables = [_vessels(), _casks(), _instruments(), _thresholds(), _bands(), _rates(), _people()]
+    tables = [_vessels(), _casks(), _thresholds(), _bands(), _usual_figures(), _rates(), _people()]
     return render(
         request,
         "batches/site.html",
@@ -70,25 +70,6 @@ def _casks() -> pages.Table:
     return _table("Casks", ("Warehouse", "Kind", pages.Column("Casks", numeric=True)), lines, "No casks set up.")
 
 
-def _instruments() -> pages.Table:
-    lines = [
-        (
-            one.code,
-            one.measures,
-            one.unit,
-            f"{one.resolution_millionths / MICRO:g}",
-            f"{one.standard_uncertainty:g}",
-            one.certificate or "none on record",
-        )
-        for one in Instrument.objects.all()
-    ]
-    heads = (
-        "Instrument", "Measures", "Unit", pages.Column("Resolution", numeric=True),
-        pages.Column("Standard uncertainty", numeric=True), "Certificate",
-    )  # fmt: skip
-    return _table("Instruments", heads, lines, "No instruments set up; usual uncertainties are taken.")
-
-
 def _thresholds() -> pages.Table:
     lines = [
         (
@@ -127,6 +108,25 @@ def _bands() -> pages.Table:
         pages.Column("Most", numeric=True, unit="% a year"), "Source",
     )  # fmt: skip
     return _table("Expected loss in cask", heads, lines, "No bands set.")
+
+
+def _usual_figures() -> pages.Table:
+    lines = [
+        (
+            f"{one.name[:1].upper()}{one.name[1:]}",
+            figures.day(one.from_day, year=True),
+            "learnt" if one.expected_millionths is None else f"{one.expected_millionths / ONE:g}",
+            f"{one.spread_millionths / ONE:g}",
+            one.unit,
+            one.source,
+        )
+        for one in UsualFigure.objects.all()
+    ]
+    heads = (
+        "Figure", "From", pages.Column("Usual", numeric=True), pages.Column("Strays by", numeric=True), "Unit",
+        "Source",
+    )  # fmt: skip
+    return _table("Usual figures, until the site's own history says better", heads, lines, "No usual figures set.")
 
 
 def _rates() -> pages.Table:

@@ -12,12 +12,13 @@ from django.utils import timezone
 
 from batches import recording
 from batches.filling import Unfit
-from batches.forms import Typed
+from batches.forms import SentOnce, Typed
 from batches.models import Reading, State
 from batches.readings import strike_reading
-from batches.sheet import Problem
+from batches.recording import AlreadySaved, Busy
 from batches.shown import record_address, unit_of
 from batches.views.common import record_or_404, signed_on
+from batches.views.entering import problems_of, saved_already
 from distillery import figures
 from distillery.people.roles import WRITERS, needs
 from ledger.drafts import Refused
@@ -43,14 +44,13 @@ class ReasonForm(forms.Form):
         self.full_clean()
         return str(self.cleaned_data.get(name) or "").strip()
 
-    def mark(self, error: Unfit | Refused) -> None:
+    def mark(self, error: Unfit | Refused | Busy) -> None:
         """Puts what is wrong beside its box."""
-        problems = error.problems if isinstance(error, Unfit) else [Problem(error.field, None, error.sentence)]
-        for problem in problems:
+        for problem in problems_of(error):
             self.add_error(problem.field if problem.field in self.fields else None, problem.sentence)
 
 
-class StrikeForm(ReasonForm):
+class StrikeForm(ReasonForm, SentOnce):
     """Why, and what stands in its place, if anything."""
 
     field_order = ("value", "reason")
@@ -66,6 +66,7 @@ class StrikeForm(ReasonForm):
             widget=forms.TextInput({"inputmode": "decimal", "autocomplete": "off"}),
         )
         self.order_fields(self.field_order)
+        self.carry_token()
 
 
 @needs(WRITERS)
@@ -77,10 +78,16 @@ def reading_strike(request: HttpRequest, kind: str, number: str, reading: int) -
     form = StrikeForm(unit_of(field) if field else "", request.POST if request.method == "POST" else None)
     back = record_address(written.record, "record_reading")
     if request.method == "POST":
+        reason, value = form.text("reason"), form.text("value")
+        sent = form.sent({"value": value, "reason": reason})
         try:
-            strike_reading(struck, person=signed_on(request), reason=form.text("reason"), value=form.text("value"))
-        except Unfit as error:
+            strike_reading(struck, person=signed_on(request), reason=reason, value=value, sent=sent)
+        except (Unfit, Busy) as error:
             form.mark(error)
+        except AlreadySaved as error:
+            if error.same:
+                return saved_already(request, error.record, "record_reading")
+            form.add_error(None, "This reading was struck from this page already; strike what replaced it.")
         else:
             messages.success(request, f"Struck {figures.clock(timezone.now())}; the old value stays to be read.")
             return redirect(back)
@@ -112,7 +119,11 @@ def record_void(request: HttpRequest, kind: str, number: str) -> HttpResponse:
     if request.method == "POST":
         try:
             recording.void(record, person=signed_on(request), reason=form.text("reason"))
-        except (Unfit, Refused) as error:
+        except (Unfit, Refused, Busy) as error:
+            record.refresh_from_db()
+            if record.state == State.VOID:
+                messages.info(request, f"{record.number} is void already.")
+                return redirect(record_address(record))
             form.mark(error)
         else:
             messages.success(request, f"{record.number} is void; all that stood on it can still be read.")

@@ -117,7 +117,7 @@ class TestCorrecting:
     def test_what_was_not_posted_is_only_a_version(self, charged: Record, write: Write, staff: Person) -> None:
         write("spirit_run", "SR0001", **SPIRIT_FINISH)
         movements = Movement.objects.count()
-        recording.correct(charged, {"cut_on_percent": "74.5"}, person=staff, reason="slip of the pen")
+        recording.correct(charged, {"spirit_off_at": "2027-03-05T11:30"}, person=staff, reason="slip of the pen")
         assert Movement.objects.count() == movements
         assert Version.objects.filter(record=charged).count() == 3
 

@@ -14,6 +14,7 @@ from batches.loading import BadRows, Loaded, load_folder
 from batches.steps import sheet_of
 from distillery.people.models import Person
 from distillery.people.roles import may_write
+from distillery.retrying import Busy
 
 
 class Command(BaseCommand):
@@ -48,6 +49,8 @@ class Command(BaseCommand):
                 self.stderr.write(str(row))
             noun = "bad row" if len(refused.bad) == 1 else "bad rows"
             raise CommandError(f"{len(refused.bad)} {noun} in {folder}; nothing was loaded.") from refused
+        except Busy as busy:
+            raise CommandError("The books are busy; nothing was loaded; load again.") from busy
         if as_json:
             document = {"loaded": True, "bad_rows": [], **asdict(loaded)}
             self.stdout.write(json.dumps(document, ensure_ascii=False))
