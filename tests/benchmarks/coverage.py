@@ -30,6 +30,7 @@ AMOUNTS = (
 
 def errors(truth: dict[str, list[dict[str, float]]]) -> Iterator[float]:
     """(gauged − true) / standard uncertainty for every amount whose truth is known and whose readings are sound."""
+    from ledger.comparing.shared_uncertainty import kept_gauge, sum_uncertainty_ul
     from ledger.models import Gauge
 
     slipped = {fault.get("record") for fault in truth["planted"]}
@@ -45,7 +46,9 @@ def errors(truth: dict[str, list[dict[str, float]]]) -> Iterator[float]:
             gauges = {one.name: one for one in Gauge.objects.filter(movement__record_number=record, name__in=pair)}
             if len(gauges) == 2:
                 before, after = (gauges[one] for one in pair)
-                spread = sqrt(float(before.uncertainty_ul) ** 2 + float(after.uncertainty_ul) ** 2)
+                spread = sum_uncertainty_ul(
+                    [(1, kept_gauge(after.chain, record=record)), (-1, kept_gauge(before.chain, record=record))]
+                )
                 yield (after.pure_ul - before.pure_ul - operation[amount] * 1e6) / spread
 
 

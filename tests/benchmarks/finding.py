@@ -1,0 +1,177 @@
+"""What finding costs: a month of 1,000 operations, and saving a record with everything compared against posting alone.
+
+Run from the root of the repository: `python tests/benchmarks/finding.py`. The month is a simulated one with its slips,
+and clean ones laid beside it until there are a thousand operations, each with vessels of its own. A save is that of a
+small month's records one after another; comparing it looks at its vessels back to where they were last empty and on to
+their next gauge. Only ratios and seconds are printed; the aims are under three seconds for the month, and at most
+three times posting alone for a save.
+"""
+
+from __future__ import annotations
+
+import os
+import statistics
+import sys
+import time
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING, Any
+from unittest import mock
+
+ROOT = Path(__file__).resolve().parents[2]
+sys.path.insert(0, str(ROOT))
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "distillery.settings")
+
+from tests.running_site import Databases, run  # noqa: E402
+
+if TYPE_CHECKING:
+    from ledger.comparing.remeasuring import Remeasure
+    from ledger.comparing.seen import Log, Measured
+
+OPERATIONS = 1000
+MONTH = "2027-05"
+SEED = 4
+
+
+def main() -> None:
+    import django
+
+    django.setup()
+    from distillery.plant.lookup import Plant
+    from ledger.comparing.findings import findings_in
+    from ledger.comparing.month import compare, with_tables
+    from ledger.comparing.remeasuring import remeasure_at
+    from tests.simulator import simulate
+    from tests.simulator.shortcut import short_log
+
+    with TemporaryDirectory() as scratch:
+        logs = []
+        for clean in (False, True):
+            folder = Path(scratch) / ("clean" if clean else "faulty")
+            folder.mkdir()
+            simulate(SEED, folder, size="large", month=MONTH, clean=clean)
+            with short_log(folder, MONTH) as (log, site):
+                assert isinstance(site, Plant)
+                log = with_tables(log, site)
+            logs.append(log)
+        faulty, clean_log = logs
+        operations = _operations(faulty)
+        copies = -(-OPERATIONS // operations)
+        measuring = _measuring(remeasure_at(site))
+        laid = _side_by_side([faulty, *[clean_log] * (copies - 1)])
+        alone = _best(lambda: findings_in(compare(faulty, site)))
+        many = _best(lambda: findings_in(compare(laid, site, remeasure=measuring)))
+    print(f"month of {operations} operations: {alone:.2f} s")
+    print(f"month of {copies * operations} operations: {many:.2f} s, {many / alone:.1f} times as long")
+    posting, looking = _saves()
+    print(
+        f"saving a record: {1000 * posting:.1f} ms, with everything around it compared "
+        f"{1000 * (posting + looking):.1f} ms, {(posting + looking) / posting:.2f} times as long"
+    )
+
+
+def _saves() -> tuple[float, float]:
+    """Median seconds of a save, and of looking at what was saved, over the records of a small month in their order."""
+    from django.db import transaction
+
+    from batches import loading, recording
+    from ledger.comparing.near import near
+    from tests.simulator import simulate
+
+    saves: list[float] = []
+    looks: list[float] = []
+    real = recording.save
+
+    def timed(kind: str, *arguments: Any, **more: Any) -> Any:
+        started = time.perf_counter()
+        record = real(kind, *arguments, **more)
+        saved = time.perf_counter()
+        if not kind.startswith("opening"):
+            near([record.number], more["site"])
+            saves.append(saved - started)
+            looks.append(time.perf_counter() - saved)
+        return record
+
+    with TemporaryDirectory() as scratch, transaction.atomic(), mock.patch.object(recording, "save", timed):
+        simulate(SEED, Path(scratch), size="small", month=MONTH)
+        loading.load_folder(Path(scratch))
+        transaction.set_rollback(True)
+    return statistics.median(saves), statistics.median(looks)
+
+
+def _operations(log: Log) -> int:
+    return len({event.doing.record for event in log.events if log.judged(event.doing.record)})
+
+
+def _measuring(original: Remeasure) -> Remeasure:
+    """Measures a copy's vessel by the table of the vessel it was copied from."""
+
+    def again(measured: Measured, parts: Mapping[str, float]) -> Measured:
+        code = measured.vessel.partition("~")[0]
+        return replace(original(replace(measured, vessel=code), parts), vessel=measured.vessel)
+
+    return again
+
+
+def _best(work: object, times: int = 2) -> float:
+    best = float("inf")
+    for _ in range(times):
+        started = time.perf_counter()
+        work()  # type: ignore[operator]
+        best = min(best, time.perf_counter() - started)
+    return best
+
+
+def _side_by_side(logs: list[Log]) -> Log:
+    """Logs beside one another: each has records and vessels of its own, measured by the same tables."""
+    events, figures, judged = [], [], set()
+    ends, casks, stills = {}, {}, set()
+
+    def named(text: str, copy: int) -> str:
+        return f"{text}~{copy}" if copy else text
+
+    for copy, log in enumerate(logs):
+        for event in log.events:
+            doing = replace(event.doing, record=named(event.doing.record, copy))
+            readings = tuple(
+                replace(one, key=named(one.key, copy), record=named(one.record, copy))
+                for one in event.measured.readings
+            )
+            measured = replace(
+                event.measured, key=named(event.measured.key, copy), vessel=named(event.measured.vessel, copy),
+                readings=readings,
+            )  # fmt: skip
+            if hasattr(event, "giver"):
+                ways = {"giver": named(event.giver, copy), "taker": named(event.taker, copy)}
+                events.append(replace(event, doing=doing, measured=measured, **ways))
+            else:
+                events.append(replace(event, doing=doing, measured=measured, vessel=named(event.vessel, copy)))
+        for figure in log.figures:
+            doing = replace(figure.doing, record=named(figure.doing.record, copy))
+            parts = {named(key, copy): weight for key, weight in figure.parts.items()}
+            figures.append(replace(figure, doing=doing, parts=parts))
+        judged |= {named(record, copy) for record in log.in_period or ()}
+        ends |= {named(code, copy): table for code, table in log.table_ends.items()}
+        casks |= {named(code, copy): cask for code, cask in log.casks.items()}
+        stills |= {named(code, copy) for code in log.stills}
+    events.sort(key=lambda event: (event.at, event.position))
+    return replace(
+        logs[0], events=events, figures=figures, in_period=frozenset(judged), table_ends=ends, casks=casks,
+        stills=frozenset(stills),
+    )  # fmt: skip
+
+
+if __name__ == "__main__":
+    with TemporaryDirectory() as scratch:
+        databases = Databases(Path(scratch))
+        try:
+            url = databases.new()
+            made = run(url, "migrate", "-v0")
+            if made.returncode:
+                raise SystemExit(made.stderr)
+            os.environ["DATABASE_URL"] = url
+            main()
+        finally:
+            databases.close()

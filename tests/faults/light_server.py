@@ -1,0 +1,29 @@
+"""The real site on the production server, without what `serve` does before: a start light enough to be killed often.
+
+Run: `python -m tests.faults.light_server`, with DATABASE_URL naming a database that is up to date. It takes a free port
+of this computer and says which.
+"""
+
+from __future__ import annotations
+
+import os
+
+
+def main() -> None:
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "distillery.settings")
+    from django.core.wsgi import get_wsgi_application
+    from django.urls import get_resolver
+    from waitress.server import create_server
+
+    site = get_wsgi_application()
+    # The pages are read in now, or most of a short life would go by before the first of them is shown.
+    assert get_resolver().url_patterns
+    from distillery.management.commands.serve import THREADS
+
+    server = create_server(site, host="127.0.0.1", port=0, threads=THREADS, ident=None)
+    print(f"Serving at http://127.0.0.1:{server.effective_port}/ until it is ended.", flush=True)
+    server.run()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,87 @@
+"""A database for one run, on the engine that DATABASE_URL names (SQLite if none), and a server that can be killed."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from tests.running_site import ROOT, Databases, environment
+
+LONGEST_START_S = 60
+LONGEST_CLOSING_S = 20
+
+
+@contextmanager
+def scratch_site() -> Iterator[str]:
+    """Makes a database with the small plant in it, sets Django up on it, and drops it at the end. Gives its address."""
+    with tempfile.TemporaryDirectory() as folder:
+        databases = Databases(Path(folder))
+        try:
+            url = databases.new()
+            os.environ["DATABASE_URL"] = url
+            os.environ["SECRET_KEY"] = "of-tests-only"
+            os.environ["DJANGO_SETTINGS_MODULE"] = "distillery.settings"
+            import django
+
+            django.setup()
+            from django.core.management import call_command
+            from django.db import connection
+
+            from tests.faults import small_plant
+
+            call_command("migrate", interactive=False, verbosity=0)
+            small_plant.build()
+            yield url
+            connection.close()
+        finally:
+            databases.close()
+
+
+def start(url: str) -> tuple[subprocess.Popen[str], str]:
+    """Starts the light server; gives the process and its address once it serves."""
+    process = subprocess.Popen(
+        [sys.executable, "-m", "tests.faults.light_server"],
+        cwd=ROOT,
+        env=environment(url, LOG_LEVEL="ERROR"),
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        text=True,
+    )
+    assert process.stdout is not None
+    line = process.stdout.readline()
+    if not line.startswith("Serving at "):
+        kill(process)
+        raise AssertionError("The server did not start.")
+    return process, line.split()[2].rstrip("/")
+
+
+def kill(process: subprocess.Popen[str]) -> None:
+    """kill -9, by its id."""
+    process.kill()
+    process.wait()
+    if process.stdout is not None:
+        process.stdout.close()
+
+
+def wait_until_nobody_writes() -> None:
+    """PostgreSQL notices that a client has died when the statement it was in has ended; SQLite at once."""
+    from django.db import connection
+
+    if connection.vendor != "postgresql":
+        return
+    until = time.monotonic() + LONGEST_CLOSING_S
+    while time.monotonic() < until:
+        with connection.cursor() as cursor:
+            cursor.execute(
+                "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid()"
+            )
+            if cursor.fetchone() == (0,):
+                return
+        time.sleep(0.02)
+    raise AssertionError("Sessions of a server that is dead are still there.")

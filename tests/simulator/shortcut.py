@@ -1,0 +1,169 @@
+"""The short way from a month's tables to its findings: read, gauged and compared as on the long way, but not posted.
+
+The long way saves every record with its versions, seals and sums; for hundreds of months that takes hours. Here each
+row is read by the same sheet and turned into gauges, flows and figures by the same step, and these go to the comparing
+as they would come out of the ledger. Nothing is written but the plant, and that is rolled back. What a step asks of
+the ledger itself (the filling of a cask that is weighed again) is told from the rows before.
+"""
+
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
+from datetime import datetime
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+from unittest import mock
+
+from django.db import transaction
+
+from batches import loading
+from batches.entries import Event
+from batches.filling import read_sheet
+from batches.models import Record
+from batches.site import Site
+from batches.steps import regauge
+from ledger.accounts import AccountRef
+from ledger.comparing.month import Month, compare, with_tables
+from ledger.comparing.reading_in import log_from_rows
+from ledger.comparing.seen import Log
+from ledger.drafts import Moved, Taken
+from ledger.legs import PLACES
+from ledger.models import Account, Figure, Gauge, Measure, Movement, MovementKind
+from ledger.periods.reading import bounds
+from ledger.rows import figure_row, gauge_row, measure_row
+
+from .judging import rows_of
+
+
+class ShortSite(Site):
+    """The plant from the database, the records from what has been read so far."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.typed: dict[tuple[str, str], dict[str, str]] = {}
+        self.readings: dict[tuple[str, str], list[tuple[datetime, str]]] = {}
+
+    def record(self, kind: str, number: str) -> Record | None:
+        key = (kind, number.strip())
+        return Record(kind=kind, number=key[1]) if key in self.typed else None
+
+    def typed_of(self, record: Record) -> dict[str, str]:
+        return self.typed[record.kind, record.number]
+
+    def typed_by_number(self, kind: str, number: str) -> dict[str, str]:
+        return self.typed.get((kind, number.strip()), {})
+
+    def logged(self, number: str, quantity: str) -> list[tuple[datetime, str]]:
+        return self.readings.get((number, quantity), [])
+
+
+class ShortLoad(loading._Load):
+    """A load that keeps gauges, flows and figures instead of saving records."""
+
+    def __init__(self, folder: Path) -> None:
+        super().__init__(folder, [], person=None, second=None, progress=lambda line: None)
+        self.gauges: list[Gauge] = []
+        self.measures: list[Measure] = []
+        self.taken: list[Figure] = []
+        self.accounts: dict[str, Account] = {}
+        self.fillings: dict[str, SimpleNamespace] = {}
+        self.series: dict[str, str] = {}
+        self.number = 0
+
+    def _table(self, name: str, known: Any, needed: Any) -> Any:
+        # Readings along the way are told by the site.
+        return None if name == "readings" else super()._table(name, known, needed)
+
+    def _save(self, event: Event) -> None:
+        entry, sheet = event.entry, event.entry.sheet
+        site: Any = self.site
+        assert isinstance(site, ShortSite)
+        place = str(id(entry))
+        number = entry.number or self.series.setdefault(place, f"{sheet.prefix}{len(self.series) + 1:04d}")
+        filled = read_sheet(
+            sheet, entry.up_to(event.moment, is_last=event.is_last), entry.rows, site=site, number=number
+        )
+        site.typed[sheet.kind, number] = filled.typed
+        if event.moment.post is None:
+            return
+        posting = event.moment.post(filled.completed)
+        self.number += 1
+        movement = Movement(
+            id=self.number, kind=MovementKind.OPERATION, operation=sheet.operation, happened_at=event.happened_at,
+            record_kind=sheet.kind, record_number=number, moment=event.moment.name, slot=self.number,
+        )  # fmt: skip
+        for line, one in enumerate(posting.lines):
+            if isinstance(one, Taken):
+                account = self._account(one.gauge.vessel_account)
+                self.gauges.append(
+                    _with(gauge_row(movement, one.gauge, account.pk, self.number * PLACES + line, 0), account, movement)
+                )
+            elif isinstance(one, Moved) and one.measured is not None:
+                accounts = {ref.code: self._account(ref) for ref in (one.giver, one.taker)}
+                measure = measure_row(movement, line, one, accounts)
+                measure.pk, measure.movement = len(self.measures) + 1, movement
+                self.measures.append(measure)
+                self._note_filling(one, event.happened_at)
+        for line, figure in enumerate(posting.figures):
+            kept = figure_row(movement, line, figure)
+            kept.movement = movement
+            self.taken.append(kept)
+
+    def _account(self, ref: AccountRef) -> Account:
+        if ref.code not in self.accounts:
+            self.accounts[ref.code] = Account(pk=len(self.accounts) + 1, code=ref.code, kind=ref.kind, name=ref.name)
+        return self.accounts[ref.code]
+
+    def _note_filling(self, moved: Moved, at: datetime) -> None:
+        quantity = moved.quantity
+        self.fillings[moved.taker.code] = SimpleNamespace(
+            movement=SimpleNamespace(happened_at=at, took_place_at=at),
+            happened_at=at,
+            pure_ul=quantity.pure_ul,
+            mass_g=quantity.mass_g,
+        )
+
+
+def _with(gauge: Gauge, account: Account, movement: Movement) -> Gauge:
+    gauge.pk, gauge.account, gauge.movement = gauge.position, account, movement
+    return gauge
+
+
+@contextmanager
+def short_log(folder: Path, month: str) -> Iterator[tuple[Log, Site]]:
+    """The log of a folder's month, and the plant it is measured with; both hold until the block is left."""
+    with transaction.atomic(), ExitStack() as patched:
+        load = ShortLoad(folder)
+        patched.enter_context(mock.patch.object(loading, "Site", side_effect=lambda: _site(folder)))
+        patched.enter_context(
+            mock.patch.object(regauge, "filling_of", lambda vessel, at: load.fillings.get(f"vessel:{vessel.code}"))
+        )
+        load.run()
+        if load.bad:
+            raise ValueError(f"{folder}: {load.bad[:3]}")
+        start, end = bounds(month)
+        rows = (*load.gauges, *load.measures)
+        judged = frozenset(one.movement.record_number for one in rows if start <= one.movement.happened_at < end)
+        log = log_from_rows(load.gauges, load.measures, load.taken, judged)
+        yield log, load.site
+        transaction.set_rollback(True)
+
+
+def short_month(folder: Path, month: str) -> Month:
+    """Findings' month of a folder by the short way."""
+    with short_log(folder, month) as (log, site):
+        return compare(with_tables(log, site), site)
+
+
+def _site(folder: Path) -> ShortSite:
+    site = ShortSite()
+    for row in rows_of(folder / "log", "readings"):
+        at = datetime.fromisoformat(row["at"])
+        site.readings.setdefault((row["record"], row["quantity"]), []).append((_aware(at), row["value"]))
+    return site
+
+
+def _aware(at: datetime) -> datetime:
+    from django.utils import timezone
+
+    return timezone.make_aware(at) if timezone.is_naive(at) else at
