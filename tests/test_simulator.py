@@ -367,9 +367,14 @@ def test_command_line_writes_a_clean_month(tmp_path: Path) -> None:
     assert json.loads((tmp_path / "truth.json").read_text(encoding="utf-8"))["planted"] == []
 
 
+# They put simulated months before the program; nothing that simulates one imports them.
+ASKS_THE_PROGRAM = {"trial", "shortcut"}
+
+
 def test_it_knows_nothing_of_the_program() -> None:
-    sources = list(HERE.glob("*.py"))
+    sources = [source for source in HERE.glob("*.py") if source.stem not in ASKS_THE_PROGRAM]
     assert len(sources) > 10
     for source in sources:
         names = re.findall(r"^\s*(?:from|import)\s+([\w.]+)", source.read_text(encoding="utf-8"), re.M)
         assert not {name.split(".")[0] for name in names} & {"distillery", "ledger", "batches", "django"}
+        assert not {name.split(".")[-1] for name in names} & ASKS_THE_PROGRAM or source.stem == "__main__"
