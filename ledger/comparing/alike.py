@@ -43,14 +43,21 @@ def kind_of(values: Sequence[float], least_spread: float) -> tuple[float, float]
     return centre, max(spread, least_spread)
 
 
-def expected_of(figure: FigureSeen, learnt: Mapping[Kind, tuple[float, float]]) -> tuple[float, float] | None:
-    """What a figure should be and how far it strays; None where nothing says so yet."""
+def expected_of(
+    figure: FigureSeen, learnt: Mapping[Kind, tuple[float, float]], own_variance: float = 0.0
+) -> tuple[float, float] | None:
+    """What a figure should be and how far it strays; None where nothing says so yet.
+
+    `own_variance` is what its own readings do to it.
+    """
     known = learnt.get((figure.name, figure.like))
     if figure.expected is not None and figure.spread and not figure.like:
         # Two looks at one thing: how they lie to one another is learnt, from the instruments' own scatter upward.
         if known is None:
             return figure.expected, figure.spread
-        return figure.expected + known[0], max(known[1], _LEAST_OF_LOOKS * figure.spread)
+        # What was learnt holds the error of the figure's own reading too, which the row counts by itself.
+        other = max(known[1] ** 2 - own_variance, 0.0) ** 0.5
+        return figure.expected + known[0], max(other, _LEAST_OF_LOOKS * figure.spread)
     if figure.like and known is not None:
         least = figure.spread or _LEAST_OF_CENTRE * abs(known[0])
         # Mates of one filling were filled by one hand on one day.
@@ -77,13 +84,14 @@ def kinds_in(figures: Sequence[FigureSeen]) -> dict[Kind, list[float]]:
 
 
 def _of_figures(log: Log) -> list[Line]:
-    known = {one.key: one.part for event in log.events for one in event.measured.readings}
+    known = {one.key: one.uncertainty for event in log.events for one in event.measured.readings if one.uncertainty}
     places = {event.doing.record: order for order, event in enumerate(log.events)}
     learnt = learnt_of(log.figures)
     lines: list[Line] = []
     for number, figure in enumerate(log.figures):
         parts = tuple((key, weight) for key, weight in figure.parts.items() if key in known)
-        expected = expected_of(figure, learnt) if parts and log.judged(figure.doing.record) else None
+        own = sum((weight * known[key]) ** 2 for key, weight in parts)
+        expected = expected_of(figure, learnt, own) if parts and log.judged(figure.doing.record) else None
         if expected is None:
             continue
         lines.append(

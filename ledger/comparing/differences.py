@@ -133,5 +133,3 @@ def gauge_findings(movements: QuerySet[Movement]) -> list[Found]:
             )
         )
     return sorted(result, key=lambda one: (one.at, one.gauge.position))
-
-

@@ -37,6 +37,7 @@ FEWEST_TO_WATCH = 4
 FEWEST_LASTING = 3
 GAUGING_OF = "gauging of "
 MOST_ROWS = 1500
+_GRAVITIES = ("original_gravity", "final_gravity")
 _EWMA_WEIGHT = 0.25
 _ROWS = (RowKind.OPERATION, RowKind.CONTINUITY, RowKind.STRENGTH)
 
@@ -168,10 +169,19 @@ def _rows_of(sheet: Sheet) -> list[str]:
     """The balances, and the gauges of their vessels between them. A very large month is charted without the second
     looks at strength: they narrow each run a little, and cost as much as all the rest.
     """
-    keys = [key for key, line in sheet.lines.items() if line.kind in _ROWS and line.family != REGAUGE]
+    keys = [
+        key
+        for key, line in sheet.lines.items()
+        if (line.kind in _ROWS and line.family != REGAUGE) or _is_second_look(sheet, line)
+    ]
     if len(keys) <= MOST_ROWS:
         return keys
     return [key for key in keys if sheet.lines[key].kind is not RowKind.STRENGTH]
+
+
+def _is_second_look(sheet: Sheet, line: Line) -> bool:
+    """A gravity beside another reading of the same wort or wash: it narrows every run of that wash."""
+    return len(line.direct) == 1 and sheet.known[line.direct[0][0]].seen.part in _GRAVITIES
 
 
 @dataclass(frozen=True, slots=True)
