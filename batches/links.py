@@ -23,7 +23,7 @@ from django.db.models import Max, Q, QuerySet, Sum
 
 from batches.models import Contents, Link, Mention, Record, State
 from distillery.plant.models import Kind as VesselKind
-from ledger.models import AccountKind, Entry, Leg, Movement, MovementKind
+from ledger.models import Account, AccountKind, Entry, Leg, Movement, MovementKind
 from ledger.periods.places import TRUE_AT, TRUE_POSITION
 
 Key = tuple[datetime, int]
@@ -92,11 +92,16 @@ def last_movement() -> int:
     return Movement.objects.aggregate(last=Max("id"))["last"] or 0
 
 
+def followed_accounts() -> QuerySet[Account]:
+    """Where alcohol stays to be mixed: vessels and bottled stock. A still only passes on what came in."""
+    holding = Account.objects.filter(kind__in=(AccountKind.VESSEL, AccountKind.STOCK))
+    return holding.exclude(vessel__kind=VesselKind.STILL)
+
+
 def follow(since: int) -> None:
     """Brings contents and links up with every movement written after number `since`."""
     fresh = (
-        Leg.objects.filter(movement_id__gt=since, account__kind__in=(AccountKind.VESSEL, AccountKind.STOCK))
-        .exclude(account__vessel__kind=VesselKind.STILL)
+        Leg.objects.filter(movement_id__gt=since, account__in=followed_accounts())
         .select_related("movement")
         .annotate(true_at=TRUE_AT, true_position=TRUE_POSITION)
         .order_by("account_id", "true_at", "true_position", "id")

@@ -88,17 +88,19 @@ def _links() -> Iterator[str]:
 
 
 def _together() -> Iterator[list[int]]:
-    """Accounts that have contents or links, as many at a time as have some thousands of legs."""
+    """Accounts that are followed, and any other that has contents or links, as many at a time as have some thousands of
+    legs: one whose only row was moved to another account is looked at, and so is the other."""
+    legs = dict(Leg.objects.order_by().values_list("account_id").annotate(Count("pk")))
     named = {pk for table in (Contents, Link) for (pk,) in table._base_manager.values_list("account_id").distinct()}
+    named |= set(links.followed_accounts().filter(pk__in=Leg.objects.values("account_id")).values_list("pk", flat=True))
     together: list[int] = []
     held = 0
-    for account, count in Leg.objects.order_by("account_id").values_list("account_id").annotate(Count("pk")):
-        if account in named:
-            if held + count > LEGS and together:
-                yield together
-                together, held = [], 0
-            together.append(account)
-            held += count
+    for account in sorted(pk for pk in named if pk is not None):
+        if held + legs.get(account, 0) > LEGS and together:
+            yield together
+            together, held = [], 0
+        together.append(account)
+        held += legs.get(account, 0)
     yield together
 
 

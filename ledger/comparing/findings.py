@@ -10,103 +10,58 @@ it.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass
-from datetime import datetime
 
 from distillery.plant.lookup import Plant
 from distillery.plant.models import MICRO
 from ledger.comparing.causes import PART_NAMES, CauseLine, Context, Likely, line_of, lines_of_found
+from ledger.comparing.finding import (
+    CONTINUITY,
+    ENQUIRY,
+    GAUGE_AGAIN,
+    LIKENESS,
+    WATCH,
+    Finding,
+    in_order,
+)
 from ledger.comparing.judging import Judged, Verdict, judge_all, measured_uncertainty
+from ledger.comparing.likeness import likenesses_in
 from ledger.comparing.lines import Line
 from ledger.comparing.month import Month, month_of
 from ledger.comparing.searching import Found
 from ledger.comparing.statistics.problem import FaultKind, RowKind
+from ledger.comparing.unlike import unlike_findings
 from ledger.comparing.watching import GAUGING_OF, Watch
 
-ENQUIRY, GAUGE_AGAIN, CONTINUITY = "enquiry", "gauge again", "continuity"
-WATCH, LIKENESS = "watch", "likeness"
+__all__ = [
+    "CONTINUITY",
+    "ENQUIRY",
+    "GAUGE_AGAIN",
+    "LIKENESS",
+    "WATCH",
+    "Finding",
+    "compared",
+    "findings",
+    "findings_in",
+    "findings_of_record",
+]
+
 _KINDS = {
     RowKind.OPERATION: ENQUIRY,
     RowKind.CONTINUITY: CONTINUITY,
     RowKind.STRENGTH: CONTINUITY,
     RowKind.LIKENESS: LIKENESS,
 }
-_ORDER = {ENQUIRY: 0, CONTINUITY: 1, WATCH: 2, LIKENESS: 3, GAUGE_AGAIN: 4}
-
-
-@dataclass(frozen=True, slots=True)
-class Finding:
-    """One thing to look into. Microlitres of pure alcohol; missing is positive, extra negative.
-
-    `key` names the place it shows and stays the same while causes are ranked anew. `lines` are its causes, best first,
-    each with what cannot be told apart from it; `likely` the same flattened. `under` are other records that the same
-    cause explains. A watch has `since` (earliest and latest run it may have begun with), the run that gave the signal
-    as its record, and `share` of each charge.
-    """
-
-    kind: str
-    record: str
-    record_kind: str
-    operation: str
-    at: datetime
-    difference_ul: int
-    uncertainty_ul: float
-    threshold_ul: int
-    in_ul: int
-    basis: str
-    state: str = "open"
-    likely: tuple[Likely, ...] = ()
-    found_again: str = ""
-    found_again_ul: int = 0
-    key: str = ""
-    lines: tuple[CauseLine, ...] = ()
-    under: tuple[str, ...] = ()
-    since: tuple[str, ...] = ()
-    share: float | None = None
-    share_uncertainty: float | None = None
-    total_ul: int | None = None
-    statistic: float = 0.0
-    row: str = ""
-
-    @property
-    def beyond_ul(self) -> int:
-        """How far outside the threshold it lies."""
-        return abs(self.difference_ul) - self.threshold_ul
-
-    @property
-    def percent_of_in(self) -> float | None:
-        """The difference as a share of the alcohol that went in."""
-        return 100 * self.difference_ul / self.in_ul if self.in_ul else None
-
-    @property
-    def began(self) -> str:
-        """The runs a watch may have begun with: 'SR0010 to SR0011', or one."""
-        return " to ".join(dict.fromkeys(self.since))
-
-    @property
-    def sentence(self) -> str:
-        """What is the matter, in one line."""
-        way = "missing" if self.difference_ul > 0 else "more than can be"
-        size = abs(self.difference_ul) / MICRO
-        if self.kind == GAUGE_AGAIN:
-            return f"{size:.2f} LPA {way}, but the readings are too rough to say: gauge again."
-        if self.kind == WATCH and self.share is not None:
-            return f"{abs(100 * self.share):.2f} % of each charge {way} since {self.began}, {size:.1f} LPA in all."
-        if self.kind == WATCH:
-            return f"{size:.1f} LPA {way} in all at the gauges since {self.began}, a little each time."
-        if self.kind == CONTINUITY and not self.difference_ul:
-            return "The gauge found another strength than the vessel held."
-        if self.kind == CONTINUITY:
-            way = "less than" if self.difference_ul > 0 else "more than"
-            return f"The gauge found {size:.2f} LPA {way} the book."
-        if self.kind == LIKENESS:
-            return f"{self.operation.capitalize()}: unlike its kind."
-        return f"{size:.2f} LPA {way} in this operation."
-
 
 def findings(period: str | None = None) -> list[Finding]:
     """Findings of one month ('2027-03'), or of everything posted, most serious first."""
-    return findings_in(month_of(period, Plant()))
+    return compared(period)[1]
+
+
+def compared(period: str | None = None) -> tuple[Month, list[Finding]]:
+    """A month compared, and all its findings."""
+    month = month_of(period, Plant())
+    found = findings_in(month)
+    return month, in_order([*found, *unlike_findings(likenesses_in(period), found)])
 
 
 def findings_of_record(record_kind: str, record_number: str, period: str) -> list[Finding]:
@@ -133,7 +88,7 @@ def findings_in(month: Month, rows: Collection[str] | None = None) -> list[Findi
         if one.verdict is not Verdict.ACCEPTED and not _taken(one.line.key, explained)
     ]
     result += [_of_watch(month, one) for one in month.watched.watches]
-    return sorted(_once(result), key=lambda one: (_ORDER[one.kind], -abs(one.difference_ul), one.at))
+    return in_order(_once(result))
 
 
 def _taken(key: str, explained: set[str]) -> bool:

@@ -118,10 +118,20 @@ def likenesses(since: datetime, until: datetime) -> list[Likeness]:
     return _likenesses(_compared(_booked(since, until)))
 
 
+def likenesses_in(period: str | None) -> list[Likeness]:
+    """Every figure of a period that can be compared, or of everything posted, in order of time."""
+    return _likenesses(_compared(_seen(_standing() if period is None else _standing().filter(movement__period=period))))
+
+
 def likenesses_of(record_kind: str, record: str) -> list[Likeness]:
     """The figures of one record that can be compared."""
     own = Q(movement__record_kind=record_kind, movement__record_number=record)
     return _likenesses(_compared(_seen(_standing().filter(own))))
+
+
+def likenesses_of_records(records: Collection[str]) -> list[Likeness]:
+    """The figures of some records that can be compared."""
+    return _likenesses(_compared(_seen(_standing().filter(movement__record_number__in=records))))
 
 
 def outliers(since: datetime, until: datetime) -> list[Likeness]:

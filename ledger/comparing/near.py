@@ -13,6 +13,7 @@ from distillery.plant.lookup import Plant
 from ledger.comparing.alike import likeness_lines
 from ledger.comparing.findings import Finding, findings_in
 from ledger.comparing.judging import Judged, judge_all
+from ledger.comparing.likeness import likenesses_of_records
 from ledger.comparing.month import Month, with_tables
 from ledger.comparing.reading_near import log_near
 from ledger.comparing.remeasuring import remeasure_at
@@ -20,6 +21,7 @@ from ledger.comparing.rows import Sheet
 from ledger.comparing.searching import Search
 from ledger.comparing.sheets import sheet_of
 from ledger.comparing.surroundings import Surroundings
+from ledger.comparing.unlike import unlike_findings
 from ledger.comparing.usual import usual_of_rules
 from ledger.comparing.watching import Watched
 
@@ -44,9 +46,10 @@ def near(records: Collection[str], plant: Plant | None = None) -> Near:
     own = _own_rows(sheet, records)
     search.run(own)
     month = Month(Search(sheet, written, search.remeasure, []), search, Watched((), (), {}))
-    found = tuple(one for one in findings_in(month, own) if one.row in own)
+    found = [one for one in findings_in(month, own) if one.row in own]
+    found += unlike_findings(likenesses_of_records(records), found)
     balances = [key for key in own if sheet.lines[key].doing.record in records]
-    return Near(found, tuple(judge_all(search, balances).values()), frozenset(own))
+    return Near(tuple(found), tuple(judge_all(search, balances).values()), frozenset(own))
 
 
 def _own_rows(sheet: Sheet, records: Collection[str]) -> set[str]:

@@ -7,9 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from distillery.plant.lookup import Plant
-from ledger.comparing.findings import Finding, findings_in
-from ledger.comparing.month import Month, month_of
+from ledger.comparing.findings import Finding, compared
+from ledger.comparing.month import Month
 from ledger.comparing.not_seen import NotSeen, not_seen
 from ledger.enquiries.balance import GAUGING_OF
 from ledger.enquiries.models import Enquiry
@@ -29,8 +28,7 @@ class Looked:
 
 def look_at(enquiry: Enquiry) -> Looked:
     """The month's finding with the enquiry's key; for one opened by hand, the gravest about its record."""
-    month = month_of(enquiry.period, Plant())
-    found = findings_in(month)
+    month, found = compared(enquiry.period)
     finding = next((one for one in found if one.key == enquiry.key), None)
     if finding is None and enquiry.kind == BY_HAND:
         finding = next((one for one in found if enquiry.record_number in (one.record, *one.under)), None)

@@ -10,7 +10,6 @@ from django.utils.text import capfirst, slugify
 from distillery.figures import lpa, moment
 from distillery.pages import LOOK, OUT, Cell, Column, Row, State, Table
 from distillery.people.roles import may_write
-from distillery.plant.lookup import Plant
 from ledger.comparing.findings import (
     CONTINUITY,
     ENQUIRY,
@@ -18,10 +17,9 @@ from ledger.comparing.findings import (
     LIKENESS,
     WATCH,
     Finding,
+    compared,
     findings,
-    findings_in,
 )
-from ledger.comparing.month import month_of
 from ledger.enquiries.finding_of import unseen
 from ledger.enquiries.reading import UNANSWERED, Standing, by_key, of_period
 from ledger.month import NoSuchPeriod, bounds, known_periods
@@ -139,10 +137,10 @@ def _others(standings: list[Standing]) -> Table:
 def finding(request: HttpRequest, period: str, record: str) -> HttpResponse:
     """What was found about one record: figures, threshold and basis, what would explain it, how it went before."""
     try:
-        compared = month_of(period, Plant())
+        month, found = compared(period)
     except NoSuchPeriod as unknown:
         raise Http404(str(unknown)) from unknown
-    named = [one for one in findings_in(compared) if one.record == record]
+    named = [one for one in found if one.record == record]
     if not named:
         raise Http404(f"Nothing is open about {record} in {period}; it may have been put right.")
     standings = by_key(one.key for one in named)
@@ -163,7 +161,7 @@ def finding(request: HttpRequest, period: str, record: str) -> HttpResponse:
                     "told_apart_by": told_apart_by(one),
                     "readings": readings_table(records_of(one)),
                     "before": before(one.operation, one.at, name=f"before-{slugify(one.kind)}"),
-                    "not_seen": unseen(compared, one.record),
+                    "not_seen": unseen(month, one.record),
                     "enquiry": enquiry_link(standings[one.key]) if one.key in standings else None,
                     "open": enquire_link(one) if writes and one.key not in standings else None,
                 }

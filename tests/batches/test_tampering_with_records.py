@@ -18,12 +18,12 @@ from django.db import IntegrityError, connection, models, transaction
 
 from batches import recording
 from batches.loading import load_folder
-from batches.models import Mention, Reading, Record, Sending, Series, Version
+from batches.models import Contents, Mention, Reading, Record, Sending, Series, Version
 from distillery.guards import remove
 from distillery.people.models import Person
 from distillery.rules.models import LossCause
 from distillery.trail.checks import all_guards
-from ledger.models import AccountMonth, Balance, Gauge, Hand, Head, Leg, StageMonth
+from ledger.models import Account, AccountMonth, Balance, Gauge, Hand, Head, Leg, StageMonth
 from ledger.periods import service
 from ledger.proving import prove
 
@@ -154,6 +154,20 @@ def test_no_single_changed_value_of_any_table_goes_unseen(tmp_path: Path, staff:
     small_site(tmp_path, staff, manager)
     assert unseen(150, seed=20270304) == []
     assert prove().broken == []
+
+
+def test_contents_moved_to_an_account_that_never_moved_are_missed_where_they_were(
+    tmp_path: Path, staff: Person, manager: Person
+) -> None:
+    small_site(tmp_path, staff, manager)
+    remove(connection, all_guards(connection))
+    idle = Account.objects.filter(legs__isnull=True, kind="vessel").first()
+    assert idle is not None
+    only = Contents.objects.exclude(account__links__isnull=False).first()
+    assert only is not None
+    Contents.objects.filter(account=only.account).update(account=idle)
+    broken = prove().broken
+    assert any(only.account.code in place for place in broken)
 
 
 @pytest.mark.slow
