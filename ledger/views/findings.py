@@ -26,6 +26,7 @@ from ledger.month import NoSuchPeriod, bounds, known_periods
 from ledger.views.enquiry_parts import enquiry_link, state_mark
 from ledger.views.evidence import before, readings_table
 from ledger.views.finding_parts import enquire_link, facts_of, likely_table, records_of, told_apart_by
+from ledger.views.leaning import leaning
 from ledger.views.ways import books_places
 
 # What each kind asks for, in the order of the page.
@@ -161,6 +162,7 @@ def finding(request: HttpRequest, period: str, record: str) -> HttpResponse:
                     "told_apart_by": told_apart_by(one),
                     "readings": readings_table(records_of(one)),
                     "before": before(one.operation, one.at, name=f"before-{slugify(one.kind)}"),
+                    "leaning": leaning(month, one),
                     "not_seen": unseen(month, one.record),
                     "enquiry": enquiry_link(standings[one.key]) if one.key in standings else None,
                     "open": enquire_link(one) if writes and one.key not in standings else None,

@@ -59,6 +59,9 @@ class TestFindings:
         assert watched is not None
         page = browser_of(staff).get(f"/books/findings/{PERIOD}/{watched[1]}/").content.decode()
         assert f"/books/enquiries/new/spirit_run/{watched[1]}/" in page
+        for caption in ("sum for a slow drift", "sum for an abrupt change", "moving average"):
+            assert f"Spirit run: {caption}" in page
+        assert "a signal beyond 8.01" in page
 
     def _page(self, browser_of: Browser, staff: Person) -> str:
         page = browser_of(staff).get(f"/books/findings/?month={PERIOD}").content.decode()
