@@ -92,7 +92,9 @@ def _together() -> Iterator[list[int]]:
     legs: one whose only row was moved to another account is looked at, and so is the other."""
     legs = dict(Leg.objects.order_by().values_list("account_id").annotate(Count("pk")))
     named = {pk for table in (Contents, Link) for (pk,) in table._base_manager.values_list("account_id").distinct()}
-    named |= set(links.followed_accounts().filter(pk__in=Leg.objects.values("account_id")).values_list("pk", flat=True))
+    # Only what a record posted was followed; entries made beneath the records belong to none.
+    posted = Leg.objects.filter(movement__in=Posted.objects.values("movement_id")).values("account_id")
+    named |= set(links.followed_accounts().filter(pk__in=posted).values_list("pk", flat=True))
     together: list[int] = []
     held = 0
     for account in sorted(pk for pk in named if pk is not None):
