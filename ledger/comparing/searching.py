@@ -12,12 +12,13 @@ from dataclasses import dataclass, replace
 
 from ledger.comparing.remeasuring import Remeasure, corrected, rebuild_with
 from ledger.comparing.rows import Sheet, WrittenOf, left_free
-from ledger.comparing.statistics.assembly import Window, dense, open_window
+from ledger.comparing.statistics.assembly import Window, dense
 from ledger.comparing.statistics.faults import Fault, ImpossibleReading, Rebuild, find_faults, settled_alone
 from ledger.comparing.statistics.likelihood import FINDING_LEVEL, NEIGHBOUR_LEVEL, LikelihoodRatio, likelihood_ratio
 from ledger.comparing.statistics.problem import FaultKind, Hypothesis, Problem, ProblemError
 from ledger.comparing.statistics.ranking import Explanation, estimate, rank_window
 from ledger.comparing.statistics.slips import nearest_possible_size
+from ledger.comparing.widening import opened
 from ledger.comparing.windows import FAR_OFF, SEED, doubtful_figures, neighbourhood, oddness, reached, window_problem
 
 # A month in which more than this is wrong is not one to be judged by balances.
@@ -91,7 +92,7 @@ class Search:
         reading = _is_reading(fault)
         columns = (without.columns[hypothesis.key],) if reading else hypothesis.columns
         keys = reached(without, reached(without, {row for column in columns for row in column}))
-        window = open_window(window_problem(without, keys, self.written), only=())
+        window = opened(window_problem(without, keys, self.written), only=())
         rest = likelihood_ratio(window.whitening.residual, window.whitening.whiten(dense(columns, window.positions)))
         applied = fault.applied + rest.size if reading else rest.size
         moved = abs(applied - fault.fit.size) > _SETTLED * rest.uncertainty
@@ -142,7 +143,7 @@ class Search:
     def window(self, seed: str) -> Window:
         """The window of one row as the month stands now."""
         odd = _Lazily(self.sheet)
-        return open_window(window_problem(self.sheet, neighbourhood(self.sheet, seed, odd), self.written))
+        return opened(window_problem(self.sheet, neighbourhood(self.sheet, seed, odd), self.written))
 
     def explanations(self, seed: str, limit: int = 8) -> list[Explanation]:
         """What could explain one row, best first, asked of its own window only."""
@@ -154,7 +155,7 @@ class Search:
         """T of a loss at one operation, asked in its window with the faults found left free."""
         hypothesis = f"loss:{key}"
         keys = neighbourhood(self.sheet, key, _Lazily(self.sheet))
-        window = open_window(window_problem(self.sheet, keys, self.written), only=(hypothesis,))
+        window = opened(window_problem(self.sheet, keys, self.written), only=(hypothesis,))
         return float(window.bank.comparable_statistics(window.whitening.residual).max(initial=0.0))
 
     def _look(self, seed: str, odd: dict[str, float], looked: set[str]) -> bool:
@@ -165,7 +166,7 @@ class Search:
         if abs(odd[seed]) > FAR_OFF:
             base = base.with_void(doubtful_figures(base, seed, keys))
         problem = window_problem(base, keys, self.written)
-        window = open_window(problem)
+        window = opened(problem)
         if window.bank.comparable_statistics(window.whitening.residual).max(initial=0.0) <= FINDING_LEVEL:
             # Every explanation of a row that lies in this window as a whole has been asked for as well.
             looked |= {key for key in keys if abs(odd[key]) > SEED and reached(self.sheet, (key,)) <= keys}

@@ -16,7 +16,7 @@ from dataclasses import dataclass, replace
 
 from ledger.comparing.lines import REGAUGE, Line
 from ledger.comparing.rows import Sheet
-from ledger.comparing.statistics.assembly import dense, row_positions, whiten_problem
+from ledger.comparing.statistics.assembly import dense, row_positions
 from ledger.comparing.statistics.charts import ABRUPT, FEWEST_RUNS, PROTRACTED, Cusum, Ewma, cusum, ewma
 from ledger.comparing.statistics.equivalence import NOT_SEPARATED
 from ledger.comparing.statistics.likelihood import (
@@ -30,6 +30,7 @@ from ledger.comparing.statistics.onsets import ONSET_LEVEL, LastingLoss, lasting
 from ledger.comparing.statistics.problem import Problem, RowKind
 from ledger.comparing.statistics.projection import FollowsFromFound, left_free
 from ledger.comparing.statistics.whitening import Whitening
+from ledger.comparing.widening import whitened as whitened_rows
 
 # A type with fewer runs than this in the time looked at has no onset to look for.
 FEWEST_TO_WATCH = 4
@@ -114,7 +115,7 @@ def watch(sheet: Sheet) -> Watched:
     problem = Problem(
         rows=sheet.rows(keys), readings=sheet.readings(kept, _nothing), usual_losses=sheet.usual_losses(kept)
     )
-    whitening, positions = whiten_problem(problem), row_positions(problem)
+    whitening, positions = whitened_rows(problem), row_positions(problem)
     whitened = dict(zip(positions, (float(value) for value in whitening.residual), strict=True))
     families = _families(sheet, positions)
     gaps = _gaps(sheet, positions)
