@@ -59,13 +59,6 @@ def log_of(period: str | None = None) -> Log:
     return make_log(gauges, measures, figures, in_period=judged, movements=movements)
 
 
-def log_from_rows(
-    gauges: Iterable[Gauge], measures: Iterable[Measure], figures: Iterable[Figure], judged: frozenset[str] | None
-) -> Log:
-    """A log of rows already fetched, with movement and accounts."""
-    return make_log(list(gauges), list(measures), list(figures), in_period=judged)
-
-
 def _took_place(start: datetime, end: datetime) -> Q:
     """What truly happened from one moment to another, wherever the books carry it."""
     return Q(true_at__isnull=True, happened_at__gte=start, happened_at__lt=end) | Q(true_at__gte=start, true_at__lt=end)

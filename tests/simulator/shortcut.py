@@ -24,7 +24,7 @@ from batches.site import Site
 from batches.steps import regauge
 from ledger.accounts import AccountRef
 from ledger.comparing.month import Month, compare, with_tables
-from ledger.comparing.reading_in import log_from_rows
+from ledger.comparing.reading_in import make_log
 from ledger.comparing.seen import Log
 from ledger.drafts import Moved, Taken
 from ledger.legs import PLACES
@@ -144,7 +144,7 @@ def short_log(folder: Path, month: str) -> Iterator[tuple[Log, Site]]:
         start, end = bounds(month)
         rows = (*load.gauges, *load.measures)
         judged = frozenset(one.movement.record_number for one in rows if start <= one.movement.happened_at < end)
-        log = log_from_rows(load.gauges, load.measures, load.taken, judged)
+        log = make_log(list(load.gauges), list(load.measures), list(load.taken), in_period=judged)
         yield log, load.site
         transaction.set_rollback(True)
 
