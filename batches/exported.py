@@ -19,8 +19,8 @@ of a movement is. "before" in it is the digest of the record's version before, b
 """
 
 
-def lines() -> Iterator[str]:
-    """Each version as one line of JSON."""
+def lines(_upto: int) -> Iterator[str]:
+    """Each version as one line of JSON, whether or not it has posted a movement."""
     record, digest = 0, ""
     for version in (
         Version.objects.select_related("record", "person")

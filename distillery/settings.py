@@ -41,12 +41,16 @@ SITE_NAME = env.str("SITE_NAME", default="Harrowmere Distillery")
 SITE_ADDRESS = env.str("SITE_ADDRESS", default="Harrowmere (invented), demonstration site")
 SITE_APPROVAL = env.str("SITE_APPROVAL", default="")
 
+# Where `serve` notes the day's last seal of the books, on another disk or computer; blank notes it nowhere.
+SEALS_FILE = env.str("SEALS_FILE", default="")
+
 INSTALLED_APPS = [
     "distillery",
     "distillery.people",
     "distillery.plant",
     "distillery.rules",
     "distillery.trail",
+    "distillery.seals",
     "ledger",
     "batches",
     "django.contrib.auth",

@@ -5,12 +5,15 @@ class LedgerConfig(AppConfig):
     name = "ledger"
 
     def ready(self) -> None:
+        from distillery.seals.writing import movements_end
         from distillery.trail.checks import watch
         from distillery.trail.kept import keep
         from ledger import checks  # noqa: F401
         from ledger.guards import ledger_guards
+        from ledger.turns import end_of_chain
 
         watch(ledger_guards)
+        movements_end[:] = [end_of_chain]
         # An account that nothing was booked to yet stands in no seal.
         keep("ledger.Account")
         keep("ledger.Enquiry")

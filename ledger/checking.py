@@ -15,8 +15,11 @@ from django.db import models
 from django.urls import reverse
 
 from distillery.figures import moment
+from distillery.hashing import seal
 from distillery.people.models import Person
 from distillery.printing.digest import digest_of
+from distillery.seals import reading
+from distillery.seals.writing import content
 from ledger.chain import link_of, seal_holds
 from ledger.models import Movement
 from ledger.month import NoSuchPeriod, month_account
@@ -76,7 +79,7 @@ def read_digest(typed: str) -> str:
 def check(asked: Asked) -> list[Checked]:
     """Everything the digest belongs to, with what the books say now; nothing where it is known nowhere."""
     found: list[Checked] = []
-    for finder in (_movements, _closings, _months, *FINDERS):
+    for finder in (_movements, _closings, _books, _months, *FINDERS):
         found += finder(asked)
     return found
 
@@ -111,6 +114,15 @@ def _closings(asked: Asked) -> Iterator[Checked]:
             sentence = "It is the digest of this closing, but what the database now holds does not give this digest."
         href = reverse("month", kwargs={"period": closing.period})
         yield Checked(f"Closing {closing.number} of {closing.period}", href, agrees, digest, sentence)
+
+
+def _books(asked: Asked) -> Iterator[Checked]:
+    for books_seal in reading.beginning(asked.digest):
+        holds = seal(books_seal.previous_seal, content(books_seal)) == books_seal.seal
+        said = f"It is a seal of the books, made on {reading.day_of(books_seal)}."
+        if not holds:
+            said = "It is a seal of the books, but what the database now says of it does not give this seal."
+        yield Checked(f"Seal {books_seal.number} of the books", reverse("seals"), holds, books_seal.seal, said)
 
 
 def _months(asked: Asked) -> Iterator[Checked]:

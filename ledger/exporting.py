@@ -21,6 +21,7 @@ from django.db import models
 from django.db.models import DateTimeField, Sum
 
 from distillery.people.models import Person
+from distillery.seals import exported as seals
 from ledger.chain import rows_in_order, sealed_movements
 from ledger.models import Account, Head, Leg, Movement
 from ledger.periods import exported as closings
@@ -177,15 +178,18 @@ class FolderNotEmpty(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class More:
-    """A file that a floor above adds: its name, its lines, and what README.txt says of it."""
+    """A file that another room adds: its name, its lines up to a movement, and what README.txt says of it."""
 
     name: str
-    lines: Callable[[], Iterator[str]]
+    lines: Callable[[int], Iterator[str]]
     said: str
 
 
 # Added to by the floors above.
-MORE: list[More] = []
+MORE: list[More] = [
+    More(seals.SEALS, seals.seal_lines, seals.SEALS_HASHED),
+    More(seals.TRAIL, seals.trail_lines, seals.TRAIL_HASHED),
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,7 +214,7 @@ class Export:
         yield "closings.csv", _table("closings", closings.closing_rows(upto))
         yield "closing_balances.csv", _table("closing_balances", closings.balance_rows(upto))
         for more in MORE:
-            yield more.name, _gathered(more.lines())
+            yield more.name, _gathered(more.lines(upto))
 
     def write(self, folder: Path) -> Exported:
         """Writes every file into a folder that is empty or not there yet. Raises FolderNotEmpty."""

@@ -16,7 +16,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
-from django.db import transaction
 from django.utils import timezone
 
 from distillery.people.models import Person
@@ -26,6 +25,7 @@ from ledger.drafts import Book, Draft, Refused
 from ledger.models import Movement, MovementKind
 from ledger.periods.places import book_at
 from ledger.periods.reading import open_from
+from ledger.turns import turn
 from ledger.writing import Writing
 
 __all__ = ["Book", "Refused", "book_before", "correct", "post"]
@@ -42,7 +42,7 @@ def post(
     kind: str = MovementKind.OPERATION,
 ) -> Movement:
     """Writes one movement. Raises Refused, with nothing written, where it cannot be; Busy where it was not its turn."""
-    with transaction.atomic():
+    with turn(person):
         writing = Writing(person=person, second=second, written_at=written_at or timezone.now())
         movement = writing.write(draft, record_digest=record_digest, kind=kind)
         writing.finish()
@@ -66,7 +66,7 @@ def correct(
     """
     if not reason.strip():
         raise Refused("Say why this is corrected; the reason is kept beside both figures.", field="reason")
-    with transaction.atomic():
+    with turn(person):
         writing = Writing(person=person, second=second, written_at=written_at or timezone.now())
         for movement in sorted(movements, key=lambda movement: movement.pk, reverse=True):
             writing.reverse(movement, reason=reason)

@@ -10,7 +10,7 @@ from django.db.models.functions import Coalesce
 
 from distillery.printing import month_account as paper
 from distillery.printing.balance import BalanceRow
-from distillery.printing.furniture import Impression, Site
+from distillery.printing.house import impression, site
 from ledger.comparing.findings import findings
 from ledger.enquiries import state_of
 from ledger.models import Movement, MovementKind
@@ -22,14 +22,9 @@ LATE = timedelta(minutes=30)
 MONTH_PREFIX = "MS-"
 
 
-def site() -> Site:
-    """Whose records these are, as the settings name it."""
-    return Site(settings.SITE_NAME, settings.SITE_ADDRESS, settings.SITE_APPROVAL)
-
-
 def month_account_pdf(account: MonthAccount, *, printed_at: datetime, printed_by: str) -> bytes:
     """The printed account of a month."""
-    return paper.month_account_pdf(month_account_sheet(account), Impression(printed_at, printed_by))
+    return paper.month_account_pdf(month_account_sheet(account), impression(printed_at, printed_by))
 
 
 def month_account_sheet(account: MonthAccount) -> paper.MonthAccountSheet:

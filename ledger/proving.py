@@ -15,6 +15,7 @@ from typing import Any
 from django.core.exceptions import ObjectDoesNotExist
 from django.db import connection
 
+from distillery.seals.proving import prove_seals
 from distillery.trail.proving import apart
 from ledger import sealing
 from ledger.chain import Sealed, sealed_movements
@@ -56,6 +57,8 @@ def prove() -> Proof:
         lambda: _months(sums),
         lambda: _stages(sums),
         _trail,
+        prove_seals,
+        _movements_sealed,
         prove_periods,
         *PROVERS,
     ):
@@ -73,6 +76,15 @@ def _said(check: Callable[[], Iterator[str]]) -> Iterator[str]:
 
 def _trail() -> Iterator[str]:
     return (one.sentence for one in apart(connection))
+
+
+def _movements_sealed() -> Iterator[str]:
+    """Each seal of the books must name a movement that is there, by its seal, and the last one the end of the chain."""
+    for number, movement in _rows(
+        "SELECT s.number, s.movement FROM seals_booksseal s LEFT JOIN ledger_movement m ON m.id = s.movement"
+        " WHERE s.movement > 0 AND (m.seal IS NULL OR m.seal <> s.movement_seal) ORDER BY s.number"
+    ):
+        yield f"seal {number} of the books: movement {movement} is not the one that was sealed"
 
 
 class Sums:

@@ -11,20 +11,19 @@ number of the movement that leads the parts' rows stands in the line once.
 
 from __future__ import annotations
 
-import hashlib
-import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import datetime
 from json.encoder import encode_basestring_ascii as quoted
 from typing import Any
 
 from django.db import models
-from django.utils.dateparse import parse_datetime
 
+from distillery.hashing import FIRST_SEAL, canonical, moment_text, seal, utc
 from ledger.models import Account, Duty, Figure, Gauge, Leg, Measure, Movement
 
-FIRST_SEAL = "0" * 64
+__all__ = ["FIRST_SEAL", "canonical", "moment_text", "seal", "utc"]
+
 KEPT_TEXTS = 20_000
 
 Row = Sequence[Any]
@@ -72,11 +71,6 @@ PARTS = (
     Part("figures", Figure, FIGURE, "line"),
     Part("duties", Duty, DUTY, "id"),
 )
-
-
-def utc(moment: datetime) -> str:
-    """A moment as text that both engines and an outsider write alike."""
-    return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,20 +211,6 @@ def _or_null(value: int | None) -> str:
     return "null" if value is None else str(value)
 
 
-def moment_text(value: datetime | str) -> str:
-    """A moment as either engine gives it: SQLite keeps it as text in UTC, microseconds only where there are any."""
-    if isinstance(value, str):
-        if len(value) == 19 and value[10] == " ":
-            return f"{value[:10]}T{value[11:]}.000000Z"
-        if len(value) == 26 and value[10] == " " and value[19] == ".":
-            return f"{value[:10]}T{value[11:]}Z"
-        read = parse_datetime(value)
-        if read is None:
-            raise ValueError(f"{value} is no moment")
-        value = read
-    return utc(value if value.tzinfo else value.replace(tzinfo=UTC))
-
-
 def _moment(value: datetime | str | None) -> str:
     return "null" if value is None else f'"{moment_text(value)}"'
 
@@ -246,14 +226,3 @@ def _described(account: Account) -> list[Any]:
         account.floor_zero,
         account.bottle_pure_ul,
     ]
-
-
-def canonical(data: object) -> str:
-    """One line of JSON that is always the same for the same data."""
-    return json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=True, allow_nan=False)
-
-
-def seal(previous: str, content: str | Mapping[str, Any]) -> str:
-    """The digest that closes content, its line or plain data, and binds it to what was sealed before."""
-    line = content if isinstance(content, str) else canonical(content)
-    return hashlib.sha256(f"{previous}\n{line}".encode("ascii")).hexdigest()

@@ -13,12 +13,22 @@ from contextlib import contextmanager
 
 from django.db import transaction
 
+from distillery.people.models import Person
+from distillery.seals.writing import claimed_and_sealed
 from ledger.models import Head
 
 
 @contextmanager
-def turn() -> Iterator[None]:
-    """One transaction in which nobody else writes. Use it in a function that is `retried`."""
+def turn(person: Person | None = None, way: str = "") -> Iterator[None]:
+    """One transaction in which nobody else writes, claimed and sealed at its end. Use it in a function that is
+    `retried`."""
     with transaction.atomic():
         Head.objects.select_for_update().get(id=1)
-        yield
+        with claimed_and_sealed(person, way):
+            yield
+
+
+def end_of_chain() -> tuple[int, str]:
+    """Number and seal of the last movement."""
+    head = Head.objects.get(pk=1)
+    return head.last_number, head.last_seal

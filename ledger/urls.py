@@ -15,6 +15,7 @@ from ledger.views import (
     losses,
     months,
     plant,
+    seals,
     stock_periods,
 )
 
@@ -43,6 +44,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("books/accounts/", accounts.accounts, name="accounts"),
     path("books/accounts/<path:code>/", accounts.vessel_account, name="vessel_account"),
     path("books/movements/<int:number>/", accounts.movement, name="movement"),
+    path("books/seals/", seals.seals, name="seals"),
     path("books/check/", checking.check_digest, name="check_digest"),
     path("books/export/", exports.export_page, name="export"),
     path("books/export/ledger.zip", exports.export_zip, name="export_zip"),

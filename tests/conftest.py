@@ -67,9 +67,10 @@ def _rules_read_afresh() -> Iterator[None]:
 def person_of(db: None) -> Callable[..., object]:
     """Makes a person with the roles named: person_of('mara', 'manager')."""
     from distillery.people.models import Person
+    from tests.people import somebody
 
     def make(username: str, *roles: str) -> Person:
-        person = Person.objects.create_user(username, password=PASSWORD)
+        person = somebody(username, password=PASSWORD)
         person.groups.set(Group.objects.filter(name__in=roles))
         assert person.groups.count() == len(roles), f"a role of {roles} is not there"
         return person

@@ -12,6 +12,7 @@ from django.contrib.auth.models import Group
 
 from distillery.people.models import Person
 from distillery.people.roles import ADMINISTRATOR, MANAGER, OFFICER, STAFF
+from distillery.seals.writing import signed
 
 TABLES: Final = Path(settings.BASE_DIR) / "fixtures" / "sample-month"
 
@@ -57,6 +58,7 @@ def is_empty() -> bool:
     )
 
 
+@signed("demo")
 def invite() -> None:
     """Makes the people of the demonstration."""
     for guest in GUESTS:

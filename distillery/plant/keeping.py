@@ -10,7 +10,6 @@ from collections.abc import Sequence
 from datetime import date, datetime
 from decimal import Decimal
 
-from django.db import transaction
 from django.utils import timezone
 
 from distillery.alcoholometry.errors import AlcoholometryError
@@ -25,6 +24,7 @@ from distillery.plant.metrology import (
 )
 from distillery.plant.models import MICRO, DensityBasis, Instrument, Vessel, WorksBy
 from distillery.plant.outfit import BILLION, DENSITY, MEASURES, MILLI, SCALES, STRENGTH, corrected_by
+from distillery.seals.writing import signed
 
 Point = tuple[Decimal, Decimal]
 LARGEST = Decimal(1_000_000)
@@ -40,6 +40,7 @@ class Unkeepable(ValueError):
         self.sentence = sentence
 
 
+@signed("plant")
 def add_instrument(
     *,
     code: str,
@@ -89,7 +90,7 @@ def add_instrument(
     return instrument
 
 
-@transaction.atomic
+@signed("plant")
 def add_certificate(
     *,
     instrument: Instrument,
@@ -147,6 +148,7 @@ def add_certificate(
     return certificate
 
 
+@signed("plant")
 def take_into_use(
     *, instrument: Instrument, from_day: date, vessel: Vessel | None = None, person: Person | None
 ) -> InstrumentUse:
@@ -158,6 +160,7 @@ def take_into_use(
     )
 
 
+@signed("plant")
 def add_calibration(
     *,
     vessel: Vessel,
@@ -194,6 +197,7 @@ def add_calibration(
     )
 
 
+@signed("plant")
 def add_obscuration(
     *,
     vessel: Vessel,

@@ -33,11 +33,15 @@ class Site:
 
 @dataclass(frozen=True, slots=True)
 class Impression:
-    """One printing: when (with a zone), by whom, and which copy it is (from 1)."""
+    """One printing: when (with a zone), by whom, which copy it is (from 1), and the last seal of the books then.
+
+    The seal is blank for what is no record. It stands outside the page's own digest, as time and name do.
+    """
 
     printed_at: datetime
     printed_by: str
     copy: int = 1
+    seal_line: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +95,10 @@ class Frame:
         room = (self.sheet.inner_width - digest) / 2 - FOOT_GAP
         return broken(printable(self.furniture.printed_line), REGULAR, FOOT_SIZE, room)
 
+    def _seal_lines(self) -> list[str]:
+        said = self.furniture.impression.seal_line
+        return broken(printable(said), REGULAR, FOOT_SIZE, self.sheet.inner_width) if said else []
+
     @property
     def head_height(self) -> float:
         left, right = self._head_lines()
@@ -98,7 +106,7 @@ class Frame:
 
     @property
     def foot_height(self) -> float:
-        return len(self._foot_lines()) * FOOT_SIZE * paper.LINE + 2 * GAP
+        return (len(self._foot_lines()) + len(self._seal_lines())) * FOOT_SIZE * paper.LINE + 2 * GAP
 
     @property
     def body_height(self) -> float:
@@ -126,7 +134,7 @@ class Frame:
         canvas.line(left_edge, foot_top, right_edge, foot_top)
         first = foot_top - GAP - FOOT_SIZE * 0.75
         canvas.setFont(REGULAR, FOOT_SIZE)
-        for number, line in enumerate(self._foot_lines()):
+        for number, line in enumerate((*self._foot_lines(), *self._seal_lines())):
             canvas.drawString(left_edge, first - number * FOOT_SIZE * paper.LINE, line)
         canvas.drawRightString(right_edge, first, page_line)
         if self.furniture.digest:

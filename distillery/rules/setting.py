@@ -20,6 +20,7 @@ from distillery.rules.seeding import (
     UnusableTableError,
     whole,
 )
+from distillery.seals.writing import signed
 
 
 class Unsettable(ValueError):
@@ -31,6 +32,7 @@ class Unsettable(ValueError):
         self.sentence = sentence
 
 
+@signed("figures of the site")
 def set_threshold(
     *,
     operation: str,
@@ -63,6 +65,7 @@ def set_threshold(
     return row
 
 
+@signed("figures of the site")
 def set_cask_band(
     *,
     warehouse: str = "",
@@ -90,6 +93,7 @@ def set_cask_band(
     return row
 
 
+@signed("figures of the site")
 def set_usual_figure(
     *, name: str, from_day: date, expected: Decimal | None = None, spread: Decimal, source: str
 ) -> UsualFigure:
@@ -117,6 +121,7 @@ def set_usual_figure(
     return row
 
 
+@signed("figures of the site")
 def set_duty_rate(
     *,
     from_day: date,
@@ -147,6 +152,7 @@ def set_duty_rate(
     return row
 
 
+@signed("figures of the site")
 def add_loss_cause(*, name: str, from_day: date, source: str) -> LossCause:
     """Adds a cause of loss that may be named from a day on. Raises Unsettable if the site has it already."""
     said = _said("name", name).lower()

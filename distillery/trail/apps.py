@@ -12,6 +12,7 @@ class TrailConfig(AppConfig):
 
         # Password, roles and the time of signing on are on no page, so they stay out of the trail.
         keep("people.Person", only=("username", "first_name", "last_name"))
+        keep("trail.Claim")
         keep_all_of("plant")
         keep_all_of("rules")
         checks.watch(checks.site_guards)

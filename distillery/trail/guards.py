@@ -13,6 +13,7 @@ from distillery.guards import Guard, append_only
 from distillery.trail.kept import Kept, kept_tables
 
 TABLE = "trail_entry"
+CLAIMS = "trail_claim"
 
 # One function for every table: arguments are the key and the columns kept, by commas.
 _CONTENT = """CREATE OR REPLACE FUNCTION trail_content(of jsonb, columns text) RETURNS text
@@ -49,7 +50,8 @@ def trail_guards(connection: BaseDatabaseWrapper) -> list[Guard]:
     """All triggers of the trail, for the tables the database has now."""
     vendor = connection.vendor
     tables = kept_tables(connection)
-    return [*append_only(TABLE, vendor=vendor), *(guard for kept in tables for guard in _writing(vendor, kept))]
+    kept_as_written = [guard for table in (TABLE, CLAIMS) for guard in append_only(table, vendor=vendor)]
+    return [*kept_as_written, *(guard for kept in tables for guard in _writing(vendor, kept))]
 
 
 def _writing(vendor: str, kept: Kept) -> list[Guard]:

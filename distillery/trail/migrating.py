@@ -18,11 +18,13 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 
 from distillery import guards
 from distillery.trail.checks import all_guards, site_guards
-from distillery.trail.guards import TABLE, content_sql
+from distillery.trail.claims import claim, last_entry
+from distillery.trail.guards import CLAIMS, TABLE, content_sql
 from distillery.trail.kept import kept_tables
 from distillery.trail.proving import apart
 
 _apart_before: dict[str, frozenset[tuple[str, str]]] = {}
+_last_before: dict[str, int] = {}
 
 
 def before(*, using: str, plan: list[Any], **kwargs: Any) -> None:
@@ -31,6 +33,7 @@ def before(*, using: str, plan: list[Any], **kwargs: Any) -> None:
         return
     connection = connections[using]
     _apart_before[using] = _apart(connection)
+    _last_before[using] = last_entry(using=using) if TABLE in connection.introspection.table_names() else 0
     if connection.vendor == "sqlite":
         guards.remove(connection, all_guards(connection))
         guards.held_back.add(using)
@@ -46,6 +49,8 @@ def after(*, using: str, plan: list[Any], **kwargs: Any) -> None:
     guards.remove(connection, site_guards(connection))
     guards.install(connection, all_guards(connection))
     take_in(connection, leave=_apart_before.pop(using, frozenset()))
+    if CLAIMS in connection.introspection.table_names():
+        claim(_last_before.pop(using, 0), None, "migrate", using=using)
 
 
 def take_in(connection: BaseDatabaseWrapper, *, leave: frozenset[tuple[str, str]] = frozenset()) -> list[str]:

@@ -6,6 +6,7 @@ here is changed or removed. What a row says now must be what its newest entry sa
 
 from __future__ import annotations
 
+from django.conf import settings
 from django.db import models
 
 
@@ -32,3 +33,22 @@ class Entry(models.Model):
 
     def __str__(self) -> str:
         return f"{self.table} {self.row} {self.act}"
+
+
+class Claim(models.Model):
+    """Entries that the program wrote in one piece, from `first` to `last`, and in whose name.
+
+    Where nobody was signed on, `way` says by what command or part of the program it was done. Every entry has one,
+    but those about claims themselves: an entry without was written past the program.
+    """
+
+    first = models.BigIntegerField(unique=True)
+    last = models.BigIntegerField(unique=True)
+    person = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    way = models.CharField(max_length=40, blank=True)
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=models.Q(last__gte=models.F("first")), name="claim_of_some")]
+
+    def __str__(self) -> str:
+        return f"entries {self.first} to {self.last}"

@@ -25,6 +25,7 @@ COLUMNS: Final[dict[str, tuple[tuple[str, str], ...]]] = {
         ("agreed_at", "when it was agreed to, UTC to the microsecond"),
         ("last_number", "number of the newest movement when it was closed; nothing younger belongs to the period"),
         ("last_seal", "seal of that movement"),
+        ("books_seal", "last seal of the books before it was closed, as in seals.jsonl"),
         ("previous_digest", "digest of the closing before; 64 noughts before the first"),
         ("digest", "digest of this closing"),
     ),

@@ -55,6 +55,8 @@ class Closing(models.Model):
     agreed_at = models.DateTimeField()
     last_number = models.BigIntegerField()
     last_seal = models.CharField(max_length=64)
+    # The last seal of the books before this closing was written; blank where there was none.
+    books_seal = models.CharField(max_length=64, blank=True)
     previous_digest = models.CharField(max_length=64)
     digest = models.CharField(max_length=64, unique=True)
 

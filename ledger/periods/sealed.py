@@ -33,6 +33,7 @@ def content(closing: Closing, balances: Iterable[Balance], *, people: Mapping[in
         "agreed_at": utc(closing.agreed_at),
         "last_number": closing.last_number,
         "last_seal": closing.last_seal,
+        "books_seal": closing.books_seal,
         "balances": [list(balance) for balance in sorted(balances)],
     }
 

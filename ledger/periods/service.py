@@ -16,6 +16,7 @@ from distillery import figures
 from distillery.people.models import Person
 from distillery.people.roles import CLOSERS, PLANT_KEEPERS, holds, may_write
 from distillery.retrying import retried
+from distillery.seals.reading import last_seal
 from ledger import sealing
 from ledger.enquiries.raising import bring_up_to_date
 from ledger.models import Account, AccountMonth, Head, Movement
@@ -129,7 +130,7 @@ def _settled(period: str, *, now: datetime) -> list[NotReady]:
 
 def _close(request: CloseRequest, person: Person, now: datetime) -> Closing:
     before = last_closing()
-    head = Head.objects.get(pk=1)
+    head, books = Head.objects.get(pk=1), last_seal()
     begins, ends = Calendar.read().bounds(request.period)
     closing = Closing(
         number=before.number + 1 if before is not None else 1,
@@ -141,6 +142,7 @@ def _close(request: CloseRequest, person: Person, now: datetime) -> Closing:
         agreed_at=now,
         last_number=head.last_number,
         last_seal=head.last_seal,
+        books_seal=books.seal if books is not None else "",
         previous_digest=before.digest if before is not None else sealing.FIRST_SEAL,
     )
     balances = _balances(request.period)

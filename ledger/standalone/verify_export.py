@@ -3,8 +3,8 @@
 Recomputes every seal from movements.jsonl and every digest of a record from versions.jsonl, sees that the legs of each
 movement sum to nothing in pure alcohol and in mass, that the tables say the same as the sealed lines, and that the
 balances are what the legs add up to. Every closing is recomputed too, held against the legs, and against movements
-written into a closed period. A seal from a printed page given as second argument is looked for. Needs Python 3.10 or
-later and nothing else.
+written into a closed period. Every seal of the books is recomputed from the trail (trail.jsonl) and the movements. A
+seal from a printed page given as second argument is looked for. Needs Python 3.10 or later and nothing else.
 
 Ends with status 0 if everything holds, 1 at the first place that does not, 2 if it cannot be read. What it cannot know:
 whether movements were cut off at the end. Compare the last seal with one that was printed or noted elsewhere.
@@ -24,7 +24,7 @@ from typing import Any
 FIRST_SEAL = "0" * 64
 CLOSING_COLUMNS = (
     "number", "period", "begins", "ends", "asked_by", "asked_at", "asked_after", "remark", "agreed_by", "agreed_at",
-    "last_number", "last_seal", "previous_digest", "digest",
+    "last_number", "last_seal", "books_seal", "previous_digest", "digest",
 )  # fmt: skip
 PARTS = ("legs", "gauges", "measures", "figures", "duties")
 ACCOUNT, PURE_UL, MASS_G = 2, 8, 9
@@ -136,6 +136,49 @@ class Closed:
         return [[code, *amounts] for code, amounts in sorted(sums.items()) if any(amounts)]
 
 
+class Seals:
+    """The seals of the books, each over the trail up to an entry and the movements up to one."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        with (folder / "seals.jsonl").open(encoding="utf-8") as lines:
+            self.named = {json.loads(line)["content"]["movements"][0] for line in lines}
+        self.movements: dict[int, str] = {0: FIRST_SEAL}
+
+    def add(self, number: int, seal: str) -> None:
+        """Takes a movement in."""
+        if number in self.named:
+            self.movements[number] = seal
+
+    def verify(self, wanted: str) -> int:
+        """Raises Broken at the first seal that does not hold; gives the number of the one that is wanted, or 0."""
+        previous, digest, entry, number, found = FIRST_SEAL, FIRST_SEAL, 0, 0, 0
+        with (self.folder / "seals.jsonl").open(encoding="utf-8") as seals, (
+            self.folder / "trail.jsonl"
+        ).open(encoding="utf-8") as trail:
+            for line in seals:
+                one = json.loads(line)
+                content, seal = one["content"], one["seal"]
+                number += 1
+                place = f"seal {content['number']} of the books"
+                if content["number"] != number or one["previous_seal"] != previous:
+                    raise Broken(f"{place}: it does not follow the seal before it")
+                if seal_of(previous, content) != seal:
+                    raise Broken(f"{place}: what it says does not give it")
+                last, sealed = content["trail"]
+                while entry < last and (row := next(trail, "")):
+                    entry, digest = json.loads(row)[0], seal_of(digest, json.loads(row))
+                if (entry, digest) != (last, sealed):
+                    raise Broken(f"{place}: the trail up to it is not what was sealed")
+                movement, its_seal = content["movements"]
+                if self.movements.get(movement) != its_seal:
+                    raise Broken(f"{place}: movement {movement} does not bear the seal it names")
+                if wanted and seal.startswith(wanted.lower()):
+                    found = number
+                previous = seal
+        return found
+
+
 def versions_of(folder: Path) -> set[str]:
     """The digests of all versions of records. Raises Broken at the first one that does not hold."""
     digests: set[str] = set()
@@ -162,6 +205,7 @@ def verify(folder: Path, wanted: str = "") -> str:
     tables = {name: Table(folder, name) for name in ("movements", *PARTS, "balances", "closings", "closing_balances")}
     sums: dict[str, list[int]] = defaultdict(lambda: [0, 0])
     closed = Closed(folder)
+    seals = Seals(folder)
     versions = versions_of(folder)
     previous, number, found = FIRST_SEAL, 0, 0
     with (folder / "movements.jsonl").open(encoding="utf-8") as lines:
@@ -191,6 +235,7 @@ def verify(folder: Path, wanted: str = "") -> str:
                 sums[leg[ACCOUNT]][0] += leg[PURE_UL]
                 sums[leg[ACCOUNT]][1] += leg[MASS_G]
             closed.add(place, content, seal)
+            seals.add(number, seal)
             if wanted and seal.startswith(wanted.lower()):
                 found = number
             previous = seal
@@ -199,9 +244,11 @@ def verify(folder: Path, wanted: str = "") -> str:
     closed.verify(tables["closings"], tables["closing_balances"])
     for table in tables.values():
         table.expect_end()
-    if wanted and not found:
-        raise Broken(f"no movement has a seal that begins with {wanted}")
-    at = f" {wanted} is the seal of movement {found}." if wanted else ""
+    of_the_books = seals.verify(wanted)
+    if wanted and not found and not of_the_books:
+        raise Broken(f"neither the books nor a movement has a seal that begins with {wanted}")
+    what = f"movement {found}" if found else f"the books, number {of_the_books}"
+    at = f" {wanted} is the seal of {what}." if wanted else ""
     return f"{number} movements, every seal holds, every balance adds up. Last seal {previous}.{at}"
 
 

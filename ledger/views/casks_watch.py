@@ -15,9 +15,8 @@ from distillery.pages import LOOK, OUT, Cell, Column, Row, State, Table
 from distillery.people.models import Person
 from distillery.plant.models import Cask
 from distillery.printing import cask_watch as paper
-from distillery.printing.furniture import Impression
+from distillery.printing.house import impression, site
 from ledger.maturing import FEWEST, TIMES_THE_MEDIAN, CaskWatch, Verdict, cask_watch, not_gauged
-from ledger.printed import site
 
 TOO_FEW = "too few"
 NO_BAND = "none set"
@@ -41,7 +40,7 @@ def casks_expected(request: HttpRequest) -> HttpResponse:
         assert isinstance(request.user, Person)
         printed = paper.cask_watch_pdf(
             paper.CaskWatchSheet(site(), timezone.localtime().date(), place, tuple(_printed(one) for one in watched)),
-            Impression(timezone.now(), request.user.shown_name),
+            impression(timezone.now(), request.user.shown_name),
         )
         return _file(printed, "application/pdf", "casks-and-bands.pdf")
     return render(

@@ -212,6 +212,7 @@ def _facts(period: str, closing: Closing | None, pending: CloseRequest | None) -
         Fact("Agreed to by", f"{closing.person.shown_name}, {moment(closing.agreed_at, year=True)}"),
         Fact("Closing", str(closing.number), note="" if closing.period == period else f"of {closing.period}"),
         Fact("Last movement", str(closing.last_number), href=last, note=f"seal {grouped(closing.last_seal)}"),
+        Fact("Last seal of the books before it", grouped(closing.books_seal) or "None"),
         Fact("Digest in short", grouped(closing.digest)),
     ]
 

@@ -15,6 +15,7 @@ BOOKS = (
     ("losses", "Loss register"),
     ("accounts", "All accounts"),
     ("check_digest", "Check a printed page"),
+    ("seals", "Seals"),
     ("export", "Export"),
 )
 

@@ -22,6 +22,7 @@ from batches.models import Contents, Mention, Reading, Record, Sending, Series, 
 from distillery.guards import remove
 from distillery.people.models import Person
 from distillery.rules.models import LossCause
+from distillery.seals.writing import written_by
 from distillery.trail.checks import all_guards
 from ledger.models import Account, AccountMonth, Balance, Gauge, Hand, Head, Leg, StageMonth
 from ledger.periods import service
@@ -47,7 +48,8 @@ def small_site(folder: Path, staff: Person, manager: Person) -> None:
     reading = Reading.objects.get(record__number="SR0001")
     recording.strike_reading(reading, person=staff, reason="misread", value="73.5")
     recording.add_reading(Record.objects.get(number="SR0001"), "2027-03-04T19:00", "distillate_percent", "72", staff)
-    Person.objects.filter(pk=staff.pk).update(first_name="Ishbel")
+    with written_by(None, "tests"):
+        Person.objects.filter(pk=staff.pk).update(first_name="Ishbel")
     later = datetime.fromisoformat("2027-06-01T00:00+00:00")
     with mock.patch.object(service, "_settled", return_value=[]):
         asked = service.ask("2027-03", person=manager, remark="all was gauged", now=later)

@@ -7,6 +7,7 @@ At 20 °C a dip is the litres at 20 °C and a hydrometer made for 20 °C shows t
 from __future__ import annotations
 
 from distillery.plant.models import MICRO, CalibrationPoint, Cask, Kind, Purpose, Stage, Vessel
+from distillery.seals.writing import signed
 
 HIGHEST_MM = 5000
 
@@ -25,6 +26,7 @@ VESSELS = (
 )
 
 
+@signed("tests")
 def build() -> None:
     """Puts the plant on the site: vessels with straight tables, and two empty casks."""
     for order, (code, name, kind, stage, purpose) in enumerate(VESSELS, start=1):
@@ -38,6 +40,7 @@ def build() -> None:
         cask(code)
 
 
+@signed("tests")
 def cask(code: str) -> Vessel:
     """A cask of 200 litres, empty."""
     vessel = Vessel.objects.create(

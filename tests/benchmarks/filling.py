@@ -48,13 +48,13 @@ def fill(size: int) -> None:
     from django.db import connection, transaction
 
     from distillery.guards import install, remove
-    from distillery.people.models import Person
     from ledger.accounts import gauging, open_accounts, vessel_account
     from ledger.guards import ledger_guards
     from ledger.models import Gauge, Head, Leg, Movement
     from tests.ledger import plant
+    from tests.people import somebody
 
-    person = Person.objects.create_user("ishbel")
+    person = somebody("ishbel")
     vessels = [plant.vessel(f"V{number:02}") for number in range(VESSELS)]
     refs = [ref for vessel in vessels for ref in (vessel_account(vessel), gauging(vessel))]
     accounts = list(open_accounts(refs).values())

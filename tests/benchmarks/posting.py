@@ -29,11 +29,11 @@ def main(count: int) -> None:
     django.setup()
     from django.db import connection
 
-    from distillery.people.models import Person
     from ledger.posting import post
     from tests.ledger import plant
+    from tests.people import somebody
 
-    person = Person.objects.create_user("ishbel")
+    person = somebody("ishbel")
     vessels = [plant.vessel(code) for code in ("P", "Q", "R", "S")]
     for vessel in vessels:
         post(plant.opening(vessel, 500), person=person)

@@ -27,18 +27,20 @@ def build() -> None:
     from django.contrib.auth.models import Group
 
     from batches import recording
-    from distillery.people.models import Person
     from distillery.people.roles import STAFF
     from distillery.plant.models import MICRO, CalibrationPoint, Kind, Stage, Vessel
+    from distillery.seals.writing import written_by
+    from tests.people import somebody
 
-    person = Person.objects.create_user(USERNAME, password=PASSWORD)
+    person = somebody(USERNAME, password=PASSWORD)
     person.groups.add(Group.objects.get(name=STAFF))
     for code in TANKS:
-        vessel = Vessel.objects.create(
-            code=code, name=code, kind=Kind.VAT, stage=Stage.NEW_SPIRIT, capacity_ul=12_000 * MICRO
-        )
-        for dip in (0, DEEPEST_MM):
-            CalibrationPoint.objects.create(vessel=vessel, dip_um=dip * 1000, volume_ul=dip * LITRES_PER_MM * MICRO)
+        with written_by(person):
+            vessel = Vessel.objects.create(
+                code=code, name=code, kind=Kind.VAT, stage=Stage.NEW_SPIRIT, capacity_ul=12_000 * MICRO
+            )
+            for dip in (0, DEEPEST_MM):
+                CalibrationPoint.objects.create(vessel=vessel, dip_um=dip * 1000, volume_ul=dip * LITRES_PER_MM * MICRO)
         recording.save(
             "opening_stock",
             None,

@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 from distillery.alcoholometry.quantity import Quantity
 from distillery.plant.models import Kind, Stage, Vessel
+from distillery.seals.writing import signed
 from ledger.accounts import AccountRef, difference, gauging, loss, source, vessel_account
 from ledger.drafts import Draft, Emptied, GaugeTaken, Line, Moved, Taken
 
@@ -16,6 +17,7 @@ def at(hours: float) -> datetime:
     return START + timedelta(hours=hours)
 
 
+@signed("tests")
 def vessel(code: str, *, kind: str = Kind.RECEIVER, stage: str = Stage.NEW_SPIRIT) -> Vessel:
     return Vessel.objects.get_or_create(code=code, defaults={"name": code, "kind": kind, "stage": stage})[0]
 

@@ -20,11 +20,11 @@ ROOT = Path(__file__).resolve().parents[2]
 
 
 def _prepare() -> None:
-    from distillery.people.models import Person
     from ledger.posting import post
     from tests.ledger import plant
+    from tests.people import somebody
 
-    person = Person.objects.create_user("ishbel")
+    person = somebody("ishbel")
     for code in VESSELS:
         post(plant.opening(plant.vessel(code), 100), person=person)
 

@@ -13,10 +13,10 @@ from pathlib import Path
 import pytest
 from django.core.management import CommandError, call_command
 
-from distillery.people.models import Person
 from ledger.exporting import COLUMNS, VERIFIER
 from ledger.models import Account, Balance, Duty, Gauge, Leg, Movement
 from ledger.posting import post
+from tests.people import somebody
 
 from . import plant
 from .test_tampering import small_ledger
@@ -24,7 +24,8 @@ from .test_tampering import small_ledger
 pytestmark = pytest.mark.django_db
 
 FILES = {
-    "README.txt", "movements.jsonl", "closings.jsonl", "versions.jsonl", "verify_export.py",
+    "README.txt", "movements.jsonl", "closings.jsonl", "versions.jsonl", "seals.jsonl", "trail.jsonl",
+    "verify_export.py",
     *(f"{name}.csv" for name in COLUMNS),
 }  # fmt: skip
 
@@ -149,7 +150,7 @@ def test_an_empty_ledger_exports_and_holds(tmp_path: Path) -> None:
 
 
 def test_letters_beyond_ascii_come_through(tmp_path: Path) -> None:
-    person = Person.objects.create_user("siân")
+    person = somebody("siân")
     post(plant.opening(plant.vessel("CÔTE"), 12.5), person=person)
     call_command("export_ledger", str(tmp_path / "export"), verbosity=0)
     assert verified(tmp_path / "export").returncode == 0

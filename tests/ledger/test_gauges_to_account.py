@@ -13,6 +13,7 @@ from ledger.drafts import Draft, Refused
 from ledger.models import Account, Balance, Leg, Movement, MovementKind, RunningBalance
 from ledger.posting import correct, post
 from ledger.proving import prove
+from tests.people import somebody
 
 from . import plant
 
@@ -21,7 +22,7 @@ pytestmark = pytest.mark.django_db
 
 @pytest.fixture
 def person() -> Person:
-    return Person.objects.create_user("ishbel")
+    return somebody("ishbel")
 
 
 def balance(code: str) -> int:

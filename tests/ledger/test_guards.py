@@ -7,11 +7,11 @@ from django.core.management import call_command
 from django.db import DatabaseError, connection, transaction
 
 from distillery.guards import missing, present, remove
-from distillery.people.models import Person
 from ledger.checks import triggers_stand
 from ledger.guards import FACTS, SUMS, ledger_guards
 from ledger.models import Leg, Movement
 from ledger.posting import post
+from tests.people import somebody
 
 from . import plant
 
@@ -20,7 +20,7 @@ pytestmark = pytest.mark.django_db
 
 @pytest.fixture
 def movement() -> Movement:
-    person = Person.objects.create_user("ishbel")
+    person = somebody("ishbel")
     return post(plant.opening(plant.vessel("VAT"), 100.0), person=person)
 
 

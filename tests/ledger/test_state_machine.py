@@ -20,7 +20,6 @@ from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule, run_state_machine_as_test
 
-from distillery.people.models import Person
 from distillery.people.roles import MANAGER, STAFF
 from distillery.plant.models import Kind, Stage, Vessel
 from ledger.accounts import AccountRef, removal, water
@@ -45,6 +44,7 @@ from ledger.periods.readiness import next_to_close
 from ledger.periods.service import agree, ask
 from ledger.posting import correct, post
 from ledger.proving import prove
+from tests.people import somebody
 
 from . import plant
 from .naive_ledger import NaiveLedger, TooLittle
@@ -135,7 +135,7 @@ class Months(RuleBasedStateMachine):
         super().__init__()
         self.rolled_back = transaction.atomic()
         self.rolled_back.__enter__()
-        self.person, self.other = Person.objects.create_user("ishbel"), Person.objects.create_user("callum")
+        self.person, self.other = somebody("ishbel"), somebody("callum")
         self.person.groups.add(Group.objects.get(name=MANAGER))
         self.other.groups.add(Group.objects.get(name=STAFF))
         self.model = NaiveLedger()
@@ -444,7 +444,7 @@ def test_two_records_put_right_at_once_keep_their_own_places_and_meet_the_gauge_
     Both draws are put right in one writing, to 80 and to 40, at the moment they happened. The stock take between them
     then finds 20 too little, and the second draw begins at the 60 that it found.
     """
-    person = Person.objects.create_user("ishbel")
+    person = somebody("ishbel")
     vat = tank("B")
 
     def draw(number: str, hours: float, before: float, after: float) -> Draft:
@@ -472,7 +472,7 @@ def test_two_records_put_right_at_once_keep_their_own_places_and_meet_the_gauge_
 
 def test_two_records_of_one_moment_are_put_right_in_the_order_of_their_places() -> None:
     """By hand: two gauges of one moment, 70 and then 60; put right at once, named the other way round, to 80 and 50."""
-    person = Person.objects.create_user("ishbel")
+    person = somebody("ishbel")
     first, second = (
         post(plant.draft("stock take", number, 5, plant.found(tank("B"), lpa)), person=person)
         for number, lpa in (("S1", 70), ("S2", 60))
@@ -488,7 +488,7 @@ def test_two_records_of_one_moment_are_put_right_in_the_order_of_their_places() 
 
 def test_a_draw_that_was_struck_does_not_count_when_the_fill_is_put_right() -> None:
     """By hand: filled 100, drawn 80, the draw put right to 10; a fill of 50 still covers it."""
-    person = Person.objects.create_user("ishbel")
+    person = somebody("ishbel")
     wood = plant.vessel_account(cask("1"))
 
     def fill(lpa: float) -> Draft:
@@ -506,7 +506,7 @@ def test_a_draw_that_was_struck_does_not_count_when_the_fill_is_put_right() -> N
 
 def test_a_book_below_nothing_is_shown_and_not_an_error() -> None:
     """A tank may be below nothing until its next gauge; the month's account must still open."""
-    person = Person.objects.create_user("ishbel")
+    person = somebody("ishbel")
     drawn = plant.Moved(plant.vessel_account(tank("B")), removal("samples"), plant.quantity(2))
     post(plant.draft("samples", "S1", 0, drawn), person=person)
     account = month_account("2027-03")
@@ -516,7 +516,7 @@ def test_a_book_below_nothing_is_shown_and_not_an_error() -> None:
 
 def test_a_gauge_between_two_flows_into_its_vessel_is_met_where_it_stands() -> None:
     """By hand: 30 in, gauged at 31, 20 in: the book after the gauge is 31 and then 51."""
-    person = Person.objects.create_user("ishbel")
+    person = somebody("ishbel")
     vat, one, two = tank("B"), tank("A"), tank("C")
     post(plant.opening(one, 100), person=person)
     post(plant.opening(two, 100), person=person)

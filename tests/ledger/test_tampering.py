@@ -35,6 +35,7 @@ from ledger.models import (
 )
 from ledger.posting import correct, post
 from ledger.proving import prove
+from tests.people import somebody
 
 from . import plant
 
@@ -72,7 +73,7 @@ def _month(person: Person) -> None:
         return Draft("removal", "removal", plant.at(500), "removal", number, "leaves", lines, (due,))
 
     post(plant.opening(charge, 1240), person=person)
-    post(plant.opening(receiver, 400), person=person, second=Person.objects.create_user("second"))
+    post(plant.opening(receiver, 400), person=person, second=somebody("second"))
     written = [post(draft, person=person) for draft in run(1000)]
     apart = plant.difference("transfer")
     post(plant.draft("transfer", "5", 30, plant.found(receiver, 1194.8), plant.found(vat, 0),
@@ -95,7 +96,7 @@ def _month(person: Person) -> None:
 
 def small_ledger() -> Person:
     """Every kind of entry, two months, a correction, a restatement, a late entry, duty. It proves."""
-    person = Person.objects.create_user("ishbel")
+    person = somebody("ishbel")
     _month(person)
     assert {movement.kind for movement in Movement.objects.all()} == set(MovementKind.values)
     assert prove().broken == []

@@ -10,10 +10,10 @@ from django.contrib.auth.models import Group
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError, CommandParser
-from django.db import transaction
 
 from distillery.people.models import Person
 from distillery.people.roles import ROLES
+from distillery.seals.writing import written_by
 
 
 class Command(BaseCommand):
@@ -43,7 +43,7 @@ class Command(BaseCommand):
             person.full_clean(exclude=["password"])
         except ValidationError as error:
             raise CommandError(" ".join(error.messages)) from error
-        with transaction.atomic():
+        with written_by(None, "person"):
             person.save()
             if options["role"]:
                 person.groups.set(Group.objects.filter(name__in=options["role"]))

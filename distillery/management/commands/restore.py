@@ -10,6 +10,8 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connection
 
 from distillery.management.copies import CopyRefused, put_back
+from distillery.seals.losing import note_put_back
+from distillery.seals.reading import last_seal, named
 
 
 class Command(BaseCommand):
@@ -26,5 +28,14 @@ class Command(BaseCommand):
         except CopyRefused as refused:
             raise CommandError(str(refused)) from refused
         call_command("migrate", interactive=False, verbosity=0)
+        last = last_seal()
+        note_put_back(file.name)
         self.stdout.write(f"{file} is back in the database. Its ledger is proved now:")
         call_command("verify_ledger", stdout=self.stdout, stderr=self.stderr)
+        if last is None:
+            self.stdout.write("It holds no seal of the books: nothing was written before it was copied.")
+        else:
+            self.stdout.write(
+                f"Its last seal is {named(last)}: nothing written after that is in it. If paper or a file holds a "
+                "later one, two people record the gap under Books, Seals."
+            )

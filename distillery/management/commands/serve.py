@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any, Final
 
 from django.conf import settings
@@ -12,6 +13,7 @@ from django.db import DEFAULT_DB_ALIAS
 from waitress.server import create_server
 
 from distillery.management.demonstration import is_demonstration
+from distillery.seals.keeper import SealsKeeper
 
 # SQLite has one writer at a time; a few threads keep readers from waiting behind it.
 THREADS: Final = 6
@@ -26,6 +28,9 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--host", default="127.0.0.1", help="address to listen on (default: this computer only)")
+        parser.add_argument(
+            "--seals", type=Path, metavar="FILE", help="note each day's last seal in this file elsewhere (SEALS_FILE)"
+        )
         parser.add_argument("--port", type=int, default=8000, help="port to listen on (8000; 0 takes a free one)")
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -54,7 +59,12 @@ class Command(BaseCommand):
             shown = f"[{address}]" if ":" in address else address
             self.stdout.write(f"Serving at http://{shown}:{taken}/ until Ctrl-C.")
         self.stdout.flush()
-        server.run()
+        seals = options["seals"] or (Path(settings.SEALS_FILE) if settings.SEALS_FILE else None)
+        if seals is None:
+            server.run()
+            return
+        with SealsKeeper(seals, warn=self.stderr.write):
+            server.run()
 
     def _sound(self) -> None:
         try:

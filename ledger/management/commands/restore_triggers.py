@@ -8,6 +8,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connection
 
 from distillery.guards import install, missing
+from distillery.seals.writing import written_by
 from distillery.trail.checks import all_guards
 from distillery.trail.migrating import take_in
 from ledger.proving import prove
@@ -34,7 +35,9 @@ class Command(BaseCommand):
         else:
             self.stdout.write("Every trigger stands.")
         if options["take_in"]:
-            for row in take_in(connection):
+            with written_by(None, "restore_triggers"):
+                noted = take_in(connection)
+            for row in noted:
                 self.stdout.write(f"Noted as it stands: {row}.")
         proof = prove()
         if not proof.holds:

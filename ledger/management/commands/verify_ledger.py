@@ -1,44 +1,77 @@
-"""Adds every account up again, compares the kept sums, checks every seal in the chain."""
+"""Adds every account up again, compares the kept sums, checks every seal, and looks for seals noted elsewhere."""
 
 from __future__ import annotations
 
 import json
+from pathlib import Path
 from typing import Any
 
+from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from ledger.proving import prove
+from distillery.seals.noted import Noted, UnreadableNote, compared_with
+from distillery.seals.reading import gaps, last_seal, named, said_of
+from ledger.checking import NoDigest
+from ledger.noted import look_for
+from ledger.proving import Proof, prove
 
 
 class Command(BaseCommand):
     help = "Proves the ledger: every account added up again, every kept sum compared, every seal recomputed."
+    # A missing trigger is among what the proof says.
+    requires_system_checks = []
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
+        parser.add_argument("--expect", metavar="SEAL", help="a seal noted elsewhere: says whether it stands here")
+        parser.add_argument(
+            "--seals", type=Path, metavar="FILE", help="a file of noted seals to compare with (else SEALS_FILE, if set)"
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
+        try:
+            expected = look_for(options["expect"]) if options["expect"] else None
+            file = options["seals"] or (Path(settings.SEALS_FILE) if settings.SEALS_FILE else None)
+            apart = compared_with(file) if file is not None else []
+        except (NoDigest, UnreadableNote) as wrong:
+            raise CommandError(str(wrong)) from wrong
         proof = prove()
+        # What is noted elsewhere tells more than what is inside, so it comes first.
+        proof.broken[:0] = [*([] if expected is None or expected.stands else [expected.sentence]), *apart]
         if options["json"]:
-            self.stdout.write(
-                json.dumps(
-                    {
-                        "holds": proof.holds,
-                        "movements": proof.movements,
-                        "legs": proof.legs,
-                        "gauges": proof.gauges,
-                        "accounts": proof.accounts,
-                        "last_seal": proof.last_seal,
-                        "broken": proof.broken,
-                    }
-                )
-            )
+            self.stdout.write(json.dumps(self._plain(proof, expected)))
             if not proof.holds:
                 raise SystemExit(1)
             return
         self.stdout.write(
             f"Read {proof.movements} movements, {proof.legs} legs, {proof.gauges} gauges, {proof.accounts} accounts. "
-            f"Last seal {proof.last_seal[:16]}."
+            f"Last seal of a movement {proof.last_seal[:16]}."
         )
+        last = last_seal()
+        if last is not None:
+            self.stdout.write(f"Last seal of the books: {named(last)}.")
+        for gap in gaps():
+            self.stdout.write(said_of(gap))
+        if expected is not None:
+            self.stdout.write(expected.sentence)
         if not proof.holds:
+            for place in proof.broken[1:10]:
+                self.stderr.write(place)
             raise CommandError(f"First broken place: {proof.broken[0]} ({len(proof.broken)} in all)")
         self.stdout.write("Every account adds up, every kept sum agrees, every seal holds.")
+
+    def _plain(self, proof: Proof, expected: Noted | None) -> dict[str, Any]:
+        last = last_seal()
+        return {
+            "holds": proof.holds,
+            "movements": proof.movements,
+            "legs": proof.legs,
+            "gauges": proof.gauges,
+            "accounts": proof.accounts,
+            "last_seal": proof.last_seal,
+            "books_seal": last.seal if last is not None else "",
+            "books_seal_number": last.number if last is not None else 0,
+            "gaps": [said_of(gap) for gap in gaps()],
+            "expected": None if expected is None else {"stands": expected.stands, "said": expected.sentence},
+            "broken": proof.broken,
+        }

@@ -8,6 +8,7 @@ from batches.models import Record
 from distillery.people.models import Person
 from distillery.plant.models import CalibrationPoint, Cask, Purpose, Stage, Vessel
 from distillery.plant.models import Kind as VesselKind
+from distillery.seals.writing import signed
 
 MILLIMETRE_UM = 1000
 LITRE_UL = 1_000_000
@@ -15,6 +16,7 @@ LITRES_PER_MM = 4
 DEEPEST_MM = 3000
 
 
+@signed("tests")
 def vessel(code: str, kind: str, stage: str, purpose: str = "") -> Vessel:
     made = Vessel.objects.create(
         code=code, name=f"{code} of the tests", kind=kind, stage=stage, purpose=purpose, capacity_ul=12_000 * LITRE_UL
@@ -26,12 +28,14 @@ def vessel(code: str, kind: str, stage: str, purpose: str = "") -> Vessel:
     return made
 
 
+@signed("tests")
 def cask(code: str, warehouse: str = "W1") -> Vessel:
     made = Vessel.objects.create(code=code, name=code, kind=VesselKind.CASK, stage=Stage.MATURING)
     Cask.objects.create(vessel=made, kind="barrel", nominal_ul=200 * LITRE_UL, warehouse=warehouse)
     return made
 
 
+@signed("tests")
 def small_site() -> None:
     """Vessels from washback to vat, and three casks."""
     vessel("WB1", VesselKind.WASHBACK, Stage.WASH)

@@ -27,7 +27,8 @@ def test_a_copy_comes_back_whole_and_proved(demo_database: str, new_database: st
     for question in (("month_account", "2027-03", "--json"), ("findings", "--json"), ("verify_ledger",)):
         there, here = run(demo_database, *question), run(new_database, *question)
         assert here.returncode == 0, here.stderr
-        assert here.stdout == there.stdout
+        # Putting a copy back is itself written down and sealed, so the last seal is another.
+        assert _without_last_seal(here.stdout) == _without_last_seal(there.stdout)
 
 
 @pytest.mark.skipif(os.name == "nt", reason="Windows keeps rights in another way")
@@ -130,3 +131,7 @@ def test_a_copy_of_a_newer_program_is_refused(tmp_path: Path) -> None:
     refused = run(f"sqlite:///{tmp_path / 'place.sqlite3'}", "restore", sqlite_file(url))
     assert refused.returncode == 1
     assert "9999_later" in refused.stderr
+
+
+def _without_last_seal(said: str) -> list[str]:
+    return [line for line in said.splitlines() if not line.startswith("Last seal of the books")]

@@ -1,0 +1,68 @@
+"""Proves the seals of the books from the trail, and names what is in the trail and nobody claims.
+
+One reading of the trail in order; memory does not grow with it. That the movements a seal names have their seals is
+proved a floor above, where movements are known.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from distillery.hashing import FIRST_SEAL, seal
+from distillery.seals.entries import chained, entries
+from distillery.seals.models import BooksSeal, SealGap
+from distillery.seals.writing import content
+from distillery.trail.models import Claim
+
+CHUNK = 2000
+
+
+def prove_seals() -> Iterator[str]:
+    """One sentence for each place in the seals of the books, or in the trail, that does not hold."""
+    unclaimed = _Unclaimed(Claim.objects.order_by("first").iterator(chunk_size=CHUNK))
+    trail = entries()
+    row = next(trail, None)
+    digest, number, covered, previous = FIRST_SEAL, 0, 0, FIRST_SEAL
+    for books_seal in BooksSeal.objects.order_by("number").iterator(chunk_size=CHUNK):
+        place = f"seal {books_seal.number} of the books"
+        number += 1
+        if books_seal.number != number:
+            yield f"{place}: seal {number} is missing before it"
+            number = books_seal.number
+        if books_seal.entry < covered:
+            yield f"{place}: it covers less of the trail than the seal before it"
+        while row is not None and row[0] <= books_seal.entry:
+            covered, digest = row[0], chained(digest, row)
+            yield from unclaimed.look_at(row)
+            row = next(trail, None)
+        if (covered, digest) != (books_seal.entry, books_seal.entry_digest):
+            yield f"{place}: the trail up to it is not what was sealed"
+            # Judged from here on by what was sealed, so that one change is named once.
+            covered, digest = books_seal.entry, books_seal.entry_digest
+        if books_seal.previous_seal != previous:
+            yield f"{place}: it does not follow the seal before it"
+        if seal(books_seal.previous_seal, content(books_seal)) != books_seal.seal:
+            yield f"{place}: what it says does not give it"
+        previous = books_seal.seal
+    if row is not None:
+        yield from (said for one in (row, *trail) for said in unclaimed.look_at(one))
+    for gap in SealGap.objects.filter(after__gt=number):
+        yield f"the gap up to seal {gap.noted_number}: it begins after the last seal of these books"
+
+
+class _Unclaimed:
+    """Goes along the trail with the claims and names each entry that lies in none."""
+
+    def __init__(self, claims: Iterator[Claim]) -> None:
+        self._claims = claims
+        self._claim = next(claims, None)
+
+    def look_at(self, row: tuple[Any, ...]) -> Iterator[str]:
+        number, table, key, act, at, _content = row
+        while self._claim is not None and self._claim.last < number:
+            self._claim = next(self._claims, None)
+        if table == Claim._meta.db_table or (self._claim is not None and self._claim.first <= number):
+            return
+        done = "removed" if act == "removed" else "written"
+        yield f"{table} {key}: it was {done} past the program at {at} (entry {number} of the trail), by nobody known"

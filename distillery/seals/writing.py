@@ -1,0 +1,138 @@
+"""Writing that answers for itself: what was written is claimed in a person's name and sealed, in one transaction.
+
+Whatever the program writes runs inside `written_by`. What is in the trail and nobody claims was written past the
+program; the proof names it. Claims need exact ranges of entries, so who writes holds the trail until the end:
+on SQLite the transaction is alone, on PostgreSQL a lock of the transaction's own sees to it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass
+from functools import wraps
+from typing import Final, ParamSpec, TypeVar
+
+from django.db import connection, transaction
+from django.utils import timezone
+
+from distillery.hashing import FIRST_SEAL, canonical, seal, utc
+from distillery.people.models import Person
+from distillery.seals.entries import chained, entries
+from distillery.seals.models import BooksSeal
+from distillery.trail.claims import claim, last_entry
+
+# Any number will do, as long as nothing else in the database locks it.
+TRAIL_LOCK: Final = 7_284_501
+
+Given = ParamSpec("Given")
+Made = TypeVar("Made")
+
+# Gives number and seal of the last movement; the ledger, a floor above, puts its own in when the site starts.
+movements_end: list[Callable[[], tuple[int, str]]] = []
+
+
+@dataclass(slots=True)
+class Writing:
+    """A piece of writing that is going on: in whose name, and by what way into the program."""
+
+    person: Person | None
+    way: str
+
+
+_open: ContextVar[Writing | None] = ContextVar("writing", default=None)
+
+
+@contextmanager
+def written_by(person: Person | None, way: str = "") -> Iterator[None]:
+    """One transaction whose entries in the trail are claimed and sealed at its end.
+
+    Inside another it belongs to that one, which takes the name of the first person named. `way` says by what the
+    program was told to write ('set_figure', 'load_month'), for writing that no person signed on for.
+    """
+    with transaction.atomic(), claimed_and_sealed(person, way):
+        yield
+
+
+@contextmanager
+def claimed_and_sealed(person: Person | None, way: str = "") -> Iterator[None]:
+    """As `written_by`, inside a transaction that the caller has begun for nothing else."""
+    going_on = _open.get()
+    if going_on is not None:
+        going_on.person = going_on.person or person
+        going_on.way = going_on.way or way
+        yield
+        return
+    _hold_the_trail()
+    before = last_entry()
+    writing = Writing(person, way)
+    token = _open.set(writing)
+    try:
+        yield
+    finally:
+        _open.reset(token)
+    claim(before, writing.person, writing.way)
+    seal_books()
+
+
+def signed(way: str) -> Callable[[Callable[Given, Made]], Callable[Given, Made]]:
+    """Makes a function that writes one piece of writing, in the name of its keyword `person` where it takes one."""
+
+    def around(write: Callable[Given, Made]) -> Callable[Given, Made]:
+        @wraps(write)
+        def one_piece(*args: Given.args, **kwargs: Given.kwargs) -> Made:
+            person = kwargs.get("person")
+            with written_by(person if isinstance(person, Person) else None, way):
+                return write(*args, **kwargs)
+
+        return one_piece
+
+    return around
+
+
+def seal_books() -> BooksSeal | None:
+    """Seals the books as they stand, if anything was written since the last seal; gives the last seal.
+
+    Called at the end of a piece of writing, inside its transaction.
+    """
+    last = BooksSeal.objects.order_by("-number").first()
+    entry, digest = (last.entry, last.entry_digest) if last is not None else (0, FIRST_SEAL)
+    before = entry
+    for row in entries(after=entry):
+        entry, digest = row[0], chained(digest, row)
+    movement, movement_seal = movements_end[0]() if movements_end else (0, FIRST_SEAL)
+    if last is not None and entry == before and movement == last.movement:
+        return last
+    if last is None and not entry and not movement:
+        return None
+    made = BooksSeal(
+        number=last.number + 1 if last is not None else 1,
+        made_at=timezone.now(),
+        movement=movement,
+        movement_seal=movement_seal,
+        entry=entry,
+        entry_digest=digest,
+        previous_seal=last.seal if last is not None else FIRST_SEAL,
+    )
+    made.seal = seal(made.previous_seal, content(made))
+    made.save(force_insert=True)
+    return made
+
+
+def content(books_seal: BooksSeal) -> str:
+    """What a seal of the books covers beside the seal before it, as the one line that is hashed."""
+    return canonical(
+        {
+            "number": books_seal.number,
+            "made_at": utc(books_seal.made_at),
+            "movements": [books_seal.movement, books_seal.movement_seal],
+            "trail": [books_seal.entry, books_seal.entry_digest],
+        }
+    )
+
+
+def _hold_the_trail() -> None:
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT pg_advisory_xact_lock(%s)", [TRAIL_LOCK])
