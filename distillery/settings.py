@@ -43,6 +43,7 @@ SITE_APPROVAL = env.str("SITE_APPROVAL", default="")
 
 INSTALLED_APPS = [
     "distillery",
+    "distillery.clock",
     "distillery.people",
     "distillery.plant",
     "distillery.rules",
