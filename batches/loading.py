@@ -284,6 +284,7 @@ class _Load:
                     second=second,
                     written_at=self.written_at,
                     site=self.site,
+                    sure=True,
                 )
         except Unfit as unfit:
             self._report(entry, [(problem.field, problem.row, problem.sentence) for problem in unfit.problems])
