@@ -57,7 +57,7 @@ class Why(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """One question about a time: the sentence, the text that was typed, the time probably meant as it would be typed."""
+    """One question about a time: the sentence, how to keep what was typed, the time probably meant as it is typed."""
 
     field: str
     why: Why
@@ -193,7 +193,7 @@ def _ahead(field: Field, moment: datetime, now: datetime, fits: Callable[[dateti
     if not is_ahead(moment, now):
         return None
     sentence = (
-        f"{field.label} is {_shown(moment)}, {figures.span(moment - now)} ahead of the clock "
+        f"{field.label} is {_shown(moment)}, {_apart(moment - now)} ahead of the clock "
         f"({_shown(now)}). Is it really to be written as of then?"
     )
     return _question(field, Why.AHEAD, moment, sentence, _nearest(moment, now, fits))
@@ -231,7 +231,7 @@ def _far(
     if moment - begins <= longest:
         return None
     sentence = (
-        f"{field.label} is {_shown(moment)}, {figures.span(moment - begins)} after {first.label.lower()} "
+        f"{field.label} is {_shown(moment)}, {_apart(moment - begins)} after {first.label.lower()} "
         f"({_shown(begins)}). Did it last so long?"
     )
     return _question(field, Why.FAR, moment, sentence, _nearest(moment, begins, fits))
@@ -242,7 +242,7 @@ def _long_ago(
 ) -> Question | None:
     if now - moment <= LONG_AGO:
         return None
-    sentence = f"{field.label} is {_shown(moment)}, {figures.span(now - moment)} ago. Was it then?"
+    sentence = f"{field.label} is {_shown(moment)}, {_apart(now - moment)} ago. Was it then?"
     return _question(
         field, Why.LONG_AGO, moment, sentence, _nearest(moment, now, lambda one: fits(one) and now - one <= LONG_AGO)
     )
@@ -253,6 +253,11 @@ def _question(field: Field, why: Why, moment: datetime, sentence: str, instead: 
     if instead is None:
         return Question(field.name, why, sentence, moment, keep)
     return Question(field.name, why, sentence, moment, keep, dated(instead), f"It was {_shown(instead)}")
+
+
+def _apart(length: timedelta) -> str:
+    """A span of time as it is said: hours of a long one say nothing."""
+    return figures.span(timedelta(days=length.days) if length.days > 2 else length)
 
 
 def _shown(moment: datetime) -> str:

@@ -69,8 +69,9 @@ class Read:
 def read(field: Field, typed: str, *, day: date | None = None, now: datetime | None = None) -> Read:
     """The value of what was typed in a field that needs no look at the site's plant or records.
 
-    `day` is the day a bare time belongs to. `now` is what the word 'now' means, to the minute; a bare time of today more
-    than five minutes ahead of it is yesterday's. Vessels and records come back as the text that names them. Raises Unreadable.
+    `day` is the day a bare time belongs to. `now` is what the word 'now' means, to the minute; a bare time of today
+    more than five minutes ahead of it is yesterday's. Vessels and records come back as the text that names them.
+    Raises Unreadable.
     """
     shown = typed.strip()
     if field.kind in (Kind.NUMBER, Kind.WHOLE):

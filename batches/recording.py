@@ -32,8 +32,8 @@ from ledger.enquiries.raising import raise_for
 from ledger.turns import turn
 
 __all__ = [
-    "AlreadySaved", "Asked", "Busy", "MovedOn", "Unfit", "add_reading", "correct", "countersign", "save", "strike_reading",
-    "void",
+    "AlreadySaved", "Asked", "Busy", "MovedOn", "Unfit", "add_reading", "correct", "countersign", "save",
+    "strike_reading", "void",
 ]  # fmt: skip
 
 Typed = Mapping[str, str]

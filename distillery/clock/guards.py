@@ -1,4 +1,4 @@
-"""The triggers that keep the books' clock as it was set. That it is set in empty books only, the floors above see to."""
+"""The triggers that keep the books' clock as it was set. The floors above see that it is set in empty books only."""
 
 from __future__ import annotations
 
