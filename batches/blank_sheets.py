@@ -18,6 +18,7 @@ from distillery.printing.blocks import Block, Caution, Heading
 from distillery.printing.columns import Column
 from distillery.printing.document import Part, print_document
 from distillery.printing.furniture import Furniture, Impression
+from distillery.printing.house import impression
 from distillery.printing.signing import CorrectionRule
 from distillery.printing.tables import FigureTable
 from ledger.printed import site
@@ -34,10 +35,10 @@ READ_BY = text("person", "Read by")
 
 def blank_sheet_pdf(sheet: Sheet, serials: Sequence[str], *, printed_at: datetime, printed_by: str) -> bytes:
     """The sheet of a step, once for each serial number."""
-    impression = Impression(printed_at, printed_by)
+    printing = impression(printed_at, printed_by)
     if not sheet.row_fields and len(sheet.fields) <= MOST_ACROSS:
-        return blank_sheets_pdf(_across(sheet, sheet.fields, serials), impression)
-    return print_document([_downwards(sheet, serial, impression) for serial in serials])
+        return blank_sheets_pdf(_across(sheet, sheet.fields, serials), printing)
+    return print_document([_downwards(sheet, serial, printing) for serial in serials])
 
 
 def blank_lines_pdf(sheet: Sheet, serials: Sequence[str], *, printed_at: datetime, printed_by: str) -> bytes:
@@ -45,7 +46,7 @@ def blank_lines_pdf(sheet: Sheet, serials: Sequence[str], *, printed_at: datetim
     if not has_lines(sheet):
         raise ValueError(f"Nothing repeats on a {sheet.title.lower()}; print its blank sheet.")
     fields = sheet.row_fields or (READ_AT, *sheet.readings, READ_BY)
-    return blank_sheets_pdf(_across(sheet, fields, serials), Impression(printed_at, printed_by))
+    return blank_sheets_pdf(_across(sheet, fields, serials), impression(printed_at, printed_by))
 
 
 def has_lines(sheet: Sheet) -> bool:
@@ -58,8 +59,8 @@ def _across(sheet: Sheet, fields: Sequence[Field], serials: Sequence[str]) -> Bl
     return BlankSheet(site(), sheet.printed_title or sheet.title, columns, tuple(serials), caution=_caution(sheet))
 
 
-def _downwards(sheet: Sheet, serial: str, impression: Impression) -> Part:
-    furniture = Furniture(site(), sheet.printed_title or sheet.title, f"Sheet {serial}", 0, impression)
+def _downwards(sheet: Sheet, serial: str, printing: Impression) -> Part:
+    furniture = Furniture(site(), sheet.printed_title or sheet.title, f"Sheet {serial}", 0, printing)
     blocks: list[Block] = [Caution(_caution(sheet))] if sheet.cautions else []
     columns = (Column("What", width_mm=78), Column("Written", width_mm=56), Column("Unit"), Column("Usual"))
     for section in sheet.sections:

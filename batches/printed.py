@@ -20,7 +20,7 @@ from distillery.printing.cells import Cell, Struck
 from distillery.printing.columns import Column, figure_column
 from distillery.printing.curve import Cut, RunCurve
 from distillery.printing.curve import Reading as CurveReading
-from distillery.printing.furniture import Impression
+from distillery.printing.house import impression
 from distillery.printing.record_sheet import Correction, LinkLine, RecordSection, RecordSheet, record_sheet_pdf
 from distillery.printing.signing import MEASURED_CHECKED_MANAGER, Signatory
 from distillery.printing.tables import FigureTable
@@ -30,7 +30,7 @@ from ledger.printed import site
 
 def record_pdf(written: RecordAsWritten, *, printed_at: datetime, printed_by: str) -> bytes:
     """The printed record."""
-    return record_sheet_pdf(record_sheet(written), Impression(printed_at, printed_by))
+    return record_sheet_pdf(record_sheet(written), impression(printed_at, printed_by))
 
 
 def record_sheet(written: RecordAsWritten) -> RecordSheet:

@@ -10,7 +10,8 @@ from django.db.models.functions import Coalesce
 
 from distillery.printing import month_account as paper
 from distillery.printing.balance import BalanceRow
-from distillery.printing.furniture import Impression, Site
+from distillery.printing.furniture import Site
+from distillery.printing.house import impression
 from ledger.comparing.findings import findings
 from ledger.enquiries import state_of
 from ledger.models import Movement, MovementKind
@@ -29,7 +30,7 @@ def site() -> Site:
 
 def month_account_pdf(account: MonthAccount, *, printed_at: datetime, printed_by: str) -> bytes:
     """The printed account of a month."""
-    return paper.month_account_pdf(month_account_sheet(account), Impression(printed_at, printed_by))
+    return paper.month_account_pdf(month_account_sheet(account), impression(printed_at, printed_by))
 
 
 def month_account_sheet(account: MonthAccount) -> paper.MonthAccountSheet:

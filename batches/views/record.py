@@ -27,6 +27,7 @@ from batches.views.reading_form import ReadingForm
 from batches.views.readings import readings_chart, readings_of, readings_table
 from distillery import figures, pages
 from distillery.people.roles import WRITERS, may_write, needs
+from ledger.clock_back import places
 from ledger.drafts import Refused
 from ledger.views.verdicts import USUAL, verdicts
 
@@ -96,6 +97,8 @@ def _facts(written: RecordAsWritten) -> list[pages.Fact]:
                 note=f"by {latest.person.shown_name}, version {latest.serial}",
             )
         )
+    written_in_turn = [(f"version {one.serial}", one.written_at) for one in written.versions]
+    facts += [pages.Fact("Clock", f"{said[:1].upper()}{said[1:]}") for said in places(written_in_turn)]
     if record.second is not None:
         facts.append(pages.Fact("Second person", record.second.shown_name))
     return facts

@@ -7,7 +7,7 @@ from datetime import datetime
 from distillery.plant.models import MICRO
 from distillery.printing import enquiry as paper
 from distillery.printing import loss_register as register_paper
-from distillery.printing.furniture import Impression
+from distillery.printing.house import impression
 from ledger.enquiries.balance import open_of
 from ledger.enquiries.finding_of import look_at
 from ledger.enquiries.models import Ending, EnquiryEvent, What
@@ -63,7 +63,7 @@ def enquiry_pdf(standing: Standing, *, printed_at: datetime, printed_by: str) ->
             for one in events
         ),
     )  # fmt: skip
-    return paper.enquiry_pdf(sheet, Impression(printed_at, printed_by))
+    return paper.enquiry_pdf(sheet, impression(printed_at, printed_by))
 
 
 def _answer(event: EnquiryEvent) -> paper.Answer:
@@ -123,4 +123,4 @@ def loss_register_pdf(register: Register, *, printed_at: datetime, printed_by: s
         difference_ul=register.difference_ul,
         undecided=tuple(one.enquiry.number for one in register.not_found),
     )  # fmt: skip
-    return register_paper.loss_register_pdf(sheet, Impression(printed_at, printed_by))
+    return register_paper.loss_register_pdf(sheet, impression(printed_at, printed_by))

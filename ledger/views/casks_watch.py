@@ -10,12 +10,13 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
 
+from distillery.clock.reading import books_today
 from distillery.figures import PLAIN, SIGNED, day, number
 from distillery.pages import LOOK, OUT, Cell, Column, Row, State, Table
 from distillery.people.models import Person
 from distillery.plant.models import Cask
 from distillery.printing import cask_watch as paper
-from distillery.printing.furniture import Impression
+from distillery.printing.house import impression
 from ledger.maturing import FEWEST, TIMES_THE_MEDIAN, CaskWatch, Verdict, cask_watch, not_gauged
 from ledger.printed import site
 
@@ -40,8 +41,8 @@ def casks_expected(request: HttpRequest) -> HttpResponse:
     if request.GET.get("as") == "pdf":
         assert isinstance(request.user, Person)
         printed = paper.cask_watch_pdf(
-            paper.CaskWatchSheet(site(), timezone.localtime().date(), place, tuple(_printed(one) for one in watched)),
-            Impression(timezone.now(), request.user.shown_name),
+            paper.CaskWatchSheet(site(), books_today(), place, tuple(_printed(one) for one in watched)),
+            impression(timezone.now(), request.user.shown_name),
         )
         return _file(printed, "application/pdf", "casks-and-bands.pdf")
     return render(

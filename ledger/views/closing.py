@@ -10,8 +10,8 @@ from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils import timezone
 
+from distillery.clock.reading import books_now
 from distillery.figures import count, kilograms, lpa, moment
 from distillery.pages import CLOSED, ONE_OF_TWO, Cell, Column, Fact, Row, State, Table
 from distillery.pages import Kind as Mark
@@ -75,7 +75,7 @@ def close_period(request: HttpRequest, period: str) -> HttpResponse:
             field = getattr(error, "field", "")
             form.add_error(field if field in form.fields else None, error.sentence)
     closing = closing_of(period)
-    found = [] if closing is not None else not_ready(period, now=timezone.now())
+    found = [] if closing is not None else not_ready(period, now=books_now())
     return render(
         request,
         "ledger/close_period.html",

@@ -29,6 +29,7 @@ class Command(BaseCommand):
                         "accounts": proof.accounts,
                         "last_seal": proof.last_seal,
                         "broken": proof.broken,
+                        "remarks": proof.remarks,
                     }
                 )
             )
@@ -39,6 +40,8 @@ class Command(BaseCommand):
             f"Read {proof.movements} movements, {proof.legs} legs, {proof.gauges} gauges, {proof.accounts} accounts. "
             f"Last seal {proof.last_seal[:16]}."
         )
+        for remark in proof.remarks:
+            self.stdout.write(f"Remark: {remark}.")
         if not proof.holds:
             raise CommandError(f"First broken place: {proof.broken[0]} ({len(proof.broken)} in all)")
         self.stdout.write("Every account adds up, every kept sum agrees, every seal holds.")
