@@ -199,8 +199,9 @@ class _Load:
         if ahead:
             records = "1 record lies" if len(ahead) == 1 else f"{len(ahead)} records lie"
             self.loaded.ahead = (
-                f"{records} ahead of the clock of the books ({figures.moment(now, year=True)}), which findings says: "
-                f"{', '.join(ahead[:AHEAD_SAID])}{' ...' if len(ahead) > AHEAD_SAID else '.'}"
+                f"{records} ahead of the clock of the books ({figures.moment(now, year=True)}): "
+                f"{', '.join(ahead[:AHEAD_SAID])}{' and more' if len(ahead) > AHEAD_SAID else ''}. Their pages say so, "
+                "and findings has those that moved alcohol."
             )
 
     # -- reading the folder

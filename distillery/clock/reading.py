@@ -81,8 +81,8 @@ class Standing:
 
     @property
     def shown(self) -> str:
-        """The day and time it stands at, with its year."""
-        return figures.moment(self.at, year=True)
+        """The day and time it stands at: '31 March 2027, 15:10'."""
+        return f"{site_day(self.at).day} {figures.month(site_day(self.at))}, {figures.clock(self.at)}"
 
 
 def standing(real: datetime | None = None) -> Standing | None:
