@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import threading
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 from django.utils import timezone
@@ -43,7 +43,8 @@ def offset_days() -> int:
 
 def books_time(moment: datetime) -> datetime:
     """What the books' clock says at a moment of real time."""
-    return moment + timedelta(days=offset_days())
+    # In UTC, because adding to a local time would go by the face of the clock over the hours it is put on or back.
+    return moment.astimezone(UTC) + timedelta(days=offset_days())
 
 
 def books_now() -> datetime:

@@ -1,4 +1,4 @@
-"""The clock of the books that a load sets, and what is ahead of it. Months are invented; the loaded one is March 2027."""
+"""The clock of the books that a load sets, and what is ahead of it. Months are invented; this one is March 2027."""
 
 from __future__ import annotations
 

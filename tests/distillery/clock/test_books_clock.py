@@ -9,6 +9,7 @@ import pytest
 import time_machine
 from django.core.management import call_command
 from django.db import DatabaseError, connection, transaction
+from django.utils import timezone
 
 from distillery.clock import reading
 from distillery.clock.models import BooksClock
@@ -36,6 +37,11 @@ def test_time_passes_in_books_whose_clock_stands_ahead():
         traveller.shift(timedelta(hours=9, minutes=50))
         assert reading.books_now() == datetime(2027, 4, 1, 0, 0, tzinfo=UTC)
         assert reading.books_today().isoformat() == "2027-04-01"
+
+
+def test_a_moment_of_local_time_is_carried_over_by_its_instant():
+    set_clock(122, why="for practice")
+    assert reading.books_time(timezone.localtime(REAL)) == reading.books_time(REAL)
 
 
 def test_the_clock_is_set_once_and_kept():

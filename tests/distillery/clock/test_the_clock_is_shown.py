@@ -55,7 +55,8 @@ def test_every_print_says_it_outside_the_digest(manager, browser_of):
     assert "The clock of these books" not in own
     set_clock(122, why="for practice")
     assert digest_in(text_of(here.get(account).content)) == digest_in(own)
-    for address in (account, reverse("blank_sheet_pdf", args=["transfer"]), reverse("blank_sheet_pdf", args=["spirit_run"])):
+    blank = [reverse("blank_sheet_pdf", args=[kind]) for kind in ("transfer", "spirit_run")]
+    for address in (account, *blank):
         for page in pages_of(here.get(address).content):
             assert "Printed Sun 29 Nov 2026 14:10" in page
             assert "The clock of these books stood at Wed 31 Mar 2027 15:10" in page
