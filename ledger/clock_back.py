@@ -44,24 +44,24 @@ def in_the_chain() -> Iterator[str]:
     """Every place in the chain of movements; reads all of it."""
     rows = Movement.objects.order_by("pk").values_list("pk", "written_at")
     yield from places((f"movement {pk}", at) for pk, at in rows.iterator(chunk_size=CHUNK))
-    yield from now_behind()
+    yield from _now_behind(*Movement.objects.order_by("-pk").values_list("pk", "written_at")[:1])
 
 
 def lately() -> list[str]:
     """The places among the newest movements."""
     rows = list(Movement.objects.order_by("-pk").values_list("pk", "written_at")[:ON_A_PAGE])
-    return [*places((f"movement {pk}", at) for pk, at in reversed(rows)), *now_behind()]
+    return [*places((f"movement {pk}", at) for pk, at in reversed(rows)), *_now_behind(*rows[:1])]
 
 
-def now_behind(now: datetime | None = None) -> Iterator[str]:
+def _now_behind(*newest: tuple[int, datetime]) -> Iterator[str]:
     """Whether this computer's clock stands before what was written last."""
-    newest = Movement.objects.order_by("-pk").values_list("pk", "written_at").first()
-    now = now or timezone.now()
-    if newest is not None and newest[1] > now + AHEAD:
-        yield (
-            f"movement {newest[0]} was written {_shown(newest[1])}, and the clock of this computer says {_shown(now)}: "
-            f"set it right before anything more is written"
-        )
+    now = timezone.now()
+    for pk, at in newest:
+        if at > now + AHEAD:
+            yield (
+                f"movement {pk} was written {_shown(at)}, and the clock of this computer says {_shown(now)}: "
+                "set it right before anything more is written"
+            )
 
 
 def _shown(moment: datetime) -> str:

@@ -77,12 +77,12 @@ class MonthAccount:
         return all(line.foots for line in (*self.stages, self.site))
 
 
-def known_periods() -> list[str]:
+def known_periods(calendar: Calendar | None = None) -> list[str]:
     """Months in which anything happened beyond noting what was there when the books began, newest first.
 
     What is ahead of the books' clock opens none: it is shown as a finding until its time has come, or it is put right.
     """
-    calendar, now = Calendar.read(), books_now()
+    calendar, now = calendar or Calendar.read(), books_now()
     opened = dict(
         AccountMonth.objects.filter(account__code=source(OPENING_STOCK).code)
         .values_list("period")

@@ -1,7 +1,7 @@
 """What time it is in the books, and which day on the site's clock.
 
-How far the books stand from real time is read once and kept for the rest of a request or command; it cannot change
-while there is anything in the books.
+How far the books stand from real time is read once and kept: once they have a clock it never changes. That they have
+none is asked again with every request, since empty books may still be given one.
 """
 
 from __future__ import annotations
@@ -27,9 +27,14 @@ class _Kept(threading.local):
 _kept = _Kept()
 
 
-def let_go(**signal: Any) -> None:
+def let_go() -> None:
     """Forgets what was read, so that the next question is answered by the database."""
     _kept.days = None
+
+
+def ask_again(**signal: Any) -> None:
+    """Forgets that the books have no clock, at the beginning of a request."""
+    _kept.days = _kept.days or None
 
 
 def offset_days() -> int:

@@ -107,7 +107,7 @@ def period_table() -> Table:
         one.period: one for one in Closing.objects.select_related("request__person", "person").order_by("number")
     }
     turn = _turn(calendar)
-    codes = sorted({*known_periods(), *closings, *([turn] if turn else [])}, reverse=True)
+    codes = sorted({*known_periods(calendar), *closings, *([turn] if turn else [])}, reverse=True)
     return Table(
         caption="Months",
         columns=tuple(
