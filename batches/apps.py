@@ -10,19 +10,20 @@ class BatchesConfig(AppConfig):
         from batches.closing import records_not_ready
         from batches.exported import HASHED, VERSIONS, lines
         from batches.guards import batches_guards
-        from batches.proving import prove_records
+        from batches.proving import prove_records, remark_on_records
         from distillery.trail.checks import watch
         from distillery.trail.kept import keep
         from ledger.checking import FINDERS
         from ledger.exporting import MORE, More
         from ledger.periods.readiness import look_also
-        from ledger.proving import PROVERS
+        from ledger.proving import PROVERS, REMARKS
 
         watch(batches_guards)
         keep("batches.Record")
         keep("batches.Reading")
         keep("batches.Version", only=("record_id", "serial", "digest"))
         PROVERS.append(prove_records)
+        REMARKS.append(remark_on_records)
         look_also(records_not_ready)
         FINDERS.append(find_records)
         MORE.append(More(VERSIONS, lines, HASHED))

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from batches.completed import Completed, Ungaugeable, Value, Written
-from batches.parsing import Unreadable, dated, is_bare_time, read
+from batches.parsing import Unreadable, dated, is_bare_time, is_now, read
 from batches.sheet import By, Field, Gauge, Kind, Moment, Note, Problem, Sheet
 from batches.site import Site
 from distillery import figures
@@ -160,7 +160,7 @@ class _Reader:
             self.wrong(one.name, row, str(error))
             return None
         self.notes += [Note(note.field, row, note.sentence, note.instead) for note in found.notes]
-        if isinstance(found.value, datetime) and is_bare_time(typed):
+        if isinstance(found.value, datetime) and (is_bare_time(typed) or is_now(typed)):
             # The day was chosen beside the box; without it the time could not be read again.
             given[one.name] = dated(found.value)
         return found.value

@@ -8,20 +8,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from typing import Any
 
 from django import forms
 from django.forms import BoundField
 from django.http import QueryDict
-from django.utils import timezone
 
 from batches import sendings
 from batches.models import Record
-from batches.parsing import Unreadable, plain, read_moment
+from batches.parsing import Unreadable, dated, is_bare_time, is_now, plain, read_moment
 from batches.sendings import SentForm
 from batches.sheet import Field, Kind, Moment, Problem, Sheet
 from batches.site import Site
+from distillery.clock.reading import books_now, books_today, site_day
 from distillery.plant.models import Kind as VesselKind
 from distillery.templatetags.look import ErrorItem
 
@@ -203,10 +203,23 @@ class EntryForm:
     # -- what was typed
 
     @property
-    def values(self) -> dict[str, str]:
-        """The single fields as typed, those left blank too; a bare time with the day it belongs to."""
+    def typed(self) -> dict[str, str]:
+        """The single fields as typed, those left blank too. What 'now' and a bare time mean, is known when saving."""
         typed = self.form.typed()
-        return {field.name: with_its_day(field, typed.get(field.name, ""), self._day) for field in self.form.declared}
+        return {field.name: typed.get(field.name, "") for field in self.form.declared}
+
+    @property
+    def day(self) -> date:
+        """The day that a bare time belongs to: of the record that is put right, else today by the books' clock."""
+        return self._day or books_today()
+
+    @property
+    def values(self) -> dict[str, str]:
+        """The single fields, those left blank too; 'now' and a bare time as whole times with their day."""
+        return {
+            field.name: with_its_day(field, text, self._day)
+            for field, text in zip(self.form.declared, self.typed.values(), strict=True)
+        }
 
     @property
     def rows(self) -> list[dict[str, str]]:
@@ -278,29 +291,21 @@ class EntryForm:
         if bound.html_name in self._suggested:
             before = self._initial.get(field.name) if form is self.form else ""
             echo = f"Suggested {self._suggested[bound.html_name]}" + (f"; written {before}." if before else ".")
+        elif field.kind == Kind.MOMENT and is_now(str(bound.value() or "")):
+            echo = "The moment of saving. Or write 02:10, or the day too."
         return ShownBox(bound, echo)
 
 
-def now_typed(moment: datetime | None = None) -> str:
-    """A time as it is typed, on the site's clock: '2027-03-04 02:10'."""
-    return f"{timezone.localtime(moment):%Y-%m-%d %H:%M}"
-
-
 def with_its_day(field: Field, typed: str, day: date | None = None) -> str:
-    """A time written without its day as a whole one: of `day`, else of today or, where that is still to come, of
-    yesterday. Anything else stays as it was typed."""
-    if field.kind != Kind.MOMENT or not typed:
+    """'now' and a time written without its day as whole times: of `day`, else of today by the books' clock or, where
+    that is still to come, of yesterday. Anything else stays as it was typed."""
+    if field.kind != Kind.MOMENT or not (is_now(typed) or is_bare_time(typed)):
         return typed
+    now = books_now()
     try:
-        read_moment(field, typed)
+        return dated(read_moment(field, typed, day=day or site_day(now), now=now)[0])
     except Unreadable:
-        now = timezone.now()
-        try:
-            moment, _ = read_moment(field, typed, day=day or timezone.localdate(), now=None if day else now)
-        except Unreadable:
-            return typed
-        return now_typed(moment)
-    return typed
+        return typed
 
 
 def usual_range(field: Field) -> str:

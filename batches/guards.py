@@ -21,4 +21,10 @@ def batches_guards(connection: BaseDatabaseWrapper) -> list[Guard]:
         from_file(SQL / vendor / f"{name}.sql", table="batches_record", name=f"batches_{name}")
         for name in ("record_is_kept", "record_keeps_its_number")
     ]
-    return guards
+    clock = from_file(
+        SQL / vendor / "clock_in_empty_books.sql",
+        table="clock_booksclock",
+        name="batches_clock_in_empty_books",
+        needs=("batches_record", "ledger_movement"),
+    )
+    return [*guards, clock]

@@ -21,6 +21,7 @@ from django.utils import timezone
 from batches import recording, vessel_roles
 from batches.entries import Entry, Event, entries_of, events_of
 from batches.filling import Unfit, read_fields, read_sheet
+from batches.loaded_clock import set_by_log
 from batches.loading_readings import COLUMNS, ReadingsLoad
 from batches.matching import compare
 from batches.models import Record
@@ -30,6 +31,8 @@ from batches.site import Site
 from batches.steps import STEPS
 from batches.tables import BadRow, Table, read_table
 from batches.versions import identity_of
+from distillery import figures
+from distillery.clock.reading import books_now, is_ahead, let_go, offset_days
 from distillery.people.models import Person
 from distillery.people.roles import STAFF
 from distillery.plant.models import Kind as VesselKind
@@ -38,6 +41,7 @@ from distillery.retrying import retried
 from ledger.accounts import open_accounts, vessel_account
 from ledger.drafts import Refused
 from ledger.enquiries.raising import deferred
+from ledger.models import Movement
 from ledger.turns import turn
 
 Progress = Callable[[str], None]
@@ -45,6 +49,7 @@ Progress = Callable[[str], None]
 NEEDED = ("intake", "mashes", "fermentations", "wash_runs", "spirit_runs")
 IN_PLANT = ("maturing_casks",)
 EACH_SAID = 200
+AHEAD_SAID = 5
 
 
 class BadRows(Exception):
@@ -63,14 +68,25 @@ class Loaded:
     plant: dict[str, int] = field(default_factory=dict)
     readings: int = 0
     passed_over: int = 0
+    # How the books' clock was set by this load, and what in it is ahead of that clock, each in one sentence or blank.
+    books_clock: str = ""
+    ahead: str = ""
 
 
 @retried
 def load_folder(
-    folder: Path, *, person: Person | None = None, second: Person | None = None, progress: Progress | None = None
+    folder: Path,
+    *,
+    person: Person | None = None,
+    second: Person | None = None,
+    progress: Progress | None = None,
+    demonstration: bool = False,
 ) -> Loaded:
     """Loads `plant/` and `log/` of a folder, in one turn. Raises BadRows with all that is wrong, Busy; then nothing is
     changed.
+
+    Books that hold nothing get a clock of their own where the month lies ahead of real time, and those of the
+    `demonstration` whenever it lies.
     """
     bad: list[BadRow] = []
     if not folder.is_dir():
@@ -82,11 +98,16 @@ def load_folder(
             person=person,
             second=second,
             progress=progress or (lambda line: None),
+            demonstration=demonstration,
         )
-        with deferred():
-            loaded = load.run()
-            if bad:
-                raise BadRows(sorted(set(bad)))
+        try:
+            with deferred():
+                loaded = load.run()
+                if bad:
+                    raise BadRows(sorted(set(bad)))
+        finally:
+            # A clock that was set goes with a load that was refused.
+            let_go()
     return loaded
 
 
@@ -111,12 +132,14 @@ class _Load:
         person: Person | None,
         second: Person | None,
         progress: Progress,
+        demonstration: bool,
     ) -> None:
         self.folder = folder
         self.bad = bad
         self._person = person
         self._second = second
         self.progress = progress
+        self.demonstration = demonstration
         self.written_at = timezone.now()
         self.loaded = Loaded()
         self.failed: set[str] = set()
@@ -156,6 +179,7 @@ class _Load:
         self._undated(entries)
         self._already_bad()
         events = events_of(entries)
+        self._clock(events)
         for place, event in enumerate(events, start=1):
             self._save(event)
             if place % EACH_SAID == 0:
@@ -165,6 +189,20 @@ class _Load:
             self.loaded.readings = self.readings.added
             self.loaded.passed_over += self.readings.passed_over
         return self.loaded
+
+    def _clock(self, events: list[Event]) -> None:
+        """Sets the clock of empty books; in books that stand, says what is ahead of it."""
+        if not (offset_days() or Record.objects.exists() or Movement.objects.exists()):
+            self.loaded.books_clock = set_by_log(events, always=self.demonstration)
+        now = books_now()
+        ahead = sorted({one.entry.number or one.entry.sheet.title for one in events if is_ahead(one.happened_at, now)})
+        if ahead:
+            records = "1 record lies" if len(ahead) == 1 else f"{len(ahead)} records lie"
+            self.loaded.ahead = (
+                f"{records} ahead of the clock of the books ({figures.moment(now, year=True)}): "
+                f"{', '.join(ahead[:AHEAD_SAID])}{' and more' if len(ahead) > AHEAD_SAID else ''}. Their pages say so, "
+                "and findings has those that moved alcohol."
+            )
 
     # -- reading the folder
 
@@ -284,6 +322,7 @@ class _Load:
                     second=second,
                     written_at=self.written_at,
                     site=self.site,
+                    sure=True,
                 )
         except Unfit as unfit:
             self._report(entry, [(problem.field, problem.row, problem.sentence) for problem in unfit.problems])

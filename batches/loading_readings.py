@@ -87,7 +87,7 @@ class ReadingsLoad:
                 self.bad.append(BadRow(self.table.file, line.row, "value", f"{sentence}reason."))
         if fresh:
             rows: list[Row] = sorted(fresh, key=lambda row: row[0])
-            add_readings(record, rows, self.hand(), written_at=self.written_at)
+            add_readings(record, rows, self.hand(), written_at=self.written_at, sure=True)
             self.added += len(fresh)
 
 

@@ -20,11 +20,11 @@ from django.conf import settings
 from batches.other_units import SCALES, NotTurnedOver, Turned, on_its_scale, plain_unit, turned_over
 from batches.sheet import Field, Kind, Note
 from distillery import figures
+from distillery.clock.reading import is_ahead
 
 LONGEST_FIGURE = 40
 EARLIEST_YEAR, LATEST_YEAR = 1900, 2199
 TEN = Decimal(10)
-AHEAD = timedelta(minutes=5)
 
 # How people write the units, in small letters and without full stops; the first is the unit itself.
 UNITS: dict[str, tuple[str, ...]] = {
@@ -51,6 +51,7 @@ _DAY_FIRST = re.compile(
     r"([0-9]{1,2})[/. ]([0-9]{1,2}|[A-Za-z]{3,9})[/. ]([0-9]{4})[T, ]+([0-9]{1,2})[:.]?([0-9]{2})"
 )
 _CLOCK = re.compile(r"([0-9]{1,2})[:.]([0-9]{2})|([0-9]{2})([0-9]{2})")
+NOW = "now"
 
 
 class Unreadable(ValueError):
@@ -68,8 +69,9 @@ class Read:
 def read(field: Field, typed: str, *, day: date | None = None, now: datetime | None = None) -> Read:
     """The value of what was typed in a field that needs no look at the site's plant or records.
 
-    `day` is the day a bare time belongs to; with `now`, a bare time more than five minutes ahead of it is
-    yesterday's. Vessels and records come back as the text that names them. Raises Unreadable.
+    `day` is the day a bare time belongs to. `now` is what the word 'now' means, to the minute; a bare time of today
+    more than five minutes ahead of it is yesterday's. Vessels and records come back as the text that names them.
+    Raises Unreadable.
     """
     shown = typed.strip()
     if field.kind in (Kind.NUMBER, Kind.WHOLE):
@@ -136,6 +138,10 @@ def read_moment(
 ) -> tuple[datetime, str]:
     """A time with its zone, and a remark where the clocks changed. Raises Unreadable."""
     zone = ZoneInfo(settings.TIME_ZONE)
+    if is_now(typed):
+        if now is None:
+            raise Unreadable(f"{field.label}: 'now' says no time here; write it as 2027-03-04 02:10.")
+        return now.astimezone(UTC).replace(second=0, microsecond=0), ""
     try:
         bare = _CLOCK.fullmatch(typed)
         if bare is not None:
@@ -144,7 +150,7 @@ def read_moment(
                 raise Unreadable(f"{field.label}: {typed} has no day; write the day too, such as 2027-03-04 02:10.")
             clock = time(int(hour), int(minute))
             moment, remark = on_the_clock(datetime.combine(day, clock), zone)
-            if now is not None and moment > now + AHEAD and day == now.astimezone(zone).date():
+            if now is not None and is_ahead(moment, now) and day == now.astimezone(zone).date():
                 moment, remark = on_the_clock(datetime.combine(day - timedelta(days=1), clock), zone)
                 remark = remark or f"{typed} is still to come today, so it was taken as {figures.moment(moment)}."
             return moment, remark
@@ -190,8 +196,26 @@ def is_bare_time(typed: str) -> bool:
     return _CLOCK.fullmatch(typed.strip()) is not None
 
 
+def is_now(typed: str) -> bool:
+    """True for the word 'now', which means the moment of saving."""
+    return typed.strip().casefold() == NOW
+
+
+def says_its_offset(typed: str) -> bool:
+    """True for a time written with how far its clock stood from UTC, such as 2027-10-31 01:20+01:00."""
+    iso = _ISO.fullmatch(typed.strip())
+    return iso is not None and iso[7] is not None
+
+
+def second_of_two(moment: datetime) -> datetime | None:
+    """The later of the two moments that a clock shows alike when it is put back, given the earlier; else None."""
+    local = moment.astimezone(ZoneInfo(settings.TIME_ZONE))
+    second = local.replace(fold=1).astimezone(UTC)
+    return second if local.fold == 0 and second > moment else None
+
+
 def dated(moment: datetime) -> str:
-    """A moment as text that says its day, and its offset in a night on which the clocks change."""
+    """A moment as text that says its day, and its offset in the hour that comes twice."""
     local = moment.astimezone(ZoneInfo(settings.TIME_ZONE))
     changes = local.utcoffset() != local.replace(fold=1 - local.fold).utcoffset()
     return local.isoformat(timespec="minutes") if changes else local.strftime("%Y-%m-%dT%H:%M")

@@ -13,10 +13,11 @@ from collections.abc import Iterator
 from django.db.models import Count, F, Q
 
 from batches import links
-from batches.models import Contents, Link, Posted, Record, Version
+from batches.models import Contents, Link, Posted, Reading, Record, Version
 from batches.parsing import read_number
 from batches.steps import sheet_of
 from batches.versions import digest_of, newest, typed_of
+from ledger.clock_back import places
 from ledger.models import Account, Leg, Movement
 
 CHUNK = 2000
@@ -30,6 +31,16 @@ def prove_records() -> Iterator[str]:
     yield from _versions()
     yield from _postings()
     yield from _links()
+
+
+def remark_on_records() -> Iterator[str]:
+    """Where the clock ran back between two versions or two readings, in the order in which they were written."""
+    versions = Version.objects.order_by("pk").values_list("record__number", "serial", "written_at")
+    yield from places(
+        (f"version {serial} of {number}", at) for number, serial, at in versions.iterator(chunk_size=CHUNK)
+    )
+    readings = Reading.objects.order_by("pk").values_list("record__number", "written_at")
+    yield from places((f"a reading of {number}", at) for number, at in readings.iterator(chunk_size=CHUNK))
 
 
 def _versions() -> Iterator[str]:

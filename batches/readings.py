@@ -8,6 +8,7 @@ from datetime import datetime
 from django.utils import timezone
 
 from batches import dependents, sendings
+from batches.asking import Sure, ask_about_reading
 from batches.filling import Unfit
 from batches.models import Reading, Record, State
 from batches.parsing import Unreadable, read
@@ -15,6 +16,7 @@ from batches.sendings import SentForm
 from batches.sheet import Field, Kind, Problem
 from batches.site import Site
 from batches.steps import sheet_of
+from distillery.clock.reading import books_now
 from distillery.people.models import Person
 from distillery.people.roles import may_write
 from distillery.retrying import retried
@@ -31,9 +33,10 @@ def add_reading(
     person: Person,
     *,
     written_at: datetime | None = None,
+    sure: Sure = False,
 ) -> Reading:
-    """Adds one reading as typed. Raises Unfit where the step has no such quantity or the value cannot be."""
-    return add_readings(record, [(at, quantity, value)], person, written_at=written_at)[0]
+    """Adds one reading as typed. Raises Unfit where the step has no such quantity or the value cannot be, Asked."""
+    return add_readings(record, [(at, quantity, value)], person, written_at=written_at, sure=sure)[0]
 
 
 @retried
@@ -44,21 +47,25 @@ def add_readings(
     *,
     written_at: datetime | None = None,
     sent: SentForm | None = None,
+    now: datetime | None = None,
+    sure: Sure = False,
 ) -> list[Reading]:
     """Adds readings of one record together, or none of them. Problems count the rows from 0.
 
-    `sent` is the form they were written on. Raises Unfit, AlreadySaved, Busy.
+    `sent` is the form they were written on, `now` what the books' clock says. `sure` names the questions about times
+    that are answered, or says that all are. Raises Unfit, Asked, AlreadySaved, Busy.
     """
     if not may_write(person):
         raise Unfit([Problem("person", None, f"{person.shown_name} may read but not write; ask someone on shift.")])
-    written_at = written_at or timezone.now()
     problems: list[Problem] = []
     readings = []
     with turn():
+        written_at = written_at or timezone.now()
+        now = now or books_now()
         sendings.refuse_again(sent)
         record = Record.objects.get(pk=record.pk)
         for index, (at, quantity, value) in enumerate(rows):
-            moment, wrong = check_reading(record, at, quantity, value)
+            moment, wrong = check_reading(record, at, quantity, value, now=now)
             problems += [Problem(problem.field, index, problem.sentence) for problem in wrong]
             if moment is not None and not wrong:
                 readings.append(
@@ -73,14 +80,18 @@ def add_readings(
                 )
         if problems:
             raise Unfit(problems)
+        for moment in sorted({reading.at for reading in readings}):
+            ask_about_reading(
+                _AT, moment, record.happened_from, record.happened_to, named=record.number, now=now, sure=sure
+            )
         sendings.remember(sent, record)
         return Reading.objects.bulk_create(readings)
 
 
 def check_reading(
-    record: Record, at: datetime | str, quantity: str, value: str
+    record: Record, at: datetime | str, quantity: str, value: str, *, now: datetime | None = None
 ) -> tuple[datetime | None, list[Problem]]:
-    """The moment of a reading and what is wrong with it."""
+    """The moment of a reading and what is wrong with it; `now` is what the word 'now' means."""
     problems: list[Problem] = []
     if record.state == State.VOID:
         problems.append(Problem("record", None, f"{record.number} is void; no reading can be added to it."))
@@ -89,7 +100,7 @@ def check_reading(
         moment = at
     else:
         try:
-            found = read(_AT, at).value
+            found = read(_AT, at, now=now).value
             moment = found if isinstance(found, datetime) else None
         except Unreadable as error:
             problems.append(Problem("at", None, str(error)))

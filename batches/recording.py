@@ -14,6 +14,7 @@ from datetime import date, datetime
 from django.utils import timezone
 
 from batches import dependents, links, sendings, versions
+from batches.asking import Asked, Sure, ask_about_times
 from batches.filling import Filled, Unfit, read_sheet
 from batches.models import Mention, Record, State, Version
 from batches.numbers import next_number, note_number
@@ -23,6 +24,7 @@ from batches.sendings import AlreadySaved, SentForm
 from batches.sheet import Problem, Sheet
 from batches.site import Site
 from batches.steps import sheet_of
+from distillery.clock.reading import books_now
 from distillery.people.models import Person
 from distillery.people.roles import may_write
 from distillery.retrying import Busy, retried
@@ -30,8 +32,8 @@ from ledger.enquiries.raising import raise_for
 from ledger.turns import turn
 
 __all__ = [
-    "AlreadySaved", "Busy", "MovedOn", "Unfit", "add_reading", "correct", "countersign", "save", "strike_reading",
-    "void",
+    "AlreadySaved", "Asked", "Busy", "MovedOn", "Unfit", "add_reading", "correct", "countersign", "save",
+    "strike_reading", "void",
 ]  # fmt: skip
 
 Typed = Mapping[str, str]
@@ -64,24 +66,28 @@ def save(
     strict: bool = False,
     seen: int | None = None,
     sent: SentForm | None = None,
+    sure: Sure = False,
 ) -> Record:
     """Opens a record, or adds to the one with that number, and posts each moment that is complete.
 
     Fields left out keep what stands; a field given blank is cleared. `seen` is the version the writer had before them,
-    `sent` the form it was written on. Raises Unfit with all that is wrong, MovedOn, AlreadySaved, Busy.
+    `sent` the form it was written on. `day` is the day of a bare time, `now` what the books' clock says. `sure` names
+    the questions about times that are answered, or says that all are. Raises Unfit with all that is wrong, Asked,
+    MovedOn, AlreadySaved, Busy.
     """
     sheet, site = sheet_of(kind), site or Site()
     _may_write(person)
     if second is not None:
         _second_person(second, person)
-    written_at = written_at or timezone.now()
     with turn():
+        # Taken in the turn, so that times run the way of the chain however long anybody waited.
+        written_at = written_at or timezone.now()
         sendings.refuse_again(sent)
         record = _existing(sheet, number)
         if record is None:
             record = _open(
                 sheet, number, values, rows, person=person, second=second, written_at=written_at, site=site,
-                day=day, now=now, strict=strict,
+                day=day, now=now or books_now(), strict=strict, sure=sure,
             )  # fmt: skip
             sendings.remember(sent, record)
             return record
@@ -91,11 +97,13 @@ def save(
         typed, lines = versions.merged(old_typed, old_rows, values, rows)
         posted = standing_of(record)
         _leave_posted_alone(sheet, record, posted, (old_typed, old_rows), (typed, lines))
+        now = now or books_now()
         filled = read_sheet(
             sheet, typed, lines, site=site, number=record.number, day=day, now=now, strict=strict
         ).require()
         if (filled.typed, filled.rows) == (old_typed, old_rows):
             return record
+        ask_about_times(filled, now=now, sure=sure, before=(old_typed, old_rows))
         version = versions.write(record, filled, person=person, written_at=written_at)
         _settle(sheet, record, filled, version, person=person, second=second, written_at=written_at, site=site)
         sendings.remember(sent, record)
@@ -117,19 +125,21 @@ def correct(
     now: datetime | None = None,
     seen: int | None = None,
     sent: SentForm | None = None,
+    sure: Sure = False,
 ) -> Record:
     """Puts a record right: a new version with its reason, and in the books the opposite and the new entry.
 
     Fields left out keep what stands; rows left out keep theirs. Records whose figures were worked out from this one
-    are posted anew with it. `seen` and `sent` as in `save`. Raises Unfit, MovedOn, AlreadySaved, Busy.
+    are posted anew with it. The rest as in `save`. Raises Unfit, Asked, MovedOn, AlreadySaved, Busy.
     """
     sheet, site = sheet_of(record.kind), site or Site()
     _may_write(person)
     if second is not None:
         _second_person(second, person)
     _need_reason(reason)
-    written_at = written_at or timezone.now()
     with turn():
+        # Taken in the turn, so that times run the way of the chain however long anybody waited.
+        written_at = written_at or timezone.now()
         sendings.refuse_again(sent)
         record = Record.objects.select_for_update().get(pk=record.pk)
         _not_void(record)
@@ -137,9 +147,11 @@ def correct(
         _as_seen(record, old, seen)
         old_typed, old_rows = versions.typed_of(old)
         typed, lines = versions.merged(old_typed, old_rows, values, old_rows if rows is None else rows)
+        now = now or books_now()
         filled = read_sheet(sheet, typed, lines, site=site, number=record.number, day=day, now=now).require()
         if (filled.typed, filled.rows) == (old_typed, old_rows):
             raise Unfit([Problem("", None, f"Nothing is different from what stands on {record.number}.")])
+        ask_about_times(filled, now=now, sure=sure, before=(old_typed, old_rows))
         posted = standing_of(record)
         _keep_posted_moments(sheet, record, filled, posted)
         affected = dependents.of_correction(sheet, record, (old_typed, old_rows), filled, site=site)
@@ -183,8 +195,9 @@ def void(record: Record, *, person: Person, reason: str, written_at: datetime | 
     sheet, site = sheet_of(record.kind), Site()
     _may_write(person)
     _need_reason(reason)
-    written_at = written_at or timezone.now()
     with turn():
+        # Taken in the turn, so that times run the way of the chain however long anybody waited.
+        written_at = written_at or timezone.now()
         record = Record.objects.select_for_update().get(pk=record.pk)
         _not_void(record)
         naming = (
@@ -225,8 +238,9 @@ def _open(
     written_at: datetime,
     site: Site,
     day: date | None,
-    now: datetime | None,
+    now: datetime,
     strict: bool,
+    sure: Sure,
 ) -> Record:
     if number and len(number) > LONGEST_NUMBER:
         sentence = f"{number} is {len(number)} characters long; a number has at most {LONGEST_NUMBER}."
@@ -239,6 +253,7 @@ def _open(
         if other is not None:
             sentence = f"{other.number} says this already; correct it on its page."
             raise Unfit([Problem(sheet.identity[0], None, sentence)])
+    ask_about_times(filled, now=now, sure=sure)
     if number:
         note_number(sheet, number)
     record = Record(kind=sheet.kind, number=taken, opened_by=person, opened_at=written_at)

@@ -8,12 +8,18 @@ from django.conf import settings
 from django.http import HttpRequest
 from django.utils import timezone
 
+from distillery.clock.reading import standing
+
 
 def site(request: HttpRequest) -> dict[str, Any]:
-    """Site name and address for the name bar, and the moment at which the page was made."""
+    """Site name and address for the name bar, the moment at which the page was made, and how the clock of the books
+    stands where that is not real time.
+    """
+    now = timezone.now()
     return {
         "site_name": settings.SITE_NAME,
         "site_address": settings.SITE_ADDRESS,
         "site_approval": settings.SITE_APPROVAL,
-        "page_made_at": timezone.now(),
+        "page_made_at": now,
+        "books_clock": standing(now),
     }

@@ -46,6 +46,7 @@ SEALS_FILE = env.str("SEALS_FILE", default="")
 
 INSTALLED_APPS = [
     "distillery",
+    "distillery.clock",
     "distillery.people",
     "distillery.plant",
     "distillery.rules",

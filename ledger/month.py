@@ -12,6 +12,7 @@ from datetime import datetime
 
 from django.db.models import QuerySet, Sum
 
+from distillery.clock.reading import books_now
 from distillery.plant.models import Stage
 from ledger.accounts import OPENING_STOCK, source
 from ledger.models import AccountKind, AccountMonth, Duty, Movement, StageMonth
@@ -76,8 +77,12 @@ class MonthAccount:
         return all(line.foots for line in (*self.stages, self.site))
 
 
-def known_periods() -> list[str]:
-    """Months in which anything happened beyond noting what was there when the books began, newest first."""
+def known_periods(calendar: Calendar | None = None) -> list[str]:
+    """Months in which anything happened beyond noting what was there when the books began, newest first.
+
+    What is ahead of the books' clock opens none: it is shown as a finding until its time has come, or it is put right.
+    """
+    calendar, now = calendar or Calendar.read(), books_now()
     opened = dict(
         AccountMonth.objects.filter(account__code=source(OPENING_STOCK).code)
         .values_list("period")
@@ -90,7 +95,8 @@ def known_periods() -> list[str]:
         (
             row["period"]
             for row in moved
-            if row["left"] or row["lost"] or row["apart"] or row["came"] != -opened.get(row["period"], 0)
+            if (row["left"] or row["lost"] or row["apart"] or row["came"] != -opened.get(row["period"], 0))
+            and calendar.bounds(row["period"])[0] <= now
         ),
         reverse=True,
     )

@@ -19,6 +19,7 @@ from distillery.seals.proving import prove_seals
 from distillery.trail.proving import apart
 from ledger import sealing
 from ledger.chain import Sealed, sealed_movements
+from ledger.clock_back import in_the_chain
 from ledger.models import Account, AccountKind, AccountMonth, Balance, Head, Leg, RunningBalance, StageMonth
 from ledger.periods.proof import prove_periods
 
@@ -27,7 +28,7 @@ THROUGH = frozenset({AccountKind.VESSEL, AccountKind.STOCK, AccountKind.LOSS, Ac
 
 @dataclass(slots=True)
 class Proof:
-    """What was read, and the places that do not hold, first broken place first."""
+    """What was read, the places that do not hold, first broken place first, and what has to be remarked on."""
 
     movements: int = 0
     legs: int = 0
@@ -35,6 +36,8 @@ class Proof:
     accounts: int = 0
     last_seal: str = sealing.FIRST_SEAL
     broken: list[str] = field(default_factory=list)
+    # What breaks nothing and has to be known all the same.
+    remarks: list[str] = field(default_factory=list)
 
     @property
     def holds(self) -> bool:
@@ -43,6 +46,8 @@ class Proof:
 
 # Added to by the floors above: each gives a sentence for every place that does not hold.
 PROVERS: list[Callable[[], Iterator[str]]] = []
+# The same for what is remarked on and breaks nothing.
+REMARKS: list[Callable[[], Iterator[str]]] = [in_the_chain]
 
 
 def prove() -> Proof:
@@ -63,6 +68,8 @@ def prove() -> Proof:
         *PROVERS,
     ):
         proof.broken += _said(check)
+    for remark in REMARKS:
+        proof.remarks += _said(remark)
     return proof
 
 

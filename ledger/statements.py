@@ -6,14 +6,15 @@ running balance of the entry before it. The number of queries does not depend on
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import BooleanField, Case, OuterRef, Q, QuerySet, Subquery, Sum, When
+from django.db.models import BooleanField, Case, Min, OuterRef, Q, QuerySet, Subquery, Sum, When
 
 from distillery.alcoholometry.contents import litres_and_percent_of
 from distillery.plant.models import Kind
+from ledger.accounts import OPENING_STOCK
 from ledger.models import Account, AccountKind, AccountMonth, Balance, Entry, Gauge, Leg, RunningBalance
 
 PAGE = 50
@@ -58,6 +59,14 @@ def holding_now(account: Account) -> int:
     """Pure alcohol in the account now, microlitres."""
     balance = Balance.objects.filter(account=account).values_list("balance_ul", flat=True).first()
     return int(balance or 0)
+
+
+def opening_moments(vessels: Collection[int]) -> dict[str, datetime]:
+    """When the books of vessels begin, by code: the gauge of their opening stock that stands. Others are left out."""
+    if not vessels:
+        return {}
+    gauges = Gauge.objects.standing().filter(movement__operation=OPENING_STOCK, account__vessel__in=vessels)
+    return dict(gauges.values_list("account__vessel__code").annotate(Min("happened_at")))
 
 
 def holdings(

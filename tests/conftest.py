@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 
 import environ
@@ -59,6 +60,33 @@ def _rules_read_afresh() -> Iterator[None]:
     from distillery.rules.reading import let_go
 
     let_go()
+    yield
+    let_go()
+
+
+# What the tests write happened in March and April 2027, so the books they write it in stand a little later.
+BOOKS_STAND_AT = datetime(2027, 5, 15, 12, tzinfo=UTC)
+
+
+@pytest.fixture(autouse=True)
+def _books_of_2027(request: pytest.FixtureRequest) -> Iterator[None]:
+    """Books kept for practice, whose clock stands in May 2027; `own_clock` marks a test that goes by real time or sets
+    the clock itself. The loaded month has a clock of its own."""
+    from distillery.clock.models import BooksClock
+    from distillery.clock.reading import let_go
+    from distillery.clock.setting import days_until, set_clock
+
+    let_go()
+    names, marker = request.fixturenames, request.node.get_closest_marker("django_db")
+    if (
+        ("db" in names or (marker and not marker.kwargs.get("transaction")))
+        and not {"loaded_month", "transactional_db"} & set(names)
+        and not request.node.get_closest_marker("own_clock")
+    ):
+        request.getfixturevalue("db")
+        # A test beside others that have the month loaded finds its clock there.
+        if not BooksClock.objects.exists():
+            set_clock(days_until(BOOKS_STAND_AT), why="tests write of 2027")
     yield
     let_go()
 

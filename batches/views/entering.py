@@ -16,14 +16,15 @@ from django.utils import timezone
 
 from batches import recording, sendings
 from batches.filling import Unfit
-from batches.forms import TOKEN, EntryForm, now_typed
+from batches.forms import TOKEN, EntryForm
 from batches.models import Record, State
-from batches.recording import AlreadySaved, Busy, MovedOn
+from batches.parsing import NOW
+from batches.recording import AlreadySaved, Asked, Busy, MovedOn
 from batches.sendings import SentForm
 from batches.sheet import STANDING_CAUTION, Moment, Problem, Sheet
 from batches.shown import RecordAsWritten, record_address
 from batches.site import Site
-from batches.views import beside
+from batches.views import asking, beside
 from batches.views.beside import Beside
 from batches.views.common import record_or_404, sheet_or_404, signed_on
 from batches.views.suggested import at_boxes
@@ -41,22 +42,29 @@ def record_new(request: HttpRequest, kind: str) -> HttpResponse:
     """A new record: all moments on one page, of which only the first must be written now."""
     sheet = sheet_or_404(kind)
     first = sheet.moments[0]
+    posted, sure = asking.answers_in(_posted(request))
+    question: asking.Put | None = None
     entry = EntryForm(
         sheet,
         Site(),
         moments=sheet.moments,
-        posted=_posted(request),
-        initial={first.when: now_typed()},
+        posted=posted,
+        initial={first.when: NOW},
         # The bench carries its result here in the address, each figure under the name of its box.
         suggested=carried(request.GET.dict(), sheet),
     )
     token = request.POST.get(TOKEN, "") or sendings.new_token()
     if request.method == "POST" and MORE not in request.POST:
-        sent = sendings.sent_form(request.POST.get(TOKEN, ""), entry.values, entry.rows)
+        sent = sendings.sent_form(request.POST.get(TOKEN, ""), entry.typed, entry.rows)
         try:
-            record = recording.save(kind, None, entry.values, entry.rows, person=signed_on(request), sent=sent)
+            record = recording.save(
+                kind, None, entry.typed, entry.rows,
+                person=signed_on(request), sent=sent, day=entry.day, sure=sure,
+            )  # fmt: skip
         except (Unfit, Refused, Busy) as error:
             entry.mark(problems_of(error))
+        except Asked as asked:
+            question = asking.put(asked, sure)
         except AlreadySaved as error:
             if error.same:
                 return saved_already(request, error.record)
@@ -68,14 +76,15 @@ def record_new(request: HttpRequest, kind: str) -> HttpResponse:
             token = sendings.new_token()
         else:
             return _saved(request, record)
-    return _page(request, sheet, entry, f"New {sheet.title.lower()}", token=token, cancel=reverse("shift"))
+    heading = f"New {sheet.title.lower()}"
+    return _page(request, sheet, entry, heading, token=token, cancel=reverse("shift"), put=question)
 
 
 @needs(WRITERS)
 def record_add(request: HttpRequest, kind: str, number: str) -> HttpResponse:
     """What is still to be written on an open record."""
     written = record_or_404(kind, number)
-    posted = _posted(request)
+    posted, sure = asking.answers_in(_posted(request))
     left = moments_left(written)
     seen = beside.seen_by(posted, written)
     if (not left or written.record.state != State.OPEN) and (posted is None or seen is None):
@@ -87,14 +96,15 @@ def record_add(request: HttpRequest, kind: str, number: str) -> HttpResponse:
         Site(),
         moments=moments,
         posted=posted,
-        initial={moments[0].when: now_typed()} | written.typed,
+        initial={moments[0].when: NOW} | written.typed,
         rows=written.rows,
     )
 
     def write(sent: SentForm | None) -> Record:
         return recording.save(
-            kind, written.record.number, entry.values, entry.rows, person=signed_on(request), seen=seen, sent=sent
-        )
+            kind, written.record.number, entry.typed, entry.rows,
+            person=signed_on(request), seen=seen, sent=sent, day=entry.day, sure=sure,
+        )  # fmt: skip
 
     heading = f"{written.sheet.title} {written.record.number}"
     return _write_on(request, written, entry, moments, write, seen=seen, heading=heading)
@@ -104,7 +114,7 @@ def record_add(request: HttpRequest, kind: str, number: str) -> HttpResponse:
 def record_correct(request: HttpRequest, kind: str, number: str) -> HttpResponse:
     """All that stands on a record, to be put right with a reason; the old values stay readable."""
     written = record_or_404(kind, number)
-    posted = _posted(request)
+    posted, sure = asking.answers_in(_posted(request))
     if posted is None and written.record.state == State.VOID:
         messages.info(request, f"{written.record.number} is void and is not changed any more.")
         return redirect(record_address(written.record))
@@ -127,8 +137,9 @@ def record_correct(request: HttpRequest, kind: str, number: str) -> HttpResponse
             raise Unfit([Problem(REASON, None, REASON_MISSING)])
         rows = entry.rows if entry.has_lines else None
         return recording.correct(
-            written.record, entry.values, rows, person=signed_on(request), reason=reason, seen=seen, sent=sent
-        )
+            written.record, entry.typed, rows, person=signed_on(request), reason=reason, seen=seen, sent=sent,
+            day=entry.day, sure=sure,
+        )  # fmt: skip
 
     heading = f"Correct {written.record.number}"
     return _write_on(request, written, entry, moments, write, seen=seen, heading=heading, reason=reason, corrects=True)
@@ -149,11 +160,12 @@ def _write_on(
     """Writes on a record that is there and shows what comes back."""
     posted = _posted(request)
     shown = beside.still_beside(written, posted) if posted is not None else None
+    question: asking.Put | None = None
     if posted is not None and beside.TAKE in posted and shown is not None:
         values, rows = beside.with_taken(written, entry, shown, posted.get(beside.TAKE, ""))
         entry = _anew(written, moments, values, rows)
     elif posted is not None and not posted.keys() & {MORE, beside.TAKE}:
-        sent = sendings.sent_form(posted.get(TOKEN, ""), entry.values, entry.rows, reason)
+        sent = sendings.sent_form(posted.get(TOKEN, ""), entry.typed, entry.rows, reason)
         try:
             try:
                 record = write(sent)
@@ -164,6 +176,8 @@ def _write_on(
                 record = write(None)
         except (Unfit, Refused, Busy) as error:
             entry.mark(problems_of(error), at={REASON: "#id_reason"})
+        except Asked as asked:
+            question = asking.put(asked, asking.answers_in(posted)[1])
         except MovedOn:
             return _both(request, written, entry, moments, seen=seen or 0, reason=reason, corrects=corrects)
         else:
@@ -179,6 +193,7 @@ def _write_on(
         reason=reason,
         reason_error="" if reason or not (corrects and entry.errors) else REASON_MISSING,
         asks_reason=corrects,
+        put=question,
     )
 
 

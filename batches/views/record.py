@@ -14,10 +14,11 @@ from batches import recording
 from batches.filling import Unfit
 from batches.models import State
 from batches.readings import add_readings
-from batches.recording import AlreadySaved, Busy
+from batches.recording import AlreadySaved, Asked, Busy
 from batches.sheet import Problem, Sheet
 from batches.shown import RecordAsWritten, links_of, record_address, state_of
 from batches.site import Site
+from batches.views import asking
 from batches.views.common import record_or_404, signed_on
 from batches.views.entering import moments_left, moments_written, problems_of, saved_already
 from batches.views.likeness import kinds_table
@@ -26,6 +27,7 @@ from batches.views.reading_form import ReadingForm
 from batches.views.readings import readings_chart, readings_of, readings_table
 from distillery import figures, pages
 from distillery.people.roles import WRITERS, may_write, needs
+from ledger.clock_back import places
 from ledger.drafts import Refused
 from ledger.views.verdicts import USUAL, verdicts
 
@@ -95,6 +97,8 @@ def _facts(written: RecordAsWritten) -> list[pages.Fact]:
                 note=f"by {latest.person.shown_name}, version {latest.serial}",
             )
         )
+    written_in_turn = [(f"version {one.serial}", one.written_at) for one in written.versions]
+    facts += [pages.Fact("Clock", f"{said[:1].upper()}{said[1:]}") for said in places(written_in_turn)]
     if record.second is not None:
         facts.append(pages.Fact("Second person", record.second.shown_name))
     return facts
@@ -115,13 +119,15 @@ def record_reading(request: HttpRequest, kind: str, number: str) -> HttpResponse
     if not sheet.readings:
         messages.info(request, f"Nothing is read along the way of a {sheet.title.lower()}.")
         return redirect(record_address(written.record))
-    form = ReadingForm(sheet, data=request.POST or None)
+    posted, sure = asking.answers_in(request.POST if request.method == "POST" else None)
+    question: asking.Put | None = None
+    form = ReadingForm(sheet, data=posted)
     if request.method == "POST":
         try:
             if not form.rows:
                 raise Unfit([Problem("", None, "No reading is written; fill in at least one box.")])
-            sent = form.sent({f"{at} {name}": value for at, name, value in form.rows})
-            add_readings(written.record, form.rows, signed_on(request), sent=sent)
+            sent = form.sent(form.typed())
+            add_readings(written.record, form.rows, signed_on(request), sent=sent, sure=sure)
         except (Unfit, Busy) as error:
             form.mark(error)
         except AlreadySaved as error:
@@ -129,8 +135,10 @@ def record_reading(request: HttpRequest, kind: str, number: str) -> HttpResponse
                 return saved_already(request, error.record, "record_reading")
             form.add_error(None, SAYS_ELSE)
             form.renew_token()
+        except Asked as asked:
+            question = asking.put(asked, sure)
         else:
-            messages.success(request, f"Saved {figures.clock(timezone.now())}.")
+            messages.success(request, f"Saved {figures.clock(timezone.now())}.{form.taken_as}")
             return redirect(record_address(written.record, "record_reading"))
     return render(
         request,
@@ -142,6 +150,7 @@ def record_reading(request: HttpRequest, kind: str, number: str) -> HttpResponse
             "record": written.record,
             "sheet": sheet,
             "form": form,
+            "put": question,
             "readings_table": readings_table(written, readings_of(written), to_strike=True),
             "cancel": record_address(written.record),
         },

@@ -12,13 +12,13 @@ from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.safestring import SafeString
 
 from batches.models import Mention, Record
 from batches.shown import record_address, state_of, title_of
 from batches.views.common import with_query
 from distillery import charts, figures, pages
+from distillery.clock.reading import books_now, site_day
 from distillery.plant.models import Cask, Vessel
 from distillery.plant.models import Kind as VesselKind
 from distillery.rules.models import ONE
@@ -124,14 +124,14 @@ def _row(cask: Cask, holding: Holding | None) -> pages.Row:
 
 
 def _age(filled_at: datetime | None) -> str:
-    if filled_at is None or filled_at > timezone.now():
+    if filled_at is None or filled_at > books_now():
         return ""
     return figures.number(years_between(filled_at), 1)
 
 
 def years_between(start: datetime, end: datetime | None = None) -> float:
     """Years from one moment to another, or to now."""
-    return ((end or timezone.now()) - start).total_seconds() / 86_400 / DAYS_A_YEAR
+    return ((end or books_now()) - start).total_seconds() / 86_400 / DAYS_A_YEAR
 
 
 def cask(request: HttpRequest, code: str) -> HttpResponse:
@@ -220,7 +220,7 @@ def _band(vessel: Vessel, filled_lpa: float) -> list[charts.BandPoint]:
     if known.filled_at is None:
         return []
     try:
-        band = cask_band(known.warehouse, known.kind, timezone.localtime(known.filled_at).date())
+        band = cask_band(known.warehouse, known.kind, site_day(known.filled_at))
     except NoRuleInForce:
         return []
     low, high = band.low_millionths_a_year / ONE, band.high_millionths_a_year / ONE

@@ -10,11 +10,10 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
-from django.utils import timezone
-
 from distillery.alcoholometry.gravity import GravityTable, hmrc_gravity_table
 from distillery.alcoholometry.obscuration import Obscuration
 from distillery.alcoholometry.reading import SIXTY_FAHRENHEIT, Alcoholometer
+from distillery.clock.reading import books_now, site_day
 from distillery.plant.lookup import Plant
 from distillery.plant.models import Instrument, Vessel, WorksBy
 from distillery.plant.outfit import GRAVITY, MILLI, STRENGTH, Outfit
@@ -34,8 +33,8 @@ class Bench:
 
     def __init__(self) -> None:
         self.plant = Plant()
-        self.now = timezone.now()
-        self.today: date = timezone.localtime(self.now).date()
+        self.now = books_now()
+        self.today: date = site_day(self.now)
 
     def choices(self, measures: str, *, meters: bool = False) -> list[tuple[str, str]]:
         """What may be chosen for a kind of reading, the one in use today first, then plain glass.

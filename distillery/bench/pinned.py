@@ -19,7 +19,7 @@ from distillery.printing.blocks import Block, Paragraph
 from distillery.printing.columns import Column
 from distillery.printing.document import Part, print_document
 from distillery.printing.furniture import Furniture, Impression
-from distillery.printing.house import site
+from distillery.printing.house import impression, site
 from distillery.printing.tables import FigureTable
 
 NO_SUCH_PAIR = "-"
@@ -78,7 +78,7 @@ def strength_pdf(
         "Reading",
         strength_table(instrument, readings, celsius),
         celsius,
-        Impression(printed_at, printed_by),
+        impression(printed_at, printed_by),
     )
 
 
@@ -95,7 +95,7 @@ def volume_pdf(percents: Steps, celsius: Steps, *, printed_at: datetime, printed
         "Strength",
         volume_table(percents, celsius),
         celsius,
-        Impression(printed_at, printed_by),
+        impression(printed_at, printed_by),
     )
 
 

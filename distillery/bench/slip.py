@@ -9,8 +9,8 @@ from distillery.bench.boxes import BenchForm
 from distillery.pages import Fact, Table
 from distillery.printing.blocks import Block, Caution, Heading, Item, ItemList, Paragraph
 from distillery.printing.document import Part, print_document
-from distillery.printing.furniture import Furniture, Impression
-from distillery.printing.house import site
+from distillery.printing.furniture import Furniture
+from distillery.printing.house import impression, site
 from distillery.printing.paged import figure_table
 
 NO_RECORD = "A slip from the bench, not a record: what counts is written on the record's own sheet."
@@ -20,7 +20,7 @@ FIRST = "The site's risk assessment, local codes and licensed practice come firs
 def slip_pdf(form: BenchForm, answer: Answer, *, printed_at: datetime, printed_by: str) -> bytes:
     """The slip of a form that gave an answer."""
     title = f"Bench slip: {form.title.lower()}"
-    furniture = Furniture(site(), title, "Not a record", 0, Impression(printed_at, printed_by))
+    furniture = Furniture(site(), title, "Not a record", 0, impression(printed_at, printed_by))
     blocks: list[Block] = []
     if form.caution:
         blocks.append(Caution(f"{form.caution} {FIRST}"))

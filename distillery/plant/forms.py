@@ -15,6 +15,7 @@ from django.utils import timezone
 from distillery.alcoholometry import uncertainty
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.obscuration import obscuration_by_distilling
+from distillery.clock.reading import books_now, books_today
 from distillery.people.models import Person
 from distillery.plant import keeping
 from distillery.plant.keeping import Point, Unkeepable
@@ -37,11 +38,11 @@ UNITS = WORDS | {DENSITY: f"{WORDS[DENSITY]} (density)", "mm": "mm", "kg": "kg"}
 
 
 def _now() -> str:
-    return f"{timezone.localtime():%Y-%m-%d %H:%M}"
+    return f"{timezone.localtime(books_now()):%Y-%m-%d %H:%M}"
 
 
 def _today() -> str:
-    return f"{timezone.localdate():%Y-%m-%d}"
+    return f"{books_today():%Y-%m-%d}"
 
 
 class Figure(forms.DecimalField):
@@ -392,7 +393,7 @@ class ObscurationForm(PlantForm):
                 raise Unkeepable("distilled_percent", str(error)) from error
             percent = pair[1] - pair[0]
             source = "; ".join(part for part in (source, found.source) if part)
-        if given["determined_on"] > timezone.localdate():
+        if given["determined_on"] > books_today():
             raise Unkeepable("determined_on", "That day is still to come: write the day the sample was measured.")
         keeping.add_obscuration(
             vessel=vessel,

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from django.utils import timezone
-
 from distillery import figures
+from distillery.clock.reading import books_time, site_day
 from distillery.plant.shown import register_tables
 from distillery.printing.blocks import Block, Paragraph
 from distillery.printing.document import Part, print_document
@@ -22,7 +21,7 @@ LEAD = (
 
 def register_pdf(*, printed_at: datetime, printed_by: str) -> bytes:
     """The printed register as things stand on the day it is printed."""
-    day = timezone.localtime(printed_at).date()
+    day = site_day(books_time(printed_at))
     furniture = Furniture(
         site(), "Register of instruments", figures.day(day, year=True), 0, impression(printed_at, printed_by)
     )

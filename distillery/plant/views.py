@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from distillery.clock.reading import books_today
 from distillery.pages import Link
 from distillery.people.models import Person
 from distillery.people.roles import PLANT_KEEPERS, WRITERS, holds, needs
@@ -43,7 +44,7 @@ def instruments(request: HttpRequest) -> HttpResponse:
     return render(
         request,
         "plant/instruments.html",
-        {"area": "plant", "tables": register_tables(timezone.localdate()), "ways": ways},
+        {"area": "plant", "tables": register_tables(books_today()), "ways": ways},
     )
 
 

@@ -36,12 +36,14 @@ class Impression:
     """One printing: when (with a zone), by whom, which copy it is (from 1), and the last seal of the books then.
 
     The seal is blank for what is no record. It stands outside the page's own digest, as time and name do.
+    `books_at` is what the clock of the books said then, where it stands away from real time: `printed_at` is real.
     """
 
     printed_at: datetime
     printed_by: str
     copy: int = 1
     seal_line: str = ""
+    books_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +61,10 @@ class Furniture:
     def printed_line(self) -> str:
         printing = self.impression
         when = figures.moment(printing.printed_at, year=True)
-        return f"Printed {when} by {printing.printed_by}, copy {printing.copy}"
+        printed = f"Printed {when} by {printing.printed_by}, copy {printing.copy}"
+        if printing.books_at is None:
+            return printed
+        return f"{printed}. The clock of these books stood at {figures.moment(printing.books_at, year=True)}."
 
     @property
     def numbered(self) -> str:

@@ -1,4 +1,4 @@
-"""Whose paper it is, and what stands at its foot: the site as the settings name it, the last seal of the books."""
+"""Whose paper it is, and what stands at its foot: the site as the settings name it, its books' clock and seal."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.conf import settings
 
+from distillery.clock.reading import standing
 from distillery.printing.furniture import Impression, Site
 from distillery.seals.reading import foot_line
 
@@ -16,5 +17,7 @@ def site() -> Site:
 
 
 def impression(printed_at: datetime, printed_by: str) -> Impression:
-    """One printing of a record, with the last seal of the books as they stand."""
-    return Impression(printed_at, printed_by, seal_line=foot_line())
+    """One printing at a moment of real time; books whose clock stands elsewhere say so on every page of it."""
+    clock = standing(printed_at)
+    books_at = clock.at if clock is not None else None
+    return Impression(printed_at, printed_by, seal_line=foot_line(), books_at=books_at)

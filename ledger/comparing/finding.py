@@ -10,8 +10,8 @@ from distillery.plant.models import MICRO
 from ledger.comparing.causes import CauseLine, Likely
 
 ENQUIRY, GAUGE_AGAIN, CONTINUITY = "enquiry", "gauge again", "continuity"
-WATCH, LIKENESS = "watch", "likeness"
-_ORDER = {ENQUIRY: 0, CONTINUITY: 1, WATCH: 2, LIKENESS: 3, GAUGE_AGAIN: 4}
+WATCH, LIKENESS, TIME = "watch", "likeness", "time"
+_ORDER = {ENQUIRY: 0, CONTINUITY: 1, TIME: 2, WATCH: 3, LIKENESS: 4, GAUGE_AGAIN: 5}
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +79,8 @@ class Finding:
         if self.kind == CONTINUITY:
             way = "less than" if self.difference_ul > 0 else "more than"
             return f"The gauge found {size:.2f} LPA {way} the book."
+        if self.kind == TIME:
+            return f"{self.likely[0].cause}."
         if self.kind == LIKENESS:
             return f"{self.operation.capitalize()}: unlike its kind."
         return f"{size:.2f} LPA {way} in this operation."

@@ -19,6 +19,7 @@ from ledger.comparing.finding import (
     ENQUIRY,
     GAUGE_AGAIN,
     LIKENESS,
+    TIME,
     WATCH,
     Finding,
     in_order,
@@ -30,6 +31,7 @@ from ledger.comparing.month import Month, month_of
 from ledger.comparing.searching import Found
 from ledger.comparing.statistics.problem import FaultKind, RowKind
 from ledger.comparing.unlike import unlike_findings
+from ledger.comparing.untimely import untimely
 from ledger.comparing.watching import GAUGING_OF, Watch
 
 __all__ = [
@@ -37,6 +39,7 @@ __all__ = [
     "ENQUIRY",
     "GAUGE_AGAIN",
     "LIKENESS",
+    "TIME",
     "WATCH",
     "Finding",
     "compared",
@@ -61,7 +64,7 @@ def compared(period: str | None = None) -> tuple[Month, list[Finding]]:
     """A month compared, and all its findings."""
     month = month_of(period, Plant())
     found = findings_in(month)
-    return month, in_order([*found, *unlike_findings(likenesses_in(period), found)])
+    return month, in_order([*found, *unlike_findings(likenesses_in(period), found), *untimely(period)])
 
 
 def findings_of_record(record_kind: str, record_number: str, period: str) -> list[Finding]:

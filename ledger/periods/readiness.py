@@ -13,6 +13,7 @@ from typing import Final
 from django.urls import reverse
 
 from distillery import figures
+from distillery.clock.reading import AHEAD, books_now
 from ledger.accounts import OPENING_STOCK
 from ledger.enquiries import unanswered
 from ledger.enquiries.models import Enquiry
@@ -48,15 +49,17 @@ def look_also(looker: Looker) -> None:
 def next_to_close(calendar: Calendar | None = None) -> str:
     """The period that is closed next: the one after the last closed, else the first in which anything happened.
 
-    Blank while nothing has been posted. Raises NoSuchPeriod where the next stock period has not been entered.
+    Blank while nothing has been posted; what is ahead of the books' clock begins no period. Raises NoSuchPeriod where
+    the next stock period has not been entered.
     """
     calendar = calendar or Calendar.read()
     closing = last_closing()
     if closing is not None:
         return calendar.after(closing.period)
+    happened = Movement.objects.filter(happened_at__lte=books_now() + AHEAD)
     first = (
-        Movement.objects.exclude(operation=OPENING_STOCK).order_by("period", "happened_at").first()
-        or Movement.objects.order_by("happened_at").first()
+        happened.exclude(operation=OPENING_STOCK).order_by("period", "happened_at").first()
+        or happened.order_by("happened_at").first()
     )
     return calendar.period_of(first.happened_at) if first is not None else ""
 
@@ -68,7 +71,10 @@ def newest_moment() -> datetime | None:
 
 
 def not_ready(period: str, *, now: datetime) -> list[NotReady]:
-    """Everything in the way of closing a period at a moment, what must be settled first. Raises NoSuchPeriod."""
+    """Everything in the way of closing a period at a moment by the books' clock, what must be settled first.
+
+    Raises NoSuchPeriod.
+    """
     calendar = Calendar.read()
     begins, ends = calendar.bounds(period)
     found = [*_in_turn(calendar, period), *_not_over(calendar, period, ends, now), *_unanswered(period)]
@@ -90,19 +96,11 @@ def _in_turn(calendar: Calendar, period: str) -> Iterable[NotReady]:
 
 
 def _not_over(calendar: Calendar, period: str, ends: datetime, now: datetime) -> Iterable[NotReady]:
-    if now >= ends:
-        return
-    newest = newest_moment()
-    if newest is not None and newest > now:
-        # The books run ahead of this computer, so its clock cannot tell.
+    # By the books' clock alone: an entry that is ahead of it says nothing about what is over.
+    if now < ends:
         yield NotReady(
-            f"The clock of this computer says {figures.moment(now, year=True)}, which is before things in the books; "
-            f"make sure that nothing more is to be written in {calendar.name_of(period)}.",
-            must=False,
-        )
-    else:
-        yield NotReady(
-            f"{calendar.name_of(period)} is not over; it can be closed from {figures.moment(ends, year=True)}."
+            f"{calendar.name_of(period)} is not over; it can be closed from {figures.moment(ends, year=True)}. "
+            f"The clock of the books says {figures.moment(now, year=True)}."
         )
 
 

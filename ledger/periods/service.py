@@ -13,6 +13,7 @@ from django.db.models import Sum
 from django.utils import timezone
 
 from distillery import figures
+from distillery.clock.reading import books_now
 from distillery.people.models import Person
 from distillery.people.roles import CLOSERS, PLANT_KEEPERS, holds, may_write
 from distillery.retrying import retried
@@ -42,16 +43,18 @@ class CannotClose(Exception):
 def ask(period: str, *, person: Person, remark: str = "", now: datetime | None = None) -> CloseRequest:
     """One person asks that a period be closed; whoever asked before is no longer waited for.
 
+    Whether it is over the books' clock says; when it was asked, real time. `now` stands for both.
+
     Raises CannotClose with what is in the way, NoSuchPeriod, Busy.
     """
-    now = now or timezone.now()
+    books, now = now or books_now(), now or timezone.now()
     with turn():
         _still_open(period)
         if not holds(person, CLOSERS):
             raise CannotClose(f"{person.shown_name} may not close a period; a manager asks for it.", field="person")
         # What only a whole month shows, a figure against its kind, has to be asked for once before it closes.
         bring_up_to_date(period)
-        found = _settled(period, now=now)
+        found = _settled(period, now=books)
         remark = remark.strip()
         if found and not remark:
             raise CannotClose(f"Say why it is closed all the same: {found[0].sentence}", field="remark")
@@ -68,7 +71,7 @@ def agree(request: CloseRequest, *, person: Person, now: datetime | None = None)
     Raises CannotClose where the request is not the newest, where the books have changed since, or where something
     is in the way; NoSuchPeriod, Busy.
     """
-    now = now or timezone.now()
+    books, now = now or books_now(), now or timezone.now()
     with turn():
         _still_open(request.period)
         newest = request_of(request.period)
@@ -82,7 +85,7 @@ def agree(request: CloseRequest, *, person: Person, now: datetime | None = None)
         if written:
             entries = "1 entry was" if written == 1 else f"{figures.count(written)} entries were"
             raise CannotClose(f"{entries} written into this period after it was asked for; look, and ask again.")
-        _settled(request.period, now=now)
+        _settled(request.period, now=books)
         return _close(request, person, now)
 
 

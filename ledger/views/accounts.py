@@ -13,6 +13,7 @@ from distillery.pages import BalanceLine, Cell, Column, Fact, Row, State, Table,
 from distillery.pages import Kind as Mark
 from distillery.plant.models import MICRO, Kind
 from ledger.chain import link_of, seal_holds
+from ledger.clock_back import ran_back
 from ledger.enquiries.reading import of_account
 from ledger.models import Account, AccountKind, Entry, Gauge, Movement
 from ledger.month import NoSuchPeriod, bounds, known_periods
@@ -196,7 +197,11 @@ def movement(request: HttpRequest, number: int) -> HttpResponse:
         Fact("Record", found.record_number, href=record_href(found.record_kind, found.record_number)),
         Fact("Happened", moment(found.took_place_at, year=True)),
         *_carried(found),
-        Fact("Written", f"{moment(found.written_at, year=True)} by {found.person.shown_name}"),
+        Fact(
+            "Written",
+            f"{moment(found.written_at, year=True)} by {found.person.shown_name}",
+            note=_clock_ran_back(found),
+        ),
         Fact("Month", found.period),
     ]
     if found.second is not None:
@@ -237,6 +242,13 @@ def movement(request: HttpRequest, number: int) -> HttpResponse:
             ),
         },
     )  # fmt: skip
+
+
+def _clock_ran_back(found: Movement) -> str:
+    before = Movement.objects.filter(pk=found.pk - 1).values_list("written_at", flat=True).first()
+    if before is None or not ran_back(before, found.written_at):
+        return ""
+    return f"before the movement before it ({moment(before, year=True)}): the clock ran back"
 
 
 def _carried(found: Movement) -> list[Fact]:

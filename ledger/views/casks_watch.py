@@ -10,6 +10,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
 
+from distillery.clock.reading import books_today
 from distillery.figures import PLAIN, SIGNED, day, number
 from distillery.pages import LOOK, OUT, Cell, Column, Row, State, Table
 from distillery.people.models import Person
@@ -39,7 +40,7 @@ def casks_expected(request: HttpRequest) -> HttpResponse:
     if request.GET.get("as") == "pdf":
         assert isinstance(request.user, Person)
         printed = paper.cask_watch_pdf(
-            paper.CaskWatchSheet(site(), timezone.localtime().date(), place, tuple(_printed(one) for one in watched)),
+            paper.CaskWatchSheet(site(), books_today(), place, tuple(_printed(one) for one in watched)),
             impression(timezone.now(), request.user.shown_name),
         )
         return _file(printed, "application/pdf", "casks-and-bands.pdf")

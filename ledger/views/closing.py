@@ -10,8 +10,8 @@ from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils import timezone
 
+from distillery.clock.reading import books_now
 from distillery.figures import count, kilograms, lpa, moment
 from distillery.pages import CLOSED, ONE_OF_TWO, Cell, Column, Fact, Row, State, Table
 from distillery.pages import Kind as Mark
@@ -75,7 +75,7 @@ def close_period(request: HttpRequest, period: str) -> HttpResponse:
             field = getattr(error, "field", "")
             form.add_error(field if field in form.fields else None, error.sentence)
     closing = closing_of(period)
-    found = [] if closing is not None else not_ready(period, now=timezone.now())
+    found = [] if closing is not None else not_ready(period, now=books_now())
     return render(
         request,
         "ledger/close_period.html",
@@ -107,7 +107,7 @@ def period_table() -> Table:
         one.period: one for one in Closing.objects.select_related("request__person", "person").order_by("number")
     }
     turn = _turn(calendar)
-    codes = sorted({*known_periods(), *closings, *([turn] if turn else [])}, reverse=True)
+    codes = sorted({*known_periods(calendar), *closings, *([turn] if turn else [])}, reverse=True)
     return Table(
         caption="Months",
         columns=tuple(

@@ -15,6 +15,7 @@ from ledger.comparing.findings import (
     ENQUIRY,
     GAUGE_AGAIN,
     LIKENESS,
+    TIME,
     WATCH,
     Finding,
     compared,
@@ -33,6 +34,7 @@ from ledger.views.ways import books_places
 KINDS = {
     ENQUIRY: ("To be answered", "Beyond the review threshold, and the instruments can tell it from nothing."),
     CONTINUITY: ("A gauge apart from its book", "Something moved and was not written down, or a reading was wrong."),
+    TIME: ("A time that cannot be right yet", "Later than the clock when it was written, or before its book began."),
     LIKENESS: ("A figure unlike its kind", "It may be right. Look at it before it is lost in a total."),
     WATCH: ("Small losses that lean one way", "No single one is large. Together they are more than chance."),
     GAUGE_AGAIN: ("To be gauged again", "Beyond the review threshold, but the readings are too rough to say."),

@@ -10,7 +10,9 @@ from distillery.figures import litres, lpa, percent, pounds
 from distillery.pages import LOOK, BalanceLine, Cell, Column, Row, Table
 from distillery.people.models import Person
 from distillery.plant.models import Stage
+from ledger.clock_back import lately
 from ledger.comparing.findings import findings
+from ledger.comparing.untimely import entries_ahead
 from ledger.enquiries.reading import by_key
 from ledger.month import MonthAccount, NoSuchPeriod, StageLine, month_account
 from ledger.periods.words import closed_in_words
@@ -27,7 +29,14 @@ def books(request: HttpRequest) -> HttpResponse:
     return render(
         request,
         "ledger/books.html",
-        {"area": "books", "density": "paper", "places": books_places("books"), "table": period_table()},
+        {
+            "area": "books",
+            "density": "paper",
+            "places": books_places("books"),
+            "table": period_table(),
+            "ran_back": lately(),
+            "ahead": entries_ahead(),
+        },
     )
 
 

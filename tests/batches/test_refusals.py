@@ -299,7 +299,7 @@ def test_a_removal_before_any_duty_rate_says_which_rate_to_enter(write: Write, s
     write("opening_bottled_stock", at="1990-03-01T06:00", bottles="100", **BOTTLES)
     values = {**BOTTLES, "kind": "home use", "at": "1990-03-02T06:00", "bottles": "1"}
     with pytest.raises(Unfit, match="No duty rate is set for"):
-        recording.save("removal", None, values, person=staff)
+        recording.save("removal", None, values, person=staff, sure=True)
 
 
 def test_nothing_is_written_when_anything_is_wrong(plain_plant: None, staff: Person) -> None:

@@ -18,6 +18,8 @@ from distillery.retrying import Busy
 
 
 class Command(BaseCommand):
+    # Given by the command `demo` alone.
+    stealth_options = ("demonstration",)
     help = "Loads the plant/ and log/ tables of a folder, in order of time, all or nothing."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -39,7 +41,9 @@ class Command(BaseCommand):
                 self.stderr.write(line)
 
         try:
-            loaded = load_folder(folder, person=person, second=second, progress=say)
+            loaded = load_folder(
+                folder, person=person, second=second, progress=say, demonstration=bool(options.get("demonstration"))
+            )
         except BadRows as refused:
             if as_json:
                 bad = [asdict(row) for row in refused.bad]
@@ -76,4 +80,6 @@ def _summary(loaded: Loaded) -> str:
         lines.append(f"{loaded.readings} readings")
     head = "Loaded:" if lines else "Nothing new."
     said = "\n".join([head, *(f"  {line}" for line in lines)])
-    return f"{said}\n{loaded.passed_over} rows were there already." if loaded.passed_over else said
+    if loaded.passed_over:
+        said += f"\n{loaded.passed_over} rows were there already."
+    return "\n".join(filter(None, (said, loaded.books_clock, loaded.ahead)))

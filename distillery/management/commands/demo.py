@@ -8,6 +8,7 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import transaction
 
+from distillery.clock.reading import standing
 from distillery.management.demonstration import (
     GUESTS,
     SIGNS_AS_SECOND,
@@ -38,6 +39,7 @@ class Command(BaseCommand):
                 "The database holds a site already, and the demonstration is never put on top of one. "
                 "Name an empty database in DATABASE_URL, or run `serve`."
             )
+        self._say_when()
         self._say_who()
         if not options["no_serve"]:
             call_command("serve", host="127.0.0.1", port=options["port"], stdout=self.stdout, stderr=self.stderr)
@@ -47,7 +49,15 @@ class Command(BaseCommand):
         self.stdout.flush()
         with transaction.atomic():
             invite()
-            call_command("load_month", TABLES, person=WRITES_THE_LOG, second=SIGNS_AS_SECOND, verbosity=0)
+            call_command(
+                "load_month", TABLES, person=WRITES_THE_LOG, second=SIGNS_AS_SECOND, verbosity=0,
+                demonstration=True,
+            )  # fmt: skip
+
+    def _say_when(self) -> None:
+        clock = standing()
+        if clock is not None:
+            self.stdout.write(f"The clock of these books stands at {clock.shown}, {clock.away}.")
 
     def _say_who(self) -> None:
         self.stdout.write("Sign on as one of these:")

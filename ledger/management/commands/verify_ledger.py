@@ -54,6 +54,8 @@ class Command(BaseCommand):
             self.stdout.write(said_of(gap))
         if expected is not None:
             self.stdout.write(expected.sentence)
+        for remark in proof.remarks:
+            self.stdout.write(f"Remark: {remark}.")
         if not proof.holds:
             for place in proof.broken[1:10]:
                 self.stderr.write(place)
@@ -74,4 +76,5 @@ class Command(BaseCommand):
             "gaps": [said_of(gap) for gap in gaps()],
             "expected": None if expected is None else {"stands": expected.stands, "said": expected.sentence},
             "broken": proof.broken,
+            "remarks": proof.remarks,
         }

@@ -1,0 +1,68 @@
+"""Where the clock of the computer ran back: something written later in the chain says an earlier time.
+
+It breaks no seal and no sum, since the chain goes by number and not by time; but what was written around it cannot be
+trusted to the minute, so page and proof say it. Half a minute is let be: a clock that is set right by a time service
+may step by so much, and so long writers may once have waited for their turn with the time already taken.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from datetime import datetime, timedelta
+from typing import Final
+
+from django.utils import timezone
+
+from distillery import figures
+from distillery.clock.reading import AHEAD
+from ledger.models import Movement
+
+LET_BE: Final = timedelta(seconds=30)
+CHUNK: Final = 2000
+# A page looks at the end of the chain only, so that it costs the same however long the chain grows.
+ON_A_PAGE: Final = 2000
+
+
+def ran_back(before: datetime, written: datetime) -> bool:
+    """True where what was written after something else says a time before it."""
+    return written < before - LET_BE
+
+
+def places(written: Iterable[tuple[str, datetime]]) -> Iterator[str]:
+    """A sentence for each of what was written, named and in its order, that says a time before the one before it."""
+    last: tuple[str, datetime] | None = None
+    for name, at in written:
+        if last is not None and ran_back(last[1], at):
+            yield (
+                f"{name} was written {_shown(at)}, {last[0]} before it {_shown(last[1])}: "
+                f"the clock ran back by {figures.span(last[1] - at)}"
+            )
+        last = name, at
+
+
+def in_the_chain() -> Iterator[str]:
+    """Every place in the chain of movements; reads all of it."""
+    rows = Movement.objects.order_by("pk").values_list("pk", "written_at")
+    yield from places((f"movement {pk}", at) for pk, at in rows.iterator(chunk_size=CHUNK))
+    yield from _now_behind(*Movement.objects.order_by("-pk").values_list("pk", "written_at")[:1])
+
+
+def lately() -> list[str]:
+    """The places among the newest movements."""
+    rows = list(Movement.objects.order_by("-pk").values_list("pk", "written_at")[:ON_A_PAGE])
+    return [*places((f"movement {pk}", at) for pk, at in reversed(rows)), *_now_behind(*rows[:1])]
+
+
+def _now_behind(*newest: tuple[int, datetime]) -> Iterator[str]:
+    """Whether this computer's clock stands before what was written last."""
+    now = timezone.now()
+    for pk, at in newest:
+        if at > now + AHEAD:
+            yield (
+                f"movement {pk} was written {_shown(at)}, and the clock of this computer says {_shown(now)}: "
+                "set it right before anything more is written"
+            )
+
+
+def _shown(moment: datetime) -> str:
+    return figures.moment(moment, year=True)
