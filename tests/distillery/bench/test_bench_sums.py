@@ -212,3 +212,14 @@ def test_conversions_of_wort(stranger):
     assert value(facts(stranger.get("/bench/convert/", {"value": "1.040", "scale": "gravity"}))["Extract"]) == 9.99
     back = facts(stranger.get("/bench/convert/", {"value": "9.99", "scale": "plato"}))
     assert value(back["Relative density 20/20"]) == pytest.approx(1.040, abs=2e-5)
+
+
+def test_a_reading_below_that_of_water_is_nothing_and_its_distance_is_in_the_plus_minus(stranger):
+    """Water at 25 °C shows 0.69 on a 20 °C instrument (OIML R 22:1975 and its glass), so 0.4 there is 0.29 short."""
+    page = stranger.get("/bench/reading/", {"hydrometer_percent": "0.4", "celsius": "25", "instrument": "20"})
+    shown = facts(page)["True strength at 20 °C"]
+    assert value(shown) == 0
+    assert expanded(shown) == pytest.approx(2 * 0.29, abs=0.15)
+    assert "nothing within the instrument" in page.content.decode()
+    meter = stranger.get("/bench/density/", {"density": "998.30", "basis": "vacuum", "celsius": "20"})
+    assert value(facts(meter)["True strength at 20 °C"]) == 0
