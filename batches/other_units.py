@@ -17,6 +17,7 @@ from decimal import Decimal, InvalidOperation
 from batches.sheet import Field
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.proof import KILOGRAMS_PER_POUND, LITRES_PER_US_GALLON, percent20_of_us_proof
+from distillery.typed import gravity_of, parted, plain_unit, readings
 
 MILLIONTH = Decimal("0.000001")
 FREEZING_FAHRENHEIT = Decimal(32)
@@ -60,12 +61,20 @@ WRITTEN: dict[str, tuple[tuple[str, ...], Turned]] = {
 
 def says_other_unit(field: Field, typed: str) -> bool:
     """True where a figure was typed with a unit that is not the field's own."""
-    return bool(scale_said(field, typed)) or turned_over(field, _tail(typed)) is not None
+    return (
+        bool(scale_said(field, typed)) or turned_over(field, _tail(typed)) is not None or in_degrees(field, typed)
+    )
 
 
-def plain_unit(tail: str) -> str:
-    """What stands behind a figure, in small letters with single spaces and no full stops."""
-    return re.sub(r"\s+", " ", tail.replace(".", " ")).strip().lower()
+def in_degrees(field: Field, typed: str) -> bool:
+    """True for a gravity that was written in degrees and is taken as relative density."""
+    found = parted(typed.strip()) if field.unit == "relative density" else None
+    if found is None:
+        return False
+    below_zero, digits, tail = found
+    values = [-value if below_zero else value for value in readings(digits)]
+    taken = [gravity_of(value, plain_unit(tail)) for value in values]
+    return any(taken) and not any(one == value for one, value in zip(taken, values, strict=True))
 
 
 def scale_said(field: Field, typed: str) -> str:

@@ -12,37 +12,22 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
 
-from batches.other_units import SCALES, NotTurnedOver, Turned, on_its_scale, plain_unit, turned_over
+from batches.other_units import SCALES, NotTurnedOver, Turned, on_its_scale, turned_over
 from batches.sheet import Field, Kind, Note
 from distillery import figures
+from distillery.typed import LONGEST_FIGURE, UNITS, gravity_of, parted, plain_unit
+from distillery.typed import readings as readings_of
 
-LONGEST_FIGURE = 40
+GRAVITY_UNIT = "relative density"
 EARLIEST_YEAR, LATEST_YEAR = 1900, 2199
 TEN = Decimal(10)
 AHEAD = timedelta(minutes=5)
 
-# How people write the units, in small letters and without full stops; the first is the unit itself.
-UNITS: dict[str, tuple[str, ...]] = {
-    "L": ("l", "litre", "litres", "ltr", "ltrs"),
-    "mL": ("ml", "millilitre", "millilitres"),
-    "cl": ("cl", "centilitre", "centilitres"),
-    "mm": ("mm", "millimetre", "millimetres"),
-    "kg": ("kg", "kgs", "kilo", "kilos", "kilogram", "kilograms"),
-    "°C": ("°c", "c", "° c", "deg c", "degc", "celsius", "°", "deg"),
-    "% vol": ("% vol", "%", "%vol", "percent", "per cent", "vol", "abv", "% abv"),
-    "%": ("%", "percent", "per cent"),
-    "h": ("h", "hr", "hrs", "hour", "hours"),
-    "relative density": ("sg", "rd"),
-    "LPA/t": ("lpa/t", "lpa per tonne", "l/t"),
-}
-
-_NUMBER = re.compile(r"([+\-\u2212]?)((?:[0-9][0-9 \u00a0\u202f,.']*)|(?:[.,][0-9]+))(.*)", re.DOTALL)
-_PARTED_BY_SPACES = re.compile(r"[0-9]{1,3}(?:[ \u00a0\u202f'][0-9]{3})+(?:[.,][0-9]+)?")
 _ISO = re.compile(
     r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})[T ]+([0-9]{1,2})[:.]?([0-9]{2})(?::([0-9]{2})(?:\.[0-9]+)?)?"
     r"\s*(Z|[+\-][0-9]{2}:?[0-9]{2})?"
@@ -91,15 +76,18 @@ def read_number(field: Field, typed: str) -> Decimal:
     if len(typed) > LONGEST_FIGURE:
         raise Unreadable(f"{field.label} is {len(typed)} characters long; a figure has at most {LONGEST_FIGURE}.")
     field = on_its_scale(field, typed)
-    match = _NUMBER.fullmatch(typed)
-    if match is None:
+    found = parted(typed)
+    if found is None:
         raise Unreadable(f"{field.label}: '{typed}' is not a figure; write digits, such as {_example(field)}.")
-    sign, digits, tail = match.groups()
+    below_zero, digits, tail = found
     over = _turned_over(field, typed, tail)
     try:
-        readings = [over(-value if sign in ("-", "\u2212") else value) for value in _readings(digits.strip())]
+        readings = [over(-value if below_zero else value) for value in readings_of(digits)]
     except NotTurnedOver as error:
         raise Unreadable(str(error)) from error
+    if field.unit == GRAVITY_UNIT:
+        taken = [gravity_of(value, plain_unit(tail)) for value in readings]
+        readings = sorted({value for value in taken if value is not None}) or readings
     if field.kind == Kind.WHOLE:
         # In a whole number a comma before three digits can only part thousands.
         readings = [value for value in readings[-1:] if value == value.to_integral_value()]
@@ -213,34 +201,6 @@ def _moment_of_change(before: datetime, after: datetime) -> datetime:
         else:
             high = middle
     return (high + timedelta(seconds=30)).replace(second=0, microsecond=0)
-
-
-def _readings(digits: str) -> list[Decimal]:
-    """What a run of digits and marks can mean: one figure, two where a single comma parts three digits, or none."""
-    if _PARTED_BY_SPACES.fullmatch(digits):
-        digits = re.sub(r"[ \u00a0\u202f']", "", digits)
-    if re.search(r"[ \u00a0\u202f']", digits):
-        return []
-    marks = re.sub(r"[0-9]", "", digits)
-    try:
-        if len(marks) <= 1:
-            as_decimal = Decimal(digits.replace(",", "."))
-            if marks == "," and re.fullmatch(r"[1-9][0-9]{0,2},[0-9]{3}", digits):
-                return [as_decimal, Decimal(digits.replace(",", ""))]
-            return [as_decimal]
-        last = marks[-1]
-        if len(set(marks)) == 1:
-            # The same mark more than once can only part thousands.
-            return [Decimal(digits.replace(last, ""))] if _parts_thousands(digits, last) else []
-        if marks.count(last) == 1 and _parts_thousands(digits.split(last)[0], marks[0]):
-            return [Decimal(digits.replace(marks[0], "").replace(last, "."))]
-    except InvalidOperation:
-        return []
-    return []
-
-
-def _parts_thousands(digits: str, mark: str) -> bool:
-    return re.fullmatch(rf"[0-9]{{1,3}}(?:{re.escape(mark)}[0-9]{{3}})+", digits) is not None
 
 
 def _turned_over(field: Field, typed: str, tail: str) -> Turned:

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from batches import fields
 from batches.parsing import Unreadable, dated, is_bare_time, read, read_moment
 from batches.sheet import Field, Kind
+from batches.shown import as_text
 
 STRENGTH = fields.percent("strength", "Hydrometer", usual=("20", "70"))
 LITRES = fields.litres("litres", "Wort", usual=("1000", "20000"))
@@ -38,6 +39,16 @@ LEFT_FOR = Field(name="kind", label="Left for", kind=Kind.CHOICE, choices=("home
         (LITRES, "1,234,567", "1234567"),
         (GRAVITY, "1,061", "1.061"),
         (GRAVITY, "1.0611", "1.0611"),
+        # In degrees, as HMRC counts them (Excise Notice 226: OG 1.050 is 1050 degrees) and as a scale begins at water.
+        (GRAVITY, "1061", "1.061"),
+        (GRAVITY, "1060.3", "1.0603"),
+        (GRAVITY, "61.2", "1.0612"),
+        (GRAVITY, "61.2°", "1.0612"),
+        (GRAVITY, "1.5 degrees", "1.0015"),
+        (GRAVITY, "998.2", "0.9982"),
+        (GRAVITY, "-1.8", "0.9982"),
+        (GRAVITY, "0", "1"),
+        (GRAVITY, "1.061 SG", "1.061"),
         (CELSIUS, "-2,5 °C", "-2.5"),
         (CELSIUS, "\u22122.5", "-2.5"),
         (CELSIUS, "14 deg C", "14"),
@@ -64,7 +75,9 @@ def test_figures_are_read_as_they_are_meant(field: Field, typed: str, value: str
         (LITRES, "2,360", "Wort: '2,360' can mean 2360 or 2.360 L; write 2360, or 2.360 with a point."),
         (CELSIUS, "41", "Temperature is 41; it cannot be above 40 °C."),
         (CELSIUS, "-20.1", "Temperature is -20.1; it cannot be below -20 °C."),
-        (GRAVITY, "1061", "Gravity is 1061; it cannot be above 1.2."),
+        (GRAVITY, "9982", "Gravity is 9982; it cannot be above 1.2."),
+        (GRAVITY, "10.61", "Gravity is 10.61; it cannot be above 1.2. Did you mean 1.061?"),
+        (GRAVITY, "1.061 C", "Gravity is in relative density; '1.061 C' ends in 'C'."),
         (BOTTLES, "12.5", "Bottles is 12.5; it is a whole number."),
         (BOTTLES, "0", "Bottles is 0; it cannot be below 1."),
         (LEFT_FOR, "sold", "Left for is 'sold'; it is one of: home use, export."),
@@ -81,6 +94,19 @@ def test_what_cannot_be_is_refused_with_field_value_and_limit(field: Field, type
     with pytest.raises(Unreadable) as refused:
         read(field, typed)
     assert str(refused.value).startswith(sentence)
+
+
+@pytest.mark.parametrize("typed", ["1e3", "1_000", "٣", "63e0", "１２"])
+def test_powers_underscores_and_other_scripts_are_refused(typed: str) -> None:
+    with pytest.raises(Unreadable):
+        read(LITRES, typed)
+
+
+@pytest.mark.parametrize(
+    ("typed", "shown"), [("1060.3", "1060.3 (1.0603)"), ("61.2", "61.2 (1.0612)"), ("1.0603", "1.0603")]
+)
+def test_a_gravity_in_degrees_is_shown_with_what_it_was_taken_for(typed: str, shown: str) -> None:
+    assert as_text(GRAVITY, typed) == shown
 
 
 def test_a_choice_is_taken_in_any_case() -> None:

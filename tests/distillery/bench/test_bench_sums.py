@@ -223,3 +223,20 @@ def test_a_reading_below_that_of_water_is_nothing_and_its_distance_is_in_the_plu
     assert "nothing within the instrument" in page.content.decode()
     meter = stranger.get("/bench/density/", {"density": "998.30", "basis": "vacuum", "celsius": "20"})
     assert value(facts(meter)["True strength at 20 °C"]) == 0
+
+
+@pytest.mark.parametrize("typed", ["1.0603", "1060.3", "60.3", "1,0603"])
+def test_a_gravity_is_taken_in_degrees_or_as_relative_density(stranger, typed):
+    """Excise Notice 226 counts OG 1.050 as 1050 degrees: 60.3 degrees of drop less 1.7 below water, × 0.132."""
+    page = stranger.get(
+        "/bench/gauge/",
+        {"vessel": "WB1", "dip_mm": "1000", "celsius": "20", "instrument": "ALC", "original_gravity": typed,
+         "present_gravity": "998.3"},
+    )  # fmt: skip
+    assert value(facts(page)["True strength at 20 °C"]) == pytest.approx(62.0 * 0.132, abs=0.0051)
+    assert "998.3 degrees are taken as 0.9983" in page.content.decode()
+
+
+def test_a_decimal_comma_is_read_as_on_the_sheets(stranger):
+    with_comma = stranger.get("/bench/reading/", {"hydrometer_percent": "63,5", "celsius": "20", "instrument": "20"})
+    assert value(facts(with_comma)["True strength at 20 °C"]) == 63.5
