@@ -240,3 +240,16 @@ def test_a_gravity_is_taken_in_degrees_or_as_relative_density(stranger, typed):
 def test_a_decimal_comma_is_read_as_on_the_sheets(stranger):
     with_comma = stranger.get("/bench/reading/", {"hydrometer_percent": "63,5", "celsius": "20", "instrument": "20"})
     assert value(facts(with_comma)["True strength at 20 °C"]) == 63.5
+
+
+def test_wash_at_the_edge_of_a_band_is_as_unsure_as_the_table_steps(stranger):
+    """57.2 degrees lie a tenth above an edge of Excise Notice 226: 0.131 below it, 0.132 from there on; with u 0.28
+    degrees the step adds about as much as both gravities leave open."""
+    def shown(original: str) -> float:
+        page = stranger.get("/bench/wash/", {
+            "original_gravity": original, "original_celsius": "20", "present_gravity": "0.998",
+            "present_celsius": "20", "instrument": "20",
+        })  # fmt: skip
+        return expanded(facts(page)["Strength of the wash, estimated"])
+
+    assert shown("1.0552") > 1.4 * shown("1.0600")
