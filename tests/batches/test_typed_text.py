@@ -13,11 +13,14 @@ from batches import fields
 from batches.parsing import Unreadable, dated, is_bare_time, read, read_moment
 from batches.sheet import Field, Kind
 from batches.shown import as_text
+from batches.stock import STOCK_FIELDS
 
 STRENGTH = fields.percent("strength", "Hydrometer", usual=("20", "70"))
 LITRES = fields.litres("litres", "Wort", usual=("1000", "20000"))
 GRAVITY = fields.gravity("gravity", "Gravity", usual=("0.994", "1.075"))
 CELSIUS = fields.celsius("celsius", "Temperature")
+SIZE, LABEL = STOCK_FIELDS[1:3]
+FILL = fields.number("mean_fill_millilitres", "Mean fill", "mL")
 BOTTLES = fields.count("bottles", "Bottles")
 AT = fields.when("at", "Charged at")
 LEFT_FOR = Field(name="kind", label="Left for", kind=Kind.CHOICE, choices=("home use", "export"))
@@ -54,6 +57,13 @@ LEFT_FOR = Field(name="kind", label="Left for", kind=Kind.CHOICE, choices=("home
         (CELSIUS, "14 deg C", "14"),
         (BOTTLES, "1,200", "1200"),
         (BOTTLES, "12.0", "12"),
+        (BOTTLES, "1.200", "1200"),
+        (SIZE, "70", "70"),
+        (SIZE, "700 ml", "70"),
+        (SIZE, "0.7 L", "70"),
+        (SIZE, "0,7 litre", "70"),
+        (SIZE, "70 cl", "70"),
+        (FILL, "70.06 cl", "700.6"),
     ],
 )
 def test_figures_are_read_as_they_are_meant(field: Field, typed: str, value: str) -> None:
@@ -80,6 +90,10 @@ def test_figures_are_read_as_they_are_meant(field: Field, typed: str, value: str
         (GRAVITY, "1.061 C", "Gravity is in relative density; '1.061 C' ends in 'C'."),
         (BOTTLES, "12.5", "Bottles is 12.5; it is a whole number."),
         (BOTTLES, "0", "Bottles is 0; it cannot be below 1."),
+        (BOTTLES, "1.000", "Bottles: '1.000' can mean 1000 or 1; write 1000, or 1."),
+        (SIZE, "0.7", "Bottle is 0.7; it cannot be below 1 cl. Did you mean 0.7 L, which is 70 cl?"),
+        (SIZE, "700", "Bottle is 700; it cannot be above 500 cl. Did you mean 700 ml, which is 70 cl?"),
+        (SIZE, "7 L", "Bottle is 7 L; it cannot be above 500 cl."),
         (LEFT_FOR, "sold", "Left for is 'sold'; it is one of: home use, export."),
         (AT, "yesterday", "Charged at: 'yesterday' is not a time; write it as 02:10 or 2027-03-04 02:10."),
         (AT, "2027-02-30T10:00", "Charged at: there is no such day or time as 2027-02-30T10:00."),
@@ -125,6 +139,26 @@ def test_what_is_unlikely_is_kept_and_noted(typed: str, sentence: str, instead: 
     found = read(STRENGTH, typed)
     assert found.value == Decimal(typed)
     assert [(note.field, note.sentence, note.instead) for note in found.notes] == [("strength", sentence, instead)]
+
+
+def test_a_point_before_three_digits_may_have_parted_thousands_and_is_asked_about() -> None:
+    (note,) = [one for one in read(LITRES, "7.800").notes if "was taken as" in one.sentence]
+    assert (note.sentence, note.instead) == ("Wort: 7.800 was taken as 7.8. Did you mean 7800?", "7800")
+    assert not read(GRAVITY, "1.061").notes
+    assert not read(LITRES, "7800").notes
+    assert not read(LITRES, "7800.5").notes
+
+
+@pytest.mark.parametrize(("typed", "noted"), [("41.45", True), ("41.4", False), ("41.40", False), ("40", False)])
+def test_a_label_has_one_decimal(typed: str, noted: bool) -> None:
+    """Regulation (EU) 1169/2011 as assimilated, Article 28 and Annex XII: at most one decimal."""
+    found = read(LABEL, typed)
+    assert found.value == Decimal(typed)
+    assert bool(found.notes) is noted
+    if noted:
+        assert found.notes[0].sentence == (
+            "Strength on the label is 41.45; at most one decimal is the rule: check the label."
+        )
 
 
 def test_what_is_usual_has_no_note() -> None:
