@@ -7,7 +7,6 @@ one record number. Pure alcohol in microlitres, mass in grams.
 from __future__ import annotations
 
 from datetime import UTC, datetime, timedelta
-from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
@@ -15,6 +14,7 @@ from django.db.models import QuerySet, Sum
 
 from distillery import figures
 from distillery.plant.models import Vessel
+from distillery.rules.cask_loss import DAYS_A_YEAR, kept_share
 from distillery.rules.models import ONE
 from distillery.rules.reading import cask_band
 from ledger.accounts import AccountRef, vessel_account
@@ -23,7 +23,6 @@ from ledger.models import Entry, Leg
 from ledger.periods.places import TRUE_AT, TRUE_POSITION
 from ledger.posting import book_before
 
-DAYS_A_YEAR = Decimal("365.25")
 LONG_AGO = datetime(1, 1, 2, tzinfo=UTC)
 
 
@@ -114,8 +113,9 @@ def expected_evaporation(cask: Vessel, at: datetime, *, without: str) -> int:
         return 0
     day = at.astimezone(ZoneInfo(settings.TIME_ZONE)).date()
     band = cask_band(cask.cask.warehouse, cask.cask.kind, day)
-    years = Decimal((at - filling.movement.took_place_at) // timedelta(days=1)) / DAYS_A_YEAR
-    kept = (1 - Decimal(band.high_millionths_a_year) / ONE) ** years
+    # What is booked as expected counts whole days: the hours of a day are below what a cask can be weighed to.
+    days = (at - filling.movement.took_place_at) // timedelta(days=1)
+    kept = kept_share(band.high_millionths_a_year / ONE, days / DAYS_A_YEAR)
     lost_by_now = int(filling.pure_ul * (1 - kept))
     booked = (
         standing_legs(account, at, since=filling.movement.took_place_at)

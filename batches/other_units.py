@@ -1,4 +1,5 @@
-"""Figures that say another unit than the field's own: those of the United States, and the scale of a hydrometer.
+"""Figures that say another unit than the field's own: those of the United States, the size of a bottle in another
+part of the litre ('700 ml', '0.7 L'), the scale of a hydrometer, and gravities in degrees.
 
 '52.8 gal', '441 lb', '68 °F', '127 proof' are turned into litres, kilograms, °C and % vol at 20 °C: US gallon
 3.785411784 L, pound 0.45359237 kg (NIST SP 811, figures from memory); US proof is twice the % vol at 60 °F, brought to
@@ -17,6 +18,7 @@ from decimal import Decimal, InvalidOperation
 from batches.sheet import Field
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.proof import KILOGRAMS_PER_POUND, LITRES_PER_US_GALLON, percent20_of_us_proof
+from distillery.typed import UNITS, gravity_of, parted, plain_unit, readings
 
 MILLIONTH = Decimal("0.000001")
 FREEZING_FAHRENHEIT = Decimal(32)
@@ -58,14 +60,29 @@ WRITTEN: dict[str, tuple[tuple[str, ...], Turned]] = {
 }
 
 
+# Sizes of bottles, said in another part of the litre: the unit in small letters, and how many of the field's own it is.
+METRIC: dict[str, dict[str, Decimal]] = {
+    "cl": {"ml": Decimal("0.1"), "L": Decimal(100)},
+    "mL": {"cl": Decimal(10), "L": Decimal(1000)},
+}
+
+
 def says_other_unit(field: Field, typed: str) -> bool:
     """True where a figure was typed with a unit that is not the field's own."""
-    return bool(scale_said(field, typed)) or turned_over(field, _tail(typed)) is not None
+    return (
+        bool(scale_said(field, typed)) or turned_over(field, _tail(typed)) is not None or in_degrees(field, typed)
+    )
 
 
-def plain_unit(tail: str) -> str:
-    """What stands behind a figure, in small letters with single spaces and no full stops."""
-    return re.sub(r"\s+", " ", tail.replace(".", " ")).strip().lower()
+def in_degrees(field: Field, typed: str) -> bool:
+    """True for a gravity that was written in degrees and is taken as relative density."""
+    found = parted(typed.strip()) if field.unit == "relative density" else None
+    if found is None:
+        return False
+    below_zero, digits, tail = found
+    values = [-value if below_zero else value for value in readings(digits)]
+    taken = [gravity_of(value, plain_unit(tail)) for value in values]
+    return any(taken) and not any(one == value for one, value in zip(taken, values, strict=True))
 
 
 def scale_said(field: Field, typed: str) -> str:
@@ -89,10 +106,13 @@ def on_its_scale(field: Field, typed: str) -> Field:
 
 
 def turned_over(field: Field, written: str) -> Turned | None:
-    """The way from a unit as written to the field's own; None where that is none of the United States.
+    """The way from a unit as written to the field's own; None where that is none that is turned over.
 
     The way raises NotTurnedOver for a figure that cannot be.
     """
+    for unit, factor in METRIC.get(field.unit, {}).items():
+        if written in (unit.lower(), *UNITS.get(unit, UNITS["mL"])):
+            return lambda figure: figure * factor
     units, way = WRITTEN.get(field.unit, ((), None))
     if way is None or written not in units:
         return None

@@ -12,37 +12,24 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
 
-from batches.other_units import SCALES, NotTurnedOver, Turned, on_its_scale, plain_unit, turned_over
+from batches.other_units import METRIC, SCALES, NotTurnedOver, Turned, on_its_scale, says_other_unit, turned_over
 from batches.sheet import Field, Kind, Note
 from distillery import figures
 from distillery.clock.reading import is_ahead
+from distillery.typed import LONGEST_FIGURE, UNITS, gravity_of, parted, plain_unit
+from distillery.typed import readings as readings_of
 
-LONGEST_FIGURE = 40
+GRAVITY_UNIT = "relative density"
 EARLIEST_YEAR, LATEST_YEAR = 1900, 2199
 TEN = Decimal(10)
+THOUSAND = Decimal(1000)
 
-# How people write the units, in small letters and without full stops; the first is the unit itself.
-UNITS: dict[str, tuple[str, ...]] = {
-    "L": ("l", "litre", "litres", "ltr", "ltrs"),
-    "mL": ("ml", "millilitre", "millilitres"),
-    "cl": ("cl", "centilitre", "centilitres"),
-    "mm": ("mm", "millimetre", "millimetres"),
-    "kg": ("kg", "kgs", "kilo", "kilos", "kilogram", "kilograms"),
-    "°C": ("°c", "c", "° c", "deg c", "degc", "celsius", "°", "deg"),
-    "% vol": ("% vol", "%", "%vol", "percent", "per cent", "vol", "abv", "% abv"),
-    "%": ("%", "percent", "per cent"),
-    "h": ("h", "hr", "hrs", "hour", "hours"),
-    "relative density": ("sg", "rd"),
-    "LPA/t": ("lpa/t", "lpa per tonne", "l/t"),
-}
-
-_NUMBER = re.compile(r"([+\-\u2212]?)((?:[0-9][0-9 \u00a0\u202f,.']*)|(?:[.,][0-9]+))(.*)", re.DOTALL)
-_PARTED_BY_SPACES = re.compile(r"[0-9]{1,3}(?:[ \u00a0\u202f'][0-9]{3})+(?:[.,][0-9]+)?")
+_POINT_BEFORE_THREE = re.compile(r"[1-9][0-9]{0,2}\.[0-9]{3}(?![0-9.,])")
 _ISO = re.compile(
     r"([0-9]{4})-([0-9]{1,2})-([0-9]{1,2})[T ]+([0-9]{1,2})[:.]?([0-9]{2})(?::([0-9]{2})(?:\.[0-9]+)?)?"
     r"\s*(Z|[+\-][0-9]{2}:?[0-9]{2})?"
@@ -77,7 +64,8 @@ def read(field: Field, typed: str, *, day: date | None = None, now: datetime | N
     if field.kind in (Kind.NUMBER, Kind.WHOLE):
         number = read_number(field, shown)
         value: Decimal | int = int(number) if field.kind == Kind.WHOLE else number
-        return Read(value, unlikely(on_its_scale(field, shown), number, shown))
+        noted = (*unlikely(on_its_scale(field, shown), number, shown), *too_fine(field, number, shown))
+        return Read(value, noted)
     if field.kind == Kind.MOMENT:
         moment, remark = read_moment(field, shown, day=day, now=now)
         return Read(moment, (Note(field.name, None, remark),) if remark else ())
@@ -93,34 +81,64 @@ def read_number(field: Field, typed: str) -> Decimal:
     if len(typed) > LONGEST_FIGURE:
         raise Unreadable(f"{field.label} is {len(typed)} characters long; a figure has at most {LONGEST_FIGURE}.")
     field = on_its_scale(field, typed)
-    match = _NUMBER.fullmatch(typed)
-    if match is None:
+    found = parted(typed)
+    if found is None:
         raise Unreadable(f"{field.label}: '{typed}' is not a figure; write digits, such as {_example(field)}.")
-    sign, digits, tail = match.groups()
+    below_zero, digits, tail = found
     over = _turned_over(field, typed, tail)
     try:
-        readings = [over(-value if sign in ("-", "\u2212") else value) for value in _readings(digits.strip())]
+        readings = [over(-value if below_zero else value) for value in readings_of(digits)]
     except NotTurnedOver as error:
         raise Unreadable(str(error)) from error
+    if field.unit == GRAVITY_UNIT:
+        taken = [gravity_of(value, plain_unit(tail)) for value in readings]
+        readings = sorted({value for value in taken if value is not None}) or readings
     if field.kind == Kind.WHOLE:
-        # In a whole number a comma before three digits can only part thousands.
-        readings = [value for value in readings[-1:] if value == value.to_integral_value()]
+        # In a whole number a comma before three digits can only part thousands; a point may also be a sheet's '.000'.
+        if _POINT_BEFORE_THREE.fullmatch(digits):
+            readings = [*readings, *(value * THOUSAND for value in readings)]
+        else:
+            readings = readings[-1:]
+        readings = [value for value in readings if value == value.to_integral_value()]
         if not readings:
             raise Unreadable(f"{field.label} is {typed}; it is a whole number.")
     if not readings:
         raise Unreadable(f"{field.label}: '{typed}' is not a figure; write digits, such as {_example(field)}.")
     possible = [value for value in readings if _limit(field, value) is None]
     if not possible:
-        meant = _ten_times(field, readings[0])
+        meant = _other_unit(field, readings[0]) or _ten_times(field, readings[0])
         asked = f" Did you mean {meant}?" if meant else ""
         raise Unreadable(f"{field.label} is {typed}; {_limit(field, readings[0])}.{asked}")
     if len(possible) > 1:
         small, large = sorted(possible, key=abs)
-        raise Unreadable(
-            f"{field.label}: '{typed}' can mean {plain(large)} or {plain(small)} {field.unit}; "
-            f"write {plain(large)}, or {plain(small)} with a point."
-        )
+        if field.kind == Kind.WHOLE:
+            small, large = small.to_integral_value(), large.to_integral_value()
+        either = f"{field.label}: '{typed}' can mean {plain(large)} or {plain(small)}{_unit(field)}; "
+        if field.kind == Kind.WHOLE:
+            raise Unreadable(f"{either}write {plain(large)}, or {plain(small)}.")
+        raise Unreadable(f"{either}write {plain(large)}, or {plain(small)} with a point.")
     return possible[0]
+
+
+def too_fine(field: Field, value: Decimal, typed: str) -> tuple[Note, ...]:
+    """A note where a figure has more decimals than a rule allows, or where its point may have parted thousands."""
+    if says_other_unit(field, typed):
+        return ()
+    if field.most_decimals is not None and value != round(value, field.most_decimals):
+        most = "one decimal" if field.most_decimals == 1 else f"{field.most_decimals} decimals"
+        return (Note(field.name, None, f"{field.label} is {typed}; at most {most} is the rule: check the label."),)
+    thousands = value * THOUSAND
+    if (
+        field.kind == Kind.NUMBER
+        and field.decimals < len("000")
+        and _POINT_BEFORE_THREE.match(typed)
+        and _limit(field, thousands) is None
+        and (_is_usual(field, thousands) or not _is_usual(field, value))
+    ):
+        meant = plain(thousands.to_integral_value())
+        said = f"{field.label}: {typed} was taken as {plain(value.normalize())}. Did you mean {meant}?"
+        return (Note(field.name, None, said, instead=meant),)
+    return ()
 
 
 def unlikely(field: Field, value: Decimal, typed: str) -> tuple[Note, ...]:
@@ -239,34 +257,6 @@ def _moment_of_change(before: datetime, after: datetime) -> datetime:
     return (high + timedelta(seconds=30)).replace(second=0, microsecond=0)
 
 
-def _readings(digits: str) -> list[Decimal]:
-    """What a run of digits and marks can mean: one figure, two where a single comma parts three digits, or none."""
-    if _PARTED_BY_SPACES.fullmatch(digits):
-        digits = re.sub(r"[ \u00a0\u202f']", "", digits)
-    if re.search(r"[ \u00a0\u202f']", digits):
-        return []
-    marks = re.sub(r"[0-9]", "", digits)
-    try:
-        if len(marks) <= 1:
-            as_decimal = Decimal(digits.replace(",", "."))
-            if marks == "," and re.fullmatch(r"[1-9][0-9]{0,2},[0-9]{3}", digits):
-                return [as_decimal, Decimal(digits.replace(",", ""))]
-            return [as_decimal]
-        last = marks[-1]
-        if len(set(marks)) == 1:
-            # The same mark more than once can only part thousands.
-            return [Decimal(digits.replace(last, ""))] if _parts_thousands(digits, last) else []
-        if marks.count(last) == 1 and _parts_thousands(digits.split(last)[0], marks[0]):
-            return [Decimal(digits.replace(marks[0], "").replace(last, "."))]
-    except InvalidOperation:
-        return []
-    return []
-
-
-def _parts_thousands(digits: str, mark: str) -> bool:
-    return re.fullmatch(rf"[0-9]{{1,3}}(?:{re.escape(mark)}[0-9]{{3}})+", digits) is not None
-
-
 def _turned_over(field: Field, typed: str, tail: str) -> Turned:
     """The way from the unit as typed to the field's own. Raises Unreadable for a unit that does not belong there."""
     written = plain_unit(tail)
@@ -301,6 +291,15 @@ def _ten_times(field: Field, value: Decimal) -> str:
     for other in (value * TEN, value / TEN):
         if value and _is_usual(field, other) and _limit(field, other) is None:
             return plain(other.normalize())
+    return ""
+
+
+def _other_unit(field: Field, value: Decimal) -> str:
+    """A figure that cannot be in the field's own unit, in another that would make it usual: 0.7 in cl is 0.7 L."""
+    for unit, factor in METRIC.get(field.unit, {}).items():
+        other = value * factor
+        if _is_usual(field, other) and _limit(field, other) is None:
+            return f"{plain(value)} {unit}, which is {plain(other.normalize())} {field.unit}"
     return ""
 
 

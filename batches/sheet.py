@@ -76,11 +76,12 @@ class Note:
 class Field:
     """One thing written on the sheet.
 
-    `decimals` is how finely it is read, `longest` how many characters are kept. `choices` bind a choice and are only
-    offered for a text. A vessel is looked for among `vessel_kinds`, `stages` and `purposes` (empty: any). `assumed`:
-    left blank, it is the only vessel that fits, where there is only one. `lot`: the text is the number of a lot that
-    can be traced. `not_before` names a moment that this one may not precede. `figures_from`: what is posted is worked
-    out from the record named here, so it is posted anew when that record is corrected.
+    `decimals` is how finely it is read, `most_decimals` how many a rule allows (more are kept and noted), `longest` how
+    many characters are kept. `choices` bind a choice and are only offered for a text. A vessel is looked for among
+    `vessel_kinds`, `stages` and `purposes` (empty: any). `assumed`: left blank, it is the only vessel that fits, where
+    there is only one. `lot`: the text is the number of a lot that can be traced. `not_before` names a moment that this
+    one may not precede. `figures_from`: what is posted is worked out from the record named here, so it is posted anew
+    when that record is corrected.
     """
 
     name: str
@@ -105,6 +106,7 @@ class Field:
     figures_from: bool = False
     default: str = ""
     longest: int = 400
+    most_decimals: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -266,7 +266,8 @@ def as_text(field: Field, typed: str) -> str:
             return typed
     if _says_its_unit(field, typed) and not scale_said(field, typed):
         try:
-            return f"{typed} ({plain(read_number(field, typed).normalize())} {unit_of(field)})"
+            taken = f"{plain(read_number(field, typed).normalize())} {unit_of(field)}".strip()
+            return f"{typed} ({taken})"
         except Unreadable:
             return typed
     return typed

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
-from batches.views import entering, find, lists, paper, record, shift, site, taking_back, warehouse
+from batches.views import entering, find, lists, paper, record, shift, site, site_entries, taking_back, warehouse
 from batches.views.bottling import bottling
 
 ONE = "records/<str:kind>/<path:number>/"
@@ -16,6 +16,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("bottling/", bottling, name="bottling"),
     path("find/", find.find, name="find"),
     path("site/", site.site, name="site"),
+    path("site/duty-rate/", site_entries.enter, {"name": "duty_rate_new"}, name="duty_rate_new"),
+    path("site/rounding/", site_entries.enter, {"name": "rounding_rule_new"}, name="rounding_rule_new"),
     path("records/", lists.records, name="records"),
     path("records/<str:kind>/", lists.record_list, name="record_list"),
     path("records/<str:kind>/new/", entering.record_new, name="record_new"),

@@ -107,15 +107,18 @@ Line = Taken | Moved | Emptied
 
 @dataclass(frozen=True, slots=True)
 class DutyDue:
-    """Duty on a removal, as worked out from the label and the rate of the day."""
+    """Duty on a removal, as worked out from the label and the rate of the day.
+
+    Rate and pence are None where they are not known; `source` then says why.
+    """
 
     removal: str
     tax_type: str
     litres20: Decimal
     percent: Decimal
     lpa: Decimal
-    rate_pence_hundredths: int
-    pence: int
+    rate_pence_hundredths: int | None
+    pence: int | None
     source: str
 
 

@@ -13,19 +13,18 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
-from math import log
 
 from django.utils import timezone
 
 from distillery.plant.models import MICRO, Vessel
 from distillery.plant.models import Kind as VesselKind
+from distillery.rules.cask_loss import kept_share, yearly_loss_percent, years_between
 from distillery.rules.models import ONE
 from distillery.rules.reading import NoRuleInForce, cask_band
 from ledger.comparing.statistics.robust import median_and_spread
 from ledger.models import AccountKind, Entry, Gauge, Leg
 
 COVERAGE = 2
-DAYS_A_YEAR = 365.25
 # Rates of a warehouse below which its median says nothing yet; common practice, no source.
 FEWEST = 8
 TIMES_THE_MEDIAN = 3
@@ -144,24 +143,20 @@ def _vessel(filling: Leg) -> Vessel:
     return vessel
 
 
-def _years(start: datetime, end: datetime) -> float:
-    return (end - start).total_seconds() / 86_400 / DAYS_A_YEAR
-
-
 def _rate(filling: Leg, taken: list[Gauge]) -> float | None:
     """Yearly loss since the gauge before, or since filling, in percent, compounded."""
     since = [gauge for gauge in taken if gauge.happened_at > filling.happened_at]
     if not since or not since[-1].pure_ul:
         return None
     start = since[-2] if len(since) > 1 else filling
-    years, held = _years(start.happened_at, since[-1].happened_at), start.pure_ul
+    years, held = years_between(start.happened_at, since[-1].happened_at), start.pure_ul
     if years < SHORTEST_YEARS or not held:
         return None
-    return 100 * -log(since[-1].pure_ul / held) / years
+    return yearly_loss_percent(held, since[-1].pure_ul, years)
 
 
 def _judged(filling: Leg, gauge: Gauge, rate: float | None, median: float | None, rates: int) -> CaskWatch:
-    vessel, years = _vessel(filling), _years(filling.happened_at, gauge.happened_at)
+    vessel, years = _vessel(filling), years_between(filling.happened_at, gauge.happened_at)
     filled, measured, two_u = filling.pure_ul / MICRO, gauge.pure_ul / MICRO, COVERAGE * gauge.uncertainty_ul / MICRO
     low = high = None
     try:
@@ -169,8 +164,8 @@ def _judged(filling: Leg, gauge: Gauge, rate: float | None, median: float | None
     except NoRuleInForce:
         verdict = Verdict.NO_BAND
     else:
-        low = filled * (1 - band.high_millionths_a_year / ONE) ** years
-        high = filled * (1 - band.low_millionths_a_year / ONE) ** years
+        low = filled * kept_share(band.high_millionths_a_year / ONE, years)
+        high = filled * kept_share(band.low_millionths_a_year / ONE, years)
         verdict = Verdict.USUAL
         if measured < low - two_u:
             verdict = Verdict.BELOW

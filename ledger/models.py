@@ -230,7 +230,11 @@ class Figure(models.Model):
 
 
 class Duty(models.Model):
-    """Duty worked out for a removal, at the rate in force at the moment it left."""
+    """Duty worked out for a removal, at the rate in force at the moment it left.
+
+    Without rate and pence the duty was not known when it was posted; `source` then says why, and `ledger.duties` works
+    it out as soon as what was missing is entered. Strength and alcohol are then as labelled, not rounded.
+    """
 
     movement = models.ForeignKey(Movement, on_delete=models.PROTECT, related_name="duties")
     removal = models.CharField(max_length=40)
@@ -238,8 +242,8 @@ class Duty(models.Model):
     litres20_ul = models.BigIntegerField()
     percent_millionths = models.BigIntegerField()
     pure_ul = models.BigIntegerField()
-    rate_pence_hundredths = models.BigIntegerField()
-    pence = models.BigIntegerField()
+    rate_pence_hundredths = models.BigIntegerField(null=True)
+    pence = models.BigIntegerField(null=True)
     source = models.TextField()
 
     def __str__(self) -> str:

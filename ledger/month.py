@@ -15,6 +15,7 @@ from django.db.models import QuerySet, Sum
 from distillery.clock.reading import books_now
 from distillery.plant.models import Stage
 from ledger.accounts import OPENING_STOCK, source
+from ledger.duties import DutyNow, duty_now, duty_sum
 from ledger.models import AccountKind, AccountMonth, Duty, Movement, StageMonth
 from ledger.periods.models import Closing
 from ledger.periods.reading import Calendar, NoSuchPeriod, bounds, closing_of
@@ -47,11 +48,17 @@ class StageLine:
 
 @dataclass(frozen=True, slots=True)
 class RemovalLine:
-    """What left under one heading, with the duty worked out for it."""
+    """What left under one heading, with the duty worked out for it.
+
+    `pence` is None where the duty of a part of it is not known; `known_pence` is that of the rest, and `not_known` says
+    which and what to enter.
+    """
 
     kind: str
     pure_ul: int
-    pence: int
+    pence: int | None
+    known_pence: int = 0
+    not_known: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -181,7 +188,18 @@ def _removals(by_account: QuerySet[AccountMonth], period: str) -> tuple[RemovalL
     lines = _named(by_account, AccountKind.REMOVAL)
     if not lines:
         return ()
-    pence: dict[str, int] = defaultdict(int)
-    for removal, due in Duty.objects.filter(movement__period=period).values_list("removal").annotate(Sum("pence")):
-        pence[removal] += due
-    return tuple(RemovalLine(kind=name, pure_ul=net, pence=pence[name]) for name, net in lines)
+    lines_of: dict[str, list[DutyNow]] = defaultdict(list)
+    known: dict[str, int] = defaultdict(int)
+    duties = Duty.objects.filter(movement__period=period)
+    for removal, due in duties.values_list("removal").annotate(Sum("pence")):
+        known[removal] += due or 0
+    for duty in duties.filter(pence__isnull=True).select_related("movement").order_by("pk"):
+        lines_of[duty.removal].append(duty_now(duty, duty.movement))
+    found = []
+    for name, net in lines:
+        since = duty_sum(lines_of[name])
+        together = known[name] + since.known_pence
+        found.append(
+            RemovalLine(name, net, None if since.not_known else together, together, since.not_known)
+        )
+    return tuple(found)

@@ -44,7 +44,8 @@ def month_account_sheet(account: MonthAccount) -> paper.MonthAccountSheet:
         gains=tuple(paper.Amount(name, -apart) for name, apart in account.differences if apart < 0),
         differences=tuple(paper.Amount(name, apart) for name, apart in account.differences),
         removals=tuple(
-            paper.RemovalLine(removal.kind, removal.pure_ul, removal.pence or None) for removal in account.removals
+            paper.RemovalLine(removal.kind, removal.pure_ul, removal.pence or None, removal.not_known)
+            for removal in account.removals
         ),
         vessels=tuple(
             paper.VesselLine(holding.account.name, holding.litres20, holding.percent20, holding.pure_ul)

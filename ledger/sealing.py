@@ -196,7 +196,8 @@ class Script:
 
     def _duties(self, rows: Sequence[Row]) -> str:
         texts = [
-            f"[{quoted(removal)},{quoted(tax_type)},{litres},{percent},{pure},{rate},{pence},{quoted(source)}]"
+            f"[{quoted(removal)},{quoted(tax_type)},{litres},{percent},{pure},{_or_null(rate)},{_or_null(pence)},"
+            f"{quoted(source)}]"
             for _, removal, tax_type, litres, percent, pure, rate, pence, source in rows
         ]
         return f"[{','.join(texts)}]"

@@ -222,7 +222,7 @@ class Writing:
                 percent_millionths=duty.percent_millionths,
                 pure_ul=-duty.pure_ul,
                 rate_pence_hundredths=duty.rate_pence_hundredths,
-                pence=-duty.pence,
+                pence=None if duty.pence is None else -duty.pence,
                 source=duty.source,
             )
             for duty in original.duties.order_by("pk")

@@ -1,10 +1,13 @@
 """Mash: grist from a malt lot, three waters, and the wort that went to a washback. No alcohol moves yet.
 
-Usual figures: grist 20 / 70 / 10 husk, grits and flour (common practice, no source); first water about 64 °C at the
-mixer, second 65 to 80, third 80 to 95 °C; wort 1.055 to 1.068 at 16 to 22 °C.
+Usual figures: grist 20 / 70 / 10 husk, grits and flour, within 2, 3 and 2 points, together 100 within 0.5; above 13 %
+of flour a mash may set, below 7 % it gives little extract (all common practice, no source); first water about 64 °C at
+the mixer, second 65 to 80, third 80 to 95 °C; wort 1.055 to 1.068 at 16 to 22 °C.
 """
 
 from __future__ import annotations
+
+from decimal import Decimal
 
 from batches import fields
 from batches.cautions import CONFINED_SPACE, GRAIN_DUST, HOT_LIQUOR
@@ -13,6 +16,10 @@ from batches.malt import left_in_lot
 from batches.sheet import Moment, Note, Section, Sheet
 from distillery import figures
 from distillery.plant.models import Kind as VesselKind
+
+SIEVE = ("husk_percent", "grits_percent", "flour_percent")
+WHOLE, SIEVE_TOLERANCE = Decimal(100), Decimal("0.5")
+LEAST_FLOUR, MOST_FLOUR = Decimal(7), Decimal(13)
 
 
 def malt_left(written: Completed) -> list[Note]:
@@ -29,6 +36,30 @@ def malt_left(written: Completed) -> list[Note]:
             f"Grist is {grist:f} kg, but the book of lot {lot.number} holds {figures.kilograms(int(left * 1000))} kg.",
         )
     ]
+
+
+def sieved(written: Completed) -> list[Note]:
+    """The parts of a sieve test make up the whole, and flour has an edge on either side."""
+    parts = [(name, written.decimal(name)) for name in SIEVE if written.has(name)]
+    total = sum(part for _, part in parts)
+    notes = []
+    if len(parts) == len(SIEVE) and abs(total - WHOLE) > SIEVE_TOLERANCE:
+        said = f"Husk, grits and flour come to {total:f} %, not to 100 within {SIEVE_TOLERANCE:f}: weigh again."
+        notes.append(Note("flour_percent", None, said))
+    elif total > WHOLE + SIEVE_TOLERANCE:
+        said = f"What is written of the sieve test comes to {total:f} %, more than the whole: weigh again."
+        notes.append(Note(parts[-1][0], None, said))
+    flour = dict(parts).get("flour_percent")
+    if flour is not None and flour > MOST_FLOUR:
+        notes.append(Note("flour_percent", None, f"Flour is {flour:f} %; above {MOST_FLOUR} % the mash may set."))
+    if flour is not None and flour < LEAST_FLOUR:
+        notes.append(Note("flour_percent", None, f"Flour is {flour:f} %; below {LEAST_FLOUR} % the extract is low."))
+    return notes
+
+
+def to_look_at(written: Completed) -> list[Note]:
+    """What is unlikely on the sheet as a whole."""
+    return [*malt_left(written), *sieved(written)]
 
 
 SHEET = Sheet(
@@ -50,9 +81,9 @@ SHEET = Sheet(
                 fields.when("started_at", "Started at"),
                 fields.record("malt_lot", "Malt lot", "intake"),
                 fields.kilograms("grist_kg", "Grist", low="1", usual=("500", "12000")),
-                fields.percent("husk_percent", "Husk", unit="%", usual=("17", "23"), required=False),
-                fields.percent("grits_percent", "Grits", unit="%", usual=("65", "75"), required=False),
-                fields.percent("flour_percent", "Flour", unit="%", usual=("7", "13"), required=False),
+                fields.percent("husk_percent", "Husk", unit="%", usual=("18", "22"), required=False),
+                fields.percent("grits_percent", "Grits", unit="%", usual=("67", "73"), required=False),
+                fields.percent("flour_percent", "Flour", unit="%", usual=("8", "12"), required=False),
             ),
         ),
         Section(
@@ -92,5 +123,5 @@ SHEET = Sheet(
     cautions=(HOT_LIQUOR, GRAIN_DUST, CONFINED_SPACE),
     list_columns=("started_at", "malt_lot", "grist_kg", "wort_litres", "wort_gravity", "washback"),
     printed_title="Mash record",
-    note=malt_left,
+    note=to_look_at,
 )

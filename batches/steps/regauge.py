@@ -11,14 +11,15 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 
 from batches import fields
-from batches.books import DAYS_A_YEAR, book_without, expected_evaporation, filling_of
+from batches.books import book_without, expected_evaporation, filling_of
 from batches.cautions import CASKS, VAPOUR
 from batches.completed import Completed
-from batches.likeness import Compared, Held, from_gauges, hours, reading
+from batches.likeness import Compared, Held, from_gauges, reading
 from batches.sheet import By, Gauge, Moment, Posting, Problem, Role, Section, Sheet
 from distillery.alcoholometry.quantity import Quantity
 from distillery.alcoholometry.strength import ETHANOL_KG_PER_M3_20, percent_vol_of_mass_fraction
 from distillery.plant.models import Kind as VesselKind
+from distillery.rules.cask_loss import yearly_loss_percent, years_between
 from distillery.rules.models import ONE
 from distillery.rules.reading import cask_band
 from ledger.accounts import difference, loss
@@ -58,7 +59,7 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
             field="tare_kg", unit="kg",
         )  # fmt: skip
     filling = filling_of(vessel, at)
-    years = hours(filling.movement.took_place_at, at) / (24 * float(DAYS_A_YEAR)) if filling else 0.0
+    years = years_between(filling.movement.took_place_at, at) if filling else 0.0
     if filling is None or years < YEARS_TO_TELL:
         return found.figures
     like = f"{cask.warehouse or 'any warehouse'}, {cask.kind}"
@@ -75,8 +76,7 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
 
 
 def _loss_a_year(filling: Leg, now: Held, years: float) -> float:
-    kept: float = (now.lpa * ONE / filling.pure_ul) ** (1.0 / years)
-    return 100.0 * (1.0 - kept)
+    return yearly_loss_percent(filling.pure_ul, max(now.lpa * ONE, 0.0), years)
 
 
 def _strength(filling: Leg) -> float:

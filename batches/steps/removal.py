@@ -15,8 +15,7 @@ from batches.completed import Completed, Ungaugeable
 from batches.sheet import Field, Kind, Moment, Posting, Problem, Section, Sheet
 from batches.stock import STOCK_FIELDS, bottles_in_stock, bottles_moved, stock_account, stock_name
 from distillery import figures
-from distillery.alcoholometry.errors import OutsideTable
-from distillery.rules.reading import NoDutyRate, duty_lpa, duty_on, duty_rate, duty_strength
+from distillery.rules.reading import DutyNotKnown, NoDutyRate, duty_on_line
 from ledger.accounts import removal
 from ledger.drafts import DutyDue
 
@@ -32,24 +31,29 @@ def removed(written: Completed) -> Posting:
 
 
 def duty_due(written: Completed) -> DutyDue:
-    """Duty on the whole line at the rate of the day. Raises Ungaugeable where no rate is set."""
+    """Duty on the whole line at the rate of the day, or why it is not known.
+
+    Raises Ungaugeable for a day before any rate and for a strength that bears none.
+    """
     litres20 = written.whole("bottles") * written.decimal("bottle_centilitres") / 100
     percent = written.decimal("label_percent")
     day = written.moment("at").astimezone(ZoneInfo(settings.TIME_ZONE)).date()
     try:
-        rate = duty_rate(day, percent)
-        lpa, strength = duty_lpa(litres20, percent, day), duty_strength(percent, day)
-    except (NoDutyRate, OutsideTable) as error:
+        due = duty_on_line(day, litres20, percent)
+    except DutyNotKnown as unknown:
+        lpa = litres20 * percent / 100
+        return DutyDue(HOME_USE, "", litres20, percent, lpa, None, None, str(unknown))
+    except NoDutyRate as error:
         raise Ungaugeable("at", str(error)) from error
     return DutyDue(
         removal=HOME_USE,
-        tax_type=rate.tax_type,
+        tax_type=due.rate.tax_type,
         litres20=litres20,
-        percent=strength,
-        lpa=lpa,
-        rate_pence_hundredths=rate.pence_hundredths_per_lpa,
-        pence=duty_on(lpa, rate, day),
-        source=rate.source,
+        percent=due.percent,
+        lpa=due.lpa,
+        rate_pence_hundredths=due.rate.pence_hundredths_per_lpa,
+        pence=due.pence,
+        source=due.rate.source,
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections import defaultdict
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
@@ -16,6 +17,7 @@ from batches.views.common import signed_on
 from batches.views.lists import with_latest
 from distillery import figures, pages
 from distillery.people.roles import may_write
+from ledger.duties import DutyNow, DutySum, duty_now, duty_sum
 from ledger.models import Account, AccountKind, Duty
 from ledger.views.ways import account_href
 
@@ -92,20 +94,20 @@ def _bottlings() -> pages.Table:
 def _removals() -> pages.Table:
     sheet = removal_step.SHEET
     found = list(with_latest(Record.objects.filter(kind=sheet.kind)).order_by("-happened_from", "-pk")[:LATEST])
-    due = Duty.objects.filter(
+    lines = Duty.objects.select_related("movement").filter(
         movement__record_kind=sheet.kind,
         movement__record_number__in=[record.number for record in found],
         movement__corrections__isnull=True,
         movement__corrects__isnull=True,
-    ).values_list("movement__record_number", "pure_ul", "pence")
-    duty: dict[str, tuple[int, int]] = {}
-    for number, pure, pence in due:
-        before = duty.get(number, (0, 0))
-        duty[number] = (before[0] + pure, before[1] + pence)
+    )
+    duty: dict[str, list[DutyNow]] = defaultdict(list)
+    for line in lines.order_by("pk"):
+        duty[line.movement.record_number].append(duty_now(line, line.movement))
     rows = []
     for record in found:
         typed = json.loads(getattr(record, "standing", None) or "{}")
-        owed = duty.get(record.number)
+        owed = duty[record.number]
+        together = duty_sum(owed)
         rows.append(
             pages.Row(
                 [
@@ -114,8 +116,8 @@ def _removals() -> pages.Table:
                     pages.Cell(typed.get("product", "")),
                     pages.Cell(typed.get("bottles", "")),
                     pages.Cell(typed.get("kind", "")),
-                    pages.Cell(figures.lpa(owed[0], 4) if owed else ""),
-                    pages.Cell(figures.pounds(owed[1]) if owed else "none"),
+                    pages.Cell(figures.lpa(sum(one.pure_ul for one in owed), 4) if owed else ""),
+                    pages.Cell(_owed(together) if owed else "none"),
                 ]
             )
         )
@@ -135,3 +137,7 @@ def _removals() -> pages.Table:
         empty="Nothing has left yet.",
         note="duty as worked out here; the law and the officer decide",
     )
+
+
+def _owed(together: DutySum) -> str:
+    return "not known" if together.pence is None else figures.pounds(together.pence)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 
 from batches.models import Record
 from batches.sheet import Sheet
@@ -14,12 +15,14 @@ from batches.shown import gauge_label, movement_address
 from batches.site import Site
 from batches.views.chains import ShownGauge, flows_table, gauges_table, shown_flow, shown_gauge
 from distillery import figures, pages
+from ledger.duties import duty_now
 from ledger.gauging import Method
 from ledger.models import AccountKind, Leg, Movement, MovementKind
 from ledger.views.ways import account_href
 
 # Longer ones, such as a fill of forty casks, scroll in a frame of their own.
 MANY_LEGS = 24
+NOT_KNOWN = "not known"
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +160,7 @@ def _difference_name(leg: Leg) -> str:
 
 
 def _duty(standing: Sequence[Movement]) -> pages.Table | None:
-    duties = [duty for movement in standing for duty in movement.duties.all()]
+    duties = [duty_now(duty, movement) for movement in standing for duty in movement.duties.all()]
     if not duties:
         return None
     columns = (
@@ -172,11 +175,15 @@ def _duty(standing: Sequence[Movement]) -> pages.Table | None:
         pages.Row(
             [
                 pages.Cell(duty.removal),
-                pages.Cell(figures.percent(duty.percent_millionths / 1_000_000)),
+                pages.Cell(figures.percent(duty.percent)),
                 pages.Cell(figures.lpa(duty.pure_ul, 4)),
-                pages.Cell(figures.number(duty.rate_pence_hundredths / 10_000, 2)),
-                pages.Cell(figures.pounds(duty.pence)),
-                pages.Cell(duty.source),
+                pages.Cell(
+                    NOT_KNOWN
+                    if duty.rate_pence_hundredths is None
+                    else figures.number(Decimal(duty.rate_pence_hundredths) / 10_000, 2)
+                ),
+                pages.Cell(NOT_KNOWN if duty.pence is None else figures.pounds(duty.pence)),
+                pages.Cell(f"Entered since the removal: {duty.source}" if duty.since else duty.source),
             ]
         )
         for duty in duties

@@ -17,6 +17,7 @@ from distillery.people.roles import PLANT_KEEPERS, needs
 from distillery.plant.models import Cask, Vessel
 from distillery.plant.models import Kind as VesselKind
 from distillery.rules.models import ONE, CaskBand, DutyRate, ReviewThreshold, UsualFigure
+from distillery.rules.reading import rounding_rules
 
 PER_CENT = ONE // 100
 PENCE_HUNDREDTHS_A_POUND = 10_000
@@ -25,7 +26,7 @@ PENCE_HUNDREDTHS_A_POUND = 10_000
 @needs(PLANT_KEEPERS)
 def site(request: HttpRequest) -> HttpResponse:
     """All that the site has set up, on one page."""
-    tables = [_vessels(), _casks(), _thresholds(), _bands(), _usual_figures(), _rates(), _people()]
+    tables = [_vessels(), _casks(), _thresholds(), _bands(), _usual_figures(), _rates(), _roundings(), _people()]
     return render(
         request,
         "batches/site.html",
@@ -133,7 +134,7 @@ def _rates() -> pages.Table:
     lines = [
         (
             figures.day(one.from_day, year=True),
-            figures.day(one.to_day, year=True) if one.to_day else "still in force",
+            figures.day(one.to_day, year=True) if one.to_day else "until another begins",
             _range(one),
             figures.number(one.pence_hundredths_per_lpa / PENCE_HUNDREDTHS_A_POUND, 2),
             one.tax_type,
@@ -142,10 +143,25 @@ def _rates() -> pages.Table:
         for one in DutyRate.objects.all()
     ]
     heads = (
-        "From", "To", pages.Column("Strength", numeric=True, unit="% vol"),
+        "From", "Known to", pages.Column("Strength", numeric=True, unit="% vol"),
         pages.Column("Rate", numeric=True, unit="£ per LPA"), "Tax type", "Source",
     )  # fmt: skip
     return _table("Duty rates", heads, lines, "No duty rates set.")
+
+
+def _roundings() -> pages.Table:
+    lines = [
+        (
+            f"{rule.name[:1].upper()}{rule.name[1:]}",
+            figures.day(rule.from_date, year=True) if rule.from_date else "not dated",
+            f"{rule.step:f} {rule.unit}",
+            rule.mode.replace("_", " "),
+            rule.source,
+        )
+        for rule in rounding_rules()
+    ]
+    heads = ("Figure", "From", pages.Column("To whole steps of", numeric=True), "Rounded", "Source")
+    return _table("Roundings of the law", heads, lines, "No roundings set.")
 
 
 def _range(rate: DutyRate) -> str:

@@ -21,6 +21,8 @@ from distillery import charts, figures, pages
 from distillery.clock.reading import books_now, site_day
 from distillery.plant.models import Cask, Vessel
 from distillery.plant.models import Kind as VesselKind
+from distillery.rules import cask_loss
+from distillery.rules.cask_loss import kept_share
 from distillery.rules.models import ONE
 from distillery.rules.reading import NoRuleInForce, cask_band
 from ledger.models import Account, Gauge, RunningBalance
@@ -28,7 +30,6 @@ from ledger.statements import Holding, holdings
 from ledger.views.ways import account_href
 
 PAGE = 50
-DAYS_A_YEAR = 365.25
 HISTORY = 100
 BAND_POINTS_A_YEAR = 2
 
@@ -131,7 +132,7 @@ def _age(filled_at: datetime | None) -> str:
 
 def years_between(start: datetime, end: datetime | None = None) -> float:
     """Years from one moment to another, or to now."""
-    return ((end or books_now()) - start).total_seconds() / 86_400 / DAYS_A_YEAR
+    return cask_loss.years_between(start, end or books_now())
 
 
 def cask(request: HttpRequest, code: str) -> HttpResponse:
@@ -229,8 +230,8 @@ def _band(vessel: Vessel, filled_lpa: float) -> list[charts.BandPoint]:
     return [
         charts.BandPoint(
             age * step / steps,
-            filled_lpa * (1 - high) ** (age * step / steps),
-            filled_lpa * (1 - low) ** (age * step / steps),
+            filled_lpa * kept_share(high, age * step / steps),
+            filled_lpa * kept_share(low, age * step / steps),
         )
         for step in range(steps + 1)
     ]

@@ -15,7 +15,7 @@ from .chain import (
     State,
     contributions,
 )
-from .errors import NegativeQuantity, require_not_negative, require_percent
+from .errors import NegativeQuantity, require_not_negative
 from .gauge_readings import (
     AIR,
     AS_SPECIFIED,
@@ -38,8 +38,9 @@ from .gauge_readings import (
 )
 from .gauge_stock import gauge_by_count, gauge_by_volume, gauge_by_volume_chain
 from .gauge_wash import NO_CORRECTIONS, gauge_wash_by_dip, gauge_wash_by_dip_chain
+from .nothing import apparent_percent_shown_by, held_at_nothing, possible_percent, shortfall_row, shortfall_step
 from .quantity import Quantity
-from .reading import TWENTY_DEGREE_GLASS, StrengthInstrument, percent_shown_by
+from .reading import TWENTY_DEGREE_GLASS, StrengthInstrument
 from .strength import density20_of_percent
 from .volume import factor_to_20
 from .weighing import litres20_of_true_kilograms, true_kilograms
@@ -112,12 +113,12 @@ def gauge_by_dip_chain(
     def calculate(values: tuple[float, ...]) -> State:
         litres, shown_celsius, reading, *hidden = values
         temperature = corrections.thermometer.corrected(shown_celsius, "temperature")
-        apparent = percent_shown_by(reading=reading, celsius=temperature, instrument=alcoholometer)
+        apparent = apparent_percent_shown_by(reading=reading, celsius=temperature, instrument=alcoholometer)
         in_shell = litres * corrections.shell.factor(temperature) if corrections.shell else litres
-        litres20 = in_shell * factor_to_20(percent20=apparent, celsius=temperature)
-        percent = require_percent(apparent + sum(hidden), "True strength")
+        litres20 = in_shell * factor_to_20(percent20=max(apparent, 0.0), celsius=temperature)
+        percent = possible_percent(apparent, sum(hidden))
         # Solids hide alcohol but not weight: the mass follows from the density the liquid really has.
-        kilograms = litres20 * density20_of_percent(apparent).kg_per_m3 / 1000.0
+        kilograms = litres20 * density20_of_percent(max(apparent, 0.0)).kg_per_m3 / 1000.0
         return State(litres20 * percent / 100.0, kilograms, litres20, percent)
 
     readings = (
@@ -126,16 +127,19 @@ def gauge_by_dip_chain(
         hydrometer_reading(hydrometer_percent, alcoholometer, u, instruments),
         *obscuration_reading(corrections.obscuration),
     )
-    state = calculate(tuple(reading.value for reading in readings))
+    signed = calculate(tuple(reading.value for reading in readings))
+    state = held_at_nothing(signed)
     liquid_celsius = corrections.thermometer.corrected(celsius, "temperature")
     steps = (
         *reading_steps(celsius, hydrometer_percent, alcoholometer, corrections),
-        *_strength(state, corrections, alcoholometer),
+        *_strength(signed, corrections, alcoholometer),
+        *shortfall_step(signed.percent20),
         *volume_steps(state, litres_at_temperature, liquid_celsius, corrections.shell),
     )
     rows = contributions(calculate, readings)
     calibration = calibration_row(litres_at_temperature, state, u, instruments)
-    return closed_chain(state, steps, (*rows, *calibration))
+    short = shortfall_row(signed, instruments.alcoholometer)
+    return closed_chain(state, steps, (*rows, *calibration, *short))
 
 
 def gauge_by_weight(
@@ -193,10 +197,11 @@ def gauge_by_weight_chain(
         gross = corrections.scale.corrected(shown_gross, "gross weight")
         tare = corrections.scale.corrected(shown_tare, "tare")
         temperature = corrections.thermometer.corrected(shown_celsius, "temperature")
-        apparent = percent_shown_by(reading=reading, celsius=temperature, instrument=alcoholometer)
-        kilograms = true_kilograms(kilograms_in_air=gross - tare, percent20=apparent, celsius=temperature)
-        litres20 = litres20_of_true_kilograms(true_kilograms=kilograms, percent20=apparent)
-        percent = require_percent(apparent + sum(hidden), "True strength")
+        apparent = apparent_percent_shown_by(reading=reading, celsius=temperature, instrument=alcoholometer)
+        liquid = max(apparent, 0.0)
+        kilograms = true_kilograms(kilograms_in_air=gross - tare, percent20=liquid, celsius=temperature)
+        litres20 = litres20_of_true_kilograms(true_kilograms=kilograms, percent20=liquid)
+        percent = possible_percent(apparent, sum(hidden))
         return State(litres20 * percent / 100.0, kilograms, litres20, percent)
 
     net_kg = corrections.scale.corrected(gross_kg, "gross weight") - corrections.scale.corrected(tare_kg, "tare")
@@ -212,10 +217,12 @@ def gauge_by_weight_chain(
         hydrometer_reading(hydrometer_percent, alcoholometer, u, instruments),
         *obscuration_reading(corrections.obscuration),
     )
-    state = calculate(tuple(reading.value for reading in readings))
+    signed = calculate(tuple(reading.value for reading in readings))
+    state = held_at_nothing(signed)
     steps = (
         *reading_steps(celsius, hydrometer_percent, alcoholometer, corrections),
-        *_strength(state, corrections, alcoholometer),
+        *_strength(signed, corrections, alcoholometer),
+        *shortfall_step(signed.percent20),
         *certificate_step("gross weight", gross_kg, "kg", corrections.scale),
         *certificate_step("tare weight", tare_kg, "kg", corrections.scale),
         ChainStep("Net weight in air", net_kg, "kg", "gross − tare", AIR),
@@ -223,7 +230,8 @@ def gauge_by_weight_chain(
         ChainStep("Bulk at 20 °C", state.litres20, "L", "mass / density at 20 °C", R22),
         alcohol_step(state),
     )
-    return closed_chain(state, steps, contributions(calculate, readings))
+    rows = contributions(calculate, readings)
+    return closed_chain(state, steps, (*rows, *shortfall_row(signed, instruments.alcoholometer)))
 
 
 def _strength(

@@ -4,8 +4,11 @@ Wash carries solids: its strength comes from original and present gravity alone,
 water. It is taken to swell as spirit and water of its strength does (common practice, no source).
 """
 
+from decimal import Decimal
+
 from .chain import (
     ChainStep,
+    Contribution,
     Corrections,
     GaugeChain,
     InstrumentNames,
@@ -26,13 +29,22 @@ from .gauge_readings import (
     temperature_reading,
     volume_steps,
 )
-from .gravity import DEGREES_PER_GRAVITY, GravityTable, gravity_drop_degrees, wash_percent
+from .gravity import (
+    DEGREES_PER_GRAVITY,
+    GravityTable,
+    gravity_drop_degrees,
+    step_uncertainty_percent,
+    wash_percent,
+)
 from .quantity import Quantity
+from .uncertainty import Component, combined
 from .volume import factor_to_20
 from .wort import water_kg_per_m3
 
 # A gravity is read to 0.0001, so it is moved by less than the other readings are.
 GRAVITY_STEP = 1e-5
+# Below this share of what the gravities leave open the step makes no difference that can be seen.
+LEAST_STEP = 0.01
 NO_CORRECTIONS = Corrections()
 
 
@@ -87,7 +99,7 @@ def gauge_wash_by_dip_chain(
     now = saccharometer.corrected(present_gravity, "present gravity")
     percent20 = wash_percent(original_gravity=first, present_gravity=now, table=table)
     drop = gravity_drop_degrees(original_gravity=first, present_gravity=now)
-    # The table's jumps are not a property of the wash: the band's factor is carried across the uncertainty.
+    # The slopes are those of the band's own factor; what the step to the next one may add has a row of its own.
     per_gravity = float(table.factor(drop)) * DEGREES_PER_GRAVITY
     water20 = water_kg_per_m3(20.0)
 
@@ -132,4 +144,38 @@ def gauge_wash_by_dip_chain(
     )
     rows = contributions(calculate, readings)
     calibration = calibration_row(litres_at_temperature, state, u, instruments)
-    return closed_chain(state, steps, (*rows, *calibration))
+    gravities = [row for row in rows if row.reading.endswith("gravity")]
+    step = _step_row(table, float(drop), gravities, state, f"{first:.4f} to {now:.4f}")
+    return closed_chain(state, steps, (*rows, *calibration, *step))
+
+
+def _step_row(
+    table: GravityTable, drop: float, gravities: list[Contribution], state: State, of: str
+) -> tuple[Contribution, ...]:
+    """What the step to the next factor adds where the drop lies near the edge of a band."""
+    factor = float(table.factor(Decimal(repr(drop))))
+    u_percent = combined(
+        part
+        for row in gravities
+        for part in Component(row.reading, row.contribution_percent).split(
+            lasting_share=row.lasting_share, lasting=row.instrument
+        )
+    )
+    added = step_uncertainty_percent(table, drop_degrees=drop, u_degrees=u_percent / factor)
+    if not drop or added <= LEAST_STEP * u_percent:
+        return ()
+    return (
+        Contribution(
+            reading="factor of the table",
+            # The step is common to all gauges of one wash, which rest on the same two gravities.
+            instrument=f"step of the factor table, gravities {of}",
+            value=factor,
+            unit="% vol a degree",
+            standard_uncertainty=added / drop,
+            sensitivity_lpa=drop * state.litres20 / 100.0,
+            sensitivity_percent=drop,
+            formula="the drop may belong to the next band",
+            source=f"{table.source}; JCGM 101:2008",
+            lasting_share=1.0,
+        ),
+    )

@@ -13,6 +13,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from functools import cache
 from importlib.resources import files
 from itertools import pairwise
+from math import erf, exp, inf, isfinite, pi, sqrt
 
 from .errors import ImpossibleGravities, OutsideTable
 from .wort import require_gravity
@@ -58,6 +59,49 @@ class GravityTable:
             f"The table has no factor for a gravity drop of {drop} degrees (it covers {self.bands[0].from_degrees} to "
             f"{self.bands[-1].to_degrees}): check both gravities, or find the strength by distilling a sample."
         )
+
+
+def step_uncertainty_percent(table: GravityTable, *, drop_degrees: float, u_degrees: float) -> float:
+    """What the steps between a table's factors add to the uncertainty of a strength, % vol, in quadrature.
+
+    The drop is normal with standard uncertainty ``u_degrees``; the strength is drop × f(drop) with the factor of each
+    drop's own band, and what its variance has more than the factor held would give is the step's (propagation of
+    distributions, JCGM 101:2008; exact, from the moments of a normal between the edges of the bands). Far from an edge
+    it is nothing. A drop outside the table takes the factor of its nearest band here.
+    """
+    if u_degrees <= float(BINARY_NOISE):
+        return 0.0
+    held = table.factor(Decimal(repr(drop_degrees)))
+    # Of what the other bands' factors add to the strength: its mean, its square, and its product with the drop.
+    mean = square = product = 0.0
+    half = float(ONE_DECIMAL) / 2.0
+    edges = [-inf, *(float(band.to_degrees) + half for band in table.bands[:-1]), inf]
+    for band, (low, high) in zip(table.bands, pairwise(edges), strict=True):
+        more = float(band.factor - held)
+        if not more:
+            continue
+        first, second = _moments_between(drop_degrees, u_degrees, low, high)
+        mean += more * first
+        square += more**2 * second
+        product += more * second
+    return sqrt(max(square - mean**2 + 2.0 * float(held) * (product - drop_degrees * mean), 0.0))
+
+
+def _moments_between(centre: float, spread: float, low: float, high: float) -> tuple[float, float]:
+    """First and second moment of a normal, counted only between two edges."""
+
+    def density(z: float) -> float:
+        return exp(-0.5 * z * z) / sqrt(2.0 * pi) if isfinite(z) else 0.0
+
+    def times(z: float) -> float:
+        return z * density(z) if isfinite(z) else 0.0
+
+    a, b = (low - centre) / spread, (high - centre) / spread
+    inside = 0.5 * (erf(b / sqrt(2.0)) - erf(a / sqrt(2.0)))
+    ends = density(a) - density(b)
+    first = centre * inside + spread * ends
+    second = (centre**2 + spread**2) * inside + 2.0 * centre * spread * ends + spread**2 * (times(a) - times(b))
+    return first, second
 
 
 def read_gravity_table(text: str) -> GravityTable:

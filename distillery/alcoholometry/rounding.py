@@ -10,11 +10,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_DOWN, ROUND_HALF_EVEN, ROUND_HALF_UP, ROUND_UP, Context, Decimal, InvalidOperation
-from typing import Final, Literal
+from typing import Final, Literal, get_args
 
 from .errors import NotANumber, OutsideTable
 
 Mode = Literal["down", "up", "half_up", "half_even"]
+WAYS: Final[tuple[str, ...]] = get_args(Mode)
 _MODES: Final = {
     "down": ROUND_DOWN,
     "up": ROUND_UP,

@@ -1,18 +1,21 @@
 """The boxes of a bench form, and the form that works its sum out as it is read.
 
 A box refuses a figure that cannot be, with the sentence of the formula that refuses it; what goes together badly is
-shown beside the box that most likely holds the slip. Figures are typed with a point.
+shown beside the box that most likely holds the slip. Figures are read as on the sheets (`distillery.typed`).
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import replace
+from decimal import Decimal
 from typing import Any, ClassVar
 
 from django import forms
 from django.core.exceptions import ValidationError
 
+from distillery import typed
 from distillery.alcoholometry.errors import (
     AlcoholometryError,
     OutOfRange,
@@ -26,9 +29,10 @@ from distillery.bench.answer import COVERAGE_FACTOR, Answer
 from distillery.bench.instruments import Bench, bench
 from distillery.plant.calibration import DipOutsideTable, NoCalibration
 from distillery.plant.outfit import Outfit
+from distillery.typed import NotAFigure
 
 REFUSALS = (AlcoholometryError, DipOutsideTable, NoCalibration)
-INVALID = "This is not a figure: type digits with a point, such as 63.5."
+INVALID = "This is not a figure: type digits, such as 63.5."
 REQUIRED = "This is blank: enter the figure."
 TWO_STANDARD = "Two standard uncertainties, in the same unit; blank takes the usual."
 MOST = 1e9
@@ -77,6 +81,18 @@ class Figure(forms.FloatField):
         self.width = 8
         self.check = check
 
+    def to_python(self, value: Any) -> float | None:  # type: ignore[override]
+        if value in self.empty_values or not str(value).strip():
+            return None
+        try:
+            return float(self.read(str(value)))
+        except NotAFigure as refused:
+            raise ValidationError(f"{str(refused)[0].upper()}{str(refused)[1:]}", code="invalid") from refused
+
+    def read(self, text: str) -> Decimal:
+        """The figure as typed. Raises NotAFigure."""
+        return typed.figure(text, unit=self.unit)
+
     def clean(self, value: Any) -> float | None:
         figure: float | None = super().clean(value)
         if figure is not None and self.check is not None:
@@ -107,9 +123,28 @@ def _amount(value: float, label: str, unit: str) -> None:
         raise OutOfRange(f"{label} is {value:g} {unit}, more than any site holds: check the decimal point.")
 
 
+class Gravity(Figure):
+    """A gravity: relative density, or degrees as the trade writes them."""
+
+    def read(self, text: str) -> Decimal:
+        value = super().read(text)
+        found = typed.parted(text.strip())
+        taken = typed.gravity_of(value, typed.plain_unit(found[2]) if found else "")
+        return value if taken is None else taken
+
+    def taken(self, text: str) -> str:
+        """What degrees were taken for, as a sentence; '' for a relative density."""
+        if not text.strip():
+            return ""
+        value = self.read(text)
+        if value == super().read(text):
+            return ""
+        return f"{self.label}: {text.strip()} degrees are taken as {value.normalize():f}."
+
+
 def gravity(label: str, **more: Any) -> Figure:
-    """A relative density, 0.9 to 1.3."""
-    return Figure(label, "relative density", check=lambda value: require_gravity(value, label), **more)
+    """A relative density, 0.9 to 1.3; 1060.3 and 60.3 are taken for 1.0603."""
+    return Gravity(label, "relative density", check=lambda value: require_gravity(value, label), **more)
 
 
 class BenchForm(forms.Form):
@@ -145,6 +180,10 @@ class BenchForm(forms.Form):
                     self.answer = self.work(given)
             except Refusal as refusal:
                 self.add_error(refusal.box, refusal.sentence)
+        if self.answer is not None:
+            gravities = [(name, box) for name, box in self.fields.items() if isinstance(box, Gravity)]
+            taken = [box.taken(str(self[name].value() or "")) for name, box in gravities]
+            self.answer = replace(self.answer, notes=(*(one for one in taken if one), *self.answer.notes))
         return given
 
     def typed(self) -> list[tuple[str, str, str]]:

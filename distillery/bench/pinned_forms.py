@@ -7,7 +7,9 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
 
+from distillery import typed
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.formula import HIGHEST_CELSIUS, LOWEST_CELSIUS
 from distillery.alcoholometry.reading import Alcoholometer
@@ -44,6 +46,15 @@ class Exact(forms.DecimalField):
         )
         self.unit = unit
         self.width = 8
+
+    def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]
+        if isinstance(value, str) and value.strip():
+            try:
+                value = typed.figure(value, unit=self.unit)
+            except typed.NotAFigure as refused:
+                raise ValidationError(f"{str(refused)[0].upper()}{str(refused)[1:]}", code="invalid") from refused
+        figure: Decimal | None = super().to_python(value)
+        return figure
 
 
 class TableForm(forms.Form):

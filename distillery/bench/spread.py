@@ -68,6 +68,11 @@ class Spread:
         )  # fmt: skip
 
 
+def short_of_water(percent: float) -> tuple[Input, ...]:
+    """What brings a strength below 0 to nothing: as an input of its own, uncertain by all of it; none for 0."""
+    return (Input("Short of water's own reading", percent, "% vol", percent),) if percent else ()
+
+
 def spread(calculate: Callable[[Values], Values], inputs: Sequence[Input]) -> Spread:
     """The results of `calculate` at the inputs, with the effect of each input's standard uncertainty.
 

@@ -1,7 +1,7 @@
 """The boxes in which a site enters its instruments, their certificates, how sure its tables are, and obscurations.
 
 A form gathers what was typed; what cannot be is refused by `distillery.plant.keeping`, and the sentence stands beside
-the box that holds the slip. Figures are typed with a point.
+the box that holds the slip. Figures are read as on the sheets (`distillery.typed`).
 """
 
 from __future__ import annotations
@@ -10,8 +10,10 @@ from decimal import Decimal, InvalidOperation
 from typing import Any, ClassVar
 
 from django import forms
+from django.core.exceptions import ValidationError
 from django.utils import timezone
 
+from distillery import typed
 from distillery.alcoholometry import uncertainty
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.obscuration import obscuration_by_distilling
@@ -22,6 +24,7 @@ from distillery.plant.keeping import Point, Unkeepable
 from distillery.plant.models import DensityBasis, Instrument, Kind, Vessel, WorksBy
 from distillery.plant.outfit import DENSITY, DIP, GRAVITY, STRENGTH, TEMPERATURE, WEIGHT
 from distillery.plant.shown import WORDS
+from distillery.typed import NotAFigure
 
 INVALID = "This is not a figure: type digits with a point, such as 0.05."
 REQUIRED = "This is blank: fill it in."
@@ -61,8 +64,12 @@ class Figure(forms.DecimalField):
         self.width = 8
 
     def to_python(self, value: Any) -> Decimal | None:  # type: ignore[override]
-        typed = value.replace("\N{MINUS SIGN}", "-") if isinstance(value, str) else value
-        figure: Decimal | None = super().to_python(typed)
+        if isinstance(value, str) and value.strip():
+            try:
+                value = typed.figure(value, unit=self.unit)
+            except NotAFigure as refused:
+                raise ValidationError(f"{str(refused)[0].upper()}{str(refused)[1:]}", code="invalid") from refused
+        figure: Decimal | None = super().to_python(value)
         return figure
 
 

@@ -27,6 +27,7 @@ from distillery.printing.tables import FigureTable, summed
 
 TITLE = "Monthly stock account"
 NO_FIGURE = "none"
+NOT_KNOWN = "not known"
 
 
 class AccountDoesNotAgreeError(ValueError):
@@ -43,11 +44,14 @@ class Amount:
 
 @dataclass(frozen=True, slots=True)
 class RemovalLine:
-    """What left the site in one way, and the duty on it; None where none is due on that kind."""
+    """What left the site in one way, and the duty on it; None where none is due on that kind, or where a part of it is
+    not known: `not_known` then says which, and what to enter.
+    """
 
     kind: str
     pure_ul: int
     duty_pence: int | None = None
+    not_known: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,12 +200,16 @@ def _removals(sheet: MonthAccountSheet) -> list[Block]:
         _lpa_column(30),
         Column("Duty", "£", "right", 34, figures.pounds, missing=NO_FIGURE),
     )
-    rows: list[tuple[Cell, ...]] = [(line.kind, line.pure_ul, line.duty_pence) for line in sheet.removals]
-    duty = sum(line.duty_pence or 0 for line in sheet.removals)
+    rows: list[tuple[Cell, ...]] = [
+        (line.kind, line.pure_ul, NOT_KNOWN if line.not_known else line.duty_pence) for line in sheet.removals
+    ]
+    unknown = [sentence for line in sheet.removals for sentence in line.not_known]
+    duty: Cell = NOT_KNOWN if unknown else sum(line.duty_pence or 0 for line in sheet.removals)
     total = ("Total", sum(line.pure_ul for line in sheet.removals), duty) if rows else None
     return [
         Heading("Removals and duty"),
         FigureTable(columns, rows, total=total, none="Nothing was removed in the period."),
+        *(Paragraph(f"{NOT_KNOWN.capitalize()}: {sentence}", small=True) for sentence in unknown),
     ]
 
 

@@ -13,7 +13,10 @@ ONE = 1_000_000
 
 
 class DutyRate(models.Model):
-    """Duty for each litre of pure alcohol, by strength band, from a day on."""
+    """Duty for each litre of pure alcohol, by strength band, from a day on.
+
+    `to_day` is the last day for which the rate is known. After it, unless a later rate begins, the duty is not known.
+    """
 
     from_day = models.DateField()
     to_day = models.DateField(null=True, blank=True)
@@ -28,6 +31,22 @@ class DutyRate(models.Model):
 
     def __str__(self) -> str:
         return f"{self.from_day}: {self.pence_hundredths_per_lpa}"
+
+
+class RoundingRule(models.Model):
+    """How an official figure is rounded from a day on, beside the roundings that alcoholometry knows by name."""
+
+    name = models.CharField(max_length=60)
+    from_day = models.DateField()
+    step_millionths = models.BigIntegerField()
+    way = models.CharField(max_length=10)
+    source = models.TextField()
+
+    class Meta:
+        ordering = ["name", "from_day"]
+
+    def __str__(self) -> str:
+        return f"{self.name} from {self.from_day}"
 
 
 class ReviewThreshold(models.Model):

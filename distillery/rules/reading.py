@@ -12,28 +12,34 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
-from typing import Any, Final, TypeVar
-
-from django.db.models import Q
+from typing import Any, Final, TypeVar, cast
 
 from distillery import figures
+from distillery.alcoholometry.errors import OutsideTable
 from distillery.alcoholometry.gravity import FactorBand, GravityTable
+from distillery.alcoholometry.rounding import DUTY_MONEY, DUTY_STRENGTH, RETURN_LPA, RULES, Mode, RoundingRule
 from distillery.rules.duty import duty_lpa, duty_on, duty_strength
 from distillery.rules.models import ONE, CaskBand, DutyRate, GravityFactor, ReviewThreshold, UsualFigure
+from distillery.rules.models import RoundingRule as SiteRounding
 
 __all__ = [
+    "DutyNotKnown",
+    "DutyOnLine",
     "NoDutyRate",
     "NoRuleInForce",
     "cask_band",
     "duty_lpa",
     "duty_on",
+    "duty_on_line",
     "duty_rate",
     "duty_strength",
     "gravity_table",
     "let_go",
     "review_threshold",
+    "rounding_rules",
     "usual_figure",
 ]
 
@@ -49,6 +55,10 @@ class NoRuleInForce(LookupError):
 
 class NoDutyRate(NoRuleInForce):
     """No duty rate covers that strength on that day."""
+
+
+class DutyNotKnown(NoDutyRate):
+    """Duty is due, but the rate or a rounding of that day is not known; the sentence says how it is entered."""
 
 
 class _Held(threading.local):
@@ -67,7 +77,8 @@ def let_go(**kwargs: Any) -> None:
 def duty_rate(on: date, percent: Decimal) -> DutyRate:
     """The rate in force on the day of the duty point for a strength in % vol, cut down to one decimal.
 
-    The day alone decides, whenever the spirit was made (SI 2023/884 reg 10(2)). Raises NoDutyRate.
+    The day alone decides, whenever the spirit was made (SI 2023/884 reg 10(2)). Raises DutyNotKnown after the last day
+    for which the rate is known, NoDutyRate before any rate and for strengths that bear none.
     """
     strength = duty_strength(percent)
 
@@ -75,7 +86,6 @@ def duty_rate(on: date, percent: Decimal) -> DutyRate:
         millionths = int(strength * MILLIONTHS_A_PERCENT)
         found = (
             DutyRate.objects.filter(
-                Q(to_day__isnull=True) | Q(to_day__gte=on),
                 from_day__lte=on,
                 strength_from_millionths__lte=millionths,
                 strength_to_millionths__gte=millionths,
@@ -88,9 +98,63 @@ def duty_rate(on: date, percent: Decimal) -> DutyRate:
                 f"No duty rate is set for {figures.percent(strength)} % vol on {figures.day(on, year=True)}. "
                 "Enter the rate in force on that day, with its source."
             )
+        if found.to_day is not None and found.to_day < on:
+            raise DutyNotKnown(
+                f"The duty rate for {figures.percent(strength)} % vol on {figures.day(on, year=True)} is not known: "
+                f"the last one is known to {figures.day(found.to_day, year=True)}. The manager enters the next with "
+                "its source, on the page Site or with set_figure duty-rate."
+            )
         return found
 
     return _keep(("duty rate", on, strength), read)
+
+
+def rounding_rules() -> tuple[RoundingRule, ...]:
+    """The roundings of official figures: the site's own first, the newest before older ones, then those known here."""
+
+    def read() -> tuple[RoundingRule, ...]:
+        known = {rule.name: rule for rule in RULES}
+        own = tuple(
+            replace(
+                known[row.name],
+                step=Decimal(row.step_millionths) / ONE,
+                mode=cast(Mode, row.way),
+                from_date=row.from_day,
+                source=row.source,
+            )
+            for row in SiteRounding.objects.order_by("-pk")
+            if row.name in known
+        )
+        return (*own, *RULES)
+
+    return _keep(("rounding rules",), read)
+
+
+@dataclass(frozen=True, slots=True)
+class DutyOnLine:
+    """Duty on one line of a return: strength and litres of pure alcohol as duty takes them, the rate, whole pence."""
+
+    percent: Decimal
+    lpa: Decimal
+    rate: DutyRate
+    pence: int
+
+
+def duty_on_line(on: date, litres20: Decimal, percent: Decimal) -> DutyOnLine:
+    """Duty on litres at 20 °C of a strength in % vol that reached their duty point on a day.
+
+    Raises DutyNotKnown where the rate or a rounding of that day is not known, NoDutyRate as duty_rate.
+    """
+    rate, rules = duty_rate(on, percent), rounding_rules()
+    try:
+        lpa = duty_lpa(litres20, percent, on, rules)
+        return DutyOnLine(duty_strength(percent, on, rules), lpa, rate, duty_on(lpa, rate, on, rules))
+    except OutsideTable as error:
+        raise DutyNotKnown(
+            f"How the duty of {figures.day(on, year=True)} was rounded is not known: no rule is in force on that day. "
+            f"The manager enters '{DUTY_STRENGTH.name}', '{RETURN_LPA.name}' and '{DUTY_MONEY.name}' with their "
+            "source, on the page Site or with set_figure rounding-rule."
+        ) from error
 
 
 def review_threshold(operation: str, vessel: str, on: date) -> ReviewThreshold:

@@ -7,11 +7,13 @@ which size on a difference is looked into, and allows no loss.
 from __future__ import annotations
 
 from datetime import date
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
+from typing import Final
 
 from distillery import figures
+from distillery.alcoholometry.rounding import RULES, WAYS
 from distillery.rules import reading
-from distillery.rules.models import ONE, CaskBand, DutyRate, LossCause, ReviewThreshold, UsualFigure
+from distillery.rules.models import ONE, CaskBand, DutyRate, LossCause, ReviewThreshold, RoundingRule, UsualFigure
 from distillery.rules.seeding import (
     HUNDREDTHS_OF_A_PENNY_A_POUND,
     MICROLITRES_A_LITRE,
@@ -21,6 +23,9 @@ from distillery.rules.seeding import (
     whole,
 )
 from distillery.seals.writing import signed
+
+# 10^9 in millionths stays well inside the database's 64 bits.
+LARGEST_POWER_OF_TEN: Final = 9
 
 
 class Unsettable(ValueError):
@@ -130,23 +135,55 @@ def set_duty_rate(
     pounds_per_lpa: Decimal,
     tax_type: str = "",
     source: str,
+    to_day: date | None = None,
 ) -> DutyRate:
     """Adds a duty rate for a band of strengths (both ends included, one decimal) from a day on.
 
-    From that day on it goes before any earlier rate of those strengths. Raises Unsettable.
+    From that day on it goes before any earlier rate of those strengths. `to_day` is the last day for which the rate is
+    known, where that is announced: after it the duty is not known until the next is entered. Raises Unsettable.
     """
+    if to_day is not None and to_day < from_day:
+        raise Unsettable("to_day", "The last day is before the first: exchange the two.")
     low = _share("strength_from_percent", strength_from_percent)
     high = _share("strength_to_percent", strength_to_percent)
     if high < low:
         raise Unsettable("strength_to_percent", "The band of strengths ends below its start: exchange the two.")
     row = DutyRate(
         from_day=from_day,
+        to_day=to_day,
         strength_from_millionths=low,
         strength_to_millionths=high,
         pence_hundredths_per_lpa=_parts("pounds_per_lpa", pounds_per_lpa, HUNDREDTHS_OF_A_PENNY_A_POUND),
         tax_type=tax_type.strip(),
         source=_said("source", source),
     )
+    row.save()
+    reading.let_go()
+    return row
+
+
+@signed("figures of the site")
+def set_rounding_rule(*, name: str, from_day: date, step: Decimal, way: str, source: str) -> RoundingRule:
+    """Adds how an official figure is rounded from a day on: to whole steps of its unit, one of the ways of WAYS.
+
+    For days before the roundings that are known by themselves, or after a change. Raises Unsettable.
+    """
+    named = _said("name", name)
+    names = sorted({rule.name for rule in RULES})
+    if named not in names:
+        raise Unsettable("name", f"No rounding is called {named}; there are: {', '.join(names)}.")
+    said = _said("way", way).replace(" ", "_")
+    if said not in WAYS:
+        raise Unsettable("way", f"{way} is no way of rounding; there are: {', '.join(WAYS)}.")
+    row = RoundingRule(
+        name=named,
+        from_day=from_day,
+        step_millionths=_parts("step", step, MILLIONTHS),
+        way=said,
+        source=_said("source", source),
+    )
+    if not row.step_millionths:
+        raise Unsettable("step", "A step of 0 rounds to nothing: give the step, such as 0.1.")
     row.save()
     reading.let_go()
     return row
@@ -177,9 +214,11 @@ def _share(field: str, percent: Decimal) -> int:
 
 
 def _parts(field: str, figure: Decimal, per_unit: int) -> int:
+    if not figure.is_finite() or figure.adjusted() > LARGEST_POWER_OF_TEN:
+        raise Unsettable(field, f"The figure {figure} is larger than can be kept: check it, and write all its digits.")
     try:
         parts = whole(figure, per_unit)
-    except (UnusableTableError, InvalidOperation, OverflowError, ValueError) as error:
+    except (UnusableTableError, ArithmeticError, ValueError) as error:
         raise Unsettable(field, f"The figure {figure} cannot be kept: give a number with fewer decimals.") from error
     if parts < 0:
         raise Unsettable(field, f"The figure {figure} is below zero: give 0 or more.")

@@ -14,16 +14,16 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import datetime
 from enum import StrEnum
 
+from distillery.rules.cask_loss import years_between
 from ledger.comparing.seen import AFTER, BEFORE, Doing, FlowSeen, GaugeSeen, Log, Measured
 from ledger.comparing.statistics.problem import RowKind
 
 # Operations by which alcohol comes into the books: nothing stands on their other side to balance.
 SOURCES = ("fermentation", "opening stock")
 REGAUGE = "regauge"
-YEAR = timedelta(days=365.25)
 # A gauge of an empty vessel is right to about this, LPA: what clings to walls and pipes (common practice, no source).
 HEEL_LPA = 0.1
 # How alike two strengths of one liquid are, before and after most of it was drawn off: a vessel is never quite
@@ -235,7 +235,7 @@ def _likeness(event: GaugeSeen, order: int, last: GaugeSeen, *, same: bool, draw
 def _balance(operation: _Operation, log: Log) -> Line:
     record = operation.doing.record
     charge: list[Term] = []
-    years = (operation.at - operation.since) / YEAR if operation.since else 0.0
+    years = years_between(operation.since, operation.at) if operation.since else 0.0
     for before, after in operation.given:
         if before.lpa > after.lpa:
             charge += [Term(before.key, 1.0), Term(after.key, -1.0)]

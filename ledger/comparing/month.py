@@ -18,6 +18,8 @@ from ledger.comparing.usual import UsualOf, usual_of_rules
 from ledger.comparing.watching import Watched, watch
 
 UM_PER_MM = 1000
+# What the key of a lasting loss left free begins with.
+LASTING = "lasting:"
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +60,7 @@ def _beside(watched: Watched, sheet: Sheet, first: Search) -> tuple[Search, Watc
         rest = [one for one in first.sheet.free if not any(one.key.startswith(f"{key}:") for key in losses)]
         watched = watch(first.sheet.with_free(rest))
     lasting = [
-        left_free(f"lasting:{one.family}", one.column, one.share, one.share_uncertainty) for one in watched.watches
+        left_free(f"{LASTING}{one.family}", one.column, one.share, one.share_uncertainty) for one in watched.watches
     ]
     runs = {line.key for one in watched.watches for line in one.runs}
     if not losses and not any(runs & one.moved.keys() for one in first.found):

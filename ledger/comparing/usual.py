@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 
 from distillery.plant.models import MICRO
+from distillery.rules.cask_loss import kept_share, yearly_share
 from distillery.rules.models import ONE
 from distillery.rules.reading import NoRuleInForce, cask_band, review_threshold
 from ledger.comparing.lines import REGAUGE, Line
@@ -79,9 +80,9 @@ def _of_cask(rule: Usual, cask: CaskSeen | None, on: date, years: float) -> Usua
     except NoRuleInForce:
         return rule
     low, high = band.low_millionths_a_year / ONE, band.high_millionths_a_year / ONE
-    least, most = 1.0 - (1.0 - low) ** years, 1.0 - (1.0 - high) ** years
+    least, most = 1.0 - kept_share(low, years), 1.0 - kept_share(high, years)
     return Usual(
-        share=1.0 - (1.0 - 0.5 * (low + high)) ** years,
+        share=1.0 - kept_share(0.5 * (low + high), years),
         doubt=0.0,
         spread=(most - least) / _RANGE_IN_SPREADS,
         threshold_share=rule.threshold_share,
@@ -96,13 +97,13 @@ def learnt_from_casks(casks: Sequence[tuple[Usual, float, float]]) -> list[Usual
 
     Given usual loss, share lost and years of each; the band stays what it is for the difference.
     """
-    rates = [1.0 - max(1.0 - lost, 0.0) ** (1.0 / years) for _, lost, years in casks if years >= _YEARS_TO_TELL]
+    rates = [yearly_share(1.0, max(1.0 - lost, 0.0), years) for _, lost, years in casks if years >= _YEARS_TO_TELL]
     if len(rates) < _FEWEST_CASKS:
         return [usual for usual, _, _ in casks]
     centre, spread = centre_and_spread(rates)
     spread = max(spread, _LEAST_YEARLY_SPREAD)
     return [
-        replace(usual, share=1.0 - (1.0 - centre) ** years, spread=min(usual.spread, spread * years))
+        replace(usual, share=1.0 - kept_share(centre, years), spread=min(usual.spread, spread * years))
         if years >= _YEARS_TO_TELL
         else usual
         for usual, _, years in casks

@@ -14,7 +14,7 @@ from ledger.clock_back import lately
 from ledger.comparing.findings import findings
 from ledger.comparing.untimely import entries_ahead
 from ledger.enquiries.reading import by_key
-from ledger.month import MonthAccount, NoSuchPeriod, StageLine, month_account
+from ledger.month import MonthAccount, NoSuchPeriod, RemovalLine, StageLine, month_account
 from ledger.periods.words import closed_in_words
 from ledger.printed import month_account_pdf
 from ledger.views.closing import period_table
@@ -79,6 +79,7 @@ def month_page(request: HttpRequest, period: str) -> HttpResponse:
                 "Differences nobody has explained", "Where", account.differences, "No differences in this month."
             ),
             "removals": _removals(account),
+            "duty_not_known": [sentence for removal in account.removals for sentence in removal.not_known],
             "vessels": _vessels(account),
             "findings": finding_table(open_findings, period, by_key(one.key for one in open_findings)),
         },
@@ -121,12 +122,18 @@ def _removals(account: MonthAccount) -> Table:
             Row([
                 Cell(removal.kind.capitalize()),
                 Cell(lpa(removal.pure_ul, 4)),
-                Cell(pounds(removal.pence) if removal.pence else "None due"),
+                Cell(_duty(removal)),
             ])
             for removal in account.removals
         ],
         empty="Nothing left the site in this month.",
     )  # fmt: skip
+
+
+def _duty(removal: RemovalLine) -> str:
+    if removal.pence is None:
+        return "Not known"
+    return pounds(removal.pence) if removal.pence else "None due"
 
 
 def _vessels(account: MonthAccount) -> Table:

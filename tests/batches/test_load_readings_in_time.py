@@ -8,7 +8,7 @@ import pytest
 
 from batches.loading import BadRows, load_folder
 from batches.models import Reading, Record
-from ledger.models import Figure, Movement
+from ledger.models import Figure, Gauge, Movement
 
 from .tiny_month import LOG, changed, write_folder
 
@@ -59,3 +59,13 @@ def test_readings_of_a_record_that_came_to_nothing_raise_no_complaint(tmp_path: 
     with pytest.raises(BadRows) as refused:
         load_folder(write_folder(tmp_path, readings=LATE, mashes=mashes))
     assert {bad.file for bad in refused.value.bad} == {"log/mashes.csv"}
+
+
+def test_a_month_with_tails_near_nothing_loads(tmp_path: Path) -> None:
+    """0.4 at 25 °C lies below what water shows there: nothing within the instrument's error, and no row is refused."""
+    stock = LOG["opening_stock"] + "H1,2027-03-01T06:00,900,25,0.4\n"
+    load_folder(write_folder(tmp_path, opening_stock=stock))
+    (gauge,) = Gauge.objects.filter(account__code="vessel:H1")
+    assert gauge.pure_ul == 0
+    # 0.29 % vol of 900 litres and what the hydrometer itself leaves open.
+    assert gauge.uncertainty_ul == pytest.approx(2_600_000, rel=0.1)

@@ -17,6 +17,7 @@ from distillery.alcoholometry.gauge import gauge_by_weight
 from distillery.plant.models import Vessel
 from ledger.accounts import vessel_account
 from ledger.models import Account, Balance, Gauge, Leg, Movement
+from tests.distillery.rules.invented_rate import enter_rate
 
 from .tiny_plant import gauge
 
@@ -299,6 +300,7 @@ def test_bottling(write: Write, opened: Callable[..., Record]) -> None:
 
 @pytest.mark.parametrize(("kind", "is_due"), [("home use", True), ("export", False)])
 def test_removal(write: Write, opened: Callable[..., Record], kind: str, is_due: bool) -> None:
+    enter_rate()
     bottling(write, opened)
     write(
         "removal", "RM0001", at="2027-03-09T08:00", product="Gin", bottle_centilitres="70.0",

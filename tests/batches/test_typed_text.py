@@ -12,11 +12,15 @@ from hypothesis import strategies as st
 from batches import fields
 from batches.parsing import Unreadable, dated, is_bare_time, read, read_moment
 from batches.sheet import Field, Kind
+from batches.shown import as_text
+from batches.stock import STOCK_FIELDS
 
 STRENGTH = fields.percent("strength", "Hydrometer", usual=("20", "70"))
 LITRES = fields.litres("litres", "Wort", usual=("1000", "20000"))
 GRAVITY = fields.gravity("gravity", "Gravity", usual=("0.994", "1.075"))
 CELSIUS = fields.celsius("celsius", "Temperature")
+SIZE, LABEL = STOCK_FIELDS[1:3]
+FILL = fields.number("mean_fill_millilitres", "Mean fill", "mL")
 BOTTLES = fields.count("bottles", "Bottles")
 AT = fields.when("at", "Charged at")
 LEFT_FOR = Field(name="kind", label="Left for", kind=Kind.CHOICE, choices=("home use", "export"))
@@ -38,11 +42,28 @@ LEFT_FOR = Field(name="kind", label="Left for", kind=Kind.CHOICE, choices=("home
         (LITRES, "1,234,567", "1234567"),
         (GRAVITY, "1,061", "1.061"),
         (GRAVITY, "1.0611", "1.0611"),
+        # In degrees, as HMRC counts them (Excise Notice 226: OG 1.050 is 1050 degrees) and as a scale begins at water.
+        (GRAVITY, "1061", "1.061"),
+        (GRAVITY, "1060.3", "1.0603"),
+        (GRAVITY, "61.2", "1.0612"),
+        (GRAVITY, "61.2°", "1.0612"),
+        (GRAVITY, "1.5 degrees", "1.0015"),
+        (GRAVITY, "998.2", "0.9982"),
+        (GRAVITY, "-1.8", "0.9982"),
+        (GRAVITY, "0", "1"),
+        (GRAVITY, "1.061 SG", "1.061"),
         (CELSIUS, "-2,5 °C", "-2.5"),
         (CELSIUS, "\u22122.5", "-2.5"),
         (CELSIUS, "14 deg C", "14"),
         (BOTTLES, "1,200", "1200"),
         (BOTTLES, "12.0", "12"),
+        (BOTTLES, "1.200", "1200"),
+        (SIZE, "70", "70"),
+        (SIZE, "700 ml", "70"),
+        (SIZE, "0.7 L", "70"),
+        (SIZE, "0,7 litre", "70"),
+        (SIZE, "70 cl", "70"),
+        (FILL, "70.06 cl", "700.6"),
     ],
 )
 def test_figures_are_read_as_they_are_meant(field: Field, typed: str, value: str) -> None:
@@ -64,9 +85,15 @@ def test_figures_are_read_as_they_are_meant(field: Field, typed: str, value: str
         (LITRES, "2,360", "Wort: '2,360' can mean 2360 or 2.360 L; write 2360, or 2.360 with a point."),
         (CELSIUS, "41", "Temperature is 41; it cannot be above 40 °C."),
         (CELSIUS, "-20.1", "Temperature is -20.1; it cannot be below -20 °C."),
-        (GRAVITY, "1061", "Gravity is 1061; it cannot be above 1.2."),
+        (GRAVITY, "9982", "Gravity is 9982; it cannot be above 1.2."),
+        (GRAVITY, "10.61", "Gravity is 10.61; it cannot be above 1.2. Did you mean 1.061?"),
+        (GRAVITY, "1.061 C", "Gravity is in relative density; '1.061 C' ends in 'C'."),
         (BOTTLES, "12.5", "Bottles is 12.5; it is a whole number."),
         (BOTTLES, "0", "Bottles is 0; it cannot be below 1."),
+        (BOTTLES, "1.000", "Bottles: '1.000' can mean 1000 or 1; write 1000, or 1."),
+        (SIZE, "0.7", "Bottle is 0.7; it cannot be below 1 cl. Did you mean 0.7 L, which is 70 cl?"),
+        (SIZE, "700", "Bottle is 700; it cannot be above 500 cl. Did you mean 700 ml, which is 70 cl?"),
+        (SIZE, "7 L", "Bottle is 7 L; it cannot be above 500 cl."),
         (LEFT_FOR, "sold", "Left for is 'sold'; it is one of: home use, export."),
         (AT, "yesterday", "Charged at: 'yesterday' is not a time; write it as 02:10 or 2027-03-04 02:10."),
         (AT, "2027-02-30T10:00", "Charged at: there is no such day or time as 2027-02-30T10:00."),
@@ -81,6 +108,19 @@ def test_what_cannot_be_is_refused_with_field_value_and_limit(field: Field, type
     with pytest.raises(Unreadable) as refused:
         read(field, typed)
     assert str(refused.value).startswith(sentence)
+
+
+@pytest.mark.parametrize("typed", ["1e3", "1_000", "٣", "63e0", "１２"])
+def test_powers_underscores_and_other_scripts_are_refused(typed: str) -> None:
+    with pytest.raises(Unreadable):
+        read(LITRES, typed)
+
+
+@pytest.mark.parametrize(
+    ("typed", "shown"), [("1060.3", "1060.3 (1.0603)"), ("61.2", "61.2 (1.0612)"), ("1.0603", "1.0603")]
+)
+def test_a_gravity_in_degrees_is_shown_with_what_it_was_taken_for(typed: str, shown: str) -> None:
+    assert as_text(GRAVITY, typed) == shown
 
 
 def test_a_choice_is_taken_in_any_case() -> None:
@@ -99,6 +139,26 @@ def test_what_is_unlikely_is_kept_and_noted(typed: str, sentence: str, instead: 
     found = read(STRENGTH, typed)
     assert found.value == Decimal(typed)
     assert [(note.field, note.sentence, note.instead) for note in found.notes] == [("strength", sentence, instead)]
+
+
+def test_a_point_before_three_digits_may_have_parted_thousands_and_is_asked_about() -> None:
+    (note,) = [one for one in read(LITRES, "7.800").notes if "was taken as" in one.sentence]
+    assert (note.sentence, note.instead) == ("Wort: 7.800 was taken as 7.8. Did you mean 7800?", "7800")
+    assert not read(GRAVITY, "1.061").notes
+    assert not read(LITRES, "7800").notes
+    assert not read(LITRES, "7800.5").notes
+
+
+@pytest.mark.parametrize(("typed", "noted"), [("41.45", True), ("41.4", False), ("41.40", False), ("40", False)])
+def test_a_label_has_one_decimal(typed: str, noted: bool) -> None:
+    """Regulation (EU) 1169/2011 as assimilated, Article 28 and Annex XII: at most one decimal."""
+    found = read(LABEL, typed)
+    assert found.value == Decimal(typed)
+    assert bool(found.notes) is noted
+    if noted:
+        assert found.notes[0].sentence == (
+            "Strength on the label is 41.45; at most one decimal is the rule: check the label."
+        )
 
 
 def test_what_is_usual_has_no_note() -> None:

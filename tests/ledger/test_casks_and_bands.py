@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
+from django.test import Client
 
 from distillery.people.models import Person
 from distillery.plant.models import MICRO, Cask, Kind, Stage, Vessel
+from distillery.rules.cask_loss import kept_share
 from distillery.rules.models import CaskBand
 from ledger import posting
 from ledger.accounts import difference, source, vessel_account
 from ledger.drafts import Draft, Moved, Taken
 from ledger.maturing import FEWEST, CaskWatch, Verdict, cask_watch, not_gauged
+from ledger.views.casks_watch import _printed
 from tests.ledger.plant import gauge, quantity
 
 pytestmark = pytest.mark.django_db
@@ -61,8 +66,22 @@ def test_the_band_is_compounded_over_the_age(staff: Person) -> None:
     assert (found.low_lpa, found.high_lpa) == (pytest.approx(93.65, abs=0.01), pytest.approx(114.86, abs=0.01))
     assert found.years == pytest.approx(10)
     assert (found.verdict, found.outside_lpa) == (Verdict.USUAL, 0.0)
-    # ln(127 / 104) / 10 = 0.01998 a year, by hand.
-    assert found.rate_percent == pytest.approx(1.998, abs=0.001)
+    # 1 - (104 / 127)^(1/10) = 0.01978 a year, compounded as the band is, by hand.
+    assert found.rate_percent == pytest.approx(1.978, abs=0.001)
+
+
+def test_page_csv_and_print_show_the_yearly_loss_that_the_band_is_made_of(
+    staff: Person, manager: Person, client: Client
+) -> None:
+    """Excise reference, worked check 6: 127.000 filled, 112.054 five years on, 2.47 % a year compound."""
+    cask("A", staff, filled=127.0, gauged={5: 112.054})
+    assert only("A").rate_percent == pytest.approx(2.47, abs=0.005)
+    assert 127.0 * kept_share(only("A").rate_percent / 100, 5) == pytest.approx(112.054)
+    client.force_login(manager)
+    assert ">2.5<" in client.get("/warehouse/expected/").content.decode()
+    [line] = list(csv.DictReader(io.StringIO(client.get("/warehouse/expected/?as=csv").content.decode())))
+    assert "2.47" in line.values()
+    assert _printed(only("A")).rate_percent == pytest.approx(2.47, abs=0.005)
 
 
 @pytest.mark.parametrize(
@@ -77,8 +96,8 @@ def test_only_what_the_gauge_can_tell_is_outside(staff: Person, measured: float,
 
 def test_a_rate_is_since_the_last_gauge_and_not_over_weeks(staff: Person) -> None:
     cask("A", staff, filled=127.0, gauged={5: 115.0, 6: 112.7})
-    # ln(115 / 112.7) = 0.0202 in one year, by hand.
-    assert only("A").rate_percent == pytest.approx(2.02, abs=0.01)
+    # 1 - 112.7 / 115 = 0.0200 in one year, by hand.
+    assert only("A").rate_percent == pytest.approx(2.00, abs=0.001)
     cask("B", staff, filled=127.0, gauged={0.1: 126.5})
     assert only("B").rate_percent is None
 

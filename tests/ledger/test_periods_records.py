@@ -26,6 +26,7 @@ from ledger.proving import prove
 from tests.batches import tiny_plant
 from tests.batches.test_steps_post import CASKS, FILL, SPIRIT_CHARGE, SPIRIT_FINISH
 from tests.batches.tiny_plant import gauge
+from tests.distillery.rules.invented_rate import enter_rate
 
 pytestmark = pytest.mark.django_db
 
@@ -163,6 +164,7 @@ def test_everything_ends_as_if_never_closed(
     # These figures are so plain that they raise enquiries, and answering them is another room's.
     monkeypatch.setattr(readiness, "unanswered", lambda period: [])
     tiny_plant.build()
+    enter_rate()
     outcomes = []
     for closes in (False, True):
         with transaction.atomic():
@@ -183,6 +185,7 @@ def test_the_closed_months_account_and_its_duty_stay_and_the_open_one_bears_the_
 ) -> None:
     """By hand: 60 bottles of 0.2898 LPA left in March; ten more are found to have left, 2.898 LPA of duty in April."""
     tiny_plant.build()
+    enter_rate()
     hand = Hand(staff, manager, closes=True)
     stock = {"product": "gin", "bottle_centilitres": "70", "label_percent": "41.4"}
     hand.write("opening_bottled_stock", at="2027-03-01T06:00", bottles="100", **stock)

@@ -5,14 +5,15 @@ A meter of the site's own says so on its record, with its certificate and how su
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from django import forms
 
 from distillery.alcoholometry.chain import ChainStep
-from distillery.alcoholometry.errors import require_percent
 from distillery.alcoholometry.gauge_readings import AIR, R22
-from distillery.alcoholometry.reading import Certificate, DensityMeter, percent_of_density
+from distillery.alcoholometry.nothing import apparent_percent_shown_by, possible_percent, shortfall_step
+from distillery.alcoholometry.reading import Certificate, DensityMeter
 from distillery.alcoholometry.strength import VacuumDensity, density20_of_percent, percent_mass_of_percent_vol
 from distillery.bench.answer import Answer, result
 from distillery.bench.boxes import (
@@ -29,7 +30,7 @@ from distillery.bench.boxes import (
 )
 from distillery.bench.cautions import remarks_on
 from distillery.bench.instruments import STRENGTH
-from distillery.bench.spread import Input, Values, spread
+from distillery.bench.spread import Input, Values, short_of_water, spread
 
 USUAL_KG_PER_M3 = 0.05
 USUAL_CELSIUS = 0.02
@@ -72,23 +73,26 @@ class DensityForm(BenchForm):
 
         def calculate(values: Values) -> Values:
             density = meter.density(values[0])
-            apparent = percent_of_density(density=density, celsius=values[1])
-            percent = require_percent(apparent + hidden, "True strength")
-            in_vacuum = density20_of_percent(apparent)
+            at_cell = replace(meter, cell_celsius=values[1])
+            apparent = apparent_percent_shown_by(reading=values[0], celsius=values[1], instrument=at_cell)
+            percent = possible_percent(apparent, hidden) + sum(values[2:])
+            in_vacuum = density20_of_percent(max(apparent, 0.0))
             return (
                 percent,
-                percent_mass_of_percent_vol(percent),
+                percent_mass_of_percent_vol(max(percent, 0.0)),
                 in_vacuum.kg_per_m3,
                 in_vacuum.in_air().kg_per_m3,
                 density.kg_per_m3,
             )
 
         with beside("obscuration_percent" if hidden else self.doubtful):
+            short = max(-calculate((shown, given["celsius"]))[0], 0.0)
             found = spread(
                 calculate,
                 (
                     Input("Display", shown, "kg/m³", standard(given["density_pm"], usual)),
                     Input("Temperature of the cell", given["celsius"], "°C", USUAL_CELSIUS),
+                    *short_of_water(short),
                 ),
             )
         percent, mass, vacuum20, air20, vacuum = found.values
@@ -109,9 +113,10 @@ class DensityForm(BenchForm):
                 ChainStep("Display, corrected", meter.certificate.corrected(shown, "density"), "kg/m³",
                           "display + correction", meter.certificate.source),
                 ChainStep("Density in vacuum", vacuum, "kg/m³", f"display in {meter.basis}, to vacuum", AIR),
-                ChainStep("Apparent strength" if hidden else "True strength", percent - hidden, "% vol",
+                ChainStep("Apparent strength" if hidden else "True strength", percent - hidden - short, "% vol",
                           "solved for strength at the cell's temperature", R22),
                 *obscured,
+                *shortfall_step(-short),
             ),
             contributions=found.table((0, "the strength", "% vol"),),
             remarks=remarks_on(celsius=given["celsius"], percent20=percent),

@@ -9,10 +9,10 @@ from __future__ import annotations
 from typing import Any
 
 from distillery.alcoholometry.chain import ChainStep
-from distillery.alcoholometry.errors import require_percent
 from distillery.alcoholometry.formula import isotherm
 from distillery.alcoholometry.gauge_readings import R22, SCALE_UNITS
-from distillery.alcoholometry.reading import Alcoholometer, Certificate, percent_shown_by
+from distillery.alcoholometry.nothing import apparent_percent_shown_by, possible_percent, shortfall_step
+from distillery.alcoholometry.reading import Alcoholometer, Certificate
 from distillery.alcoholometry.strength import density20_of_percent, percent_mass_of_percent_vol
 from distillery.alcoholometry.volume import factor_to_20
 from distillery.bench.answer import Answer, result
@@ -30,7 +30,7 @@ from distillery.bench.boxes import (
 )
 from distillery.bench.cautions import remarks_on
 from distillery.bench.instruments import STRENGTH
-from distillery.bench.spread import Input, Values, spread
+from distillery.bench.spread import Input, Values, short_of_water, spread
 
 TYPED = "correction as typed"
 REPLACES = "Blank takes the certificate on record."
@@ -76,24 +76,27 @@ class ReadingForm(BenchForm):
 
         def calculate(values: Values) -> Values:
             at = thermometer.corrected(values[1], "temperature")
-            apparent = percent_shown_by(reading=values[0], celsius=at, instrument=glass)
-            factor = factor_to_20(percent20=apparent, celsius=at)
-            percent = require_percent(apparent + hidden, "True strength")
+            apparent = apparent_percent_shown_by(reading=values[0], celsius=at, instrument=glass)
+            liquid = max(apparent, 0.0)
+            factor = factor_to_20(percent20=liquid, celsius=at)
+            percent = possible_percent(apparent, hidden) + sum(values[2:])
             return (
                 percent,
-                percent_mass_of_percent_vol(percent),
-                density20_of_percent(apparent).kg_per_m3,
+                percent_mass_of_percent_vol(max(percent, 0.0)),
+                density20_of_percent(liquid).kg_per_m3,
                 factor,
                 factor * percent / 100.0,
             )
 
         u = outfit.uncertainty
         with beside("obscuration_percent" if hidden else self.doubtful):
+            short = max(-calculate((given["hydrometer_percent"], given["celsius"]))[0], 0.0)
             found = spread(
                 calculate,
                 (
                     Input("Hydrometer reading", given["hydrometer_percent"], unit, u.percent, step),
                     Input("Temperature", given["celsius"], "°C", u.celsius),
+                    *short_of_water(short),
                 ),
             )
         percent, mass, density, factor, alcohol = found.values
@@ -110,7 +113,7 @@ class ReadingForm(BenchForm):
                 result("Volume at 20 °C", litres * factor, "L", 2, litres * sure(3)),
                 result("Pure alcohol", litres * alcohol, "LPA", 2, litres * sure(4)),
             ]
-        clear = ChainStep("Apparent strength" if hidden else "True strength", percent - hidden, "% vol",
+        clear = ChainStep("Apparent strength" if hidden else "True strength", percent - hidden - short, "% vol",
                           "solved for strength at t", R22)  # fmt: skip
         obscured = (
             (ChainStep("True strength", percent, "% vol", f"apparent {hidden:+g} of obscuration", "as typed"),)
@@ -134,6 +137,7 @@ class ReadingForm(BenchForm):
                 ),
                 clear,
                 *obscured,
+                *shortfall_step(-short),
                 ChainStep("Volume factor", factor, "", "density at t / density at 20 °C", R22),
             ),
             contributions=found.table((0, "the strength", "% vol"), (3, "the factor", "")),

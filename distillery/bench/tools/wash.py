@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
 from distillery import figures
 from distillery.alcoholometry.chain import ChainStep
-from distillery.alcoholometry.gravity import gravity_drop_degrees
+from distillery.alcoholometry.gravity import gravity_drop_degrees, step_uncertainty_percent
 from distillery.alcoholometry.reading import UNCORRECTED
 from distillery.alcoholometry.rounding import DUTY_STRENGTH
 from distillery.alcoholometry.wort import (
@@ -72,24 +73,27 @@ class WashForm(BenchForm):
         factor = table.factor(drop)
         in_plato = LOWEST_PLATO_GRAVITY + MARGIN < original < HIGHEST_PLATO_GRAVITY - MARGIN
 
-        # The factor of the band is held: it is the table's, not a reading's.
+        # The slopes are those of the band's own factor; the step to the next is an input of its own.
         def calculate(values: Values) -> Values:
-            og, og_celsius, pg, pg_celsius = values
+            og, og_celsius, pg, pg_celsius, of_table = values
             first, now = at_reference(og, og_celsius), at_reference(pg, pg_celsius)
             degrees = 1000.0 * (first - now)
             attenuation = apparent_attenuation_percent(original_gravity=first, present_gravity=min(now, first))
-            return degrees * float(factor), degrees, attenuation, plato_of_gravity(first) if in_plato else 0.0
+            return degrees * of_table, degrees, attenuation, plato_of_gravity(first) if in_plato else 0.0
 
         u = outfit.uncertainty
-        found = spread(
-            calculate,
-            (
-                Input("Original gravity", given["original_gravity"], "", u.gravity, STEP),
-                Input("Temperature of the original", given["original_celsius"], "°C", u.celsius),
-                Input("Present gravity", given["present_gravity"], "", u.gravity, STEP),
-                Input("Temperature of the present", given["present_celsius"], "°C", u.celsius),
-            ),
+        inputs = (
+            Input("Original gravity", given["original_gravity"], "", u.gravity, STEP),
+            Input("Temperature of the original", given["original_celsius"], "°C", u.celsius),
+            Input("Present gravity", given["present_gravity"], "", u.gravity, STEP),
+            Input("Temperature of the present", given["present_celsius"], "°C", u.celsius),
         )
+        of_table = Input("Factor of the table", float(factor), "% vol a degree", 0.0)
+        u_drop = spread(calculate, (*inputs, of_table)).standard_uncertainty(1)
+        step = step_uncertainty_percent(table, drop_degrees=float(drop), u_degrees=u_drop)
+        if drop:
+            of_table = replace(of_table, standard_uncertainty=step / float(drop))
+        found = spread(calculate, (*inputs, of_table))
         strength = drop * factor
         sure = found.standard_uncertainty
         facts = [
@@ -125,7 +129,7 @@ class WashForm(BenchForm):
             notes=(
                 f"Table of factors in force from {figures.day(table.from_date, year=True)}: {table.source}.",
                 "An estimate, for the wash account and to judge a charge; duty on spirit does not rest on it.",
-                "± covers the readings, not how well the table fits this wash.",
+                "± covers the readings and the step to the table's next factor, not how well the table fits this wash.",
             ),
         )
 

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from argparse import ArgumentTypeError
 from datetime import date
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import Any, Final
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
+from distillery import typed
 from distillery.rules import setting
 
 SERVICES: Final = {
     "duty-rate": setting.set_duty_rate,
+    "rounding-rule": setting.set_rounding_rule,
     "threshold": setting.set_threshold,
     "cask-band": setting.set_cask_band,
     "loss-cause": setting.add_loss_cause,
@@ -20,6 +21,7 @@ SERVICES: Final = {
 }
 TEXTS: Final = {
     "duty-rate": ("tax_type",),
+    "rounding-rule": ("name", "way"),
     "threshold": ("operation", "vessel"),
     "cask-band": ("warehouse", "cask_kind"),
     "loss-cause": ("name",),
@@ -27,6 +29,7 @@ TEXTS: Final = {
 }
 NUMBERS: Final = {
     "duty-rate": ("strength_from_percent", "strength_to_percent", "pounds_per_lpa"),
+    "rounding-rule": ("step",),
     "threshold": (
         "usual_percent",
         "usual_half_width_percent",
@@ -38,7 +41,8 @@ NUMBERS: Final = {
     "loss-cause": (),
     "usual-figure": ("expected", "spread"),
 }
-OPTIONAL: Final = frozenset({"tax_type", "vessel", "warehouse", "cask_kind", "expected"})
+DAYS: Final = {"duty-rate": ("to_day",)}
+OPTIONAL: Final = frozenset({"tax_type", "vessel", "warehouse", "cask_kind", "expected", "to_day"})
 
 
 class Command(BaseCommand):
@@ -48,18 +52,21 @@ class Command(BaseCommand):
         kinds = parser.add_subparsers(dest="kind", required=True, metavar="KIND")
         for kind in SERVICES:
             one = kinds.add_parser(kind)
-            one.add_argument("--from-day", type=_day, required=True, metavar="YYYY-MM-DD")
+            # Taken as text, so that what cannot be read is refused like every other figure: a sentence and status 1.
+            one.add_argument("--from-day", required=True, metavar="YYYY-MM-DD")
             one.add_argument("--source", required=True, help="law, notice or records it rests on")
-            for name in TEXTS[kind]:
+            for name in DAYS.get(kind, ()):
+                one.add_argument(_flag(name), metavar="YYYY-MM-DD", default="")
+            for name in (*TEXTS[kind], *NUMBERS[kind]):
                 one.add_argument(_flag(name), required=name not in OPTIONAL, default="")
-            for name in NUMBERS[kind]:
-                one.add_argument(_flag(name), type=_number, required=name not in OPTIONAL)
 
     def handle(self, *args: Any, **options: Any) -> None:
         kind = str(options["kind"])
-        names = ("from_day", "source", *TEXTS[kind], *NUMBERS[kind])
+        given: dict[str, Any] = {name: options[name] for name in ("source", *TEXTS[kind])}
+        given |= {name: _day(name, options[name]) for name in ("from_day", *DAYS.get(kind, ()))}
+        given |= {name: _number(name, options[name]) for name in NUMBERS[kind]}
         try:
-            row = SERVICES[kind](**{name: options[name] for name in names})  # type: ignore[operator]
+            row = SERVICES[kind](**given)  # type: ignore[operator]
         except setting.Unsettable as refused:
             raise CommandError(f"{_flag(refused.field)}: {refused.sentence}") from refused
         self.stdout.write(f"Set, and holds from {row.from_day:%Y-%m-%d}.")
@@ -69,15 +76,19 @@ def _flag(name: str) -> str:
     return f"--{name.replace('_', '-')}"
 
 
-def _day(text: str) -> date:
+def _day(name: str, text: str) -> date | None:
+    if not text and name in OPTIONAL:
+        return None
     try:
         return date.fromisoformat(text)
     except ValueError as error:
-        raise ArgumentTypeError(f"{text} is no day: write it as 2027-02-01") from error
+        raise CommandError(f"{_flag(name)}: {text} is no day: write it as 2027-02-01") from error
 
 
-def _number(text: str) -> Decimal:
+def _number(name: str, text: Any) -> Decimal | None:
+    if text == "" and name in OPTIONAL:
+        return None
     try:
-        return Decimal(text)
-    except InvalidOperation as error:
-        raise ArgumentTypeError(f"{text} is no number") from error
+        return typed.figure(str(text))
+    except typed.NotAFigure as error:
+        raise CommandError(f"{_flag(name)}: {error}") from error

@@ -9,7 +9,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
-from distillery.figures import PLAIN, litres, lpa, percent
+from distillery.figures import PLAIN, litres, lpa, percent, pounds
 from distillery.plant.models import MICRO
 from ledger.month import MonthAccount, NoSuchPeriod, StageLine, month_account
 from ledger.printed import month_account_pdf
@@ -52,8 +52,10 @@ class Command(BaseCommand):
             self.stdout.write(f"  {cause:40}{lpa(lost, style=PLAIN):>12}")
         self.stdout.write("\nRemovals")
         for removal in account.removals:
-            pounds = f"{removal.pence // 100}.{removal.pence % 100:02d}"
-            self.stdout.write(f"  {removal.kind:40}{lpa(removal.pure_ul, style=PLAIN):>12}  duty {pounds}")
+            owed = "not known" if removal.pence is None else pounds(removal.pence, PLAIN)
+            self.stdout.write(f"  {removal.kind:40}{lpa(removal.pure_ul, style=PLAIN):>12}  duty {owed}")
+            for sentence in removal.not_known:
+                self.stdout.write(f"    {sentence}")
         self.stdout.write("\nVessels at the end of the month")
         for holding in account.vessels:
             bulk = "" if holding.litres20 is None else litres(holding.litres20, style=PLAIN)
@@ -86,7 +88,13 @@ def as_data(account: MonthAccount) -> dict[str, Any]:
         "losses": [{"cause": cause, "lpa": lost / MICRO} for cause, lost in account.losses],
         "differences": [{"operation": name, "lpa": apart / MICRO} for name, apart in account.differences],
         "removals": [
-            {"kind": removal.kind, "lpa": removal.pure_ul / MICRO, "duty": removal.pence / 100}
+            {
+                "kind": removal.kind,
+                "lpa": removal.pure_ul / MICRO,
+                "duty": None if removal.pence is None else removal.pence / 100,
+                "duty_known": removal.known_pence / 100,
+                "duty_not_known": list(removal.not_known),
+            }
             for removal in account.removals
         ],
     }

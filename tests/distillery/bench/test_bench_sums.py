@@ -212,3 +212,44 @@ def test_conversions_of_wort(stranger):
     assert value(facts(stranger.get("/bench/convert/", {"value": "1.040", "scale": "gravity"}))["Extract"]) == 9.99
     back = facts(stranger.get("/bench/convert/", {"value": "9.99", "scale": "plato"}))
     assert value(back["Relative density 20/20"]) == pytest.approx(1.040, abs=2e-5)
+
+
+def test_a_reading_below_that_of_water_is_nothing_and_its_distance_is_in_the_plus_minus(stranger):
+    """Water at 25 °C shows 0.69 on a 20 °C instrument (OIML R 22:1975 and its glass), so 0.4 there is 0.29 short."""
+    page = stranger.get("/bench/reading/", {"hydrometer_percent": "0.4", "celsius": "25", "instrument": "20"})
+    shown = facts(page)["True strength at 20 °C"]
+    assert value(shown) == 0
+    assert expanded(shown) == pytest.approx(2 * 0.29, abs=0.15)
+    assert "nothing within the instrument" in page.content.decode()
+    meter = stranger.get("/bench/density/", {"density": "998.30", "basis": "vacuum", "celsius": "20"})
+    assert value(facts(meter)["True strength at 20 °C"]) == 0
+
+
+@pytest.mark.parametrize("typed", ["1.0603", "1060.3", "60.3", "1,0603"])
+def test_a_gravity_is_taken_in_degrees_or_as_relative_density(stranger, typed):
+    """Excise Notice 226 counts OG 1.050 as 1050 degrees: 60.3 degrees of drop less 1.7 below water, × 0.132."""
+    page = stranger.get(
+        "/bench/gauge/",
+        {"vessel": "WB1", "dip_mm": "1000", "celsius": "20", "instrument": "ALC", "original_gravity": typed,
+         "present_gravity": "998.3"},
+    )  # fmt: skip
+    assert value(facts(page)["True strength at 20 °C"]) == pytest.approx(62.0 * 0.132, abs=0.0051)
+    assert "998.3 degrees are taken as 0.9983" in page.content.decode()
+
+
+def test_a_decimal_comma_is_read_as_on_the_sheets(stranger):
+    with_comma = stranger.get("/bench/reading/", {"hydrometer_percent": "63,5", "celsius": "20", "instrument": "20"})
+    assert value(facts(with_comma)["True strength at 20 °C"]) == 63.5
+
+
+def test_wash_at_the_edge_of_a_band_is_as_unsure_as_the_table_steps(stranger):
+    """57.2 degrees lie a tenth above an edge of Excise Notice 226: 0.131 below it, 0.132 from there on; with u 0.28
+    degrees the step adds about as much as both gravities leave open."""
+    def shown(original: str) -> float:
+        page = stranger.get("/bench/wash/", {
+            "original_gravity": original, "original_celsius": "20", "present_gravity": "0.998",
+            "present_celsius": "20", "instrument": "20",
+        })  # fmt: skip
+        return expanded(facts(page)["Strength of the wash, estimated"])
+
+    assert shown("1.0552") > 1.4 * shown("1.0600")

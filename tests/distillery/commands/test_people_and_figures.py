@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import subprocess
 import sys
 from datetime import date
 from decimal import Decimal
@@ -14,6 +15,7 @@ from django.core.management import CommandError, call_command
 from distillery.people.models import Person
 from distillery.people.roles import may_write
 from distillery.rules import reading
+from distillery.rules.models import DutyRate
 
 pytestmark = pytest.mark.django_db
 
@@ -91,3 +93,44 @@ def test_a_figure_that_cannot_be_is_refused_by_its_name() -> None:
 def test_a_day_that_is_none_is_named() -> None:
     with pytest.raises(CommandError, match="31-02-2027 is no day"):
         call_command("set_figure", "loss-cause", "--from-day", "31-02-2027", "--name", "hose", "--source", "register")
+
+
+RATE = (
+    "set_figure", "duty-rate", "--from-day", "2027-02-01", "--strength-from-percent", "22.1",
+    "--strength-to-percent", "100", "--source", "invented here", "--pounds-per-lpa",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("typed", "sentence"),
+    [
+        ("1e30", "^--pounds-per-lpa: .*write all its digits"),
+        ("1e400", "^--pounds-per-lpa: .*write all its digits"),
+        ("1_000", "^--pounds-per-lpa: .*write all its digits"),
+        ("٣٥", "^--pounds-per-lpa: .*type digits with a point"),
+        ("9" * 35, "^--pounds-per-lpa: .*larger than can be kept"),
+        ("35,012,", "^--pounds-per-lpa: .*not a figure"),
+        ("", "^--pounds-per-lpa: .*not a figure"),
+    ],
+)
+def test_a_rate_that_is_no_figure_is_a_sentence(typed: str, sentence: str) -> None:
+    before = DutyRate.objects.count()
+    with pytest.raises(CommandError, match=sentence):
+        call_command(*RATE, typed)
+    assert DutyRate.objects.count() == before
+
+
+def test_a_command_that_refuses_a_figure_ends_with_status_one_and_no_traceback() -> None:
+    ended = subprocess.run(
+        [sys.executable, "manage.py", *RATE, "1e400"], capture_output=True, text=True, check=False
+    )
+    assert ended.returncode == 1
+    assert "write all its digits" in ended.stderr
+    assert "Traceback" not in ended.stderr
+
+
+def test_a_decimal_comma_is_read_as_on_the_sheets() -> None:
+    call_command(*RATE, "35,01", "--to-day", "2028-01-31")
+    assert reading.duty_rate(date(2027, 2, 1), Decimal(40)).pence_hundredths_per_lpa == 350_100
+    with pytest.raises(reading.DutyNotKnown, match="known to Mon 31 Jan 2028"):
+        reading.duty_rate(date(2028, 2, 1), Decimal(40))

@@ -61,7 +61,9 @@ def test_a_new_duty_rate_leaves_the_old_one_as_it_was() -> None:
     )
     assert reading.duty_rate(date(2027, 1, 31), Decimal(40)) == old
     assert reading.duty_rate(DAY, Decimal(40)).pence_hundredths_per_lpa == 350_100
-    assert reading.duty_rate(DAY, Decimal(20)).pence_hundredths_per_lpa == 306_200
+    # The band that nobody entered anew is not known past 31 January 2027, the end to which its rate was announced.
+    with pytest.raises(reading.DutyNotKnown, match="not known: the last one is known to Sun 31 Jan 2027"):
+        reading.duty_rate(DAY, Decimal(20))
     assert DutyRate.objects.filter(pk=old.pk).values().get() == as_it_was
 
 
@@ -96,3 +98,35 @@ def test_a_cause_is_listed_once() -> None:
     assert LossCause.objects.filter(name="hose left full").exists()
     with pytest.raises(Unsettable, match="on the list already"):
         setting.add_loss_cause(name="hose left full ", from_day=DAY, source="again")
+
+
+@pytest.mark.parametrize("figure", ["1e30", "1e400", "1e999999", "12345678901234", "-1"])
+def test_a_rate_too_large_to_keep_is_refused(figure: str) -> None:
+    with pytest.raises(Unsettable, match=r"larger than can be kept|below zero") as refused:
+        setting.set_duty_rate(
+            from_day=DAY, strength_from_percent=Decimal("22.1"), strength_to_percent=Decimal(100),
+            pounds_per_lpa=Decimal(figure), source="invented",
+        )  # fmt: skip
+    assert refused.value.field == "pounds_per_lpa"
+
+
+def test_a_rate_that_ends_before_it_begins_is_refused() -> None:
+    with pytest.raises(Unsettable, match="before the first"):
+        setting.set_duty_rate(
+            from_day=DAY, to_day=date(2027, 1, 31), strength_from_percent=Decimal("22.1"),
+            strength_to_percent=Decimal(100), pounds_per_lpa=Decimal(35), source="invented",
+        )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "sentence"),
+    [("name", "duty on a line too", "there are:"), ("way", "sideways", "no way of rounding"),
+     ("step", Decimal(0), "rounds to nothing"), ("source", " ", "Fill in the source")],
+)  # fmt: skip
+def test_a_rounding_that_says_nothing_is_refused(field: str, value: object, sentence: str) -> None:
+    given: dict[str, Any] = {
+        "name": "duty strength", "from_day": DAY, "step": Decimal("0.1"), "way": "down", "source": "invented",
+    }  # fmt: skip
+    with pytest.raises(Unsettable, match=sentence) as refused:
+        setting.set_rounding_rule(**{**given, field: value})
+    assert refused.value.field == field
