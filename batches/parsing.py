@@ -20,9 +20,9 @@ from django.conf import settings
 from batches.other_units import SCALES, NotTurnedOver, Turned, on_its_scale, plain_unit, turned_over
 from batches.sheet import Field, Kind, Note
 from distillery import figures
+from distillery.years import is_of_a_site
 
 LONGEST_FIGURE = 40
-EARLIEST_YEAR, LATEST_YEAR = 1900, 2199
 TEN = Decimal(10)
 AHEAD = timedelta(minutes=5)
 
@@ -306,7 +306,7 @@ def _choice(field: Field, typed: str) -> str:
 
 def _year(written: str) -> int:
     year = int(written)
-    if not EARLIEST_YEAR <= year <= LATEST_YEAR:
+    if not is_of_a_site(year):
         raise ValueError(f"{year} is not a year of this site")
     return year
 

@@ -18,6 +18,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 
 from distillery import guards
 from distillery.trail.checks import all_guards, site_guards
+from distillery.trail.going_back import refuse_to_go_back
 from distillery.trail.guards import TABLE, content_sql
 from distillery.trail.kept import kept_tables
 from distillery.trail.proving import apart
@@ -30,6 +31,7 @@ def before(*, using: str, plan: list[Any], **kwargs: Any) -> None:
     if not plan:
         return
     connection = connections[using]
+    refuse_to_go_back(connection, plan)
     _apart_before[using] = _apart(connection)
     if connection.vendor == "sqlite":
         guards.remove(connection, all_guards(connection))

@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from tests.running_site import ROOT, Databases, environment
+from tests.running_site import ROOT, SECRET_KEY, Databases, environment
 
 LONGEST_START_S = 60
 LONGEST_CLOSING_S = 20
@@ -25,7 +25,7 @@ def scratch_site() -> Iterator[str]:
         try:
             url = databases.new()
             os.environ["DATABASE_URL"] = url
-            os.environ["SECRET_KEY"] = "of-tests-only"
+            os.environ["SECRET_KEY"] = SECRET_KEY
             os.environ["DJANGO_SETTINGS_MODULE"] = "distillery.settings"
             import django
 
