@@ -6,6 +6,7 @@ faults of the program, so nobody is shown its insides for them. Its own faults s
 
 from __future__ import annotations
 
+import sqlite3
 import sys
 from collections.abc import Sequence
 
@@ -41,9 +42,22 @@ def sentence_of(error: BaseException) -> str | None:
         return Busy.sentence.replace("press Save again", "give the command again")
     if isinstance(error, ImproperlyConfigured):
         return str(error)
-    if isinstance(error, OperationalError | InterfaceError):
+    if isinstance(error, DatabaseError) and _is_not_ready(error):
+        return "The database has none of the site's tables, or not all of them; run `migrate` or `demo` first."
+    if isinstance(error, OperationalError | InterfaceError) or _is_no_database(error):
         said = " ".join(str(error).split())
         return f"The database cannot be used: {said}. Check DATABASE_URL, and whether its server runs."
     if isinstance(error, OSError) and error.filename is not None:
         return f"{error.filename} cannot be used: {error.strerror}."
     return None
+
+
+def _is_not_ready(error: DatabaseError) -> bool:
+    """A table that is not there: SQLite has words for it alone, PostgreSQL 42P01 undefined table."""
+    return str(error).startswith("no such table") or getattr(error.__cause__, "sqlstate", None) == "42P01"
+
+
+def _is_no_database(error: BaseException) -> bool:
+    """A file that is no SQLite database, or a damaged one (sqlite.org/rescode.html)."""
+    code = getattr(error.__cause__, "sqlite_errorcode", 0) & 0xFF
+    return code in (sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_CORRUPT)

@@ -173,6 +173,7 @@ DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "handlers": {"console": {"class": "logging.StreamHandler"}},
+    "filters": {"insides_of_faults_only": {"()": "distillery.console.InsidesOfFaultsOnly"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "filters": ["insides_of_faults_only"]}},
     "root": {"handlers": ["console"], "level": given.log_level(env.str("LOG_LEVEL", default="WARNING"))},
 }

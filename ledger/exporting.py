@@ -359,7 +359,7 @@ def _described(movements: int, last_seal: str) -> str:
         f"{movements} movements. Seal of the last: {last_seal}",
         "",
         "Tables are comma-separated, UTF-8, with a line of names; an empty field means that there is none.",
-        "A text that a spreadsheet would take for a formula has an apostrophe before it in these tables: one that begins",
+        "A text that a spreadsheet would take for a formula has an apostrophe before it here: a text that begins",
         "with = + - @, a wide form of these, a tab or a line break, and is no number. The .jsonl files are as written.",
         "",
         "Account codes and sign-on names stand here as the seals cover them.",

@@ -115,7 +115,7 @@ def record_reading(request: HttpRequest, kind: str, number: str) -> HttpResponse
     if not sheet.readings:
         messages.info(request, f"Nothing is read along the way of a {sheet.title.lower()}.")
         return redirect(record_address(written.record))
-    form = ReadingForm(sheet, data=request.POST or None)
+    form = ReadingForm(sheet, data=request.POST if request.method == "POST" else None)
     if request.method == "POST":
         try:
             if not form.rows:

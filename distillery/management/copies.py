@@ -7,7 +7,6 @@ pg_restore. A copy gets its name only when it is complete and has been read back
 
 from __future__ import annotations
 
-import errno
 import os
 import shutil
 import sqlite3
@@ -23,7 +22,7 @@ from django.db import DatabaseError
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.migrations.loader import MigrationLoader
 
-from distillery.full_disk import DISK_FULL_STATE, is_full
+from distillery.full_disk import FULL, is_full
 
 UNFINISHED: Final = ".unfinished"
 LEDGER: Final = "ledger"
@@ -56,7 +55,7 @@ def take(connection: BaseDatabaseWrapper, file: Path) -> None:
     except (OSError, DatabaseError, sqlite3.Error) as error:
         raise CopyRefused(_not_written(file, error)) from error
     finally:
-        unfinished.unlink(missing_ok=True)
+        _take_away(unfinished)
 
 
 def put_back(connection: BaseDatabaseWrapper, file: Path) -> None:
@@ -70,6 +69,12 @@ def put_back(connection: BaseDatabaseWrapper, file: Path) -> None:
             "Name another in DATABASE_URL, or move the present one away."
         )
     read(connection, file)
+
+
+def _take_away(unfinished: Path) -> None:
+    """What was not finished, with the journal that SQLite kept beside it."""
+    for left in (unfinished, unfinished.with_name(f"{unfinished.name}-journal")):
+        left.unlink(missing_ok=True)
 
 
 def _not_written(place: Path, error: Exception) -> str:
@@ -110,7 +115,7 @@ def _read_sqlite(connection: BaseDatabaseWrapper, file: Path) -> None:
     except (OSError, sqlite3.Error) as error:
         raise CopyRefused(_not_written(place, error)) from error
     finally:
-        unfinished.unlink(missing_ok=True)
+        _take_away(unfinished)
 
 
 def _opened(file: Path) -> sqlite3.Connection:
@@ -175,7 +180,7 @@ def _run(tool: str, arguments: list[str], environment: dict[str, str]) -> str:
         raise CopyRefused(f"{tool} is not on this computer. Install PostgreSQL's client tools first.")
     done = subprocess.run([tool, *arguments], env=environment, capture_output=True, text=True, check=False)
     if done.returncode:
-        if os.strerror(errno.ENOSPC) in done.stderr or DISK_FULL_STATE in done.stderr:
+        if any(os.strerror(number) in done.stderr for number in FULL):
             raise CopyRefused(f"The disk is full, so {tool} could not write; nothing was kept. Make room on it.")
         raise CopyRefused(f"{tool} failed: {done.stderr.strip() or 'it gave no reason'}")
     return done.stdout

@@ -205,10 +205,8 @@ class ItemList:
 def _pieces(laid: Sequence[_Laid]) -> list[tuple[_Laid, ...]]:
     """A value longer than a page could never be placed whole: it goes on under itself, on the next page if need be."""
     tallest = max(max(len(label), len(lines)) for label, lines in laid)
-    return [
-        tuple((label[first : first + LINES_IN_A_PIECE], lines[first : first + LINES_IN_A_PIECE]) for label, lines in laid)
-        for first in range(0, max(tallest, 1), LINES_IN_A_PIECE)
-    ]
+    cuts = [slice(first, first + LINES_IN_A_PIECE) for first in range(0, max(tallest, 1), LINES_IN_A_PIECE)]
+    return [tuple((label[cut], lines[cut]) for label, lines in laid) for cut in cuts]
 
 
 @dataclass(frozen=True, slots=True)

@@ -40,6 +40,8 @@ LONGEST_TEXT = 4000
 LONGEST_PRODUCT = 80
 # The weakest strength that is stated at all, and so the weakest a loss can be worked out from (% vol at 20 °C).
 LEAST_PERCENT = 0.01
+# A thousand million litres: no figure beyond it is worth writing out.
+MOST_UL = 10**15
 
 
 @dataclass(frozen=True, slots=True)
@@ -277,8 +279,9 @@ def _still_open(enquiry: Enquiry, pure_ul: int) -> None:
     if left * pure_ul < 0:
         raise Unanswerable(f"The difference is {lpa(left, 4)} LPA; an explanation has the same sign.", field="pure")
     if abs(pure_ul) > abs(left):
+        explained = lpa(abs(pure_ul), 4) if abs(pure_ul) <= MOST_UL else "more than any site holds"
         sentence = (
-            f"{lpa(abs(left), 4)} LPA of the difference are open, and {lpa(abs(pure_ul), 4)} would be explained; "
+            f"{lpa(abs(left), 4)} LPA of the difference are open, and {explained} would be explained; "
             "give at most what is open."
         )
         raise Unanswerable(sentence, field="pure")

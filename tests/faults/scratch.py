@@ -18,8 +18,8 @@ LONGEST_CLOSING_S = 20
 
 
 @contextmanager
-def scratch_site() -> Iterator[str]:
-    """Makes a database with the small plant in it, sets Django up on it, and drops it at the end. Gives its address."""
+def scratch_database() -> Iterator[str]:
+    """Makes an empty database, sets Django up on it, and drops it at the end. Gives its address."""
     with tempfile.TemporaryDirectory() as folder:
         databases = Databases(Path(folder))
         try:
@@ -30,17 +30,25 @@ def scratch_site() -> Iterator[str]:
             import django
 
             django.setup()
-            from django.core.management import call_command
             from django.db import connection
 
-            from tests.faults import small_plant
-
-            call_command("migrate", interactive=False, verbosity=0)
-            small_plant.build()
             yield url
             connection.close()
         finally:
             databases.close()
+
+
+@contextmanager
+def scratch_site() -> Iterator[str]:
+    """Makes a database with the small plant in it, sets Django up on it, and drops it at the end. Gives its address."""
+    with scratch_database() as url:
+        from django.core.management import call_command
+
+        from tests.faults import small_plant
+
+        call_command("migrate", interactive=False, verbosity=0)
+        small_plant.build()
+        yield url
 
 
 def start(url: str) -> tuple[subprocess.Popen[str], str]:

@@ -75,7 +75,7 @@ def _counted(refused: BadRows, folder: Path) -> str:
     count = len(refused.bad)
     noun = "bad row" if count == 1 else "bad rows"
     said = f"The first {MOST_SAID} are above. " if count > MOST_SAID else ""
-    more = "at least " if refused.and_more else ""
+    more = "At least " if refused.and_more else ""
     return f"{said}{more}{count} {noun} in {folder}; nothing was loaded."
 
 
