@@ -107,6 +107,7 @@ class Trial:
 
     browsers: Mapping[str, Any]
     dice: random.Random
+    of_each_page: int = OF_EACH_PAGE
     addresses: list[str] = field(default_factory=list)
     forms: list[Form] = field(default_factory=list)
     answers: Counter[str] = field(default_factory=Counter)
@@ -133,7 +134,7 @@ class Trial:
                 # Each kind of record has a form of its own, and so has each tool of the bench.
                 kind = f"{match.view_name} {match.kwargs.get('kind', '')}{match.kwargs.get('name', '')}"
                 seen[kind] += 1
-                if seen[kind] > OF_EACH_PAGE:
+                if seen[kind] > self.of_each_page:
                     continue
                 done.add(address)
                 answer = self._ask(role, "GET", address)
