@@ -7,9 +7,9 @@ import sys
 
 def main() -> None:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "distillery.settings")
-    from django.core.management import execute_from_command_line
+    from distillery.ending import run_command
 
-    execute_from_command_line(sys.argv)
+    sys.exit(run_command(sys.argv))
 
 
 if __name__ == "__main__":

@@ -26,6 +26,7 @@ from batches.loading_readings import COLUMNS, ReadingsLoad
 from batches.matching import compare
 from batches.models import Record
 from batches.plant_tables import PlantLoad
+from batches.problems import Problems, TooMany, by_themselves, in_order
 from batches.sheet import Field, Kind, Sheet
 from batches.site import Site
 from batches.steps import STEPS
@@ -55,9 +56,11 @@ AHEAD_SAID = 5
 class BadRows(Exception):
     """A folder that cannot be loaded as it stands; nothing was changed."""
 
-    def __init__(self, bad: list[BadRow]) -> None:
+    def __init__(self, bad: list[BadRow], *, and_more: bool = False) -> None:
         super().__init__(f"{len(bad)} bad rows; nothing was loaded.")
         self.bad = bad
+        # So much was wrong that looking further was given up.
+        self.and_more = and_more
 
 
 @dataclass(slots=True)
@@ -88,7 +91,7 @@ def load_folder(
     Books that hold nothing get a clock of their own where the month lies ahead of real time, and those of the
     `demonstration` whenever it lies.
     """
-    bad: list[BadRow] = []
+    bad = Problems()
     if not folder.is_dir():
         raise BadRows([BadRow(str(folder), 0, "", "There is no such folder.")])
     with turn():
@@ -102,9 +105,12 @@ def load_folder(
         )
         try:
             with deferred():
-                loaded = load.run()
+                try:
+                    loaded = load.run()
+                except TooMany as many:
+                    raise BadRows(in_order(bad), and_more=True) from many
                 if bad:
-                    raise BadRows(sorted(set(bad)))
+                    raise BadRows(in_order(bad))
         finally:
             # A clock that was set goes with a load that was refused.
             let_go()
@@ -127,7 +133,7 @@ class _Load:
     def __init__(
         self,
         folder: Path,
-        bad: list[BadRow],
+        bad: Problems,
         *,
         person: Person | None,
         second: Person | None,
@@ -168,6 +174,11 @@ class _Load:
             self.readings = ReadingsLoad(readings, self.bad, lambda: self.person, self.written_at)
         self._unknown_files()
         plant.write()
+        if self.bad.of_the_plant:
+            # Every row that names what the plant's tables list would look wrong; what is wrong by itself is still said.
+            entries = [entry for sheet in STEPS if sheet.table in tables for entry in self._entries(sheet, tables)]
+            self.bad += by_themselves(entries)
+            return self.loaded
         vessel_roles.settle(tables, self.bad)
         # An empty vessel has its account too, so that the plant shows it before anything is in it.
         open_accounts(vessel_account(vessel) for vessel in Vessel.objects.exclude(kind=VesselKind.CASK))

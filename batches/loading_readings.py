@@ -7,9 +7,11 @@ books is not posted anew for them.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import datetime
+from itertools import islice
+from typing import TypeVar
 
 from batches.matching import same
 from batches.models import Reading, Record
@@ -18,9 +20,11 @@ from batches.sheet import Field, Kind
 from batches.tables import BadRow, Line, Table
 from distillery.people.models import Person
 
+BATCH = 500
 COLUMNS = ("record", "at", "quantity", "value")
 _FIGURE = Field(name="value", label="Value", kind=Kind.NUMBER)
 
+Named = TypeVar("Named")
 Row = tuple[datetime | str, str, str]
 There = dict[tuple[int, datetime, str], set[str]]
 
@@ -58,14 +62,19 @@ class ReadingsLoad:
         """Adds the readings of records that were there before. `failed` are records that came to nothing, whose
         readings are left out quietly.
         """
-        records = {record.number: record for record in Record.objects.filter(number__in=self._waiting)}
+        records = {
+            record.number: record
+            for numbers in _batches(self._waiting)
+            for record in Record.objects.filter(number__in=numbers)
+        }
         there = _there(records.values())
         for number, lines in self._waiting.items():
             if number in records:
                 self._add(records[number], lines, there)
             elif number not in failed:
                 sentence = f"There is no record {number}."
-                self.bad += [BadRow(self.table.file, line.row, "record", sentence) for line in lines]
+                for line in lines:
+                    self.bad.append(BadRow(self.table.file, line.row, "record", sentence))
         self._waiting = {}
 
     def _add(self, record: Record, lines: list[Line], there: There) -> None:
@@ -93,8 +102,16 @@ class ReadingsLoad:
 
 def _there(records: Collection[Record]) -> There:
     found: There = {}
-    for pk, at, quantity, value in Reading.objects.filter(record__in=records).values_list(
-        "record_id", "at", "quantity", "value"
-    ):
-        found.setdefault((pk, at, quantity), set()).add(value)
+    for some in _batches(records):
+        for pk, at, quantity, value in Reading.objects.filter(record__in=some).values_list(
+            "record_id", "at", "quantity", "value"
+        ):
+            found.setdefault((pk, at, quantity), set()).add(value)
     return found
+
+
+def _batches(names: Iterable[Named]) -> Iterator[list[Named]]:
+    """So many at a time as one question to the database may name."""
+    names = iter(names)
+    while some := list(islice(names, BATCH)):
+        yield some

@@ -23,9 +23,9 @@ from distillery import figures
 from distillery.clock.reading import is_ahead
 from distillery.typed import LONGEST_FIGURE, UNITS, gravity_of, parted, plain_unit
 from distillery.typed import readings as readings_of
+from distillery.years import is_of_a_site
 
 GRAVITY_UNIT = "relative density"
-EARLIEST_YEAR, LATEST_YEAR = 1900, 2199
 TEN = Decimal(10)
 THOUSAND = Decimal(1000)
 
@@ -329,7 +329,7 @@ def _choice(field: Field, typed: str) -> str:
 
 def _year(written: str) -> int:
     year = int(written)
-    if not EARLIEST_YEAR <= year <= LATEST_YEAR:
+    if not is_of_a_site(year):
         raise ValueError(f"{year} is not a year of this site")
     return year
 

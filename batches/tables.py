@@ -10,6 +10,12 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from pathlib import Path
 
+# A reading a minute of five stills makes a quarter of this in a month; beyond it memory would grow without bound.
+MOST_ROWS = 1_000_000
+MOST_BYTES = 200_000_000
+IN_PARTS = "A month has far fewer; check that this is the right file, or load it in parts."
+NUL = "\0"
+
 
 @dataclass(frozen=True, slots=True, order=True)
 class BadRow:
@@ -48,14 +54,29 @@ def read_table(
     """A table of the folder, or None where there is no such file. Adds to `bad` all that cannot be read."""
     path = folder / file
     if not path.is_file():
+        if path.is_symlink() or path.exists():
+            what = "a folder" if path.is_dir() else "a link that leads to no file" if path.is_symlink() else "no file"
+            bad.append(BadRow(file, 0, "", f"In its place stands {what}; put the table there, or take it away."))
         return None
     try:
+        if path.stat().st_size > MOST_BYTES:
+            bad.append(BadRow(file, 0, "", f"The file is larger than {MOST_BYTES // 1_000_000} MB. {IN_PARTS}"))
+            return None
         text = path.read_text(encoding="utf-8-sig")
     except (OSError, UnicodeDecodeError) as error:
         bad.append(BadRow(file, 0, "", f"The file cannot be read as UTF-8 text: {error}."))
         return None
+    lines_of_text = text.splitlines()
+    if len(lines_of_text) > MOST_ROWS:
+        bad.append(BadRow(file, 0, "", f"The file has {len(lines_of_text)} rows, more than {MOST_ROWS}. {IN_PARTS}"))
+        return None
+    if NUL in text:
+        for number, line in enumerate(lines_of_text, start=1):
+            if NUL in line:
+                bad.append(BadRow(file, number, "", "The row holds a character (NUL) that no text holds; remove it."))
+        return None
     try:
-        rows = list(csv.reader(text.splitlines()))
+        rows = list(csv.reader(lines_of_text))
     except csv.Error as error:
         bad.append(BadRow(file, 0, "", f"The file is no table of comma-separated cells: {error}."))
         return None

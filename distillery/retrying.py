@@ -18,8 +18,6 @@ from functools import wraps
 from typing import Final, ParamSpec, TypeVar
 
 from django.db import DatabaseError, connection
-from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
 
 ATTEMPTS: Final = 8
 LONGEST_S: Final = 30.0
@@ -73,20 +71,3 @@ def is_busy(error: DatabaseError) -> bool:
     if isinstance(cause, sqlite3.Error):
         return getattr(cause, "sqlite_errorcode", 0) & 0xFF in SQLITE_BUSY_CODES
     return getattr(cause, "sqlstate", None) in POSTGRESQL_BUSY_STATES
-
-
-class BusyPage:
-    """Shows the sentence where a page has no form of its own to show it on."""
-
-    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
-        self._get_response = get_response
-
-    def __call__(self, request: HttpRequest) -> HttpResponse:
-        """The page as it is; nothing is added to it."""
-        return self._get_response(request)
-
-    def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
-        """A page that says to try again, for the database being busy and for nothing else."""
-        if isinstance(exception, Busy) or (isinstance(exception, DatabaseError) and is_busy(exception)):
-            return render(request, "503.html", {"sentence": Busy.sentence}, status=503)
-        return None

@@ -12,6 +12,9 @@ from pathlib import Path
 import environ
 from csp.constants import NONE, SELF
 
+from distillery import given_settings as given
+from distillery.owner_only import close_to_others
+
 BASE_DIR = Path(__file__).resolve().parent.parent
 SITE_DIR = BASE_DIR / ".site"
 
@@ -22,17 +25,17 @@ environ.Env.read_env(BASE_DIR / ".env")
 def _secret_key() -> str:
     """The key from the environment, or one made once for this copy of the program and kept beside its data."""
     if "SECRET_KEY" in env:
-        return str(env.str("SECRET_KEY"))
+        return given.secret_key(str(env.str("SECRET_KEY")), "SECRET_KEY")
     path = SITE_DIR / "secret-key"
     if not path.exists():
-        SITE_DIR.mkdir(exist_ok=True)
+        SITE_DIR.mkdir(mode=0o700, exist_ok=True)
         path.touch(mode=0o600)
         path.write_text(secrets.token_urlsafe(50), encoding="ascii")
-    return path.read_text(encoding="ascii")
+    return given.secret_key(path.read_text(encoding="ascii"), f"The key in {path}")
 
 
 SECRET_KEY = _secret_key()
-DEBUG = env.bool("DEBUG", default=False)
+DEBUG = given.boolean(env.ENVIRON, "DEBUG", default=False)
 ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=["127.0.0.1", "localhost", "[::1]"])
 CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[])
 
@@ -71,11 +74,13 @@ MIDDLEWARE = [
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
+    # After it, because the page that gives back what was typed carries a token.
+    "distillery.refusing.RefusesUnreadable",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
-    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "distillery.refusing.SignOnRequired",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
-    "distillery.retrying.BusyPage",
+    "distillery.refusing.OutsideErrors",
 ]
 
 ROOT_URLCONF = "distillery.urls"
@@ -99,9 +104,14 @@ TEMPLATES = [
 
 FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
 
-DATABASES = {"default": env.db_url("DATABASE_URL", default=f"sqlite:///{SITE_DIR / 'site.sqlite3'}")}
+SITE_DIR.mkdir(mode=0o700, exist_ok=True)
+DATABASES = {
+    "default": given.database(env.str("DATABASE_URL", default="") or f"sqlite:///{SITE_DIR / 'site.sqlite3'}")
+}
+close_to_others(
+    SITE_DIR, str(DATABASES["default"]["NAME"]) if DATABASES["default"]["ENGINE"].endswith("sqlite3") else ""
+)
 if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
-    SITE_DIR.mkdir(exist_ok=True)
     # IMMEDIATE takes the write lock at the start, so that two writers queue instead of failing;
     # FULL means that what was acknowledged survives a power cut (sqlite.org/pragma.html).
     DATABASES["default"]["OPTIONS"] = {
@@ -131,7 +141,7 @@ LOGIN_REDIRECT_URL = "shift"
 LOGOUT_REDIRECT_URL = "login"
 
 LANGUAGE_CODE = "en-gb"
-TIME_ZONE = env.str("TIME_ZONE", default="Europe/London")
+TIME_ZONE = given.time_zone(env.str("TIME_ZONE", default="Europe/London"))
 USE_I18N = False
 USE_TZ = True
 
@@ -159,7 +169,8 @@ X_FRAME_OPTIONS = "DENY"
 SECURE_REFERRER_POLICY = "same-origin"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
-SESSION_COOKIE_SECURE = env.bool("COOKIES_OVER_HTTPS_ONLY", default=False)
+SESSION_COOKIE_SECURE = given.boolean(env.ENVIRON, "COOKIES_OVER_HTTPS_ONLY", default=False)
+CSRF_FAILURE_VIEW = "distillery.typed_again.csrf_failure"
 CSRF_COOKIE_SECURE = SESSION_COOKIE_SECURE
 SESSION_COOKIE_AGE = 12 * 60 * 60
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
@@ -167,6 +178,7 @@ DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "handlers": {"console": {"class": "logging.StreamHandler"}},
-    "root": {"handlers": ["console"], "level": env.str("LOG_LEVEL", default="WARNING")},
+    "filters": {"insides_of_faults_only": {"()": "distillery.console.InsidesOfFaultsOnly"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "filters": ["insides_of_faults_only"]}},
+    "root": {"handlers": ["console"], "level": given.log_level(env.str("LOG_LEVEL", default="WARNING"))},
 }

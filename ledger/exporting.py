@@ -20,6 +20,7 @@ from typing import IO, Any, cast
 from django.db import models
 from django.db.models import DateTimeField, Sum
 
+from distillery import tables_out
 from distillery.people.models import Person
 from distillery.seals import exported as seals
 from ledger.chain import rows_in_order, sealed_movements
@@ -299,7 +300,7 @@ def _table(name: str, rows: Iterable[Sequence[Any]]) -> Iterator[str]:
     def lines() -> Iterator[Any]:
         yield writerow([column for column, _ in COLUMNS[name]])
         for row in rows:
-            yield writerow(row)
+            yield writerow(tables_out.row(row))
 
     return _gathered(lines())
 
@@ -362,6 +363,9 @@ def _described(movements: int, last_seal: str) -> str:
         f"{movements} movements. Seal of the last: {last_seal}",
         "",
         "Tables are comma-separated, UTF-8, with a line of names; an empty field means that there is none.",
+        "A text that a spreadsheet would take for a formula has an apostrophe before it here: a text that begins",
+        "with = + - @, a wide form of these, a tab or a line break, and is no number. The .jsonl files are as written.",
+        "",
         "Account codes and sign-on names stand here as the seals cover them.",
         "",
         HASHED,

@@ -11,9 +11,11 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from django.db.models import BooleanField, Case, Min, OuterRef, Q, QuerySet, Subquery, Sum, When
+from django.utils import timezone
 
 from distillery.alcoholometry.contents import litres_and_percent_of
 from distillery.plant.models import Kind
+from distillery.years import is_of_a_site
 from ledger.accounts import OPENING_STOCK
 from ledger.models import Account, AccountKind, AccountMonth, Balance, Entry, Gauge, Leg, RunningBalance
 
@@ -146,7 +148,10 @@ def key_of(line: RunningBalance) -> str:
 
 def _after_key(key: str) -> tuple[datetime, int, int]:
     happened, position, leg = key.split("~")
-    return datetime.fromisoformat(happened), int(position), int(leg)
+    at = datetime.fromisoformat(happened)
+    if not is_of_a_site(at) or not timezone.is_aware(at):
+        raise ValueError(f"'{key}' is no place in an account.")
+    return at, int(position), int(leg)
 
 
 def _beyond(key: str, *, later: bool) -> Q:

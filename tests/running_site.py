@@ -17,12 +17,14 @@ from urllib.parse import urlsplit, urlunsplit
 ROOT = Path(__file__).resolve().parent.parent
 MANAGE = [sys.executable, str(ROOT / "manage.py")]
 LONGEST_COMMAND_S = 300
+SECRET_KEY = "of-tests-only-and-never-of-a-site-in-earnest"
 LONGEST_START_S = 60
 LONGEST_END_S = 10
 
 
 def environment(database_url: str, **more: str) -> dict[str, str]:
-    return {**os.environ, "DATABASE_URL": database_url, "SECRET_KEY": "of-tests-only", "PYTHONUNBUFFERED": "1", **more}
+    fixed = {"DATABASE_URL": database_url, "SECRET_KEY": SECRET_KEY, "PYTHONUNBUFFERED": "1"}
+    return {**os.environ, **fixed, **more}
 
 
 def run(database_url: str, *arguments: str | Path, **more: str) -> subprocess.CompletedProcess[str]:

@@ -16,6 +16,7 @@ from batches.sheet import Sheet
 from batches.shown import RecordAsWritten
 from batches.steps import NoSuchStep, sheet_of
 from distillery.people.models import Person
+from distillery.years import is_of_a_site
 
 PAGE = 50
 
@@ -86,7 +87,8 @@ def page_of_records(request: HttpRequest, records: QuerySet[Record], size: int =
 def _key(text: str) -> tuple[datetime, int] | None:
     stamp, _, pk = text.partition("_")
     try:
-        return datetime.fromisoformat(stamp), int(pk)
+        at = datetime.fromisoformat(stamp)
+        return (at, int(pk)) if is_of_a_site(at) and timezone.is_aware(at) else None
     except ValueError:
         return None
 
@@ -108,7 +110,9 @@ def month_bounds(text: str) -> tuple[datetime, datetime] | None:
     """The first moment of a month written '2027-03' and of the next one; None for anything else."""
     try:
         first = timezone.make_aware(datetime.strptime(text, "%Y-%m"))
-    except ValueError:
+    except (ValueError, OverflowError):
+        return None
+    if not is_of_a_site(first):
         return None
     later = timezone.localtime(first + timedelta(days=32))
     return first, timezone.make_aware(datetime(later.year, later.month, 1))

@@ -16,11 +16,15 @@ from ledger.enquiries.reading import standings
 from ledger.views.enquiry_parts import enquiry_link
 
 MOST = 50
+# No number, code or lot is longer; a longer text was put here by mistake.
+LONGEST = 120
 
 
 def find(request: HttpRequest) -> HttpResponse:
     """Records, vessels, casks, lots and enquiries by their number; the whole number first, then how it begins."""
     text = request.GET.get("q", "").strip()
+    if len(text) > LONGEST:
+        return render(request, "batches/find.html", {"area": "", "find": "", "too_long": len(text), "most": LONGEST})
     found = (_whole(text) or _beginning(text)) if text else []
     if len(found) == 1:
         return redirect(found[0].href)

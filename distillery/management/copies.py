@@ -11,16 +11,20 @@ import os
 import shutil
 import sqlite3
 import subprocess
+import tempfile
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
 from typing import Final
 
 from django.apps import apps
+from django.db import DatabaseError
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.migrations.loader import MigrationLoader
 
-OWNER_ONLY: Final = 0o600
+from distillery.full_disk import FULL, is_full
+
+UNFINISHED: Final = ".unfinished"
 LEDGER: Final = "ledger"
 
 
@@ -35,17 +39,23 @@ def take(connection: BaseDatabaseWrapper, file: Path) -> None:
     if not file.parent.is_dir():
         raise CopyRefused(f"There is no folder {file.parent}. Make it first.")
     write = _engine(connection, sqlite=_write_sqlite, postgresql=_write_postgresql)
-    unfinished = file.with_name(f"{file.name}.unfinished")
     try:
-        # The copy holds password hashes, so it is the owner's alone from the first byte.
-        os.close(os.open(unfinished, os.O_CREAT | os.O_EXCL | os.O_WRONLY, OWNER_ONLY))
+        # The copy holds password hashes, so it is the owner's alone from the first byte (mkstemp makes it so). Its
+        # name is one of its own: what a copy that was broken off left behind stands in nobody's way.
+        handle, made = tempfile.mkstemp(prefix=f"{file.name}.", suffix=UNFINISHED, dir=file.parent)
+        os.close(handle)
     except OSError as error:
-        raise CopyRefused(f"{unfinished} cannot be written: {error.strerror}.") from error
+        raise CopyRefused(f"Nothing can be written in {file.parent}: {error.strerror}.") from error
+    unfinished = Path(made)
     try:
         write(connection, unfinished)
+        if file.exists():
+            raise CopyRefused(f"{file} was made by somebody else meanwhile; give another name.")
         unfinished.rename(file)
+    except (OSError, DatabaseError, sqlite3.Error) as error:
+        raise CopyRefused(_not_written(file, error)) from error
     finally:
-        unfinished.unlink(missing_ok=True)
+        _take_away(unfinished)
 
 
 def put_back(connection: BaseDatabaseWrapper, file: Path) -> None:
@@ -59,6 +69,19 @@ def put_back(connection: BaseDatabaseWrapper, file: Path) -> None:
             "Name another in DATABASE_URL, or move the present one away."
         )
     read(connection, file)
+
+
+def _take_away(unfinished: Path) -> None:
+    """What was not finished, with the journal that SQLite kept beside it."""
+    for left in (unfinished, unfinished.with_name(f"{unfinished.name}-journal")):
+        left.unlink(missing_ok=True)
+
+
+def _not_written(place: Path, error: Exception) -> str:
+    if is_full(error):
+        return f"The disk of {place} is full; nothing was written. Make room on it, or name another disk."
+    said = (error.strerror if isinstance(error, OSError) else None) or error
+    return f"{place} cannot be written: {said}. Nothing was written."
 
 
 Engine = Callable[[BaseDatabaseWrapper, Path], None]
@@ -81,13 +104,18 @@ def _read_sqlite(connection: BaseDatabaseWrapper, file: Path) -> None:
     _look_over(file)
     place = Path(str(connection.settings_dict["NAME"]))
     connection.close()
-    unfinished = place.with_name(f"{place.name}.unfinished")
-    unfinished.unlink(missing_ok=True)
-    with closing(_opened(file)) as source, closing(sqlite3.connect(unfinished)) as copy:
-        source.backup(copy)
-    for leftover in (place, place.with_name(f"{place.name}-wal"), place.with_name(f"{place.name}-shm")):
-        leftover.unlink(missing_ok=True)
-    unfinished.replace(place)
+    unfinished = place.with_name(f"{place.name}{UNFINISHED}")
+    try:
+        unfinished.unlink(missing_ok=True)
+        with closing(_opened(file)) as source, closing(sqlite3.connect(unfinished)) as copy:
+            source.backup(copy)
+        for leftover in (place, place.with_name(f"{place.name}-wal"), place.with_name(f"{place.name}-shm")):
+            leftover.unlink(missing_ok=True)
+        unfinished.replace(place)
+    except (OSError, sqlite3.Error) as error:
+        raise CopyRefused(_not_written(place, error)) from error
+    finally:
+        _take_away(unfinished)
 
 
 def _opened(file: Path) -> sqlite3.Connection:
@@ -152,5 +180,7 @@ def _run(tool: str, arguments: list[str], environment: dict[str, str]) -> str:
         raise CopyRefused(f"{tool} is not on this computer. Install PostgreSQL's client tools first.")
     done = subprocess.run([tool, *arguments], env=environment, capture_output=True, text=True, check=False)
     if done.returncode:
+        if any(os.strerror(number) in done.stderr for number in FULL):
+            raise CopyRefused(f"The disk is full, so {tool} could not write; nothing was kept. Make room on it.")
         raise CopyRefused(f"{tool} failed: {done.stderr.strip() or 'it gave no reason'}")
     return done.stdout

@@ -32,8 +32,13 @@ from distillery.printing.paper import (
 )  # fmt: skip
 
 BETWEEN_ITEMS = 12.0
+LINES_IN_A_PIECE = 24
 LABEL_SHARE = 0.5
 CAUTION_INSET = 6.0
+
+
+# A label and its value, broken into lines.
+_Laid = tuple[tuple[str, ...], tuple[Line, ...]]
 
 
 class Block(Protocol):
@@ -136,7 +141,7 @@ class Item:
 
 @dataclass(frozen=True, slots=True)
 class _ItemsStrip:
-    items: tuple[tuple[tuple[str, ...], tuple[Line, ...]], ...]
+    items: tuple[_Laid, ...]
     label_width: float
     part_width: float
     keep_with_next: bool = False
@@ -181,10 +186,10 @@ class ItemList:
         for start in range(0, len(self.items), self.across):
             group = self.items[start : start + self.across]
             laid = tuple(self._laid(item, label_width, part - label_width) for item in group)
-            strips.append(_ItemsStrip(laid, label_width, part))
+            strips += [_ItemsStrip(piece, label_width, part) for piece in _pieces(laid)]
         return [PlainFlow(strips, self.space_above)]
 
-    def _laid(self, item: Item, label_width: float, width: float) -> tuple[tuple[str, ...], tuple[Line, ...]]:
+    def _laid(self, item: Item, label_width: float, width: float) -> _Laid:
         label = tuple(broken(printable(item.label), REGULAR, TEXT_SIZE, label_width - 6))
         value = f"{item.value} {item.unit}" if item.unit else item.value
         cell: str | Struck = value
@@ -195,6 +200,13 @@ class ItemList:
             mark = Piece(printable(item.mark), breadth(printable(item.mark), BOLD), raised=True)
             lines[-1] = (*lines[-1], mark)
         return label, tuple(lines)
+
+
+def _pieces(laid: Sequence[_Laid]) -> list[tuple[_Laid, ...]]:
+    """A value longer than a page could never be placed whole: it goes on under itself, on the next page if need be."""
+    tallest = max(max(len(label), len(lines)) for label, lines in laid)
+    cuts = [slice(first, first + LINES_IN_A_PIECE) for first in range(0, max(tallest, 1), LINES_IN_A_PIECE)]
+    return [tuple((label[cut], lines[cut]) for label, lines in laid) for cut in cuts]
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,6 +19,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 from distillery import guards
 from distillery.trail.checks import all_guards, site_guards
 from distillery.trail.claims import claim, last_entry
+from distillery.trail.going_back import refuse_to_go_back
 from distillery.trail.guards import CLAIMS, TABLE, content_sql
 from distillery.trail.kept import kept_tables
 from distillery.trail.proving import apart
@@ -32,6 +33,7 @@ def before(*, using: str, plan: list[Any], **kwargs: Any) -> None:
     if not plan:
         return
     connection = connections[using]
+    refuse_to_go_back(connection, plan)
     _apart_before[using] = _apart(connection)
     _last_before[using] = last_entry(using=using) if TABLE in connection.introspection.table_names() else 0
     if connection.vendor == "sqlite":

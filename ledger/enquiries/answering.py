@@ -35,6 +35,14 @@ SMALL_WORDS = {
     What.CAUSE: "The cause is blank; say in a few words what is thought to be behind it.",
 }
 
+# A page of writing. What is longer was put there by mistake, and would have to be printed.
+LONGEST_TEXT = 4000
+LONGEST_PRODUCT = 80
+# The weakest strength that is stated at all, and so the weakest a loss can be worked out from (% vol at 20 °C).
+LEAST_PERCENT = 0.01
+# A thousand million litres: no figure beyond it is worth writing out.
+MOST_UL = 10**15
+
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
@@ -60,6 +68,7 @@ def note(enquiry: Enquiry, what: What, text: str, *, person: Person) -> EnquiryE
     _may_write(person)
     if not text.strip():
         raise Unanswerable(SMALL_WORDS[what], field="words")
+    _is_kept_whole("words", "In your words", text)
     with turn():
         return add(hold(enquiry), what, person=person, text=text.strip())
 
@@ -70,6 +79,7 @@ def tie(enquiry: Enquiry, other: Enquiry, *, person: Person, reason: str) -> Non
     _may_write(person)
     if not reason.strip():
         raise Unanswerable("Reason is blank; say what shows that the two belong together.", field="reason")
+    _is_kept_whole("reason", "Reason", reason)
     if enquiry.pk == other.pk:
         raise Unanswerable("An enquiry cannot be tied with itself; choose another.", field="other")
     with turn():
@@ -100,6 +110,8 @@ def propose(enquiry: Enquiry, proposal: Proposal, *, person: Person) -> EnquiryE
         raise Unanswerable(SMALL_WORDS[What.CHECKED], field="checked")
     if not proposal.reason.strip():
         raise Unanswerable("Reason is blank; say why this is the answer.", field="reason")
+    _is_kept_whole("checked", "What was checked", proposal.checked)
+    _is_kept_whole("reason", "Reason", proposal.reason)
     with turn():
         enquiry = hold(enquiry)
         _open_for_answer(standing_of(enquiry))
@@ -244,8 +256,17 @@ def _is_known_loss(enquiry: Enquiry, proposal: Proposal) -> None:
         raise Unanswerable(sentence, field="happened_at")
     if not proposal.product.strip():
         raise Unanswerable("Product is blank; say what was lost, such as new spirit.", field="product")
+    if len(proposal.product.strip()) > LONGEST_PRODUCT:
+        sentence = (
+            f"Product is {len(proposal.product.strip())} characters long; at most {LONGEST_PRODUCT} are kept. Name it "
+            "in a few words, and write the rest under Reason."
+        )
+        raise Unanswerable(sentence, field="product")
     if proposal.percent is None or not 0 < proposal.percent <= 100:
         raise Unanswerable("Strength has to lie above 0 and at most at 100 % by volume.", field="percent")
+    if proposal.percent < LEAST_PERCENT:
+        sentence = f"Strength has to be at least {LEAST_PERCENT} % by volume; weaker is not measured."
+        raise Unanswerable(sentence, field="percent")
     if not proposal.pure_ul:
         raise Unanswerable("Alcohol is blank; say how many litres of pure alcohol this explains.", field="pure")
     _still_open(enquiry, proposal.pure_ul)
@@ -258,8 +279,9 @@ def _still_open(enquiry: Enquiry, pure_ul: int) -> None:
     if left * pure_ul < 0:
         raise Unanswerable(f"The difference is {lpa(left, 4)} LPA; an explanation has the same sign.", field="pure")
     if abs(pure_ul) > abs(left):
+        explained = lpa(abs(pure_ul), 4) if abs(pure_ul) <= MOST_UL else "more than any site holds"
         sentence = (
-            f"{lpa(abs(left), 4)} LPA of the difference are open, and {lpa(abs(pure_ul), 4)} would be explained; "
+            f"{lpa(abs(left), 4)} LPA of the difference are open, and {explained} would be explained; "
             "give at most what is open."
         )
         raise Unanswerable(sentence, field="pure")
@@ -298,4 +320,11 @@ def _may_write(person: Person) -> None:
 def _need(reason: str, sentence: str) -> None:
     if not reason.strip():
         raise Unanswerable(sentence, field="reason")
+    _is_kept_whole("reason", "Reason", reason)
+
+
+def _is_kept_whole(field: str, label: str, text: str) -> None:
+    if len(text.strip()) > LONGEST_TEXT:
+        sentence = f"{label} is {len(text.strip())} characters long; at most {LONGEST_TEXT} are kept. Say it in fewer."
+        raise Unanswerable(sentence, field=field)
 

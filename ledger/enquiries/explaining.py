@@ -15,7 +15,7 @@ from distillery.alcoholometry.strength import density20_of_percent
 from distillery.plant.models import MICRO
 from distillery.rules.models import LossCause
 from ledger.accounts import AccountRef, loss
-from ledger.drafts import Draft, Moved
+from ledger.drafts import Draft, Moved, Refused
 from ledger.enquiries.balance import OPERATION, open_of
 from ledger.enquiries.models import Enquiry, EnquiryEvent
 from ledger.models import AccountKind
@@ -31,6 +31,9 @@ def explanation(enquiry: Enquiry, agreed: EnquiryEvent) -> Draft:
     """The movement of an agreed ending. The event names cause, time, product, amount and strength."""
     assert agreed.happened_at is not None
     assert agreed.percent_millionths is not None
+    if agreed.percent_millionths <= 0:
+        # Proposals written before the strength was looked at may say none.
+        raise Refused("The strength of what was lost is nothing; send it back, and have it proposed with one.")
     percent = agreed.percent_millionths / MICRO
     missing = agreed.pure_ul > 0
     left_ul = abs(agreed.pure_ul)

@@ -16,6 +16,7 @@ from io import StringIO
 
 from django.db.models import Exists, F, OuterRef, QuerySet
 
+from distillery import tables_out
 from distillery.alcoholometry.contents import litres_and_percent_of
 from distillery.figures import PLAIN, litres, lpa, percent
 from distillery.plant.models import MICRO
@@ -265,20 +266,20 @@ def as_csv(register: Register) -> str:
     out.writerow(CSV_COLUMNS)
     for what, lines in (("known loss", register.losses), ("gain", register.gains)):
         for line in lines:
-            out.writerow([
+            out.writerow(tables_out.row([
                 what, line.at.isoformat(), line.written_at.isoformat(), line.record, line.operation, line.product,
                 line.cause, "" if line.litres20 is None else litres(line.litres20, 2, PLAIN),
                 "" if line.percent20 is None else percent(line.percent20, 2, PLAIN), lpa(line.pure_ul, 4, PLAIN), "",
                 line.reason, "; ".join(line.persons), line.enquiry, "", line.movement,
-            ])  # fmt: skip
+            ]))  # fmt: skip
     for one in register.differences:
         decided = one.standing.decided
-        out.writerow([
+        out.writerow(tables_out.row([
             "difference", one.at.isoformat(), "", one.record, one.operation, one.stage, _cause(one.standing), "", "",
             lpa(one.open_ul, 4, PLAIN), lpa(one.explained_ul, 4, PLAIN), decided.text if decided else "",
             decided.person.shown_name if decided and decided.person else "", one.standing.enquiry.number,
             str(one.standing.state), "",
-        ])  # fmt: skip
+        ]))  # fmt: skip
     out.writerow([
         "differences no enquiry is about", "", "", "", "", "", "", "", "",
         lpa(register.within_missing_ul + register.within_extra_ul, 4, PLAIN), "",

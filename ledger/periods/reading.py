@@ -17,10 +17,11 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 
 from distillery import figures
+from distillery.years import is_of_a_site
 from ledger.periods.models import CloseRequest, Closing, StockPeriod
 
-MONTH = re.compile(r"\d{4}-(0[1-9]|1[0-2])")
-STOCK_PERIOD = re.compile(r"\d{4}-(0[1-9]|[1-4]\d|5[0-3])")
+MONTH = re.compile(r"[0-9]{4}-(0[1-9]|1[0-2])")
+STOCK_PERIOD = re.compile(r"[0-9]{4}-(0[1-9]|[1-4][0-9]|5[0-3])")
 ONE_DAY = timedelta(days=1)
 
 
@@ -65,7 +66,7 @@ class Calendar:
         span = self._by_code.get(period)
         if span is not None:
             return span.first_day, span.last_day
-        if not MONTH.fullmatch(period):
+        if not MONTH.fullmatch(period) or not is_of_a_site(int(period[:4])):
             raise NoSuchPeriod(f"'{period}' is not a month; write it like 2027-03.")
         year, month = int(period[:4]), int(period[5:])
         first, last = date(year, month, 1), date(year + month // 12, month % 12 + 1, 1) - ONE_DAY

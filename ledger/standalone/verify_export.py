@@ -15,6 +15,7 @@ from __future__ import annotations
 import csv
 import hashlib
 import json
+import re
 import sys
 from collections import defaultdict
 from collections.abc import Iterator
@@ -22,6 +23,8 @@ from pathlib import Path
 from typing import Any
 
 FIRST_SEAL = "0" * 64
+BEGINS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+A_NUMBER = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?([eE][+-]?[0-9]+)?")
 CLOSING_COLUMNS = (
     "number", "period", "begins", "ends", "asked_by", "asked_at", "asked_after", "remark", "agreed_by", "agreed_at",
     "last_number", "last_seal", "books_seal", "previous_digest", "digest",
@@ -49,7 +52,11 @@ def in_one_form(content: Any) -> str:
 
 
 def as_text(value: Any) -> str:
-    return "" if value is None else str(value)
+    """A cell as the tables have it: what a spreadsheet would take for a formula stands behind an apostrophe."""
+    text = "" if value is None else str(value)
+    if isinstance(value, str) and text.startswith(BEGINS_A_FORMULA) and not A_NUMBER.fullmatch(text):
+        return f"'{text}"
+    return text
 
 
 class Table:

@@ -10,6 +10,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
 
+from distillery import tables_out
 from distillery.clock.reading import books_today
 from distillery.figures import PLAIN, SIGNED, day, number
 from distillery.pages import LOOK, OUT, Cell, Column, Row, State, Table
@@ -123,11 +124,11 @@ def _csv(watched: list[CaskWatch]) -> str:
             one.filled_lpa, one.low_lpa, one.high_lpa, one.measured_lpa, one.two_u_lpa, one.outside_lpa,
             one.rate_percent, one.median_percent,
         )  # fmt: skip
-        out.writerow([
+        out.writerow(tables_out.row([
             one.vessel.code, one.vessel.cask.kind, one.warehouse, one.filled_at.isoformat(), one.gauged_at.isoformat(),
             number(one.years, 2, PLAIN), *("" if value is None else number(value, 2, PLAIN) for value in figures),
             one.verdict.value or "usual",
-        ])  # fmt: skip
+        ]))  # fmt: skip
     return text.getvalue()
 
 

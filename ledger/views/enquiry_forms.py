@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from distillery.people.models import Person
 from distillery.plant.models import MICRO
+from distillery.years import is_of_a_site
 from ledger.drafts import Refused
 from ledger.enquiries.answering import Proposal
 from ledger.enquiries.explaining import known_causes
@@ -21,7 +22,8 @@ from ledger.enquiries.opening import Unanswerable
 from ledger.enquiries.reading import Standing
 
 MOMENT = "%Y-%m-%dT%H:%M"
-PLAIN_FIGURE = re.compile(r"\d+([.,]\d+)?")
+PLAIN_FIGURE = re.compile(r"[0-9]+([.,][0-9]+)?")
+LONGEST_FIGURE = 40
 
 
 class Box(forms.CharField):
@@ -143,7 +145,7 @@ class ProposalForm(EnquiryForm):
         sign = -1 if self.open_ul < 0 else 1
         is_loss = self.text("ending") == Ending.LOSS
         return Proposal(
-            ending=Ending(self.text("ending") or Ending.LOSS),
+            ending=self._ending(),
             checked=self.text("checked"),
             reason=self.text("reason"),
             cause=self.text("cause"),
@@ -153,12 +155,21 @@ class ProposalForm(EnquiryForm):
             percent=self._figure("percent") if is_loss else None,
         )
 
+    def _ending(self) -> Ending:
+        said = self.text("ending")
+        if said not in Ending.values:
+            raise Unanswerable("How it ends is not chosen; choose one of the list.", field="ending")
+        return Ending(said)
+
     def _figure(self, name: str) -> float | None:
         text = self.text(name)
         if not text:
             return None
+        label = self.fields[name].label
+        if len(text) > LONGEST_FIGURE:
+            sentence = f"{label} is {len(text)} characters long; a figure has at most {LONGEST_FIGURE}."
+            raise Unanswerable(sentence, field=name)
         if not PLAIN_FIGURE.fullmatch(text):
-            label = self.fields[name].label
             raise Unanswerable(f"{label} is '{text}'; write a figure such as 12.5.", field=name)
         return float(text.replace(",", "."))
 
@@ -167,9 +178,12 @@ class ProposalForm(EnquiryForm):
         if not text:
             return None
         try:
-            return timezone.make_aware(datetime.strptime(text.replace(" ", "T"), MOMENT))
-        except ValueError as unreadable:
-            sentence = f"'{text}' is no time; write it like 2027-03-12T14:30."
+            moment = timezone.make_aware(datetime.strptime(text.replace(" ", "T"), MOMENT))
+            if not is_of_a_site(moment):
+                raise ValueError(f"{moment.year} is not a year of this site")
+            return moment
+        except (ValueError, OverflowError) as unreadable:
+            sentence = f"'{text[:LONGEST_FIGURE]}' is no time; write it like 2027-03-12T14:30."
             raise Unanswerable(sentence, field=name) from unreadable
 
 

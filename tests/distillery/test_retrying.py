@@ -16,7 +16,8 @@ from django.db import DatabaseError, IntegrityError, OperationalError, transacti
 from django.http import HttpRequest, HttpResponse
 
 from distillery import retrying
-from distillery.retrying import Busy, BusyPage, is_busy, retried
+from distillery.refusing import OutsideErrors
+from distillery.retrying import Busy, is_busy, retried
 
 
 @pytest.fixture(autouse=True)
@@ -119,7 +120,7 @@ def test_a_page_without_a_form_says_it_too(db: None, stranger: object) -> None:
 
     request = HttpRequest()
     request.user = AnonymousUser()
-    page = BusyPage(lambda asked: HttpResponse("as it is"))
+    page = OutsideErrors(lambda asked: HttpResponse("as it is"))
     assert page(request).content == b"as it is"
     for error in (Busy(), said(psycopg.errors.DeadlockDetected())):
         answer = page.process_exception(request, error)

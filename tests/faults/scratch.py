@@ -11,36 +11,44 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from tests.running_site import ROOT, Databases, environment
+from tests.running_site import ROOT, SECRET_KEY, Databases, environment
 
 LONGEST_START_S = 60
 LONGEST_CLOSING_S = 20
 
 
 @contextmanager
-def scratch_site() -> Iterator[str]:
-    """Makes a database with the small plant in it, sets Django up on it, and drops it at the end. Gives its address."""
+def scratch_database() -> Iterator[str]:
+    """Makes an empty database, sets Django up on it, and drops it at the end. Gives its address."""
     with tempfile.TemporaryDirectory() as folder:
         databases = Databases(Path(folder))
         try:
             url = databases.new()
             os.environ["DATABASE_URL"] = url
-            os.environ["SECRET_KEY"] = "of-tests-only"
+            os.environ["SECRET_KEY"] = SECRET_KEY
             os.environ["DJANGO_SETTINGS_MODULE"] = "distillery.settings"
             import django
 
             django.setup()
-            from django.core.management import call_command
             from django.db import connection
 
-            from tests.faults import small_plant
-
-            call_command("migrate", interactive=False, verbosity=0)
-            small_plant.build()
             yield url
             connection.close()
         finally:
             databases.close()
+
+
+@contextmanager
+def scratch_site() -> Iterator[str]:
+    """Makes a database with the small plant in it, sets Django up on it, and drops it at the end. Gives its address."""
+    with scratch_database() as url:
+        from django.core.management import call_command
+
+        from tests.faults import small_plant
+
+        call_command("migrate", interactive=False, verbosity=0)
+        small_plant.build()
+        yield url
 
 
 def start(url: str) -> tuple[subprocess.Popen[str], str]:

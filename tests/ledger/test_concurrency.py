@@ -64,7 +64,9 @@ def _look() -> None:
 
 
 def _environment(url: str) -> dict[str, str]:
-    return {**os.environ, "DATABASE_URL": url, "SECRET_KEY": "of-tests-only", "PYTHONPATH": str(ROOT)}
+    from tests.running_site import SECRET_KEY
+
+    return {**os.environ, "DATABASE_URL": url, "SECRET_KEY": SECRET_KEY, "PYTHONPATH": str(ROOT)}
 
 
 def _do(url: str, *what: str) -> str:

@@ -6,6 +6,7 @@ held them, gives 950 to a receiver, and leaves 50 as its difference.
 
 from __future__ import annotations
 
+import csv
 from collections.abc import Callable
 
 import pytest
@@ -27,6 +28,7 @@ from ledger.enquiries.answering import (
     tie,
 )
 from ledger.enquiries.balance import open_of
+from ledger.enquiries.explaining import explanation
 from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent, What
 from ledger.enquiries.opening import About, Unanswerable, open_about, open_by_hand
 from ledger.enquiries.reading import State, history, of_period, standing_of
@@ -185,6 +187,12 @@ def test_an_explanation_moves_the_difference_to_the_known_loss(
         ({"product": ""}, "Product is blank"),
         ({"percent": None}, "Strength has to lie above 0"),
         ({"percent": 0.0}, "Strength has to lie above 0"),
+        ({"percent": 0.0000001}, "Strength has to be at least 0.01"),
+        ({"percent": float("inf")}, "Strength has to lie above 0"),
+        ({"product": "x" * 2_000}, "Product is 2000 characters long"),
+        ({"checked": "x" * 60_000}, "What was checked is 60000 characters long"),
+        ({"reason": "x" * 60_000}, "Reason is 60000 characters long"),
+        ({"pure_ul": 10**300}, "give at most what is open"),
         ({"pure_ul": 0}, "Alcohol is blank"),
         ({"pure_ul": -1_000_000}, "has the same sign"),
         ({"pure_ul": 48_000_001}, "give at most what is open"),
@@ -196,6 +204,28 @@ def test_an_ending_without_what_the_law_asks_is_refused(
     with pytest.raises(Unanswerable, match=sentence):
         propose(enquiry, spillage(**change), person=staff)  # type: ignore[arg-type]
     assert history(enquiry) == []
+
+
+def test_a_proposal_without_strength_from_before_is_refused_and_not_divided_by(
+    enquiry: Enquiry, staff: Person, manager: Person
+) -> None:
+    proposed = propose(enquiry, spillage(), person=staff)
+    proposed.percent_millionths = 0
+    with pytest.raises(Refused, match="send it back"):
+        explanation(enquiry, proposed)
+
+
+def test_formulas_in_the_register_stand_behind_an_apostrophe_and_figures_stay_figures(
+    enquiry: Enquiry, staff: Person, manager: Person
+) -> None:
+    propose(enquiry, spillage(product="=1+1", reason="@SUM(1)"), person=staff)
+    agree(enquiry, second=manager)
+    lines = list(csv.DictReader(as_csv(loss_register(PERIOD)).splitlines()))
+    assert "'@SUM(1)" in [line["reason"] for line in lines]
+    for line in lines:
+        for column, cell in line.items():
+            assert not cell.startswith(("=", "@", "+", "-", "\t")) or column.endswith("lpa"), line
+    assert "48.0000" in [line["lpa"] for line in lines]
 
 
 def test_the_second_person_is_another_and_one_of_the_two_may_explain(

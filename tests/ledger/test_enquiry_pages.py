@@ -269,3 +269,40 @@ class TestLossesAndCasks:
             with CaptureQueriesContext(connection) as asked:
                 assert client.get(page).status_code == 200
             assert len(asked) <= most
+
+
+@pytest.mark.usefixtures("loaded_month")
+@pytest.mark.parametrize(
+    ("box", "typed", "sentence"),
+    [
+        ("pure", "9" * 401, "Alcohol is 401 characters long; a figure has at most 40."),
+        ("percent", "0.0000001", "Strength has to be at least 0.01 % by volume"),
+        ("product", "x" * 2_000, "Product is 2000 characters long; at most 80 are kept."),
+        ("happened_at", "9999-12-31T23:59", "is no time; write it like 2027-03-12T14:30."),
+        ("pure", "\u0661\u0662", "write a figure such as 12.5."),
+    ],
+)
+def test_an_absurd_proposal_is_refused_and_the_typed_values_stay(
+    browser_of: Browser, staff: Person, box: str, typed: str, sentence: str
+) -> None:
+    page = browser_of(staff).post(address("propose/"), ANSWER | {box: typed})
+    assert page.status_code == 200
+    assert sentence in page.content.decode()
+    assert f'value="{typed}"' in page.content.decode()
+    assert 'value="70.4"' in page.content.decode() or box == "percent"
+    assert standing_of(about()).state == State.OPEN
+
+
+@pytest.mark.usefixtures("loaded_month")
+def test_a_long_name_kept_from_before_does_not_break_the_print(browser_of: Browser, staff: Person) -> None:
+    from ledger.enquiries import answering
+
+    # PostgreSQL never kept more than 120; SQLite kept whatever came.
+    longest = 120 if connection.vendor == "postgresql" else 2_000
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(answering, "LONGEST_PRODUCT", longest)
+        browser_of(staff).post(address("propose/"), ANSWER | {"product": "spirit " * (longest // 7)})
+    assert standing_of(about()).state == State.WAITING
+    answer = browser_of(staff).get(address("enquiry.pdf"))
+    assert answer.status_code == 200
+    assert text_of(answer.content).count("spirit") > longest // 8

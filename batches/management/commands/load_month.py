@@ -16,6 +16,9 @@ from distillery.people.models import Person
 from distillery.people.roles import may_write
 from distillery.retrying import Busy
 
+# More lines than this nobody reads; the count says that there are more.
+MOST_SAID = 200
+
 
 class Command(BaseCommand):
     # Given by the command `demo` alone.
@@ -49,10 +52,9 @@ class Command(BaseCommand):
                 bad = [asdict(row) for row in refused.bad]
                 self.stdout.write(json.dumps({"loaded": False, "bad_rows": bad}, ensure_ascii=False))
                 raise SystemExit(1) from refused
-            for row in refused.bad:
+            for row in refused.bad[:MOST_SAID]:
                 self.stderr.write(str(row))
-            noun = "bad row" if len(refused.bad) == 1 else "bad rows"
-            raise CommandError(f"{len(refused.bad)} {noun} in {folder}; nothing was loaded.") from refused
+            raise CommandError(_counted(refused, folder)) from refused
         except Busy as busy:
             raise CommandError("The books are busy; nothing was loaded; load again.") from busy
         if as_json:
@@ -71,6 +73,14 @@ def _person(username: str) -> Person | None:
     if not may_write(person):
         raise CommandError(f"{username} may read but not write; name someone on shift.")
     return person
+
+
+def _counted(refused: BadRows, folder: Path) -> str:
+    count = len(refused.bad)
+    noun = "bad row" if count == 1 else "bad rows"
+    said = f"The first {MOST_SAID} are above. " if count > MOST_SAID else ""
+    more = "At least " if refused.and_more else ""
+    return f"{said}{more}{count} {noun} in {folder}; nothing was loaded."
 
 
 def _summary(loaded: Loaded) -> str:

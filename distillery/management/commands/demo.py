@@ -9,6 +9,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import transaction
 
 from distillery.clock.reading import standing
+from distillery.management.commands.serve import HIGHEST_PORT
 from distillery.management.demonstration import (
     GUESTS,
     SIGNS_AS_SECOND,
@@ -29,6 +30,9 @@ class Command(BaseCommand):
         parser.add_argument("--no-serve", action="store_true", help="fill the database only")
 
     def handle(self, *args: Any, **options: Any) -> None:
+        if not 0 <= options["port"] <= HIGHEST_PORT:
+            # Said before the minute of loading, not after it.
+            raise CommandError(f"There is no port {options['port']}; give --port a number from 0 to {HIGHEST_PORT}.")
         call_command("migrate", interactive=False, verbosity=0)
         if is_demonstration():
             self.stdout.write("The demonstration is in the database already.")

@@ -18,6 +18,7 @@ from distillery.seals.keeper import SealsKeeper
 # SQLite has one writer at a time; a few threads keep readers from waiting behind it.
 THREADS: Final = 6
 HASHED_NAMES: Final = "whitenoise.storage.CompressedManifestStaticFilesStorage"
+HIGHEST_PORT: Final = 65535
 THIS_COMPUTER: Final = frozenset({"127.0.0.1", "localhost", "::1"})
 
 
@@ -35,6 +36,8 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         host, port = str(options["host"]), int(options["port"])
+        if not 0 <= port <= HIGHEST_PORT:
+            raise CommandError(f"There is no port {port}; give --port a number from 0 to {HIGHEST_PORT}.")
         if settings.DEBUG:
             raise CommandError("DEBUG is on, which shows the program's insides to anyone. Turn it off and serve again.")
         # Templates ask for names lazily, so nothing has looked at the storage yet.
@@ -49,9 +52,10 @@ class Command(BaseCommand):
         call_command("collectstatic", interactive=False, verbosity=0)
         try:
             server = create_server(get_wsgi_application(), host=host, port=port, threads=THREADS, ident=None)
-        except OSError as error:
+        except (OSError, ValueError, UnicodeError) as error:
+            said = getattr(error, "strerror", None) or error
             raise CommandError(
-                f"Nothing can be served at {host} port {port}: {error.strerror or error}. Stop what is using it, "
+                f"Nothing can be served at {host} port {port}: {said}. Stop what is using it, "
                 "or give another --port."
             ) from error
         listening = getattr(server, "effective_listen", None) or [(server.effective_host, server.effective_port)]

@@ -20,8 +20,11 @@ class Command(BaseCommand):
         folder: Path = options["folder"]
         try:
             done = export(folder)
-        except (FolderNotEmpty, OSError) as refused:
+        except FolderNotEmpty as refused:
             raise CommandError(str(refused)) from refused
+        except (OSError, ValueError) as error:
+            said = getattr(error, "strerror", None) or error
+            raise CommandError(f"{folder} cannot be written: {said}. Name another folder.") from error
         self.stdout.write(
             f"Wrote {done.movements} movements with {done.legs} legs to {folder}. Last seal {done.last_seal[:16]}.\n"
             f"README.txt there says what every column is; verify_export.py checks it without this program."

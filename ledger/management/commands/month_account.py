@@ -30,7 +30,11 @@ class Command(BaseCommand):
             raise CommandError(str(unknown)) from unknown
         if options["pdf"]:
             printed = month_account_pdf(account, printed_at=timezone.now(), printed_by="the command line")
-            Path(options["pdf"]).write_bytes(printed)
+            try:
+                Path(options["pdf"]).write_bytes(printed)
+            except (OSError, ValueError) as error:
+                said = getattr(error, "strerror", None) or error
+                raise CommandError(f"{options['pdf']} cannot be written: {said}. Name another file.") from error
         if options["json"]:
             self.stdout.write(json.dumps(as_data(account)))
         elif not options["pdf"]:
