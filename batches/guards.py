@@ -6,7 +6,7 @@ from pathlib import Path
 
 from django.db.backends.base.base import BaseDatabaseWrapper
 
-from distillery.guards import Guard, append_only, from_file
+from distillery.guards import Guard, append_only, from_file, no_replacing
 
 SQL = Path(__file__).parent / "sql"
 
@@ -21,4 +21,6 @@ def batches_guards(connection: BaseDatabaseWrapper) -> list[Guard]:
         from_file(SQL / vendor / f"{name}.sql", table="batches_record", name=f"batches_{name}")
         for name in ("record_is_kept", "record_keeps_its_number")
     ]
+    guards += no_replacing("batches_record", vendor=vendor, on_update=True)
+    guards += no_replacing("batches_series", vendor=vendor)
     return guards

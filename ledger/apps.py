@@ -8,7 +8,9 @@ class LedgerConfig(AppConfig):
         from distillery.trail.checks import watch
         from distillery.trail.kept import keep
         from ledger import checks  # noqa: F401
+        from ledger.gauges_met import prove_gauges_met
         from ledger.guards import ledger_guards
+        from ledger.proving import PROVERS
 
         watch(ledger_guards)
         # An account that nothing was booked to yet stands in no seal.
@@ -17,5 +19,6 @@ class LedgerConfig(AppConfig):
         keep("ledger.EnquiryEvent")
         keep("ledger.CloseRequest")
         # A closing taken off the end would leave no gap in their chain.
-        keep("ledger.Closing", only=("number", "digest"))
-        keep("ledger.StockPeriod", only=("code", "digest"))
+        keep("ledger.Closing", only=("number", "digest"), told=False)
+        keep("ledger.StockPeriod", only=("code", "digest"), told=False)
+        PROVERS.append(prove_gauges_met)

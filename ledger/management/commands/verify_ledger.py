@@ -28,7 +28,7 @@ class Command(BaseCommand):
                         "gauges": proof.gauges,
                         "accounts": proof.accounts,
                         "last_seal": proof.last_seal,
-                        "broken": proof.broken,
+                        "broken": proof.places,
                     }
                 )
             )
@@ -40,5 +40,5 @@ class Command(BaseCommand):
             f"Last seal {proof.last_seal[:16]}."
         )
         if not proof.holds:
-            raise CommandError(f"First broken place: {proof.broken[0]} ({len(proof.broken)} in all)")
+            raise CommandError(f"First broken place: {proof.places[0]} ({len(proof.places)} in all)")
         self.stdout.write("Every account adds up, every kept sum agrees, every seal holds.")
