@@ -16,6 +16,7 @@ from ledger.views import (
     months,
     plant,
     stock_periods,
+    trail,
 )
 
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -44,6 +45,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("books/accounts/<path:code>/", accounts.vessel_account, name="vessel_account"),
     path("books/movements/<int:number>/", accounts.movement, name="movement"),
     path("books/check/", checking.check_digest, name="check_digest"),
+    path("books/trail/", trail.trail, name="trail"),
     path("books/export/", exports.export_page, name="export"),
     path("books/export/ledger.zip", exports.export_zip, name="export_zip"),
 ]

@@ -9,6 +9,7 @@ from django.utils import timezone
 from distillery.figures import litres, lpa, percent, pounds
 from distillery.pages import LOOK, BalanceLine, Cell, Column, Row, Table
 from distillery.people.models import Person
+from distillery.people.roles import holds
 from distillery.plant.models import Stage
 from ledger.comparing.findings import findings
 from ledger.enquiries.reading import by_key
@@ -17,6 +18,7 @@ from ledger.periods.words import closed_in_words
 from ledger.printed import month_account_pdf
 from ledger.views.closing import period_table
 from ledger.views.findings import finding_table
+from ledger.views.trail import READERS
 from ledger.views.ways import SIGN_OF_DIFFERENCE, account_href, books_places
 
 FIGURES = ("Opening", "In", "Out", "Known losses", "Should be", "Measured", "Difference")
@@ -27,7 +29,13 @@ def books(request: HttpRequest) -> HttpResponse:
     return render(
         request,
         "ledger/books.html",
-        {"area": "books", "density": "paper", "places": books_places("books"), "table": period_table()},
+        {
+            "area": "books",
+            "density": "paper",
+            "places": books_places("books"),
+            "table": period_table(),
+            "reads_trail": holds(request.user, READERS),
+        },
     )
 
 
