@@ -6,7 +6,7 @@ from pathlib import Path
 
 from django.db.backends.base.base import BaseDatabaseWrapper
 
-from distillery.guards import Guard, append_only, from_file
+from distillery.guards import Guard, append_only, from_file, no_replacing
 
 SQL = Path(__file__).parent / "sql"
 
@@ -27,4 +27,6 @@ def batches_guards(connection: BaseDatabaseWrapper) -> list[Guard]:
         name="batches_clock_in_empty_books",
         needs=("batches_record", "ledger_movement"),
     )
+    guards += no_replacing("batches_record", vendor=vendor, on_update=True)
+    guards += no_replacing("batches_series", vendor=vendor)
     return [*guards, clock]

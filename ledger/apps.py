@@ -9,7 +9,9 @@ class LedgerConfig(AppConfig):
         from distillery.trail.checks import watch
         from distillery.trail.kept import keep
         from ledger import checks  # noqa: F401
+        from ledger.gauges_met import prove_gauges_met
         from ledger.guards import ledger_guards
+        from ledger.proving import PROVERS
         from ledger.turns import end_of_chain
 
         watch(ledger_guards)
@@ -20,5 +22,6 @@ class LedgerConfig(AppConfig):
         keep("ledger.EnquiryEvent")
         keep("ledger.CloseRequest")
         # A closing taken off the end would leave no gap in their chain.
-        keep("ledger.Closing", only=("number", "digest"))
-        keep("ledger.StockPeriod", only=("code", "digest"))
+        keep("ledger.Closing", only=("number", "digest"), told=False)
+        keep("ledger.StockPeriod", only=("code", "digest"), told=False)
+        PROVERS.append(prove_gauges_met)

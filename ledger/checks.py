@@ -8,22 +8,17 @@ from typing import Any
 from django.core.checks import CheckMessage, Error, Tags, register
 from django.db import connections
 
-from distillery.guards import missing
+from distillery.guard_checks import HINT, errors
 from ledger.guards import ledger_guards
+from ledger.unguarded import hand_left
 
 
 @register(Tags.database)
 def triggers_stand(*, databases: Sequence[str] | None = None, **kwargs: Any) -> list[CheckMessage]:
-    """One error for each trigger that should be there and is not."""
-    errors: list[CheckMessage] = []
+    """One error for each trigger that is missing or does not stand as the program makes it, and for a hand left."""
+    found: list[CheckMessage] = []
     for alias in databases or ():
         connection = connections[alias]
-        for name in missing(connection, ledger_guards(connection)):
-            errors.append(
-                Error(
-                    f"The trigger {name} is missing from the ledger's tables.",
-                    hint="Run `manage.py restore_triggers`, which puts it back and proves the books.",
-                    id="ledger.E001",
-                )
-            )
-    return errors
+        found += errors(connection, ledger_guards(connection), label="ledger")
+        found += [Error(f"{one}.", hint=HINT, id="ledger.E003") for one in hand_left(connection)]
+    return found

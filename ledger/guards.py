@@ -11,7 +11,7 @@ from pathlib import Path
 
 from django.db.backends.base.base import BaseDatabaseWrapper
 
-from distillery.guards import Guard, append_only, from_file
+from distillery.guards import Guard, append_only, from_file, no_replacing
 
 SQL = Path(__file__).parent / "sql"
 
@@ -37,6 +37,8 @@ WRITTEN = (
     ("ledger_movement", "movement_balances"),
     ("ledger_movement", "movement_by_stage"),
 )
+# The end of the chain moves on with the chain, and only so.
+HEAD = "ledger_head"
 # Triggers of closed periods, each with a table it reads beside its own.
 CLOSED = (
     ("ledger_leg", "leg_in_open_period", "ledger_closing"),
@@ -106,6 +108,10 @@ def ledger_guards(connection: BaseDatabaseWrapper) -> list[Guard]:
         guards += only_by_trigger(table, vendor=vendor)
     for table, name in WRITTEN:
         guards.append(from_file(SQL / vendor / f"{name}.sql", table=table, name=f"ledger_{name}"))
+    for name in ("head_is_kept", "head_follows_the_chain"):
+        file = SQL / vendor / f"{name}.sql"
+        guards.append(from_file(file, table=HEAD, name=f"ledger_{name}", needs=("ledger_movement",)))
+    guards += no_replacing(HEAD, vendor=vendor)
     for table, name, read in CLOSED:
         guards.append(from_file(SQL / vendor / f"{name}.sql", table=table, name=f"ledger_{name}", needs=(read,)))
     return guards

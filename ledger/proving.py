@@ -22,6 +22,7 @@ from ledger.chain import Sealed, sealed_movements
 from ledger.clock_back import in_the_chain
 from ledger.models import Account, AccountKind, AccountMonth, Balance, Head, Leg, RunningBalance, StageMonth
 from ledger.periods.proof import prove_periods
+from ledger.unguarded import unguarded
 
 THROUGH = frozenset({AccountKind.VESSEL, AccountKind.STOCK, AccountKind.LOSS, AccountKind.DIFFERENCE})
 
@@ -38,10 +39,17 @@ class Proof:
     broken: list[str] = field(default_factory=list)
     # What breaks nothing and has to be known all the same.
     remarks: list[str] = field(default_factory=list)
+    # What stands open in the database just now, whether or not anybody has made use of it.
+    unguarded: list[str] = field(default_factory=list)
 
     @property
     def holds(self) -> bool:
-        return not self.broken
+        return not self.places
+
+    @property
+    def places(self) -> list[str]:
+        """All that is wrong, the books first."""
+        return [*self.broken, *self.unguarded]
 
 
 # Added to by the floors above: each gives a sentence for every place that does not hold.
@@ -70,6 +78,7 @@ def prove() -> Proof:
         proof.broken += _said(check)
     for remark in REMARKS:
         proof.remarks += _said(remark)
+    proof.unguarded += _said(lambda: unguarded(connection))
     return proof
 
 
@@ -172,8 +181,10 @@ def _chain(proof: Proof, sums: Sums) -> None:
     proof.movements, proof.accounts = expected - 1, len(sums.codes)
     proof.legs, proof.gauges = counts[:2]
     proof.last_seal = previous
-    head = Head.objects.get(pk=1)
-    if head.last_seal != previous or head.last_number != expected - 1:
+    head = Head.objects.filter(pk=1).first()
+    if head is None:
+        broken.append("the end of the chain is noted nowhere")
+    elif head.last_seal != previous or head.last_number != expected - 1:
         broken.append(f"the end of the chain is noted as movement {head.last_number}, but is {expected - 1}")
     for part, sealed in zip(sealing.PARTS, counts, strict=True):
         there = part.model._base_manager.count()

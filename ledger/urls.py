@@ -17,6 +17,7 @@ from ledger.views import (
     plant,
     seals,
     stock_periods,
+    trail,
 )
 
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -46,6 +47,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("books/movements/<int:number>/", accounts.movement, name="movement"),
     path("books/seals/", seals.seals, name="seals"),
     path("books/check/", checking.check_digest, name="check_digest"),
+    path("books/trail/", trail.trail, name="trail"),
     path("books/export/", exports.export_page, name="export"),
     path("books/export/ledger.zip", exports.export_zip, name="export_zip"),
 ]

@@ -10,9 +10,11 @@ class TrailConfig(AppConfig):
         from distillery.trail import checks, migrating
         from distillery.trail.kept import keep, keep_all_of
 
-        # Password, roles and the time of signing on are on no page, so they stay out of the trail.
-        keep("people.Person", only=("username", "first_name", "last_name"))
+        # The password and the time of signing on are on no page, so they stay out of the trail.
+        keep("people.Person", only=("username", "first_name", "last_name", "is_active"))
         keep("trail.Claim")
+        keep("people.Person_groups")
+        keep("auth.Group")
         keep_all_of("plant")
         keep_all_of("rules")
         checks.watch(checks.site_guards)

@@ -8,9 +8,10 @@ from typing import Any
 from django.core.checks import CheckMessage, Error, Tags, register
 from django.db import connections
 from django.db.backends.base.base import BaseDatabaseWrapper
-from django.db.migrations.executor import MigrationExecutor
 
-from distillery.guards import Guard, missing
+from distillery.guard_checks import HINT, errors, migrations_wait
+from distillery.guard_faults import silenced, strangers
+from distillery.guards import Guard
 from distillery.trail.guards import name_guards, trail_guards
 
 Makers = Callable[[BaseDatabaseWrapper], list[Guard]]
@@ -30,28 +31,30 @@ def all_guards(connection: BaseDatabaseWrapper) -> list[Guard]:
 
 
 def site_guards(connection: BaseDatabaseWrapper) -> list[Guard]:
-    """The trail's triggers and the one that keeps a signed name."""
-    return [*trail_guards(connection), *name_guards(connection)]
+    """The trail's triggers and the one that keeps a signed name, without those that a floor has among its own."""
+    others = {guard.name for makers in _watched if makers is not site_guards for guard in makers(connection)}
+    own = [*trail_guards(connection), *name_guards(connection)]
+    return [guard for guard in own if guard.name not in others]
 
 
 @register(Tags.database)
 def triggers_stand(*, databases: Sequence[str] | None = None, **kwargs: Any) -> list[CheckMessage]:
-    """One error for each trigger of the trail that should be there and is not.
+    """One error for each trigger of the trail that does not stand, and for whatever stands beside the site's own.
 
     While migrations wait nothing is said: they put up the triggers that a new version brings, and come before serving.
     """
-    return [
-        Error(
-            f"The trigger {name} is missing from the site's tables.",
-            hint="Run `manage.py restore_triggers`, which puts it back and proves the books.",
-            id="trail.E001",
-        )
-        for alias in databases or ()
-        if not _migrations_wait(alias)
-        for name in missing(connections[alias], site_guards(connections[alias]))
-    ]
+    found: list[CheckMessage] = []
+    for alias in databases or ():
+        connection = connections[alias]
+        if migrations_wait(connection):
+            continue
+        found += errors(connection, site_guards(connection), label="trail")
+        found += [Error(f"{one}.", hint=HINT, id="trail.E003") for one in beside_the_guards(connection)]
+    return found
 
 
-def _migrations_wait(alias: str) -> bool:
-    executor = MigrationExecutor(connections[alias])
-    return bool(executor.migration_plan(executor.loader.graph.leaf_nodes()))
+def beside_the_guards(connection: BaseDatabaseWrapper) -> list[str]:
+    """What could swallow or change a row although every trigger of the site stands, each in a sentence."""
+    said = [one.sentence for one in strangers(connection, all_guards(connection))]
+    quiet = silenced(connection)
+    return [*said, quiet] if quiet else said

@@ -9,7 +9,7 @@ from django.apps import apps
 from django.db import models
 from django.db.backends.base.base import BaseDatabaseWrapper
 
-from distillery.guards import Guard, append_only
+from distillery.guards import Guard, append_only, no_replacing
 from distillery.trail.kept import Kept, kept_tables
 
 TABLE = "trail_entry"
@@ -68,7 +68,8 @@ def _writing(vendor: str, kept: Kept) -> list[Guard]:
                 f"EXECUTE FUNCTION trail_writes('{kept.key}', '{','.join(kept.columns)}')",
             )
         guards.append(Guard(kept.table, name, statements, (TABLE,)))
-    return guards
+    # A row that another takes the place of would go without an entry.
+    return [*guards, *no_replacing(kept.table, vendor=vendor, on_update=True)]
 
 
 def _sqlite(kept: Kept, name: str, act: str) -> str:

@@ -9,6 +9,7 @@ from django.db import models
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 _kept: dict[str, tuple[str, ...]] = {}
+_not_told: set[str] = set()
 _whole_apps: list[str] = []
 
 
@@ -21,9 +22,14 @@ class Kept:
     columns: tuple[str, ...]
 
 
-def keep(label: str, *, only: tuple[str, ...] = ()) -> None:
-    """Gives a model a trail ('plant.Vessel'); `only` names the columns kept, all of them if left out."""
+def keep(label: str, *, only: tuple[str, ...] = (), told: bool = True) -> None:
+    """Gives a model a trail ('plant.Vessel'); `only` names the columns kept, all of them if left out.
+
+    Not `told` is what has a trail only so that a row taken away is missed: the page and the command leave it out.
+    """
     _kept[label] = only
+    if not told:
+        _not_told.add(label)
 
 
 def keep_all_of(app_label: str) -> None:
@@ -56,3 +62,9 @@ def _models() -> list[tuple[type[models.Model], tuple[str, ...]]]:
     for model, only in (*named, *whole):
         seen.setdefault(model, only)
     return list(seen.items())
+
+
+def told_models() -> dict[str, type[models.Model]]:
+    """The models whose trail people are shown, by their tables."""
+    hidden = {apps.get_model(label) for label in _not_told}
+    return {model._meta.db_table: model for model, _ in _models() if model not in hidden}

@@ -9,6 +9,7 @@ from django.utils import timezone
 from distillery.figures import litres, lpa, percent, pounds
 from distillery.pages import LOOK, BalanceLine, Cell, Column, Row, Table
 from distillery.people.models import Person
+from distillery.people.roles import holds
 from distillery.plant.models import Stage
 from ledger.clock_back import lately
 from ledger.comparing.findings import findings
@@ -19,6 +20,7 @@ from ledger.periods.words import closed_in_words
 from ledger.printed import month_account_pdf
 from ledger.views.closing import period_table
 from ledger.views.findings import finding_table
+from ledger.views.trail import READERS
 from ledger.views.ways import SIGN_OF_DIFFERENCE, account_href, books_places
 
 FIGURES = ("Opening", "In", "Out", "Known losses", "Should be", "Measured", "Difference")
@@ -36,6 +38,7 @@ def books(request: HttpRequest) -> HttpResponse:
             "table": period_table(),
             "ran_back": lately(),
             "ahead": entries_ahead(),
+            "reads_trail": holds(request.user, READERS),
         },
     )
 

@@ -60,7 +60,8 @@ def test_signing_on_leaves_no_entry_and_no_password_is_kept(person_of) -> None:
     person.save()
     kept = entries("people_person", person.pk)
     assert len(kept) == before
-    assert set(json.loads(kept[-1].content)) == {"id", "username", "first_name", "last_name"}
+    # Whether somebody may sign on stands on the page of the site; nothing of how they do.
+    assert set(json.loads(kept[-1].content)) == {"id", "username", "first_name", "last_name", "is_active"}
 
 
 def test_the_trail_itself_is_neither_changed_nor_removed() -> None:

@@ -57,9 +57,9 @@ class Command(BaseCommand):
         for remark in proof.remarks:
             self.stdout.write(f"Remark: {remark}.")
         if not proof.holds:
-            for place in proof.broken[1:10]:
+            for place in proof.places[1:10]:
                 self.stderr.write(place)
-            raise CommandError(f"First broken place: {proof.broken[0]} ({len(proof.broken)} in all)")
+            raise CommandError(f"First broken place: {proof.places[0]} ({len(proof.places)} in all)")
         self.stdout.write("Every account adds up, every kept sum agrees, every seal holds.")
 
     def _plain(self, proof: Proof, expected: Noted | None) -> dict[str, Any]:
@@ -75,6 +75,6 @@ class Command(BaseCommand):
             "books_seal_number": last.number if last is not None else 0,
             "gaps": [said_of(gap) for gap in gaps()],
             "expected": None if expected is None else {"stands": expected.stands, "said": expected.sentence},
-            "broken": proof.broken,
+            "broken": proof.places,
             "remarks": proof.remarks,
         }

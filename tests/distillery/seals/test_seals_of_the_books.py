@@ -22,7 +22,7 @@ from distillery.rules.setting import add_loss_cause
 from distillery.seals.entries import entries
 from distillery.seals.models import BooksSeal
 from distillery.seals.reading import last_seal
-from distillery.trail.claims import who_wrote
+from distillery.trail.claims import claim_of
 from distillery.trail.models import Entry
 from ledger.enquiries.models import Enquiry, EnquiryEvent, What
 from ledger.enquiries.opening import add, hold
@@ -165,17 +165,17 @@ def test_what_is_written_past_the_program_is_named_though_every_trigger_stands(b
 
 
 def test_every_entry_of_the_loaded_month_is_claimed(books: BooksSeal) -> None:
-    assert who_wrote(Entry.objects.order_by("pk")[0].pk) is not None
+    assert claim_of(Entry.objects.order_by("pk")[0].pk) is not None
     assert prove().broken == []
 
 
-def test_a_claim_names_the_person_who_wrote(books: BooksSeal, manager: Person) -> None:
+def test_a_claim_names_the_person_claim_of(books: BooksSeal, manager: Person) -> None:
     keeping.add_obscuration(
         vessel=Vessel.objects.order_by("pk")[0], from_at=books.made_at, percent=Decimal("0.1"),
         standard_uncertainty=Decimal("0.05"), determined_on=date(2027, 3, 1), source="invented", person=manager,
     )  # fmt: skip
     entry = Entry.objects.filter(table="plant_obscurationfound").latest("pk")
-    claim = who_wrote(entry.pk)
+    claim = claim_of(entry.pk)
     assert claim is not None
     assert (claim.person, claim.way) == (manager, "plant")
 

@@ -1,0 +1,85 @@
+"""Every table of the database in one list, and by what the proof knows that it says what was written.
+
+A table that is added belongs into this list: a test walks all models of all apps and asks for it. What a page shows
+as fact is sealed, or worked out again from what is sealed, or held against its trail.
+"""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Final
+
+
+class Proved(StrEnum):
+    """How `verify_ledger` knows."""
+
+    SEALED = "in a seal or digest, which is worked out again"
+    SUM = "added up again from the legs"
+    FOLLOWED = "worked out again from what is sealed"
+    TRAIL = "compared with what its trail says was written"
+    EMPTY = "looked at: nothing may stand in it"
+    NO_FACT = "no page shows it as a fact"
+
+
+TABLES: Final[dict[str, tuple[Proved, ...]]] = {
+    # The ledger
+    "ledger_movement": (Proved.SEALED,),
+    "ledger_leg": (Proved.SEALED,),
+    "ledger_gauge": (Proved.SEALED,),
+    "ledger_measure": (Proved.SEALED,),
+    "ledger_figure": (Proved.SEALED,),
+    "ledger_duty": (Proved.SEALED,),
+    "ledger_account": (Proved.SEALED, Proved.TRAIL),
+    "ledger_head": (Proved.FOLLOWED,),
+    "ledger_balance": (Proved.SUM,),
+    "ledger_runningbalance": (Proved.SUM,),
+    "ledger_accountmonth": (Proved.SUM,),
+    "ledger_stagemonth": (Proved.SUM,),
+    "ledger_hand": (Proved.EMPTY,),
+    "ledger_stockperiod": (Proved.SEALED, Proved.TRAIL),
+    "ledger_closerequest": (Proved.TRAIL,),
+    "ledger_closing": (Proved.SEALED, Proved.TRAIL),
+    "ledger_closingbalance": (Proved.SEALED,),
+    "ledger_enquiry": (Proved.TRAIL,),
+    "ledger_enquiryevent": (Proved.TRAIL,),
+    # Batch records
+    "batches_version": (Proved.SEALED, Proved.TRAIL),
+    "batches_posted": (Proved.FOLLOWED,),
+    "batches_record": (Proved.FOLLOWED, Proved.TRAIL),
+    "batches_reading": (Proved.TRAIL,),
+    "batches_mention": (Proved.FOLLOWED,),
+    "batches_contents": (Proved.FOLLOWED,),
+    "batches_link": (Proved.FOLLOWED,),
+    "batches_series": (Proved.FOLLOWED,),
+    "batches_sending": (Proved.TRAIL,),
+    # Plant, rules, people
+    "plant_vessel": (Proved.TRAIL,),
+    "plant_calibrationpoint": (Proved.TRAIL,),
+    "plant_cask": (Proved.TRAIL,),
+    "plant_instrument": (Proved.TRAIL,),
+    "plant_recipe": (Proved.TRAIL,),
+    "plant_instrumentuse": (Proved.TRAIL,),
+    "plant_certificate": (Proved.TRAIL,),
+    "plant_certificatepoint": (Proved.TRAIL,),
+    "plant_vesselcalibration": (Proved.TRAIL,),
+    "plant_obscurationfound": (Proved.TRAIL,),
+    "rules_dutyrate": (Proved.TRAIL,),
+    "rules_reviewthreshold": (Proved.TRAIL,),
+    "rules_gravityfactor": (Proved.TRAIL,),
+    "rules_caskband": (Proved.TRAIL,),
+    "rules_losscause": (Proved.TRAIL,),
+    "rules_usualfigure": (Proved.TRAIL,),
+    "people_person": (Proved.TRAIL,),
+    "people_person_groups": (Proved.TRAIL,),
+    # What a role is called decides who may write, so the names of the roles are held too.
+    "auth_group": (Proved.TRAIL,),
+    # The trail shows itself; each entry is what a row says, or what it said once.
+    "trail_entry": (Proved.TRAIL,),
+    # Nothing asks the framework's own permissions; sessions are tokens, and the rest is its bookkeeping.
+    "people_person_user_permissions": (Proved.NO_FACT,),
+    "auth_group_permissions": (Proved.NO_FACT,),
+    "auth_permission": (Proved.NO_FACT,),
+    "django_content_type": (Proved.NO_FACT,),
+    "django_session": (Proved.NO_FACT,),
+    "django_migrations": (Proved.NO_FACT,),
+}
