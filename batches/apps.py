@@ -21,6 +21,7 @@ class BatchesConfig(AppConfig):
         watch(batches_guards)
         keep("batches.Record")
         keep("batches.Reading")
+        keep("batches.Signature")
         keep("batches.Version", only=("record_id", "serial", "digest"))
         PROVERS.append(prove_records)
         look_also(records_not_ready)
