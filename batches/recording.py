@@ -32,7 +32,9 @@ from distillery.people.models import Person
 from distillery.people.roles import may_write
 from distillery.retrying import Busy, retried
 from ledger.drafts import Draft
-from ledger.enquiries.raising import raise_for
+from ledger.enquiries.models import Enquiry
+from ledger.enquiries.raising import Undecided, raise_for, undecided_before
+from ledger.periods import period_of
 from ledger.turns import turn
 
 __all__ = [
@@ -155,7 +157,8 @@ def correct(
             _settle(sheet, record, filled, version, person=person, second=None, written_at=written_at, site=site)
         else:
             base = versions.typed_of(version_in_books(record))
-            taken_down = _TakenDown.of(sheet, record, base, filled, posted, site=site)
+            undecided = undecided_before(_periods(record, filled), by=person) if second is None else None
+            taken_down = _TakenDown.of(sheet, record, base, filled, posted, site=site, undecided=undecided)
             version = versions.write(record, filled, person=person, written_at=written_at, reason=reason)
             taken_down.post_again(version, person=person, second=second, written_at=written_at)
         sendings.remember(sent, record)
@@ -289,6 +292,7 @@ def _take_out(
     filled = read_sheet(sheet, typed, lines, site=site, number=record.number)
     affected = dependents.of_correction(sheet, record, (typed, lines), filled, site=site)
     since = links.last_movement()
+    undecided = undecided_before(_periods(record), by=person) if second is None else None
     repost(
         sheet, record, version, standing_of(record), drafts_of(filled), {}, person=person, second=second,
         reason=version.reason, written_at=written_at,
@@ -300,8 +304,17 @@ def _take_out(
     links.link_materials(record)
     dependents.post_anew(affected, because=record, person=person, reason=version.reason, written_at=written_at)
     links.follow(since)
-    raise_for(since, plant=site, corrected=record.number)
+    raise_for(since, plant=site, corrected=record.number, undecided=undecided)
     return record
+
+
+def _periods(record: Record, filled: Filled | None = None) -> set[str]:
+    """The months in which a record happened, and in which it is said to have happened now."""
+    times = [record.happened_from, record.happened_to]
+    if filled is not None:
+        times += [filled.completed.moment(moment.when) for moment in filled.claimed]
+    about = Enquiry.objects.filter(record_kind=record.kind, record_number=record.number)
+    return {period_of(at) for at in times if at is not None} | set(about.values_list("period", flat=True))
 
 
 @dataclass(frozen=True, slots=True)
@@ -316,6 +329,7 @@ class _TakenDown:
     affected: list[dependents.Affected]
     since: int
     site: Site
+    undecided: Undecided | None
 
     @classmethod
     def of(
@@ -327,12 +341,13 @@ class _TakenDown:
         posted: Mapping[str, Standing],
         *,
         site: Site,
+        undecided: Undecided | None = None,
     ) -> _TakenDown:
         """`base` is what the books hold of the record, as typed; `filled` what is to stand there."""
         affected = dependents.of_correction(sheet, record, base, filled, site=site)
         since = links.last_movement()
         was = drafts_of(read_sheet(sheet, *base, site=site, number=record.number))
-        return cls(sheet, record, filled, posted, was, affected, since, site)
+        return cls(sheet, record, filled, posted, was, affected, since, site, undecided)
 
     def post_again(self, version: Version, *, person: Person, second: Person | None, written_at: datetime) -> None:
         """Posts what the version says, and everything that follows from it."""
@@ -342,7 +357,7 @@ class _TakenDown:
         )  # fmt: skip
         _settle(
             self.sheet, self.record, self.filled, version, person=person, second=second, written_at=written_at,
-            site=self.site, affected=self.affected, since=self.since, agreed=True,
+            site=self.site, affected=self.affected, since=self.since, agreed=True, undecided=self.undecided,
         )  # fmt: skip
 
 
@@ -392,6 +407,7 @@ def _settle(
     since: int | None = None,
     fresh: bool = False,
     agreed: bool = False,
+    undecided: Undecided | None = None,
 ) -> None:
     """Everything that follows from a new version: state, mentions, postings, plant, links, dependents.
 
@@ -428,7 +444,7 @@ def _settle(
             affected, because=record, person=person, reason=version.reason, written_at=written_at
         )
     links.follow(first)
-    raise_for(first, plant=site, corrected=record.number if version.reason else "")
+    raise_for(first, plant=site, corrected=record.number if version.reason else "", undecided=undecided)
 
 
 def _waits(

@@ -24,6 +24,10 @@ MOMENT = "%Y-%m-%dT%H:%M"
 PLAIN_FIGURE = re.compile(r"\d+([.,]\d+)?")
 
 
+# A correction ends an enquiry by itself, or asks for a second person; nobody has to propose it.
+BY_HAND = [(value, label) for value, label in Ending.choices if value != Ending.CORRECTED]
+
+
 class Box(forms.CharField):
     """A box of text. `unit` stands beside it, `width` says how many characters an answer has."""
 
@@ -115,7 +119,7 @@ class ProposalForm(EnquiryForm):
     """How the enquiry ends. What a known loss needs besides is asked for below."""
 
     ending = forms.ChoiceField(
-        label="How it ends", choices=Ending.choices, initial=Ending.LOSS.value, widget=forms.RadioSelect
+        label="How it ends", choices=BY_HAND, initial=Ending.LOSS.value, widget=forms.RadioSelect
     )
     checked = Box(
         label="What was checked", lines=3, help_text="Which readings, vessels and papers, and what they showed."
