@@ -5,20 +5,24 @@ The plain plant: a litre a millimetre at 20 °C, so a vat of 1,000 mm at 60.0 % 
 
 from __future__ import annotations
 
+import importlib
 import io
 from collections.abc import Callable
 from datetime import UTC, datetime
 
 import pytest
-from django.db import DatabaseError, transaction
+from django.apps import apps
+from django.db import DatabaseError, connection, transaction
 from django.test import Client
 from pypdf import PdfReader
 
 from batches import recording
 from batches.filling import Unfit
+from batches.guards import batches_guards
 from batches.models import Posted, Record, Signature, State
 from batches.recording import MovedOn
 from batches.versions import newest
+from distillery.guards import install, remove
 from distillery.people.models import Person
 from ledger.models import Balance, Movement
 from ledger.periods.readiness import not_ready
@@ -48,7 +52,7 @@ def page_of(record: Record, browser: Client) -> str:
 
 
 def paper_of(record: Record, browser: Client) -> str:
-    pdf = browser.get(f"/records/stock_take/{record.number}/record.pdf")
+    pdf = browser.get(f"/records/{record.kind}/{record.number}/record.pdf")
     return " ".join(" ".join(one.extract_text() for one in PdfReader(io.BytesIO(pdf.content)).pages).split())
 
 
@@ -249,3 +253,53 @@ def test_a_signature_is_a_fact(signed: Record, act: str) -> None:
     rows_of = Signature.objects.filter(record=signed)
     with pytest.raises(DatabaseError), transaction.atomic():
         rows_of.update(at=LATER) if act == "update" else rows_of.delete()
+
+
+class TestFiguresThatWereWorkedOutAnewSince:
+    """A regauge that was countersigned is posted anew, without its second person, by an earlier one written late."""
+
+    @pytest.fixture
+    def regauge(self, write: Callable[..., Record], staff: Person, manager: Person) -> Record:
+        write("opening_cask", number="C1", filled_at="2025-03-06T02:00", tare_kg="50", gross_kg="230", percent="63.5")
+        weighing: dict[str, str] = {"tare_kg": "50", "celsius": "20", "hydrometer_percent": "63.0", "cask": "C1"}
+        record = recording.save(
+            "regauge", "RG0002", {"at": "2027-03-06T08:00", "gross_kg": "222", **weighing}, person=staff, second=manager
+        )
+        assert record.second == manager
+        write("regauge", "RG0001", at="2026-03-06T08:00", gross_kg="227.5", **weighing)
+        return again(record)
+
+    def test_nobody_is_named_under_them(self, regauge: Record, manager: Person, browser_of: BrowserOf) -> None:
+        assert Posted.objects.filter(record=regauge).latest("pk").movement.second is None
+        assert regauge.second is None
+        page = browser_of(manager).get("/records/regauge/RG0002/").content.decode()
+        assert "nobody has agreed to version 2, which stands in the books" in page
+        assert "test-manager" not in paper_of(regauge, browser_of(manager)).partition("Measured by")[2]
+
+    def test_they_stand_in_the_way_until_somebody_agrees(
+        self, regauge: Record, person_of: PersonOf, browser_of: BrowserOf
+    ) -> None:
+        def in_the_way() -> list[str]:
+            return [one.href for one in not_ready("2027-03", now=LATER) if "RG0002" in one.href]
+
+        assert in_the_way() == ["/records/regauge/RG0002/"]
+        other = person_of("test-other", "staff")
+        browser = browser_of(other)
+        browser.post("/records/regauge/RG0002/countersign/", seen_on(browser.get("/records/regauge/RG0002/")))
+        assert again(regauge).second == other
+        assert in_the_way() == []
+
+
+def test_signatures_given_before_there_was_a_table_of_them_are_read_from_the_books(
+    signed: Record, manager: Person
+) -> None:
+    migration = importlib.import_module("batches.migrations.0120_signatures")
+    guards = [guard for guard in batches_guards(connection) if guard.table == "batches_signature"]
+    remove(connection, guards)
+    Signature.objects.all().delete()
+    migration.read_from_movements(apps, None)
+    install(connection, guards)
+    [one] = Signature.objects.all()
+    movement = Movement.objects.get(record_number=signed.number)
+    assert (one.record, one.version, one.what) == (signed, newest(signed), "agreed")
+    assert (one.person, one.at) == (manager, movement.written_at)

@@ -61,6 +61,24 @@ class TestTheMonth:
         assert state_of([enquiry.key]) == {enquiry.key: "put right by a correction"}
         assert {standing_of(one).state for one in others} == {State.OPEN}
 
+    def test_where_a_loss_explains_it_as_well_a_correction_waits_for_a_second_person(
+        self, manager: Person, staff: Person
+    ) -> None:
+        """The light cask: a slip of its weight or a leak. Only the cask can tell, so one person does not decide."""
+        enquiry = about("RG0007")
+        [finding] = [one for one in findings(PERIOD) if one.key == enquiry.key]
+        assert finding.may_be_loss
+        [slip] = [one for one in finding.lines[0].causes if (one.record, one.field) == ("RG0007", "gross_kg")]
+        regauge = Record.objects.get(number="RG0007")
+        recording.correct(regauge, {"gross_kg": slip.would_be}, person=staff, reason="Weighed again.")
+        standing = standing_of(enquiry)
+        assert standing.state == State.WAITING
+        assert enquiry in unanswered(PERIOD)
+        bring_up_to_date(PERIOD)
+        assert standing_of(enquiry).state == State.WAITING
+        agree(enquiry, second=manager)
+        assert standing_of(enquiry).state == State.PUT_RIGHT
+
     def test_the_slip_made_again_opens_the_same_enquiry_again(self, manager: Person) -> None:
         enquiry = about(SLIP)
         put_dip(RIGHT, manager)
