@@ -10,6 +10,7 @@ from collections.abc import Iterable
 from datetime import datetime
 from typing import Final
 
+from django.db.models import Q
 from django.urls import reverse
 
 from batches import signatures
@@ -45,7 +46,9 @@ def records_not_ready(begins: datetime, ends: datetime) -> Iterable[NotReady]:
             f"Open {record.number}",
             must=False,
         )
-    taken = begun.filter(kind=STOCK_TAKE, state=State.COMPLETE)
+    # One whose change waits for a second person is still in the books as it was signed.
+    in_books = Q(state=State.COMPLETE) | Q(state=State.WAITING, postings__isnull=False)
+    taken = begun.filter(in_books, kind=STOCK_TAKE).distinct()
     if taken.filter(happened_from__gte=begins).exists():
         return
     last = taken.last()

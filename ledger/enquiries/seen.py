@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from distillery.figures import lpa, moment, percent
 from distillery.plant.models import MICRO
+from distillery.printing.furniture import grouped
 from ledger.enquiries.balance import open_of
 from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent
 from ledger.enquiries.reading import UNANSWERED, history, of_period
+from ledger.models import Movement, MovementKind
 
 NOTHING = "nothing"
+# A record that was made void has only the opposite of what it posted.
+CORRECTED_BY = (MovementKind.OPERATION, MovementKind.CORRECTION)
 
 
 def ending_as_seen(enquiry: Enquiry, proposed: EnquiryEvent) -> dict[str, str]:
@@ -34,9 +38,19 @@ def ending_as_seen(enquiry: Enquiry, proposed: EnquiryEvent) -> dict[str, str]:
     if proposed.other is not None:
         shown["With"] = proposed.other.number
         shown["Difference open there"] = f"{lpa(open_of(proposed.other).open_ul, 4)} LPA"
-    if proposed.record:
-        shown["Correction of"] = proposed.record
+    correction = correction_of(proposed)
+    if correction is not None:
+        # The digest of the version that was posted: whoever corrects the record again moves it on.
+        shown["Correction of"] = f"{proposed.record}, {correction.reason}, {grouped(correction.record_digest)}"
     return shown
+
+
+def correction_of(proposed: EnquiryEvent) -> Movement | None:
+    """The newest entry of the record whose correction waits for a second person; None for any other ending."""
+    if proposed.ending != Ending.CORRECTED:
+        return None
+    written = Movement.objects.filter(record_number=proposed.record, kind__in=CORRECTED_BY)
+    return written.order_by("-pk").first()
 
 
 def tie_as_seen(enquiry: Enquiry) -> dict[str, str]:

@@ -129,6 +129,8 @@ class TestACorrectionOfWhatWasSigned:
         assert found.must
         assert found.href == "/records/stock_take/ST0001/"
         assert "was changed since it was countersigned" in found.sentence
+        said = [one.sentence for one in not_ready("2027-03", now=LATER)]
+        assert not [one for one in said if one.startswith("No stock was taken")], "it is in the books as it was signed"
 
     def test_sent_back_leaves_what_was_signed(self, corrected: Record, manager: Person, browser_of: BrowserOf) -> None:
         recording.send_back(corrected, person=manager, reason="It was 1,010.")

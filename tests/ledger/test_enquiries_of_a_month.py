@@ -10,6 +10,7 @@ from django.core.management import call_command
 
 from batches import recording
 from batches.models import Record
+from distillery import signed
 from distillery.people.models import Person
 from ledger.comparing.findings import ENQUIRY, findings
 from ledger.enquiries import raising, state_of, unanswered
@@ -19,6 +20,7 @@ from ledger.enquiries.models import Ending, Enquiry, What
 from ledger.enquiries.raising import bring_up_to_date, deferred, raise_for
 from ledger.enquiries.reading import State, history, standing_of
 from ledger.enquiries.register import loss_register
+from ledger.enquiries.seen import ending_as_seen
 from ledger.models import Movement
 from ledger.month import month_account
 
@@ -76,6 +78,12 @@ class TestTheMonth:
         assert enquiry in unanswered(PERIOD)
         bring_up_to_date(PERIOD)
         assert standing_of(enquiry).state == State.WAITING
+        assert standing.decided is not None
+        shown = ending_as_seen(enquiry, standing.decided)
+        assert "RG0007, Weighed again." in shown["Correction of"]
+        recording.correct(regauge, {"gross_kg": "213.8"}, person=staff, reason="And again.")
+        with pytest.raises(signed.MovedOn):
+            agree(enquiry, second=manager, seen=signed.digest_of(shown))
         agree(enquiry, second=manager)
         assert standing_of(enquiry).state == State.PUT_RIGHT
 
