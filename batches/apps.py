@@ -11,7 +11,7 @@ class BatchesConfig(AppConfig):
         from batches.exported import HASHED, VERSIONS, lines
         from batches.guards import batches_guards
         from batches.proving import prove_records, remark_on_records
-        from batches.standing import prove_standing
+        from batches.proving_standing import prove_standing
         from distillery.trail.checks import watch
         from distillery.trail.kept import keep
         from ledger.checking import FINDERS
@@ -22,6 +22,7 @@ class BatchesConfig(AppConfig):
         watch(batches_guards)
         keep("batches.Record")
         keep("batches.Reading")
+        keep("batches.Signature")
         # What stands on a version is in its digest; a form that was sent is on no page. Neither may go unnoticed.
         keep("batches.Version", only=("record_id", "serial", "digest"), told=False)
         keep("batches.Sending", told=False)

@@ -10,8 +10,10 @@ from collections.abc import Iterable
 from datetime import datetime
 from typing import Final
 
+from django.db.models import Q
 from django.urls import reverse
 
+from batches import signatures
 from batches.models import Record, State
 from batches.shown import record_address
 from batches.steps import sheet_of
@@ -27,8 +29,13 @@ def records_not_ready(begins: datetime, ends: datetime) -> Iterable[NotReady]:
     """Records begun before the end of a period that are not finished, and a stock take that is missing."""
     begun = Record.objects.filter(happened_from__lt=ends).order_by("happened_from", "pk")
     for record in begun.filter(state=State.WAITING)[:MOST_SHOWN]:
+        waits = "waits for a second person; it is in the books only when somebody has agreed."
+        if signatures.newest(record) is not None:
+            waits = "was changed since it was countersigned; the change waits for a second person."
+        yield NotReady(f"{_named(record)} {waits}", record_address(record), f"Open {record.number}")
+    for record in signatures.posted_unsigned(begun)[:MOST_SHOWN]:
         yield NotReady(
-            f"{_named(record)} waits for a second person; it is in the books only when somebody has agreed.",
+            f"{_named(record)} was changed since it was countersigned; a second person has to agree again.",
             record_address(record),
             f"Open {record.number}",
         )
@@ -39,7 +46,9 @@ def records_not_ready(begins: datetime, ends: datetime) -> Iterable[NotReady]:
             f"Open {record.number}",
             must=False,
         )
-    taken = begun.filter(kind=STOCK_TAKE, state=State.COMPLETE)
+    # One whose change waits for a second person is still in the books as it was signed.
+    in_books = Q(state=State.COMPLETE) | Q(state=State.WAITING, postings__isnull=False)
+    taken = begun.filter(in_books, kind=STOCK_TAKE).distinct()
     if taken.filter(happened_from__gte=begins).exists():
         return
     last = taken.last()

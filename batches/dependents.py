@@ -17,6 +17,7 @@ from batches.models import Mention, Record, State
 from batches.posting import differs, drafts_of, repost, standing_of
 from batches.sheet import Sheet
 from batches.site import Site
+from batches.standing import version_in_books
 from batches.steps import STEPS, sheet_of
 from distillery.people.models import Person
 from distillery.plant.models import Kind as VesselKind
@@ -80,17 +81,26 @@ def post_anew(
     why = f"Worked out from {because.number}" + (f", which was put right: {reason}" if reason else "")
     for one in sorted(affected, key=lambda one: (one.record.happened_from, one.record.pk)):
         sheet = sheet_of(one.record.kind)
-        typed, rows = versions.typed_of(versions.newest(one.record))
+        base = version_in_books(one.record)
+        typed, rows = versions.typed_of(base)
         filled = read_sheet(sheet, typed, rows, site=Site(), number=one.record.number).require()
         becomes = drafts_of(filled)
         posted = standing_of(one.record)
         if not any(differs(standing, one.was.get(name), becomes.get(name)) for name, standing in posted.items()):
             continue
-        version = versions.write(one.record, filled, person=person, written_at=written_at, reason=why)
+        # A correction that waits for a second person stays the newest version; the books go on from theirs.
+        waits = one.record.state == State.WAITING
+        version = base if waits else versions.write(
+            one.record, filled, person=person, written_at=written_at, reason=why
+        )  # fmt: skip
+        # Nobody has seen these figures beside the writer, so no second person is named under them.
         repost(
-            sheet, one.record, version, posted, one.was, becomes, person=person, second=one.record.second,
+            sheet, one.record, version, posted, one.was, becomes, person=person, second=None,
             reason=why, written_at=written_at,
         )  # fmt: skip
+        if one.record.second_id is not None:
+            one.record.second = None
+            one.record.save(update_fields=["second"])
 
 
 def _casks(filled: Filled) -> set[str]:
@@ -122,7 +132,7 @@ def _taken_down(records: Iterable[Record], *, site: Site) -> list[Affected]:
     for record in records:
         if record.state == State.VOID or not standing_of(record):
             continue
-        typed, rows = versions.typed_of(versions.newest(record))
+        typed, rows = versions.typed_of(version_in_books(record))
         filled = read_sheet(sheet_of(record.kind), typed, rows, site=site, number=record.number)
         affected.append(Affected(record, drafts_of(filled)))
     return affected

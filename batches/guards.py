@@ -10,7 +10,7 @@ from distillery.guards import Guard, append_only, from_file, no_replacing
 
 SQL = Path(__file__).parent / "sql"
 
-FACTS = ("batches_version", "batches_reading", "batches_sending", "batches_posted")
+FACTS = ("batches_version", "batches_reading", "batches_sending", "batches_posted", "batches_signature")
 
 
 def batches_guards(connection: BaseDatabaseWrapper) -> list[Guard]:

@@ -1,6 +1,6 @@
 """Batch records as they are kept: what was typed, version after version, and what each posted.
 
-Facts (Version, Reading, Posted) are added and never changed; triggers on both engines see to it. A record's
+Facts (Version, Reading, Posted, Signature) are added and never changed; triggers on both engines see to it. A record's
 row only says where it stands now. Mentions, contents and links are worked out from the facts and can be made
 again from them at any time. Pure alcohol in microlitres at 20 °C, mass in grams, whole numbers.
 """
@@ -37,6 +37,7 @@ class Record(models.Model):
     happened_to = models.DateTimeField(null=True)
     opened_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     opened_at = models.DateTimeField()
+    # Who countersigned what stands now; empty again as soon as something else stands.
     second = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
 
     class Meta:
@@ -132,6 +133,24 @@ class Posted(models.Model):
 
     def __str__(self) -> str:
         return f"{self.moment} of record {self.record_id}"
+
+
+class Signature(models.Model):
+    """What a second person did about one version of a record. A fact; it is about that version and about no other."""
+
+    class What(models.TextChoices):
+        AGREED = "agreed", "Agreed to"
+        VOID_ASKED = "void asked", "Asked to be made void"
+        SENT_BACK = "sent back", "Not agreed to"
+
+    record = models.ForeignKey(Record, on_delete=models.PROTECT, related_name="signatures")
+    version = models.ForeignKey(Version, on_delete=models.PROTECT, related_name="signatures")
+    what = models.CharField(max_length=20, choices=What.choices)
+    person = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    def __str__(self) -> str:
+        return f"{self.what} by {self.person_id}: version {self.version_id} of record {self.record_id}"
 
 
 class Mention(models.Model):

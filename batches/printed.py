@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
+from batches import signatures
 from batches.models import Link as RecordLink
-from batches.models import Reading, Record
+from batches.models import Reading, Record, State
 from batches.sheet import STANDING_CAUTION, Field, Section
 from batches.shown import LEAST_SHARE, RecordAsWritten, as_text, gauge_label, is_figure, shares_of, title_of, unit_of
 from batches.views.readings import cuts_of, degrees, is_struck, readings_of, value_of
@@ -25,6 +26,8 @@ from distillery.printing.record_sheet import Correction, LinkLine, RecordSection
 from distillery.printing.signing import MEASURED_CHECKED_MANAGER, Signatory
 from distillery.printing.tables import FigureTable
 from ledger.models import Gauge, Leg, Movement, MovementKind
+
+NOT_SIGNED = "It waits for a second person and is not in the books."
 
 
 def record_pdf(written: RecordAsWritten, *, printed_at: datetime, printed_by: str) -> bytes:
@@ -43,7 +46,7 @@ def record_sheet(written: RecordAsWritten) -> RecordSheet:
         site=site(),
         title=sheet.printed_title or sheet.title,
         number=record.number,
-        subtitle=(_subtitle(written),),
+        subtitle=(_subtitle(written), *_signed(written)),
         sections=tuple(
             section
             for section in (
@@ -87,10 +90,24 @@ def _subtitle(written: RecordAsWritten) -> str:
     return f"{when}. Written by {latest.person.shown_name}, {figures.moment(latest.written_at, year=True)}."
 
 
+def _signed(written: RecordAsWritten) -> tuple[str, ...]:
+    """Who put a name to which version, and whether that is the one on this sheet."""
+    record, latest = written.record, written.latest
+    signature = signatures.newest(record)
+    if signature is None:
+        return (NOT_SIGNED,) if record.state == State.WAITING else ()
+    changed = signatures.changed_since(record, latest)
+    if changed is not None:
+        return (signatures.changed_in_words(record, latest, changed),)
+    return (signatures.signed_in_words(signature),)
+
+
 def _signatories(written: RecordAsWritten) -> tuple[Signatory, ...]:
-    if written.record.second is None:
+    signature = signatures.newest(written.record)
+    if signature is None or signatures.changed_since(written.record, written.latest) is not None:
+        # Nobody has put a name to what stands on this sheet.
         return MEASURED_CHECKED_MANAGER
-    checked = Signatory("Checked by", written.record.second.shown_name)
+    checked = Signatory("Checked by", signature.person.shown_name)
     return (MEASURED_CHECKED_MANAGER[0], checked, MEASURED_CHECKED_MANAGER[2])
 
 

@@ -16,7 +16,7 @@ class Proved(StrEnum):
     SEALED = "in a seal or digest, which is worked out again"
     SUM = "added up again from the legs"
     FOLLOWED = "worked out again from what is sealed"
-    TRAIL = "compared with what its trail says was written"
+    TRAIL = "compared with what its trail says was written, which the seals of the books cover"
     EMPTY = "looked at: nothing may stand in it"
     NO_FACT = "no page shows it as a fact"
 
@@ -47,6 +47,7 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     "batches_posted": (Proved.FOLLOWED,),
     "batches_record": (Proved.FOLLOWED, Proved.TRAIL),
     "batches_reading": (Proved.TRAIL,),
+    "batches_signature": (Proved.TRAIL,),
     "batches_mention": (Proved.FOLLOWED,),
     "batches_contents": (Proved.FOLLOWED,),
     "batches_link": (Proved.FOLLOWED,),
@@ -69,12 +70,18 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     "rules_caskband": (Proved.TRAIL,),
     "rules_losscause": (Proved.TRAIL,),
     "rules_usualfigure": (Proved.TRAIL,),
+    "rules_roundingrule": (Proved.TRAIL,),
+    "clock_booksclock": (Proved.TRAIL,),
     "people_person": (Proved.TRAIL,),
     "people_person_groups": (Proved.TRAIL,),
     # What a role is called decides who may write, so the names of the roles are held too.
     "auth_group": (Proved.TRAIL,),
     # The trail shows itself; each entry is what a row says, or what it said once.
-    "trail_entry": (Proved.TRAIL,),
+    "trail_entry": (Proved.SEALED,),
+    "trail_claim": (Proved.TRAIL,),
+    "seals_booksseal": (Proved.SEALED,),
+    "seals_putback": (Proved.TRAIL,),
+    "seals_sealgap": (Proved.TRAIL,),
     # Nothing asks the framework's own permissions; sessions are tokens, and the rest is its bookkeeping.
     "people_person_user_permissions": (Proved.NO_FACT,),
     "auth_group_permissions": (Proved.NO_FACT,),

@@ -15,8 +15,9 @@ from django.db.models import Count, F, Q
 from batches import links
 from batches.models import Contents, Link, Posted, Reading, Record, Version
 from batches.parsing import read_number
+from batches.standing import version_in_books
 from batches.steps import sheet_of
-from batches.versions import digest_of, newest, typed_of
+from batches.versions import digest_of, typed_of
 from ledger.clock_back import places
 from ledger.models import Account, Leg, Movement
 
@@ -118,7 +119,7 @@ def _together() -> Iterator[list[int]]:
 
 
 def _grist_g(mash: Record) -> int:
-    typed, _rows = typed_of(newest(mash))
+    typed, _rows = typed_of(version_in_books(mash))
     grist = read_number(sheet_of(mash.kind).field("grist_kg"), typed.get("grist_kg", "0"))
     return int(grist * 1000)
 

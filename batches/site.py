@@ -9,6 +9,7 @@ import json
 from datetime import datetime
 
 from batches.models import Reading, Record, State, Version
+from batches.standing import version_in_books
 from distillery.plant.lookup import Plant
 
 
@@ -29,6 +30,9 @@ class Site(Plant):
         if record.pk in self._complete:
             return self._complete[record.pk]
         version = Version.objects.filter(record=record).order_by("-serial").first()
+        if version is not None and record.state == State.WAITING:
+            # A correction that waits for a second person counts for nothing yet.
+            version = version_in_books(record)
         typed: dict[str, str] = json.loads(version.values) if version else {}
         if record.state == State.COMPLETE:
             self._complete[record.pk] = typed

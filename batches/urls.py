@@ -4,7 +4,19 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
-from batches.views import entering, find, lists, paper, record, shift, site, site_entries, taking_back, warehouse
+from batches.views import (
+    entering,
+    find,
+    lists,
+    paper,
+    record,
+    shift,
+    signing,
+    site,
+    site_entries,
+    taking_back,
+    warehouse,
+)
 from batches.views.bottling import bottling
 
 ONE = "records/<str:kind>/<path:number>/"
@@ -28,6 +40,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path(f"{ONE}reading/<int:reading>/strike/", taking_back.reading_strike, name="reading_strike"),
     path(f"{ONE}void/", taking_back.record_void, name="record_void"),
     path(f"{ONE}countersign/", record.record_countersign, name="record_countersign"),
+    path(f"{ONE}send-back/", signing.record_send_back, name="record_send_back"),
     path(f"{ONE}record.pdf", paper.record_pdf, name="record_pdf"),
     path(ONE, record.record_page, name="record"),
 ]

@@ -98,8 +98,7 @@ def person_of(db: None) -> Callable[..., object]:
     from tests.people import somebody
 
     def make(username: str, *roles: str) -> Person:
-        person = somebody(username, password=PASSWORD)
-        person.groups.set(Group.objects.filter(name__in=roles))
+        person = somebody(username, *roles, password=PASSWORD)
         assert person.groups.count() == len(roles), f"a role of {roles} is not there"
         return person
 

@@ -8,8 +8,12 @@ from distillery.seals.writing import signed
 
 
 @signed("tests")
-def somebody(username: str, **more: Any) -> Any:
-    """A person with this sign-on name and no role."""
+def somebody(username: str, *roles: str, **more: Any) -> Any:
+    """A person with this sign-on name and these roles."""
+    from django.contrib.auth.models import Group
+
     from distillery.people.models import Person
 
-    return Person.objects.create_user(username, **more)
+    person = Person.objects.create_user(username, **more)
+    person.groups.set(Group.objects.filter(name__in=roles))
+    return person

@@ -10,11 +10,11 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from batches import recording
+from batches import recording, signatures
 from batches.filling import Unfit
 from batches.models import State
 from batches.readings import add_readings
-from batches.recording import AlreadySaved, Asked, Busy
+from batches.recording import AlreadySaved, Asked, Busy, MovedOn
 from batches.sheet import Problem, Sheet
 from batches.shown import RecordAsWritten, links_of, record_address, state_of
 from batches.site import Site
@@ -25,8 +25,10 @@ from batches.views.likeness import kinds_table
 from batches.views.posted import books_of
 from batches.views.reading_form import ReadingForm
 from batches.views.readings import readings_chart, readings_of, readings_table
+from batches.views.signing import moved_on, signing_of
 from distillery import figures, pages
 from distillery.people.roles import WRITERS, may_write, needs
+from distillery.signed import SEEN
 from ledger.clock_back import places
 from ledger.drafts import Refused
 from ledger.views.verdicts import USUAL, verdicts
@@ -49,7 +51,8 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
     readings = readings_of(written) if sheet.readings else []
     came_from, went_to = links_of(record)
     writes = may_write(signed_on(request))
-    waiting = record.state == State.WAITING
+    signing = signing_of(written)
+    waiting = record.state == State.WAITING or signing.changed is not None
     return render(
         request,
         "batches/record.html",
@@ -80,6 +83,8 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
             "may_read": writes and bool(sheet.readings) and record.state != State.VOID,
             "may_countersign": writes and waiting and request.user != written.latest.person,
             "needs_another": waiting and request.user == written.latest.person,
+            "signing": signing,
+            "may_send_back": writes and record.state == State.WAITING and signing.changed is not None,
         },
     )
 
@@ -99,8 +104,15 @@ def _facts(written: RecordAsWritten) -> list[pages.Fact]:
         )
     written_in_turn = [(f"version {one.serial}", one.written_at) for one in written.versions]
     facts += [pages.Fact("Clock", f"{said[:1].upper()}{said[1:]}") for said in places(written_in_turn)]
-    if record.second is not None:
-        facts.append(pages.Fact("Second person", record.second.shown_name))
+    signature = signatures.newest(record)
+    if signature is not None:
+        facts.append(
+            pages.Fact(
+                "Countersigned",
+                figures.moment(signature.at),
+                note=f"version {signature.version.serial}, by {signature.person.shown_name}",
+            )
+        )
     return facts
 
 
@@ -163,11 +175,15 @@ def record_countersign(request: HttpRequest, kind: str, number: str) -> HttpResp
     """A second person puts a name to what the first wrote; only then does it go into the books."""
     written = record_or_404(kind, number)
     person = signed_on(request)
+    seen = request.POST.get(SEEN, "")
     try:
-        recording.countersign(written.record, person)
+        recording.countersign(written.record, person, seen=seen)
+    except MovedOn:
+        return moved_on(request, record_or_404(kind, number), seen)
     except (Unfit, Refused, Busy) as error:
+        signature = signatures.newest(written.record)
         written.record.refresh_from_db()
-        if written.record.state == State.COMPLETE and written.record.second == person:
+        if written.record.state in (State.COMPLETE, State.VOID) and signature and signature.person == person:
             messages.info(request, f"{written.record.number} carries your name already.")
         else:
             for problem in problems_of(error):

@@ -51,6 +51,7 @@ class Likely:
     leaves_lpa: float
     record_kind: str = ""
     vessel: str = ""
+    is_loss: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,8 +139,9 @@ def _likely(
     line = context.sheet.lines[next(iter(hypothesis.columns[0]))]
     way = "alcohol lost" if size > 0 else "more alcohol than went in"
     return Likely(
-        f"{way}, {abs(size):.2f} LPA, in {line.label}", line.doing.record, "", "", "", left, line.doing.record_kind
-    )
+        f"{way}, {abs(size):.2f} LPA, in {line.label}", line.doing.record, "", "", "", left, line.doing.record_kind,
+        is_loss=True,
+    )  # fmt: skip
 
 
 def _of_reading(

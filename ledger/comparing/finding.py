@@ -59,6 +59,11 @@ class Finding:
         return 100 * self.difference_ul / self.in_ul if self.in_ul else None
 
     @property
+    def may_be_loss(self) -> bool:
+        """True where alcohol really lost (or gained) explains it as well as any reading does: no figure tells which."""
+        return bool(self.lines) and any(cause.is_loss for cause in self.lines[0].causes)
+
+    @property
     def began(self) -> str:
         """The runs a watch may have begun with: 'SR0010 to SR0011', or one."""
         return " to ".join(dict.fromkeys(self.since))

@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from distillery import signed
 from distillery.figures import lpa
 from distillery.people.models import Person
 from distillery.people.roles import EXPLAINERS, holds, may_write
@@ -22,12 +23,14 @@ from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent, What
 from ledger.enquiries.opening import Unanswerable, add, hold
 from ledger.enquiries.raising import bring_up_to_date
 from ledger.enquiries.reading import Standing, State, standing_of
+from ledger.enquiries.seen import ending_as_seen, tie_as_seen
 from ledger.models import Movement, MovementKind
 from ledger.periods import period_of
 from ledger.periods.reading import closing_of
 from ledger.posting import correct, post
 from ledger.turns import turn
 
+MOVED_ON = "Something has changed since this page was made, so nothing was signed; look at it as it stands now."
 SMALL_WORDS = {
     What.NOTE: "The note is blank; write what is to be kept.",
     What.CHECKED: "What was checked is blank; say which reading, vessel or paper was looked at, and what it showed.",
@@ -74,8 +77,11 @@ def note(enquiry: Enquiry, what: What, text: str, *, person: Person) -> EnquiryE
 
 
 @retried
-def tie(enquiry: Enquiry, other: Enquiry, *, person: Person, reason: str) -> None:
-    """Ties a loss with a gain that is shown to be related, in both enquiries, with its reason. Raises Unanswerable."""
+def tie(enquiry: Enquiry, other: Enquiry, *, person: Person, reason: str, seen: str | None = None) -> None:
+    """Ties a loss with a gain that is shown to be related, in both enquiries, with its reason.
+
+    `seen` is the digest of what was on the page. Raises Unanswerable, signed.MovedOn.
+    """
     _may_write(person)
     if not reason.strip():
         raise Unanswerable("Reason is blank; say what shows that the two belong together.", field="reason")
@@ -84,6 +90,7 @@ def tie(enquiry: Enquiry, other: Enquiry, *, person: Person, reason: str) -> Non
         raise Unanswerable("An enquiry cannot be tied with itself; choose another.", field="other")
     with turn():
         enquiry, other = hold(enquiry), hold(other)
+        signed.refuse_moved(seen, tie_as_seen(enquiry), MOVED_ON)
         one, two = open_of(enquiry).open_ul, open_of(other).open_ul
         if one * two >= 0:
             sentence = (
@@ -112,6 +119,9 @@ def propose(enquiry: Enquiry, proposal: Proposal, *, person: Person) -> EnquiryE
         raise Unanswerable("Reason is blank; say why this is the answer.", field="reason")
     _is_kept_whole("checked", "What was checked", proposal.checked)
     _is_kept_whole("reason", "Reason", proposal.reason)
+    if proposal.ending == Ending.CORRECTED:
+        sentence = "Correct the reading on its record; the enquiry then ends, or waits for a second person, by itself."
+        raise Unanswerable(sentence, field="ending")
     with turn():
         enquiry = hold(enquiry)
         _open_for_answer(standing_of(enquiry))
@@ -138,13 +148,17 @@ def propose(enquiry: Enquiry, proposal: Proposal, *, person: Person) -> EnquiryE
 
 
 @retried
-def agree(enquiry: Enquiry, *, second: Person) -> EnquiryEvent:
-    """A second person agrees to the ending that waits, and what it posts is posted. Raises Unanswerable or Refused."""
+def agree(enquiry: Enquiry, *, second: Person, seen: str | None = None) -> EnquiryEvent:
+    """A second person agrees to the ending that waits, and what it posts is posted.
+
+    `seen` is the digest of what was on the page. Raises Unanswerable, signed.MovedOn or Refused.
+    """
     with turn():
         enquiry = hold(enquiry)
         proposed = _waiting(enquiry)
         assert proposed.person is not None
         _second_person(second, proposed.person)
+        signed.refuse_moved(seen, ending_as_seen(enquiry, proposed), MOVED_ON)
         movement = None
         if proposed.ending == Ending.LOSS:
             _still_open(enquiry, proposed.pure_ul)
@@ -153,6 +167,9 @@ def agree(enquiry: Enquiry, *, second: Person) -> EnquiryEvent:
         if proposed.other is not None:
             _agree_to_tied(enquiry, proposed, second)
         agreed = _agreed(enquiry, proposed, second, movement=movement)
+        if proposed.ending == Ending.CORRECTED:
+            text = f"Put right by the correction of {proposed.record}, to which a second person has agreed."
+            add(enquiry, What.PUT_RIGHT, person=None, text=text, record=proposed.record)
         if movement is not None:
             _rest_stays_open(enquiry)
             # What is left is ranked anew: a gauge that found again what is now said to be lost has to be answered too.
@@ -221,6 +238,8 @@ def _agreed(enquiry: Enquiry, proposed: EnquiryEvent, second: Person, *, movemen
         percent_millionths=proposed.percent_millionths,
         movement=movement,
         other=proposed.other,
+        record=proposed.record,
+        left_ul=open_of(enquiry).left_ul,
     )
 
 
@@ -239,7 +258,7 @@ def _agree_to_tied(enquiry: Enquiry, proposed: EnquiryEvent, second: Person) -> 
     if standing_of(other).state in (State.OPEN, State.WAITING):
         add(
             other, What.AGREED, person=second, text=proposed.text, checked=proposed.checked,
-            ending=Ending.SET_OFF, other=enquiry,
+            ending=Ending.SET_OFF, other=enquiry, left_ul=open_of(other).left_ul,
         )  # fmt: skip
 
 

@@ -74,6 +74,7 @@ class Ending(models.TextChoices):
     RIGHT = "right", "The figures are right, and nothing is missing"
     SET_OFF = "set off", "Set off against the enquiry it is tied with"
     NOT_FOUND = "not found", "Cause not found"
+    CORRECTED = "corrected", "A reading was wrong and has been put right by a correction"
 
 
 class EnquiryEvent(models.Model):
@@ -99,6 +100,8 @@ class EnquiryEvent(models.Model):
     movement = models.ForeignKey(Movement, null=True, on_delete=models.PROTECT, related_name="+")
     other = models.ForeignKey(Enquiry, null=True, on_delete=models.PROTECT, related_name="+")
     record = models.CharField(max_length=40, blank=True)
+    # What the difference was when a second person agreed; a later change of it asks for a second person again.
+    left_ul = models.BigIntegerField(null=True)
 
     class Meta:
         app_label = "ledger"

@@ -10,11 +10,13 @@ import logging
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
+from dataclasses import dataclass
 
 from django.db import DatabaseError, transaction
 from django.db.models import Q
 
 from distillery.figures import lpa
+from distillery.people.models import Person
 from distillery.plant.lookup import Plant
 from ledger.comparing.findings import CONTINUITY, ENQUIRY, LIKENESS, Finding, findings
 from ledger.comparing.near import near
@@ -22,7 +24,7 @@ from ledger.enquiries.balance import open_of
 from ledger.enquiries.finding_of import place_of
 from ledger.enquiries.models import Ending, Enquiry, What
 from ledger.enquiries.opening import BY_HAND, About, add, hold, open_about
-from ledger.enquiries.reading import UNANSWERED, Standing, State, by_key, standings
+from ledger.enquiries.reading import UNANSWERED, Standing, State, by_key, history, standings, unanswered
 from ledger.models import Movement
 from ledger.periods import period_of
 
@@ -51,11 +53,36 @@ def deferred() -> Iterator[None]:
             bring_up_to_date(period)
 
 
-def raise_for(since: int, *, plant: Plant | None = None, corrected: str = "") -> None:
+@dataclass(frozen=True, slots=True)
+class Undecided:
+    """Unanswered enquiries, by key, that a loss explained as well as a wrong reading before somebody put one right."""
+
+    by: Person
+    keys: frozenset[str]
+
+
+def undecided_before(periods: Iterable[str], *, by: Person) -> Undecided:
+    """Looked up before a correction by one person: afterwards the figures no longer tell what it took away."""
+    keys: set[str] = set()
+    for period in set(periods) if _put_off.get() is None else ():
+        waiting = {one.key for one in unanswered(period) if one.kind != BY_HAND}
+        if waiting:
+            # Where the figures cannot be compared nobody can say that it was the reading.
+            may_be_loss = set(waiting)
+            with _kept_whatever_happens(period):
+                may_be_loss = {one.key for one in findings(period) if one.may_be_loss}
+            keys |= waiting & may_be_loss
+    return Undecided(by, frozenset(keys))
+
+
+def raise_for(
+    since: int, *, plant: Plant | None = None, corrected: str = "", undecided: Undecided | None = None
+) -> None:
     """After a record has posted: opens, ends and opens again the enquiries that its figures bear on.
 
     `since` is the number of the last movement before it, `plant` what the record was written with. `corrected` names
-    the record that was put right, where one was; what is found no more was put right by it. Only what lies around the
+    the record that was put right, where one was; what is found no more was put right by it, and waits for a second
+    person where it is `undecided` whether alcohol was lost or a reading wrong. Only what lies around the
     record is looked at; where that shows something new, or no longer shows what is enquired into, the month decides.
     """
     written = Movement.objects.filter(pk__gt=since).values_list("record_number", "happened_at", "true_at")
@@ -70,7 +97,7 @@ def raise_for(since: int, *, plant: Plant | None = None, corrected: str = "") ->
     elif records:
         with _kept_whatever_happens(", ".join(sorted(records))):
             for period in sorted(_unsettled(records, plant)):
-                bring_up_to_date(period, corrected=corrected)
+                bring_up_to_date(period, corrected=corrected, undecided=undecided)
 
 
 @contextmanager
@@ -95,7 +122,7 @@ def _unsettled(records: set[str], plant: Plant | None) -> set[str]:
     periods = {
         period_of(one.at)
         for key, one in found.items()
-        if key not in known or known[key].state in (State.PUT_RIGHT, State.GONE)
+        if key not in known or known[key].state in (State.PUT_RIGHT, State.GONE) or _waits_on_correction(known[key])
     }
     about = Enquiry.objects.filter(Q(key__in=looked.rows) | Q(record_number__in=records)).exclude(kind=BY_HAND)
     # An answer may have become untrue whether or not the figures still show it.
@@ -106,7 +133,7 @@ def _unsettled(records: set[str], plant: Plant | None) -> set[str]:
     }
 
 
-def bring_up_to_date(period: str, *, corrected: str = "") -> None:
+def bring_up_to_date(period: str, *, corrected: str = "", undecided: Undecided | None = None) -> None:
     """Brings the enquiries of one month in line with its findings."""
     compared = findings(period)
     found = {one.key: one for one in compared if one.kind in RAISED}
@@ -114,12 +141,12 @@ def bring_up_to_date(period: str, *, corrected: str = "") -> None:
     for key, one in found.items():
         if key not in known:
             open_about(about(one, period))
-        elif known[key].state in (State.PUT_RIGHT, State.GONE):
+        elif known[key].state in (State.PUT_RIGHT, State.GONE) or _waits_on_correction(known[key]):
             add(hold(known[key].enquiry), What.FOUND_AGAIN, person=None, text=one.sentence, record=corrected)
     there = standings(Enquiry.objects.filter(period=period).exclude(kind=BY_HAND).order_by("pk"))
     for standing in there:
         if standing.enquiry.key not in found:
-            _gone(standing, found.values(), corrected)
+            _gone(standing, found.values(), corrected, undecided)
         elif standing.state == State.ANSWERED:
             _still_answers(standing, corrected)
 
@@ -144,7 +171,7 @@ def about(finding: Finding, period: str) -> About:
     )
 
 
-def _gone(standing: Standing, found: Iterable[Finding], corrected: str) -> None:
+def _gone(standing: Standing, found: Iterable[Finding], corrected: str, undecided: Undecided | None) -> None:
     """What is found no more: an open enquiry ends by itself, an answered one must not leave its answer behind."""
     if standing.state == State.ANSWERED:
         _still_answers(standing, corrected)
@@ -154,10 +181,41 @@ def _gone(standing: Standing, found: Iterable[Finding], corrected: str) -> None:
         above = next((one for one in found if standing.enquiry.record_number in one.under), None)
         if above is None and _still_beyond(standing.enquiry):
             return
+        held = _held_for_second(standing.enquiry)
+        if corrected and undecided is not None and (held or standing.enquiry.key in undecided.keys):
+            _ask_for_second(standing.enquiry, corrected, undecided.by)
+            return
+        if held:
+            # One person's correction took it away and nobody else has agreed: people end it, not the program.
+            return
         if above is not None:
             what, other = What.GONE, Enquiry.objects.filter(key=above.key).first()
             text = f"One cause explains this and what shows in {above.record}; it is enquired into there."
         add(hold(standing.enquiry), what, person=None, text=text, record=corrected, other=other)
+
+
+def _ask_for_second(enquiry: Enquiry, corrected: str, by: Person) -> None:
+    text = (
+        f"{corrected} was corrected, and the figures no longer show it. A loss would have explained them as well as "
+        "the reading that was changed, so a second person has to agree before this ends."
+    )
+    add(hold(enquiry), What.PROPOSED, person=by, text=text, ending=Ending.CORRECTED, record=corrected)
+
+
+def _waits_on_correction(standing: Standing) -> bool:
+    decided = standing.decided
+    return standing.state == State.WAITING and decided is not None and decided.ending == Ending.CORRECTED
+
+
+def _held_for_second(enquiry: Enquiry) -> bool:
+    """True from a correction that only one person made until two have answered, or the figures show it again."""
+    held = False
+    for event in history(enquiry):
+        if event.what == What.PROPOSED and event.ending == Ending.CORRECTED:
+            held = True
+        elif event.what in (What.FOUND_AGAIN, What.AGREED):
+            held = False
+    return held
 
 
 def _still_beyond(enquiry: Enquiry) -> bool:
@@ -166,15 +224,21 @@ def _still_beyond(enquiry: Enquiry) -> bool:
 
 
 def _still_answers(standing: Standing, corrected: str) -> None:
-    """Opens an answered one again where its explanation is larger than what is left to explain."""
+    """Opens an answered one again where what two people agreed to is no longer what the books say."""
     decided = standing.decided
-    if decided is None or decided.ending != Ending.LOSS or decided.movement is None:
+    if decided is None or decided.what != What.AGREED:
         return
     left = open_of(standing.enquiry)
-    if left.open_ul * decided.pure_ul >= 0:
-        return
-    text = (
-        f"The difference is now {lpa(left.left_ul)} LPA and {lpa(left.explained_ul)} LPA of it are explained as "
-        f"{decided.cause}. Take the explanation back and answer anew."
-    )
-    add(hold(standing.enquiry), What.REOPENED, person=None, text=text, record=corrected)
+    text = ""
+    if decided.ending == Ending.LOSS and decided.movement is not None and left.open_ul * decided.pure_ul < 0:
+        text = (
+            f"The difference is now {lpa(left.left_ul)} LPA and {lpa(left.explained_ul)} LPA of it are explained as "
+            f"{decided.cause}. Take the explanation back and answer anew."
+        )
+    elif decided.left_ul is not None and lpa(decided.left_ul) != lpa(left.left_ul):
+        text = (
+            f"Changed since it was countersigned: the difference was {lpa(decided.left_ul)} LPA when two people agreed "
+            f"and is {lpa(left.left_ul)} LPA now. Answer anew."
+        )
+    if text:
+        add(hold(standing.enquiry), What.REOPENED, person=None, text=text, record=corrected)

@@ -68,9 +68,13 @@ def cause_in_words(event: EnquiryEvent) -> str:
         return event.cause
     if event.ending == Ending.SET_OFF and event.other is not None:
         return f"set off against {event.other.number}"
-    return {Ending.MEASURING: "measuring", Ending.RIGHT: "figures are right", Ending.NOT_FOUND: "cause not found"}.get(
-        Ending(event.ending), event.ending
-    )
+    words = {
+        Ending.CORRECTED: "corrected",
+        Ending.MEASURING: "measuring",
+        Ending.RIGHT: "figures are right",
+        Ending.NOT_FOUND: "cause not found",
+    }
+    return words.get(Ending(event.ending), event.ending)
 
 
 def standings(enquiries: Iterable[Enquiry]) -> list[Standing]:

@@ -25,13 +25,15 @@ from ledger.periods.reading import Calendar, last_closing
 class NotReady:
     """One thing in the way: a sentence that says what to do, and the page on which it is done.
 
-    `must` says that nothing but doing it helps; else a remark is enough.
+    `must` says that nothing but doing it helps; else a remark is enough. `by_clock` is said of the time of day alone
+    and changes without anybody writing.
     """
 
     sentence: str
     href: str = ""
     text: str = ""
     must: bool = True
+    by_clock: bool = False
 
 
 Looker = Callable[[datetime, datetime], Iterable[NotReady]]
@@ -86,7 +88,9 @@ def not_ready(period: str, *, now: datetime) -> list[NotReady]:
 def _in_turn(calendar: Calendar, period: str) -> Iterable[NotReady]:
     turn = next_to_close(calendar)
     if not turn:
-        yield NotReady("Nothing has been posted yet, so there is nothing to close.")
+        yield NotReady(
+            "Nothing has been posted yet, so there is nothing to close.", reverse("books"), "Look at the books"
+        )
     elif turn < period:
         yield NotReady(
             f"Periods are closed in order, and {calendar.name_of(turn)} comes first.",
@@ -100,7 +104,10 @@ def _not_over(calendar: Calendar, period: str, ends: datetime, now: datetime) ->
     if now < ends:
         yield NotReady(
             f"{calendar.name_of(period)} is not over; it can be closed from {figures.moment(ends, year=True)}. "
-            f"The clock of the books says {figures.moment(now, year=True)}."
+            f"The clock of the books says {figures.moment(now, year=True)}.",
+            reverse("month", kwargs={"period": period}),
+            f"Look at {calendar.name_of(period)}",
+            by_clock=True,
         )
 
 

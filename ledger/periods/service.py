@@ -2,17 +2,24 @@
 
 A closing shuts its period and everything before it. Nothing is posted there any more; what must be put right later is
 carried by the first open period (ledger/periods/places.py). Stock periods are entered here too.
+
+Before either signature the figures of the whole period are compared once more. What that finds is written down first,
+in a transaction of its own, and then whatever stands in the way is said: a refusal never names what it takes back.
 """
 
 from __future__ import annotations
 
+import logging
+from collections.abc import Iterable
 from datetime import date, datetime, timedelta
 from typing import Final
 
+from django.db import DatabaseError
 from django.db.models import Sum
+from django.urls import reverse
 from django.utils import timezone
 
-from distillery import figures
+from distillery import figures, signed
 from distillery.clock.reading import books_now
 from distillery.people.models import Person
 from distillery.people.roles import CLOSERS, PLANT_KEEPERS, holds, may_write
@@ -24,69 +31,134 @@ from ledger.models import Account, AccountMonth, Head, Movement
 from ledger.periods import sealed
 from ledger.periods.models import CloseRequest, Closing, ClosingBalance, StockPeriod
 from ledger.periods.readiness import NotReady, newest_moment, not_ready
-from ledger.periods.reading import STOCK_PERIOD, Calendar, last_closing, request_of
+from ledger.periods.reading import STOCK_PERIOD, Calendar, NoSuchPeriod, last_closing, request_of
+from ledger.periods.seen import closing_as_seen
 from ledger.turns import turn
+
+log = logging.getLogger(__name__)
 
 LONGEST_STOCK_PERIOD: Final = timedelta(days=35)
 
 
 class CannotClose(Exception):
-    """A closing or a stock period that cannot be: one sentence, and the field it concerns where there is one."""
+    """A closing or a stock period that cannot be: one sentence, and the field it concerns where there is one.
 
-    def __init__(self, sentence: str, *, field: str = "") -> None:
+    `ways` are the things in the way, each with the page on which it is settled.
+    """
+
+    def __init__(self, sentence: str, *, field: str = "", ways: Iterable[NotReady] = ()) -> None:
         super().__init__(sentence)
         self.sentence = sentence
         self.field = field
+        self.ways = tuple(ways)
+
+
+def ask(
+    period: str, *, person: Person, remark: str = "", now: datetime | None = None, seen: str | None = None
+) -> CloseRequest:
+    """One person asks that a period be closed; whoever asked before is no longer waited for.
+
+    `seen` is the digest of what was on the page. Whether it is over the books' clock says; when it was asked, real
+    time: `now` stands for both. Raises CannotClose with what is in the way, signed.MovedOn, NoSuchPeriod, Busy.
+    """
+    _still_open(period)
+    if not holds(person, CLOSERS):
+        raise CannotClose(f"{person.shown_name} may not close a period; a manager asks for it.", field="person")
+    _look_through(period)
+    return _ask(period, person=person, remark=remark, now=now, seen=seen)
 
 
 @retried
-def ask(period: str, *, person: Person, remark: str = "", now: datetime | None = None) -> CloseRequest:
-    """One person asks that a period be closed; whoever asked before is no longer waited for.
-
-    Whether it is over the books' clock says; when it was asked, real time. `now` stands for both.
-
-    Raises CannotClose with what is in the way, NoSuchPeriod, Busy.
-    """
+def _ask(period: str, *, person: Person, remark: str, now: datetime | None, seen: str | None) -> CloseRequest:
     books, now = now or books_now(), now or timezone.now()
     with turn():
         _still_open(period)
-        if not holds(person, CLOSERS):
-            raise CannotClose(f"{person.shown_name} may not close a period; a manager asks for it.", field="person")
-        # What only a whole month shows, a figure against its kind, has to be asked for once before it closes.
-        bring_up_to_date(period)
         found = _settled(period, now=books)
+        _as_seen(period, seen, now=books)
         remark = remark.strip()
         if found and not remark:
-            raise CannotClose(f"Say why it is closed all the same: {found[0].sentence}", field="remark")
+            sentence = f"Say why it is closed all the same: {found[0].sentence}"
+            raise CannotClose(sentence, field="remark", ways=found)
         head = Head.objects.get(pk=1)
         return CloseRequest.objects.create(
             period=period, person=person, asked_at=now, last_number=head.last_number, remark=remark
         )
 
 
-@retried
-def agree(request: CloseRequest, *, person: Person, now: datetime | None = None) -> Closing:
-    """Another person agrees, and the period is closed.
+def agree(
+    request: CloseRequest, *, person: Person, now: datetime | None = None, seen: str | None = None
+) -> Closing:
+    """Another person agrees, and the period is closed. `seen` is the digest of what was on the page.
 
     Raises CannotClose where the request is not the newest, where the books have changed since, or where something
-    is in the way; NoSuchPeriod, Busy.
+    is in the way; signed.MovedOn, NoSuchPeriod, Busy.
     """
+    _may_agree(request, person)
+    _look_through(request.period)
+    return _agree(request, person=person, now=now, seen=seen)
+
+
+@retried
+def _agree(request: CloseRequest, *, person: Person, now: datetime | None, seen: str | None) -> Closing:
     books, now = now or books_now(), now or timezone.now()
     with turn():
-        _still_open(request.period)
-        newest = request_of(request.period)
-        if newest is None or newest.pk != request.pk:
-            raise CannotClose("It has been asked for again since; look at the page as it stands now, then agree.")
-        if person.pk == request.person_id:
-            raise CannotClose(f"{person.shown_name} asked for it; another person has to agree.", field="person")
-        if not may_write(person):
-            raise CannotClose(f"{person.shown_name} may not write, so cannot agree to a closing.", field="person")
+        _may_agree(request, person)
         written = written_since(request)
         if written:
             entries = "1 entry was" if written == 1 else f"{figures.count(written)} entries were"
-            raise CannotClose(f"{entries} written into this period after it was asked for; look, and ask again.")
+            sentence = f"{entries} written into this period after it was asked for; look, and ask again."
+            raise CannotClose(sentence, ways=[NotReady(sentence, *_month(request.period))])
         _settled(request.period, now=books)
+        _as_seen(request.period, seen, now=books)
         return _close(request, person, now)
+
+
+def _may_agree(request: CloseRequest, person: Person) -> None:
+    _still_open(request.period)
+    newest = request_of(request.period)
+    if newest is None or newest.pk != request.pk:
+        sentence = "It has been asked for again since; look at the page as it stands now, then agree."
+        raise CannotClose(sentence, ways=[NotReady(sentence, *_page(request.period))])
+    if person.pk == request.person_id:
+        raise CannotClose(f"{person.shown_name} asked for it; another person has to agree.", field="person")
+    if not may_write(person):
+        raise CannotClose(f"{person.shown_name} may not write, so cannot agree to a closing.", field="person")
+
+
+@retried
+def _look_through(period: str) -> None:
+    """Compares the whole period and keeps what that finds, whatever becomes of the signature.
+
+    What only a whole month shows, a figure against its kind, has to be asked for once before it closes. Raises
+    CannotClose where the figures cannot be compared: a finding might be missing then.
+    """
+    try:
+        with turn():
+            bring_up_to_date(period)
+    except (DatabaseError, NoSuchPeriod):
+        raise
+    except Exception as error:
+        log.exception("%s could not be compared when its closing was asked for.", period)
+        name = Calendar.read().name_of(period)
+        sentence = (
+            f"The figures of {name} could not be compared ({type(error).__name__}), so a finding may be missing. "
+            "Nothing was closed; tell whoever looks after the site."
+        )
+        raise CannotClose(sentence, ways=[NotReady(sentence, *_month(period))]) from error
+
+
+def _as_seen(period: str, seen: str | None, *, now: datetime) -> None:
+    if seen is not None:
+        sentence = "Something has changed since this page was made, so nothing was signed; look at it as it stands now."
+        signed.refuse_moved(seen, closing_as_seen(period, now=now), sentence)
+
+
+def _month(period: str) -> tuple[str, str]:
+    return reverse("month", kwargs={"period": period}), f"Look at {Calendar.read().name_of(period)}"
+
+
+def _page(period: str) -> tuple[str, str]:
+    return reverse("close_period", kwargs={"period": period}), f"Close {Calendar.read().name_of(period)}"
 
 
 def written_since(request: CloseRequest) -> int:
@@ -118,7 +190,8 @@ def enter_stock_period(
 def _still_open(period: str) -> None:
     closing = Closing.objects.filter(period__gte=period).order_by("number").first()
     if closing is not None:
-        raise CannotClose(f"{Calendar.read().name_of(period)} is closed already, by closing {closing.number}.")
+        sentence = f"{Calendar.read().name_of(period)} is closed already, by closing {closing.number}."
+        raise CannotClose(sentence, ways=[NotReady(sentence, *_page(period))])
 
 
 def _settled(period: str, *, now: datetime) -> list[NotReady]:
@@ -127,7 +200,7 @@ def _settled(period: str, *, now: datetime) -> list[NotReady]:
     musts = [one for one in found if one.must]
     if musts:
         more = f" ({len(musts)} things in all)" if len(musts) > 1 else ""
-        raise CannotClose(f"{musts[0].sentence}{more}")
+        raise CannotClose(f"{musts[0].sentence}{more}", ways=musts)
     return found
 
 

@@ -11,6 +11,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 
+from distillery import signed
 from distillery.clock.reading import books_now
 from distillery.figures import count, kilograms, lpa, moment
 from distillery.pages import CLOSED, ONE_OF_TWO, Cell, Column, Fact, Row, State, Table
@@ -26,7 +27,9 @@ from ledger.periods.models import CloseRequest, Closing, ClosingBalance
 from ledger.periods.proof import digest_holds
 from ledger.periods.readiness import NotReady, next_to_close, not_ready
 from ledger.periods.reading import Calendar, NoSuchPeriod, bounds, closing_of, name_of, request_of
+from ledger.periods.seen import closing_as_seen
 from ledger.periods.service import CannotClose, agree, ask, written_since
+from ledger.views.signing import moved_table
 from ledger.views.ways import account_href, books_places
 
 KINDS = [str(kind) for kind in AccountKind]
@@ -64,18 +67,27 @@ def close_period(request: HttpRequest, period: str) -> HttpResponse:
     assert isinstance(person, Person)
     pending = request_of(period)
     form: forms.Form = _form(person, pending, request.POST if request.method == "POST" else None)
+    moved = None
     if request.method == "POST":
         if not may_write(person):
             raise PermissionDenied("A closed period is asked for and agreed to by people who write; you may read it.")
         try:
-            if _act(form, period, person):
+            if _act(form, period, person, seen=request.POST.get(signed.SEEN, "")):
                 messages.success(request, _done(period, name))
                 return redirect("close_period", period=period)
         except (CannotClose, Busy) as error:
             field = getattr(error, "field", "")
             form.add_error(field if field in form.fields else None, error.sentence)
+        except signed.MovedOn as error:
+            form.add_error(None, error.sentence)
+            moved = moved_table(request.POST, error)
+        # Somebody may have asked, or asked again, since the page was made.
+        pending = request_of(period)
+        if isinstance(form, AgreeForm):
+            form = _agreeing_anew(form, pending)
     closing = closing_of(period)
-    found = [] if closing is not None else not_ready(period, now=books_now())
+    now = books_now()
+    found = [] if closing is not None else not_ready(period, now=now)
     return render(
         request,
         "ledger/close_period.html",
@@ -91,6 +103,8 @@ def close_period(request: HttpRequest, period: str) -> HttpResponse:
             "state": CLOSED if closing is not None else ONE_OF_TWO if pending is not None else OPEN,
             "said": _in_words(name, closing, pending, found),
             "blocks": _blocks(found),
+            "moved": moved,
+            "seen": signed.carried(closing_as_seen(period, now=now)) if closing is None else None,
             "settled": not any(one.must for one in found),
             "form": form,
             "step": _step(person, closing, pending),
@@ -149,13 +163,24 @@ def _form(person: Person, pending: CloseRequest | None, data: Any) -> forms.Form
     return AskForm(initial={"remark": pending.remark if pending is not None else ""})
 
 
-def _act(form: forms.Form, period: str, person: Person) -> bool:
+def _agreeing_anew(form: AgreeForm, pending: CloseRequest | None) -> AgreeForm:
+    """The form as it was refused, with the request that stands now behind its button."""
+    if pending is None:
+        return form
+    anew = AgreeForm({"request": pending.pk})
+    anew.full_clean()
+    for sentence in form.non_field_errors():
+        anew.add_error(None, sentence)
+    return anew
+
+
+def _act(form: forms.Form, period: str, person: Person, *, seen: str) -> bool:
     if not form.is_valid():
         return False
     if isinstance(form, AgreeForm):
-        agree(form.cleaned_data["request"], person=person)
+        agree(form.cleaned_data["request"], person=person, seen=seen)
     else:
-        ask(period, person=person, remark=form.cleaned_data["remark"])
+        ask(period, person=person, remark=form.cleaned_data["remark"], seen=seen)
     return True
 
 

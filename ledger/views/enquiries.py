@@ -12,6 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
+from distillery import signed
 from distillery.figures import clock, lpa
 from distillery.pages import Cell, Column, Row, Table
 from distillery.people.models import Person
@@ -24,9 +25,11 @@ from ledger.enquiries.models import Enquiry, EnquiryEvent, What
 from ledger.enquiries.opening import Unanswerable, open_by_hand
 from ledger.enquiries.printed import enquiry_pdf as printed_enquiry
 from ledger.enquiries.reading import UNANSWERED, Standing, State, of_period, proposal_of, standing_of
+from ledger.enquiries.seen import ending_as_seen, tie_as_seen
 from ledger.models import Gauge
 from ledger.views.enquiry_forms import AddForm, EnquiryForm, OpenForm, ProposalForm, ReasonForm, SecondForm, TieForm
 from ledger.views.enquiry_parts import page_of, proposal_facts
+from ledger.views.signing import moved_table
 from ledger.views.ways import books_places, record_href
 
 NOT_A_LOSS = "Nothing is posted. The difference stays in the month's account as a difference."
@@ -178,11 +181,18 @@ def enquiry_agree(request: HttpRequest, number: str) -> HttpResponse:
     form = SecondForm(request.POST if request.method == "POST" and is_first else None)
     plain = EnquiryForm(request.POST if request.method == "POST" and not is_first else None)
     shown = form if is_first else plain
+    moved = None
     if request.method == "POST":
         try:
-            answering.agree(about, second=form.second(request) if is_first else person)
+            second = form.second(request) if is_first else person
+            answering.agree(about, second=second, seen=request.POST.get(signed.SEEN, ""))
         except (Unanswerable, Refused) as error:
             shown.mark(error)
+        except signed.MovedOn as error:
+            shown.add_error(None, error.sentence)
+            moved = moved_table(request.POST, error)
+            # What is shown, and would be signed, is what stands now.
+            proposed = proposal_of(_standing(number)) or proposed
         else:
             messages.success(request, f"Agreed {clock(timezone.now())}: {about.number} is answered.")
             return _to(about)
@@ -195,6 +205,8 @@ def enquiry_agree(request: HttpRequest, number: str) -> HttpResponse:
             "enquiry": about,
             "proposed": proposed,
             "facts": proposal_facts(proposed),
+            "moved": moved,
+            "seen": signed.carried(ending_as_seen(about, proposed)),
             "posts": _posts(about, proposed),
             "form": shown,
             "is_first": is_first,
@@ -267,12 +279,19 @@ def enquiry_tie(request: HttpRequest, number: str) -> HttpResponse:
         one for one in of_period(about.period) if one.enquiry.pk != about.pk and one.state in UNANSWERED
     ]
     form = TieForm(others, request.POST if request.method == "POST" else None)
+    moved = None
     if request.method == "POST":
         chosen = next((one.enquiry for one in others if one.enquiry.number == form.text("other")), about)
         try:
-            answering.tie(about, chosen, person=_signed_on(request), reason=form.text("reason"))
+            answering.tie(
+                about, chosen, person=_signed_on(request), reason=form.text("reason"),
+                seen=request.POST.get(signed.SEEN, ""),
+            )  # fmt: skip
         except Unanswerable as error:
             form.mark(error)
+        except signed.MovedOn as error:
+            form.add_error(None, error.sentence)
+            moved = moved_table(request.POST, error)
         else:
             messages.success(request, f"{about.number} and {chosen.number} are tied.")
             return _to(about)
@@ -281,10 +300,11 @@ def enquiry_tie(request: HttpRequest, number: str) -> HttpResponse:
         cancel=reverse("enquiry", kwargs={"number": about.number}),
         explained="Losses and gains are listed apart and never set off by adding up. Where one is shown to have caused "
         "the other, say what shows it. The two can then be ended together.",
+        moved=moved, seen=signed.carried(tie_as_seen(about)),
     )  # fmt: skip
 
 
-def _act(request: HttpRequest, form: EnquiryForm, **more: str) -> HttpResponse:
+def _act(request: HttpRequest, form: EnquiryForm, **more: object) -> HttpResponse:
     return render(
         request,
         "ledger/enquiry_act.html",

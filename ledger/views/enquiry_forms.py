@@ -26,6 +26,10 @@ PLAIN_FIGURE = re.compile(r"[0-9]+([.,][0-9]+)?")
 LONGEST_FIGURE = 40
 
 
+# A correction ends an enquiry by itself, or asks for a second person; nobody has to propose it.
+BY_HAND = [(value, label) for value, label in Ending.choices if value != Ending.CORRECTED]
+
+
 class Box(forms.CharField):
     """A box of text. `unit` stands beside it, `width` says how many characters an answer has."""
 
@@ -117,7 +121,7 @@ class ProposalForm(EnquiryForm):
     """How the enquiry ends. What a known loss needs besides is asked for below."""
 
     ending = forms.ChoiceField(
-        label="How it ends", choices=Ending.choices, initial=Ending.LOSS.value, widget=forms.RadioSelect
+        label="How it ends", choices=BY_HAND, initial=Ending.LOSS.value, widget=forms.RadioSelect
     )
     checked = Box(
         label="What was checked", lines=3, help_text="Which readings, vessels and papers, and what they showed."

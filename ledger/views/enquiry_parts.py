@@ -15,6 +15,7 @@ from ledger.enquiries.finding_of import look_at
 from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent, What
 from ledger.enquiries.reading import Standing, history, proposal_of
 from ledger.enquiries.reading import State as Stands
+from ledger.enquiries.seen import correction_of
 from ledger.views.evidence import before, readings_table
 from ledger.views.finding_parts import better_table, corrections_of, likely_table, records_of, told_apart_by
 from ledger.views.ways import record_href
@@ -93,7 +94,7 @@ def proposal_facts(event: EnquiryEvent) -> list[Fact]:
     """An ending as proposed or agreed to."""
     facts = [
         Fact("How it ends", Ending(event.ending).label),
-        Fact("What was checked", event.checked),
+        *([Fact("What was checked", event.checked)] if event.checked else []),
         Fact("Reason", event.text),
         Fact("Proposed" if event.what == What.PROPOSED else "Agreed", moment(event.at, year=True), note=_by(event)),
     ]
@@ -108,6 +109,10 @@ def proposal_facts(event: EnquiryEvent) -> list[Fact]:
             Fact("Volume", litres(liquid, 2), "L at 20 °C"),
             Fact("Strength", percent(strength), "% vol"),
         ]
+    correction = correction_of(event)
+    if correction is not None:
+        href = record_href(correction.record_kind, correction.record_number)
+        facts.insert(1, Fact("Correction of", event.record, href=href, note=correction.reason))
     if event.other is not None:
         href = reverse("enquiry", kwargs={"number": event.other.number})
         facts.insert(1, Fact("With", event.other.number, href=href))

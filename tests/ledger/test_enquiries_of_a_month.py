@@ -10,6 +10,7 @@ from django.core.management import call_command
 
 from batches import recording
 from batches.models import Record
+from distillery import signed
 from distillery.people.models import Person
 from ledger.comparing.findings import ENQUIRY, findings
 from ledger.enquiries import raising, state_of, unanswered
@@ -19,6 +20,7 @@ from ledger.enquiries.models import Ending, Enquiry, What
 from ledger.enquiries.raising import bring_up_to_date, deferred, raise_for
 from ledger.enquiries.reading import State, history, standing_of
 from ledger.enquiries.register import loss_register
+from ledger.enquiries.seen import ending_as_seen
 from ledger.models import Movement
 from ledger.month import month_account
 
@@ -60,6 +62,30 @@ class TestTheMonth:
         assert (event.what, event.person, event.record) == (What.PUT_RIGHT, None, SLIP)
         assert state_of([enquiry.key]) == {enquiry.key: "put right by a correction"}
         assert {standing_of(one).state for one in others} == {State.OPEN}
+
+    def test_where_a_loss_explains_it_as_well_a_correction_waits_for_a_second_person(
+        self, manager: Person, staff: Person
+    ) -> None:
+        """The light cask: a slip of its weight or a leak. Only the cask can tell, so one person does not decide."""
+        enquiry = about("RG0007")
+        [finding] = [one for one in findings(PERIOD) if one.key == enquiry.key]
+        assert finding.may_be_loss
+        [slip] = [one for one in finding.lines[0].causes if (one.record, one.field) == ("RG0007", "gross_kg")]
+        regauge = Record.objects.get(number="RG0007")
+        recording.correct(regauge, {"gross_kg": slip.would_be}, person=staff, reason="Weighed again.")
+        standing = standing_of(enquiry)
+        assert standing.state == State.WAITING
+        assert enquiry in unanswered(PERIOD)
+        bring_up_to_date(PERIOD)
+        assert standing_of(enquiry).state == State.WAITING
+        assert standing.decided is not None
+        shown = ending_as_seen(enquiry, standing.decided)
+        assert "RG0007, Weighed again." in shown["Correction of"]
+        recording.correct(regauge, {"gross_kg": "213.8"}, person=staff, reason="And again.")
+        with pytest.raises(signed.MovedOn):
+            agree(enquiry, second=manager, seen=signed.digest_of(shown))
+        agree(enquiry, second=manager)
+        assert standing_of(enquiry).state == State.PUT_RIGHT
 
     def test_the_slip_made_again_opens_the_same_enquiry_again(self, manager: Person) -> None:
         enquiry = about(SLIP)

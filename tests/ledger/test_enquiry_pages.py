@@ -18,6 +18,7 @@ from ledger.enquiries.reading import State, history, standing_of
 from ledger.models import Movement, MovementKind
 from ledger.month import month_account
 from tests.conftest import PASSWORD
+from tests.signing import seen_on
 
 PERIOD = "2027-03"
 SLIP = "SR0007"
@@ -134,7 +135,8 @@ class TestAnEnquiry:
         assert "someone else has to agree to it" in own
         assert month_account(PERIOD) == before
 
-        done = client.post(address("agree/"), {"username": manager.username, "password": PASSWORD}, follow=True)
+        signs = {"username": manager.username, "password": PASSWORD} | seen_on(client.get(address("agree/")))
+        done = client.post(address("agree/"), signs, follow=True)
         page = done.content.decode()
         # 150.5 of 194.43 are explained; 43.93 are left and lie beyond the threshold, so the rest stays open.
         assert "43.93 LPA are left" in page
@@ -153,7 +155,8 @@ class TestAnEnquiry:
         page = browser_of(manager).get(address("agree/")).content.decode()
         assert "Password of the second person" not in page
         assert "The receiver ran over." in page
-        done = browser_of(manager).post(address("agree/"), follow=True).content.decode()
+        opened = seen_on(browser_of(manager).get(address("agree/")))
+        done = browser_of(manager).post(address("agree/"), opened, follow=True).content.decode()
         assert "Answered: spillage" in done
         printed = text_of(browser_of(manager).get(address("enquiry.pdf")).content)
         for words in ("How it ended", "spillage", "new spirit", "70.4", "194.4333", staff.shown_name):
@@ -194,7 +197,7 @@ class TestAnEnquiry:
     ) -> None:
         answer = {"ending": "not found", "checked": "All gauges taken again.", "reason": "Nothing found."}
         browser_of(staff).post(address("propose/"), answer)
-        browser_of(manager).post(address("agree/"))
+        browser_of(manager).post(address("agree/"), seen_on(browser_of(manager).get(address("agree/"))))
         page = browser_of(staff).get(address()).content.decode()
         assert "the law and the officer decide" in page
         assert about().number in browser_of(staff).get(f"/books/losses/?month={PERIOD}").content.decode()
@@ -208,7 +211,8 @@ class TestAnEnquiry:
         assert other.number in page
         refused = browser_of(staff).post(address("tie/"), {"other": other.number, "reason": ""}).content.decode()
         assert "Reason is blank" in refused
-        browser_of(staff).post(address("tie/"), {"other": other.number, "reason": "One dip stood in both."})
+        opened = seen_on(browser_of(staff).get(address("tie/")))
+        browser_of(staff).post(address("tie/"), {"other": other.number, "reason": "One dip stood in both."} | opened)
         assert [event.what for event in history(other)] == [What.TIED]
 
     def test_a_person_opens_one_on_any_record(self, browser_of: Browser, staff: Person) -> None:

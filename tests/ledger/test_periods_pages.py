@@ -19,6 +19,7 @@ from ledger.models import Movement
 from ledger.periods.models import CloseRequest, Closing
 from ledger.periods.service import agree, ask
 from ledger.posting import correct, post
+from tests.signing import seen_on
 
 from . import plant
 
@@ -59,12 +60,12 @@ def test_one_asks_another_agrees(drawn: Movement, manager: Person, staff: Person
     before = text(asks.get(PAGE))
     assert "No stock was taken in this period." in before
     assert "can be closed with a remark" in before
-    unsaid = asks.post(PAGE, {"remark": " "})
+    unsaid = asks.post(PAGE, {"remark": " "} | seen_on(asks.get(PAGE)))
     assert "Say why it is closed all the same" in text(unsaid)
     assert "<title>Error: " in text(unsaid)
     assert not CloseRequest.objects.exists()
 
-    done = asks.post(PAGE, {"remark": "vats were gauged"}, follow=True)
+    done = asks.post(PAGE, {"remark": "vats were gauged"} | seen_on(asks.get(PAGE)), follow=True)
     assert "Asked to close March 2027. Another person who is signed on has to agree." in text(done)
     assert "Agree and close" not in text(done), "who asked is not offered to agree"
     request = CloseRequest.objects.get()
@@ -75,7 +76,9 @@ def test_one_asks_another_agrees(drawn: Movement, manager: Person, staff: Person
     assert "test-manager asked" in page
     assert "vats were gauged" in page
     assert "Agree and close March 2027" in page
-    done = agrees.post(PAGE, {"request": request.pk}, follow=True)
+    unsaid = text(agrees.post(PAGE, {"request": request.pk}))
+    assert "Something has changed since this page was made" in unsaid, "a page that does not say what was on it"
+    done = agrees.post(PAGE, {"request": request.pk} | seen_on(agrees.get(PAGE)), follow=True)
     closing = Closing.objects.get()
     assert closing.digest in text(done)
     assert grouped(closing.digest) in text(done)

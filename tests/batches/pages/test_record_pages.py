@@ -12,6 +12,7 @@ from batches import recording
 from batches.models import Reading, Record, Version
 from batches.steps import STEPS
 from ledger.models import Movement
+from tests.signing import seen_on
 
 pytestmark = pytest.mark.django_db
 
@@ -282,7 +283,7 @@ def test_a_stock_take_waits_for_somebody_else(site, manager, officer, browser_of
     assert browser_of(manager).get(f"{address}countersign/").status_code == 405
     refused = browser_of(site).post(f"{address}countersign/", follow=True).content.decode()
     assert "someone else has to agree" in refused
-    browser_of(manager).post(f"{address}countersign/")
+    browser_of(manager).post(f"{address}countersign/", seen_on(browser_of(manager).get(address)))
     record.refresh_from_db()
     assert record.state == "complete"
     assert record.second == manager

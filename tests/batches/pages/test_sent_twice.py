@@ -13,6 +13,7 @@ from batches import recording
 from batches.models import Reading, Record, Sending, Version
 from distillery.retrying import Busy
 from ledger.models import Movement
+from tests.signing import seen_on
 
 pytestmark = pytest.mark.django_db
 
@@ -139,8 +140,10 @@ def test_voiding_and_countersigning_twice_say_that_it_is_done(site, manager, bro
         [{"vessel": "V1", "gauge_dip_mm": "1000", "gauge_celsius": "20.0", "gauge_hydrometer_percent": "63.5"}],
         person=site,
     )
+    address = f"/records/stock_take/{take.number}/"
+    opened = seen_on(browser_of(manager).get(address))
     for _ in range(2):
-        answer = browser_of(manager).post(f"/records/stock_take/{take.number}/countersign/", follow=True)
+        answer = browser_of(manager).post(f"{address}countersign/", opened, follow=True)
     page = answer.content.decode()
     assert "carries your name already" in page
     assert "is not waiting" not in page

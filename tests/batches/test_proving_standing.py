@@ -13,7 +13,7 @@ from django.db import connection
 
 from batches import recording
 from batches.models import Link, Record, State
-from batches.standing import prove_standing
+from batches.proving_standing import prove_standing
 from distillery.people.models import Person
 from ledger.proving import prove
 from tests.batches.test_tampering_with_records import small_site
