@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from distillery import figures
-from distillery.printing.balance import ROUNDING, SIGN_OF_DIFFERENCE, BalanceRow, balance_table
+from distillery.printing.balance import SIGN_OF_DIFFERENCE, BalanceRow, balance_table
 from distillery.printing.blocks import Block, Heading, Item, ItemList, Paragraph
 from distillery.printing.cells import Cell
 from distillery.printing.columns import Column, figure_column
@@ -175,7 +175,7 @@ def _site_and_stages(sheet: MonthAccountSheet, faults: Sequence[str]) -> list[Bl
         named = list(faults) or ["The check of the ledger gives it as not footing; ask for that check before signing."]
         blocks.append(Paragraph("This account does not foot. Do not sign it before the cause is found.", BOLD))
         blocks += [Paragraph(sentence) for sentence in named]
-    return [*blocks, Paragraph(ROUNDING, small=True)]
+    return [*blocks, Paragraph(figures.ROUNDING, small=True)]
 
 
 def _amounts(heading: str, first: str, amounts: Sequence[Amount], none: str) -> list[Block]:

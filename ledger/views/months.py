@@ -6,7 +6,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from distillery.figures import litres, lpa, percent, pounds
+from distillery.figures import ROUNDING, litres, lpa, percent, pounds
 from distillery.pages import LOOK, BalanceLine, Cell, Column, Row, Table
 from distillery.people.models import Person
 from distillery.plant.models import Stage
@@ -62,7 +62,7 @@ def month_page(request: HttpRequest, period: str) -> HttpResponse:
                 measured_ul=site.closing_ul,
                 difference_ul=site.difference_ul,
                 state=LOOK if open_findings else None,
-                note=SIGN_OF_DIFFERENCE,
+                note=f"{SIGN_OF_DIFFERENCE} {ROUNDING}",
             ),
             "stages": _stages(account),
             "losses": _pairs("Known losses by cause", "Cause", account.losses, "No known losses in this month."),
