@@ -7,9 +7,11 @@ OIML R 22. Where the difference lies in several accounts or stages, the largest 
 from __future__ import annotations
 
 from datetime import datetime
+from decimal import Decimal
 
 from django.utils import timezone
 
+from distillery import figures
 from distillery.alcoholometry.quantity import Quantity, whole_grams
 from distillery.alcoholometry.strength import density20_of_percent
 from distillery.plant.models import MICRO
@@ -19,6 +21,30 @@ from ledger.drafts import Draft, Moved
 from ledger.enquiries.balance import OPERATION, open_of
 from ledger.enquiries.models import Enquiry, EnquiryEvent
 from ledger.models import AccountKind
+
+# Decimals with which an open difference is filled in, and the fewest with which a page shows it.
+PLACES = 4
+FEWEST_PLACES = 2
+
+
+def shown_amount(open_ul: int) -> str:
+    """What is open as a form fills it in: litres of pure alcohol without a sign, to four decimals."""
+    return figures.lpa(abs(open_ul), PLACES, figures.PLAIN)
+
+
+def amount_meant(written: str, open_ul: int) -> int:
+    """The microlitres that a figure in LPA stands for; all that is open where it is that, rounded as pages show it.
+
+    A difference is known to the microlitre and shown with two or four decimals. Whoever writes down what was shown
+    means the whole of it, whichever way it was rounded. Raises decimal.InvalidOperation where the text is no figure.
+    """
+    plain = written.replace(",", ".")
+    places = len(plain.partition(".")[2])
+    typed = Decimal(plain)
+    shown = (figures.lpa(abs(open_ul), shown_with, figures.PLAIN) for shown_with in (FEWEST_PLACES, PLACES))
+    if places >= FEWEST_PLACES and any(typed == Decimal(one) for one in shown):
+        return abs(open_ul)
+    return round(typed * MICRO)
 
 
 def known_causes(on: datetime) -> list[str]:

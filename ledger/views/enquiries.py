@@ -20,6 +20,7 @@ from distillery.plant.models import MICRO, Stage
 from ledger.drafts import Refused
 from ledger.enquiries import answering
 from ledger.enquiries.balance import open_of, standing_explanations
+from ledger.enquiries.explaining import shown_amount
 from ledger.enquiries.models import Enquiry, EnquiryEvent, What
 from ledger.enquiries.opening import Unanswerable, open_by_hand
 from ledger.enquiries.printed import enquiry_pdf as printed_enquiry
@@ -160,7 +161,7 @@ def _suggested(about: Enquiry, left_ul: int) -> dict[str, str]:
     return {
         "happened_at": timezone.localtime(about.happened_at).strftime("%Y-%m-%dT%H:%M"),
         "product": Stage(stage).label.lower() if stage else "",
-        "pure": f"{abs(left_ul) / MICRO:.4f}" if left_ul else "",
+        "pure": shown_amount(left_ul) if left_ul else "",
         "percent": f"{gauge.percent20_millionths / MICRO:.1f}" if gauge else "",
     }
 

@@ -12,10 +12,9 @@ from django.http import HttpRequest
 from django.utils import timezone
 
 from distillery.people.models import Person
-from distillery.plant.models import MICRO
 from ledger.drafts import Refused
 from ledger.enquiries.answering import Proposal
-from ledger.enquiries.explaining import known_causes
+from ledger.enquiries.explaining import amount_meant, known_causes
 from ledger.enquiries.models import Ending, Enquiry, What
 from ledger.enquiries.opening import Unanswerable
 from ledger.enquiries.reading import Standing
@@ -149,9 +148,12 @@ class ProposalForm(EnquiryForm):
             cause=self.text("cause"),
             happened_at=self._moment("happened_at") if is_loss else None,
             product=self.text("product"),
-            pure_ul=sign * round((self._figure("pure") or 0) * MICRO) if is_loss else 0,
+            pure_ul=sign * self._pure_ul() if is_loss else 0,
             percent=self._figure("percent") if is_loss else None,
         )
+
+    def _pure_ul(self) -> int:
+        return amount_meant(self.text("pure"), self.open_ul) if self._figure("pure") is not None else 0
 
     def _figure(self, name: str) -> float | None:
         text = self.text(name)
