@@ -61,7 +61,7 @@ def compared(period: str | None = None) -> tuple[Month, list[Finding]]:
     """A month compared, and all its findings."""
     month = month_of(period, Plant())
     found = findings_in(month)
-    return month, in_order([*found, *unlike_findings(likenesses_in(period), found)])
+    return month, in_order([*found, *unlike_findings(likenesses_in(period), found, month.search.sheet.log.explained)])
 
 
 def findings_of_record(record_kind: str, record_number: str, period: str) -> list[Finding]:
@@ -115,7 +115,7 @@ def _of_fault(month: Month, found: Found, before: dict[str, Judged]) -> Finding:
         main = max(rows, key=lambda key: abs(rows[key]))
         kind = _KINDS[sheet.lines[main].kind]
     line, judged = sheet.lines[main], before.get(main)
-    lines = lines_of_found(found, Context(sheet, line, judged.usual if judged else 0.0))
+    lines = lines_of_found(found, Context(sheet, line, month.as_written.remeasure))
     where = lines[0].causes[0]
     again = max((key for key in books if key != main), key=lambda key: abs(rows[key]), default=None)
     return Finding(
@@ -155,7 +155,7 @@ def _operation(line: Line, kind: str) -> str:
 
 def _of_judged(month: Month, judged: Judged) -> Finding:
     line = judged.line
-    context = Context(month.search.sheet, line, judged.usual)
+    context = Context(month.search.sheet, line, month.search.remeasure)
     ranked = (line_of(one, context) for one in month.search.explanations(line.key))
     lines = tuple(one for one in ranked if one is not None)
     return Finding(
