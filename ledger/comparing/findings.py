@@ -21,6 +21,7 @@ from ledger.comparing.finding import (
     LIKENESS,
     WATCH,
     Finding,
+    Run,
     in_order,
 )
 from ledger.comparing.judging import Judged, Verdict, judge_all, measured_uncertainty
@@ -216,4 +217,8 @@ def _of_watch(month: Month, watch: Watch) -> Finding:
         total_ul=round(watch.total * MICRO),
         statistic=watch.statistic,
         row=last.key,
+        runs=tuple(
+            Run(one.doing.record, one.doing.record_kind, one.at, round(abs(watch.column.get(one.key, 0.0)) * MICRO))
+            for one in watch.runs
+        ),
     )

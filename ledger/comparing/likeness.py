@@ -30,6 +30,7 @@ from distillery import figures
 from distillery.plant.models import MICRO
 from ledger.comparing.statistics.kinds import Usual, usual_of
 from ledger.models import Figure, Gauge, Measure, Movement, MovementKind
+from ledger.periods.reading import bounds
 
 LEVEL: Final = 4.5
 # Of earlier figures, the newest forty within thirteen months tell what is usual now.
@@ -125,7 +126,11 @@ def likenesses(since: datetime, until: datetime) -> list[Likeness]:
 
 def likenesses_in(period: str | None) -> list[Likeness]:
     """Every figure of a period that can be compared, or of everything posted, in order of time."""
-    return _likenesses(_compared(_seen(_standing() if period is None else _standing().filter(movement__period=period))))
+    if period is None:
+        return _likenesses(_compared(_seen(_standing())))
+    # What is carried over a close belongs where it truly happened.
+    starts, ends = bounds(period)
+    return _likenesses(_compared(_seen(_standing().annotate(at=_AT).filter(at__gte=starts, at__lt=ends))))
 
 
 def likenesses_of(record_kind: str, record: str) -> list[Likeness]:

@@ -19,6 +19,7 @@ from distillery.rules.models import LossCause
 from ledger.accounts import AccountRef, loss
 from ledger.drafts import Draft, Moved
 from ledger.enquiries.balance import OPERATION, open_of
+from ledger.enquiries.covering import Share, is_whole, shares
 from ledger.enquiries.models import Enquiry, EnquiryEvent
 from ledger.models import AccountKind
 
@@ -75,6 +76,40 @@ def explanation(enquiry: Enquiry, agreed: EnquiryEvent) -> Draft:
         happened_at=agreed.happened_at,
         record_kind=enquiry.record_kind,
         record_number=enquiry.record_number,
+        moment=enquiry.number,
+        lines=tuple(lines),
+        reason=f"{agreed.cause}, {agreed.product}: {agreed.text} Checked: {agreed.checked}",
+    )
+
+
+def explanations(enquiry: Enquiry, agreed: EnquiryEvent) -> list[Draft]:
+    """What an agreed ending posts: one movement, or of what lasts one for each run, at its own time.
+
+    A run in a closed month is carried by the books as every late entry is.
+    """
+    if not is_whole(enquiry):
+        return [explanation(enquiry, agreed)]
+    assert agreed.percent_millionths is not None
+    percent = agreed.percent_millionths / MICRO
+    by_run: dict[int, list[Share]] = {}
+    for one in shares(enquiry, agreed.pure_ul):
+        by_run.setdefault(one.run.pk, []).append(one)
+    return [_of_run(enquiry, agreed, parts, percent) for parts in by_run.values()]
+
+
+def _of_run(enquiry: Enquiry, agreed: EnquiryEvent, parts: list[Share], percent: float) -> Draft:
+    run = parts[0].run
+    lines = []
+    for one in parts:
+        known, apart = loss(agreed.cause), AccountRef(one.account, AccountKind.DIFFERENCE, one.name)
+        giver, taker = (apart, known) if one.pure_ul > 0 else (known, apart)
+        lines.append(Moved(giver, taker, liquid(abs(one.pure_ul), percent), stage=one.stage))
+    return Draft(
+        kind=run.record_kind,
+        operation=OPERATION,
+        happened_at=run.happened_at,
+        record_kind=run.record_kind,
+        record_number=run.record_number,
         moment=enquiry.number,
         lines=tuple(lines),
         reason=f"{agreed.cause}, {agreed.product}: {agreed.text} Checked: {agreed.checked}",

@@ -6,18 +6,20 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from distillery.figures import ROUNDING, litres, lpa, percent, pounds
+from distillery.figures import ROUNDING, litres, lpa, moment, percent, pounds
 from distillery.pages import LOOK, BalanceLine, Cell, Column, Row, Table
 from distillery.people.models import Person
 from distillery.plant.models import Stage
 from ledger.comparing.findings import findings
-from ledger.enquiries.reading import by_key
+from ledger.enquiries.reading import UNANSWERED, by_key, of_period
 from ledger.month import MonthAccount, NoSuchPeriod, StageLine, month_account
+from ledger.periods.crossing import Crossing, carried_into, crossings
 from ledger.periods.words import closed_in_words
 from ledger.printed import month_account_pdf
 from ledger.views.closing import period_table
-from ledger.views.findings import finding_table
-from ledger.views.ways import SIGN_OF_DIFFERENCE, account_href, books_places
+from ledger.views.crossed import crossed_tables
+from ledger.views.findings import finding_table, others_table
+from ledger.views.ways import SIGN_OF_DIFFERENCE, account_href, books_places, record_href
 
 FIGURES = ("Opening", "In", "Out", "Known losses", "Should be", "Measured", "Difference")
 
@@ -43,6 +45,10 @@ def month_page(request: HttpRequest, period: str) -> HttpResponse:
     account = _account(period)
     open_findings = findings(period)
     site = account.site
+    shown = {one.key for one in open_findings}
+    under = {one.enquiry.key: one for one in of_period(period)}
+    others = [one for key, one in under.items() if key not in shown and one.state in UNANSWERED]
+    crossed = crossings(period)
     return render(
         request,
         "ledger/month.html",
@@ -61,7 +67,7 @@ def month_page(request: HttpRequest, period: str) -> HttpResponse:
                 should_be_ul=site.should_be_ul,
                 measured_ul=site.closing_ul,
                 difference_ul=site.difference_ul,
-                state=LOOK if open_findings else None,
+                state=LOOK if open_findings or others else None,
                 note=f"{SIGN_OF_DIFFERENCE} {ROUNDING}",
             ),
             "stages": _stages(account),
@@ -69,9 +75,11 @@ def month_page(request: HttpRequest, period: str) -> HttpResponse:
             "differences": _pairs(
                 "Differences nobody has explained", "Where", account.differences, "No differences in this month."
             ),
-            "removals": _removals(account),
+            "removals": _removals(account, carried_into(period, crossed)),
+            "crossed": crossed_tables(period, crossed),
+            "others": others_table(others) if others else None,
             "vessels": _vessels(account),
-            "findings": finding_table(open_findings, period, by_key(one.key for one in open_findings)),
+            "findings": finding_table(open_findings, period, under | by_key(shown - under.keys())),
         },
     )
 
@@ -104,17 +112,33 @@ def _pairs(caption: str, head: str, pairs: tuple[tuple[str, int], ...], empty: s
     )
 
 
-def _removals(account: MonthAccount) -> Table:
+def _removals(account: MonthAccount, late: list[Crossing]) -> Table:
+    """By kind, and under each what was written into a closed month: late, with its true time."""
     return Table(
         caption="Removals",
         columns=(Column("Kind"), Column("Alcohol", numeric=True, unit="LPA"), Column("Duty", numeric=True, unit="£")),
         rows=[
-            Row([
-                Cell(removal.kind.capitalize()),
-                Cell(lpa(removal.pure_ul, 4)),
-                Cell(pounds(removal.pence) if removal.pence else "None due"),
-            ])
+            row
             for removal in account.removals
+            for row in (
+                Row([
+                    Cell(removal.kind.capitalize()),
+                    Cell(lpa(removal.pure_ul, 4)),
+                    Cell(pounds(removal.pence) if removal.pence else "None due"),
+                ]),
+                *(
+                    Row([
+                        Cell(
+                            f"of it late, truly {moment(one.truly_at, year=True)}: {one.record}",
+                            href=record_href(one.record_kind, one.record),
+                        ),
+                        Cell(lpa(one.removals[removal.kind][0], 4)),
+                        Cell(pounds(one.removals[removal.kind][1])),
+                    ])
+                    for one in late
+                    if removal.kind in one.removals
+                ),
+            )
         ],
         empty="Nothing left the site in this month.",
     )  # fmt: skip
