@@ -7,6 +7,7 @@ own table, the site's instruments and the gravity factors of the day, once for e
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 from functools import cached_property
@@ -17,12 +18,13 @@ from django.conf import settings
 from batches.models import Record
 from batches.other_units import scale_said
 from batches.sheet import By, Gauge, Sheet
-from batches.site import Site
+from batches.site import FERMENTATION, Site
 from distillery.alcoholometry.chain import GaugeChain
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.gauge_readings import unit_of_scale
 from distillery.alcoholometry.quantity import Quantity
 from distillery.plant.calibration import DipOutsideTable, Dipped, NoCalibration
+from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Vessel
 from distillery.rules.reading import NoRuleInForce
 from ledger.accounts import AccountRef, vessel_account
@@ -39,6 +41,7 @@ PARTS_BY: dict[str, tuple[str, ...]] = {
     By.WEIGHT_AT_STRENGTH: ("tare_kg", "gross_kg", "percent"),
 }
 GRAVITY_RULE = "gravity factors"
+GRAVITIES = ("original_gravity", "final_gravity")
 
 
 class Ungaugeable(ValueError):
@@ -48,6 +51,15 @@ class Ungaugeable(ValueError):
         super().__init__(sentence)
         self.field = field
         self.sentence = sentence
+
+
+@dataclass(frozen=True, slots=True)
+class _Gravity:
+    """A gravity as typed, the column it stands in, and the record it stands on where that is another."""
+
+    typed: str
+    column: str
+    of: str = ""
 
 
 class Written:
@@ -67,6 +79,7 @@ class Written:
         self.typed = typed
         self._above = above
         self._measured: dict[str, tuple[Readings, GaugeChain]] = {}
+        self._washes: dict[tuple[int, datetime], Record | None] = {}
 
     def has(self, name: str) -> bool:
         """True where something was written in the field."""
@@ -139,6 +152,41 @@ class Written:
 
     # -- gauges
 
+    def gauge(self, prefix: str) -> Gauge:
+        """A gauge by its prefix, as it is taken of the vessel written here: a washback by dip and gravities."""
+        gauge = self.sheet.gauge(prefix)
+        if not gauge.present_gravity or not self.has(gauge.vessel):
+            return gauge
+        return replace(gauge, by=By.WASH_DIP) if self.vessel(gauge.vessel).kind == VesselKind.WASHBACK else gauge
+
+    def working(self, prefix: str) -> Record | None:
+        """The mash or fermentation a dipped washback holds that is not declared yet: no alcohol of it is in the books.
+
+        Raises Ungaugeable where the washback holds something and nothing on record went into it.
+        """
+        gauge = self.gauge(prefix)
+        if gauge.by != By.WASH_DIP or not gauge.present_gravity or self.dipped(gauge).litres == 0:
+            return None
+        held = self._wash_in(gauge)
+        ended = held.happened_to if held.kind == FERMENTATION else None
+        return None if ended is not None and ended <= self._gauged_at(gauge) else held
+
+    def _wash_in(self, gauge: Gauge) -> Record:
+        vessel, at = self.vessel(gauge.vessel), self._gauged_at(gauge)
+        if (vessel.pk, at) not in self._washes:
+            self._washes[vessel.pk, at] = self.site.last_into(vessel, at)
+        held = self._washes[vessel.pk, at]
+        if held is None:
+            raise Ungaugeable(
+                gauge.vessel,
+                f"{vessel.code} is a washback and holds {self.dipped(gauge).litres:.1f} litres by dip, but no mash or "
+                "fermentation in it is on record at that time; write that first.",
+            )
+        return held
+
+    def _gauged_at(self, gauge: Gauge) -> datetime:
+        return self.moment(self.sheet.moment_of(gauge.fields[0].name).when)
+
     def dipped(self, gauge: Gauge) -> Dipped:
         """What the dip means by the vessel's own table. Raises Ungaugeable with the table's range."""
         name = gauge.name("dip_mm")
@@ -155,7 +203,7 @@ class Written:
     def measured(self, prefix: str, *, at: datetime | None = None) -> tuple[Readings, GaugeChain]:
         """The readings of a gauge as numbers, and the way from them to the quantity. Raises Ungaugeable."""
         if prefix not in self._measured:
-            gauge = self.sheet.gauge(prefix)
+            gauge = self.gauge(prefix)
             readings = self._readings(gauge, at)
             try:
                 self._check_scale(readings)
@@ -179,11 +227,10 @@ class Written:
         values = {part: self.real(name) for part, name in columns.items()}
         of: dict[str, str] = {}
         if gauge.by == By.WASH_DIP and self.dipped(gauge).litres:
-            typed = self._gravities_typed(gauge)
-            values |= {part: float(value) for part, value in typed.items()}
-            columns |= {part: part for part in typed}
-            if gauge.gravities_of:
-                of = {part: self.record(gauge.gravities_of).number for part in typed}
+            gravities = self._gravities(gauge)
+            values |= {part: float(one.typed) for part, one in gravities.items()}
+            columns |= {part: one.column for part, one in gravities.items()}
+            of = {part: one.of for part, one in gravities.items() if one.of}
         day = (at or self.moment(self.sheet.moments[0].when)).astimezone(ZoneInfo(settings.TIME_ZONE)).date()
         # A weight says what it says whatever vessel is written beside it; a dip needs the vessel's table.
         vessel = self.vessel(gauge.vessel) if self.has(gauge.vessel) or "dip_mm" in columns else None
@@ -213,16 +260,21 @@ class Written:
                 f"with its unit behind, or have the plant say from which day another instrument is in use.",
             )
 
-    def _gravities_typed(self, gauge: Gauge) -> dict[str, str]:
-        names = ("original_gravity", "final_gravity")
-        if not gauge.gravities_of:
-            return {name: str(self.decimal(name)) for name in names}
-        record = self.record(gauge.gravities_of)
+    def _gravities(self, gauge: Gauge) -> dict[str, _Gravity]:
+        """Original and present gravity by the part they are: from this sheet, or from the record of the wash."""
+        if not (gauge.gravities_of or gauge.present_gravity):
+            return {name: _Gravity(str(self.decimal(name)), name) for name in GRAVITIES}
+        record = self.record(gauge.gravities_of) if gauge.gravities_of else self._wash_in(gauge)
         typed = self.site.typed_of(record)
-        found = {name: typed.get(name, "").strip().replace(",", ".") for name in names}
-        if not all(found.values()):
+        found = {
+            name: _Gravity(typed.get(name, "").strip().replace(",", "."), name, record.number) for name in GRAVITIES
+        }
+        if gauge.present_gravity and self.has(gauge.present_gravity):
+            present = str(self.decimal(gauge.present_gravity))
+            found["final_gravity"] = _Gravity(present, gauge.present_gravity)
+        if not all(one.typed for one in found.values()):
             raise Ungaugeable(
-                gauge.gravities_of,
+                gauge.gravities_of or gauge.vessel,
                 f"{record.number} has no final gravity yet; declare the fermentation before charging from it.",
             )
         return found
@@ -233,12 +285,12 @@ class Written:
             names.append(gauge.celsius_from)
         raw = {name: str(self._value(name)) for name in names if self.has(name)}
         if gauge.by == By.WASH_DIP and self.quantity(gauge.prefix).pure_ul:
-            raw |= self._gravities_typed(gauge)
+            raw |= {one.column: one.typed for one in self._gravities(gauge).values()}
         return raw
 
     def gauge_taken(self, prefix: str, *, at: datetime | None = None, name: str = "") -> GaugeTaken:
         """A gauge as the ledger takes it, with the readings behind it under their columns' names."""
-        gauge = self.sheet.gauge(prefix)
+        gauge = self.gauge(prefix)
         readings, chain = self.measured(prefix, at=at)
         return GaugeTaken(
             name=name or prefix or gauge.role.value,
@@ -357,7 +409,7 @@ class Completed(Written):
 
 def _hangs_on(gauge: Gauge) -> str:
     if gauge.by == By.WASH_DIP:
-        return gauge.gravities_of or "final_gravity"
+        return gauge.gravities_of or gauge.present_gravity or "final_gravity"
     if gauge.by == By.WEIGHT_AT_STRENGTH:
         return gauge.name("gross_kg")
     return gauge.name("gross_kg") if gauge.by == By.WEIGHT else gauge.name("hydrometer_percent")

@@ -16,7 +16,7 @@ from batches.filling import Filled, read_sheet
 from batches.models import Mention, Record, State
 from batches.posting import differs, drafts_of, repost, standing_of
 from batches.sheet import Sheet
-from batches.site import Site
+from batches.site import FERMENTATION, MASH, WASHBACK, Site
 from batches.standing import version_in_books
 from batches.steps import STEPS, sheet_of
 from distillery.people.models import Person
@@ -56,17 +56,17 @@ def of_correction(
         if (vessel := site.vessel(text)) is not None and vessel.kind == VesselKind.CASK
     }
     earliest = min(record.happened_from, new.completed.moment(sheet.moments[0].when))
-    return _taken_down([*named.distinct(), *_reading_books(casks, earliest, record)], site=site)
+    washes = _gauging_wash(sheet, record, {old[0].get(WASHBACK, ""), new.typed.get(WASHBACK, "")}, earliest)
+    return _taken_down([*named.distinct(), *_reading_books(casks, earliest, record), *washes], site=site)
 
 
 def of_late_entry(sheet: Sheet, filled: Filled, record: Record, *, site: Site) -> list[Affected]:
-    """Later records that read the book of a cask which this new entry touches."""
-    casks = _casks(filled)
-    if not casks:
-        return []
-    return _taken_down(
-        _reading_books(casks, filled.completed.moment(sheet.moments[0].when), record), site=site
-    )
+    """Later records that read the book of a cask which this new entry touches, or gauged the wash it declares."""
+    casks, earliest = _casks(filled), filled.completed.moment(sheet.moments[0].when)
+    found = _gauging_wash(sheet, record, {filled.typed.get(WASHBACK, "")}, earliest)
+    if casks:
+        found += _reading_books(casks, earliest, record)
+    return _taken_down(found, site=site)
 
 
 def of_reading(record: Record, *, site: Site) -> list[Affected]:
@@ -124,6 +124,25 @@ def _reading_books(casks: set[str], earliest: datetime, record: Record) -> list[
                 .exclude(pk=record.pk)
                 .distinct()
             )
+    return found
+
+
+def _gauging_wash(sheet: Sheet, record: Record, washbacks: set[str], earliest: datetime) -> list[Record]:
+    """Later records with a gauge of a washback that takes the original gravity from what was set in it."""
+    codes = {vessel.code for code in washbacks if code and (vessel := Site().vessel(code)) is not None}
+    if sheet.kind not in (MASH, FERMENTATION) or not codes:
+        return []
+    found: list[Record] = []
+    for other in STEPS:
+        for gauge in (*other.gauges, *(other.rows.gauges if other.rows else ())):
+            if gauge.present_gravity:
+                found += Record.objects.filter(
+                    kind=other.kind,
+                    happened_from__gte=earliest,
+                    mentions__what=Mention.What.VESSEL,
+                    mentions__field=gauge.vessel,
+                    mentions__code__in=codes,
+                ).exclude(pk=record.pk).distinct()
     return found
 
 

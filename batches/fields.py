@@ -14,7 +14,7 @@ from batches.sheet import By, Field, Gauge, Kind
 from distillery.plant.models import Kind as VesselKind
 
 DIPPED = (VesselKind.RECEIVER.value, VesselKind.VAT.value, VesselKind.TANK.value)
-DIPPED_OR_EMPTY_WASHBACK = (*DIPPED, VesselKind.WASHBACK.value)
+DIPPED_OR_WASHBACK = (*DIPPED, VesselKind.WASHBACK.value)
 
 # Above anything a site could hold or weigh, and small enough that its microlitres and grams stay whole numbers
 # of 64 bits.

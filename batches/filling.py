@@ -263,15 +263,17 @@ class _Reader:
     def _is_due(self, gauge: Gauge, claimed: Sequence[Moment]) -> bool:
         return self.sheet.moment_of(gauge.fields[0].name) in claimed
 
-    def _gauge(self, written: Written, gauge: Gauge, row: int | None, due: bool) -> None:
+    def _gauge(self, written: Written, declared: Gauge, row: int | None, due: bool) -> None:
+        gauge = written.gauge(declared.prefix)
         needed = [gauge.vessel, gauge.fields[0].name]
         if gauge.by in (By.WEIGHT, By.WEIGHT_AT_STRENGTH):
             needed = [one.name for one in gauge.fields]
         if gauge.gravities_of:
             needed.append(gauge.gravities_of)
-        elif gauge.by == By.WASH_DIP:
+        elif gauge.by == By.WASH_DIP and not gauge.present_gravity:
             needed += ["original_gravity", "final_gravity"]
-        read = [one.name for one in gauge.fields] + ([gauge.celsius_from] if gauge.celsius_from else [])
+        read = [one.name for one in declared.fields]
+        read += [name for name in (gauge.celsius_from, gauge.present_gravity) if name]
         when = self.sheet.moment_of(gauge.fields[0].name).when
         if any(self.is_wrong(name, row) or self.is_wrong(name, None) for name in [*needed, *read, when]):
             return
@@ -280,7 +282,7 @@ class _Reader:
         try:
             if gauge.by in (By.SPIRIT_DIP, By.WASH_DIP):
                 written.dipped(gauge)
-            if due:
+            if due and written.working(gauge.prefix) is None:
                 written.quantity(gauge.prefix, at=_day_of_factors(self.sheet, gauge, written))
         except Ungaugeable as error:
             self.wrong(error.field, row, error.sentence)

@@ -48,6 +48,9 @@ def draft_of(filled: Filled, moment: Moment) -> Draft | None:
         raise Unfit([Problem(error.field, None, error.sentence)]) from error
     except (AlcoholometryError, NoRuleInForce) as error:
         raise Unfit([Problem(moment.when, None, str(error))]) from error
+    if not (posting.lines or posting.duty or posting.figures):
+        # Washbacks that all ferment: what was read is kept on the record, and nothing goes to the books.
+        return None
     return Draft(
         kind=sheet.kind,
         operation=sheet.operation,

@@ -42,6 +42,7 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     "ledger_closingbalance": (Proved.SEALED,),
     "ledger_enquiry": (Proved.TRAIL,),
     "ledger_enquiryevent": (Proved.TRAIL,),
+    "ledger_enquiryrun": (Proved.TRAIL,),
     # Batch records
     "batches_version": (Proved.SEALED, Proved.TRAIL),
     "batches_posted": (Proved.FOLLOWED,),

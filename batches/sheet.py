@@ -116,7 +116,8 @@ class Gauge:
     A dip and hydrometer: `X_dip_mm`, `X_celsius`, `X_hydrometer_percent`. A dip and gravities: `X_dip_mm`,
     `X_celsius`, with both gravities from this sheet or from the record in `gravities_of`. A weight: `tare_kg`,
     `gross_kg`, `celsius`, `hydrometer_percent`; with a strength already known at 20 °C: `tare_kg`,
-    `gross_kg`, `percent`. `celsius_from` names the temperature where one was read for two dips.
+    `gross_kg`, `percent`. `celsius_from` names the temperature where one was read for two dips. `present_gravity`
+    names a field for the gravity of wash: a washback may then stand here too, and is gauged by dip and gravities.
     """
 
     prefix: str
@@ -128,6 +129,7 @@ class Gauge:
     usual_celsius: tuple[str, str] = ("5", "30")
     celsius_from: str = ""
     gravities_of: str = ""
+    present_gravity: str = ""
 
     def name(self, part: str) -> str:
         """The column of one part: `spirit_after_dip_mm`, or `gross_kg` where there is no prefix."""

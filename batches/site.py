@@ -8,9 +8,13 @@ from __future__ import annotations
 import json
 from datetime import datetime
 
-from batches.models import Reading, Record, State, Version
+from batches.models import Mention, Reading, Record, State, Version
 from batches.standing import version_in_books
 from distillery.plant.lookup import Plant
+from distillery.plant.models import Vessel
+
+# The steps that fill a washback, and the field of each that names it.
+FERMENTATION, MASH, WASHBACK = "fermentation", "mash", "washback"
 
 
 class Site(Plant):
@@ -47,6 +51,21 @@ class Site(Plant):
                 return self.typed_of(record) if record is not None else {}
             self._numbered[key] = record
         return self.typed_of(self._numbered[key])
+
+    def last_into(self, washback: Vessel, at: datetime) -> Record | None:
+        """The newest mash or fermentation begun in a washback by a moment; None where there is none on record."""
+        return (
+            Record.objects.filter(
+                kind__in=(MASH, FERMENTATION),
+                happened_from__lte=at,
+                mentions__what=Mention.What.VESSEL,
+                mentions__field=WASHBACK,
+                mentions__code=washback.code,
+            )
+            .exclude(state=State.VOID)
+            .order_by("happened_from", "pk")
+            .last()
+        )
 
     def logged(self, number: str, quantity: str) -> list[tuple[datetime, str]]:
         """The readings of a quantity along the way of a record that are not struck out, as typed, in order of time."""

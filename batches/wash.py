@@ -1,10 +1,12 @@
-"""What several steps say of washbacks: which one a mash or fermentation is in, and what a spirit gauge cannot tell."""
+"""What several steps say of washbacks: which one a mash or fermentation is in, and how what they hold is gauged."""
 
 from __future__ import annotations
 
 from batches.completed import Completed, Written
 from batches.sheet import Note, Problem
+from batches.site import FERMENTATION
 from distillery.plant.models import Kind as VesselKind
+from ledger.gauging import Method
 
 
 def other_washback(written: Completed, named_by: str, sentence: str) -> list[Note]:
@@ -32,3 +34,32 @@ def holds_wash(written: Written, prefix: str, row: int | None) -> list[Problem]:
             "gauged here.",
         )
     ]
+
+
+def gauged_as_what_it_is(written: Written, prefix: str, row: int | None) -> list[Problem]:
+    """A problem where wash is proved by a hydrometer for spirit, or something else by a gravity of wash."""
+    gauge = written.gauge(prefix)
+    vessel, hydrometer = written.vessel(gauge.vessel), gauge.name("hydrometer_percent")
+    if gauge.by != Method.WASH_DIP:
+        said = f"{vessel.code} is no washback; a present gravity is written for wash only, so leave it blank."
+        return [Problem(gauge.present_gravity, row, said)] if written.has(gauge.present_gravity) else []
+    if not written.has(hydrometer) or written.dipped(gauge).litres == 0:
+        return []
+    said = (
+        f"{vessel.code} holds wash, of which a hydrometer for spirit tells nothing; leave this blank and write its "
+        "present gravity."
+    )
+    return [Problem(hydrometer, row, said)]
+
+
+def only_noted(written: Written, prefix: str, row: int | None) -> list[Note]:
+    """A note where a washback holds wort or fermenting wash: what was read is kept, and nothing of it is posted."""
+    held, gauge = written.working(prefix), written.gauge(prefix)
+    if held is None:
+        return []
+    what = "ferments" if held.kind == FERMENTATION else "is not pitched yet"
+    said = (
+        f"{written.vessel(gauge.vessel).code}: {held.number} {what}; {written.dipped(gauge).litres:.1f} litres by dip "
+        "are noted, and no alcohol is in the books before its fermentation is declared."
+    )
+    return [Note(gauge.vessel, row, said)]

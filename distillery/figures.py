@@ -27,6 +27,12 @@ MONTHS_IN_FULL: Final = (
     "July", "August", "September", "October", "November", "December",
 )  # fmt: skip
 
+# Said beside every account, on pages and on paper: why rounded figures need not add up to their rounded sum.
+ROUNDING: Final = (
+    "Litres of pure alcohol at 20 °C. Every figure is rounded by itself and sums are taken before rounding, "
+    "so the last digit shown of a sum can differ by one or more."
+)
+
 # Wide enough that dividing any 64-bit count, or scaling any float of interest, loses no digit.
 _EXACT: Final = Context(prec=60, rounding=ROUND_HALF_EVEN)
 

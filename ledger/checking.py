@@ -17,7 +17,7 @@ from django.urls import reverse
 from distillery.figures import moment
 from distillery.hashing import seal
 from distillery.people.models import Person
-from distillery.printing.digest import digest_of
+from distillery.printing.month_account import account_digest
 from distillery.seals import reading
 from distillery.seals.writing import content
 from ledger.chain import link_of, seal_holds
@@ -130,7 +130,7 @@ def _months(asked: Asked) -> Iterator[Checked]:
         return
     period = asked.number[len(MONTH_PREFIX) :]
     try:
-        digest = digest_of(month_account_sheet(month_account(period)))
+        digest = account_digest(month_account_sheet(month_account(period)))
     except NoSuchPeriod:
         return
     yield printed_page(f"Account of {period}", reverse("month", kwargs={"period": period}), digest, asked)

@@ -29,6 +29,7 @@ FACTS = (
     "ledger_closingbalance",
     "ledger_enquiry",
     "ledger_enquiryevent",
+    "ledger_enquiryrun",
 )
 SUMS = ("ledger_balance", "ledger_runningbalance", "ledger_accountmonth", "ledger_stagemonth")
 WRITTEN = (

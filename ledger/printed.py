@@ -13,8 +13,10 @@ from distillery.printing.balance import BalanceRow
 from distillery.printing.house import impression, site
 from ledger.comparing.findings import findings
 from ledger.enquiries import state_of
+from ledger.enquiries.reading import UNANSWERED, of_period
 from ledger.models import Movement, MovementKind
 from ledger.month import MonthAccount, StageLine
+from ledger.periods.crossing import Crossing, carried_from, carried_into, crossings
 from ledger.periods.words import closed_in_words
 
 LATE = timedelta(minutes=30)
@@ -33,6 +35,9 @@ def month_account_sheet(account: MonthAccount) -> paper.MonthAccountSheet:
     posted = Movement.objects.filter(period=account.period, kind=MovementKind.OPERATION)
     found = findings(account.period)
     states = state_of(one.key for one in found)
+    shown = {one.key for one in found}
+    others = [one for one in of_period(account.period) if one.enquiry.key not in shown and one.state in UNANSWERED]
+    crossed = crossings(account.period)
     return paper.MonthAccountSheet(
         site=site(),
         number=f"{MONTH_PREFIX}{account.period}",
@@ -56,12 +61,28 @@ def month_account_sheet(account: MonthAccount) -> paper.MonthAccountSheet:
                 one.kind, one.record, one.operation, one.at, one.difference_ul, states.get(one.key, one.state)
             )
             for one in found
+        )
+        + tuple(
+            paper.FindingLine(
+                f"enquiry {one.enquiry.number}", one.enquiry.record_number, one.enquiry.operation,
+                one.enquiry.happened_at, one.enquiry.difference_ul or None, str(one.state),
+            )
+            for one in others
         ),
         late_entries=posted.filter(written_at__gt=Coalesce("true_at", "happened_at") + LATE).count(),
         corrections=account.corrections,
         foots=account.foots,
         remarks=(closed_in_words(account.closing, in_full=True),),
-    )
+        carried=tuple(_crossing(one, one.of_name) for one in carried_into(account.period, crossed)),
+        since_closed=tuple(_crossing(one, one.into_name) for one in carried_from(account.period, crossed)),
+    )  # fmt: skip
+
+
+def _crossing(one: Crossing, other: str) -> paper.CrossingLine:
+    return paper.CrossingLine(
+        one.record, one.operation, one.truly_at, other, one.in_ul, one.out_ul, one.loss_ul, one.difference_ul,
+        tuple((kind, gone.pure_ul, gone.pence) for kind, gone in sorted(one.removals.items())),
+    )  # fmt: skip
 
 
 def _row(line: StageLine) -> BalanceRow:

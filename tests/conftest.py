@@ -14,7 +14,6 @@ from pathlib import Path
 import environ
 import pytest
 from django.conf import settings
-from django.contrib.auth.models import Group
 from django.db import DEFAULT_DB_ALIAS, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.test import Client

@@ -46,7 +46,7 @@ SHEET = Sheet(
         Section(
             heading="Vessel and gauge",
             items=(
-                fields.vessel("vessel", "Vessel", *fields.DIPPED_OR_EMPTY_WASHBACK),
+                fields.vessel("vessel", "Vessel", *fields.DIPPED_OR_WASHBACK),
                 fields.when("at", "Gauged at"),
                 Gauge(prefix="gauge", label="Gauge", vessel="vessel", role=Role.AFTER),
             ),

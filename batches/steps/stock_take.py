@@ -1,23 +1,36 @@
-"""Stock take: vessels gauged against their books. It is posted only when a second person has agreed to it."""
+"""Stock take: vessels gauged against their books. It is posted only when a second person has agreed to it.
+
+A washback whose fermentation is declared is gauged as wash: dip, temperature, present gravity, with the original
+gravity of its fermentation (HMRC Spirits Production Manual SPIR4080 asks for dip, gravities and temperature). One that
+still ferments is noted and not posted: its alcohol is not in the books.
+"""
 
 from __future__ import annotations
 
 from batches import fields
 from batches.cautions import VAPOUR
 from batches.completed import Completed
-from batches.sheet import Gauge, Moment, Posting, Problem, Role, Rows, Section, Sheet
-from batches.wash import holds_wash
+from batches.sheet import Gauge, Moment, Note, Posting, Problem, Role, Rows, Section, Sheet
+from batches.wash import gauged_as_what_it_is, only_noted
 from ledger.accounts import gauging
+
+PRESENT_GRAVITY = "present_gravity"
 
 
 def taken(written: Completed) -> Posting:
-    """Each vessel's book brought to its gauge, against what its gauging found."""
-    return Posting(tuple(line.taken("gauge", gauging(line.vessel("vessel"))) for line in written.rows))
+    """Each vessel's book brought to its gauge, against what its gauging found; what still ferments left out."""
+    declared = (line for line in written.rows if line.working("gauge") is None)
+    return Posting(tuple(line.taken("gauge", gauging(line.vessel("vessel"))) for line in declared))
 
 
-def no_wash(written: Completed) -> list[Problem]:
-    """A washback is counted only where it is empty."""
-    return [problem for index, line in enumerate(written.rows) for problem in holds_wash(line, "gauge", index)]
+def proved_rightly(written: Completed) -> list[Problem]:
+    """Wash by its gravities, spirit by its hydrometer."""
+    return [one for index, line in enumerate(written.rows) for one in gauged_as_what_it_is(line, "gauge", index)]
+
+
+def still_fermenting(written: Completed) -> list[Note]:
+    """Washbacks that are noted and not posted."""
+    return [one for index, line in enumerate(written.rows) for one in only_noted(line, "gauge", index)]
 
 
 SHEET = Sheet(
@@ -35,13 +48,21 @@ SHEET = Sheet(
         one="vessel",
         each="vessel",
         items=(
-            fields.vessel("vessel", "Vessel", *fields.DIPPED_OR_EMPTY_WASHBACK),
-            Gauge(prefix="gauge", label="Gauge", vessel="vessel", role=Role.BEFORE),
+            fields.vessel("vessel", "Vessel", *fields.DIPPED_OR_WASHBACK),
+            Gauge(
+                prefix="gauge", label="Gauge", vessel="vessel", role=Role.BEFORE, present_gravity=PRESENT_GRAVITY
+            ),
+            fields.gravity(
+                PRESENT_GRAVITY, "Present gravity", usual=("0.994", "1.075"), required=False,
+                help="Of wash only, in place of the hydrometer; left blank, the final gravity of its fermentation "
+                "counts.",
+            ),
         ),
     ),
     cautions=(VAPOUR,),
     list_columns=("at",),
     second_person=True,
-    check=no_wash,
+    check=proved_rightly,
+    note=still_fermenting,
     printed_title="Stock take",
 )

@@ -31,6 +31,7 @@ from batches.views.suggested import at_boxes
 from distillery import figures
 from distillery.people.roles import WRITERS, needs
 from ledger.drafts import Refused
+from ledger.periods.words import carried_in_words
 
 REASON = "reason"
 REASON_MISSING = "Why is blank; say in a few words what was wrong, so that others can follow it."
@@ -264,6 +265,11 @@ def moments_written(written: RecordAsWritten) -> list[Moment]:
     return [one for one in written.sheet.moments if written.typed.get(one.when)]
 
 
+def left_open(written: RecordAsWritten) -> bool:
+    """Whether more of a record is still to be written, at a time of its own."""
+    return written.record.state == State.OPEN
+
+
 def carried(asked: Mapping[str, str], sheet: Sheet) -> dict[str, str]:
     """Figures of an address that belong into boxes of this sheet or of its lines; the rest is let be."""
     return {
@@ -326,6 +332,7 @@ def _page(
         "written_sections": _already(written, entry) if written and not more.get("asks_reason") else [],
         "cautions": sheet.cautions,
         "standing_caution": STANDING_CAUTION,
+        "closed_time": carried_in_words(written.record.happened_from if written and not left_open(written) else None),
         "errors": entry.errors,
         "token": token or request.POST.get(TOKEN, "") or sendings.new_token(),
         "beside": beside,

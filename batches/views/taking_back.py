@@ -22,6 +22,7 @@ from batches.views.entering import problems_of, saved_already
 from distillery import figures
 from distillery.people.roles import WRITERS, needs
 from ledger.drafts import Refused
+from ledger.periods.words import carried_in_words
 
 
 class ReasonForm(forms.Form):
@@ -136,6 +137,7 @@ def record_void(request: HttpRequest, kind: str, number: str) -> HttpResponse:
             "heading": f"Make {record.number} void",
             "explained": "For a record of something that never happened. Its entries are taken back; its number, "
             "its figures and this reason remain. A wrong figure is put right by Correct instead.",
+            "closed_time": carried_in_words(record.happened_from),
             "form": form,
             "submit": "Make void",
             "cancel": record_address(record),

@@ -17,10 +17,6 @@ from distillery.printing.tables import FigureTable
 SIGN_OF_DIFFERENCE = (
     "A difference without a sign is alcohol missing; with a minus, alcohol found over what should be there."
 )
-ROUNDING = (
-    "Litres of pure alcohol at 20 °C. Every figure is rounded for print by itself; sums are taken before rounding, "
-    "so the last printed digit of a sum can differ by one or more."
-)
 
 
 @dataclass(frozen=True, slots=True)

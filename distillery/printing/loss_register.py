@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from distillery import figures
-from distillery.printing.balance import ROUNDING
 from distillery.printing.blocks import Block, Heading, Item, ItemList, Paragraph
 from distillery.printing.cells import Cell
 from distillery.printing.columns import Column, figure_column
@@ -95,7 +94,7 @@ def loss_register_pdf(sheet: LossRegisterSheet, impression: Impression) -> bytes
         *_lines("Known losses", sheet.losses, "No known losses in the month."),
         *_lines("Gains: losses booked back", sheet.gains, "Nothing was booked back in the month."),
         *_differences(sheet),
-        Paragraph(ROUNDING, small=True),
+        Paragraph(figures.ROUNDING, small=True),
         digest_statement(digest),
         Signatures(PREPARED_CHECKED_MANAGER),
     ]

@@ -10,11 +10,11 @@ and does not is refused.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from distillery import figures
-from distillery.printing.balance import ROUNDING, SIGN_OF_DIFFERENCE, BalanceRow, balance_table
+from distillery.printing.balance import SIGN_OF_DIFFERENCE, BalanceRow, balance_table
 from distillery.printing.blocks import Block, Heading, Item, ItemList, Paragraph
 from distillery.printing.cells import Cell
 from distillery.printing.columns import Column, figure_column
@@ -28,6 +28,14 @@ from distillery.printing.tables import FigureTable, summed
 TITLE = "Monthly stock account"
 NO_FIGURE = "none"
 NOT_KNOWN = "not known"
+CARRIED = (
+    "Written about a period that was closed by then. This account bears it, each with its true time; the account of "
+    "the period it is about names it too."
+)
+SINCE_CLOSED = (
+    "None of this is in the figures above, nor in the digest: they stay as they were closed. The account of the period "
+    "named bears it."
+)
 
 
 class AccountDoesNotAgreeError(ValueError):
@@ -77,8 +85,30 @@ class FindingLine:
 
 
 @dataclass(frozen=True, slots=True)
+class CrossingLine:
+    """What was written about a closed period: `other` is the period that carries it, or the one it is about.
+
+    Amounts are what it changes of the account that bears it; `removals` are kind, pure alcohol and pence of duty.
+    """
+
+    record: str
+    operation: str
+    truly_at: datetime
+    other: str
+    in_ul: int
+    out_ul: int
+    known_losses_ul: int
+    difference_ul: int
+    removals: tuple[tuple[str, int, int | None], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class MonthAccountSheet:
-    """One period of account, both days included. `total` is the site's own line over all stages."""
+    """One period of account, both days included. `total` is the site's own line over all stages.
+
+    `carried` is what the figures bear for closed periods. `since_closed` was written about this period after it was
+    closed: none of the figures, and no part of the digest, so that a print made at the closing still agrees.
+    """
 
     site: Site
     number: str
@@ -98,6 +128,13 @@ class MonthAccountSheet:
     version: int = 1
     signatories: tuple[Signatory, ...] = PREPARED_CHECKED_MANAGER
     remarks: tuple[str, ...] = ()
+    carried: tuple[CrossingLine, ...] = ()
+    since_closed: tuple[CrossingLine, ...] = ()
+
+
+def account_digest(sheet: MonthAccountSheet) -> str:
+    """The digest of an account: over all its data but what was written about it since it was closed."""
+    return digest_of(replace(sheet, since_closed=()))
 
 
 def does_not_agree(sheet: MonthAccountSheet) -> tuple[str, ...]:
@@ -130,7 +167,7 @@ def month_account_pdf(sheet: MonthAccountSheet, impression: Impression) -> bytes
         raise AccountDoesNotAgreeError(
             f"The account {sheet.number} is given as footing, but: {' '.join(faults)} It is not printed as footing."
         )
-    digest = digest_of(sheet)
+    digest = account_digest(sheet)
     furniture = Furniture(sheet.site, TITLE, sheet.number, sheet.version, impression, digest)
     blocks: list[Block] = [
         *_summary(sheet),
@@ -140,8 +177,10 @@ def month_account_pdf(sheet: MonthAccountSheet, impression: Impression) -> bytes
         *_amounts("Differences by operation", "Operation", sheet.differences, "No differences in the period."),
         Paragraph(SIGN_OF_DIFFERENCE, small=True),
         *_removals(sheet),
+        *_crossed("Carried over a close", sheet.carried, "Of", CARRIED),
         *_findings(sheet),
         *_vessels(sheet),
+        *_crossed("Written since the close", sheet.since_closed, "Carried in", SINCE_CLOSED),
         digest_statement(digest),
         Signatures(sheet.signatories),
     ]
@@ -179,7 +218,7 @@ def _site_and_stages(sheet: MonthAccountSheet, faults: Sequence[str]) -> list[Bl
         named = list(faults) or ["The check of the ledger gives it as not footing; ask for that check before signing."]
         blocks.append(Paragraph("This account does not foot. Do not sign it before the cause is found.", BOLD))
         blocks += [Paragraph(sentence) for sentence in named]
-    return [*blocks, Paragraph(ROUNDING, small=True)]
+    return [*blocks, Paragraph(figures.ROUNDING, small=True)]
 
 
 def _amounts(heading: str, first: str, amounts: Sequence[Amount], none: str) -> list[Block]:
@@ -206,11 +245,42 @@ def _removals(sheet: MonthAccountSheet) -> list[Block]:
     unknown = [sentence for line in sheet.removals for sentence in line.not_known]
     duty: Cell = NOT_KNOWN if unknown else sum(line.duty_pence or 0 for line in sheet.removals)
     total = ("Total", sum(line.pure_ul for line in sheet.removals), duty) if rows else None
+    late = [
+        Paragraph(
+            f"{kind}: of it late, truly {figures.moment(one.truly_at, year=True)}, {one.record}: "
+            f"{figures.lpa(pure_ul, 4)} LPA, duty {NOT_KNOWN if pence is None else f'£{figures.pounds(pence)}'}.",
+            small=True,
+        )
+        for one in sheet.carried
+        for kind, pure_ul, pence in one.removals
+    ]
     return [
         Heading("Removals and duty"),
         FigureTable(columns, rows, total=total, none="Nothing was removed in the period."),
         *(Paragraph(f"{NOT_KNOWN.capitalize()}: {sentence}", small=True) for sentence in unknown),
+        *late,
     ]
+
+
+def _crossed(heading: str, lines: Sequence[CrossingLine], other: str, said: str) -> list[Block]:
+    if not lines:
+        return []
+    columns = (
+        Column("Record"), Column("Operation"), Column("Truly happened"), Column(other),
+        *(
+            Column(head, "LPA", "right", None, figures.lpa, carried=True)
+            for head in ("In", "Out", "Known losses", "Difference")
+        ),
+    )  # fmt: skip
+    rows: list[tuple[Cell, ...]] = [
+        (
+            one.record, one.operation, figures.moment(one.truly_at, year=True), one.other, one.in_ul, one.out_ul,
+            one.known_losses_ul, one.difference_ul,
+        )
+        for one in lines
+    ]  # fmt: skip
+    table = FigureTable(columns, rows, total=summed("Total", columns, rows), none="Nothing crossed a close.")
+    return [Heading(heading), table, Paragraph(said, small=True)]
 
 
 def _findings(sheet: MonthAccountSheet) -> list[Block]:

@@ -10,10 +10,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from ledger.comparing.judging import difference_left
 from ledger.comparing.lines import Line
+from ledger.comparing.remeasuring import Remeasure, corrected
 from ledger.comparing.rows import Sheet
 from ledger.comparing.searching import Found
-from ledger.comparing.statistics.problem import FaultKind, Hypothesis
+from ledger.comparing.statistics.faults import ImpossibleReading
+from ledger.comparing.statistics.problem import FaultKind, Hypothesis, RowKind
 from ledger.comparing.statistics.ranking import Estimate, Explanation
 from ledger.comparing.statistics.slips import Slip, SlipKind
 from ledger.comparing.surroundings import as_typed
@@ -65,15 +68,35 @@ class CauseLine:
 
 @dataclass(frozen=True, slots=True)
 class Context:
-    """What is being explained: the sheet before anything was corrected, and the row whose rest is shown."""
+    """What is being explained: the sheet before anything was corrected, the row whose rest is shown, and how a
+    reading is measured with another value.
+    """
 
     sheet: Sheet
     line: Line
-    usual: float
+    remeasure: Remeasure
 
-    def leaves(self, column_size: float) -> float:
-        """What is left in the row once this much is taken out of it, the usual loss counted in."""
-        return self.sheet.residuals[self.line.key] - column_size + self.usual
+    def leaves(self, hypothesis: Hypothesis, size: float) -> float:
+        """The difference that stays once so much of a loss or a movement is taken out of the row."""
+        row = self.line.key
+        taken_out = hypothesis.columns[0].get(row, 0.0) * size
+        return self._difference(self.sheet.residuals[row] - taken_out, self.sheet.charges[row])
+
+    def leaves_with(self, hypothesis: Hypothesis, value: float) -> float:
+        """The difference that stays once a reading has this value: measured anew, as its correction will be."""
+        try:
+            again = corrected(self.sheet, {hypothesis.key: value}, self.remeasure)
+        except ImpossibleReading:
+            return self.leaves(hypothesis, self.sheet.known[hypothesis.key].seen.value - value)
+        row = self.line.key
+        return self._difference(again.residuals[row], again.charges[row])
+
+    def _difference(self, residual: float, charge: float) -> float:
+        """By the rule of the finding's own difference: LPA, missing positive. A row that is no alcohol has none."""
+        if self.line.kind is RowKind.OPERATION and self.line.key in self.sheet.usual:
+            return difference_left(self.sheet, self.line, residual, charge)
+        # A gauge counts what it found as positive, a finding what is missing.
+        return -residual if self.line.kind is RowKind.CONTINUITY else 0.0
 
 
 def lines_of_found(found: Found, context: Context) -> tuple[CauseLine, ...]:
@@ -86,14 +109,7 @@ def lines_of_found(found: Found, context: Context) -> tuple[CauseLine, ...]:
     like = [one for one in fault.rivals if one.probability_best_above < _TOLD_APART]
     members = [one for one in fault.explanation.members if one.hypothesis.key != fault.hypothesis.key]
     members += [member for one in like for member in one.members]
-    left = found.left.get(context.line.key)
-    first = _likely(
-        fault.hypothesis,
-        fault.fit.size,
-        fault.evidence.matches,
-        context,
-        leaves=None if left is None else left + context.usual,
-    )
+    first = _likely(fault.hypothesis, fault.fit.size, fault.evidence.matches, context)
     own = _line(
         [first, *_members(members, context)], fault.fit.statistic, [fault.hypothesis, *_asked(members)], context
     )
@@ -126,14 +142,10 @@ def _members(members: Iterable[Estimate], context: Context) -> list[Likely]:
     ]
 
 
-def _likely(
-    hypothesis: Hypothesis, size: float, matches: Sequence[Slip], context: Context, leaves: float | None = None
-) -> Likely:
-    if leaves is None:
-        leaves = context.leaves(hypothesis.columns[0].get(context.line.key, 0.0) * size)
-    left = round(leaves, 2)
+def _likely(hypothesis: Hypothesis, size: float, matches: Sequence[Slip], context: Context) -> Likely:
     if hypothesis.kind is FaultKind.READING:
-        return _of_reading(hypothesis, size, matches, context, left)
+        return _of_reading(hypothesis, size, matches, context)
+    left = round(context.leaves(hypothesis, size), 2)
     if hypothesis.kind is FaultKind.MOVEMENT:
         return _of_movement(hypothesis, size, context, left)
     line = context.sheet.lines[next(iter(hypothesis.columns[0]))]
@@ -144,9 +156,7 @@ def _likely(
     )  # fmt: skip
 
 
-def _of_reading(
-    hypothesis: Hypothesis, size: float, matches: Sequence[Slip], context: Context, leaves: float
-) -> Likely:
+def _of_reading(hypothesis: Hypothesis, size: float, matches: Sequence[Slip], context: Context) -> Likely:
     known = context.sheet.known[hypothesis.key]
     seen = known.seen
     right = seen.value - size
@@ -156,13 +166,15 @@ def _of_reading(
     # A column that stands once for each line is told by its cask or vessel.
     which = f"{known.vessel}: " if hypothesis.key.endswith(f":{known.vessel}") else ""
     kind = next((one.doing.record_kind for one in context.sheet.log.events if one.doing.record == seen.record), "")
+    would_be = as_typed(right, seen.typed or f"{seen.value:g}")
     return Likely(
         cause=f"{which}{_place(seen.column, seen.part)}{name} {_slip_words(matches, seen.value - right, unit)}",
         record=seen.record,
         field=seen.column,
         written=seen.typed or f"{seen.value:g}",
-        would_be=as_typed(right, seen.typed or f"{seen.value:g}"),
-        leaves_lpa=leaves,
+        would_be=would_be,
+        # What is proposed is what is written there, with the decimals of the reading that stands.
+        leaves_lpa=round(context.leaves_with(hypothesis, float(would_be)), 2),
         record_kind=kind,
         vessel=known.vessel,
     )

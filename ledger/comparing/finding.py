@@ -15,13 +15,23 @@ _ORDER = {ENQUIRY: 0, CONTINUITY: 1, TIME: 2, WATCH: 3, LIKENESS: 4, GAUGE_AGAIN
 
 
 @dataclass(frozen=True, slots=True)
+class Run:
+    """One run of what lasts: when it happened, and the alcohol that went in (the same for each where gauges count)."""
+
+    record: str
+    record_kind: str
+    at: datetime
+    charge_ul: int
+
+
+@dataclass(frozen=True, slots=True)
 class Finding:
     """One thing to look into. Microlitres of pure alcohol; missing is positive, extra negative.
 
     `key` names the place it shows and stays the same while causes are ranked anew. `lines` are its causes, best first,
     each with what cannot be told apart from it; `likely` the same flattened. `under` are other records that the same
     cause explains. A watch has `since` (earliest and latest run it may have begun with), the run that gave the signal
-    as its record, and `share` of each charge.
+    as its record, all its `runs` in order of time, and `share` of each charge.
     """
 
     kind: str
@@ -47,6 +57,7 @@ class Finding:
     total_ul: int | None = None
     statistic: float = 0.0
     row: str = ""
+    runs: tuple[Run, ...] = ()
 
     @property
     def beyond_ul(self) -> int:

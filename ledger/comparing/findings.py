@@ -22,6 +22,7 @@ from ledger.comparing.finding import (
     TIME,
     WATCH,
     Finding,
+    Run,
     in_order,
 )
 from ledger.comparing.judging import Judged, Verdict, judge_all, measured_uncertainty
@@ -64,7 +65,8 @@ def compared(period: str | None = None) -> tuple[Month, list[Finding]]:
     """A month compared, and all its findings."""
     month = month_of(period, Plant())
     found = findings_in(month)
-    return month, in_order([*found, *unlike_findings(likenesses_in(period), found), *untimely(period)])
+    unlike = unlike_findings(likenesses_in(period), found, month.search.sheet.log.explained)
+    return month, in_order([*found, *unlike, *untimely(period)])
 
 
 def findings_of_record(record_kind: str, record_number: str, period: str) -> list[Finding]:
@@ -118,7 +120,7 @@ def _of_fault(month: Month, found: Found, before: dict[str, Judged]) -> Finding:
         main = max(rows, key=lambda key: abs(rows[key]))
         kind = _KINDS[sheet.lines[main].kind]
     line, judged = sheet.lines[main], before.get(main)
-    lines = lines_of_found(found, Context(sheet, line, judged.usual if judged else 0.0))
+    lines = lines_of_found(found, Context(sheet, line, month.as_written.remeasure))
     where = lines[0].causes[0]
     again = max((key for key in books if key != main), key=lambda key: abs(rows[key]), default=None)
     return Finding(
@@ -158,7 +160,7 @@ def _operation(line: Line, kind: str) -> str:
 
 def _of_judged(month: Month, judged: Judged) -> Finding:
     line = judged.line
-    context = Context(month.search.sheet, line, judged.usual)
+    context = Context(month.search.sheet, line, month.search.remeasure)
     ranked = (line_of(one, context) for one in month.search.explanations(line.key))
     lines = tuple(one for one in ranked if one is not None)
     return Finding(
@@ -219,4 +221,8 @@ def _of_watch(month: Month, watch: Watch) -> Finding:
         total_ul=round(watch.total * MICRO),
         statistic=watch.statistic,
         row=last.key,
+        runs=tuple(
+            Run(one.doing.record, one.doing.record_kind, one.at, round(abs(watch.column.get(one.key, 0.0)) * MICRO))
+            for one in watch.runs
+        ),
     )

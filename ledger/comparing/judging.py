@@ -68,8 +68,13 @@ def measured_uncertainty(sheet: Sheet, key: str) -> float:
 
 def difference_of(sheet: Sheet, line: Line) -> float:
     """What the operation leaves unexplained: of a cask, only what lies beyond its yearly band."""
-    charge, usual = sheet.charges[line.key], sheet.usual[line.key]
-    short = sheet.residuals[line.key] + usual.share * charge
+    return difference_left(sheet, line, sheet.residuals[line.key], sheet.charges[line.key])
+
+
+def difference_left(sheet: Sheet, line: Line, residual: float, charge: float) -> float:
+    """The difference an operation would have with its row and its charge at these amounts (LPA)."""
+    usual = sheet.usual[line.key]
+    short = residual + usual.share * charge
     if usual.most is None:
         return short
     most = usual.most * charge

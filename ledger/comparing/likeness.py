@@ -30,6 +30,7 @@ from distillery import figures
 from distillery.plant.models import MICRO
 from ledger.comparing.statistics.kinds import Usual, usual_of
 from ledger.models import Figure, Gauge, Measure, Movement, MovementKind
+from ledger.periods.reading import bounds
 
 LEVEL: Final = 4.5
 # Of earlier figures, the newest forty within thirteen months tell what is usual now.
@@ -47,6 +48,9 @@ class Likeness:
     `z` is how many normal standard deviations it lies off, its own readings' uncertainty and the few figures it may
     rest on paid for. `counted` is how many others say what is usual, 0 where another reading of the same operation or
     the site's usual figure does. `vessel` is the cask whose line it stands on, else ''.
+
+    `is_reading` says that the figure is the reading in `field` as it stands; `restates` that it says once more, in
+    another unit, what the balance of its own operation says with the same readings.
     """
 
     record: str
@@ -63,6 +67,8 @@ class Likeness:
     spread: float
     z: float
     counted: int
+    is_reading: bool = False
+    restates: bool = False
 
     @property
     def is_outlier(self) -> bool:
@@ -120,7 +126,11 @@ def likenesses(since: datetime, until: datetime) -> list[Likeness]:
 
 def likenesses_in(period: str | None) -> list[Likeness]:
     """Every figure of a period that can be compared, or of everything posted, in order of time."""
-    return _likenesses(_compared(_seen(_standing() if period is None else _standing().filter(movement__period=period))))
+    if period is None:
+        return _likenesses(_compared(_seen(_standing())))
+    # What is carried over a close belongs where it truly happened.
+    starts, ends = bounds(period)
+    return _likenesses(_compared(_seen(_standing().annotate(at=_AT).filter(at__gte=starts, at__lt=ends))))
 
 
 def likenesses_of(record_kind: str, record: str) -> list[Likeness]:
@@ -222,7 +232,7 @@ def _usual(one: _Seen, earlier: Iterable[float], together: Sequence[float]) -> U
 
 def _likenesses(compared: Iterable[tuple[_Seen, Usual]]) -> list[Likeness]:
     found = list(compared)
-    known = _uncertainties({one.record for one, _ in found if one.parts})
+    known = _uncertainties({one.record for one, _ in found})
     return [
         Likeness(
             record=one.record,
@@ -239,9 +249,16 @@ def _likenesses(compared: Iterable[tuple[_Seen, Usual]]) -> list[Likeness]:
             spread=usual.spread,
             z=usual.deviate(one.value, _uncertainty(one, known)),
             counted=usual.counted,
+            is_reading=dict(one.parts) == {one.field: 1.0} or not (one.parts or _is_gauged(one, known)),
+            restates=not one.parts and _is_gauged(one, known),
         )
         for one, usual in found
     ]
+
+
+def _is_gauged(one: _Seen, known: Uncertainties) -> bool:
+    """Whether the column a figure is about is a reading of one of its record's gauges."""
+    return (one.record, one.vessel, one.field) in known or (one.record, "", one.field) in known
 
 
 def _uncertainty(one: _Seen, known: Uncertainties) -> float:

@@ -47,7 +47,7 @@ def near(records: Collection[str], plant: Plant | None = None) -> Near:
     search.run(own)
     month = Month(Search(sheet, written, search.remeasure, []), search, Watched((), (), {}))
     found = [one for one in findings_in(month, own) if one.row in own]
-    found += unlike_findings(likenesses_of_records(records), found)
+    found += unlike_findings(likenesses_of_records(records), found, log.explained)
     balances = [key for key in own if sheet.lines[key].doing.record in records]
     return Near(tuple(found), tuple(judge_all(search, balances).values()), frozenset(own))
 

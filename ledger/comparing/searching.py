@@ -37,7 +37,6 @@ class Found:
     moved: Mapping[str, float]
     odd: Mapping[str, float]
     residuals: Mapping[str, float]
-    left: Mapping[str, float]
 
 
 @dataclass(slots=True)
@@ -116,8 +115,7 @@ class Search:
         self.sheet = sheet.with_free([*sheet.free, *free])
         weighed = estimate(hypothesis, rest, rest.comparable, settled=True)
         again = replace(fault, fit=rest, evidence=weighed.evidence, applied=applied if reading else 0.0)
-        left = {row: self.sheet.residuals[row] for row in found.moved}
-        self.found[number] = replace(found, fault=again, left=left)
+        self.found[number] = replace(found, fault=again)
         return moved
 
     def _let_go(self) -> bool:
@@ -225,9 +223,8 @@ class Search:
             free = [left_free(f"{hypothesis.key}:0", column, corrected_size, fault.fit.uncertainty)]
         self.sheet = self.sheet.with_free([*self.sheet.free, *free])
         moved = dict(hypothesis.columns[0])
-        left = {key: self.sheet.residuals[key] for key in moved}
         self.found.append(
-            Found(fault, moved, {key: odd[key] for key in moved}, {key: before.residuals[key] for key in moved}, left)
+            Found(fault, moved, {key: odd[key] for key in moved}, {key: before.residuals[key] for key in moved})
         )
 
 

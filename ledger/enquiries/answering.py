@@ -18,7 +18,7 @@ from distillery.people.roles import EXPLAINERS, holds, may_write
 from distillery.plant.models import MICRO
 from distillery.retrying import retried
 from ledger.enquiries.balance import open_of, standing_explanations
-from ledger.enquiries.explaining import explanation, known_causes
+from ledger.enquiries.explaining import explanations, known_causes
 from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent, What
 from ledger.enquiries.opening import Unanswerable, add, hold
 from ledger.enquiries.raising import bring_up_to_date
@@ -162,8 +162,8 @@ def agree(enquiry: Enquiry, *, second: Person, seen: str | None = None) -> Enqui
         movement = None
         if proposed.ending == Ending.LOSS:
             _still_open(enquiry, proposed.pure_ul)
-            draft = explanation(enquiry, proposed)
-            movement = post(draft, person=proposed.person, second=second, kind=MovementKind.EXPLANATION)
+            for draft in explanations(enquiry, proposed):
+                movement = post(draft, person=proposed.person, second=second, kind=MovementKind.EXPLANATION)
         if proposed.other is not None:
             _agree_to_tied(enquiry, proposed, second)
         agreed = _agreed(enquiry, proposed, second, movement=movement)
@@ -173,7 +173,7 @@ def agree(enquiry: Enquiry, *, second: Person, seen: str | None = None) -> Enqui
         if movement is not None:
             _rest_stays_open(enquiry)
             # What is left is ranked anew: a gauge that found again what is now said to be lost has to be answered too.
-            bring_up_to_date(enquiry.period)
+            bring_up_to_date(period_of(enquiry.happened_at))
     return agreed
 
 
@@ -209,7 +209,7 @@ def reopen(enquiry: Enquiry, *, person: Person, reason: str, second: Person | No
         if posted:
             correct(posted, [], person=person, second=second, reason=f"{enquiry.number}: {reason.strip()}")
             taken_back = add(enquiry, What.TAKEN_BACK, person=person, text=reason.strip(), movement=posted[-1])
-            bring_up_to_date(enquiry.period)
+            bring_up_to_date(period_of(enquiry.happened_at))
             return taken_back
         if standing.state != State.ANSWERED:
             raise Unanswerable(f"{enquiry.number} is {standing.state}; only an answered enquiry is opened again.")

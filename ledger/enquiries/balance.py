@@ -6,17 +6,16 @@ A record's operation leaves its difference in `difference:<operation>`; what a g
 
 from __future__ import annotations
 
+from collections import defaultdict
 from dataclasses import dataclass
 
 from django.db.models import QuerySet, Sum
 
+from ledger.enquiries.covering import GAUGING, GAUGING_OF, OPERATION, amount_of, explained_of, is_whole, shares
 from ledger.enquiries.models import Enquiry
 from ledger.models import AccountKind, Leg, Movement, MovementKind
 
-GAUGING = "difference:gauging:"
-GAUGING_OF = "gauging of "
-# An explanation is an entry of the record whose difference it takes; its moment is the number of the enquiry.
-OPERATION = "explanation"
+__all__ = ["GAUGING", "GAUGING_OF", "OPERATION", "Open", "Part", "by_period", "open_of", "standing_explanations"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +42,9 @@ class Open:
 
 
 def open_of(enquiry: Enquiry) -> Open:
-    """The difference an enquiry is about, as the books have it now."""
+    """The difference an enquiry is about, as the books have it now; of what lasts, as it was last written down."""
+    if is_whole(enquiry):
+        return _of_the_whole(enquiry)
     legs = _legs_about(enquiry)
     left = _sums(legs.filter(movement__kind__in=(MovementKind.OPERATION, MovementKind.RESTATEMENT)))
     explained = _sums(legs.filter(movement__kind=MovementKind.EXPLANATION))
@@ -62,6 +63,24 @@ def open_of(enquiry: Enquiry) -> Open:
     )
 
 
+def _of_the_whole(enquiry: Enquiry) -> Open:
+    amount_ul, explained_ul = amount_of(enquiry), explained_of(enquiry)
+    sums: dict[tuple[str, str, str], int] = defaultdict(int)
+    for one in shares(enquiry, amount_ul - explained_ul):
+        sums[one.account, one.name, one.stage] += one.pure_ul
+    return Open(amount_ul, explained_ul, tuple(Part(*place, pure_ul) for place, pure_ul in sorted(sums.items())))
+
+
+def by_period(enquiry: Enquiry) -> list[tuple[str, int]]:
+    """The difference of its record as each period's account bears it, corrections counted where the books carry them.
+
+    Explanations are left out. More than one period where something crossed a close; together they are what is left.
+    """
+    legs = _of_record(enquiry).exclude(movement__operation=OPERATION)
+    rows = legs.values_list("period").annotate(total=Sum("pure_ul")).order_by("period")
+    return [(period, total) for period, total in rows if total]
+
+
 def standing_explanations(enquiry: Enquiry) -> QuerySet[Movement]:
     """What was posted to explain it and has not been taken back, first to last."""
     return Movement.objects.filter(
@@ -73,11 +92,14 @@ def standing_explanations(enquiry: Enquiry) -> QuerySet[Movement]:
 
 def _legs_about(enquiry: Enquiry) -> QuerySet[Leg]:
     """What stands on accounts of differences under its record, explanations of other enquiries about it among them."""
+    return _of_record(enquiry).filter(movement__corrections__isnull=True)
+
+
+def _of_record(enquiry: Enquiry) -> QuerySet[Leg]:
     legs = Leg.objects.filter(
         account__kind=AccountKind.DIFFERENCE,
         movement__record_kind=enquiry.record_kind,
         movement__record_number=enquiry.record_number,
-        movement__corrections__isnull=True,
     )
     if enquiry.operation.startswith(GAUGING_OF):
         return legs.filter(account__code=f"{GAUGING}{enquiry.operation.removeprefix(GAUGING_OF)}")

@@ -7,9 +7,11 @@ OIML R 22. Where the difference lies in several accounts or stages, the largest 
 from __future__ import annotations
 
 from datetime import datetime
+from decimal import Decimal
 
 from django.utils import timezone
 
+from distillery import figures
 from distillery.alcoholometry.quantity import Quantity, whole_grams
 from distillery.alcoholometry.strength import density20_of_percent
 from distillery.plant.models import MICRO
@@ -17,8 +19,33 @@ from distillery.rules.models import LossCause
 from ledger.accounts import AccountRef, loss
 from ledger.drafts import Draft, Moved, Refused
 from ledger.enquiries.balance import OPERATION, open_of
+from ledger.enquiries.covering import Share, is_whole, shares
 from ledger.enquiries.models import Enquiry, EnquiryEvent
 from ledger.models import AccountKind
+
+# Decimals with which an open difference is filled in, and the fewest with which a page shows it.
+PLACES = 4
+FEWEST_PLACES = 2
+
+
+def shown_amount(open_ul: int) -> str:
+    """What is open as a form fills it in: litres of pure alcohol without a sign, to four decimals."""
+    return figures.lpa(abs(open_ul), PLACES, figures.PLAIN)
+
+
+def amount_meant(written: str, open_ul: int) -> int:
+    """The microlitres that a figure in LPA stands for; all that is open where it is that, rounded as pages show it.
+
+    A difference is known to the microlitre and shown with two or four decimals. Whoever writes down what was shown
+    means the whole of it, whichever way it was rounded. Raises decimal.InvalidOperation where the text is no figure.
+    """
+    plain = written.replace(",", ".")
+    places = len(plain.partition(".")[2])
+    typed = Decimal(plain)
+    shown = (figures.lpa(abs(open_ul), shown_with, figures.PLAIN) for shown_with in (FEWEST_PLACES, PLACES))
+    if places >= FEWEST_PLACES and any(typed == Decimal(one) for one in shown):
+        return abs(open_ul)
+    return round(typed * MICRO)
 
 
 def known_causes(on: datetime) -> list[str]:
@@ -52,6 +79,40 @@ def explanation(enquiry: Enquiry, agreed: EnquiryEvent) -> Draft:
         happened_at=agreed.happened_at,
         record_kind=enquiry.record_kind,
         record_number=enquiry.record_number,
+        moment=enquiry.number,
+        lines=tuple(lines),
+        reason=f"{agreed.cause}, {agreed.product}: {agreed.text} Checked: {agreed.checked}",
+    )
+
+
+def explanations(enquiry: Enquiry, agreed: EnquiryEvent) -> list[Draft]:
+    """What an agreed ending posts: one movement, or of what lasts one for each run, at its own time.
+
+    A run in a closed month is carried by the books as every late entry is.
+    """
+    if not is_whole(enquiry):
+        return [explanation(enquiry, agreed)]
+    assert agreed.percent_millionths is not None
+    percent = agreed.percent_millionths / MICRO
+    by_run: dict[int, list[Share]] = {}
+    for one in shares(enquiry, agreed.pure_ul):
+        by_run.setdefault(one.run.pk, []).append(one)
+    return [_of_run(enquiry, agreed, parts, percent) for parts in by_run.values()]
+
+
+def _of_run(enquiry: Enquiry, agreed: EnquiryEvent, parts: list[Share], percent: float) -> Draft:
+    run = parts[0].run
+    lines = []
+    for one in parts:
+        known, apart = loss(agreed.cause), AccountRef(one.account, AccountKind.DIFFERENCE, one.name)
+        giver, taker = (apart, known) if one.pure_ul > 0 else (known, apart)
+        lines.append(Moved(giver, taker, liquid(abs(one.pure_ul), percent), stage=one.stage))
+    return Draft(
+        kind=run.record_kind,
+        operation=OPERATION,
+        happened_at=run.happened_at,
+        record_kind=run.record_kind,
+        record_number=run.record_number,
         moment=enquiry.number,
         lines=tuple(lines),
         reason=f"{agreed.cause}, {agreed.product}: {agreed.text} Checked: {agreed.checked}",

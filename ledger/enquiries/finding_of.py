@@ -10,10 +10,11 @@ from dataclasses import dataclass
 from ledger.comparing.findings import Finding, compared
 from ledger.comparing.month import Month
 from ledger.comparing.not_seen import NotSeen, not_seen
-from ledger.enquiries.balance import GAUGING_OF
+from ledger.enquiries.covering import GAUGING_OF
 from ledger.enquiries.models import Enquiry
 from ledger.enquiries.opening import BY_HAND
 from ledger.models import Gauge, Movement
+from ledger.periods import period_of
 
 OPERATION_KEY = "operation:"
 
@@ -24,15 +25,16 @@ class Looked:
 
     finding: Finding | None
     not_seen: NotSeen | None
+    month: Month
 
 
 def look_at(enquiry: Enquiry) -> Looked:
     """The month's finding with the enquiry's key; for one opened by hand, the gravest about its record."""
-    month, found = compared(enquiry.period)
+    month, found = compared(period_of(enquiry.happened_at))
     finding = next((one for one in found if one.key == enquiry.key), None)
     if finding is None and enquiry.kind == BY_HAND:
         finding = next((one for one in found if enquiry.record_number in (one.record, *one.under)), None)
-    return Looked(finding, unseen(month, enquiry.record_number))
+    return Looked(finding, unseen(month, enquiry.record_number), month)
 
 
 def unseen(month: Month, record: str) -> NotSeen | None:

@@ -49,7 +49,7 @@ class Enquiry(models.Model):
 
 
 class What(models.TextChoices):
-    """What was done about an enquiry. The first five leave it as it stands; the others decide how it stands."""
+    """What was done about an enquiry. The first five and the last leave it as it stands; the others decide that."""
 
     NOTE = "note", "Note"
     CHECKED = "checked", "Checked"
@@ -64,6 +64,7 @@ class What(models.TextChoices):
     FOUND_AGAIN = "found again", "Found again"
     PUT_RIGHT = "put right", "Put right by a correction"
     GONE = "gone", "No longer there"
+    COVERS = "covers", "Runs it covers"
 
 
 class Ending(models.TextChoices):
@@ -113,3 +114,31 @@ class EnquiryEvent(models.Model):
 
     def __str__(self) -> str:
         return f"{self.enquiry_id}/{self.serial} {self.what}"
+
+
+class EnquiryRun(models.Model):
+    """One run that an enquiry about what lasts covers; `serial` is that of the event that wrote its runs down.
+
+    `charge_ul` is what its share goes by: the alcohol that went in, or the same for each where gauges are counted.
+    """
+
+    enquiry = models.ForeignKey(Enquiry, on_delete=models.PROTECT, related_name="runs")
+    serial = models.PositiveIntegerField()
+    record_kind = models.CharField(max_length=40)
+    record_number = models.CharField(max_length=40)
+    happened_at = models.DateTimeField()
+    period = models.CharField(max_length=7)
+    charge_ul = models.BigIntegerField()
+
+    class Meta:
+        app_label = "ledger"
+        ordering = ["enquiry", "serial", "happened_at"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["enquiry", "serial", "record_kind", "record_number"], name="enquiry_run_once"
+            ),
+            models.CheckConstraint(condition=Q(charge_ul__gte=0), name="enquiry_run_share"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.enquiry_id}/{self.serial} {self.record_number}"

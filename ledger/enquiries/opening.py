@@ -109,13 +109,13 @@ def open_by_hand(record_kind: str, record_number: str, *, person: Person, why: s
         record_number=record_number,
         operation=newest.operation,
         happened_at=newest.true_at or newest.happened_at,
-        period=_open_period(newest.period),
+        period=open_period(newest.period),
         said=why.strip(),
     )
     return open_about(about, person=person)
 
 
-def _open_period(period: str) -> str:
+def open_period(period: str) -> str:
     """The period itself, or where it is closed the first that is not: what is found later is answered there."""
     first_open = open_from()
     return period_of(first_open) if is_closed(period) and first_open is not None else period

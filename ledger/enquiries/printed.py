@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from django.db.models import Q
+
 from distillery.plant.models import MICRO
 from distillery.printing import enquiry as paper
 from distillery.printing import loss_register as register_paper
 from distillery.printing.house import impression, site
 from ledger.enquiries.balance import open_of
+from ledger.enquiries.covering import covered
 from ledger.enquiries.finding_of import look_at
 from ledger.enquiries.models import Ending, EnquiryEvent, What
 from ledger.enquiries.reading import Standing, history
@@ -23,9 +26,13 @@ def enquiry_pdf(standing: Standing, *, printed_at: datetime, printed_by: str) ->
     """The printed enquiry: what it is about, what was measured, what was done, how it ended and by whom."""
     enquiry, events = standing.enquiry, history(standing.enquiry)
     left, looked = open_of(enquiry), look_at(enquiry)
+    runs = covered(enquiry)
+    records = Q(movement__record_kind=enquiry.record_kind, movement__record_number=enquiry.record_number)
+    for run in runs:
+        records |= Q(movement__record_kind=run.record_kind, movement__record_number=run.record_number)
     gauges = (
         Gauge.objects.standing()
-        .filter(movement__record_kind=enquiry.record_kind, movement__record_number=enquiry.record_number)
+        .filter(records)
         .select_related("account")
         .order_by("happened_at", "position")
     )
@@ -33,7 +40,7 @@ def enquiry_pdf(standing: Standing, *, printed_at: datetime, printed_by: str) ->
         site=site(),
         number=enquiry.number,
         state=standing.in_words,
-        record=enquiry.record_number,
+        record=", ".join(run.record_number for run in runs) or enquiry.record_number,
         operation=enquiry.operation,
         happened_at=enquiry.happened_at,
         opened_at=enquiry.opened_at,

@@ -18,15 +18,18 @@ from django.db.models import Q
 from distillery.figures import lpa
 from distillery.people.models import Person
 from distillery.plant.lookup import Plant
-from ledger.comparing.findings import CONTINUITY, ENQUIRY, LIKENESS, Finding, findings
+from ledger.comparing.findings import CONTINUITY, ENQUIRY, LIKENESS, WATCH, Finding, findings
 from ledger.comparing.near import near
 from ledger.enquiries.balance import open_of
+from ledger.enquiries.covering import LASTING, is_whole
 from ledger.enquiries.finding_of import place_of
 from ledger.enquiries.models import Ending, Enquiry, What
-from ledger.enquiries.opening import BY_HAND, About, add, hold, open_about
+from ledger.enquiries.opening import BY_HAND, About, add, hold, open_about, open_period
 from ledger.enquiries.reading import UNANSWERED, Standing, State, by_key, history, standings, unanswered
+from ledger.enquiries.whole import keep_up
 from ledger.models import Movement
 from ledger.periods import period_of
+from ledger.periods.reading import bounds
 
 # What a person has to answer for. Gauge again and watches ask for a look, not yet for an answer.
 RAISED = frozenset({ENQUIRY, CONTINUITY, LIKENESS})
@@ -125,27 +128,38 @@ def _unsettled(records: set[str], plant: Plant | None) -> set[str]:
         if key not in known or known[key].state in (State.PUT_RIGHT, State.GONE) or _waits_on_correction(known[key])
     }
     about = Enquiry.objects.filter(Q(key__in=looked.rows) | Q(record_number__in=records)).exclude(kind=BY_HAND)
+    operations = Movement.objects.filter(record_number__in=records).values("operation")
+    whole = Enquiry.objects.filter(Q(operation__in=operations) | Q(runs__record_number__in=records), kind=LASTING)
+    about = (about | whole).distinct()
     # An answer may have become untrue whether or not the figures still show it.
     return periods | {
-        one.enquiry.period
+        period_of(one.enquiry.happened_at)
         for one in standings(about.order_by("pk"))
         if one.state == State.ANSWERED or (one.state in UNANSWERED and one.enquiry.key not in found)
     }
 
 
 def bring_up_to_date(period: str, *, corrected: str = "", undecided: Undecided | None = None) -> None:
-    """Brings the enquiries of one month in line with its findings."""
+    """Brings the enquiries about what happened in one month in line with its findings.
+
+    Of a closed month, what is found later is opened in the first month that can still be answered for.
+    """
     compared = findings(period)
+    lasting = {one.key: one for one in compared if one.kind == WATCH}
     found = {one.key: one for one in compared if one.kind in RAISED}
     known = by_key(found)
     for key, one in found.items():
         if key not in known:
-            open_about(about(one, period))
+            open_about(about(one, open_period(period)))
         elif known[key].state in (State.PUT_RIGHT, State.GONE) or _waits_on_correction(known[key]):
             add(hold(known[key].enquiry), What.FOUND_AGAIN, person=None, text=one.sentence, record=corrected)
-    there = standings(Enquiry.objects.filter(period=period).exclude(kind=BY_HAND).order_by("pk"))
+    starts, ends = bounds(period)
+    about_it = Enquiry.objects.filter(happened_at__gte=starts, happened_at__lt=ends).exclude(kind=BY_HAND)
+    there = standings(about_it.order_by("pk"))
     for standing in there:
-        if standing.enquiry.key not in found:
+        if is_whole(standing.enquiry):
+            keep_up(standing, lasting.get(standing.enquiry.key), corrected)
+        elif standing.enquiry.key not in found:
             _gone(standing, found.values(), corrected, undecided)
         elif standing.state == State.ANSWERED:
             _still_answers(standing, corrected)

@@ -13,6 +13,7 @@ from typing import Final
 
 from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent, What
 from ledger.models import Account, Leg
+from ledger.periods.reading import first_open
 
 
 class State(StrEnum):
@@ -98,9 +99,16 @@ def standing_of(enquiry: Enquiry) -> Standing:
 
 
 def of_period(period: str) -> list[Standing]:
-    """All enquiries about a month, the unanswered ones first, then by number."""
-    found = standings(Enquiry.objects.filter(period=period).select_related("opened_by").order_by("pk"))
-    return sorted(found, key=lambda one: one.state not in UNANSWERED)
+    """All enquiries that stand under a month, the unanswered ones first, then by number.
+
+    What comes up again about a closed month can be answered in the first open one only, so it stands under that.
+    """
+    rows = Enquiry.objects.filter(period=period)
+    if period == first_open():
+        rows = Enquiry.objects.filter(period__lte=period)
+    found = standings(rows.select_related("opened_by").order_by("pk"))
+    kept = (one for one in found if one.enquiry.period == period or one.state in UNANSWERED)
+    return sorted(kept, key=lambda one: one.state not in UNANSWERED)
 
 
 def unanswered(period: str) -> list[Enquiry]:

@@ -14,16 +14,17 @@ from dataclasses import dataclass
 from datetime import datetime
 from io import StringIO
 
-from django.db.models import Exists, F, OuterRef, QuerySet
+from django.db.models import Exists, F, OuterRef, QuerySet, Sum
 
 from distillery import tables_out
 from distillery.alcoholometry.contents import litres_and_percent_of
 from distillery.figures import PLAIN, litres, lpa, percent
 from distillery.plant.models import MICRO
-from ledger.enquiries.balance import GAUGING, GAUGING_OF, OPERATION
+from ledger.enquiries.covering import GAUGING, GAUGING_OF, OPERATION, Share, amount_of, is_whole, shares
 from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent, What
-from ledger.enquiries.reading import Standing, standings
+from ledger.enquiries.reading import Standing, of_period, standings
 from ledger.models import AccountKind, Gauge, Leg, Measure, Movement
+from ledger.periods.reading import bounds
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +51,11 @@ class LossLine:
 
 @dataclass(frozen=True, slots=True)
 class DifferenceLine:
-    """One record's difference that an enquiry is about: what it left, what of it is explained, what is open."""
+    """One record's difference that an enquiry is about: what it left, what of it is explained, what is open.
+
+    Amounts are those of the period's account. `earlier_ul` is what the accounts of closed periods before it bear of the
+    same record, where what it left was put right after the close.
+    """
 
     at: datetime
     record_kind: str
@@ -60,10 +65,16 @@ class DifferenceLine:
     left_ul: int
     explained_ul: int
     standing: Standing
+    earlier_ul: int = 0
 
     @property
     def open_ul(self) -> int:
         return self.left_ul - self.explained_ul
+
+    @property
+    def in_all_ul(self) -> int:
+        """The record's difference over all periods that bear some of it, explanations left out."""
+        return self.left_ul + self.earlier_ul
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,8 +134,12 @@ class Register:
 
 def loss_register(period: str) -> Register:
     """The register of one month; the number of queries does not depend on the month."""
-    enquiries = standings(Enquiry.objects.filter(period=period).order_by("pk"))
     legs = list(_counted(period, AccountKind.LOSS))
+    # An enquiry about a closed month may be answered, or come up again, in this one.
+    answered = {leg.movement.moment for leg in legs if leg.movement.operation == OPERATION}
+    rows = {one.enquiry.pk: one for one in of_period(period)}
+    rows |= {one.enquiry.pk: one for one in standings(Enquiry.objects.filter(number__in=answered))}
+    enquiries = [rows[number] for number in sorted(rows)]
     liquids = _liquids(legs)
     products = dict(
         EnquiryEvent.objects.filter(what=What.AGREED, movement__in={leg.movement_id for leg in legs}).values_list(
@@ -187,7 +202,7 @@ def _liquids(legs: list[Leg]) -> dict[int, tuple[float, float]]:
 def _line(leg: Leg, liquid: tuple[float, float] | None, product: str) -> LossLine:
     movement = leg.movement
     return LossLine(
-        at=leg.happened_at,
+        at=movement.took_place_at,
         written_at=movement.written_at,
         record_kind=movement.record_kind,
         record=movement.record_number,
@@ -209,11 +224,9 @@ def _line(leg: Leg, liquid: tuple[float, float] | None, product: str) -> LossLin
 def _differences(period: str, enquiries: list[Standing]) -> tuple[list[DifferenceLine], list[int]]:
     """Differences that an enquiry is about, and the amounts of all the others."""
     place = {one.enquiry.number: one for one in enquiries}
+    earlier = _earlier(period, [one.enquiry for one in enquiries])
     # One record may have a difference of its own and one of a vessel's gauge, each with an enquiry.
-    about = {
-        (one.enquiry.record_kind, one.enquiry.record_number, _account_of(one.enquiry)): one
-        for one in reversed(enquiries)
-    }
+    about = {_place(one.enquiry): one for one in reversed(enquiries) if not is_whole(one.enquiry)}
     left: dict[str, int] = defaultdict(int)
     explained: dict[str, int] = defaultdict(int)
     stages: dict[str, str] = {}
@@ -230,6 +243,14 @@ def _differences(period: str, enquiries: list[Standing]) -> tuple[list[Differenc
         else:
             left[standing.enquiry.number] += leg.pure_ul
             stages[standing.enquiry.number] = leg.stage
+    for one in enquiries:
+        if is_whole(one.enquiry):
+            # What lasts is in the differences of its runs: its shares stand here, and the rest where it stood.
+            for share in shares(one.enquiry, amount_of(one.enquiry), as_found=True):
+                if share.run.period == period:
+                    _take_out(share, about, left, others)
+                    left[one.enquiry.number] += share.pure_ul
+                    stages[one.enquiry.number] = share.stage
     lines = [
         DifferenceLine(
             at=one.enquiry.happened_at,
@@ -240,11 +261,49 @@ def _differences(period: str, enquiries: list[Standing]) -> tuple[list[Differenc
             left_ul=left[one.enquiry.number],
             explained_ul=explained[one.enquiry.number],
             standing=one,
+            earlier_ul=earlier.get(_place(one.enquiry), 0),
         )
         for one in sorted(enquiries, key=lambda one: (one.enquiry.happened_at, one.enquiry.pk))
         if left[one.enquiry.number] or explained[one.enquiry.number]
     ]
     return lines, [amount for amount in others.values() if amount]
+
+
+def _take_out(
+    share: Share,
+    about: dict[tuple[str, str, str], Standing],
+    left: dict[str, int],
+    others: dict[tuple[str, str, str], int],
+) -> None:
+    kind, number = share.run.record_kind, share.run.record_number
+    own = about.get((kind, number, share.account if share.account.startswith(GAUGING) else ""))
+    if own is None:
+        others[kind, number, share.account] -= share.pure_ul
+    else:
+        left[own.enquiry.number] -= share.pure_ul
+
+
+def _earlier(period: str, enquiries: list[Enquiry]) -> dict[tuple[str, str, str], int]:
+    """What the accounts of earlier periods bear of the records that these enquiries are about."""
+    starts = bounds(period)[0]
+    late = {one.record_number for one in enquiries if one.happened_at < starts}
+    if not late:
+        return {}
+    found: dict[tuple[str, str, str], int] = defaultdict(int)
+    legs = (
+        Leg.objects.filter(period__lt=period, account__kind=AccountKind.DIFFERENCE, movement__record_number__in=late)
+        .exclude(movement__operation=OPERATION)
+        .values_list("movement__record_kind", "movement__record_number", "account__code")
+        .annotate(total=Sum("pure_ul"))
+        .order_by()
+    )
+    for kind, record, code, total in legs:
+        found[kind, record, code if code.startswith(GAUGING) else ""] += total
+    return found
+
+
+def _place(enquiry: Enquiry) -> tuple[str, str, str]:
+    return enquiry.record_kind, enquiry.record_number, _account_of(enquiry)
 
 
 def _account_of(enquiry: Enquiry) -> str:

@@ -114,7 +114,7 @@ def _not_over(calendar: Calendar, period: str, ends: datetime, now: datetime) ->
 def _unanswered(period: str) -> Iterable[NotReady]:
     # What was carried from a period closed before may have raised enquiries about that one too.
     periods = Enquiry.objects.filter(period__lte=period).order_by("period").values_list("period", flat=True).distinct()
-    for enquiry in (one for each in periods for one in unanswered(each)):
+    for enquiry in {one.pk: one for each in [*periods, period] for one in unanswered(each)}.values():
         yield NotReady(
             f"Enquiry {enquiry.number} about {enquiry.record_number} is not answered.",
             reverse("enquiry", kwargs={"number": enquiry.number}),

@@ -139,6 +139,17 @@ def open_from() -> datetime | None:
     return closing.ends if closing is not None else None
 
 
+def first_open() -> str:
+    """The first period that can still be answered for; blank while nothing is closed, or the next is not entered."""
+    closing = last_closing()
+    if closing is None:
+        return ""
+    try:
+        return period_of(closing.ends)
+    except NoSuchPeriod:
+        return ""
+
+
 def closing_of(period: str) -> Closing | None:
     """The closing that shut a period by itself or with what came before it; None where it is open."""
     return (

@@ -18,15 +18,19 @@ from distillery.pages import Cell, Column, Row, Table
 from distillery.people.models import Person
 from distillery.people.roles import EXPLAINERS, WRITERS, holds, may_write, needs
 from distillery.plant.models import MICRO, Stage
+from ledger.comparing.findings import Finding, findings
 from ledger.drafts import Refused
 from ledger.enquiries import answering
 from ledger.enquiries.balance import open_of, standing_explanations
+from ledger.enquiries.explaining import shown_amount
 from ledger.enquiries.models import Enquiry, EnquiryEvent, What
 from ledger.enquiries.opening import Unanswerable, open_by_hand
 from ledger.enquiries.printed import enquiry_pdf as printed_enquiry
 from ledger.enquiries.reading import UNANSWERED, Standing, State, of_period, proposal_of, standing_of
 from ledger.enquiries.seen import ending_as_seen, tie_as_seen
-from ledger.models import Gauge
+from ledger.enquiries.whole import open_whole
+from ledger.models import Gauge, Movement
+from ledger.periods import period_of
 from ledger.views.enquiry_forms import AddForm, EnquiryForm, OpenForm, ProposalForm, ReasonForm, SecondForm, TieForm
 from ledger.views.enquiry_parts import page_of, proposal_facts
 from ledger.views.signing import moved_table
@@ -100,21 +104,45 @@ def enquiry_add(request: HttpRequest, number: str) -> HttpResponse:
 
 @needs(WRITERS)
 def enquiry_open(request: HttpRequest, kind: str, record: str) -> HttpResponse:
-    """A person opens an enquiry on a record."""
+    """A person opens an enquiry on a record, or on all the runs of a watch that is named in the address."""
     form = OpenForm(request.POST if request.method == "POST" else None)
+    whole = _watch_about(record, request.GET["whole"]) if request.GET.get("whole") else None
     if request.method == "POST":
+        person, why = _signed_on(request), form.text("words")
         try:
-            opened = open_by_hand(kind, record, person=_signed_on(request), why=form.text("words"))
+            if whole is not None:
+                opened = open_whole(whole, person=person, why=why)
+            else:
+                opened = open_by_hand(kind, record, person=person, why=why)
         except Unanswerable as error:
             form.mark(error)
         else:
             messages.success(request, f"{opened.number} is open; the month cannot be closed before it is answered.")
             return _to(opened)
+    if whole is not None:
+        return _act(
+            request, form, heading=f"Open an enquiry: {whole.operation}, {len(whole.runs)} runs",
+            submit="Open the enquiry", cancel=reverse("finding", kwargs={
+                "period": period_of(whole.at), "record": whole.record,
+            }),
+            explained=f"{whole.sentence} It is enquired into and answered as a whole, over {whole.runs[0].record} to "
+            f"{whole.runs[-1].record}; runs that follow are taken in until it is answered.",
+        )  # fmt: skip
     return _act(
         request, form, heading=f"Open an enquiry on {record}", submit="Open the enquiry",
         cancel=record_href(kind, record),
         explained="For anything that has to be looked into and that the figures do not show by themselves.",
     )  # fmt: skip
+
+
+def _watch_about(record: str, key: str) -> Finding:
+    newest = Movement.objects.filter(record_number=record).order_by("-happened_at").first()
+    if newest is None:
+        raise Http404(f"Nothing of {record} is in the books.")
+    found = next((one for one in findings(period_of(newest.took_place_at)) if one.key == key), None)
+    if found is None or not found.runs:
+        raise Http404("Nothing leans one way there any more; look at the findings again.")
+    return found
 
 
 @needs(WRITERS)
@@ -163,7 +191,7 @@ def _suggested(about: Enquiry, left_ul: int) -> dict[str, str]:
     return {
         "happened_at": timezone.localtime(about.happened_at).strftime("%Y-%m-%dT%H:%M"),
         "product": Stage(stage).label.lower() if stage else "",
-        "pure": f"{abs(left_ul) / MICRO:.4f}" if left_ul else "",
+        "pure": shown_amount(left_ul) if left_ul else "",
         "percent": f"{gauge.percent20_millionths / MICRO:.1f}" if gauge else "",
     }
 

@@ -12,11 +12,10 @@ from django.http import HttpRequest
 from django.utils import timezone
 
 from distillery.people.models import Person
-from distillery.plant.models import MICRO
 from distillery.years import is_of_a_site
 from ledger.drafts import Refused
 from ledger.enquiries.answering import Proposal
-from ledger.enquiries.explaining import known_causes
+from ledger.enquiries.explaining import amount_meant, known_causes
 from ledger.enquiries.models import Ending, Enquiry, What
 from ledger.enquiries.opening import Unanswerable
 from ledger.enquiries.reading import Standing
@@ -155,7 +154,7 @@ class ProposalForm(EnquiryForm):
             cause=self.text("cause"),
             happened_at=self._moment("happened_at") if is_loss else None,
             product=self.text("product"),
-            pure_ul=sign * round((self._figure("pure") or 0) * MICRO) if is_loss else 0,
+            pure_ul=sign * self._pure_ul() if is_loss else 0,
             percent=self._figure("percent") if is_loss else None,
         )
 
@@ -164,6 +163,9 @@ class ProposalForm(EnquiryForm):
         if said not in Ending.values:
             raise Unanswerable("How it ends is not chosen; choose one of the list.", field="ending")
         return Ending(said)
+
+    def _pure_ul(self) -> int:
+        return amount_meant(self.text("pure"), self.open_ul) if self._figure("pure") is not None else 0
 
     def _figure(self, name: str) -> float | None:
         text = self.text(name)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from typing import Any
 
 from django.urls import reverse
@@ -10,14 +11,18 @@ from distillery.figures import litres, lpa, moment, percent
 from distillery.pages import ONE_OF_TWO, Cell, Column, Fact, Link, Row, State, Table
 from distillery.pages import Kind as Mark
 from distillery.plant.models import MICRO
-from ledger.enquiries.balance import Open, open_of
+from ledger.enquiries.balance import Open, by_period, open_of
+from ledger.enquiries.covering import GAUGING_OF, covered, shares
 from ledger.enquiries.finding_of import look_at
 from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent, What
 from ledger.enquiries.reading import Standing, history, proposal_of
 from ledger.enquiries.reading import State as Stands
 from ledger.enquiries.seen import correction_of
+from ledger.enquiries.whole import LEAST_CHANGE
+from ledger.periods.reading import name_of, period_of
 from ledger.views.evidence import before, readings_table
 from ledger.views.finding_parts import better_table, corrections_of, likely_table, records_of, told_apart_by
+from ledger.views.leaning import leaning
 from ledger.views.ways import record_href
 
 PROGRAM = "the program"
@@ -33,14 +38,18 @@ def page_of(standing: Standing) -> dict[str, Any]:
     looked = look_at(enquiry)
     finding = looked.finding
     left = open_of(enquiry)
-    records = [(enquiry.record_kind, enquiry.record_number)]
+    runs = covered(enquiry)
+    # What lasts is looked at in all its runs, the newest too.
+    records = [(run.record_kind, run.record_number) for run in runs]
+    records = records or [(enquiry.record_kind, enquiry.record_number)]
+    until = max([enquiry.happened_at, *(run.happened_at for run in runs)])
     if finding is not None:
         records = list(dict.fromkeys([*records, *records_of(finding)]))
     return {
         "enquiry": enquiry,
         "standing": standing,
         "state": state_mark(standing),
-        "facts": _facts(enquiry, left),
+        "facts": _facts_of_the_whole(enquiry, left) if runs else _facts(enquiry, left),
         "answer": proposal_facts(standing.decided) if _is_answer(standing) and standing.decided else [],
         "waits": proposal_of(standing) is not None,
         "not_found": NOT_FOUND_WORDS if standing.not_found else "",
@@ -52,7 +61,9 @@ def page_of(standing: Standing) -> dict[str, Any]:
         "not_seen": looked.not_seen,
         "better": better_table(looked.not_seen) if looked.not_seen else None,
         "readings": readings_table(records),
-        "before": before(enquiry.operation, enquiry.happened_at),
+        "before": before(enquiry.operation, until),
+        "leaning": leaning(looked.month, finding) if finding is not None else [],
+        "runs": _runs_table(enquiry, left) if runs else None,
         "events": events_table(enquiry, history(enquiry)),
     }
 
@@ -78,6 +89,7 @@ def _facts(enquiry: Enquiry, left: Open) -> list[Fact]:
         Fact("Happened", moment(enquiry.happened_at, year=True)),
         Fact("Opened", moment(enquiry.opened_at, year=True), note=f"by {by}"),
         Fact("Difference in the books now", lpa(left.left_ul), "LPA", note="missing without a sign, extra with minus"),
+        *_over_a_close(enquiry),
     ]
     if left.explained_ul:
         facts.append(Fact("Explained", lpa(left.explained_ul), "LPA"))
@@ -88,6 +100,66 @@ def _facts(enquiry: Enquiry, left: Open) -> list[Fact]:
     if enquiry.difference_ul and enquiry.difference_ul != left.left_ul:
         facts.append(Fact("Difference when it was opened", lpa(enquiry.difference_ul), "LPA"))
     return facts
+
+
+def _facts_of_the_whole(enquiry: Enquiry, left: Open) -> list[Fact]:
+    """What an enquiry about a watch is about: all its runs together."""
+    runs = covered(enquiry)
+    by = enquiry.opened_by.shown_name if enquiry.opened_by else PROGRAM
+    facts = [
+        Fact("Operation", enquiry.operation),
+        Fact("Runs", str(len(runs)), note=", ".join(run.record_number for run in runs)),
+        Fact("Since", moment(runs[0].happened_at, year=True), note=f"until {moment(runs[-1].happened_at, year=True)}"),
+        Fact("Opened", moment(enquiry.opened_at, year=True), note=f"by {by}"),
+        Fact("Lasting difference in all", lpa(left.left_ul), "LPA", note="missing without a sign, extra with minus"),
+    ]
+    if left.explained_ul:
+        facts.append(Fact("Explained", lpa(left.explained_ul), "LPA"))
+        facts.append(Fact("Still open", lpa(left.open_ul), "LPA"))
+    facts.append(Fact("Two standard uncertainties", lpa(2 * enquiry.uncertainty_ul), "LPA"))
+    if abs(enquiry.difference_ul - left.left_ul) >= LEAST_CHANGE:
+        facts.append(Fact("Lasting difference when it was opened", lpa(enquiry.difference_ul), "LPA"))
+    return facts
+
+
+def _runs_table(enquiry: Enquiry, left: Open) -> Table:
+    """The runs it covers, and how much of it is each one's share."""
+    share: dict[int, int] = defaultdict(int)
+    for one in shares(enquiry, left.left_ul, as_found=True):
+        share[one.run.pk] += one.pure_ul
+    runs = covered(enquiry)
+    each = enquiry.operation.startswith(GAUGING_OF)
+    return Table(
+        caption="Runs it covers",
+        note="a share goes by the alcohol that went in, and is never more than the run's own difference",
+        columns=(
+            Column("Record"), Column("Happened"),
+            *([] if each else [Column("Alcohol in", numeric=True, unit="LPA")]),
+            Column("Its share", numeric=True, unit="LPA"),
+        ),
+        rows=[
+            Row([
+                Cell(run.record_number, href=record_href(run.record_kind, run.record_number)),
+                Cell(moment(run.happened_at, year=True)),
+                *([] if each else [Cell(lpa(run.charge_ul))]),
+                Cell(lpa(share[run.pk])),
+            ])
+            for run in runs
+        ],
+        total=Row([
+            Cell("Total"), Cell(""), *([] if each else [Cell(lpa(sum(run.charge_ul for run in runs)))]),
+            Cell(lpa(sum(share.values()))),
+        ], total=True),
+        empty="It covers no run.",
+    )  # fmt: skip
+
+
+def _over_a_close(enquiry: Enquiry) -> list[Fact]:
+    """The difference by the months that bear it, where a close came between."""
+    borne = by_period(enquiry)
+    if len(borne) < 2 and all(period == period_of(enquiry.happened_at) for period, _ in borne):
+        return []
+    return [Fact(f"of it in the account of {name_of(period)}", lpa(amount), "LPA") for period, amount in borne]
 
 
 def proposal_facts(event: EnquiryEvent) -> list[Fact]:

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from django.urls import reverse
+from django.utils.http import urlencode
 
 from distillery.figures import SIGNED, lpa, moment, number, percent
 from distillery.pages import Cell, Column, Fact, Link, Row, Table
 from distillery.plant.models import MICRO
-from ledger.comparing.findings import Finding
+from ledger.comparing.findings import WATCH, Finding
 from ledger.comparing.not_seen import NotSeen
 from ledger.enquiries.models import Enquiry
 from ledger.models import Movement
@@ -107,6 +108,8 @@ def better_table(seen: NotSeen) -> Table:
 
 def records_of(one: Finding) -> list[tuple[str, str]]:
     """The records whose readings stand on both sides of a finding, as (kind, number)."""
+    if one.kind == WATCH:
+        return [(run.record_kind, run.record) for run in one.runs]
     kinds = {one.record: one.record_kind}
     kinds |= {cause.record: cause.record_kind for cause in one.likely if cause.record_kind}
     asked = {one.found_again, *one.under[:MOST_RECORDS]} - {"", *kinds}
@@ -127,5 +130,9 @@ def corrections_of(one: Finding | None, enquiry: Enquiry) -> list[Link]:
 
 
 def enquire_link(one: Finding) -> Link:
-    """The way to open an enquiry on the record of a finding."""
-    return Link("Open an enquiry", reverse("enquiry_open", kwargs={"kind": one.record_kind, "record": one.record}))
+    """The way to open an enquiry on the record of a finding; of what lasts, on all its runs as a whole."""
+    address = reverse("enquiry_open", kwargs={"kind": one.record_kind, "record": one.record})
+    if one.kind == WATCH:
+        asked = urlencode({"whole": one.key})
+        return Link(f"Open an enquiry on all {len(one.runs)} runs", f"{address}?{asked}")
+    return Link("Open an enquiry", address)

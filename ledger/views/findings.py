@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
@@ -112,21 +114,22 @@ def findings_page(request: HttpRequest) -> HttpResponse:
             "period": period,
             "periods": periods,
             "tables": tables,
-            "others": _others(others) if others else None,
+            "others": others_table(others) if others else None,
         },
     )
 
 
-def _others(standings: list[Standing]) -> Table:
-    """Enquiries opened by hand, and those whose finding is no longer there."""
+def others_table(standings: list[Standing]) -> Table:
+    """Enquiries opened by hand, those about a closed month, and those whose finding is no longer there."""
     return Table(
         caption="Other enquiries of the month",
-        note="opened by hand, or no longer shown by the figures",
-        columns=(Column("Enquiry"), Column("Record"), Column("Opened"), Column("What"), Column("State")),
+        note="opened by hand, about a closed month, or no longer shown by the figures",
+        columns=tuple(Column(head) for head in ("Enquiry", "Record", "Happened", "Opened", "What", "State")),
         rows=[
             Row([
                 Cell(one.enquiry.number, href=reverse("enquiry", kwargs={"number": one.enquiry.number})),
                 Cell(one.enquiry.record_number),
+                Cell(moment(one.enquiry.happened_at, year=True)),
                 Cell(moment(one.enquiry.opened_at, year=True)),
                 Cell(one.enquiry.said),
                 Cell("" if state_mark(one) else one.in_words, state=state_mark(one)),
@@ -135,6 +138,11 @@ def _others(standings: list[Standing]) -> Table:
         ],
         empty="No other enquiries.",
     )  # fmt: skip
+
+
+def _until(one: Finding) -> datetime:
+    """Up to when a finding is looked at: what lasts goes on after the run that gave the signal."""
+    return one.runs[-1].at if one.runs else one.at
 
 
 def finding(request: HttpRequest, period: str, record: str) -> HttpResponse:
@@ -163,7 +171,7 @@ def finding(request: HttpRequest, period: str, record: str) -> HttpResponse:
                     "likely": likely_table(one),
                     "told_apart_by": told_apart_by(one),
                     "readings": readings_table(records_of(one)),
-                    "before": before(one.operation, one.at, name=f"before-{slugify(one.kind)}"),
+                    "before": before(one.operation, _until(one), name=f"before-{slugify(one.kind)}"),
                     "leaning": leaning(month, one),
                     "not_seen": unseen(month, one.record),
                     "enquiry": enquiry_link(standings[one.key]) if one.key in standings else None,

@@ -133,12 +133,18 @@ def _lines(lines: tuple[LossLine, ...], caption: str, empty: str) -> Table:
 
 
 def _differences(lines: tuple[DifferenceLine, ...]) -> Table:
+    crossed = any(one.earlier_ul for one in lines)
     return Table(
         caption="Differences and their enquiries",
         columns=(
             Column("Happened"), Column("Record"), Column("Operation"), Column("Product"),
             Column("Difference", numeric=True, unit="LPA"), Column("Explained", numeric=True, unit="LPA"),
-            Column("Left", numeric=True, unit="LPA"), Column("Enquiry"), Column("State"),
+            Column("Left", numeric=True, unit="LPA"),
+            *([
+                Column("In earlier months", numeric=True, unit="LPA"),
+                Column("In all its months", numeric=True, unit="LPA"),
+            ] if crossed else []),
+            Column("Enquiry"), Column("State"),
         ),
         rows=[
             Row([
@@ -149,6 +155,7 @@ def _differences(lines: tuple[DifferenceLine, ...]) -> Table:
                 Cell(lpa(one.left_ul)),
                 Cell(lpa(one.explained_ul)),
                 Cell(lpa(one.open_ul)),
+                *([Cell(lpa(one.earlier_ul)), Cell(lpa(one.in_all_ul))] if crossed else []),
                 Cell(
                     one.standing.enquiry.number,
                     href=reverse("enquiry", kwargs={"number": one.standing.enquiry.number}),

@@ -6,7 +6,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
-from distillery.figures import litres, lpa, percent, pounds
+from distillery.figures import ROUNDING, litres, lpa, moment, percent, pounds
 from distillery.pages import LOOK, BalanceLine, Cell, Column, Row, Table
 from distillery.people.models import Person
 from distillery.people.roles import holds
@@ -14,14 +14,16 @@ from distillery.plant.models import Stage
 from ledger.clock_back import lately
 from ledger.comparing.findings import findings
 from ledger.comparing.untimely import entries_ahead
-from ledger.enquiries.reading import by_key
+from ledger.enquiries.reading import UNANSWERED, by_key, of_period
 from ledger.month import MonthAccount, NoSuchPeriod, RemovalLine, StageLine, month_account
+from ledger.periods.crossing import Crossing, carried_into, crossings
 from ledger.periods.words import closed_in_words
 from ledger.printed import month_account_pdf
 from ledger.views.closing import period_table
-from ledger.views.findings import finding_table
+from ledger.views.crossed import crossed_tables
+from ledger.views.findings import finding_table, others_table
 from ledger.views.trail import READERS
-from ledger.views.ways import SIGN_OF_DIFFERENCE, account_href, books_places
+from ledger.views.ways import SIGN_OF_DIFFERENCE, account_href, books_places, record_href
 
 FIGURES = ("Opening", "In", "Out", "Known losses", "Should be", "Measured", "Difference")
 
@@ -55,6 +57,10 @@ def month_page(request: HttpRequest, period: str) -> HttpResponse:
     account = _account(period)
     open_findings = findings(period)
     site = account.site
+    shown = {one.key for one in open_findings}
+    under = {one.enquiry.key: one for one in of_period(period)}
+    others = [one for key, one in under.items() if key not in shown and one.state in UNANSWERED]
+    crossed = crossings(period)
     return render(
         request,
         "ledger/month.html",
@@ -73,18 +79,20 @@ def month_page(request: HttpRequest, period: str) -> HttpResponse:
                 should_be_ul=site.should_be_ul,
                 measured_ul=site.closing_ul,
                 difference_ul=site.difference_ul,
-                state=LOOK if open_findings else None,
-                note=SIGN_OF_DIFFERENCE,
+                state=LOOK if open_findings or others else None,
+                note=f"{SIGN_OF_DIFFERENCE} {ROUNDING}",
             ),
             "stages": _stages(account),
             "losses": _pairs("Known losses by cause", "Cause", account.losses, "No known losses in this month."),
             "differences": _pairs(
                 "Differences nobody has explained", "Where", account.differences, "No differences in this month."
             ),
-            "removals": _removals(account),
             "duty_not_known": [sentence for removal in account.removals for sentence in removal.not_known],
+            "removals": _removals(account, carried_into(period, crossed)),
+            "crossed": crossed_tables(period, crossed),
+            "others": others_table(others) if others else None,
             "vessels": _vessels(account),
-            "findings": finding_table(open_findings, period, by_key(one.key for one in open_findings)),
+            "findings": finding_table(open_findings, period, under | by_key(shown - under.keys())),
         },
     )
 
@@ -117,26 +125,44 @@ def _pairs(caption: str, head: str, pairs: tuple[tuple[str, int], ...], empty: s
     )
 
 
-def _removals(account: MonthAccount) -> Table:
+def _removals(account: MonthAccount, late: list[Crossing]) -> Table:
+    """By kind, and under each what was written into a closed month: late, with its true time."""
     return Table(
         caption="Removals",
         columns=(Column("Kind"), Column("Alcohol", numeric=True, unit="LPA"), Column("Duty", numeric=True, unit="£")),
         rows=[
-            Row([
-                Cell(removal.kind.capitalize()),
-                Cell(lpa(removal.pure_ul, 4)),
-                Cell(_duty(removal)),
-            ])
+            row
             for removal in account.removals
+            for row in (
+                Row([
+                    Cell(removal.kind.capitalize()),
+                    Cell(lpa(removal.pure_ul, 4)),
+                    Cell(_duty(removal)),
+                ]),
+                *(
+                    Row([
+                        Cell(
+                            f"of it late, truly {moment(one.truly_at, year=True)}: {one.record}",
+                            href=record_href(one.record_kind, one.record),
+                        ),
+                        Cell(lpa(one.removals[removal.kind].pure_ul, 4)),
+                        Cell(_pence(one.removals[removal.kind].pence)),
+                    ])
+                    for one in late
+                    if removal.kind in one.removals
+                ),
+            )
         ],
         empty="Nothing left the site in this month.",
     )  # fmt: skip
 
 
 def _duty(removal: RemovalLine) -> str:
-    if removal.pence is None:
-        return "Not known"
-    return pounds(removal.pence) if removal.pence else "None due"
+    return "None due" if removal.pence == 0 else _pence(removal.pence)
+
+
+def _pence(pence: int | None) -> str:
+    return "Not known" if pence is None else pounds(pence)
 
 
 def _vessels(account: MonthAccount) -> Table:

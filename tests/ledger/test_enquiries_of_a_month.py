@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from io import StringIO
 
 import pytest
@@ -13,6 +14,9 @@ from batches.models import Record
 from distillery import signed
 from distillery.people.models import Person
 from ledger.comparing.findings import ENQUIRY, findings
+from ledger.comparing.likeness import likenesses_in
+from ledger.comparing.near import near
+from ledger.comparing.unlike import unlike_findings
 from ledger.enquiries import raising, state_of, unanswered
 from ledger.enquiries.answering import Proposal, agree, propose, reopen
 from ledger.enquiries.balance import open_of
@@ -27,6 +31,8 @@ from ledger.month import month_account
 PERIOD = "2027-03"
 # The slip that was put into the invented month: the receiver's dip of one spirit run, a hundred millimetres short.
 SLIP, WRITTEN, RIGHT = "SR0007", "827", "927"
+# The regauge that finds the leaking cask.
+CASK = "RG0007"
 
 
 def about(record: str) -> Enquiry:
@@ -34,9 +40,21 @@ def about(record: str) -> Enquiry:
 
 
 def put_dip(value: str, person: Person) -> None:
-    recording.correct(
-        Record.objects.get(number=SLIP), {"spirit_after_dip_mm": value}, person=person, reason="Read again."
-    )
+    put_right(SLIP, "spirit_after_dip_mm", value, person)
+
+
+def put_right(record: str, field: str, value: str, person: Person) -> None:
+    recording.correct(Record.objects.get(number=record), {field: value}, person=person, reason="Read again.")
+
+
+def answer(enquiry: Enquiry, cause: str, first: Person, second: Person) -> None:
+    """All that is open, as a known loss."""
+    ending = Proposal(
+        Ending.LOSS, checked="Looked at.", reason="Seen to be so.", cause=cause, happened_at=enquiry.happened_at,
+        product="spirit", pure_ul=open_of(enquiry).open_ul, percent=60.0,
+    )  # fmt: skip
+    propose(enquiry, ending, person=first)
+    agree(enquiry, second=second)
 
 
 @pytest.mark.usefixtures("loaded_month")
@@ -130,6 +148,46 @@ class TestTheMonth:
         reopen(enquiry, person=manager, reason="The next gauge found it again.")
         assert standing_of(gain).state == State.GONE
         assert enquiry.number in [event.other.number for event in history(gain) if event.other]
+
+    def test_answering_a_casks_loss_opens_nothing_else_about_the_same_loss(
+        self, manager: Person, staff: Person
+    ) -> None:
+        enquiry, before = about(CASK), Enquiry.objects.count()
+        answer(enquiry, "evaporation in cask", staff, manager)
+        bring_up_to_date(PERIOD)
+        assert Enquiry.objects.count() == before
+        assert CASK not in {one.record_number for one in unanswered(PERIOD)}
+        assert CASK not in {one.record for one in findings(PERIOD)}
+        assert CASK not in {one.record for one in near([CASK]).findings}
+        # Taken back, it is the same enquiry that has to be answered again.
+        reopen(enquiry, person=manager, reason="The head was dry when it was looked at.")
+        assert [one.number for one in unanswered(PERIOD) if one.record_number == CASK] == [enquiry.number]
+        assert Enquiry.objects.count() == before
+
+    def test_a_figure_that_restates_its_operation_is_about_the_same_fact(self) -> None:
+        figures = [one for one in likenesses_in(PERIOD) if one.record == CASK]
+        loss = next(one for one in figures if one.name == "loss a year")
+        fall = next(one for one in figures if one.name == "fall in strength a year")
+        assert (loss.restates, loss.is_reading, fall.restates, fall.is_reading) == (True, False, False, False)
+        [found] = unlike_findings([replace(loss, z=9.0)], [])
+        assert found.key == about(CASK).key
+        # A loss a year in per cent is no gross weight in kilograms: nothing is suggested for that column.
+        assert [(one.written, one.would_be) for one in found.likely] == [("", "")]
+        [other] = unlike_findings([replace(fall, z=9.0)], [], explained={CASK})
+        assert other.key != about(CASK).key, "a fall in strength is another fact, and a loss does not explain it"
+
+    @pytest.mark.parametrize("record", [SLIP, "WR0012", "RG0007"])
+    def test_a_reading_put_right_leaves_what_it_was_said_to_leave(self, record: str, manager: Person) -> None:
+        found = next(one for one in findings(PERIOD) if one.record == record)
+        cause = next(one for one in found.likely if one.would_be)
+        put_right(cause.record, cause.field, cause.would_be, manager)
+        left = open_of(about(record)).left_ul / 1e6
+        assert left == pytest.approx(cause.leaves_lpa, abs=0.02)
+
+    def test_a_loss_at_a_cask_leaves_nothing_as_its_difference_leaves_evaporation_out(self) -> None:
+        [found] = [one for one in findings(PERIOD) if one.record == CASK]
+        losses = [one for one in found.likely if "alcohol lost" in one.cause]
+        assert [one.leaves_lpa for one in losses] == [0.0]
 
     def test_many_records_are_gone_through_once_at_the_end(self, manager: Person) -> None:
         enquiry = about(SLIP)

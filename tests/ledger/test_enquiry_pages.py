@@ -13,6 +13,7 @@ from django.test.utils import CaptureQueriesContext
 from pypdf import PdfReader
 
 from distillery.people.models import Person
+from ledger.enquiries.balance import open_of
 from ledger.enquiries.models import Enquiry, EnquiryEvent, What
 from ledger.enquiries.reading import State, history, standing_of
 from ledger.models import Movement, MovementKind
@@ -146,6 +147,25 @@ class TestAnEnquiry:
         movement = Movement.objects.get(kind=MovementKind.EXPLANATION)
         assert (movement.person, movement.second) == (staff, manager)
         assert done.wsgi_request.user == staff, "the pen stays with the one who has it"
+
+    @pytest.mark.parametrize("typed", ["10.8985", "10,8985", "10.90", "10.9"])
+    def test_the_figure_the_form_itself_proposes_is_accepted_and_leaves_exactly_nothing(
+        self, browser_of: Browser, staff: Person, manager: Person, typed: str
+    ) -> None:
+        """10.898489 LPA are open; the form shows 10.8985, the page 10.90, both rounded up; 10.9 is shown nowhere."""
+        enquiry = about("RG0007")
+        assert open_of(enquiry).open_ul == 10_898_489
+        form = browser_of(staff).get(address("propose/", "RG0007")).content.decode()
+        assert 'value="10.8985"' in form
+        loss = {"cause": "evaporation in cask", "happened_at": "2027-03-16T09:20", "product": "cask", "pure": typed}
+        page = browser_of(staff).post(address("propose/", "RG0007"), ANSWER | loss, follow=True).content.decode()
+        if typed == "10.9":
+            assert "give at most what is open" in page
+            return
+        assert "give at most what is open" not in page
+        browser_of(manager).post(address("agree/", "RG0007"))
+        assert standing_of(enquiry).state == State.ANSWERED
+        assert (open_of(enquiry).open_ul, open_of(enquiry).parts) == (0, ())
 
     def test_the_second_person_at_another_pc(self, browser_of: Browser, staff: Person, manager: Person) -> None:
         browser_of(staff).post(address("propose/"), ANSWER | {"pure": "194.4333"})

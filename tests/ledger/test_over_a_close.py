@@ -1,0 +1,186 @@
+"""What is put right or written late after a month was closed: where it is asked about, and where both months say it.
+
+The invented month is closed with its enquiries answered as not found; then somebody puts a reading of March right, and
+somebody writes a removal of March that was forgotten.
+"""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Callable
+from datetime import UTC, datetime
+
+import pytest
+from django.test import Client
+from pypdf import PdfReader
+
+from batches import recording
+from batches.models import Record
+from batches.versions import newest, typed_of
+from distillery.figures import lpa
+from distillery.people.models import Person
+from distillery.printing.month_account import account_digest
+from ledger.comparing.findings import findings
+from ledger.enquiries import unanswered
+from ledger.enquiries.answering import Proposal, agree, propose
+from ledger.enquiries.balance import by_period, open_of
+from ledger.enquiries.models import Ending, Enquiry
+from ledger.enquiries.reading import State, of_period, standing_of
+from ledger.enquiries.register import loss_register
+from ledger.month import month_account
+from ledger.periods import service
+from ledger.periods.crossing import crossings
+from ledger.periods.readiness import not_ready
+from ledger.printed import month_account_sheet
+
+MARCH, APRIL = "2027-03", "2027-04"
+LATER = datetime(2027, 6, 1, tzinfo=UTC)
+# A run whose figures are in order: its receiver read a hundred millimetres lower leaves a good deal missing.
+RUN = "SR0003"
+
+Browser = Callable[[Person], Client]
+
+
+@pytest.fixture
+def closed(loaded_month: object, staff: Person, manager: Person) -> None:
+    for enquiry in unanswered(MARCH):
+        propose(enquiry, Proposal(Ending.NOT_FOUND, checked="All gauges.", reason="Nothing found."), person=staff)
+        agree(enquiry, second=manager)
+    asked = service.ask(MARCH, person=manager, remark="As counted.", now=LATER)
+    service.agree(asked, person=staff, now=LATER)
+
+
+@pytest.fixture
+def put_right(closed: None, staff: Person) -> Enquiry:
+    """The dip of one receiver of March put a hundred millimetres lower in April; the enquiry that it opens."""
+    record = Record.objects.get(number=RUN)
+    written = int(typed_of(newest(record))[0]["spirit_after_dip_mm"])
+    recording.correct(
+        record, {"spirit_after_dip_mm": str(written - 100)}, person=staff, reason="Read again from the slip."
+    )
+    return Enquiry.objects.get(record_number=RUN)
+
+
+def page_of(client: Client, period: str) -> str:
+    return client.get(f"/books/months/{period}/").content.decode()
+
+
+def text_of(client: Client, address: str) -> str:
+    pdf = client.get(address).content
+    return " ".join("\n".join(page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages).split())
+
+
+def test_the_form_says_before_saving_that_the_month_is_closed_and_where_it_is_carried(
+    closed: None, browser_of: Browser, staff: Person
+) -> None:
+    page = browser_of(staff).get(f"/records/spirit_run/{RUN}/correct/").content.decode()
+    assert "March 2027 is closed and its account stays as it is" in page
+    assert "carried in April 2027 with its true time" in page
+    page = browser_of(staff).get("/records/removal/new/").content.decode()
+    assert "All before Thu 1 Apr 2027 00:00 is closed" in page
+    page = browser_of(staff).get(f"/records/spirit_run/{RUN}/void/").content.decode()
+    assert "March 2027 is closed" in page
+
+
+@pytest.mark.usefixtures("loaded_month")
+def test_no_form_speaks_of_closing_while_nothing_is_closed(browser_of: Browser, staff: Person) -> None:
+    assert "is closed" not in browser_of(staff).get(f"/records/spirit_run/{RUN}/correct/").content.decode()
+    assert crossings(MARCH) == []
+
+
+def test_the_enquiry_stands_under_the_month_in_which_it_can_be_answered(
+    put_right: Enquiry, browser_of: Browser, staff: Person, manager: Person
+) -> None:
+    assert (put_right.period, put_right.happened_at.month) == (APRIL, 3)
+    assert unanswered(APRIL) == [put_right]
+    assert unanswered(MARCH) == []
+    for address in (f"/books/months/{APRIL}/", f"/books/findings/?month={APRIL}"):
+        assert put_right.number in browser_of(staff).get(address).content.decode()
+    [blocks] = [one for one in not_ready(APRIL, now=LATER) if one.must]
+    assert put_right.number in blocks.sentence
+    # It is looked at in the figures of March, where it truly happened.
+    page = browser_of(staff).get(f"/books/enquiries/{put_right.number}/").content.decode()
+    assert "What would explain it" in page
+    assert put_right.key in {one.key for one in findings(MARCH)}
+
+
+def test_account_and_register_and_enquiry_agree_on_the_amounts(put_right: Enquiry) -> None:
+    for period in (MARCH, APRIL):
+        account = month_account(period)
+        assert account.foots
+        assert loss_register(period).difference_ul == account.site.difference_ul
+    [line] = loss_register(APRIL).differences
+    [(march, in_march), (april, in_april)] = by_period(put_right)
+    assert (march, april) == (MARCH, APRIL)
+    assert (line.left_ul, line.earlier_ul) == (in_april, in_march)
+    assert line.in_all_ul == open_of(put_right).left_ul == in_march + in_april
+    assert in_april > 30_000_000
+
+
+def test_both_months_say_what_crossed_with_the_same_amounts(
+    put_right: Enquiry, browser_of: Browser, officer: Person
+) -> None:
+    (of_march,) = [one for one in crossings(MARCH) if one.record == RUN]
+    assert [one for one in crossings(APRIL) if one.record == RUN] == [of_march]
+    assert (of_march.of, of_march.into) == (MARCH, APRIL)
+    assert of_march.difference_ul == dict(by_period(put_right))[APRIL]
+    # All that April's account has of differences was carried into it.
+    assert sum(one.difference_ul for one in crossings(APRIL)) == month_account(APRIL).site.difference_ul
+    client, amount = browser_of(officer), lpa(of_march.difference_ul)
+    march, april = page_of(client, MARCH), page_of(client, APRIL)
+    for page, caption in ((march, "Written about this period since"), (april, "Carried into this period")):
+        [row] = re.findall(rf"<tr>(?:(?!</tr>).)*{RUN}(?:(?!</tr>).)*</tr>", page[page.index(caption) :], re.DOTALL)[:1]
+        assert amount in row
+    for period, caption in ((MARCH, "Written since the close"), (APRIL, "Carried over a close")):
+        printed = text_of(client, f"/books/months/{period}/account.pdf")
+        assert RUN in printed[printed.index(caption) :]
+        assert amount in printed[printed.index(caption) :]
+
+
+def test_a_removal_written_late_is_shown_as_late_with_its_true_day(
+    closed: None, browser_of: Browser, staff: Person
+) -> None:
+    product = Record.objects.filter(kind="removal", state="complete").first()
+    assert product is not None
+    typed, _ = typed_of(newest(product))
+    recording.save("removal", None, typed | {"at": "2027-03-28T10:00", "bottles": "6"}, person=staff)
+    april = page_of(browser_of(staff), APRIL)
+    assert "of it late, truly Sun 28 Mar 2027 10:00" in april
+    [line] = crossings(APRIL)
+    assert sum(amount for amount, _ in line.removals.values()) == line.out_ul == month_account(APRIL).site.out_ul
+    assert "of it late, truly Sun 28 Mar 2027 10:00" in text_of(
+        browser_of(staff), f"/books/months/{APRIL}/account.pdf"
+    )
+
+
+def test_what_is_written_after_the_close_does_not_change_the_digest_of_the_closed_months_print(
+    closed: None, staff: Person
+) -> None:
+    product = Record.objects.filter(kind="removal", state="complete").first()
+    assert product is not None
+    before = account_digest(month_account_sheet(month_account(MARCH)))
+    typed, _ = typed_of(newest(product))
+    recording.save("removal", None, typed | {"at": "2027-03-28T10:00", "bottles": "6"}, person=staff)
+    sheet = month_account_sheet(month_account(MARCH))
+    assert sheet.since_closed
+    assert account_digest(sheet) == before
+
+
+def test_an_answer_given_in_april_stands_in_aprils_register(
+    put_right: Enquiry, staff: Person, manager: Person
+) -> None:
+    left = open_of(put_right).open_ul
+    ending = Proposal(
+        Ending.LOSS, checked="The floor.", reason="Seen to run over.", cause="spillage",
+        happened_at=put_right.happened_at, product="new spirit", pure_ul=left, percent=70.0,
+    )  # fmt: skip
+    propose(put_right, ending, person=staff)
+    agree(put_right, second=manager)
+    assert standing_of(put_right).state == State.ANSWERED
+    register = loss_register(APRIL)
+    [loss] = [one for one in register.losses if one.enquiry == put_right.number]
+    # It was lost in March, and April's account bears it.
+    assert (loss.at.month, loss.pure_ul) == (3, left)
+    assert register.difference_ul == month_account(APRIL).site.difference_ul
+    assert put_right.number in [one.enquiry.number for one in of_period(APRIL)]
