@@ -256,7 +256,9 @@ def _question(field: Field, why: Why, moment: datetime, sentence: str, instead: 
 
 
 def _apart(length: timedelta) -> str:
-    """A span of time as it is said: hours of a long one say nothing."""
+    """A span of time as it is said: hours of a long one say nothing, nor do the days of years."""
+    if length.days >= 2 * 365:
+        return f"{figures.count(round(length.days / 365.25))} years"
     return figures.span(timedelta(days=length.days) if length.days > 2 else length)
 
 

@@ -158,8 +158,20 @@ def new_database(databases: Databases) -> str:
 
 @pytest.fixture(scope="session")
 def demo_database(databases: Databases) -> str:
-    """DATABASE_URL of a database that `demo` has filled. To read only: every test shares it."""
+    """DATABASE_URL of a database that `demo` has filled. To read only: every test shares it.
+
+    Its clock is set beforehand to the second day after its month, so that the month is over and nothing a test writes
+    depends on the time of the day; left to itself `demo` sets it to the month's end.
+    """
     url = databases.new()
+    set_first = (
+        "from datetime import UTC, datetime\n"
+        "from distillery.clock.setting import days_until, set_clock\n"
+        "set_clock(days_until(datetime(2027, 4, 2, 12, tzinfo=UTC)), why='for tests')"
+    )
+    for command in (("migrate", "--verbosity", "0"), ("shell", "--verbosity", "0", "-c", set_first)):
+        done = run(url, *command)
+        assert done.returncode == 0, done.stdout + done.stderr
     done = run(url, "demo", "--no-serve")
     assert done.returncode == 0, done.stdout + done.stderr
     return url
