@@ -54,8 +54,7 @@ SHEET = Sheet(
             ),
             fields.gravity(
                 PRESENT_GRAVITY, "Present gravity", usual=("0.994", "1.075"), required=False,
-                help="Of wash only, in place of the hydrometer; left blank, the final gravity of its fermentation "
-                "counts.",
+                help="Of wash only; left blank, the final gravity counts.",
             ),
         ),
     ),

@@ -69,9 +69,12 @@ def operation_differences(movements: QuerySet[Movement]) -> list[OperationDiffer
         key = (movement.record_kind, movement.record_number)
         entry = found.setdefault(
             key,
-            OperationDifference(movement.operation, movement.record_number, movement.record_kind, movement.happened_at),
+            OperationDifference(
+                movement.operation, movement.record_number, movement.record_kind, movement.took_place_at
+            ),
         )
-        entry.at = movement.happened_at
+        # What is carried over a close belongs where it truly happened.
+        entry.at = movement.took_place_at
         by_movement[movement.pk] = entry
     legs = Leg.objects.filter(movement__in=numbers).select_related("account", "account__vessel")
     for leg in legs:

@@ -11,14 +11,15 @@ from distillery.figures import litres, lpa, moment, percent
 from distillery.pages import ONE_OF_TWO, Cell, Column, Fact, Link, Row, State, Table
 from distillery.pages import Kind as Mark
 from distillery.plant.models import MICRO
-from ledger.enquiries.balance import Open, by_period, open_of
+from ledger.enquiries.balance import Open, by_period, open_of, standing_explanations
 from ledger.enquiries.covering import GAUGING_OF, covered, shares
 from ledger.enquiries.finding_of import look_at
-from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent, What
+from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent, EnquiryRun, What
 from ledger.enquiries.reading import Standing, history, proposal_of
 from ledger.enquiries.reading import State as Stands
 from ledger.enquiries.seen import correction_of
 from ledger.enquiries.whole import LEAST_CHANGE
+from ledger.models import Movement
 from ledger.periods.reading import name_of, period_of
 from ledger.views.evidence import before, readings_table
 from ledger.views.finding_parts import better_table, corrections_of, likely_table, records_of, told_apart_by
@@ -128,6 +129,7 @@ def _runs_table(enquiry: Enquiry, left: Open) -> Table:
     for one in shares(enquiry, left.left_ul, as_found=True):
         share[one.run.pk] += one.pure_ul
     runs = covered(enquiry)
+    posted = {(one.record_kind, one.record_number): one for one in standing_explanations(enquiry)}
     each = enquiry.operation.startswith(GAUGING_OF)
     return Table(
         caption="Runs it covers",
@@ -135,7 +137,7 @@ def _runs_table(enquiry: Enquiry, left: Open) -> Table:
         columns=(
             Column("Record"), Column("Happened"),
             *([] if each else [Column("Alcohol in", numeric=True, unit="LPA")]),
-            Column("Its share", numeric=True, unit="LPA"),
+            Column("Its share", numeric=True, unit="LPA"), *([Column("Explained by movement")] if posted else []),
         ),
         rows=[
             Row([
@@ -143,15 +145,21 @@ def _runs_table(enquiry: Enquiry, left: Open) -> Table:
                 Cell(moment(run.happened_at, year=True)),
                 *([] if each else [Cell(lpa(run.charge_ul))]),
                 Cell(lpa(share[run.pk])),
+                *([_movement_of(run, posted)] if posted else []),
             ])
             for run in runs
         ],
         total=Row([
             Cell("Total"), Cell(""), *([] if each else [Cell(lpa(sum(run.charge_ul for run in runs)))]),
-            Cell(lpa(sum(share.values()))),
+            Cell(lpa(sum(share.values()))), *([Cell("")] if posted else []),
         ], total=True),
         empty="It covers no run.",
     )  # fmt: skip
+
+
+def _movement_of(run: EnquiryRun, posted: dict[tuple[str, str], Movement]) -> Cell:
+    found = posted.get((run.record_kind, run.record_number))
+    return Cell("") if found is None else Cell(str(found.pk), href=reverse("movement", kwargs={"number": found.pk}))
 
 
 def _over_a_close(enquiry: Enquiry) -> list[Fact]:

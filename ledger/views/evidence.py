@@ -9,6 +9,7 @@ import json
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.db.models.functions import Coalesce
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import urlencode
@@ -117,10 +118,10 @@ def before(operation: str, at: datetime, *, name: str = "before") -> Before | No
 
 def _done(operation: str, at: datetime) -> list[_Point]:
     rows = (
-        Movement.objects.filter(
-            operation=operation, kind=MovementKind.OPERATION, corrections__isnull=True, happened_at__lte=at
-        )
-        .order_by("-happened_at", "-slot")
+        Movement.objects.filter(operation=operation, kind=MovementKind.OPERATION, corrections__isnull=True)
+        .annotate(truly_at=Coalesce("true_at", "happened_at"))
+        .filter(truly_at__lte=at)
+        .order_by("-truly_at", "-slot")
         .values_list("record_number", flat=True)[: LAST * MOVEMENTS_A_RECORD]
     )
     numbers = list(dict.fromkeys(rows))[:LAST]

@@ -16,6 +16,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pypdf import PdfReader
 
+from batches import recording
+from batches.models import Record
+from batches.versions import newest, typed_of
 from distillery.people.models import Person
 from ledger.comparing.findings import WATCH, Finding, findings
 from ledger.enquiries import raising, unanswered
@@ -241,3 +244,14 @@ def test_it_goes_with_the_watch_and_takes_in_the_runs_that_follow(
     assert standing_of(opened).state == State.OPEN
     assert covered(opened)[-1].record_number == "SR0099"
     assert open_of(opened).left_ul == 140_000_000
+
+
+def test_a_run_put_right_changes_what_it_is_about(opened: Enquiry, staff: Person) -> None:
+    run, amount = covered(opened)[-1], open_of(opened).left_ul
+    record = Record.objects.get(number=run.record_number)
+    dip = int(typed_of(newest(record))[0]["spirit_after_dip_mm"])
+    recording.correct(record, {"spirit_after_dip_mm": str(dip - 5)}, person=staff, reason="Read again.")
+    assert standing_of(opened).state == State.OPEN
+    assert [event.what for event in history(opened)].count(What.COVERS) == 2
+    # Some ten litres more are missing in one run of eleven: the share of all of them grows.
+    assert open_of(opened).left_ul > amount
