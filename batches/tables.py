@@ -10,9 +10,9 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from pathlib import Path
 
-# A reading a minute of five stills makes a quarter of this in a month; beyond it memory would grow without bound.
-MOST_ROWS = 1_000_000
-MOST_BYTES = 200_000_000
+# A reading a minute of five stills makes fewer in a month; beyond it memory would grow without bound.
+MOST_ROWS = 250_000
+MOST_BYTES = 50_000_000
 IN_PARTS = "A month has far fewer; check that this is the right file, or load it in parts."
 NUL = "\0"
 

@@ -74,7 +74,7 @@ def database(url: str) -> dict[str, Any]:
     if scheme not in SCHEMES or "//" not in url:
         raise SettingRefused(f"DATABASE_URL names no SQLite file or PostgreSQL database. {HOW_TO_NAME_ONE}")
     try:
-        port = urlsplit(url).port
+        port = urlsplit(url).port if SCHEMES[scheme] != "sqlite" else None
         config: dict[str, Any] = environ.Env.db_url_config(url)
     except (ValueError, KeyError, ImproperlyConfigured) as error:
         raise SettingRefused(f"DATABASE_URL cannot be read. {HOW_TO_NAME_ONE}") from error

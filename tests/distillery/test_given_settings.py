@@ -57,6 +57,11 @@ def test_a_database_on_a_server_is_taken(url: str) -> None:
     assert given.database(url)["NAME"] == "gauges"
 
 
+@pytest.mark.parametrize("url", ["sqlite://:memory:", "sqlite:///gauges.sqlite3"])
+def test_a_database_in_a_file_or_in_memory_is_taken(url: str) -> None:
+    assert given.database(url)["ENGINE"] == "django.db.backends.sqlite3"
+
+
 @pytest.mark.parametrize("name", ["", "Mars/Olympus", "../etc/passwd", "Europe", "/etc/localtime"])
 def test_a_zone_that_is_none_is_refused(name: str) -> None:
     with pytest.raises(SettingRefused, match="TIME_ZONE"):

@@ -317,7 +317,7 @@ def test_the_title_says_first_that_there_are_errors() -> None:
 
 
 @pytest.mark.urls(__name__)
-@pytest.mark.parametrize("name", ["403.html", "403_csrf.html", "404.html", "500.html"])
+@pytest.mark.parametrize("name", ["400.html", "403.html", "403_csrf.html", "404.html", "500.html", "507.html"])
 def test_a_page_of_trouble_says_what_to_do(name: str) -> None:
     page = Page(render_to_string(name, {"user": _person("staff")}))
     assert len(page.all("h1")) == 1
