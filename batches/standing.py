@@ -128,11 +128,14 @@ def _named(one: Field, text: str, site: Site, kept: Counter[tuple[str, str, str]
 
 
 def _materials() -> Iterator[str]:
-    """Each lot of malt and mash that a record names has its link; what the links say is proved with the others."""
+    """Each lot of malt and mash that a record names has one link; what the links say is proved with the others."""
     for kind, field in MATERIALS.items():
-        linked = set(
+        linked = Counter(
             Link.objects.filter(account=None, taker__kind=kind).values_list("taker__number", "giver__number").iterator()
         )
+        for (taker, giver), times in linked.items():
+            if times > 1:
+                yield f"{taker}: what it took from {giver} is kept {times} times"
         named = (
             Mention.objects.filter(record__kind=kind, field=field, what=Mention.What.RECORD)
             .exclude(record__state=State.VOID)
