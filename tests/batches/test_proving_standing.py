@@ -76,6 +76,14 @@ def test_a_link_by_malt_or_mash_that_is_gone_is_missed(site: None) -> None:
     assert f"{link.taker}: nothing says what it took from {link.giver}, which it names" in prove().broken
 
 
+def test_a_link_by_malt_or_mash_that_is_there_twice_is_found(site: None) -> None:
+    link = Link.objects.filter(account=None).order_by("pk").first()
+    assert link is not None
+    link.pk = None
+    link.save(force_insert=True)
+    assert f"{link.taker}: what it took from {link.giver} is kept 2 times" in prove().broken
+
+
 def test_a_series_may_not_fall_behind(site: None) -> None:
     tell("UPDATE batches_series SET last = 0 WHERE prefix = 'TR'")
     assert any("the series TR is kept as if 0" in place for place in prove().broken)

@@ -9,9 +9,13 @@ movement, as in the sample month. The figures are drawn by a fixed seed and mean
 from __future__ import annotations
 
 import random
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 from typing import Any
+
+# What each account holds so far, microlitres and grams.
+Books = dict[int, tuple[int, int]]
 
 VESSELS = 12
 MONTHS = 36
@@ -66,10 +70,11 @@ def fill(size: int) -> None:
     remove(connection, guards)
     try:
         last_seal = "0" * 64
+        books: Books = defaultdict(lambda: (0, 0))
         for first in range(1, size + 1, BATCH):
             numbers = range(first, min(first + BATCH, size + 1))
             movements, legs, gauges = [], [], []
-            for movement, own, measured in _drawn(numbers, size, accounts, person, last_seal):
+            for movement, own, measured in _drawn(numbers, size, accounts, person, last_seal, books):
                 movements.append(movement)
                 legs += own
                 gauges += measured
@@ -89,7 +94,7 @@ def fill(size: int) -> None:
 
 
 def _drawn(
-    numbers: range, size: int, accounts: Sequence[Any], person: Any, last_seal: str
+    numbers: range, size: int, accounts: Sequence[Any], person: Any, last_seal: str, books: Books
 ) -> Iterator[tuple[list[Any], list[list[Any]], list[list[Any]]]]:
     """Rows of movements: their own columns with both seals, legs and gauges."""
     from ledger.periods.reading import Calendar
@@ -105,16 +110,24 @@ def _drawn(
         period, place = calendar.period_of(happened), number * 4096
         giver, taker = (by_code[f"vessel:V{one:02}"] for one in dice.sample(range(VESSELS), 2))
         pure, mass, found = dice.randrange(1, 9_000_000), dice.randrange(1, 9000), dice.randrange(1, 9000)
-        lines = [(giver, taker, "flow", -pure, -mass), (taker, giver, "flow", pure, mass)]
-        if number % 2:
+        # The giver is gauged first, and found to hold what it gives: its book meets every gauge.
+        book = books[giver.pk]
+        more = (max(pure - book[0], 0) + found * (number % 2), max(mass - book[1], 0))
+        held = (book[0] + more[0], book[1] + more[1])
+        lines = [(place + 1, giver, taker, "flow", -pure, -mass), (place + 1, taker, giver, "flow", pure, mass)]
+        if any(more):
             apart = by_code[f"difference:gauging:{giver.code.removeprefix('vessel:')}"]
-            lines += [(giver, apart, "gauging", found, 0), (apart, giver, "difference", -found, 0)]
+            lines += [
+                (place, giver, apart, "gauging", *more), (place, apart, giver, "difference", -more[0], -more[1])
+            ]  # fmt: skip
+        books[giver.pk] = (held[0] - pure, held[1] - mass)
+        books[taker.pk] = (books[taker.pk][0] + pure, books[taker.pk][1] + mass)
         legs = [
-            [number, at, place, one.pk, other.pk, one.stage, entry, happened, period, pure_ul, mass_g]
-            for at, (one, other, entry, pure_ul, mass_g) in enumerate(lines, 1)
+            [number, at, position, one.pk, other.pk, one.stage, entry, happened, period, pure_ul, mass_g]
+            for at, (position, one, other, entry, pure_ul, mass_g) in enumerate(lines, 1)
         ]
         gauges = [
-            [number, giver.pk, "from_before", "before", "dip", happened, place, pure, mass, 2 * pure, 50_000_000,
+            [number, giver.pk, "from_before", "before", "dip", happened, place, *held, 2 * held[0], 50_000_000,
              500_000, 0, "OIML R 22", '{"from_before_dip_mm":"1234","from_before_celsius":"15.5"}', ""],
         ]  # fmt: skip
         movement = [

@@ -94,6 +94,53 @@ print(json.dumps([]))
 """
 
 
+EMPTIED = """
+from distillery.guards import Guard, renew
+on = "ON ledger_leg"
+if connection.vendor == "sqlite":
+    empty = (f"CREATE TRIGGER ledger_leg_no_update BEFORE UPDATE {on} BEGIN SELECT 1; END",)
+else:
+    empty = (
+        "CREATE FUNCTION lets_all_pass() RETURNS trigger LANGUAGE plpgsql AS $$ BEGIN RETURN NEW; END $$",
+        f"CREATE TRIGGER ledger_leg_no_update BEFORE UPDATE {on} FOR EACH ROW EXECUTE FUNCTION lets_all_pass()",
+    )
+renew(connection, [Guard("ledger_leg", "ledger_leg_no_update", empty)])
+print(json.dumps([]))
+"""
+
+WAITS = """
+from django.db.migrations.recorder import MigrationRecorder
+MigrationRecorder(connection).record_unapplied("trail", "0160_guards_compared")
+print(json.dumps([]))
+"""
+
+NEWLY_KEPT = """
+from distillery.guards import remove
+from distillery.people.models import Person
+from distillery.trail import kept
+from distillery.trail.migrating import take_in
+from django.core.management.sql import emit_post_migrate_signal, emit_pre_migrate_signal
+from django.db import migrations
+from ledger.proving import prove
+remove(connection, all_guards(connection))
+with connection.cursor() as cursor:
+    cursor.execute("DELETE FROM trail_entry WHERE \\"table\\" IN ('auth_group', 'people_person')")
+# As an older version kept them: no groups, and less of a person.
+now = dict(kept._kept)
+kept._kept.update({"people.Person": ("username", "first_name", "last_name")})
+del kept._kept["auth.Group"]
+take_in(connection)
+kept._kept.update(now)
+changed = Person.objects.order_by("pk").first()
+Person.objects.filter(pk=changed.pk).update(first_name="Another")
+to_come = [(migrations.Migration("to_come", "trail"), False)]
+emit_pre_migrate_signal(0, False, "default", plan=to_come)
+emit_post_migrate_signal(0, False, "default", plan=to_come)
+proof = prove()
+print(json.dumps([proof.broken, proof.unguarded, changed.pk]))
+"""
+
+
 def said(database: str, code: str) -> object:
     done = run(database, "shell", "--no-imports", "-c", SETTING_UP + code)
     assert done.returncode == 0, done.stderr
@@ -153,3 +200,30 @@ def test_rows_apart_are_taken_in_only_when_somebody_says_so(demo_database: str, 
     taken = run(database, "restore_triggers", "--take-in")
     assert (taken.returncode, "Noted as it stands: plant_vessel" in taken.stdout) == (0, True)
     assert run(database, "verify_ledger").returncode == 0
+
+
+def test_a_trigger_made_otherwise_is_served_by_nobody_and_named_as_migrate_makes_it_anew(
+    demo_database: str, databases: Databases
+) -> None:
+    """An existing site gets a changed trigger with the next migration, whatever brings it; without one, it is named."""
+    database = databases.copy_of(demo_database)
+    said(database, EMPTIED)
+    refused = run(database, "serve", "--port", "0")
+    assert (refused.returncode, "ledger_leg_no_update on ledger_leg is not as" in refused.stderr) == (1, True)
+    said(database, WAITS)
+    migrated = run(database, "migrate")
+    assert migrated.returncode == 0, migrated.stderr
+    assert "ledger_leg_no_update on ledger_leg is not as this program makes it" in migrated.stdout + migrated.stderr
+    assert "It was made anew." in migrated.stdout + migrated.stderr
+    assert run(database, "check", "--database", "default").returncode == 0
+    assert run(database, "verify_ledger").returncode == 0
+
+
+def test_what_only_now_gets_a_trail_is_taken_in_and_what_was_changed_stays_apart(
+    demo_database: str, databases: Databases
+) -> None:
+    told = said(databases.copy_of(demo_database), NEWLY_KEPT)
+    assert isinstance(told, list)
+    broken, open_to, changed = told
+    assert broken == [f"people_person {changed}: it is not what the trail says was written"]
+    assert open_to == []

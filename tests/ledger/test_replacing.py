@@ -41,10 +41,9 @@ def tell(sql: str) -> None:
 
 @pytest.fixture
 def no_other_guard(site: None) -> None:
-    """On SQLite only the guards against replacing stand, so that no other refuses in their stead."""
-    if SQLITE:
-        own = ("_no_replace", "_no_taking_place")
-        remove(connection, [guard for guard in all_guards(connection) if not guard.name.endswith(own)])
+    """Only the guards that have to refuse this stand, so that no other refuses in their stead."""
+    own = ("_no_replace", "_no_taking_place") if SQLITE else ("_no_update",)
+    remove(connection, [guard for guard in all_guards(connection) if not guard.name.endswith(own)])
 
 
 def columns(table: str) -> list[str]:
