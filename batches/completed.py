@@ -25,6 +25,7 @@ from distillery.alcoholometry.quantity import Quantity
 from distillery.plant.calibration import DipOutsideTable, Dipped, NoCalibration
 from distillery.plant.models import Vessel
 from distillery.rules.reading import NoRuleInForce
+from distillery.typed import relative_density
 from ledger.accounts import AccountRef, vessel_account
 from ledger.drafts import GaugeTaken, MeasureTaken, Moved, Taken
 from ledger.gauging import Method, ReadingMissing, Readings, as_text, measure, outfit_of
@@ -219,13 +220,13 @@ class Written:
             return {name: str(self.decimal(name)) for name in names}
         record = self.record(gauge.gravities_of)
         typed = self.site.typed_of(record)
-        found = {name: typed.get(name, "").strip().replace(",", ".") for name in names}
+        found = {name: relative_density(typed.get(name, "")) for name in names}
         if not all(found.values()):
             raise Ungaugeable(
                 gauge.gravities_of,
                 f"{record.number} has no final gravity yet; declare the fermentation before charging from it.",
             )
-        return found
+        return {name: str(value) for name, value in found.items()}
 
     def _raw(self, gauge: Gauge) -> dict[str, str]:
         names = [one.name for one in gauge.fields]
