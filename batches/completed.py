@@ -27,6 +27,7 @@ from distillery.plant.calibration import DipOutsideTable, Dipped, NoCalibration
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Vessel
 from distillery.rules.reading import NoRuleInForce
+from distillery.typed import relative_density
 from ledger.accounts import AccountRef, vessel_account
 from ledger.drafts import GaugeTaken, MeasureTaken, Moved, Taken
 from ledger.gauging import Method, ReadingMissing, Readings, as_text, measure, outfit_of
@@ -266,9 +267,8 @@ class Written:
             return {name: _Gravity(str(self.decimal(name)), name) for name in GRAVITIES}
         record = self.record(gauge.gravities_of) if gauge.gravities_of else self._wash_in(gauge)
         typed = self.site.typed_of(record)
-        found = {
-            name: _Gravity(typed.get(name, "").strip().replace(",", "."), name, record.number) for name in GRAVITIES
-        }
+        said = {name: relative_density(typed.get(name, "")) for name in GRAVITIES}
+        found = {name: _Gravity(str(value or ""), name, record.number) for name, value in said.items()}
         if gauge.present_gravity and self.has(gauge.present_gravity):
             present = str(self.decimal(gauge.present_gravity))
             found["final_gravity"] = _Gravity(present, gauge.present_gravity)

@@ -88,12 +88,27 @@ def gravity_of(value: Decimal, written: str = "") -> Decimal | None:
     if LOWEST_GRAVITY <= value <= HIGHEST_GRAVITY and not in_degrees:
         return value
     if LOWEST_GRAVITY <= value / THOUSAND <= HIGHEST_GRAVITY:
-        return value / THOUSAND
+        # Moved, not divided: the decimals that were written stay.
+        return value.scaleb(-3)
     # Degrees are read to a tenth: 10.61 is more likely 1.061 with its point in the wrong place.
     plain = value == value.quantize(Decimal("0.1")) if abs(value) < THOUSAND else False
     if plain and (Decimal(-30) <= value <= 0 or Decimal(2) <= value <= Decimal(200) or (in_degrees and value < 2)):
-        return 1 + value / THOUSAND
+        return 1 + value.scaleb(-3)
     return None
+
+
+def relative_density(typed: str) -> Decimal | None:
+    """The relative density that was typed for a gravity, in degrees or not; None where it is none or can be two."""
+    found = parted(typed.strip())
+    if found is None:
+        return None
+    below_zero, digits, tail = found
+    written = plain_unit(tail)
+    if written and written not in UNITS["relative density"]:
+        return None
+    taken = [gravity_of(-value if below_zero else value, written) for value in readings(digits)]
+    meant = {value for value in taken if value is not None}
+    return next(value for value in taken if value is not None) if len(meant) == 1 else None
 
 
 def figure(typed: str, *, unit: str = "") -> Decimal:

@@ -130,8 +130,8 @@ COLUMNS: dict[str, tuple[tuple[str, str], ...]] = {
         ("litres20_ul", "bulk, microlitres at 20 °C"),
         ("percent_millionths", "strength, millionths of one % vol"),
         ("pure_ul", "pure alcohol charged, microlitres"),
-        ("rate_pence_hundredths", "rate, hundredths of a penny for each litre of pure alcohol"),
-        ("pence", "duty, pence"),
+        ("rate_pence_hundredths", "rate, hundredths of a penny for each litre of pure alcohol; empty: not known then"),
+        ("pence", "duty, pence; empty: not known when it was posted"),
         ("source", "source of the rate"),
     ),
     "balances": (

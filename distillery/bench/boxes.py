@@ -127,17 +127,15 @@ class Gravity(Figure):
     """A gravity: relative density, or degrees as the trade writes them."""
 
     def read(self, text: str) -> Decimal:
-        value = super().read(text)
-        found = typed.parted(text.strip())
-        taken = typed.gravity_of(value, typed.plain_unit(found[2]) if found else "")
-        return value if taken is None else taken
+        taken = typed.relative_density(text)
+        return super().read(text) if taken is None else taken
 
     def taken(self, text: str) -> str:
         """What degrees were taken for, as a sentence; '' for a relative density."""
         if not text.strip():
             return ""
-        value = self.read(text)
-        if value == super().read(text):
+        value, found = self.read(text), typed.parted(text.strip())
+        if found is None or value in typed.readings(found[1]):
             return ""
         return f"{self.label}: {text.strip()} degrees are taken as {value.normalize():f}."
 

@@ -238,8 +238,9 @@ def _reading(
     if (of, column) in several:
         key = f"{key}:{vessel}"
     if not row["part"]:
-        # The vessel's own table: one error in every gauge of it.
-        key = f"table:{vessel}"
+        # The vessel's own table, a share of the volume, is one error in every gauge of it; what else nobody read (what
+        # solids hide, a step of the factor table, a distance to nothing) is the gauge's own, its lasting part apart.
+        key = f"table:{vessel}" if row["unit"] == "L" else f"{quantity}:{row['instrument']}"
     return ReadingSeen(
         key=key,
         part=row["part"],

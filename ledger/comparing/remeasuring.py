@@ -46,12 +46,12 @@ def as_measured(measured: Measured, chain: GaugeChain, parts: Mapping[str, float
     weights = {}
     for row in chain.contributions:
         part = PARTS.get(row.reading, "")
-        weights[part] = row
+        weights[part or row.instrument] = row
         if part == "hydrometer_percent":
             weights.setdefault("percent", row)
     readings = []
     for one in measured.readings:
-        weight = weights.get(one.part)
+        weight = weights.get(one.part or one.instrument)
         readings.append(
             replace(
                 one,

@@ -5,8 +5,11 @@ Rates and days: distillery/rules/data/duty_rates.csv with its sources. 60 bottle
 
 from __future__ import annotations
 
+import csv
 import json
 import re
+import subprocess
+import sys
 from collections.abc import Callable
 from datetime import date
 from decimal import Decimal
@@ -173,6 +176,18 @@ def test_a_month_past_the_known_end_loads_and_says_so_everywhere(
         assert "ot known" in text, page
         assert "0.00" not in re.sub(r"<head>.*?</head>", "", text).split("Removals")[-1].split("</table>")[0]
     assert client.get("/books/months/2027-03/account.pdf").status_code == 200
+
+
+def test_an_export_with_a_duty_that_is_not_known_is_verified_without_this_program(write: Write, tmp_path: Path) -> None:
+    left(write, "2027-03-09")
+    call_command("export_ledger", str(tmp_path / "export"), verbosity=0)
+    checked = subprocess.run(
+        [sys.executable, "-I", "-S", "verify_export.py", "."],
+        cwd=tmp_path / "export", capture_output=True, text=True, timeout=60, check=False,
+    )  # fmt: skip
+    assert checked.returncode == 0, checked.stdout + checked.stderr
+    [duty] = csv.DictReader((tmp_path / "export" / "duties.csv").open(encoding="utf-8", newline=""))
+    assert (duty["rate_pence_hundredths"], duty["pence"]) == ("", "")
 
 
 class TestThePages:

@@ -19,6 +19,7 @@ from batches.parsing import Unreadable, read
 from batches.shown import as_text, unit_of
 from distillery.alcoholometry.proof import percent20_of_us_proof
 from distillery.plant.models import Instrument
+from ledger.comparing.reading_in import log_of
 from ledger.models import Gauge, Measure
 
 from .tiny_month import LOG, PLANT, write_folder
@@ -138,3 +139,19 @@ class TestAMonthInUnitedStatesUnits:
         assert any("is in US proof, but what was in use then is graduated in % vol" in bad.reason
                    for bad in refused.value.bad)  # fmt: skip
         assert not Instrument.objects.exists()
+
+
+@pytest.mark.django_db
+def test_a_month_with_gravities_in_degrees_comes_to_the_same_books(tmp_path: Path) -> None:
+    """OG 1.0600 is 1060.0 degrees, FG 0.9980 is -2 degrees below water: one wash, one alcohol, one uncertainty."""
+    fermentations = LOG["fermentations"].replace("1.0600", "1060.0").replace("0.9980", "-2.0")
+    load_folder(write_folder(tmp_path, fermentations=fermentations))
+    gauge = Gauge.objects.get(movement__record_number="FE0001")
+    # 62.0 degrees: 8.184 % vol of 2,400 litres (Excise Notice 226).
+    assert gauge.pure_ul == pytest.approx(196_416_000, abs=2)
+    readings = {
+        one.column: one for event in log_of("2027-03").events for one in event.measured.readings
+        if one.record == "FE0001" and one.column.endswith("gravity")
+    }  # fmt: skip
+    assert readings["original_gravity"].typed == "1.0600"
+    assert readings["final_gravity"].typed == "0.9980"

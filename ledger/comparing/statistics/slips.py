@@ -4,7 +4,8 @@ A wrong reading has a size b = written − right. From the written value and its
 values that a known kind of slip would leave behind; impossible ones are dropped. If b falls on one of them that
 is evidence, weighed against 'any size within a range': a pretty number may speak, but not overrule the balances,
 so 2 ln of the Bayes factor is held within ±10. Where candidates lie closer together than b is known (bottles
-in sixes) the factor is about one and the slip list says nothing.
+in sixes) the factor is about one and the slip list says nothing. A single wrong digit is weak evidence, for there are
+many candidates: it is weighed apart and never speaks for a reading.
 
 The lists of slips and the limits of what can be right are common practice, no source. Values are in the unit
 of the reading: mm, °C, % vol, specific gravity, kg or a count.
@@ -179,11 +180,26 @@ def weigh_slips(slips: Sequence[Slip], size: float, standard_uncertainty: float,
     """Evidence of a slip list for an estimated size b ± u_b, with the slips that fit, closest first."""
     if not slips or size_range <= 0.0:
         return NO_EVIDENCE
-    factor = bayes_factor(size, standard_uncertainty, [slip.size for slip in slips], size_range)
+    factor = _weighed_factor(slips, size, standard_uncertainty, size_range)
     two_ln = 2.0 * math.log(factor) if factor > 0.0 else -EVIDENCE_LIMIT
     fitting = [slip for slip in slips if abs(size - slip.size) <= MATCH_WITHIN * standard_uncertainty]
-    fitting.sort(key=lambda slip: abs(size - slip.size))
+    fitting.sort(key=lambda slip: (slip.kind is SlipKind.ONE_DIGIT, abs(size - slip.size)))
     return SlipEvidence(factor, max(-EVIDENCE_LIMIT, min(EVIDENCE_LIMIT, two_ln)), tuple(fitting))
+
+
+def _weighed_factor(slips: Sequence[Slip], size: float, standard_uncertainty: float, size_range: float) -> float:
+    """The Bayes factor of a slip list in which a single wrong digit is no evidence for a reading.
+
+    Nearly every error is near some single digit of the written figure. So of that part of the list no more is counted
+    than 'any size' would give: it keeps a size from being unlike every slip, and never speaks for it.
+    """
+    telling = [slip.size for slip in slips if slip.kind is not SlipKind.ONE_DIGIT]
+    digits = [slip.size for slip in slips if slip.kind is SlipKind.ONE_DIGIT]
+    if not digits:
+        return bayes_factor(size, standard_uncertainty, telling, size_range)
+    weak = len(digits) * min(1.0, bayes_factor(size, standard_uncertainty, digits, size_range))
+    strong = len(telling) * bayes_factor(size, standard_uncertainty, telling, size_range) if telling else 0.0
+    return (strong + weak) / len(slips)
 
 
 def weigh_written(written: Written, size: float, standard_uncertainty: float) -> SlipEvidence:
