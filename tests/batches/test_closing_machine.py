@@ -10,7 +10,6 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from django.contrib.auth.models import Group
 from django.db import transaction
 from django.test import Client
 from hypothesis import HealthCheck, Phase, settings
@@ -28,7 +27,6 @@ from batches import recording, signatures
 from batches.filling import Unfit
 from batches.models import Posted, Record, State
 from batches.versions import newest, typed_of
-from distillery.people.models import Person
 from distillery.people.roles import MANAGER, STAFF
 from distillery.plant.models import MICRO, CalibrationPoint, Kind, Stage, Vessel
 from ledger.drafts import Refused
@@ -44,6 +42,7 @@ from ledger.periods.readiness import next_to_close, not_ready
 from ledger.periods.reading import request_of
 from ledger.periods.service import CannotClose, ask
 from ledger.proving import prove
+from tests.people import somebody
 
 from .tiny_plant import gauge
 
@@ -75,7 +74,7 @@ class Books(RuleBasedStateMachine):
     @initialize()
     def open_the_books(self) -> None:
         self.manager, self.staff, self.other = (
-            _person(name, role) for name, role in (("isla", MANAGER), ("rowan", STAFF), ("mara", STAFF))
+            somebody(name, role) for name, role in (("isla", MANAGER), ("rowan", STAFF), ("mara", STAFF))
         )
         self.browser = Client()
         self.browser.force_login(self.manager)
@@ -159,7 +158,7 @@ class Books(RuleBasedStateMachine):
 
     @precondition(lambda self: Record.objects.filter(state=State.WAITING).exists())
     @rule(pick=PICK, agrees=st.integers(0, 3))
-    def second_person(self, pick: int, agrees: int) -> None:
+    def secondsomebody(self, pick: int, agrees: int) -> None:
         waiting = list(Record.objects.filter(state=State.WAITING).order_by("pk"))
         record = waiting[pick % len(waiting)]
         if agrees:
@@ -308,12 +307,6 @@ class Books(RuleBasedStateMachine):
 
 def _moved(typed: str, slip: int) -> str:
     return str(min(max(int(typed) + slip, 1), DEEPEST_MM))
-
-
-def _person(name: str, role: str) -> Person:
-    person = Person.objects.create_user(name)
-    person.groups.add(Group.objects.get(name=role))
-    return person
 
 
 def close_months(examples: int, steps: int, phases: tuple[Phase, ...] = (Phase.generate,)) -> None:

@@ -13,7 +13,6 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 import pytest
-from django.contrib.auth.models import Group
 from django.db import transaction
 from django.db.models import Sum
 from hypothesis import HealthCheck, Phase, settings
@@ -135,9 +134,7 @@ class Months(RuleBasedStateMachine):
         super().__init__()
         self.rolled_back = transaction.atomic()
         self.rolled_back.__enter__()
-        self.person, self.other = somebody("ishbel"), somebody("callum")
-        self.person.groups.add(Group.objects.get(name=MANAGER))
-        self.other.groups.add(Group.objects.get(name=STAFF))
+        self.person, self.other = somebody("ishbel", MANAGER), somebody("callum", STAFF)
         self.model = NaiveLedger()
         # What the months come to in the books, and what each closing has frozen of them.
         self.booked: Sums = {}
