@@ -5,19 +5,18 @@ class BatchesConfig(AppConfig):
     name = "batches"
 
     def ready(self) -> None:
-        from batches import checks  # noqa: F401
-        from batches.checking import find_records
-        from batches.closing import records_not_ready
-        from batches.exported import HASHED, VERSIONS, lines
+        from batches.audit.checking import find_records
+        from batches.audit.closing import records_not_ready
+        from batches.audit.exported import HASHED, VERSIONS, lines
+        from batches.audit.proving import prove_records, remark_on_records
+        from batches.audit.proving_standing import prove_standing
         from batches.guards import batches_guards
-        from batches.proving import prove_records, remark_on_records
-        from batches.proving_standing import prove_standing
         from distillery.trail.checks import watch
         from distillery.trail.kept import keep
-        from ledger.checking import FINDERS
-        from ledger.exporting import MORE, More
         from ledger.periods.readiness import look_also
-        from ledger.proving import PROVERS, REMARKS
+        from ledger.proof.checking import FINDERS
+        from ledger.proof.exporting import MORE, More
+        from ledger.proof.proving import PROVERS, REMARKS
 
         watch(batches_guards)
         keep("batches.Record")

@@ -4,20 +4,10 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
-from batches.views import (
-    entering,
-    find,
-    lists,
-    paper,
-    record,
-    shift,
-    signing,
-    site,
-    site_entries,
-    taking_back,
-    warehouse,
-)
-from batches.views.bottling import bottling
+from batches.pages.places import find, shift, site, warehouse
+from batches.pages.places.bottling import bottling
+from batches.pages.records import lists, paper, record
+from batches.pages.writing import entering, signing, site_entries, taking_back
 
 ONE = "records/<str:kind>/<path:number>/"
 

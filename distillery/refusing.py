@@ -86,9 +86,7 @@ def outside(request: HttpRequest, error: BaseException | None) -> HttpResponse |
         return None
     if is_full(error):
         log.error("The disk is full: %s", error)
-        return render(
-            request, "507.html", {"sentence": FullDisk.sentence, "typed": typed_on(request)}, status=507
-        )
+        return render(request, "507.html", {"sentence": FullDisk.sentence, "typed": typed_on(request)}, status=507)
     if isinstance(error, Busy) or (isinstance(error, DatabaseError) and is_busy(error)):
         return render(request, "503.html", {"sentence": Busy.sentence, "typed": typed_on(request)}, status=503)
     return None

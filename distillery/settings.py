@@ -105,9 +105,7 @@ TEMPLATES = [
 FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
 
 SITE_DIR.mkdir(mode=0o700, exist_ok=True)
-DATABASES = {
-    "default": given.database(env.str("DATABASE_URL", default="") or f"sqlite:///{SITE_DIR / 'site.sqlite3'}")
-}
+DATABASES = {"default": given.database(env.str("DATABASE_URL", default="") or f"sqlite:///{SITE_DIR / 'site.sqlite3'}")}
 close_to_others(
     SITE_DIR, str(DATABASES["default"]["NAME"]) if DATABASES["default"]["ENGINE"].endswith("sqlite3") else ""
 )
@@ -150,9 +148,7 @@ STATIC_ROOT = SITE_DIR / "static"
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {
-        "BACKEND": env.str(
-            "STATICFILES_STORAGE", default="django.contrib.staticfiles.storage.StaticFilesStorage"
-        )
+        "BACKEND": env.str("STATICFILES_STORAGE", default="django.contrib.staticfiles.storage.StaticFilesStorage")
     },
 }
 

@@ -44,9 +44,10 @@ class TypedAgain:
     def shown(self) -> list[Box]:
         """The boxes that a person filled in."""
         return [
-            box for box in self.boxes
+            box
+            for box in self.boxes
             if box.value.strip() and box.name not in CARRIED and not box.name.startswith("yours:")
-        ]  # fmt: skip
+        ]
 
 
 def typed_on(request: HttpRequest) -> TypedAgain | None:
@@ -57,9 +58,7 @@ def typed_on(request: HttpRequest) -> TypedAgain | None:
         posted = request.POST
     except (SuspiciousOperation, UnreadablePostError, ValueError):
         return None
-    boxes = tuple(
-        _box(name, value) for name, values in posted.lists() for value in values if _may_come_back(name)
-    )
+    boxes = tuple(_box(name, value) for name, values in posted.lists() for value in values if _may_come_back(name))
     typed = TypedAgain(boxes, request.get_full_path(), _from_this_site(request))
     return typed if typed.shown else None
 

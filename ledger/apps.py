@@ -8,11 +8,10 @@ class LedgerConfig(AppConfig):
         from distillery.seals.writing import movements_end
         from distillery.trail.checks import watch
         from distillery.trail.kept import keep
-        from ledger import checks  # noqa: F401
-        from ledger.gauges_met import prove_gauges_met
         from ledger.guards import ledger_guards
-        from ledger.proving import PROVERS
-        from ledger.turns import end_of_chain
+        from ledger.posting.turns import end_of_chain
+        from ledger.proof.gauges_met import prove_gauges_met
+        from ledger.proof.proving import PROVERS
 
         watch(ledger_guards)
         movements_end[:] = [end_of_chain]

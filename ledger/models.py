@@ -166,7 +166,7 @@ class Gauge(models.Model):
     book_ul = models.BigIntegerField()
     rule = models.CharField(max_length=60)
     raw = models.TextField()
-    # Each reading with its instrument, uncertainty and weight in the result, as `ledger.gauging.as_text` writes them.
+    # Each reading with its instrument, uncertainty and weight in the result, as `gauging.as_text` writes them.
     chain = models.TextField(blank=True)
 
     objects = GaugeQuerySet.as_manager()
@@ -232,7 +232,7 @@ class Figure(models.Model):
 class Duty(models.Model):
     """Duty worked out for a removal, at the rate in force at the moment it left.
 
-    Without rate and pence the duty was not known when it was posted; `source` then says why, and `ledger.duties` works
+    Without rate and pence the duty was not known when it was posted; `source` then says why, and `duties` works
     it out as soon as what was missing is entered. Strength and alcohol are then as labelled, not rounded.
     """
 

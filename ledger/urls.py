@@ -4,21 +4,12 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
-from ledger.views import (
-    accounts,
-    casks_watch,
-    checking,
-    closing,
-    enquiries,
-    exports,
-    findings,
-    losses,
-    months,
-    plant,
-    seals,
-    stock_periods,
-    trail,
-)
+from ledger.views import accounts, casks_watch, plant
+from ledger.views.enquiries import enquiry as enquiries
+from ledger.views.enquiries import findings
+from ledger.views.months import closing, losses, stock_periods
+from ledger.views.months import month as months
+from ledger.views.proof import checking, exports, seals, trail
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("plant/", plant.plant, name="plant"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from batches.sheet import Sheet
+from batches.sheets.sheet import Sheet
 from batches.steps import (
     bottling,
     cask_fill,

@@ -10,16 +10,16 @@ from zoneinfo import ZoneInfo
 
 from django.conf import settings
 
-from batches import fields
-from batches.cautions import GLASS, VAPOUR
-from batches.completed import Completed
-from batches.likeness import Compared, Figure, Held, against
-from batches.sheet import Gauge, Moment, Posting, Role, Section, Sheet
-from batches.stock import STOCK_FIELDS, bottles_moved, one_bottle, stock_account
+from batches.sheets import fields
+from batches.sheets.cautions import GLASS, VAPOUR
+from batches.sheets.completed import Completed
+from batches.sheets.sheet import Gauge, Moment, Posting, Role, Section, Sheet
+from batches.steps.shared.figures import Compared, Figure, Held, against
+from batches.steps.shared.stock import STOCK_FIELDS, bottles_moved, one_bottle, stock_account
 from distillery.rules.models import ONE
 from distillery.rules.reading import review_threshold
-from ledger.accounts import difference, gauging
-from ledger.drafts import FigureTaken
+from ledger.posting.accounts import difference, gauging
+from ledger.posting.drafts import FigureTaken
 
 PERCENT = ("36", "65")
 
@@ -58,15 +58,19 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     if written.has("mean_fill_millilitres"):
         nominal = 10.0 * written.real("bottle_centilitres")
         found.with_reading(
-            "mean fill", lambda: (Figure(written.real("mean_fill_millilitres")), nominal),
-            field="mean_fill_millilitres", unit="mL",
-        )  # fmt: skip
+            "mean fill",
+            lambda: (Figure(written.real("mean_fill_millilitres")), nominal),
+            field="mean_fill_millilitres",
+            unit="mL",
+        )
     if written.has("mean_strength_percent"):
         label = written.real("label_percent")
         found.with_reading(
-            "mean strength beside the label", lambda: (Figure(written.real("mean_strength_percent")), label),
-            field="mean_strength_percent", unit="% vol",
-        )  # fmt: skip
+            "mean strength beside the label",
+            lambda: (Figure(written.real("mean_strength_percent")), label),
+            field="mean_strength_percent",
+            unit="% vol",
+        )
     return found.figures
 
 
@@ -92,9 +96,7 @@ SHEET = Sheet(
         Section(
             heading="Vat",
             items=(
-                Gauge(
-                    prefix="vat_before", label="Vat before", vessel="vat", role=Role.BEFORE, usual_percent=PERCENT
-                ),
+                Gauge(prefix="vat_before", label="Vat before", vessel="vat", role=Role.BEFORE, usual_percent=PERCENT),
                 Gauge(prefix="vat_after", label="Vat after", vessel="vat", role=Role.AFTER, usual_percent=PERCENT),
             ),
         ),

@@ -5,18 +5,18 @@ Filling strength is usually about 63.5 % vol. A refilled cask is a new fill on t
 
 from __future__ import annotations
 
-from batches import fields
-from batches.books import full_already
-from batches.cautions import CASKS, STATIC, VAPOUR
-from batches.completed import Completed, Written
-from batches.likeness import Compared, Figure, Held, against, from_gauges, reading
-from batches.sheet import By, Gauge, Moment, Note, Posting, Problem, Role, Rows, Section, Sheet
+from batches.sheets import fields
+from batches.sheets.cautions import CASKS, STATIC, VAPOUR
+from batches.sheets.completed import Completed, Written
+from batches.sheets.sheet import By, Gauge, Moment, Note, Posting, Problem, Role, Rows, Section, Sheet
+from batches.steps.shared.books import full_already
+from batches.steps.shared.figures import Compared, Figure, Held, against, from_gauges, reading
 from distillery import figures
 from distillery.alcoholometry.quantity import whole_grams
 from distillery.plant.models import MICRO
 from distillery.plant.models import Kind as VesselKind
-from ledger.accounts import difference, gauging
-from ledger.drafts import FigureTaken
+from ledger.posting.accounts import difference, gauging
+from ledger.posting.drafts import FigureTaken
 
 # A cask is filled to the bung less a little; more than this over its nominal size is worth a second look.
 MOST_OF_NOMINAL = 1.1
@@ -58,9 +58,13 @@ def _of_cask(found: Compared, written: Completed, line: Written) -> None:
         )
 
     found.with_kind(
-        "filled of its size", lambda: from_gauges(filled_of_size, (line, "")),
-        like=like, beside=written.number, field="gross_kg", unit="%",
-    )  # fmt: skip
+        "filled of its size",
+        lambda: from_gauges(filled_of_size, (line, "")),
+        like=like,
+        beside=written.number,
+        field="gross_kg",
+        unit="%",
+    )
     found.with_kind(
         "tare", lambda: reading(line, "tare_kg"), like=like, beside=written.number, field="tare_kg", unit="kg"
     )

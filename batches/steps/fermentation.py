@@ -10,17 +10,17 @@ from __future__ import annotations
 from datetime import timedelta
 from math import hypot
 
-from batches import fields
-from batches.cautions import CARBON_DIOXIDE, CLEANING, CONFINED_SPACE
-from batches.completed import Completed
-from batches.likeness import Compared, Figure, Held, from_gauges, hours, number_in, one_reading, reading
-from batches.sheet import By, Gauge, Moment, Note, Posting, Role, Section, Sheet
+from batches.sheets import fields
+from batches.sheets.cautions import CARBON_DIOXIDE, CLEANING, CONFINED_SPACE
+from batches.sheets.completed import Completed
+from batches.sheets.sheet import By, Gauge, Moment, Note, Posting, Role, Section, Sheet
 from batches.steps.intake import SHEET as INTAKE
 from batches.steps.mash import SHEET as MASH
-from batches.wash import other_washback
+from batches.steps.shared.figures import Compared, Figure, Held, from_gauges, hours, number_in, one_reading, reading
+from batches.steps.shared.wash import other_washback
 from distillery.plant.models import Kind as VesselKind
-from ledger.accounts import source
-from ledger.drafts import FigureTaken
+from ledger.posting.accounts import source
+from ledger.posting.drafts import FigureTaken
 
 # The last gravity logged says something of the final one if it is not older than this.
 LOGGED_WITHIN = timedelta(hours=12)
@@ -43,9 +43,12 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     wort_gravity = number_in(mash, MASH.field("wort_gravity"))
     if wort_gravity is not None:
         found.with_reading(
-            "original gravity beside the wort", lambda: (reading(written, "original_gravity"), wort_gravity),
-            field="original_gravity", unit="SG", wider=lambda: one_reading(written, "final", "original_gravity"),
-        )  # fmt: skip
+            "original gravity beside the wort",
+            lambda: (reading(written, "original_gravity"), wort_gravity),
+            field="original_gravity",
+            unit="SG",
+            wider=lambda: one_reading(written, "final", "original_gravity"),
+        )
     _beside_the_log(found, written)
     _beside_the_malt(found, written, mash)
     return found.figures
@@ -65,9 +68,12 @@ def _beside_the_log(found: Compared, written: Completed) -> None:
     before, higher = next((one for one in reversed(logged) if one[0] < at), (at, last))
     falls = max(0.0, higher - last) * hours(at, ended) / hours(before, at) if before < at else 0.0
     found.with_reading(
-        "final gravity beside the last logged", lambda: (reading(written, "final_gravity"), last),
-        field="final_gravity", unit="SG", wider=lambda: hypot(one_reading(written, "final", "final_gravity"), falls),
-    )  # fmt: skip
+        "final gravity beside the last logged",
+        lambda: (reading(written, "final_gravity"), last),
+        field="final_gravity",
+        unit="SG",
+        wider=lambda: hypot(one_reading(written, "final", "final_gravity"), falls),
+    )
 
 
 def _beside_the_malt(found: Compared, written: Completed, mash: dict[str, str]) -> None:
@@ -91,9 +97,12 @@ def _beside_the_malt(found: Compared, written: Completed, mash: dict[str, str]) 
             return 100.0 * held.lpa / (grist / 1000.0 * predicted)
 
         found.with_kind(
-            "share of the predicted yield", lambda: from_gauges(reached, (written, "final")),
-            like=malt.get("kind", ""), field="final_gravity", unit="%",
-        )  # fmt: skip
+            "share of the predicted yield",
+            lambda: from_gauges(reached, (written, "final")),
+            like=malt.get("kind", ""),
+            field="final_gravity",
+            unit="%",
+        )
 
 
 def same_washback(written: Completed) -> list[Note]:

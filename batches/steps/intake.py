@@ -6,9 +6,9 @@ of pure alcohol a tonne (maltsters' published specifications for distilling malt
 
 from __future__ import annotations
 
-from batches import fields
-from batches.cautions import CONFINED_SPACE, GRAIN_DUST
-from batches.sheet import Moment, Section, Sheet
+from batches.sheets import fields
+from batches.sheets.cautions import CONFINED_SPACE, GRAIN_DUST
+from batches.sheets.sheet import Moment, Section, Sheet
 
 SHEET = Sheet(
     kind="intake",

@@ -9,11 +9,11 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from batches import fields
-from batches.cautions import CONFINED_SPACE, GRAIN_DUST, HOT_LIQUOR
-from batches.completed import Completed
-from batches.malt import left_in_lot
-from batches.sheet import Moment, Note, Section, Sheet
+from batches.sheets import fields
+from batches.sheets.cautions import CONFINED_SPACE, GRAIN_DUST, HOT_LIQUOR
+from batches.sheets.completed import Completed
+from batches.sheets.sheet import Moment, Note, Section, Sheet
+from batches.steps.shared.malt import left_in_lot
 from distillery import figures
 from distillery.plant.models import Kind as VesselKind
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from batches import fields
-from batches.completed import Completed
-from batches.sheet import Moment, Posting, Section, Sheet
-from batches.stock import STOCK_FIELDS, bottles_moved, stock_account
-from ledger.accounts import source
+from batches.sheets import fields
+from batches.sheets.completed import Completed
+from batches.sheets.sheet import Moment, Posting, Section, Sheet
+from batches.steps.shared.stock import STOCK_FIELDS, bottles_moved, stock_account
+from ledger.posting.accounts import source
 
 
 def opened(written: Completed) -> Posting:

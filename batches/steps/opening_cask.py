@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from batches import fields
-from batches.books import full_already
-from batches.completed import Completed
-from batches.sheet import By, Gauge, Moment, Posting, Problem, Role, Section, Sheet
+from batches.sheets import fields
+from batches.sheets.completed import Completed
+from batches.sheets.sheet import By, Gauge, Moment, Posting, Problem, Role, Section, Sheet
+from batches.steps.shared.books import full_already
 from distillery.plant.models import Kind as VesselKind
-from ledger.accounts import source
+from ledger.posting.accounts import source
 
 
 def opened(written: Completed) -> Posting:

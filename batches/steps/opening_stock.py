@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from batches import fields
-from batches.books import has_entries
-from batches.cautions import VAPOUR
-from batches.completed import Completed
-from batches.sheet import Gauge, Moment, Posting, Problem, Role, Section, Sheet
-from batches.wash import holds_wash
+from batches.sheets import fields
+from batches.sheets.cautions import VAPOUR
+from batches.sheets.completed import Completed
+from batches.sheets.sheet import Gauge, Moment, Posting, Problem, Role, Section, Sheet
+from batches.steps.shared.books import has_entries
+from batches.steps.shared.wash import holds_wash
 from distillery import figures
-from ledger.accounts import source
+from ledger.posting.accounts import source
 
 
 def opened(written: Completed) -> Posting:

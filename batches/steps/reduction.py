@@ -5,25 +5,23 @@ Water brings mass and no alcohol; volumes contract, so the vat is gauged again r
 
 from __future__ import annotations
 
-from batches import fields
-from batches.cautions import VAPOUR
-from batches.completed import Completed
-from batches.likeness import Compared, Figure, Held, against
-from batches.sheet import Gauge, Moment, Posting, Role, Section, Sheet
+from batches.sheets import fields
+from batches.sheets.cautions import VAPOUR
+from batches.sheets.completed import Completed
+from batches.sheets.sheet import Gauge, Moment, Posting, Role, Section, Sheet
+from batches.steps.shared.figures import Compared, Figure, Held, against
 from distillery.alcoholometry.mixing import Reduction, reduce_with_water
 from distillery.alcoholometry.quantity import Quantity, whole_grams
 from distillery.alcoholometry.weighing import litres20_of_true_kilograms, true_kilograms
-from ledger.accounts import difference, gauging, water
-from ledger.drafts import FigureTaken, Moved
+from ledger.posting.accounts import difference, gauging, water
+from ledger.posting.drafts import FigureTaken, Moved
 
 REFERENCE_CELSIUS = 20.0
 
 
 def water_added(written: Completed) -> Quantity:
     """Water as weighed in air, as mass and bulk without alcohol."""
-    kilograms = true_kilograms(
-        kilograms_in_air=written.real("water_kg"), percent20=0.0, celsius=REFERENCE_CELSIUS
-    )
+    kilograms = true_kilograms(kilograms_in_air=written.real("water_kg"), percent20=0.0, celsius=REFERENCE_CELSIUS)
     return Quantity(
         pure_ul=0,
         mass_g=whole_grams(kilograms),

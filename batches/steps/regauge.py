@@ -10,21 +10,21 @@ from zoneinfo import ZoneInfo
 
 from django.conf import settings
 
-from batches import fields
-from batches.books import book_without, expected_evaporation, filling_of
-from batches.cautions import CASKS, VAPOUR
-from batches.completed import Completed
-from batches.likeness import Compared, Held, from_gauges, reading
-from batches.sheet import By, Gauge, Moment, Posting, Problem, Role, Section, Sheet
+from batches.sheets import fields
+from batches.sheets.cautions import CASKS, VAPOUR
+from batches.sheets.completed import Completed
+from batches.sheets.sheet import By, Gauge, Moment, Posting, Problem, Role, Section, Sheet
+from batches.steps.shared.books import book_without, expected_evaporation, filling_of
+from batches.steps.shared.figures import Compared, Held, from_gauges, reading
 from distillery.alcoholometry.quantity import Quantity
 from distillery.alcoholometry.strength import ETHANOL_KG_PER_M3_20, percent_vol_of_mass_fraction
 from distillery.plant.models import Kind as VesselKind
 from distillery.rules.cask_loss import yearly_loss_percent, years_between
 from distillery.rules.models import ONE
 from distillery.rules.reading import cask_band
-from ledger.accounts import difference, loss
-from ledger.drafts import FigureTaken, Line, Moved
 from ledger.models import Leg
+from ledger.posting.accounts import difference, loss
+from ledger.posting.drafts import FigureTaken, Line, Moved
 
 # Wood takes up spirit while a cask is young, so a rate says little before this age.
 YEARS_TO_TELL = 1.0
@@ -55,23 +55,31 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     if cask.tare_g is not None:
         on_record = cask.tare_g / 1000
         found.with_reading(
-            "tare beside the one on record", lambda: (reading(written, "tare_kg"), on_record),
-            field="tare_kg", unit="kg",
-        )  # fmt: skip
+            "tare beside the one on record",
+            lambda: (reading(written, "tare_kg"), on_record),
+            field="tare_kg",
+            unit="kg",
+        )
     filling = filling_of(vessel, at)
     years = years_between(filling.movement.took_place_at, at) if filling else 0.0
     if filling is None or years < YEARS_TO_TELL:
         return found.figures
     like = f"{cask.warehouse or 'any warehouse'}, {cask.kind}"
     found.with_kind(
-        "loss a year", lambda: from_gauges(lambda held: _loss_a_year(filling, held, years), (written, "")).loose,
-        like=like, field="gross_kg", unit="%", expected=lambda: _middle_of_band(written),
-    )  # fmt: skip
+        "loss a year",
+        lambda: from_gauges(lambda held: _loss_a_year(filling, held, years), (written, "")).loose,
+        like=like,
+        field="gross_kg",
+        unit="%",
+        expected=lambda: _middle_of_band(written),
+    )
     found.with_kind(
         "fall in strength a year",
         lambda: from_gauges(lambda held: (_strength(filling) - held.percent) / years, (written, "")),
-        like=like, field="hydrometer_percent", unit="% vol",
-    )  # fmt: skip
+        like=like,
+        field="hydrometer_percent",
+        unit="% vol",
+    )
     return found.figures
 
 

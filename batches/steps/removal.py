@@ -10,14 +10,14 @@ from zoneinfo import ZoneInfo
 
 from django.conf import settings
 
-from batches import fields
-from batches.completed import Completed, Ungaugeable
-from batches.sheet import Field, Kind, Moment, Posting, Problem, Section, Sheet
-from batches.stock import STOCK_FIELDS, bottles_in_stock, bottles_moved, stock_account, stock_name
+from batches.sheets import fields
+from batches.sheets.completed import Completed, Ungaugeable
+from batches.sheets.sheet import Field, Kind, Moment, Posting, Problem, Section, Sheet
+from batches.steps.shared.stock import STOCK_FIELDS, bottles_in_stock, bottles_moved, stock_account, stock_name
 from distillery import figures
 from distillery.rules.reading import DutyNotKnown, NoDutyRate, duty_on_line
-from ledger.accounts import removal
-from ledger.drafts import DutyDue
+from ledger.posting.accounts import removal
+from ledger.posting.drafts import DutyDue
 
 HOME_USE = "home use"
 KINDS = (HOME_USE, "export", "under bond", "samples", "destroyed under witness")

@@ -9,15 +9,15 @@ from __future__ import annotations
 
 from functools import partial
 
-from batches import fields
-from batches.cautions import CONFINED_SPACE, FORESHOTS, STILL, VAPOUR
-from batches.completed import Completed
-from batches.likeness import Compared, Held, average_percent, from_gauges, hours, reading
-from batches.sheet import Gauge, Moment, Posting, Role, Section, Sheet
+from batches.sheets import fields
+from batches.sheets.cautions import CONFINED_SPACE, FORESHOTS, STILL, VAPOUR
+from batches.sheets.completed import Completed
+from batches.sheets.sheet import Gauge, Moment, Posting, Role, Section, Sheet
+from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours, reading
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Purpose, Stage
-from ledger.accounts import difference, gauging, loss
-from ledger.drafts import Emptied, FigureTaken
+from ledger.posting.accounts import difference, gauging, loss
+from ledger.posting.drafts import Emptied, FigureTaken
 
 LOW_WINES_PERCENT = ("15", "35")
 FEINTS_PERCENT = ("20", "50")
@@ -71,39 +71,56 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
 
     found = Compared(ended)
     found.with_kind(
-        "average strength of the cut", lambda: from_gauges(average_percent, *cut),
-        like=like, field="spirit_after_hydrometer_percent", unit="% vol",
-    )  # fmt: skip
+        "average strength of the cut",
+        lambda: from_gauges(average_percent, *cut),
+        like=like,
+        field="spirit_after_hydrometer_percent",
+        unit="% vol",
+    )
     found.with_kind(
-        "share of the charge in the cut", lambda: from_gauges(cut_of_charge, *cut, *charged),
-        like=like, field="spirit_after_dip_mm", unit="%",
-    )  # fmt: skip
+        "share of the charge in the cut",
+        lambda: from_gauges(cut_of_charge, *cut, *charged),
+        like=like,
+        field="spirit_after_dip_mm",
+        unit="%",
+    )
     found.with_kind(
         "average strength of the feints",
         lambda: from_gauges(average_percent, (written, "feints_receiver_before"), (written, "feints_receiver_after")),
-        like=like, field="feints_receiver_after_hydrometer_percent", unit="% vol",
-    )  # fmt: skip
+        like=like,
+        field="feints_receiver_after_hydrometer_percent",
+        unit="% vol",
+    )
     found.with_kind(
         "charge", lambda: from_gauges(charge_litres, *charged), like=like, field="low_wines_before_dip_mm", unit="L"
     )
     found.with_kind(
         "spent lees of the charge",
-        lambda: from_gauges(lambda *charge: 100.0 * lees / charge_litres(*charge), *charged)
-        .and_in_proportion_to("spent_lees_litres", lees),
-        like=like, field="spent_lees_litres", unit="%",
-    )  # fmt: skip
+        lambda: from_gauges(lambda *charge: 100.0 * lees / charge_litres(*charge), *charged).and_in_proportion_to(
+            "spent_lees_litres", lees
+        ),
+        like=like,
+        field="spent_lees_litres",
+        unit="%",
+    )
     found.with_kind(
-        "spent lees strength", lambda: reading(written, "spent_lees_percent"),
-        like=like, field="spent_lees_percent", unit="% vol",
-    )  # fmt: skip
+        "spent lees strength",
+        lambda: reading(written, "spent_lees_percent"),
+        like=like,
+        field="spent_lees_percent",
+        unit="% vol",
+    )
     for name, column in (("strength at spirit on", "cut_on_percent"), ("strength at spirit off", "cut_off_percent")):
         if written.has(column):
             found.with_kind(name, partial(written.real, column), like=like, field=column, unit="% vol")
     if written.has("spirit_on_at"):
         found.with_kind(
-            "time to spirit on", lambda: hours(started, written.moment("spirit_on_at")),
-            like=like, field="spirit_on_at", unit="h",
-        )  # fmt: skip
+            "time to spirit on",
+            lambda: hours(started, written.moment("spirit_on_at")),
+            like=like,
+            field="spirit_on_at",
+            unit="h",
+        )
     found.with_kind("run time", lambda: hours(started, ended), like=like, field="ended_at", unit="h")
     return found.figures
 

@@ -7,12 +7,12 @@ still ferments is noted and not posted: its alcohol is not in the books.
 
 from __future__ import annotations
 
-from batches import fields
-from batches.cautions import VAPOUR
-from batches.completed import Completed
-from batches.sheet import Gauge, Moment, Note, Posting, Problem, Role, Rows, Section, Sheet
-from batches.wash import gauged_as_what_it_is, only_noted
-from ledger.accounts import gauging
+from batches.sheets import fields
+from batches.sheets.cautions import VAPOUR
+from batches.sheets.completed import Completed
+from batches.sheets.sheet import Gauge, Moment, Note, Posting, Problem, Role, Rows, Section, Sheet
+from batches.steps.shared.wash import gauged_as_what_it_is, only_noted
+from ledger.posting.accounts import gauging
 
 PRESENT_GRAVITY = "present_gravity"
 
@@ -49,11 +49,12 @@ SHEET = Sheet(
         each="vessel",
         items=(
             fields.vessel("vessel", "Vessel", *fields.DIPPED_OR_WASHBACK),
-            Gauge(
-                prefix="gauge", label="Gauge", vessel="vessel", role=Role.BEFORE, present_gravity=PRESENT_GRAVITY
-            ),
+            Gauge(prefix="gauge", label="Gauge", vessel="vessel", role=Role.BEFORE, present_gravity=PRESENT_GRAVITY),
             fields.gravity(
-                PRESENT_GRAVITY, "Present gravity", usual=("0.994", "1.075"), required=False,
+                PRESENT_GRAVITY,
+                "Present gravity",
+                usual=("0.994", "1.075"),
+                required=False,
                 help="Of wash only; left blank, the final gravity counts.",
             ),
         ),

@@ -6,15 +6,15 @@ comes off above about 97.2 % vol.
 
 from __future__ import annotations
 
-from batches import fields
-from batches.cautions import CONFINED_SPACE, FORESHOTS, STILL, VAPOUR
-from batches.completed import Completed
-from batches.likeness import Compared, Held, average_percent, from_gauges, hours
-from batches.sheet import Gauge, Moment, Note, Posting, Role, Section, Sheet
+from batches.sheets import fields
+from batches.sheets.cautions import CONFINED_SPACE, FORESHOTS, STILL, VAPOUR
+from batches.sheets.completed import Completed
+from batches.sheets.sheet import Gauge, Moment, Note, Posting, Role, Section, Sheet
+from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Purpose, Recipe, Stage
-from ledger.accounts import difference, gauging, loss
-from ledger.drafts import Emptied, FigureTaken, Line
+from ledger.posting.accounts import difference, gauging, loss
+from ledger.posting.drafts import Emptied, FigureTaken, Line
 
 HEADS_TAILS_PERCENT = ("60", "96")
 PRODUCT_PERCENT = ("35", "97")
@@ -66,22 +66,34 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
 
     found = Compared(ended)
     found.with_kind(
-        "average strength of the product", lambda: from_gauges(average_percent, *product),
-        like=like, field="product_after_hydrometer_percent", unit="% vol",
-    )  # fmt: skip
+        "average strength of the product",
+        lambda: from_gauges(average_percent, *product),
+        like=like,
+        field="product_after_hydrometer_percent",
+        unit="% vol",
+    )
     found.with_kind(
-        "share of the charge in the product", lambda: from_gauges(share, *product, *charged),
-        like=like, field="product_after_dip_mm", unit="%",
-    )  # fmt: skip
+        "share of the charge in the product",
+        lambda: from_gauges(share, *product, *charged),
+        like=like,
+        field="product_after_dip_mm",
+        unit="%",
+    )
     found.with_kind(
-        "share of the charge in heads and tails", lambda: from_gauges(share, *heads_tails, *charged),
-        like=like, field="heads_tails_after_dip_mm", unit="%",
-    )  # fmt: skip
+        "share of the charge in heads and tails",
+        lambda: from_gauges(share, *heads_tails, *charged),
+        like=like,
+        field="heads_tails_after_dip_mm",
+        unit="%",
+    )
     if written.has("charcoal_kg"):
         found.with_kind(
-            "charcoal", lambda: from_gauges(charcoal, *charged).loose,
-            like=like, field="charcoal_kg", unit="kg/100 LPA",
-        )  # fmt: skip
+            "charcoal",
+            lambda: from_gauges(charcoal, *charged).loose,
+            like=like,
+            field="charcoal_kg",
+            unit="kg/100 LPA",
+        )
     if written.has("baskets"):
         found.with_kind("baskets", lambda: float(written.whole("baskets")), like=like, field="baskets", unit="")
     found.with_kind("run time", lambda: hours(started, ended), like=like, field="ended_at", unit="h")
@@ -112,9 +124,7 @@ SHEET = Sheet(
         Section(
             heading="Charge",
             items=(
-                fields.vessel(
-                    "third_still", "Still", VesselKind.STILL, stages=(Stage.RECTIFIED.value,), assumed=True
-                ),
+                fields.vessel("third_still", "Still", VesselKind.STILL, stages=(Stage.RECTIFIED.value,), assumed=True),
                 fields.text("kind", "Kind of spirit", choices=("gin", "vodka")),
                 fields.when("charged_at", "Charged at"),
                 fields.vessel("source", "Charged from", *fields.DIPPED),
@@ -128,9 +138,7 @@ SHEET = Sheet(
         Section(
             heading="Vessels before the run",
             items=(
-                fields.vessel(
-                    "product_vessel", "Product to", *fields.DIPPED, stages=(Stage.RECTIFIED.value,)
-                ),
+                fields.vessel("product_vessel", "Product to", *fields.DIPPED, stages=(Stage.RECTIFIED.value,)),
                 Gauge(
                     prefix="product_before",
                     label="Product vessel before",

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from batches import fields
-from batches.cautions import STATIC, VAPOUR
-from batches.completed import Completed
-from batches.likeness import Compared, Held, against
-from batches.sheet import Gauge, Moment, Posting, Problem, Role, Section, Sheet
+from batches.sheets import fields
+from batches.sheets.cautions import STATIC, VAPOUR
+from batches.sheets.completed import Completed
+from batches.sheets.sheet import Gauge, Moment, Posting, Problem, Role, Section, Sheet
+from batches.steps.shared.figures import Compared, Held, against
 from distillery.alcoholometry.mixing import Part, blend
-from ledger.accounts import difference, gauging
-from ledger.drafts import FigureTaken
+from ledger.posting.accounts import difference, gauging
+from ledger.posting.drafts import FigureTaken
 
 
 def moved(written: Completed) -> Posting:
@@ -37,8 +37,9 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     found.with_reading(
         "strength beside where it came from",
         lambda: against(lambda *held: held[-1].percent, mixed, *gauges),
-        field="to_after_hydrometer_percent", unit="% vol",
-    )  # fmt: skip
+        field="to_after_hydrometer_percent",
+        unit="% vol",
+    )
     return found.figures
 
 

@@ -7,16 +7,16 @@ Manual SPIR4100).
 
 from __future__ import annotations
 
-from batches import fields
-from batches.cautions import CONFINED_SPACE, STILL, VAPOUR
-from batches.completed import Completed
-from batches.likeness import Compared, Held, average_percent, from_gauges, hours, reading
-from batches.sheet import By, Gauge, Moment, Note, Posting, Role, Section, Sheet
-from batches.wash import other_washback
+from batches.sheets import fields
+from batches.sheets.cautions import CONFINED_SPACE, STILL, VAPOUR
+from batches.sheets.completed import Completed
+from batches.sheets.sheet import By, Gauge, Moment, Note, Posting, Role, Section, Sheet
+from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours, reading
+from batches.steps.shared.wash import other_washback
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Purpose, Stage
-from ledger.accounts import difference, gauging, loss
-from ledger.drafts import Emptied, FigureTaken
+from ledger.posting.accounts import difference, gauging, loss
+from ledger.posting.drafts import Emptied, FigureTaken
 
 
 def charge(written: Completed) -> Posting:
@@ -56,18 +56,26 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     found.with_kind(
         "average strength of the low wines",
         lambda: from_gauges(average_percent, (written, "receiver_before"), (written, "receiver_after")),
-        like=like, field="receiver_after_hydrometer_percent", unit="% vol",
-    )  # fmt: skip
+        like=like,
+        field="receiver_after_hydrometer_percent",
+        unit="% vol",
+    )
     found.with_kind(
         "pot ale of the charge",
-        lambda: from_gauges(of_the_charge, (written, "washback_before"), (written, "washback_after"))
-        .and_in_proportion_to("pot_ale_litres", pot_ale),
-        like=like, field="pot_ale_litres", unit="%",
-    )  # fmt: skip
+        lambda: from_gauges(
+            of_the_charge, (written, "washback_before"), (written, "washback_after")
+        ).and_in_proportion_to("pot_ale_litres", pot_ale),
+        like=like,
+        field="pot_ale_litres",
+        unit="%",
+    )
     found.with_kind(
-        "pot ale strength", lambda: reading(written, "pot_ale_percent"),
-        like=like, field="pot_ale_percent", unit="% vol",
-    )  # fmt: skip
+        "pot ale strength",
+        lambda: reading(written, "pot_ale_percent"),
+        like=like,
+        field="pot_ale_percent",
+        unit="% vol",
+    )
     found.with_kind(
         "run time", lambda: hours(written.moment("charged_at"), ended), like=like, field="ended_at", unit="h"
     )

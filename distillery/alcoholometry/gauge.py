@@ -234,8 +234,6 @@ def gauge_by_weight_chain(
     return closed_chain(state, steps, (*rows, *shortfall_row(signed, instruments.alcoholometer)))
 
 
-def _strength(
-    state: State, corrections: Corrections, alcoholometer: StrengthInstrument
-) -> tuple[ChainStep, ...]:
+def _strength(state: State, corrections: Corrections, alcoholometer: StrengthInstrument) -> tuple[ChainStep, ...]:
     hidden = corrections.obscuration.percent if corrections.obscuration else 0.0
     return strength_steps(state.percent20 - hidden, corrections.obscuration, alcoholometer)

@@ -86,8 +86,7 @@ def temperature_reading(celsius: float, u: InstrumentUncertainty, names: Instrum
 def hydrometer_reading(
     reading: float | None, instrument: StrengthInstrument, u: InstrumentUncertainty, names: InstrumentNames
 ) -> Reading:
-    """What the strength instrument showed, in its own unit; raises OutOfRange when a vessel with liquid in it has none.
-    """
+    """What the strength instrument showed, in its unit; raises OutOfRange where a vessel with liquid in it has none."""
     if reading is None:
         raise OutOfRange("The vessel is not empty: take a hydrometer reading and enter it.")
     require_finite(reading, "Hydrometer reading")

@@ -92,19 +92,21 @@ def contribution_table(rows: Iterable[Contribution]) -> Table:
             Column("On the strength", numeric=True, unit="% vol"),
         ),
         rows=[
-            Row([
-                Cell(row.reading.capitalize()),
-                Cell(row.instrument),
-                Cell(_valued(row.value, row.unit)),
-                Cell(f"{row.standard_uncertainty:.2g} {row.unit}"),
-                Cell(figures.number(row.contribution_lpa, 3, figures.SIGNED)),
-                Cell(figures.number(row.contribution_percent, 3, figures.SIGNED)),
-            ])
+            Row(
+                [
+                    Cell(row.reading.capitalize()),
+                    Cell(row.instrument),
+                    Cell(_valued(row.value, row.unit)),
+                    Cell(f"{row.standard_uncertainty:.2g} {row.unit}"),
+                    Cell(figures.number(row.contribution_lpa, 3, figures.SIGNED)),
+                    Cell(figures.number(row.contribution_percent, 3, figures.SIGNED)),
+                ]
+            )
             for row in rows
         ],
         empty="Nothing was read, so nothing adds to the uncertainty.",
         wide=True,
-    )  # fmt: skip
+    )
 
 
 def _valued(value: float, unit: str) -> str:

@@ -108,9 +108,7 @@ def _certified(instrument: Alcoholometer) -> str:
     )
 
 
-def _grid(
-    down: Steps, across: Steps, places: int, entry: Callable[[float, float], float]
-) -> list[tuple[str, ...]]:
+def _grid(down: Steps, across: Steps, places: int, entry: Callable[[float, float], float]) -> list[tuple[str, ...]]:
     def cell(row: Decimal, column: Decimal) -> str:
         try:
             return number(entry(float(row), float(column)), places)

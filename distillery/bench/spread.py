@@ -55,17 +55,19 @@ class Spread:
                 *(Column(f"On {label}", numeric=True, unit=unit) for _, label, unit in heads),
             ),
             rows=[
-                Row([
-                    Cell(one.name),
-                    Cell(f"{one.value:.10g} {one.unit}".strip()),
-                    Cell(f"{one.standard_uncertainty:.2g} {one.unit}".strip()),
-                    *(Cell(figures.number(effects[position], 4, figures.SIGNED)) for position, _, _ in heads),
-                ])
+                Row(
+                    [
+                        Cell(one.name),
+                        Cell(f"{one.value:.10g} {one.unit}".strip()),
+                        Cell(f"{one.standard_uncertainty:.2g} {one.unit}".strip()),
+                        *(Cell(figures.number(effects[position], 4, figures.SIGNED)) for position, _, _ in heads),
+                    ]
+                )
                 for one, effects in zip(self.inputs, self.effects, strict=True)
             ],
             empty="Nothing was given with an uncertainty.",
             wide=True,
-        )  # fmt: skip
+        )
 
 
 def short_of_water(percent: float) -> tuple[Input, ...]:

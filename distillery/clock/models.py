@@ -20,8 +20,7 @@ class BooksClock(models.Model):
         constraints = [
             models.CheckConstraint(condition=models.Q(id=1), name="one_clock"),
             models.CheckConstraint(
-                condition=models.Q(offset_days__gte=-MOST_DAYS, offset_days__lte=MOST_DAYS)
-                & ~models.Q(offset_days=0),
+                condition=models.Q(offset_days__gte=-MOST_DAYS, offset_days__lte=MOST_DAYS) & ~models.Q(offset_days=0),
                 name="clock_away_by_whole_days",
             ),
         ]

@@ -287,9 +287,11 @@ class CertificateForm(PlantForm):
         stated = given["expanded_uncertainty"]
         factor = given["coverage_factor"] or Decimal(1)
         try:
-            standard = None if stated is None else uncertainty.certificate(
-                expanded=float(stated), coverage_factor=float(factor)
-            )  # fmt: skip
+            standard = (
+                None
+                if stated is None
+                else uncertainty.certificate(expanded=float(stated), coverage_factor=float(factor))
+            )
         except AlcoholometryError as error:
             raise Unkeepable("coverage_factor" if factor <= 0 else "expanded_uncertainty", str(error)) from error
         certificate = keeping.add_certificate(
@@ -375,9 +377,7 @@ class ObscurationForm(PlantForm):
         "Obscuration", "% vol", required=False, help_text="True less apparent strength at 20 °C, with its sign."
     )
     apparent_percent = Figure("Or: apparent strength of the sample", "% vol", required=False)
-    distilled_percent = Figure(
-        "and strength of its distillate, made up to volume", "% vol", required=False
-    )
+    distilled_percent = Figure("and strength of its distillate, made up to volume", "% vol", required=False)
     standard_uncertainty = Figure("Standard uncertainty", "% vol", help_text="Half of a ± that is stated with k = 2.")
     determined_on = Day("Found on", initial=_today)
     source = Words("How it was found", required=False, help_text="Method and who did it. Blank where distilled above.")

@@ -84,9 +84,7 @@ def wash_by_dip(
     return _with_rod(chain, dip, outfit)
 
 
-def by_weight(
-    outfit: Outfit, *, gross_kg: float, tare_kg: float, celsius: float, reading: float | None
-) -> GaugeChain:
+def by_weight(outfit: Outfit, *, gross_kg: float, tare_kg: float, celsius: float, reading: float | None) -> GaugeChain:
     """A cask on the scale, its strength by instrument and thermometer. Raises the refusals of alcoholometry."""
     return gauge_by_weight_chain(
         gross_kg=gross_kg,

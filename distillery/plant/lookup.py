@@ -75,7 +75,5 @@ class Plant:
 
     def _all(self) -> dict[str, Vessel]:
         if self._vessels is None:
-            self._vessels = {
-                vessel.code.casefold(): vessel for vessel in Vessel.objects.select_related("cask").all()
-            }
+            self._vessels = {vessel.code.casefold(): vessel for vessel in Vessel.objects.select_related("cask").all()}
         return self._vessels

@@ -53,18 +53,20 @@ def instruments_table(register: Register, on: date) -> Table:
         certificate = register.certificate(one, on)
         where = "on the whole site" if one.pk in in_use else ", ".join(at_vessel.get(one.pk, ())) or "not in use"
         rows.append(
-            Row([
-                Cell(one.code, state=_wrong(one, certificate)),
-                Cell(one.measures.capitalize()),
-                Cell(_unit(one)),
-                Cell(_celsius(one)),
-                Cell(_plain(one.resolution_millionths)),
-                Cell(_plain(one.standard_uncertainty_millionths)),
-                Cell(_lasting(certificate)),
-                Cell(certificate.number if certificate else NONE_ON_RECORD),
-                Cell(where if one.measures in MEASURES else "for no gauge"),
-            ])
-        )  # fmt: skip
+            Row(
+                [
+                    Cell(one.code, state=_wrong(one, certificate)),
+                    Cell(one.measures.capitalize()),
+                    Cell(_unit(one)),
+                    Cell(_celsius(one)),
+                    Cell(_plain(one.resolution_millionths)),
+                    Cell(_plain(one.standard_uncertainty_millionths)),
+                    Cell(_lasting(certificate)),
+                    Cell(certificate.number if certificate else NONE_ON_RECORD),
+                    Cell(where if one.measures in MEASURES else "for no gauge"),
+                ]
+            )
+        )
     return Table(
         "Instruments",
         (
@@ -91,14 +93,16 @@ def uses_table(register: Register) -> Table:
     vessels = _vessels()
     signed = _people(register.uses)
     rows = [
-        Row([
-            Cell(by_pk[use.instrument_id].code),
-            Cell(figures.day(use.from_day, year=True)),
-            Cell(vessels[use.vessel_id].code if use.vessel_id else "the whole site"),
-            *_signed(use, signed),
-        ])
+        Row(
+            [
+                Cell(by_pk[use.instrument_id].code),
+                Cell(figures.day(use.from_day, year=True)),
+                Cell(vessels[use.vessel_id].code if use.vessel_id else "the whole site"),
+                *_signed(use, signed),
+            ]
+        )
         for use in reversed(register.uses)
-    ]  # fmt: skip
+    ]
     return Table(
         "Periods of use",
         (Column("Instrument"), Column("From"), Column("At"), Column("Entered by"), Column("Entered")),
@@ -120,18 +124,20 @@ def certificates_table(register: Register) -> Table:
         )
         instrument = by_pk[one.instrument_id]
         rows.append(
-            Row([
-                Cell(instrument.code),
-                Cell(one.number),
-                Cell(one.issuer),
-                Cell(figures.day(one.issued_on, year=True)),
-                Cell(figures.day(one.from_day, year=True)),
-                Cell(points or "no corrections"),
-                Cell(_lasting(one)),
-                Cell(_unit(instrument)),
-                *_signed(one, signed),
-            ])
-        )  # fmt: skip
+            Row(
+                [
+                    Cell(instrument.code),
+                    Cell(one.number),
+                    Cell(one.issuer),
+                    Cell(figures.day(one.issued_on, year=True)),
+                    Cell(figures.day(one.from_day, year=True)),
+                    Cell(points or "no corrections"),
+                    Cell(_lasting(one)),
+                    Cell(_unit(instrument)),
+                    *_signed(one, signed),
+                ]
+            )
+        )
     return Table(
         "Certificates",
         (
@@ -163,16 +169,18 @@ def calibrations_table(register: Register, on: date) -> Table:
             unknown.append(vessel.code)
             continue
         known.append(
-            Row([
-                Cell(vessel.code),
-                Cell(figures.percent(one.share_millionths / PART_PER_MILLION_TO_PERCENT, 3)),
-                Cell(figures.day(one.from_day, year=True)),
-                Cell(_shell_celsius(one)),
-                Cell(_expansion(one)),
-                Cell(one.source),
-                *_signed(one, signed),
-            ])
-        )  # fmt: skip
+            Row(
+                [
+                    Cell(vessel.code),
+                    Cell(figures.percent(one.share_millionths / PART_PER_MILLION_TO_PERCENT, 3)),
+                    Cell(figures.day(one.from_day, year=True)),
+                    Cell(_shell_celsius(one)),
+                    Cell(_expansion(one)),
+                    Cell(one.source),
+                    *_signed(one, signed),
+                ]
+            )
+        )
     return Table(
         "How sure the vessels' tables are",
         (
@@ -199,17 +207,19 @@ def obscurations_table(register: Register) -> Table:
     vessels = _vessels()
     signed = _people(register.obscurations)
     rows = [
-        Row([
-            Cell(vessels[one.vessel_id].code),
-            Cell(figures.moment(one.from_at, year=True)),
-            Cell("ended" if not one.percent_millionths else _signed_figure(one.percent_millionths)),
-            Cell(_plain(one.standard_uncertainty_millionths)),
-            Cell(figures.day(one.determined_on, year=True)),
-            Cell(one.source),
-            *_signed(one, signed),
-        ])
+        Row(
+            [
+                Cell(vessels[one.vessel_id].code),
+                Cell(figures.moment(one.from_at, year=True)),
+                Cell("ended" if not one.percent_millionths else _signed_figure(one.percent_millionths)),
+                Cell(_plain(one.standard_uncertainty_millionths)),
+                Cell(figures.day(one.determined_on, year=True)),
+                Cell(one.source),
+                *_signed(one, signed),
+            ]
+        )
         for one in reversed(register.obscurations)
-    ]  # fmt: skip
+    ]
     return Table(
         "Obscurations",
         (

@@ -38,9 +38,7 @@ ENTRIES: dict[str, tuple[type[PlantForm], frozenset[str]]] = {
 @require_safe
 def instruments(request: HttpRequest) -> HttpResponse:
     """All that is known of the measuring."""
-    ways = [
-        Link(form.title, reverse(name)) for name, (form, roles) in ENTRIES.items() if holds(request.user, roles)
-    ]
+    ways = [Link(form.title, reverse(name)) for name, (form, roles) in ENTRIES.items() if holds(request.user, roles)]
     return render(
         request,
         "plant/instruments.html",

@@ -51,9 +51,7 @@ def balance_table(
     """The lines under their seven heads, the total in bold; `closing` names the figure that stands at the end."""
     heads = ("Opening", "In", "Out", "Known losses", "Should be", closing, "Difference")
     columns = (Column(first), *(figure_column(head, figures.lpa, unit="LPA") for head in heads))
-    return FigureTable(
-        columns, tuple(_cells(row) for row in rows), total=None if total is None else _cells(total)
-    )
+    return FigureTable(columns, tuple(_cells(row) for row in rows), total=None if total is None else _cells(total))
 
 
 def _cells(row: BalanceRow) -> tuple[str | int, ...]:

@@ -30,7 +30,7 @@ from distillery.printing.paper import (
     breadth,
     broken,
     printable,
-)  # fmt: skip
+)
 from distillery.printing.signing import CorrectionRule
 
 ROW_HEIGHT = 8.5 * MILLIMETRE

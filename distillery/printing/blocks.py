@@ -29,7 +29,7 @@ from distillery.printing.paper import (
     breadth,
     broken,
     printable,
-)  # fmt: skip
+)
 
 BETWEEN_ITEMS = 12.0
 LINES_IN_A_PIECE = 24
@@ -161,9 +161,15 @@ class _ItemsStrip:
             canvas.setFont(BOLD, FIGURE_SIZE)
             for number, line in enumerate(value):
                 cells.draw_line(
-                    canvas, line, x + self.label_width, self.part_width - self.label_width,
-                    baseline - number * FIGURE_SIZE * LINE, align="left", font=BOLD, size=FIGURE_SIZE,
-                )  # fmt: skip
+                    canvas,
+                    line,
+                    x + self.label_width,
+                    self.part_width - self.label_width,
+                    baseline - number * FIGURE_SIZE * LINE,
+                    align="left",
+                    font=BOLD,
+                    size=FIGURE_SIZE,
+                )
             canvas.setLineWidth(HAIRLINE)
             canvas.line(x, top - self.height + 0.8, x + self.part_width, top - self.height + 0.8)
 

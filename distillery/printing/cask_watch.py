@@ -55,32 +55,50 @@ def cask_watch_pdf(sheet: CaskWatchSheet, impression: Impression) -> bytes:
     """The printed list, landscape."""
     digest = digest_of(sheet)
     columns = (
-        Column("Cask"), Column("Kind"), Column("Warehouse"), figure_column("Age", unit="years"),
-        figure_column("Filled with"), figure_column("Expected", missing="none set"), figure_column("Measured"),
-        figure_column("± two standard uncertainties"), figure_column("Lost a year", unit="%", missing="too soon"),
-        figure_column("Warehouse's median", unit="% a year", missing="too few"), Column("Gauged"), Column("Says"),
-    )  # fmt: skip
+        Column("Cask"),
+        Column("Kind"),
+        Column("Warehouse"),
+        figure_column("Age", unit="years"),
+        figure_column("Filled with"),
+        figure_column("Expected", missing="none set"),
+        figure_column("Measured"),
+        figure_column("± two standard uncertainties"),
+        figure_column("Lost a year", unit="%", missing="too soon"),
+        figure_column("Warehouse's median", unit="% a year", missing="too few"),
+        Column("Gauged"),
+        Column("Says"),
+    )
     rows: list[tuple[Cell, ...]] = [
         (
-            one.cask, one.kind, one.warehouse, figures.number(one.years, 1), figures.number(one.filled_lpa, 1),
-            _band(one), figures.number(one.measured_lpa, 1), figures.number(one.two_u_lpa, 1),
+            one.cask,
+            one.kind,
+            one.warehouse,
+            figures.number(one.years, 1),
+            figures.number(one.filled_lpa, 1),
+            _band(one),
+            figures.number(one.measured_lpa, 1),
+            figures.number(one.two_u_lpa, 1),
             None if one.rate_percent is None else figures.number(one.rate_percent, 1),
             None if one.median_percent is None else figures.number(one.median_percent, 1),
-            figures.day(one.gauged_at, year=True), one.says,
+            figures.day(one.gauged_at, year=True),
+            one.says,
         )
         for one in sheet.casks
-    ]  # fmt: skip
+    ]
     blocks: list[Block] = [
-        ItemList((
-            Item("Warehouse", sheet.warehouse or "all"), Item("On", figures.day(sheet.on, year=True)),
-            Item("Casks gauged since filling", figures.count(len(sheet.casks))),
-            Item("Outside their band", figures.count(sum("its band" in one.says for one in sheet.casks))),
-        )),
+        ItemList(
+            (
+                Item("Warehouse", sheet.warehouse or "all"),
+                Item("On", figures.day(sheet.on, year=True)),
+                Item("Casks gauged since filling", figures.count(len(sheet.casks))),
+                Item("Outside their band", figures.count(sum("its band" in one.says for one in sheet.casks))),
+            )
+        ),
         FigureTable(columns, rows, none="No cask has been gauged since it was filled."),
         Paragraph("A band says from where on a leak is looked for. It is never an allowance.", small=True),
         digest_statement(digest),
         Signatures(PREPARED_CHECKED_MANAGER),
-    ]  # fmt: skip
+    ]
     furniture = Furniture(sheet.site, TITLE, f"CB-{sheet.on:%Y-%m-%d}", sheet.version, impression, digest)
     return print_document([Part(furniture, blocks, landscape=True)])
 

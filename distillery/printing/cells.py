@@ -71,9 +71,7 @@ def natural_ems(cell: Cell, figure: Figure | None, missing: str, font: str) -> f
     return ems
 
 
-def lines_of(
-    cell: Cell, figure: Figure | None, missing: str, font: str, size: float, width: float
-) -> list[Line]:
+def lines_of(cell: Cell, figure: Figure | None, missing: str, font: str, size: float, width: float) -> list[Line]:
     """The cell as lines no wider than `width` points at `size`."""
     now = written(standing(cell), figure, missing)
     if not isinstance(cell, Struck):
@@ -91,8 +89,7 @@ def _struck_lines(cell: Struck, now: str, font: str, size: float, width: float) 
     if "\n" not in now + old and (gone.ems + mark.ems + BETWEEN_EMS + new.ems) * size <= width + SLACK:
         return [(gone, mark, Piece("", BETWEEN_EMS), new)]
     old_lines: list[Line] = [
-        (Piece(line, breadth(line, font), struck=True),)
-        for line in broken(old, font, size, width - mark.ems * size)
+        (Piece(line, breadth(line, font), struck=True),) for line in broken(old, font, size, width - mark.ems * size)
     ]
     old_lines[-1] = (*old_lines[-1], mark)
     return old_lines + [(Piece(line, breadth(line, font)),) for line in broken(now, font, size, width)]

@@ -120,9 +120,7 @@ def _natural_ems(
         if column.width_mm is not None:
             natural.append(0.0)
             continue
-        wide = [
-            cells.natural_ems(row[number], column.figure, column.missing, REGULAR) for row in rows
-        ]
+        wide = [cells.natural_ems(row[number], column.figure, column.missing, REGULAR) for row in rows]
         if total is not None:
             wide.append(cells.natural_ems(total[number], column.figure, column.missing, BOLD))
         if column.carried:

@@ -173,26 +173,37 @@ def _answer(answer: Answer | None) -> list[Block]:
 
 def _measured(sheet: EnquirySheet) -> list[Block]:
     columns = (
-        Column("Taken"), Column("Vessel"), Column("Gauge"),
+        Column("Taken"),
+        Column("Vessel"),
+        Column("Gauge"),
         figure_column("Liquid", figures.litres_from_ul, unit="L at 20 °C"),
-        figure_column("Strength", unit="% vol"), figure_column("Alcohol", figures.lpa, unit="LPA"),
+        figure_column("Strength", unit="% vol"),
+        figure_column("Alcohol", figures.lpa, unit="LPA"),
         figure_column("± two standard uncertainties", figures.lpa, unit="LPA"),
-    )  # fmt: skip
+    )
     rows: list[tuple[Cell, ...]] = [
         (
-            figures.moment(line.at, year=True), line.vessel, line.gauge, line.litres20_ul,
-            figures.percent(line.percent20, 2), line.pure_ul, line.two_u_ul,
+            figures.moment(line.at, year=True),
+            line.vessel,
+            line.gauge,
+            line.litres20_ul,
+            figures.percent(line.percent20, 2),
+            line.pure_ul,
+            line.two_u_ul,
         )
         for line in sheet.measured
-    ]  # fmt: skip
+    ]
     return [Heading("What was measured"), FigureTable(columns, rows, none="Nothing was gauged in this operation.")]
 
 
 def _causes(sheet: EnquirySheet) -> list[Block]:
     columns = (
-        Column("What would explain it"), Column("Record"), Column("Reading"), figure_column("Written"),
+        Column("What would explain it"),
+        Column("Record"),
+        Column("Reading"),
+        figure_column("Written"),
         figure_column("Would be"),
-    )  # fmt: skip
+    )
     rows: list[tuple[Cell, ...]] = [
         (line.cause, line.record, line.reading, line.written, line.would_be) for line in sheet.causes
     ]

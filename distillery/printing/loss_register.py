@@ -115,36 +115,58 @@ def _sums(heading: str, first: str, sums: Sequence[Sum]) -> list[Block]:
 
 def _lines(heading: str, lines: Sequence[LossLine], none: str) -> list[Block]:
     columns = (
-        Column("Lost at"), Column("Record"), Column("Cause"), Column("Product"),
+        Column("Lost at"),
+        Column("Record"),
+        Column("Cause"),
+        Column("Product"),
         figure_column("Volume", unit="L at 20 °C", missing=NOT_STATED),
-        figure_column("Strength", unit="% vol", missing=NOT_STATED), _alcohol("Alcohol"), Column("Reason"),
+        figure_column("Strength", unit="% vol", missing=NOT_STATED),
+        _alcohol("Alcohol"),
+        Column("Reason"),
         Column("Persons"),
-    )  # fmt: skip
+    )
     rows: list[tuple[Cell, ...]] = [
         (
-            figures.moment(line.at, year=True), line.record, line.cause, line.product,
+            figures.moment(line.at, year=True),
+            line.record,
+            line.cause,
+            line.product,
             None if line.litres20 is None else figures.litres(line.litres20),
-            None if line.percent20 is None else figures.percent(line.percent20, 2), line.pure_ul, line.reason,
+            None if line.percent20 is None else figures.percent(line.percent20, 2),
+            line.pure_ul,
+            line.reason,
             line.persons,
         )
         for line in lines
-    ]  # fmt: skip
+    ]
     total = summed("Total", columns, rows) if rows else None
     return [Heading(heading), FigureTable(columns, rows, total=total, none=none)]
 
 
 def _differences(sheet: LossRegisterSheet) -> list[Block]:
     columns = (
-        Column("Happened"), Column("Record"), Column("Operation"), Column("Product"), _alcohol("Difference"),
-        _alcohol("Explained"), Column("Enquiry"), Column("State"),
-    )  # fmt: skip
+        Column("Happened"),
+        Column("Record"),
+        Column("Operation"),
+        Column("Product"),
+        _alcohol("Difference"),
+        _alcohol("Explained"),
+        Column("Enquiry"),
+        Column("State"),
+    )
     rows: list[tuple[Cell, ...]] = [
         (
-            figures.moment(one.at, year=True), one.record, one.operation, one.product, one.left_ul, one.explained_ul,
-            one.enquiry, one.state,
+            figures.moment(one.at, year=True),
+            one.record,
+            one.operation,
+            one.product,
+            one.left_ul,
+            one.explained_ul,
+            one.enquiry,
+            one.state,
         )
         for one in sheet.differences
-    ]  # fmt: skip
+    ]
     blocks: list[Block] = [
         Heading("Differences and their enquiries"),
         FigureTable(columns, rows, none="No difference has an enquiry in the month."),

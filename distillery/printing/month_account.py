@@ -266,19 +266,28 @@ def _crossed(heading: str, lines: Sequence[CrossingLine], other: str, said: str)
     if not lines:
         return []
     columns = (
-        Column("Record"), Column("Operation"), Column("Truly happened"), Column(other),
+        Column("Record"),
+        Column("Operation"),
+        Column("Truly happened"),
+        Column(other),
         *(
             Column(head, "LPA", "right", None, figures.lpa, carried=True)
             for head in ("In", "Out", "Known losses", "Difference")
         ),
-    )  # fmt: skip
+    )
     rows: list[tuple[Cell, ...]] = [
         (
-            one.record, one.operation, figures.moment(one.truly_at, year=True), one.other, one.in_ul, one.out_ul,
-            one.known_losses_ul, one.difference_ul,
+            one.record,
+            one.operation,
+            figures.moment(one.truly_at, year=True),
+            one.other,
+            one.in_ul,
+            one.out_ul,
+            one.known_losses_ul,
+            one.difference_ul,
         )
         for one in lines
-    ]  # fmt: skip
+    ]
     table = FigureTable(columns, rows, total=summed("Total", columns, rows), none="Nothing crossed a close.")
     return [Heading(heading), table, Paragraph(said, small=True)]
 

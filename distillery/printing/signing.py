@@ -26,7 +26,7 @@ from distillery.printing.paper import (
     broken,
     fitted,
     printable,
-)  # fmt: skip
+)
 
 CORRECTION_RULE = (
     "To put right a figure written in ink: one line through it, so that it can still be read; the right figure "
@@ -73,9 +73,7 @@ class _Boxes:
                 _draw_line_to_write_on(canvas, label, text, x, bottom, each)
 
 
-def _draw_line_to_write_on(
-    canvas: Canvas, label: str, text: str, left: float, bottom: float, width: float
-) -> None:
+def _draw_line_to_write_on(canvas: Canvas, label: str, text: str, left: float, bottom: float, width: float) -> None:
     label_width = 54.0 if label else 2.0
     canvas.setFont(REGULAR, SMALL_SIZE)
     canvas.drawString(left, bottom + 2.5, label)

@@ -28,7 +28,7 @@ from distillery.printing.paper import (
     breadth,
     broken,
     printable,
-)  # fmt: skip
+)
 
 ROW_PADDING = 1.6
 LINES_IN_A_PIECE = 24
@@ -79,9 +79,7 @@ def _check(table: FigureTable) -> None:
         raise TableError("A table needs at least one column.")
     for number, row in enumerate([*table.rows, *([table.total] if table.total else [])], start=1):
         if len(row) != len(table.columns):
-            raise TableError(
-                f"Row {number} of the table has {len(row)} cells for {len(table.columns)} columns."
-            )
+            raise TableError(f"Row {number} of the table has {len(row)} cells for {len(table.columns)} columns.")
     if table.columns[0].carried:
         raise TableError("The first column says 'Carried forward' at a page break and cannot be added up itself.")
 
@@ -122,9 +120,15 @@ class _Head:
                 for text in texts:
                     line = (cells.Piece(text, breadth(text, font)),)
                     cells.draw_line(
-                        canvas, line, left + self.measured.lefts[number], self.measured.widths[number], baseline,
-                        align=column.align, font=font, size=SMALL_SIZE,
-                    )  # fmt: skip
+                        canvas,
+                        line,
+                        left + self.measured.lefts[number],
+                        self.measured.widths[number],
+                        baseline,
+                        align=column.align,
+                        font=font,
+                        size=SMALL_SIZE,
+                    )
                     baseline -= step
         canvas.setLineWidth(RULE)
         canvas.line(left, bottom, left + self.measured.right, bottom)
@@ -150,9 +154,15 @@ class _Row:
             baseline = first
             for line in self.cell_lines[number]:
                 cells.draw_line(
-                    canvas, line, left + measured.lefts[number], measured.widths[number], baseline,
-                    align=column.align, font=self.font, size=size,
-                )  # fmt: skip
+                    canvas,
+                    line,
+                    left + measured.lefts[number],
+                    measured.widths[number],
+                    baseline,
+                    align=column.align,
+                    font=self.font,
+                    size=size,
+                )
                 baseline -= step
         right = left + measured.right
         if self.rule_above:
@@ -257,5 +267,3 @@ def _head(measured: Measured) -> _Head:
         units.append(tuple(broken(unit, REGULAR, SMALL_SIZE, width)) if unit else ())
     tallest = max(len(label) + len(unit) for label, unit in zip(labels, units, strict=True))
     return _Head(measured, tuple(labels), tuple(units), tallest * SMALL_SIZE * LINE + 5)
-
-

@@ -166,9 +166,7 @@ def review_threshold(operation: str, vessel: str, on: date) -> ReviewThreshold:
     # A site has a few dozen of these and a month's findings ask for hundreds: read them once, choose here.
     rules = _keep(("review thresholds",), lambda: tuple(ReviewThreshold.objects.all()))
     fitting = [
-        rule
-        for rule in rules
-        if rule.operation == operation and rule.vessel in (vessel, "") and rule.from_day <= on
+        rule for rule in rules if rule.operation == operation and rule.vessel in (vessel, "") and rule.from_day <= on
     ]
     if not fitting:
         raise NoRuleInForce(

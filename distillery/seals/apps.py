@@ -1,4 +1,5 @@
 """The seals of the books: one digest over the heads of all chains, made with each piece of writing."""
+
 from django.apps import AppConfig
 
 

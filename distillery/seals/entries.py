@@ -26,9 +26,7 @@ def entries(*, after: int = 0, upto: int | None = None) -> Iterator[tuple[Any, .
     bound = "" if upto is None else f"AND id <= {upto:d} "
     with connection.cursor() as cursor:
         while True:
-            cursor.execute(
-                f"SELECT {names} FROM trail_entry WHERE id > %s {bound}ORDER BY id LIMIT {BATCH}", [after]
-            )
+            cursor.execute(f"SELECT {names} FROM trail_entry WHERE id > %s {bound}ORDER BY id LIMIT {BATCH}", [after])
             rows = cursor.fetchall()
             for number, table, row, act, at, content in rows:
                 yield number, table, row, act, moment_text(at), content

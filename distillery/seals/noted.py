@@ -106,7 +106,5 @@ def append_to(file: Path) -> bool:
     return True
 
 
-
-
 def _recorded_as_lost(number: int, recorded: list[SealGap]) -> bool:
     return any(gap.after < number <= gap.noted_number for gap in recorded)

@@ -121,7 +121,7 @@ def _newly_kept(connection: BaseDatabaseWrapper) -> frozenset[tuple[str, str]]:
                     continue
                 content = content_sql(connection.vendor, then, "t")
                 cursor.execute(
-                    f"SELECT 1 FROM {kept.table} t WHERE CAST(t.\"{kept.key}\" AS TEXT) = %s AND {content} = %s",
+                    f'SELECT 1 FROM {kept.table} t WHERE CAST(t."{kept.key}" AS TEXT) = %s AND {content} = %s',
                     [row, entry[0]],
                 )
                 if cursor.fetchone():

@@ -27,9 +27,7 @@ def apart(connection: BaseDatabaseWrapper) -> Iterator[Apart]:
         yield from _removed(connection, kept)
 
 
-_NEWEST = (
-    '(SELECT "row" AS kept_row, MAX(id) AS last FROM trail_entry WHERE "table" = \'{table}\' GROUP BY "row")'
-)
+_NEWEST = '(SELECT "row" AS kept_row, MAX(id) AS last FROM trail_entry WHERE "table" = \'{table}\' GROUP BY "row")'
 
 
 def _changed(connection: BaseDatabaseWrapper, kept: Kept) -> Iterator[Apart]:
@@ -40,7 +38,7 @@ def _changed(connection: BaseDatabaseWrapper, kept: Kept) -> Iterator[Apart]:
             f"LEFT JOIN {_NEWEST.format(table=kept.table)} n ON n.kept_row = {key} "
             f"LEFT JOIN trail_entry e ON e.id = n.last "
             f"WHERE e.id IS NULL OR e.act = 'removed' OR e.content <> {content_sql(connection.vendor, kept, 't')} "
-            f"ORDER BY t.\"{kept.key}\""
+            f'ORDER BY t."{kept.key}"'
         )
         for row, unknown in cursor.fetchall():
             said = "the trail knows nothing of it" if unknown else "it is not what the trail says was written"

@@ -7,9 +7,9 @@ from typing import Any
 
 import numpy as np
 
+from ledger.comparing.drift.watching import watch
 from ledger.comparing.month import Month
 from ledger.comparing.statistics.health import health
-from ledger.comparing.watching import watch
 
 
 def month_health(month: Month) -> dict[str, Any]:

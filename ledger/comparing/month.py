@@ -5,17 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from distillery.plant.lookup import Plant
-from ledger.comparing.alike import likeness_lines
-from ledger.comparing.reading_in import log_of
-from ledger.comparing.remeasuring import Remeasure, remeasure_at
-from ledger.comparing.rows import Sheet, left_free
-from ledger.comparing.searching import Search
-from ledger.comparing.seen import Log
-from ledger.comparing.sheets import sheet_of
-from ledger.comparing.statistics.problem import FaultKind
-from ledger.comparing.surroundings import Surroundings
-from ledger.comparing.usual import UsualOf, usual_of_rules
-from ledger.comparing.watching import Watched, watch
+from ledger.comparing.drift.watching import Watched, watch
+from ledger.comparing.model.alike import likeness_lines
+from ledger.comparing.model.rows import Sheet, left_free
+from ledger.comparing.model.sheets import sheet_of
+from ledger.comparing.model.surroundings import Surroundings
+from ledger.comparing.model.usual import UsualOf, usual_of_rules
+from ledger.comparing.observations.from_ledger import log_of
+from ledger.comparing.observations.seen import Log
+from ledger.comparing.search.remeasuring import Remeasure, remeasure_at
+from ledger.comparing.search.searching import Search
+from ledger.comparing.statistics.algebra.problem import FaultKind
 
 UM_PER_MM = 1000
 # What the key of a lasting loss left free begins with.

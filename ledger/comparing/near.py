@@ -10,20 +10,20 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from distillery.plant.lookup import Plant
-from ledger.comparing.alike import likeness_lines
-from ledger.comparing.findings import Finding, findings_in
-from ledger.comparing.judging import Judged, judge_all
-from ledger.comparing.likeness import likenesses_of_records
+from ledger.comparing.drift.watching import Watched
+from ledger.comparing.findings.findings import Finding, findings_in
+from ledger.comparing.findings.judging import Judged, judge_all
+from ledger.comparing.model.alike import likeness_lines
+from ledger.comparing.model.likeness import likenesses_of_records
+from ledger.comparing.model.rows import Sheet
+from ledger.comparing.model.sheets import sheet_of
+from ledger.comparing.model.surroundings import Surroundings
+from ledger.comparing.model.unlike import unlike_findings
+from ledger.comparing.model.usual import usual_of_rules
 from ledger.comparing.month import Month, with_tables
-from ledger.comparing.reading_near import log_near
-from ledger.comparing.remeasuring import remeasure_at
-from ledger.comparing.rows import Sheet
-from ledger.comparing.searching import Search
-from ledger.comparing.sheets import sheet_of
-from ledger.comparing.surroundings import Surroundings
-from ledger.comparing.unlike import unlike_findings
-from ledger.comparing.usual import usual_of_rules
-from ledger.comparing.watching import Watched
+from ledger.comparing.observations.around_record import log_near
+from ledger.comparing.search.remeasuring import remeasure_at
+from ledger.comparing.search.searching import Search
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,8 +27,8 @@ from ledger.enquiries.seen import ending_as_seen, tie_as_seen
 from ledger.models import Movement, MovementKind
 from ledger.periods import period_of
 from ledger.periods.reading import closing_of
-from ledger.posting import correct, post
-from ledger.turns import turn
+from ledger.posting.post import correct, post
+from ledger.posting.turns import turn
 
 MOVED_ON = "Something has changed since this page was made, so nothing was signed; look at it as it stands now."
 SMALL_WORDS = {
@@ -257,9 +257,15 @@ def _agree_to_tied(enquiry: Enquiry, proposed: EnquiryEvent, second: Person) -> 
     other = hold(proposed.other)
     if standing_of(other).state in (State.OPEN, State.WAITING):
         add(
-            other, What.AGREED, person=second, text=proposed.text, checked=proposed.checked,
-            ending=Ending.SET_OFF, other=enquiry, left_ul=open_of(other).left_ul,
-        )  # fmt: skip
+            other,
+            What.AGREED,
+            person=second,
+            text=proposed.text,
+            checked=proposed.checked,
+            ending=Ending.SET_OFF,
+            other=enquiry,
+            left_ul=open_of(other).left_ul,
+        )
 
 
 def _is_known_loss(enquiry: Enquiry, proposal: Proposal) -> None:
@@ -346,4 +352,3 @@ def _is_kept_whole(field: str, label: str, text: str) -> None:
     if len(text.strip()) > LONGEST_TEXT:
         sentence = f"{label} is {len(text.strip())} characters long; at most {LONGEST_TEXT} are kept. Say it in fewer."
         raise Unanswerable(sentence, field=field)
-

@@ -16,12 +16,12 @@ from distillery.alcoholometry.quantity import Quantity, whole_grams
 from distillery.alcoholometry.strength import density20_of_percent
 from distillery.plant.models import MICRO
 from distillery.rules.models import LossCause
-from ledger.accounts import AccountRef, loss
-from ledger.drafts import Draft, Moved, Refused
 from ledger.enquiries.balance import OPERATION, open_of
 from ledger.enquiries.covering import Share, is_whole, shares
 from ledger.enquiries.models import Enquiry, EnquiryEvent
 from ledger.models import AccountKind
+from ledger.posting.accounts import AccountRef, loss
+from ledger.posting.drafts import Draft, Moved, Refused
 
 # Decimals with which an open difference is filled in, and the fewest with which a page shows it.
 PLACES = 4

@@ -7,9 +7,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ledger.comparing.findings import Finding, compared
+from ledger.comparing.findings.detectability import NotSeen, not_seen
+from ledger.comparing.findings.findings import Finding, compared
 from ledger.comparing.month import Month
-from ledger.comparing.not_seen import NotSeen, not_seen
 from ledger.enquiries.covering import GAUGING_OF
 from ledger.enquiries.models import Enquiry
 from ledger.enquiries.opening import BY_HAND

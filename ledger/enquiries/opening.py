@@ -18,7 +18,7 @@ from ledger.enquiries.models import Enquiry, EnquiryEvent, What
 from ledger.enquiries.reading import UNANSWERED, of_records
 from ledger.models import Head, Movement, MovementKind
 from ledger.periods import is_closed, open_from, period_of
-from ledger.turns import turn
+from ledger.posting.turns import turn
 
 BY_HAND = "by hand"
 

@@ -17,7 +17,7 @@ from ledger.enquiries.models import Ending, EnquiryEvent, What
 from ledger.enquiries.reading import Standing, history
 from ledger.enquiries.register import Register
 from ledger.models import Gauge
-from ledger.month import bounds
+from ledger.statements.month import bounds
 
 PROGRAM = "the program"
 
@@ -30,12 +30,7 @@ def enquiry_pdf(standing: Standing, *, printed_at: datetime, printed_by: str) ->
     records = Q(movement__record_kind=enquiry.record_kind, movement__record_number=enquiry.record_number)
     for run in runs:
         records |= Q(movement__record_kind=run.record_kind, movement__record_number=run.record_number)
-    gauges = (
-        Gauge.objects.standing()
-        .filter(records)
-        .select_related("account")
-        .order_by("happened_at", "position")
-    )
+    gauges = Gauge.objects.standing().filter(records).select_related("account").order_by("happened_at", "position")
     sheet = paper.EnquirySheet(
         site=site(),
         number=enquiry.number,
@@ -53,8 +48,13 @@ def enquiry_pdf(standing: Standing, *, printed_at: datetime, printed_by: str) ->
         basis=enquiry.basis,
         measured=tuple(
             paper.MeasuredLine(
-                one.happened_at, one.account.name, one.name.replace("_", " "), one.litres20_ul,
-                one.percent20_millionths / MICRO, one.pure_ul, 2 * one.uncertainty_ul,
+                one.happened_at,
+                one.account.name,
+                one.name.replace("_", " "),
+                one.litres20_ul,
+                one.percent20_millionths / MICRO,
+                one.pure_ul,
+                2 * one.uncertainty_ul,
             )
             for one in gauges
         ),
@@ -68,7 +68,7 @@ def enquiry_pdf(standing: Standing, *, printed_at: datetime, printed_by: str) ->
             paper.DoneLine(one.at, What(one.what).label, _words(one), one.person.shown_name if one.person else PROGRAM)
             for one in events
         ),
-    )  # fmt: skip
+    )
     return paper.enquiry_pdf(sheet, impression(printed_at, printed_by))
 
 
@@ -102,12 +102,19 @@ def loss_register_pdf(register: Register, *, printed_at: datetime, printed_by: s
     """The printed register of a month."""
     lines = [
         register_paper.LossLine(
-            at=line.at, record=line.record, operation=line.operation, cause=line.cause, product=line.product,
-            litres20=line.litres20, percent20=line.percent20, pure_ul=line.pure_ul, reason=line.reason,
+            at=line.at,
+            record=line.record,
+            operation=line.operation,
+            cause=line.cause,
+            product=line.product,
+            litres20=line.litres20,
+            percent20=line.percent20,
+            pure_ul=line.pure_ul,
+            reason=line.reason,
             persons=" and ".join(line.persons),
         )
         for line in (*register.losses, *register.gains)
-    ]  # fmt: skip
+    ]
     sheet = register_paper.LossRegisterSheet(
         site=site(),
         number=f"LR-{register.period}",
@@ -118,8 +125,14 @@ def loss_register_pdf(register: Register, *, printed_at: datetime, printed_by: s
         gains=tuple(line for line in lines if line.pure_ul < 0),
         differences=tuple(
             register_paper.DifferenceLine(
-                one.at, one.record, one.operation, one.stage, one.left_ul, one.explained_ul,
-                one.standing.enquiry.number, one.standing.in_words,
+                one.at,
+                one.record,
+                one.operation,
+                one.stage,
+                one.left_ul,
+                one.explained_ul,
+                one.standing.enquiry.number,
+                one.standing.in_words,
             )
             for one in register.differences
         ),
@@ -128,5 +141,5 @@ def loss_register_pdf(register: Register, *, printed_at: datetime, printed_by: s
         within_extra_ul=register.within_extra_ul,
         difference_ul=register.difference_ul,
         undecided=tuple(one.enquiry.number for one in register.not_found),
-    )  # fmt: skip
+    )
     return register_paper.loss_register_pdf(sheet, impression(printed_at, printed_by))

@@ -18,7 +18,7 @@ from django.db.models import Q
 from distillery.figures import lpa
 from distillery.people.models import Person
 from distillery.plant.lookup import Plant
-from ledger.comparing.findings import CONTINUITY, ENQUIRY, LIKENESS, WATCH, Finding, findings
+from ledger.comparing.findings.findings import CONTINUITY, ENQUIRY, LIKENESS, WATCH, Finding, findings
 from ledger.comparing.near import near
 from ledger.enquiries.balance import open_of
 from ledger.enquiries.covering import LASTING, is_whole

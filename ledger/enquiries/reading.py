@@ -58,9 +58,7 @@ class Standing:
     @property
     def not_found(self) -> bool:
         """True where two people agreed that the cause could not be found: the law and the officer decide."""
-        return (
-            self.state == State.ANSWERED and self.decided is not None and self.decided.ending == Ending.NOT_FOUND
-        )
+        return self.state == State.ANSWERED and self.decided is not None and self.decided.ending == Ending.NOT_FOUND
 
 
 def cause_in_words(event: EnquiryEvent) -> str:

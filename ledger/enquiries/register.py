@@ -313,9 +313,23 @@ def _account_of(enquiry: Enquiry) -> str:
 
 
 CSV_COLUMNS = (
-    "what", "happened_at", "written_at", "record", "operation", "product", "cause", "litres20", "percent20", "lpa",
-    "explained_lpa", "reason", "persons", "enquiry", "state", "movement",
-)  # fmt: skip
+    "what",
+    "happened_at",
+    "written_at",
+    "record",
+    "operation",
+    "product",
+    "cause",
+    "litres20",
+    "percent20",
+    "lpa",
+    "explained_lpa",
+    "reason",
+    "persons",
+    "enquiry",
+    "state",
+    "movement",
+)
 
 
 def as_csv(register: Register) -> str:
@@ -325,26 +339,73 @@ def as_csv(register: Register) -> str:
     out.writerow(CSV_COLUMNS)
     for what, lines in (("known loss", register.losses), ("gain", register.gains)):
         for line in lines:
-            out.writerow(tables_out.row([
-                what, line.at.isoformat(), line.written_at.isoformat(), line.record, line.operation, line.product,
-                line.cause, "" if line.litres20 is None else litres(line.litres20, 2, PLAIN),
-                "" if line.percent20 is None else percent(line.percent20, 2, PLAIN), lpa(line.pure_ul, 4, PLAIN), "",
-                line.reason, "; ".join(line.persons), line.enquiry, "", line.movement,
-            ]))  # fmt: skip
+            out.writerow(
+                tables_out.row(
+                    [
+                        what,
+                        line.at.isoformat(),
+                        line.written_at.isoformat(),
+                        line.record,
+                        line.operation,
+                        line.product,
+                        line.cause,
+                        "" if line.litres20 is None else litres(line.litres20, 2, PLAIN),
+                        "" if line.percent20 is None else percent(line.percent20, 2, PLAIN),
+                        lpa(line.pure_ul, 4, PLAIN),
+                        "",
+                        line.reason,
+                        "; ".join(line.persons),
+                        line.enquiry,
+                        "",
+                        line.movement,
+                    ]
+                )
+            )
     for one in register.differences:
         decided = one.standing.decided
-        out.writerow(tables_out.row([
-            "difference", one.at.isoformat(), "", one.record, one.operation, one.stage, _cause(one.standing), "", "",
-            lpa(one.open_ul, 4, PLAIN), lpa(one.explained_ul, 4, PLAIN), decided.text if decided else "",
-            decided.person.shown_name if decided and decided.person else "", one.standing.enquiry.number,
-            str(one.standing.state), "",
-        ]))  # fmt: skip
-    out.writerow([
-        "differences no enquiry is about", "", "", "", "", "", "", "", "",
-        lpa(register.within_missing_ul + register.within_extra_ul, 4, PLAIN), "",
-        f"{register.within_count} differences: {lpa(register.within_missing_ul, 4, PLAIN)} missing, "
-        f"{lpa(register.within_extra_ul, 4, PLAIN)} extra", "", "", "", "",
-    ])  # fmt: skip
+        out.writerow(
+            tables_out.row(
+                [
+                    "difference",
+                    one.at.isoformat(),
+                    "",
+                    one.record,
+                    one.operation,
+                    one.stage,
+                    _cause(one.standing),
+                    "",
+                    "",
+                    lpa(one.open_ul, 4, PLAIN),
+                    lpa(one.explained_ul, 4, PLAIN),
+                    decided.text if decided else "",
+                    decided.person.shown_name if decided and decided.person else "",
+                    one.standing.enquiry.number,
+                    str(one.standing.state),
+                    "",
+                ]
+            )
+        )
+    out.writerow(
+        [
+            "differences no enquiry is about",
+            "",
+            "",
+            "",
+            "",
+            "",
+            "",
+            "",
+            "",
+            lpa(register.within_missing_ul + register.within_extra_ul, 4, PLAIN),
+            "",
+            f"{register.within_count} differences: {lpa(register.within_missing_ul, 4, PLAIN)} missing, "
+            f"{lpa(register.within_extra_ul, 4, PLAIN)} extra",
+            "",
+            "",
+            "",
+            "",
+        ]
+    )
     return text.getvalue()
 
 

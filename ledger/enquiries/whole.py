@@ -7,14 +7,14 @@ from typing import Final
 from distillery.figures import lpa
 from distillery.people.models import Person
 from distillery.retrying import retried
-from ledger.comparing.finding import Finding
-from ledger.comparing.watching import FEWEST_LASTING
+from ledger.comparing.drift.watching import FEWEST_LASTING
+from ledger.comparing.findings.finding import Finding
 from ledger.enquiries.covering import LASTING, amount_of, covered, explained_of
 from ledger.enquiries.models import Ending, Enquiry, EnquiryRun, What
 from ledger.enquiries.opening import About, Unanswerable, add, hold, open_about, open_period
 from ledger.enquiries.reading import UNANSWERED, Standing, State, standing_of
 from ledger.periods.reading import Calendar, period_of
-from ledger.turns import turn
+from ledger.posting.turns import turn
 
 # A watch is estimated anew with every entry; so small a change of it is not written down, in microlitres.
 LEAST_CHANGE: Final = 10_000

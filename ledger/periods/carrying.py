@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from ledger.accounts import OPENING_STOCK
-from ledger.drafts import Draft, Refused
 from ledger.models import Movement
 from ledger.periods.places import CARRIED
 from ledger.periods.reading import Calendar, NoSuchPeriod, last_closing
+from ledger.posting.accounts import OPENING_STOCK
+from ledger.posting.drafts import Draft, Refused
 
 
 @dataclass(frozen=True, slots=True)

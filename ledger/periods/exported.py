@@ -6,10 +6,10 @@ from collections.abc import Iterator, Sequence
 from typing import Any, Final
 
 from distillery.people.models import Person
-from ledger import sealing
 from ledger.models import Account
 from ledger.periods import sealed
 from ledger.periods.models import Closing, ClosingBalance
+from ledger.proof import sealing
 
 COLUMNS: Final[dict[str, tuple[tuple[str, str], ...]]] = {
     "closings": (

@@ -13,12 +13,12 @@ from itertools import pairwise
 from django.db.models import Max, Min, Sum
 
 from distillery.people.models import Person
-from ledger import sealing
-from ledger.accounts import OPENING_STOCK
 from ledger.models import Account, AccountMonth, Movement
 from ledger.periods import sealed
 from ledger.periods.models import Closing, ClosingBalance, StockPeriod
 from ledger.periods.reading import Calendar, NoSuchPeriod
+from ledger.posting.accounts import OPENING_STOCK
+from ledger.proof import sealing
 
 
 def prove_periods() -> Iterator[str]:

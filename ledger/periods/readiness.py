@@ -14,11 +14,11 @@ from django.urls import reverse
 
 from distillery import figures
 from distillery.clock.reading import AHEAD, books_now
-from ledger.accounts import OPENING_STOCK
 from ledger.enquiries import unanswered
 from ledger.enquiries.models import Enquiry
 from ledger.models import Movement
 from ledger.periods.reading import Calendar, last_closing
+from ledger.posting.accounts import OPENING_STOCK
 
 
 @dataclass(frozen=True, slots=True)

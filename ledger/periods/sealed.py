@@ -11,7 +11,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from ledger.periods.models import Closing, StockPeriod
-from ledger.sealing import canonical, seal, utc
+from ledger.proof.sealing import canonical, seal, utc
 
 # Code of an account, pure alcohol in microlitres, mass in grams.
 Balance = tuple[str, int, int]

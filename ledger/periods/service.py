@@ -25,7 +25,6 @@ from distillery.people.models import Person
 from distillery.people.roles import CLOSERS, PLANT_KEEPERS, holds, may_write
 from distillery.retrying import retried
 from distillery.seals.reading import last_seal
-from ledger import sealing
 from ledger.enquiries.raising import bring_up_to_date
 from ledger.models import Account, AccountMonth, Head, Movement
 from ledger.periods import sealed
@@ -33,7 +32,8 @@ from ledger.periods.models import CloseRequest, Closing, ClosingBalance, StockPe
 from ledger.periods.readiness import NotReady, newest_moment, not_ready
 from ledger.periods.reading import STOCK_PERIOD, Calendar, NoSuchPeriod, last_closing, request_of
 from ledger.periods.seen import closing_as_seen
-from ledger.turns import turn
+from ledger.posting.turns import turn
+from ledger.proof import sealing
 
 log = logging.getLogger(__name__)
 
@@ -85,9 +85,7 @@ def _ask(period: str, *, person: Person, remark: str, now: datetime | None, seen
         )
 
 
-def agree(
-    request: CloseRequest, *, person: Person, now: datetime | None = None, seen: str | None = None
-) -> Closing:
+def agree(request: CloseRequest, *, person: Person, now: datetime | None = None, seen: str | None = None) -> Closing:
     """Another person agrees, and the period is closed. `seen` is the digest of what was on the page.
 
     Raises CannotClose where the request is not the newest, where the books have changed since, or where something
@@ -178,9 +176,14 @@ def enter_stock_period(
         _fits(code, first_day, last_day, source)
         before = StockPeriod.objects.order_by("-first_day").first()
         period = StockPeriod(
-            code=code, first_day=first_day, last_day=last_day, source=source.strip(), person=person, entered_at=now,
+            code=code,
+            first_day=first_day,
+            last_day=last_day,
+            source=source.strip(),
+            person=person,
+            entered_at=now,
             previous_digest=before.digest if before is not None else sealing.FIRST_SEAL,
-        )  # fmt: skip
+        )
         line = sealing.canonical(sealed.stock_period_content(period, people={person.pk: person.username}))
         period.digest = sealing.seal(period.previous_digest, line)
         period.save(force_insert=True)

@@ -26,15 +26,45 @@ FIRST_SEAL = "0" * 64
 BEGINS_A_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 A_NUMBER = re.compile(r"[+-]?[0-9]+(\.[0-9]+)?([eE][+-]?[0-9]+)?")
 CLOSING_COLUMNS = (
-    "number", "period", "begins", "ends", "asked_by", "asked_at", "asked_after", "remark", "agreed_by", "agreed_at",
-    "last_number", "last_seal", "books_seal", "previous_digest", "digest",
-)  # fmt: skip
+    "number",
+    "period",
+    "begins",
+    "ends",
+    "asked_by",
+    "asked_at",
+    "asked_after",
+    "remark",
+    "agreed_by",
+    "agreed_at",
+    "last_number",
+    "last_seal",
+    "books_seal",
+    "previous_digest",
+    "digest",
+)
 PARTS = ("legs", "gauges", "measures", "figures", "duties")
 ACCOUNT, PURE_UL, MASS_G = 2, 8, 9
 MOVEMENT_COLUMNS = (
-    "number", "kind", "operation", "happened_at", "true_at", "written_at", "period", "person", "second", "record_kind",
-    "record_number", "moment", "record_digest", "reason", "corrects", "restates", "slot", "previous_seal", "seal",
-)  # fmt: skip
+    "number",
+    "kind",
+    "operation",
+    "happened_at",
+    "true_at",
+    "written_at",
+    "period",
+    "person",
+    "second",
+    "record_kind",
+    "record_number",
+    "moment",
+    "record_digest",
+    "reason",
+    "corrects",
+    "restates",
+    "slot",
+    "previous_seal",
+    "seal",
+)
 
 
 class Broken(Exception):
@@ -160,9 +190,10 @@ class Seals:
     def verify(self, wanted: str) -> int:
         """Raises Broken at the first seal that does not hold; gives the number of the one that is wanted, or 0."""
         previous, digest, entry, number, found = FIRST_SEAL, FIRST_SEAL, 0, 0, 0
-        with (self.folder / "seals.jsonl").open(encoding="utf-8") as seals, (
-            self.folder / "trail.jsonl"
-        ).open(encoding="utf-8") as trail:
+        with (
+            (self.folder / "seals.jsonl").open(encoding="utf-8") as seals,
+            (self.folder / "trail.jsonl").open(encoding="utf-8") as trail,
+        ):
             for line in seals:
                 one = json.loads(line)
                 content, seal = one["content"], one["seal"]

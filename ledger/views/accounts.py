@@ -12,13 +12,13 @@ from distillery.figures import SIGNED, litres, lpa, moment, percent, span
 from distillery.pages import BalanceLine, Cell, Column, Fact, Row, State, Table, late
 from distillery.pages import Kind as Mark
 from distillery.plant.models import MICRO, Kind
-from ledger.chain import link_of, seal_holds
-from ledger.clock_back import ran_back
 from ledger.enquiries.reading import of_account
 from ledger.models import Account, AccountKind, Entry, Gauge, Movement
-from ledger.month import NoSuchPeriod, bounds, known_periods
-from ledger.statements import AccountLine, account_page, account_totals, gauges_of, opening_of
-from ledger.views.enquiry_parts import enquiry_link
+from ledger.proof.chain import link_of, seal_holds
+from ledger.proof.clock_back import ran_back
+from ledger.statements.balances import AccountLine, account_page, account_totals, gauges_of, opening_of
+from ledger.statements.month import NoSuchPeriod, bounds, known_periods
+from ledger.views.enquiries.parts import enquiry_link
 from ledger.views.ways import SIGN_OF_DIFFERENCE, account_href, books_places, movement_cell, record_href, short
 
 WHAT = {
@@ -41,9 +41,12 @@ def vessel_account(request: HttpRequest, code: str) -> HttpResponse:
     try:
         since, until = bounds(period)
         page = account_page(
-            account, since=since, until=until,
-            before=request.GET.get("before", ""), after=request.GET.get("after", ""),
-        )  # fmt: skip
+            account,
+            since=since,
+            until=until,
+            before=request.GET.get("before", ""),
+            after=request.GET.get("after", ""),
+        )
     except (NoSuchPeriod, ValueError) as unknown:
         raise Http404(str(unknown)) from unknown
     opening, totals = opening_of(account, period), account_totals(account, period)
@@ -87,14 +90,20 @@ def _entries(lines: tuple[AccountLine, ...]) -> Table:
         caption="Entries",
         note="litres of pure alcohol, in the order in which things happened",
         columns=(
-            Column("Happened"), Column("Written"), Column("What"), Column("Record"), Column("Other side"),
-            Column("In", numeric=True), Column("Out", numeric=True), Column("Balance", numeric=True),
+            Column("Happened"),
+            Column("Written"),
+            Column("What"),
+            Column("Record"),
+            Column("Other side"),
+            Column("In", numeric=True),
+            Column("Out", numeric=True),
+            Column("Balance", numeric=True),
             Column("Movement", numeric=True),
         ),
         rows=[Row(_entry(line)) for line in lines],
         empty="No entries in this month.",
         wide=True,
-    )  # fmt: skip
+    )
 
 
 def _entry(line: AccountLine) -> list[Cell]:
@@ -135,30 +144,38 @@ def _gauges(gauges: list[Gauge]) -> Table:
         caption="Gauges",
         note="newest first; ± is two standard uncertainties",
         columns=(
-            Column("Happened"), Column("Record"), Column("Bulk at 20 °C", numeric=True, unit="L"),
-            Column("Strength", numeric=True, unit="% vol"), Column("Alcohol", numeric=True, unit="LPA"),
-            Column("±", numeric=True, unit="LPA"), Column("Book it met", numeric=True, unit="LPA"),
+            Column("Happened"),
+            Column("Record"),
+            Column("Bulk at 20 °C", numeric=True, unit="L"),
+            Column("Strength", numeric=True, unit="% vol"),
+            Column("Alcohol", numeric=True, unit="LPA"),
+            Column("±", numeric=True, unit="LPA"),
+            Column("Book it met", numeric=True, unit="LPA"),
             Column("Found", numeric=True, unit="LPA"),
         ),
         rows=[
-            Row([
-                Cell(moment(gauge.happened_at, year=True)),
-                Cell(
-                    gauge.movement.record_number,
-                    href=record_href(gauge.movement.record_kind, gauge.movement.record_number),
-                ),
-                Cell(litres(gauge.litres20_ul / MICRO)),
-                Cell(percent(gauge.percent20_millionths / MICRO) if gauge.pure_ul else "Empty"),
-                Cell(lpa(gauge.pure_ul)),
-                Cell(lpa(2 * gauge.uncertainty_ul)),
-                Cell(lpa(gauge.book_ul)),
-                Cell(lpa(gauge.pure_ul - gauge.book_ul, style=SIGNED) if gauge.role == "before" else "Closing gauge"),
-            ])
+            Row(
+                [
+                    Cell(moment(gauge.happened_at, year=True)),
+                    Cell(
+                        gauge.movement.record_number,
+                        href=record_href(gauge.movement.record_kind, gauge.movement.record_number),
+                    ),
+                    Cell(litres(gauge.litres20_ul / MICRO)),
+                    Cell(percent(gauge.percent20_millionths / MICRO) if gauge.pure_ul else "Empty"),
+                    Cell(lpa(gauge.pure_ul)),
+                    Cell(lpa(2 * gauge.uncertainty_ul)),
+                    Cell(lpa(gauge.book_ul)),
+                    Cell(
+                        lpa(gauge.pure_ul - gauge.book_ul, style=SIGNED) if gauge.role == "before" else "Closing gauge"
+                    ),
+                ]
+            )
             for gauge in gauges
         ],
         empty="Not gauged yet.",
         wide=True,
-    )  # fmt: skip
+    )
 
 
 def accounts(request: HttpRequest) -> HttpResponse:
@@ -173,16 +190,18 @@ def accounts(request: HttpRequest) -> HttpResponse:
         note="casks are in the warehouse",
         columns=(Column("Account"), Column("Kind"), Column("Stage"), Column("Balance", numeric=True, unit="LPA")),
         rows=[
-            Row([
-                Cell(account.name, href=account_href(account)),
-                Cell(account.get_kind_display()),
-                Cell(account.get_stage_display() or "Several"),
-                Cell(lpa(account.balance.balance_ul) if hasattr(account, "balance") else lpa(0)),
-            ])
+            Row(
+                [
+                    Cell(account.name, href=account_href(account)),
+                    Cell(account.get_kind_display()),
+                    Cell(account.get_stage_display() or "Several"),
+                    Cell(lpa(account.balance.balance_ul) if hasattr(account, "balance") else lpa(0)),
+                ]
+            )
             for account in rows
         ],
         empty="No account has been opened: nothing has been posted yet.",
-    )  # fmt: skip
+    )
     shown = {"area": "books", "density": "paper", "places": books_places("accounts"), "table": table}
     return render(request, "ledger/accounts.html", shown)
 
@@ -223,25 +242,30 @@ def movement(request: HttpRequest, number: int) -> HttpResponse:
                 caption="Legs",
                 note="they sum to nothing",
                 columns=(
-                    Column("Account"), Column("Stage"), Column("Entry"),
-                    Column("In", numeric=True, unit="LPA"), Column("Out", numeric=True, unit="LPA"),
+                    Column("Account"),
+                    Column("Stage"),
+                    Column("Entry"),
+                    Column("In", numeric=True, unit="LPA"),
+                    Column("Out", numeric=True, unit="LPA"),
                     Column("Mass", numeric=True, unit="kg"),
                 ),
                 rows=[
-                    Row([
-                        Cell(leg.account.name, href=account_href(leg.account)),
-                        Cell(leg.get_stage_display() or "None"),
-                        Cell(leg.get_entry_display()),
-                        Cell(lpa(leg.pure_ul, 4) if leg.pure_ul > 0 else "-"),
-                        Cell(lpa(-leg.pure_ul, 4) if leg.pure_ul < 0 else "-"),
-                        Cell(figures.kilograms(leg.mass_g, 3)),
-                    ])
+                    Row(
+                        [
+                            Cell(leg.account.name, href=account_href(leg.account)),
+                            Cell(leg.get_stage_display() or "None"),
+                            Cell(leg.get_entry_display()),
+                            Cell(lpa(leg.pure_ul, 4) if leg.pure_ul > 0 else "-"),
+                            Cell(lpa(-leg.pure_ul, 4) if leg.pure_ul < 0 else "-"),
+                            Cell(figures.kilograms(leg.mass_g, 3)),
+                        ]
+                    )
                     for leg in link.legs
                 ],
                 empty="The gauges of this movement met their books exactly: no alcohol moved.",
             ),
         },
-    )  # fmt: skip
+    )
 
 
 def _clock_ran_back(found: Movement) -> str:

@@ -18,18 +18,33 @@ from distillery.people.models import Person
 from distillery.plant.models import Cask
 from distillery.printing import cask_watch as paper
 from distillery.printing.house import impression, site
-from ledger.maturing import FEWEST, TIMES_THE_MEDIAN, CaskWatch, Verdict, cask_watch, not_gauged
+from ledger.statements.maturing import FEWEST, TIMES_THE_MEDIAN, CaskWatch, Verdict, cask_watch, not_gauged
 
 TOO_FEW = "too few"
 NO_BAND = "none set"
 MARKS: dict[Verdict, State] = {
-    Verdict.BELOW: OUT, Verdict.ABOVE: OUT, Verdict.FAST: LOOK, Verdict.NO_BAND: LOOK,
-}  # fmt: skip
+    Verdict.BELOW: OUT,
+    Verdict.ABOVE: OUT,
+    Verdict.FAST: LOOK,
+    Verdict.NO_BAND: LOOK,
+}
 CSV_COLUMNS = (
-    "cask", "kind", "warehouse", "filled_at", "gauged_at", "years", "filled_lpa", "band_low_lpa", "band_high_lpa",
-    "measured_lpa", "two_standard_uncertainties_lpa", "outside_lpa", "percent_a_year",
-    "warehouse_median_percent_a_year", "verdict",
-)  # fmt: skip
+    "cask",
+    "kind",
+    "warehouse",
+    "filled_at",
+    "gauged_at",
+    "years",
+    "filled_lpa",
+    "band_low_lpa",
+    "band_high_lpa",
+    "measured_lpa",
+    "two_standard_uncertainties_lpa",
+    "outside_lpa",
+    "percent_a_year",
+    "warehouse_median_percent_a_year",
+    "verdict",
+)
 
 
 def casks_expected(request: HttpRequest) -> HttpResponse:
@@ -73,32 +88,41 @@ def _table(watched: list[CaskWatch]) -> Table:
         caption="Casks gauged since they were filled",
         note="furthest below their band first; litres of pure alcohol, ± two standard uncertainties",
         columns=(
-            Column("Cask"), Column("Says"), Column("Warehouse"), Column("Kind"),
-            Column("Age", numeric=True, unit="years"), Column("Filled with", numeric=True),
-            Column("Expected", numeric=True), Column("Measured", numeric=True),
-            Column("Outside by", numeric=True), Column("Lost a year", numeric=True, unit="%"),
-            Column("Median there", numeric=True, unit="%"), Column("Gauged"),
+            Column("Cask"),
+            Column("Says"),
+            Column("Warehouse"),
+            Column("Kind"),
+            Column("Age", numeric=True, unit="years"),
+            Column("Filled with", numeric=True),
+            Column("Expected", numeric=True),
+            Column("Measured", numeric=True),
+            Column("Outside by", numeric=True),
+            Column("Lost a year", numeric=True, unit="%"),
+            Column("Median there", numeric=True, unit="%"),
+            Column("Gauged"),
         ),
         rows=[
-            Row([
-                Cell(one.vessel.code, href=reverse("cask", args=[one.vessel.code])),
-                Cell(_says(one), state=MARKS.get(one.verdict)),
-                Cell(one.warehouse),
-                Cell(one.vessel.cask.kind),
-                Cell(number(one.years, 1)),
-                Cell(number(one.filled_lpa, 1)),
-                Cell(_band(one)),
-                Cell(f"{number(one.measured_lpa, 1)} ± {number(one.two_u_lpa, 1)}"),
-                Cell(number(one.outside_lpa, 1, SIGNED) if one.outside_lpa else "inside"),
-                Cell("too soon" if one.rate_percent is None else number(one.rate_percent, 1)),
-                Cell(TOO_FEW if one.median_percent is None else number(one.median_percent, 1)),
-                Cell(day(one.gauged_at, year=True)),
-            ])
+            Row(
+                [
+                    Cell(one.vessel.code, href=reverse("cask", args=[one.vessel.code])),
+                    Cell(_says(one), state=MARKS.get(one.verdict)),
+                    Cell(one.warehouse),
+                    Cell(one.vessel.cask.kind),
+                    Cell(number(one.years, 1)),
+                    Cell(number(one.filled_lpa, 1)),
+                    Cell(_band(one)),
+                    Cell(f"{number(one.measured_lpa, 1)} ± {number(one.two_u_lpa, 1)}"),
+                    Cell(number(one.outside_lpa, 1, SIGNED) if one.outside_lpa else "inside"),
+                    Cell("too soon" if one.rate_percent is None else number(one.rate_percent, 1)),
+                    Cell(TOO_FEW if one.median_percent is None else number(one.median_percent, 1)),
+                    Cell(day(one.gauged_at, year=True)),
+                ]
+            )
             for one in watched
         ],
         empty="No cask has been gauged since it was filled. A regauge shows what a cask has lost.",
         wide=True,
-    )  # fmt: skip
+    )
 
 
 def _band(one: CaskWatch) -> str:
@@ -121,20 +145,45 @@ def _csv(watched: list[CaskWatch]) -> str:
     out.writerow(CSV_COLUMNS)
     for one in watched:
         figures = (
-            one.filled_lpa, one.low_lpa, one.high_lpa, one.measured_lpa, one.two_u_lpa, one.outside_lpa,
-            one.rate_percent, one.median_percent,
-        )  # fmt: skip
-        out.writerow(tables_out.row([
-            one.vessel.code, one.vessel.cask.kind, one.warehouse, one.filled_at.isoformat(), one.gauged_at.isoformat(),
-            number(one.years, 2, PLAIN), *("" if value is None else number(value, 2, PLAIN) for value in figures),
-            one.verdict.value or "usual",
-        ]))  # fmt: skip
+            one.filled_lpa,
+            one.low_lpa,
+            one.high_lpa,
+            one.measured_lpa,
+            one.two_u_lpa,
+            one.outside_lpa,
+            one.rate_percent,
+            one.median_percent,
+        )
+        out.writerow(
+            tables_out.row(
+                [
+                    one.vessel.code,
+                    one.vessel.cask.kind,
+                    one.warehouse,
+                    one.filled_at.isoformat(),
+                    one.gauged_at.isoformat(),
+                    number(one.years, 2, PLAIN),
+                    *("" if value is None else number(value, 2, PLAIN) for value in figures),
+                    one.verdict.value or "usual",
+                ]
+            )
+        )
     return text.getvalue()
 
 
 def _printed(one: CaskWatch) -> paper.CaskLine:
     return paper.CaskLine(
-        one.vessel.code, one.vessel.cask.kind, one.warehouse, one.years, one.filled_lpa, one.low_lpa, one.high_lpa,
-        one.measured_lpa, one.two_u_lpa, one.rate_percent, one.median_percent, one.gauged_at,
+        one.vessel.code,
+        one.vessel.cask.kind,
+        one.warehouse,
+        one.years,
+        one.filled_lpa,
+        one.low_lpa,
+        one.high_lpa,
+        one.measured_lpa,
+        one.two_u_lpa,
+        one.rate_percent,
+        one.median_percent,
+        one.gauged_at,
         one.verdict.value or "usual",
-    )  # fmt: skip
+    )

@@ -12,7 +12,7 @@ from distillery.figures import litres, lpa, moment, percent
 from distillery.pages import Cell, Column, Row, Table
 from distillery.plant.models import Kind, Stage
 from ledger.models import Account, AccountKind, AccountMonth
-from ledger.statements import Holding, vessel_holdings
+from ledger.statements.balances import Holding, vessel_holdings
 from ledger.views.ways import account_href
 
 COLUMNS = (

@@ -14,11 +14,11 @@ from django.test.utils import CaptureQueriesContext
 from distillery.alcoholometry.quantity import Quantity
 from distillery.people.models import Person
 from distillery.plant.models import Vessel
-from ledger.accounts import vessel_account
-from ledger.drafts import Draft, Moved
 from ledger.models import Movement
-from ledger.month import bounds
-from ledger.posting import post
+from ledger.posting.accounts import vessel_account
+from ledger.posting.drafts import Draft, Moved
+from ledger.posting.post import post
+from ledger.statements.month import bounds
 
 PERIOD = "2027-03"
 PAGES = (
@@ -61,9 +61,7 @@ def fill(person: Person, times: int) -> None:
 
 
 @pytest.mark.slow
-def test_the_pages_of_the_books(
-    loaded_month: Path, manager: Person, browser_of: Callable[[Person], Client]
-) -> None:
+def test_the_pages_of_the_books(loaded_month: Path, manager: Person, browser_of: Callable[[Person], Client]) -> None:
     client = browser_of(manager)
     queries_of(client)
     once = queries_of(client)

@@ -14,8 +14,8 @@ import pytest
 from django.core.management import call_command
 
 from ledger.models import Leg, Movement
-from ledger.month import month_account
-from ledger.proving import prove
+from ledger.proof.proving import prove
+from ledger.statements.month import month_account
 
 PERIOD = "2027-03"
 TRUTH = json.loads((Path(__file__).parents[1] / "data" / "sample-month" / "truth.json").read_text(encoding="utf-8"))

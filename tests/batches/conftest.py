@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from batches import recording
 from batches.models import Record
+from batches.records import recording
 from distillery.people.models import Person
 
 from . import tiny_plant

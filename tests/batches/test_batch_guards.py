@@ -8,10 +8,10 @@ import pytest
 from django.core.management import call_command
 from django.db import DatabaseError, connection, transaction
 
-from batches.checks import triggers_stand
+from batches.audit.checks import triggers_stand
 from batches.guards import batches_guards
 from batches.models import Posted, Reading, Record, Version
-from batches.recording import add_reading
+from batches.records.recording import add_reading
 from distillery.guards import install, remove
 from distillery.people.models import Person
 

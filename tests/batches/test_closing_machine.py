@@ -23,13 +23,12 @@ from hypothesis.stateful import (
     run_state_machine_as_test,
 )
 
-from batches import recording, signatures
-from batches.filling import Unfit
 from batches.models import Posted, Record, State
-from batches.versions import newest, typed_of
+from batches.records import recording, signatures
+from batches.records.versions import newest, typed_of
+from batches.sheets.read_sheet import Unfit
 from distillery.people.roles import MANAGER, STAFF
 from distillery.plant.models import MICRO, CalibrationPoint, Kind, Stage, Vessel
-from ledger.drafts import Refused
 from ledger.enquiries.answering import Proposal, agree, propose, send_back, tie
 from ledger.enquiries.balance import open_of
 from ledger.enquiries.models import Ending, Enquiry
@@ -41,7 +40,8 @@ from ledger.periods.models import CloseRequest
 from ledger.periods.readiness import next_to_close, not_ready
 from ledger.periods.reading import request_of
 from ledger.periods.service import CannotClose, ask
-from ledger.proving import prove
+from ledger.posting.drafts import Refused
+from ledger.proof.proving import prove
 from tests.people import somebody
 
 from .tiny_plant import gauge
@@ -85,10 +85,11 @@ class Books(RuleBasedStateMachine):
             for dip in (0, DEEPEST_MM):
                 CalibrationPoint.objects.create(vessel=vessel, dip_um=dip * 1000, volume_ul=dip * MICRO)
             recording.save(
-                "opening_stock", None,
+                "opening_stock",
+                None,
                 {"vessel": code, "at": f"{BEGIN:%Y-%m-%dT%H:%M}", **gauge("gauge", str(FIRST_MM), PERCENT)},
                 person=self.staff,
-            )  # fmt: skip
+            )
 
     def teardown(self) -> None:
         try:
@@ -262,10 +263,15 @@ class Books(RuleBasedStateMachine):
         left_ul = open_of(enquiry).open_ul
         is_loss = ending == Ending.LOSS
         return Proposal(
-            ending, checked="All gauges.", reason="So it was.", cause="spillage" if is_loss else "",
-            happened_at=enquiry.happened_at if is_loss else None, product="new spirit" if is_loss else "",
-            pure_ul=left_ul if is_loss else 0, percent=60.0 if is_loss else None,
-        )  # fmt: skip
+            ending,
+            checked="All gauges.",
+            reason="So it was.",
+            cause="spillage" if is_loss else "",
+            happened_at=enquiry.happened_at if is_loss else None,
+            product="new spirit" if is_loss else "",
+            pure_ul=left_ul if is_loss else 0,
+            percent=60.0 if is_loss else None,
+        )
 
     def _settle_all(self) -> None:
         """From wherever it ended: doing what the refusals name, and nothing else, closes the month."""

@@ -19,16 +19,16 @@ from typing import Any
 import pytest
 from django.core.management import call_command
 
-from batches import recording
-from batches.loading import load_folder
+from batches.loading.load_folder import load_folder
 from batches.models import Record
+from batches.records import recording
 from distillery.people.models import Person
 from distillery.rules.models import DutyRate
 from distillery.rules.reading import DutyNotKnown, NoDutyRate, duty_on_line, duty_rate, let_go
 from distillery.rules.setting import set_rounding_rule
 from ledger.models import Duty, Movement
-from ledger.month import month_account
-from ledger.proving import prove
+from ledger.proof.proving import prove
+from ledger.statements.month import month_account
 from tests.distillery.rules.invented_rate import enter_rate
 
 from .tiny_month import write_folder
@@ -131,9 +131,19 @@ def test_the_advice_can_be_followed(write: Write) -> None:
     left(write, "2020-07-01")
     for name, step in (("duty strength", "0.1"), ("pure alcohol on a return", "0.01"), ("duty on a line", "0.01")):
         call_command(
-            "set_figure", "rounding-rule", "--from-day", "2013-01-01", "--name", name, "--step", step, "--way", "down",
-            "--source", "invented for the test",
-        )  # fmt: skip
+            "set_figure",
+            "rounding-rule",
+            "--from-day",
+            "2013-01-01",
+            "--name",
+            name,
+            "--step",
+            step,
+            "--way",
+            "down",
+            "--source",
+            "invented for the test",
+        )
     [line] = month_account("2020-07").removals
     # 17.38 LPA, two decimals as entered: 499.5012.
     assert (line.pence, line.not_known) == (49_950, ())
@@ -183,8 +193,12 @@ def test_an_export_with_a_duty_that_is_not_known_is_verified_without_this_progra
     call_command("export_ledger", str(tmp_path / "export"), verbosity=0)
     checked = subprocess.run(
         [sys.executable, "-I", "-S", "verify_export.py", "."],
-        cwd=tmp_path / "export", capture_output=True, text=True, timeout=60, check=False,
-    )  # fmt: skip
+        cwd=tmp_path / "export",
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
     assert checked.returncode == 0, checked.stdout + checked.stderr
     [duty] = csv.DictReader((tmp_path / "export" / "duties.csv").open(encoding="utf-8", newline=""))
     assert (duty["rate_pence_hundredths"], duty["pence"]) == ("", "")
@@ -196,9 +210,14 @@ class TestThePages:
         client.force_login(manager)
         assert "/site/duty-rate/" in client.get("/site/").content.decode()
         given = {
-            "from_day": "2027-02-01", "to_day": "2028-01-31", "strength_from_percent": "22,1",
-            "strength_to_percent": "100", "pounds_per_lpa": "1e30", "tax_type": "345", "source": "invented",
-        }  # fmt: skip
+            "from_day": "2027-02-01",
+            "to_day": "2028-01-31",
+            "strength_from_percent": "22,1",
+            "strength_to_percent": "100",
+            "pounds_per_lpa": "1e30",
+            "tax_type": "345",
+            "source": "invented",
+        }
         refused = client.post("/site/duty-rate/", given)
         assert "write all its digits" in refused.content.decode()
         assert 'value="22,1"' in refused.content.decode()

@@ -13,18 +13,18 @@ from datetime import UTC, datetime
 
 import pytest
 
-from batches import recording
-from batches.filling import read_sheet
-from batches.likeness import Compared
 from batches.models import Record
-from batches.posting import drafts_of
-from batches.readings import add_readings
-from batches.site import Site
+from batches.records import recording
+from batches.records.posting import drafts_of
+from batches.records.readings import add_readings
+from batches.sheets.read_sheet import read_sheet
+from batches.sheets.site import Site
 from batches.steps import STEPS, sheet_of
+from batches.steps.shared.figures import Compared
 from distillery.people.models import Person
 from distillery.rules.models import UsualFigure
-from ledger.drafts import FigureTaken
 from ledger.models import Figure, Movement
+from ledger.posting.drafts import FigureTaken
 
 from .test_steps_post import SPIRIT_CHARGE, SPIRIT_FINISH
 from .tiny_plant import gauge
@@ -33,19 +33,36 @@ Write = Callable[..., Record]
 POSTING = [sheet for sheet in STEPS if sheet.moments[-1].post is not None]
 
 MASH = {
-    "started_at": "2027-03-01T06:00", "ended_at": "2027-03-01T11:00", "malt_lot": "M001", "grist_kg": "200",
-    "wort_litres": "1000", "wort_gravity": "1.0605", "wort_celsius": "18", "washback": "WB",
-}  # fmt: skip
+    "started_at": "2027-03-01T06:00",
+    "ended_at": "2027-03-01T11:00",
+    "malt_lot": "M001",
+    "grist_kg": "200",
+    "wort_litres": "1000",
+    "wort_gravity": "1.0605",
+    "wort_celsius": "18",
+    "washback": "WB",
+}
 FERMENTATION = {
-    "mash": "MA0001", "washback": "WB", "pitched_at": "2027-03-01T11:00", "original_gravity": "1.0600",
-}  # fmt: skip
+    "mash": "MA0001",
+    "washback": "WB",
+    "pitched_at": "2027-03-01T11:00",
+    "original_gravity": "1.0600",
+}
 DECLARED = {
-    "ended_at": "2027-03-04T11:00", "final_gravity": "0.9980", "final_dip_mm": "1000", "final_celsius": "20",
-}  # fmt: skip
+    "ended_at": "2027-03-04T11:00",
+    "final_gravity": "0.9980",
+    "final_dip_mm": "1000",
+    "final_celsius": "20",
+}
 TRANSFER = {
-    "at": "2027-03-06T08:00", "from_vessel": "SP", "to_vessel": "VA", **gauge("from_before", "300", "70.0"),
-    **gauge("to_before", "0"), **gauge("from_after", "0"), **gauge("to_after", "300", "69.8"),
-}  # fmt: skip
+    "at": "2027-03-06T08:00",
+    "from_vessel": "SP",
+    "to_vessel": "VA",
+    **gauge("from_before", "300", "70.0"),
+    **gauge("to_before", "0"),
+    **gauge("from_after", "0"),
+    **gauge("to_after", "300", "69.8"),
+}
 
 
 def figures_of(number: str) -> dict[str, Figure]:
@@ -59,8 +76,9 @@ def values_of(number: str) -> dict[str, float]:
 
 @pytest.fixture
 def malt(write: Write) -> None:
-    write("intake", "M001", received_at="2027-03-01T06:00", kilograms="10000",
-          predicted_spirit_yield_lpa_per_tonne="410")  # fmt: skip
+    write(
+        "intake", "M001", received_at="2027-03-01T06:00", kilograms="10000", predicted_spirit_yield_lpa_per_tonne="410"
+    )
     write("mash", "MA0001", **MASH)
 
 
@@ -96,9 +114,7 @@ def test_an_old_reading_says_nothing_of_the_final_gravity(write: Write, pitched:
     assert "final gravity beside the last logged" not in figures_of("FE0001")
 
 
-def test_a_corrected_mash_is_held_against_its_fermentation_anew(
-    write: Write, pitched: Record, staff: Person
-) -> None:
+def test_a_corrected_mash_is_held_against_its_fermentation_anew(write: Write, pitched: Record, staff: Person) -> None:
     write("fermentation", "FE0001", **DECLARED)
     mash = Record.objects.get(number="MA0001")
     recording.correct(mash, {"wort_gravity": "1.0599"}, person=staff, reason="misread")
@@ -125,11 +141,22 @@ def test_a_wash_run(write: Write, pitched: Record, opened: Callable[..., Record]
     write("fermentation", "FE0001", **DECLARED)
     opened("LW", "100", "20.0")
     write(
-        "wash_run", "WR0001", still="WS", fermentation="FE0001", washback="WB", charged_at="2027-03-04T12:00",
-        washback_before_dip_mm="1000", washback_before_celsius="20", washback_after_dip_mm="0", receiver="LW",
-        **gauge("receiver_before", "100", "20.0"), ended_at="2027-03-04T18:30",
-        **gauge("receiver_after", "400", "23.0"), pot_ale_litres="680", pot_ale_percent="0.1",
-    )  # fmt: skip
+        "wash_run",
+        "WR0001",
+        still="WS",
+        fermentation="FE0001",
+        washback="WB",
+        charged_at="2027-03-04T12:00",
+        washback_before_dip_mm="1000",
+        washback_before_celsius="20",
+        washback_after_dip_mm="0",
+        receiver="LW",
+        **gauge("receiver_before", "100", "20.0"),
+        ended_at="2027-03-04T18:30",
+        **gauge("receiver_after", "400", "23.0"),
+        pot_ale_litres="680",
+        pot_ale_percent="0.1",
+    )
     assert values_of("WR0001") == pytest.approx(
         {
             # 92 less 20 litres of pure alcohol in 300 litres.
@@ -175,7 +202,7 @@ def test_a_corrected_cut_strength_is_compared_anew(
     recording.correct(run, {"cut_on_percent": "74.5"}, person=staff, reason="slip of the pen")
     assert values_of("SR0001")["strength at spirit on"] == 74.5
     # In a closed month a figure that is only compared is not worth an entry that moves no alcohol.
-    monkeypatch.setattr("batches.posting.is_closed", lambda period: True)
+    monkeypatch.setattr("batches.records.posting.is_closed", lambda period: True)
     recording.correct(run, {"cut_on_percent": "74.0"}, person=staff, reason="again")
     assert values_of("SR0001")["strength at spirit on"] == 74.5
 
@@ -183,12 +210,24 @@ def test_a_corrected_cut_strength_is_compared_anew(
 def test_a_third_still_run(write: Write, opened: Callable[..., Record]) -> None:
     opened("VA", "1000", "70.0")
     write(
-        "third_still_run", "TS0001", third_still="TS", kind="vodka", charged_at="2027-03-08T06:00", source="VA",
-        **gauge("source_before", "1000", "70.0"), **gauge("source_after", "900", "70.0"), product_vessel="GI",
-        **gauge("product_before", "0"), heads_tails_vessel="HT", **gauge("heads_tails_before", "0"), charcoal_kg="7",
-        baskets="4", ended_at="2027-03-08T14:00", **gauge("product_after", "66", "94.0"),
+        "third_still_run",
+        "TS0001",
+        third_still="TS",
+        kind="vodka",
+        charged_at="2027-03-08T06:00",
+        source="VA",
+        **gauge("source_before", "1000", "70.0"),
+        **gauge("source_after", "900", "70.0"),
+        product_vessel="GI",
+        **gauge("product_before", "0"),
+        heads_tails_vessel="HT",
+        **gauge("heads_tails_before", "0"),
+        charcoal_kg="7",
+        baskets="4",
+        ended_at="2027-03-08T14:00",
+        **gauge("product_after", "66", "94.0"),
         **gauge("heads_tails_after", "8", "77.0"),
-    )  # fmt: skip
+    )
     assert values_of("TS0001") == pytest.approx(
         {
             "average strength of the product": 94.0,
@@ -224,9 +263,14 @@ def test_a_reduction_beside_what_mixing_makes(write: Write, opened: Callable[...
     # the formula of OIML R 22:1975), of which a scale in air shows 0.11 % less.
     water = f"{127.87 * (1 - 0.00106):.2f}"
     write(
-        "reduction", "RE0001", at="2027-03-06T09:00", vessel="VA", **gauge("before", "1000", "71.2"), water_kg=water,
+        "reduction",
+        "RE0001",
+        at="2027-03-06T09:00",
+        vessel="VA",
+        **gauge("before", "1000", "71.2"),
+        water_kg=water,
         **gauge("after", "1121", "63.5"),
-    )  # fmt: skip
+    )
     found = figures_of("RE0001")
     strength, bulk = found["strength beside the mixing"], found["bulk beside the mixing"]
     assert strength.expected_millionths == pytest.approx(63_500_000, abs=2000)
@@ -240,9 +284,14 @@ def filled(write: Write, opened: Callable[..., Record]) -> Record:
     opened("VA", "1000", "63.5")
     line = {"cask_kind": "barrel", "tare_kg": "50", "celsius": "20", "hydrometer_percent": "63.6"}
     return write(
-        "cask_fill", "CF0001", [{"cask": "C1", "gross_kg": "230"} | line, {"cask": "C2", "gross_kg": "228"} | line],
-        at="2027-03-06T10:00", vat="VA", **gauge("vat_before", "1000", "63.5"), **gauge("vat_after", "600", "63.5"),
-    )  # fmt: skip
+        "cask_fill",
+        "CF0001",
+        [{"cask": "C1", "gross_kg": "230"} | line, {"cask": "C2", "gross_kg": "228"} | line],
+        at="2027-03-06T10:00",
+        vat="VA",
+        **gauge("vat_before", "1000", "63.5"),
+        **gauge("vat_after", "600", "63.5"),
+    )
 
 
 def test_each_cask_of_a_fill(filled: Record) -> None:
@@ -259,9 +308,7 @@ def test_each_cask_of_a_fill(filled: Record) -> None:
 
 
 def test_a_regauge(write: Write) -> None:
-    write(
-        "opening_cask", number="C1", filled_at="2022-03-01T09:00", tare_kg="50", gross_kg="230.2", percent="63.5"
-    )
+    write("opening_cask", number="C1", filled_at="2022-03-01T09:00", tare_kg="50", gross_kg="230.2", percent="63.5")
     before = {"at": "2027-03-01T15:00", "cask": "C1", "celsius": "20"}
     write("regauge", "RG0001", **before, tare_kg="50", gross_kg="212.0", hydrometer_percent="62.0")
     found = values_of("RG0001")
@@ -276,10 +323,20 @@ def test_a_regauge(write: Write) -> None:
 def test_a_bottling(write: Write, opened: Callable[..., Record]) -> None:
     opened("BV", "1000", "40.0")
     write(
-        "bottling", "BO0001", at="2027-03-07T09:00", vat="BV", product="gin", lot_code="L1", bottle_centilitres="70",
-        label_percent="40", bottles="990", **gauge("vat_before", "1000", "40.0"), **gauge("vat_after", "300", "40.0"),
-        mean_fill_millilitres="700.6", mean_strength_percent="40.1",
-    )  # fmt: skip
+        "bottling",
+        "BO0001",
+        at="2027-03-07T09:00",
+        vat="BV",
+        product="gin",
+        lot_code="L1",
+        bottle_centilitres="70",
+        label_percent="40",
+        bottles="990",
+        **gauge("vat_before", "1000", "40.0"),
+        **gauge("vat_after", "300", "40.0"),
+        mean_fill_millilitres="700.6",
+        mean_strength_percent="40.1",
+    )
     found = figures_of("BO0001")
     # 990 bottles are 693 litres of the 700 that left the vat; 0.6 % is the usual loss a site starts with.
     assert found["bottles beside the drop of the vat"].value_millionths / 1e6 == pytest.approx(99.0, abs=1e-4)
@@ -306,17 +363,35 @@ CASES: dict[str, tuple[dict[str, str], list[dict[str, str]]]] = {
     "spirit_run": (SPIRIT, []),
     "transfer": (TRANSFER | gauge("to_before", "150", "66.0", "12") | gauge("to_after", "449", "68.5", "17"), []),
     "reduction": (
-        {"at": "2027-03-06T09:00", "vessel": "VA", "water_kg": "128", **gauge("before", "1000", "71.2", "16"),
-         **gauge("after", "1121", "63.4", "22")}, [],
+        {
+            "at": "2027-03-06T09:00",
+            "vessel": "VA",
+            "water_kg": "128",
+            **gauge("before", "1000", "71.2", "16"),
+            **gauge("after", "1121", "63.4", "22"),
+        },
+        [],
     ),
     "cask_fill": (
-        {"at": "2027-03-06T10:00", "vat": "VA", **gauge("vat_before", "1000", "63.5", "18"),
-         **gauge("vat_after", "600", "63.5", "18")}, FILL_ROWS,
+        {
+            "at": "2027-03-06T10:00",
+            "vat": "VA",
+            **gauge("vat_before", "1000", "63.5", "18"),
+            **gauge("vat_after", "600", "63.5", "18"),
+        },
+        FILL_ROWS,
     ),
     "fermentation": (FERMENTATION | DECLARED, []),
-}  # fmt: skip
-STEPS_OF = {"dip_mm": 1.0, "celsius": 0.1, "hydrometer_percent": 0.1, "kg": 0.1, "gravity": 0.0001, "litres": 1.0,
-            "percent": 0.01}  # fmt: skip
+}
+STEPS_OF = {
+    "dip_mm": 1.0,
+    "celsius": 0.1,
+    "hydrometer_percent": 0.1,
+    "kg": 0.1,
+    "gravity": 0.0001,
+    "litres": 1.0,
+    "percent": 0.01,
+}
 
 
 def moved(text: str, column: str, sign: int) -> tuple[str, float]:

@@ -8,12 +8,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from batches import recording
-from batches.links import Mix, apportion, contents_of
-from batches.malt import left_in_lot, malt_book
 from batches.models import Contents, Link, Record
-from batches.site import Site
-from batches.tracing import NoSuchReference, Traced, shares_by_kind, trace_back, trace_forward
+from batches.records import recording
+from batches.sheets.site import Site
+from batches.steps.shared.malt import left_in_lot, malt_book
+from batches.tracing.links import Mix, apportion, contents_of
+from batches.tracing.trace import NoSuchReference, Traced, shares_by_kind, trace_back, trace_forward
 from distillery.people.models import Person
 from ledger.models import Account
 
@@ -170,9 +170,15 @@ def test_following_again_from_the_last_month_gives_the_same(mixed: None, write: 
 
 def test_water_passes_the_whole_vat_through_its_record(mixed: None, write: Write) -> None:
     write(
-        "reduction", "RE0001", at="2027-03-04T06:00", vessel="BV", target_percent="40", water_kg="98",
-        **gauge("before", "400", "50"), **gauge("after", "499", "40"),
-    )  # fmt: skip
+        "reduction",
+        "RE0001",
+        at="2027-03-04T06:00",
+        vessel="BV",
+        target_percent="40",
+        water_kg="98",
+        **gauge("before", "400", "50"),
+        **gauge("after", "499", "40"),
+    )
     assert shares(trace_back("BV"), "reduction") == {"RE0001": 1.0}
     assert shares(trace_back("RE0001"), "opening_stock") == pytest.approx({"OV0001": 0.75, "OV0002": 0.25}, abs=1e-6)
 
@@ -190,23 +196,45 @@ def two_lots(write: Write, opened: Callable[..., Record]) -> None:
     for place, day in enumerate(("01", "11"), start=1):
         write("intake", f"M00{place}", received_at=f"2027-03-{day}T06:00", kilograms="1000")
         write(
-            "mash", f"MA000{place}", started_at=f"2027-03-{day}T06:00", malt_lot=f"M00{place}", grist_kg="500",
+            "mash",
+            f"MA000{place}",
+            started_at=f"2027-03-{day}T06:00",
+            malt_lot=f"M00{place}",
+            grist_kg="500",
             washback="WB",
-        )  # fmt: skip
+        )
         later = f"{int(day) + 3:02d}"
         write(
-            "fermentation", f"FE000{place}", mash=f"MA000{place}", washback="WB", yeast_lot="Y9",
-            pitched_at=f"2027-03-{day}T11:00", original_gravity="1.0600", ended_at=f"2027-03-{later}T11:00",
-            final_gravity="0.9980", final_dip_mm=str(1000 * place), final_celsius="20",
-        )  # fmt: skip
+            "fermentation",
+            f"FE000{place}",
+            mash=f"MA000{place}",
+            washback="WB",
+            yeast_lot="Y9",
+            pitched_at=f"2027-03-{day}T11:00",
+            original_gravity="1.0600",
+            ended_at=f"2027-03-{later}T11:00",
+            final_gravity="0.9980",
+            final_dip_mm=str(1000 * place),
+            final_celsius="20",
+        )
         held = 160 * (place - 1) * (place == 2)
         write(
-            "wash_run", f"WR000{place}", still="WS", fermentation=f"FE000{place}", washback="WB",
-            charged_at=f"2027-03-{later}T12:00", washback_before_dip_mm=str(1000 * place), washback_before_celsius="20",
-            washback_after_dip_mm="0", receiver="LW", **gauge("receiver_before", str(held * 2), "50" if held else ""),
-            ended_at=f"2027-03-{later}T18:00", **gauge("receiver_after", str(160 * (1, 3)[place - 1] * 2), "50"),
-            pot_ale_litres="500", pot_ale_percent="0.1",
-        )  # fmt: skip
+            "wash_run",
+            f"WR000{place}",
+            still="WS",
+            fermentation=f"FE000{place}",
+            washback="WB",
+            charged_at=f"2027-03-{later}T12:00",
+            washback_before_dip_mm=str(1000 * place),
+            washback_before_celsius="20",
+            washback_after_dip_mm="0",
+            receiver="LW",
+            **gauge("receiver_before", str(held * 2), "50" if held else ""),
+            ended_at=f"2027-03-{later}T18:00",
+            **gauge("receiver_after", str(160 * (1, 3)[place - 1] * 2), "50"),
+            pot_ale_litres="500",
+            pot_ale_percent="0.1",
+        )
 
 
 def test_from_low_wines_back_to_the_malt(two_lots: None) -> None:
@@ -234,8 +262,10 @@ def test_the_book_of_malt(two_lots: None, write: Write, staff: Person) -> None:
     lot = Record.objects.get(number="M001")
     write("mash", "MA0003", started_at="2027-03-20T06:00", malt_lot="M001", grist_kg="200,5")
     assert [(line.record.number, float(line.kilograms)) for line in malt_book(lot, site=Site())] == [
-        ("M001", 1000.0), ("MA0001", -500.0), ("MA0003", -200.5),
-    ]  # fmt: skip
+        ("M001", 1000.0),
+        ("MA0001", -500.0),
+        ("MA0003", -200.5),
+    ]
     assert float(left_in_lot(lot, site=Site())) == 299.5
     recording.correct(Record.objects.get(number="MA0003"), {"malt_lot": "M002"}, person=staff, reason="other lot")
     assert float(left_in_lot(lot, site=Site())) == 500.0

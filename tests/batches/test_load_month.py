@@ -10,14 +10,14 @@ from typing import Any
 import pytest
 from django.core.management import CommandError, call_command
 
-from batches import recording
-from batches.loading import BadRows, load_folder
+from batches.loading.load_folder import BadRows, load_folder
 from batches.models import Link, Reading, Record, State, Version
-from batches.tracing import shares_by_kind, trace_back, trace_forward
+from batches.records import recording
+from batches.tracing.trace import shares_by_kind, trace_back, trace_forward
 from distillery.people.models import Person
 from distillery.plant.models import CalibrationPoint, Cask, Instrument, Purpose, Vessel
 from ledger.models import Leg, Movement
-from ledger.proving import prove
+from ledger.proof.proving import prove
 
 from .tiny_month import LOG, PLANT, THIRD_STILL, changed, write_folder
 
@@ -26,8 +26,18 @@ pytestmark = pytest.mark.django_db
 
 def counts() -> dict[str, int]:
     models: tuple[Any, ...] = (
-        Vessel, Cask, CalibrationPoint, Instrument, Record, Version, Reading, Link, Movement, Leg, Person
-    )  # fmt: skip
+        Vessel,
+        Cask,
+        CalibrationPoint,
+        Instrument,
+        Record,
+        Version,
+        Reading,
+        Link,
+        Movement,
+        Leg,
+        Person,
+    )
     return {model.__name__: model.objects.count() for model in models}
 
 
@@ -49,10 +59,19 @@ class TestATinyMonth:
     def test_everything_is_there(self, tmp_path: Path) -> None:
         loaded = load_folder(write_folder(tmp_path))
         assert loaded.records == {
-            "opening_cask": 1, "opening_stock": 3, "opening_bottled_stock": 1, "intake": 1, "mash": 2,
-            "fermentation": 2, "wash_run": 1, "spirit_run": 1, "transfer": 1, "cask_fill": 1, "removal": 1,
+            "opening_cask": 1,
+            "opening_stock": 3,
+            "opening_bottled_stock": 1,
+            "intake": 1,
+            "mash": 2,
+            "fermentation": 2,
+            "wash_run": 1,
+            "spirit_run": 1,
+            "transfer": 1,
+            "cask_fill": 1,
+            "removal": 1,
             "stock_take": 1,
-        }  # fmt: skip
+        }
         assert loaded.readings == Reading.objects.count() == 3
         assert Record.objects.get(number="FE0002").state == State.OPEN
         assert Record.objects.get(number="ST0001").state == State.COMPLETE
@@ -73,8 +92,11 @@ class TestATinyMonth:
         assert stills == {"W1": "wash", "P1": "low wines and feints", "TS": "rectified and compounded"}
         purposes = dict(Vessel.objects.exclude(purpose="").values_list("code", "purpose"))
         assert purposes == {
-            "L1": Purpose.LOW_WINES, "F1": Purpose.FEINTS, "S1": Purpose.SPIRIT, "H1": Purpose.HEADS_AND_TAILS
-        }  # fmt: skip
+            "L1": Purpose.LOW_WINES,
+            "F1": Purpose.FEINTS,
+            "S1": Purpose.SPIRIT,
+            "H1": Purpose.HEADS_AND_TAILS,
+        }
         values = json.loads(Version.objects.filter(record__number="TS0001").latest("serial").values)
         assert (values["third_still"], values["heads_tails_vessel"]) == ("TS", "H1")
 
@@ -346,9 +368,11 @@ class TestTheCommand:
         document = json.loads(capsys.readouterr().out)
         assert document["loaded"] is False
         assert document["bad_rows"][0] == {
-            "file": "log/intake.csv", "row": 2, "column": "kilograms",
+            "file": "log/intake.csv",
+            "row": 2,
+            "column": "kilograms",
             "reason": "Net weight: 'minus' is not a figure; write digits, such as 1000.",
-        }  # fmt: skip
+        }
 
     def test_no_such_folder(self, tmp_path: Path) -> None:
         with pytest.raises(CommandError):
@@ -356,9 +380,14 @@ class TestTheCommand:
 
     def test_in_someones_own_hand(self, tmp_path: Path, staff: Person, manager: Person) -> None:
         call_command(
-            "load_month", str(write_folder(tmp_path)), "--person", staff.username, "--second", manager.username,
+            "load_month",
+            str(write_folder(tmp_path)),
+            "--person",
+            staff.username,
+            "--second",
+            manager.username,
             verbosity=0,
-        )  # fmt: skip
+        )
         assert Movement.objects.get(record_number="ST0001").second == manager
         assert not Person.objects.filter(username="log").exists()
 
@@ -385,8 +414,25 @@ class TestTheSampleMonth:
         assert counts() == before
         assert again.records == {}
 
-    @pytest.mark.parametrize("ref", ["M001", "MA0005", "FE0007", "SR0007", "TR0005", "CF0001", "2027/0003", "BO0001",
-                                     "L27066", "SV", "GV", "RM0003", "Y001", "2022/0001"])  # fmt: skip
+    @pytest.mark.parametrize(
+        "ref",
+        [
+            "M001",
+            "MA0005",
+            "FE0007",
+            "SR0007",
+            "TR0005",
+            "CF0001",
+            "2027/0003",
+            "BO0001",
+            "L27066",
+            "SV",
+            "GV",
+            "RM0003",
+            "Y001",
+            "2022/0001",
+        ],
+    )
     def test_shares_of_each_kind_sum_to_one(self, loaded_month: Path, ref: str) -> None:
         back, forward = trace_back(ref), trace_forward(ref)
         for traced in (back, forward):
@@ -473,7 +519,7 @@ class TestFoldersThatAreNone:
     def test_a_table_of_absurd_length_is_refused_before_it_is_read_in(
         self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        from batches import tables
+        from batches.loading import tables
 
         monkeypatch.setattr(tables, "MOST_ROWS", 6)
         told = bad_rows(write_folder(tmp_path))

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from batches.loading import BadRows, load_folder
+from batches.loading.load_folder import BadRows, load_folder
 from batches.models import Reading, Record
 from ledger.models import Figure, Gauge, Movement
 

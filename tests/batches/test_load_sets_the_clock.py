@@ -11,12 +11,12 @@ import pytest
 import time_machine
 from django.core.management import call_command
 
-from batches.loading import BadRows, load_folder
+from batches.loading.load_folder import BadRows, load_folder
 from batches.models import Record, Version
 from distillery.clock.models import BooksClock
 from distillery.clock.reading import books_now, offset_days
-from ledger.comparing.findings import TIME, findings
-from ledger.month import known_periods
+from ledger.comparing.findings.findings import TIME, findings
+from ledger.statements.month import known_periods
 
 from .tiny_month import LOG, write_folder
 

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from batches.loading import BadRows, load_folder
+from batches.loading.load_folder import BadRows, load_folder
 from distillery.plant.metrology import Certificate, InstrumentUse, ObscurationFound, VesselCalibration
 from distillery.plant.models import Instrument
 from ledger.comparing.shared_uncertainty import kept_gauge
@@ -51,8 +51,10 @@ def with_tables(folder: Path, **changed: str) -> Path:
 def test_all_of_it_is_loaded_in_the_hand_of_who_loads_and_passed_over_the_second_time(tmp_path: Path) -> None:
     loaded = load_folder(with_tables(tmp_path))
     assert {what: loaded.plant[what] for what in ("certificates", "obscuration", "instruments in use")} == {
-        "certificates": 1, "obscuration": 1, "instruments in use": 1,
-    }  # fmt: skip
+        "certificates": 1,
+        "obscuration": 1,
+        "instruments in use": 1,
+    }
     assert Certificate.objects.get().points.count() == 2
     assert ObscurationFound.objects.get().person.username == "log"
     assert VesselCalibration.objects.get().share_millionths == 1700

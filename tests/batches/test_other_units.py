@@ -12,14 +12,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from batches import fields
-from batches.loading import BadRows, load_folder
-from batches.other_units import says_other_unit
-from batches.parsing import Unreadable, read
-from batches.shown import as_text, unit_of
+from batches.loading.load_folder import BadRows, load_folder
+from batches.pages.records.shown import as_text, unit_of
+from batches.sheets import fields
+from batches.sheets.other_units import says_other_unit
+from batches.sheets.parsing import Unreadable, read
 from distillery.alcoholometry.proof import percent20_of_us_proof
 from distillery.plant.models import Instrument
-from ledger.comparing.reading_in import log_of
+from ledger.comparing.observations.from_ledger import log_of
 from ledger.models import Gauge, Measure
 
 from .tiny_month import LOG, PLANT, write_folder
@@ -136,8 +136,9 @@ class TestAMonthInUnitedStatesUnits:
         log = LOG["opening_stock"].replace(f"{opening}63.5", f"{opening}127 proof")
         with pytest.raises(BadRows) as refused:
             load_folder(write_folder(tmp_path, opening_stock=log))
-        assert any("is in US proof, but what was in use then is graduated in % vol" in bad.reason
-                   for bad in refused.value.bad)  # fmt: skip
+        assert any(
+            "is in US proof, but what was in use then is graduated in % vol" in bad.reason for bad in refused.value.bad
+        )
         assert not Instrument.objects.exists()
 
 
@@ -150,8 +151,10 @@ def test_a_month_with_gravities_in_degrees_comes_to_the_same_books(tmp_path: Pat
     # 62.0 degrees: 8.184 % vol of 2,400 litres (Excise Notice 226).
     assert gauge.pure_ul == pytest.approx(196_416_000, abs=2)
     readings = {
-        one.column: one for event in log_of("2027-03").events for one in event.measured.readings
+        one.column: one
+        for event in log_of("2027-03").events
+        for one in event.measured.readings
         if one.record == "FE0001" and one.column.endswith("gravity")
-    }  # fmt: skip
+    }
     assert readings["original_gravity"].typed == "1.0600"
     assert readings["final_gravity"].typed == "0.9980"

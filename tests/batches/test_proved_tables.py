@@ -7,12 +7,12 @@ from django.apps import apps
 from django.db import connection
 from django.db.migrations.recorder import MigrationRecorder
 
-from batches.proved_tables import TABLES, Proved
+from batches.audit.proved_tables import TABLES, Proved
 from distillery.trail.guards import TABLE
 from distillery.trail.kept import kept_tables
 from ledger.guards import FACTS, SUMS
-from ledger.sealing import PARTS
-from ledger.unguarded import HAND
+from ledger.proof.sealing import PARTS
+from ledger.proof.unguarded import HAND
 
 pytestmark = pytest.mark.django_db
 
@@ -24,7 +24,7 @@ def proved(how: Proved) -> set[str]:
 def test_every_model_of_every_app_has_its_line() -> None:
     models = {model._meta.db_table for model in apps.get_models(include_auto_created=True)}
     models.add(MigrationRecorder.Migration._meta.db_table)
-    assert models - TABLES.keys() == set(), "add the new table to batches/proved_tables.py and prove it"
+    assert models - TABLES.keys() == set(), "add the new table to batches/audit/proved_tables.py and prove it"
     assert TABLES.keys() - models == set()
 
 

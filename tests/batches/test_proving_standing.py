@@ -11,11 +11,11 @@ from pathlib import Path
 import pytest
 from django.db import connection
 
-from batches import recording
+from batches.audit.proving_standing import prove_standing
 from batches.models import Link, Record, State
-from batches.proving_standing import prove_standing
+from batches.records import recording
 from distillery.people.models import Person
-from ledger.proving import prove
+from ledger.proof.proving import prove
 from tests.batches.test_tampering_with_records import small_site
 
 from .test_recording_records import charged  # noqa: F401

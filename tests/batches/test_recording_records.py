@@ -8,13 +8,13 @@ from typing import Any
 
 import pytest
 
-from batches import recording
-from batches.filling import Unfit
 from batches.models import Posted, Reading, Record, State, Version
-from batches.readings import standing_readings
+from batches.records import recording
+from batches.records.readings import standing_readings
+from batches.sheets.read_sheet import Unfit
 from distillery.people.models import Person
 from ledger.models import Balance, Leg, Movement
-from ledger.proving import prove
+from ledger.proof.proving import prove
 
 from .test_steps_post import CASKS, FILL, SPIRIT_CHARGE, SPIRIT_FINISH, legs
 from .tiny_plant import gauge
@@ -70,8 +70,14 @@ def test_saving_the_same_again_changes_nothing(charged: Record, write: Write) ->
 
 def test_numbers_run_without_gaps(write: Write, opened: Callable[..., Record]) -> None:
     opened("VA", "1000", "60")
-    take = {"from_vessel": "VA", "to_vessel": "SP", **gauge("from_before", "1000", "60"), **gauge("to_before", "0"),
-            **gauge("from_after", "900", "60"), **gauge("to_after", "100", "60")}  # fmt: skip
+    take = {
+        "from_vessel": "VA",
+        "to_vessel": "SP",
+        **gauge("from_before", "1000", "60"),
+        **gauge("to_before", "0"),
+        **gauge("from_after", "900", "60"),
+        **gauge("to_after", "100", "60"),
+    }
     assert write("transfer", None, at="2027-03-02T06:00", **take).number == "TR0001"
     with pytest.raises(Unfit):
         write("transfer", None, at="2027-03-02T06:00", **{**take, "to_after_dip_mm": "9999"})
@@ -150,17 +156,35 @@ class TestCorrecting:
         write("intake", "M001", received_at="2027-03-01T06:00", kilograms="10000")
         write("mash", "MA0001", started_at="2027-03-01T06:00", malt_lot="M001", grist_kg="500")
         fermentation = write(
-            "fermentation", "FE0001", mash="MA0001", washback="WB", pitched_at="2027-03-01T11:00",
-            original_gravity="1.0600", ended_at="2027-03-04T11:00", final_gravity="0.9980", final_dip_mm="1000",
+            "fermentation",
+            "FE0001",
+            mash="MA0001",
+            washback="WB",
+            pitched_at="2027-03-01T11:00",
+            original_gravity="1.0600",
+            ended_at="2027-03-04T11:00",
+            final_gravity="0.9980",
+            final_dip_mm="1000",
             final_celsius="20",
-        )  # fmt: skip
+        )
         opened("LW", "100", "25.0")
         run = write(
-            "wash_run", "WR0001", still="WS", fermentation="FE0001", washback="WB", charged_at="2027-03-04T12:00",
-            washback_before_dip_mm="1000", washback_before_celsius="20", washback_after_dip_mm="0", receiver="LW",
-            **gauge("receiver_before", "100", "25.0"), ended_at="2027-03-04T18:00",
-            **gauge("receiver_after", "420", "25.0"), pot_ale_litres="700", pot_ale_percent="0.1",
-        )  # fmt: skip
+            "wash_run",
+            "WR0001",
+            still="WS",
+            fermentation="FE0001",
+            washback="WB",
+            charged_at="2027-03-04T12:00",
+            washback_before_dip_mm="1000",
+            washback_before_celsius="20",
+            washback_after_dip_mm="0",
+            receiver="LW",
+            **gauge("receiver_before", "100", "25.0"),
+            ended_at="2027-03-04T18:00",
+            **gauge("receiver_after", "420", "25.0"),
+            pot_ale_litres="700",
+            pot_ale_percent="0.1",
+        )
         # 62 degrees at 0.132 make 81.84 litres; 60 degrees at 0.132 make 79.20 (HMRC Excise Notice 226).
         assert net("WR0001", "difference:wash run") == pytest.approx(81.84 - 80.0 - 0.7, abs=1e-4)
         recording.correct(fermentation, {"final_gravity": "1.0000"}, person=staff, reason="misread")
@@ -177,9 +201,15 @@ class TestCorrecting:
             "opening_cask", number="C1", filled_at="2026-03-06T02:00", tare_kg="50", gross_kg="230", percent="63.5"
         )
         write(
-            "regauge", "RG0001", at="2027-03-06T08:00", cask="C1", tare_kg="50", gross_kg="220", celsius="20",
+            "regauge",
+            "RG0001",
+            at="2027-03-06T08:00",
+            cask="C1",
+            tare_kg="50",
+            gross_kg="220",
+            celsius="20",
             hydrometer_percent="63.0",
-        )  # fmt: skip
+        )
         recording.correct(cask, {"gross_kg": "222"}, person=staff, reason="misread")
         booked = legs("RG0001")
         assert "difference:regauge" not in booked
@@ -263,9 +293,16 @@ class TestVoiding:
         opened("BV", "500", "41.4")
         stock: dict[str, str] = {"product": "gin", "bottle_centilitres": "70", "label_percent": "41.4"}
         bottling = write(
-            "bottling", "BO0001", at="2027-03-08T08:00", vat="BV", lot_code="L1", bottles="600", **stock,
-            **gauge("vat_before", "500", "41.4"), **gauge("vat_after", "78", "41.4"),
-        )  # fmt: skip
+            "bottling",
+            "BO0001",
+            at="2027-03-08T08:00",
+            vat="BV",
+            lot_code="L1",
+            bottles="600",
+            **stock,
+            **gauge("vat_before", "500", "41.4"),
+            **gauge("vat_after", "78", "41.4"),
+        )
         leave = {**stock, "kind": "export", "at": "2027-03-09T08:00", "bottles": "60"}
         recording.save("removal", None, leave, person=staff)
         with pytest.raises(Unfit, match="60 bottles too few"):

@@ -10,10 +10,10 @@ from typing import Any
 
 import pytest
 
-from batches import recording
-from batches.filling import Unfit, read_sheet
 from batches.models import Record, Version
-from batches.site import Site
+from batches.records import recording
+from batches.sheets.read_sheet import Unfit, read_sheet
+from batches.sheets.site import Site
 from batches.steps import sheet_of
 from distillery.people.models import Person
 from distillery.plant.models import Kind, Stage, Vessel
@@ -24,10 +24,14 @@ from .tiny_plant import gauge
 Write = Callable[..., Record]
 
 TRANSFER = {
-    "at": "2027-03-06T08:00", "from_vessel": "SP", "to_vessel": "VA",
-    **gauge("from_before", "500", "70.0"), **gauge("to_before", "1000", "68.0"),
-    **gauge("from_after", "0"), **gauge("to_after", "1500", "68.7"),
-}  # fmt: skip
+    "at": "2027-03-06T08:00",
+    "from_vessel": "SP",
+    "to_vessel": "VA",
+    **gauge("from_before", "500", "70.0"),
+    **gauge("to_before", "1000", "68.0"),
+    **gauge("from_after", "0"),
+    **gauge("to_after", "1500", "68.7"),
+}
 
 
 def problems(
@@ -48,29 +52,35 @@ def without(values: Mapping[str, str], *names: str) -> dict[str, str]:
         ({"to_vessel": "WB"}, "to_vessel", "To vessel: WB is a washback; a receiver or vat or tank goes here."),
         ({"to_vessel": "SP"}, "to_vessel", "To vessel is SP, the vessel it is moved from."),
         (
-            {"from_before_dip_mm": "5001"}, "from_before_dip_mm",
+            {"from_before_dip_mm": "5001"},
+            "from_before_dip_mm",
             "From vessel before: dip: A dip of 5001 mm is outside the table of SP, which runs from 0 to 5000 mm.",
         ),
         ({"from_before_dip_mm": "-1"}, "from_before_dip_mm", "From vessel before: dip is -1; it cannot be below 0 mm."),
         (
-            {"from_before_hydrometer_percent": "101"}, "from_before_hydrometer_percent",
+            {"from_before_hydrometer_percent": "101"},
+            "from_before_hydrometer_percent",
             "From vessel before: hydrometer as it showed is 101; it cannot be above 100 % vol.",
         ),
         (
-            {"from_before_celsius": "41"}, "from_before_celsius",
+            {"from_before_celsius": "41"},
+            "from_before_celsius",
             "From vessel before: temperature is 41; it cannot be above 40 °C.",
         ),
         (
-            {"from_before_celsius": "-21"}, "from_before_celsius",
+            {"from_before_celsius": "-21"},
+            "from_before_celsius",
             "From vessel before: temperature is -21; it cannot be below -20 °C.",
         ),
         (
-            {"from_before_hydrometer_percent": ""}, "from_before_hydrometer_percent",
+            {"from_before_hydrometer_percent": ""},
+            "from_before_hydrometer_percent",
             "From vessel before: a dip of 500 mm in SP is 500.0 litres, so the hydrometer reading is needed too; it "
             "may be left out only when the vessel is empty.",
         ),
         (
-            {"from_before_celsius": ""}, "from_before_celsius",
+            {"from_before_celsius": ""},
+            "from_before_celsius",
             "From vessel before: a dip of 500 mm in SP is 500.0 litres, so the temperature reading is needed too; it "
             "may be left out only when the vessel is empty.",
         ),
@@ -78,7 +88,7 @@ def without(values: Mapping[str, str], *names: str) -> dict[str, str]:
         ({"at": ""}, "at", "Moved at is blank; say when, then the rest can be kept."),
         ({"colour": "amber"}, "colour", "Transfer has no field colour."),
     ],
-)  # fmt: skip
+)
 def test_a_transfer_that_cannot_be(plain_plant: None, changed: dict[str, str], field: str, sentence: str) -> None:
     found = problems("transfer", {**TRANSFER, **changed})
     assert [name for name, _said in found] == [field]
@@ -109,9 +119,15 @@ def mashed(write: Write) -> None:
 
 
 FERMENTED = {
-    "mash": "MA0001", "washback": "WB", "pitched_at": "2027-03-01T11:00", "original_gravity": "1.0600",
-    "ended_at": "2027-03-04T11:00", "final_gravity": "0.9980", "final_dip_mm": "1000", "final_celsius": "34",
-}  # fmt: skip
+    "mash": "MA0001",
+    "washback": "WB",
+    "pitched_at": "2027-03-01T11:00",
+    "original_gravity": "1.0600",
+    "ended_at": "2027-03-04T11:00",
+    "final_gravity": "0.9980",
+    "final_dip_mm": "1000",
+    "final_celsius": "34",
+}
 
 
 @pytest.mark.parametrize(
@@ -119,23 +135,26 @@ FERMENTED = {
     [
         ({"mash": "MA0099"}, "mash", "Mash: there is no record MA0099 to refer to."),
         (
-            {"ended_at": "2027-02-28T11:00"}, "ended_at",
+            {"ended_at": "2027-02-28T11:00"},
+            "ended_at",
             "Ended at is Sun 28 Feb 2027 11:00, before pitched at (Mon 1 Mar 2027 11:00).",
         ),
         ({"final_celsius": "40.5"}, "final_celsius", "Final gauge: temperature is 40.5; it cannot be above 40 °C."),
         (
-            {"final_gravity": ""}, "final_gravity",
+            {"final_gravity": ""},
+            "final_gravity",
             "Final gravity is blank; it is needed for the declaration of the wash.",
         ),
         (
-            {"final_gravity": "1.0700"}, "final_gravity",
+            {"final_gravity": "1.0700"},
+            "final_gravity",
             "Final gauge: The present gravity 1.07",
         ),
         ({"original_gravity": "0.9900"}, "final_gravity", "Final gauge: The present gravity 0.998"),
         ({"washback": "VA"}, "washback", "Washback: VA is a vat; a washback goes here."),
         ({"ended_at": "noon"}, "ended_at", "Ended at: 'noon' is not a time"),
     ],
-)  # fmt: skip
+)
 def test_a_fermentation_that_cannot_be(mashed: None, changed: dict[str, str], field: str, sentence: str) -> None:
     found = problems("fermentation", {**FERMENTED, **changed})
     assert [name for name, _said in found] == [field]
@@ -160,10 +179,16 @@ def test_wash_is_not_charged_before_it_is_declared(mashed: None, write: Write, o
         "fermentation", "FE0001", mash="MA0001", washback="WB", pitched_at="2027-03-01T11:00", original_gravity="1.06"
     )
     charge = {
-        "still": "WS", "fermentation": "FE0001", "washback": "WB", "charged_at": "2027-03-04T12:00", "receiver": "LW",
-        "washback_before_dip_mm": "1000", "washback_before_celsius": "20", "washback_after_dip_mm": "0",
+        "still": "WS",
+        "fermentation": "FE0001",
+        "washback": "WB",
+        "charged_at": "2027-03-04T12:00",
+        "receiver": "LW",
+        "washback_before_dip_mm": "1000",
+        "washback_before_celsius": "20",
+        "washback_after_dip_mm": "0",
         **gauge("receiver_before", "100", "25"),
-    }  # fmt: skip
+    }
     assert problems("wash_run", charge)[0] == (
         "fermentation",
         "FE0001 has no final gravity yet; declare the fermentation before charging from it.",
@@ -207,9 +232,14 @@ def test_only_an_empty_washback_is_gauged_by_hydrometer(plain_plant: None) -> No
 
 def test_another_washback_than_the_mash_was_sent_to_is_noted(mashed: None, write: Write) -> None:
     write(
-        "mash", "MA0001", ended_at="2027-03-01T11:00", wort_litres="1000", wort_gravity="1.0600", wort_celsius="18",
+        "mash",
+        "MA0001",
+        ended_at="2027-03-01T11:00",
+        wort_litres="1000",
+        wort_gravity="1.0600",
+        wort_celsius="18",
         washback="WB",
-    )  # fmt: skip
+    )
     Vessel.objects.create(code="WC", name="Washback 2", kind=Kind.WASHBACK, stage=Stage.WASH)
     values = without(FERMENTED, "ended_at", "final_gravity", "final_dip_mm", "final_celsius")
     filled = read_sheet(sheet_of("fermentation"), {**values, "washback": "WC"}, site=Site())

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from batches.sheet import STANDING_CAUTION, By, Kind, Sheet
+from batches.sheets.sheet import STANDING_CAUTION, By, Kind, Sheet
 from batches.steps import STEPS, NoSuchStep, sheet_of
 from distillery.rules.models import LossCause
 

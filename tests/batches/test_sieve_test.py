@@ -16,8 +16,17 @@ Write = Callable[..., Record]
 
 def noted(write: Write, **sieve: str) -> list[str]:
     """What is noted of the sieve test on a mash with these parts."""
-    write("intake", "M001", kind="malt", received_at="2027-03-01T06:00", kilograms="9000", silo="A",
-          moisture_percent="4.5", nitrogen_percent="1.5", predicted_spirit_yield_lpa_per_tonne="410")  # fmt: skip
+    write(
+        "intake",
+        "M001",
+        kind="malt",
+        received_at="2027-03-01T06:00",
+        kilograms="9000",
+        silo="A",
+        moisture_percent="4.5",
+        nitrogen_percent="1.5",
+        predicted_spirit_yield_lpa_per_tonne="410",
+    )
     record = write("mash", "MA0001", started_at="2027-03-01T08:00", malt_lot="M001", grist_kg="500", **sieve)
     return [note["sentence"] for note in json.loads(Version.objects.filter(record=record).latest("pk").notes)]
 

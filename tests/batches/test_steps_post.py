@@ -11,12 +11,12 @@ from typing import Any
 
 import pytest
 
-from batches.books import book_without, expected_evaporation
 from batches.models import Record
+from batches.steps.shared.books import book_without, expected_evaporation
 from distillery.alcoholometry.gauge import gauge_by_weight
 from distillery.plant.models import Vessel
-from ledger.accounts import vessel_account
 from ledger.models import Account, Balance, Gauge, Leg, Movement
+from ledger.posting.accounts import vessel_account
 from tests.distillery.rules.invented_rate import enter_rate
 
 from .tiny_plant import gauge
@@ -57,14 +57,31 @@ def fermented(write: Write) -> Record:
     """A washback of 1,000 litres that fell from 1.0600 to 0.9980: 8.184 % vol, 81.84 litres of pure alcohol."""
     write("intake", "M001", received_at="2027-03-01T06:00", kilograms="10000")
     write(
-        "mash", "MA0001", started_at="2027-03-01T06:00", ended_at="2027-03-01T11:00", malt_lot="M001", grist_kg="500",
-        wort_litres="1000", wort_gravity="1.0600", wort_celsius="18", washback="WB",
-    )  # fmt: skip
+        "mash",
+        "MA0001",
+        started_at="2027-03-01T06:00",
+        ended_at="2027-03-01T11:00",
+        malt_lot="M001",
+        grist_kg="500",
+        wort_litres="1000",
+        wort_gravity="1.0600",
+        wort_celsius="18",
+        washback="WB",
+    )
     return write(
-        "fermentation", "FE0001", mash="MA0001", washback="WB", yeast_lot="Y1", yeast_kg="5",
-        pitched_at="2027-03-01T11:00", original_gravity="1.0600", ended_at="2027-03-04T11:00", final_gravity="0.9980",
-        final_dip_mm="1000", final_celsius="20",
-    )  # fmt: skip
+        "fermentation",
+        "FE0001",
+        mash="MA0001",
+        washback="WB",
+        yeast_lot="Y1",
+        yeast_kg="5",
+        pitched_at="2027-03-01T11:00",
+        original_gravity="1.0600",
+        ended_at="2027-03-04T11:00",
+        final_gravity="0.9980",
+        final_dip_mm="1000",
+        final_celsius="20",
+    )
 
 
 def test_opening_stock(opened: Callable[..., Record]) -> None:
@@ -84,9 +101,13 @@ def test_opening_cask_at_its_filling(write: Write) -> None:
 
 def test_opening_bottles(write: Write) -> None:
     record = write(
-        "opening_bottled_stock", at="2027-03-01T06:00", product="gin", bottle_centilitres="70", label_percent="41.4",
+        "opening_bottled_stock",
+        at="2027-03-01T06:00",
+        product="gin",
+        bottle_centilitres="70",
+        label_percent="41.4",
         bottles="100",
-    )  # fmt: skip
+    )
     stock = {code: pure for code, pure in legs(record.number).items() if code.startswith("stock:")}
     assert list(stock.values()) == [28.98]
 
@@ -105,36 +126,61 @@ def test_malt_and_mash_move_no_alcohol(fermented: Record) -> None:
 def test_wash_run(write: Write, fermented: Record, opened: Callable[..., Record]) -> None:
     opened("LW", "100", "25.0")
     write(
-        "wash_run", "WR0001", still="WS", fermentation="FE0001", washback="WB", charged_at="2027-03-04T12:00",
-        washback_before_dip_mm="995", washback_before_celsius="20", washback_after_dip_mm="0", receiver="LW",
+        "wash_run",
+        "WR0001",
+        still="WS",
+        fermentation="FE0001",
+        washback="WB",
+        charged_at="2027-03-04T12:00",
+        washback_before_dip_mm="995",
+        washback_before_celsius="20",
+        washback_after_dip_mm="0",
+        receiver="LW",
         **gauge("receiver_before", "102", "25.0"),
-        ended_at="2027-03-04T18:00", **gauge("receiver_after", "412", "25.0"),
-        pot_ale_litres="700", pot_ale_percent="0.1",
-    )  # fmt: skip
+        ended_at="2027-03-04T18:00",
+        **gauge("receiver_after", "412", "25.0"),
+        pot_ale_litres="700",
+        pot_ale_percent="0.1",
+    )
     charge = 995 * 0.08184
     assert legs("WR0001", "charge") == about(
-        vessel__WB=-81.84, difference__gauging__WB=81.84 - charge, vessel__WS=charge, vessel__LW=0.5,
+        vessel__WB=-81.84,
+        difference__gauging__WB=81.84 - charge,
+        vessel__WS=charge,
+        vessel__LW=0.5,
         difference__gauging__LW=-0.5,
-    )  # fmt: skip
+    )
     low_wines, pot_ale = 310 * 0.25, 0.7
     assert legs("WR0001", "finish") == about(
-        vessel__WS=-charge, vessel__LW=low_wines, loss__pot_ale=pot_ale,
+        vessel__WS=-charge,
+        vessel__LW=low_wines,
+        loss__pot_ale=pot_ale,
         difference__wash_run=charge - low_wines - pot_ale,
-    )  # fmt: skip
+    )
 
 
 SPIRIT_CHARGE = {
-    "still": "SS", "charged_at": "2027-03-05T08:00", "low_wines_receiver": "LW", "feints_receiver": "FE",
+    "still": "SS",
+    "charged_at": "2027-03-05T08:00",
+    "low_wines_receiver": "LW",
+    "feints_receiver": "FE",
     "spirit_receiver": "SP",
-    **gauge("low_wines_before", "1000", "24.0"), **gauge("low_wines_after", "40", "25.0"),
-    **gauge("feints_before", "500", "36.0"), **gauge("feints_after", "20", "36.0"),
-    **gauge("spirit_before", "0"), **gauge("feints_receiver_before", "21", "36.0"),
-}  # fmt: skip
+    **gauge("low_wines_before", "1000", "24.0"),
+    **gauge("low_wines_after", "40", "25.0"),
+    **gauge("feints_before", "500", "36.0"),
+    **gauge("feints_after", "20", "36.0"),
+    **gauge("spirit_before", "0"),
+    **gauge("feints_receiver_before", "21", "36.0"),
+}
 SPIRIT_FINISH = {
-    "ended_at": "2027-03-05T14:00", "spirit_on_at": "2027-03-05T09:00", "cut_on_percent": "75",
-    **gauge("spirit_after", "280", "70.0"), **gauge("feints_receiver_after", "560", "36.0"),
-    "spent_lees_litres": "600", "spent_lees_percent": "0.05",
-}  # fmt: skip
+    "ended_at": "2027-03-05T14:00",
+    "spirit_on_at": "2027-03-05T09:00",
+    "cut_on_percent": "75",
+    **gauge("spirit_after", "280", "70.0"),
+    **gauge("feints_receiver_after", "560", "36.0"),
+    "spent_lees_litres": "600",
+    "spent_lees_percent": "0.05",
+}
 
 
 def test_spirit_run(write: Write, opened: Callable[..., Record]) -> None:
@@ -148,9 +194,12 @@ def test_spirit_run(write: Write, opened: Callable[..., Record]) -> None:
     write("spirit_run", "SR0001", **SPIRIT_FINISH)
     spirit, feints, lees = 196.0, 201.6 - 7.56, 0.3
     assert legs("SR0001", "finish") == about(
-        vessel__SS=-charged, vessel__SP=spirit, vessel__FE=feints, loss__spent_lees=lees,
+        vessel__SS=-charged,
+        vessel__SP=spirit,
+        vessel__FE=feints,
+        loss__spent_lees=lees,
         difference__spirit_run=charged - spirit - feints - lees,
-    )  # fmt: skip
+    )
     assert book("SS") == 0
 
 
@@ -166,11 +215,21 @@ def test_the_low_wines_come_from_the_vessel_kept_for_them(write: Write, opened: 
 def test_third_still_run(write: Write, opened: Callable[..., Record], spent: dict[str, str]) -> None:
     opened("VA", "1000", "70.0")
     write(
-        "third_still_run", "TS0001", kind="gin", charged_at="2027-03-06T08:00", source="VA", product_vessel="GI",
-        **gauge("source_before", "1000", "70.0"), **gauge("source_after", "900", "70.0"),
-        **gauge("product_before", "0"), **gauge("heads_tails_before", "0"), ended_at="2027-03-06T12:00",
-        **gauge("product_after", "75", "80.0"), **gauge("heads_tails_after", "10", "76.0"), **spent,
-    )  # fmt: skip
+        "third_still_run",
+        "TS0001",
+        kind="gin",
+        charged_at="2027-03-06T08:00",
+        source="VA",
+        product_vessel="GI",
+        **gauge("source_before", "1000", "70.0"),
+        **gauge("source_after", "900", "70.0"),
+        **gauge("product_before", "0"),
+        **gauge("heads_tails_before", "0"),
+        ended_at="2027-03-06T12:00",
+        **gauge("product_after", "75", "80.0"),
+        **gauge("heads_tails_after", "10", "76.0"),
+        **spent,
+    )
     gone = 0.6 if spent else 0.0
     expected = about(
         vessel__VA=-70.0, vessel__GI=60.0, vessel__HT=7.6, difference__third_still_run=70.0 - 60.0 - 7.6 - gone
@@ -184,10 +243,16 @@ def test_transfer_books_what_one_lost_and_the_other_did_not_gain(write: Write, o
     opened("SP", "500", "70.0")
     opened("VA", "1000", "68.0")
     write(
-        "transfer", "TR0001", at="2027-03-06T08:00", from_vessel="SP", to_vessel="VA",
-        **gauge("from_before", "501", "70.0"), **gauge("to_before", "1000", "68.0"),
-        **gauge("from_after", "0"), **gauge("to_after", "1499", "68.7"),
-    )  # fmt: skip
+        "transfer",
+        "TR0001",
+        at="2027-03-06T08:00",
+        from_vessel="SP",
+        to_vessel="VA",
+        **gauge("from_before", "501", "70.0"),
+        **gauge("to_before", "1000", "68.0"),
+        **gauge("from_after", "0"),
+        **gauge("to_after", "1499", "68.7"),
+    )
     gained = 1499 * 0.687 - 680.0
     assert legs("TR0001") == about(
         vessel__SP=-350.0, difference__gauging__SP=-0.7, vessel__VA=gained, difference__transfer=350.7 - gained
@@ -199,9 +264,15 @@ def test_transfer_books_what_one_lost_and_the_other_did_not_gain(write: Write, o
 def test_reduction_adds_mass_and_no_alcohol(write: Write, opened: Callable[..., Record]) -> None:
     opened("VA", "1000", "68.0")
     write(
-        "reduction", "RE0001", at="2027-03-06T08:00", vessel="VA", target_percent="63.5",
-        **gauge("before", "1000", "68.0"), water_kg="75.0", **gauge("after", "1071", "63.5"),
-    )  # fmt: skip
+        "reduction",
+        "RE0001",
+        at="2027-03-06T08:00",
+        vessel="VA",
+        target_percent="63.5",
+        **gauge("before", "1000", "68.0"),
+        water_kg="75.0",
+        **gauge("after", "1071", "63.5"),
+    )
     assert legs("RE0001") == about(vessel__VA=1071 * 0.635 - 680, difference__reduction=680 - 1071 * 0.635)
     water = Leg.objects.get(movement__record_number="RE0001", account__code="water")
     # 75 kg on the scale is 75.079 kg of water: air lifts it by 1.2/998.2, the weights by 1.2/8000 (OIML D 28).
@@ -241,9 +312,15 @@ def test_regauge_books_evaporation_up_to_the_band_and_the_rest_as_difference(wri
     write("opening_cask", number="C1", filled_at="2026-03-06T02:00", tare_kg="50", gross_kg="230", percent="63.5")
     filled = weighed(CASKS[0] | {"tare_kg": "50", "gross_kg": "230"})
     write(
-        "regauge", "RG0001", at="2027-03-06T08:00", cask="C1", tare_kg="50", gross_kg="220", celsius="20",
+        "regauge",
+        "RG0001",
+        at="2027-03-06T08:00",
+        cask="C1",
+        tare_kg="50",
+        gross_kg="220",
+        celsius="20",
         hydrometer_percent="63.0",
-    )  # fmt: skip
+    )
     left = gauge_by_weight(gross_kg=220.0, tare_kg=50.0, celsius=20.0, hydrometer_percent=63.0).lpa
     # The site's first band is 1 to 3 % a year: 365 days of 365.25 at 3 %, compounded.
     expected = filled * (1 - 0.97 ** (365 / 365.25))
@@ -259,9 +336,15 @@ def test_regauge_books_evaporation_up_to_the_band_and_the_rest_as_difference(wri
 def test_a_cask_within_its_band_has_evaporation_only(write: Write) -> None:
     write("opening_cask", number="C1", filled_at="2026-03-06T02:00", tare_kg="50", gross_kg="230", percent="63.5")
     write(
-        "regauge", "RG0001", at="2027-03-06T08:00", cask="C1", tare_kg="50", gross_kg="227", celsius="20",
+        "regauge",
+        "RG0001",
+        at="2027-03-06T08:00",
+        cask="C1",
+        tare_kg="50",
+        gross_kg="227",
+        celsius="20",
         hydrometer_percent="63.4",
-    )  # fmt: skip
+    )
     booked = legs("RG0001")
     assert "difference:regauge" not in booked
     assert booked["loss:evaporation in cask"] == pytest.approx(-booked["vessel:C1"], abs=1e-6)
@@ -270,9 +353,15 @@ def test_a_cask_within_its_band_has_evaporation_only(write: Write) -> None:
 def test_a_cask_that_gained_is_a_difference_wholly(write: Write) -> None:
     write("opening_cask", number="C1", filled_at="2026-03-06T02:00", tare_kg="50", gross_kg="230", percent="63.5")
     write(
-        "regauge", "RG0001", at="2027-03-06T08:00", cask="C1", tare_kg="50", gross_kg="233", celsius="20",
+        "regauge",
+        "RG0001",
+        at="2027-03-06T08:00",
+        cask="C1",
+        tare_kg="50",
+        gross_kg="233",
+        celsius="20",
         hydrometer_percent="63.5",
-    )  # fmt: skip
+    )
     booked = legs("RG0001")
     assert set(booked) == {"vessel:C1", "difference:regauge"}
     assert booked["vessel:C1"] > 0
@@ -281,10 +370,19 @@ def test_a_cask_that_gained_is_a_difference_wholly(write: Write) -> None:
 def bottling(write: Write, opened: Callable[..., Record]) -> Record:
     opened("BV", "500", "41.4")
     return write(
-        "bottling", "BO0001", at="2027-03-08T08:00", vat="BV", product="gin", lot_code="L27067",
-        bottle_centilitres="70", label_percent="41.4", bottles="600", mean_fill_millilitres="700.4",
-        **gauge("vat_before", "500", "41.4"), **gauge("vat_after", "78", "41.4"),
-    )  # fmt: skip
+        "bottling",
+        "BO0001",
+        at="2027-03-08T08:00",
+        vat="BV",
+        product="gin",
+        lot_code="L27067",
+        bottle_centilitres="70",
+        label_percent="41.4",
+        bottles="600",
+        mean_fill_millilitres="700.4",
+        **gauge("vat_before", "500", "41.4"),
+        **gauge("vat_after", "78", "41.4"),
+    )
 
 
 def test_bottling(write: Write, opened: Callable[..., Record]) -> None:
@@ -303,9 +401,15 @@ def test_removal(write: Write, opened: Callable[..., Record], kind: str, is_due:
     enter_rate()
     bottling(write, opened)
     write(
-        "removal", "RM0001", at="2027-03-09T08:00", product="Gin", bottle_centilitres="70.0",
-        label_percent="41.40", bottles="60", kind=kind,
-    )  # fmt: skip
+        "removal",
+        "RM0001",
+        at="2027-03-09T08:00",
+        product="Gin",
+        bottle_centilitres="70.0",
+        label_percent="41.40",
+        bottles="60",
+        kind=kind,
+    )
     stock = Account.objects.get(kind="stock")
     assert legs("RM0001") == {stock.code: -17.388, f"removal:{kind}": 17.388}
     movement = Movement.objects.get(record_number="RM0001")
@@ -318,7 +422,7 @@ def test_removal(write: Write, opened: Callable[..., Record], kind: str, is_due:
 
 
 def test_stock_take_finds_more_and_less(write: Write, opened: Callable[..., Record], manager: Any, staff: Any) -> None:
-    from batches import recording
+    from batches.records import recording
 
     opened("VA", "1000", "60.0")
     opened("GI", "100", "80.0")

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from batches.pages.writing.suggested import at_boxes
 from batches.steps import sheet_of
-from batches.views.suggested import at_boxes
 
 ROWS = [{"cask": "2027/0001", "gross_kg": "230"}, {"cask": "2027/0002", "gross_kg": "219.1"}]
 

@@ -17,12 +17,12 @@ import pytest
 from django.apps import apps
 from django.db import DatabaseError, connection, models, transaction
 
-from batches.proved_tables import TABLES, Proved
+from batches.audit.proved_tables import TABLES, Proved
 from distillery.guards import remove
 from distillery.people.models import Person
 from distillery.trail.checks import all_guards
 from distillery.trail.models import Entry
-from ledger.proving import prove
+from ledger.proof.proving import prove
 
 from .test_tampering_with_records import ONLY_KEYS, SUMS, _another, small_site
 
@@ -118,8 +118,9 @@ def _replaced(model: type[models.Model], dice: random.Random) -> Attack | None:
     names = ", ".join(map(quote, columns))
     chosen = ", ".join("%s" if one == field.column else quote(one) for one in columns)
     if not SQLITE:
-        chosen = ", ".join(f"CAST(%s AS {field.db_type(connection)})" if one == field.column else quote(one)
-                           for one in columns)  # fmt: skip
+        chosen = ", ".join(
+            f"CAST(%s AS {field.db_type(connection)})" if one == field.column else quote(one) for one in columns
+        )
     into = f"INTO {table} ({names}) SELECT {chosen} FROM {table} WHERE {quote(key)} = %s"
     on = "" if SQLITE else f" ON CONFLICT ({quote(key)}) DO UPDATE SET {quote(str(field.column))} = EXCLUDED."
     sql = f"INSERT OR REPLACE {into}" if SQLITE else f"INSERT {into}{on}{quote(str(field.column))}"
@@ -139,8 +140,12 @@ def _put_in_twice(model: type[models.Model], dice: random.Random) -> Attack | No
 
 
 WAYS: tuple[Callable[[type[models.Model], random.Random], Attack | None], ...] = (
-    _changed, _replaced, _changed, _taken_away, _put_in_twice,
-)  # fmt: skip
+    _changed,
+    _replaced,
+    _changed,
+    _taken_away,
+    _put_in_twice,
+)
 
 
 def attacks(times: int, seed: int, given_away: Callable[[], bool]) -> Iterator[tuple[str, bool]]:

@@ -16,9 +16,9 @@ import pytest
 from django.apps import apps
 from django.db import IntegrityError, connection, models, transaction
 
-from batches import recording
-from batches.loading import load_folder
+from batches.loading.load_folder import load_folder
 from batches.models import Contents, Mention, Reading, Record, Sending, Series, Version
+from batches.records import recording
 from distillery.guards import remove
 from distillery.people.models import Person
 from distillery.rules.models import LossCause
@@ -26,7 +26,7 @@ from distillery.seals.writing import written_by
 from distillery.trail.checks import all_guards
 from ledger.models import Account, AccountMonth, Balance, Gauge, Hand, Head, Leg, StageMonth
 from ledger.periods import service
-from ledger.proving import prove
+from ledger.proof.proving import prove
 
 from .tiny_month import THIRD_STILL, write_folder
 
@@ -208,9 +208,16 @@ def test_gauges_that_paper_shows_are_among_what_is_changed(tmp_path: Path, staff
     small_site(tmp_path, staff, manager)
     names = {f"{model._meta.db_table}.{field.column}" for model, field in columns()}
     assert {
-        "batches_reading.value", "batches_version.notes", "batches_version.digest", "batches_link.pure_ul",
-        "plant_calibrationpoint.volume_ul", "plant_instrument.standard_uncertainty_millionths",
-        "rules_reviewthreshold.threshold_millionths", "rules_dutyrate.pence_hundredths_per_lpa",
-        "people_person.first_name", "ledger_closing.digest", "ledger_closingbalance.pure_ul",
-    } <= names  # fmt: skip
+        "batches_reading.value",
+        "batches_version.notes",
+        "batches_version.digest",
+        "batches_link.pure_ul",
+        "plant_calibrationpoint.volume_ul",
+        "plant_instrument.standard_uncertainty_millionths",
+        "rules_reviewthreshold.threshold_millionths",
+        "rules_dutyrate.pence_hundredths_per_lpa",
+        "people_person.first_name",
+        "ledger_closing.digest",
+        "ledger_closingbalance.pure_ul",
+    } <= names
     assert Gauge.objects.exists()

@@ -12,12 +12,12 @@ import time_machine
 from hypothesis import given
 from hypothesis import strategies as st
 
-from batches import recording
-from batches.asking import Asked, Why
-from batches.fields import when
 from batches.models import Reading, Record, Version
-from batches.parsing import dated, read_moment, second_of_two
-from batches.recording import correct, save
+from batches.records import recording
+from batches.records.asking import Asked, Why
+from batches.records.recording import correct, save
+from batches.sheets.fields import when
+from batches.sheets.parsing import dated, read_moment, second_of_two
 from distillery.clock.setting import days_until, set_clock
 from ledger.models import Movement
 
@@ -29,8 +29,12 @@ NOW = datetime(2027, 3, 20, 12, tzinfo=UTC)
 
 def transfer(at: str) -> dict[str, str]:
     values = {"at": at, "from_vessel": "SP", "to_vessel": "VA"}
-    for prefix, dip, percent in (("from_before", "300", "70"), ("from_after", "0", ""), ("to_before", "0", ""),
-                                 ("to_after", "300", "70")):  # fmt: skip
+    for prefix, dip, percent in (
+        ("from_before", "300", "70"),
+        ("from_after", "0", ""),
+        ("to_before", "0", ""),
+        ("to_after", "300", "70"),
+    ):
         values |= tiny_plant.gauge(prefix, dip, percent)
     return values
 
@@ -116,9 +120,15 @@ def test_another_year_is_asked_about(write, staff):
 
 def mash(end: str) -> dict[str, str]:
     return {
-        "started_at": "2027-02-02 06:00", "ended_at": end, "malt_lot": "M001", "grist_kg": "500",
-        "wort_litres": "1000", "wort_gravity": "1.0600", "wort_celsius": "18", "washback": "WB",
-    }  # fmt: skip
+        "started_at": "2027-02-02 06:00",
+        "ended_at": end,
+        "malt_lot": "M001",
+        "grist_kg": "500",
+        "wort_litres": "1000",
+        "wort_gravity": "1.0600",
+        "wort_celsius": "18",
+        "washback": "WB",
+    }
 
 
 def test_an_end_far_from_its_beginning_is_asked_about(malt, staff):
@@ -156,9 +166,13 @@ def test_now_is_the_moment_of_saving_on_the_books_clock(malt, staff):
 def test_a_bare_time_still_to_come_today_was_yesterday_and_says_so(malt, staff):
     just_after_midnight = datetime(2027, 3, 20, 0, 20, tzinfo=UTC)
     record = save(
-        "intake", "M003", {"received_at": "23:50", "kilograms": "9000"}, person=staff,
-        day=date(2027, 3, 20), now=just_after_midnight,
-    )  # fmt: skip
+        "intake",
+        "M003",
+        {"received_at": "23:50", "kilograms": "9000"},
+        person=staff,
+        day=date(2027, 3, 20),
+        now=just_after_midnight,
+    )
     assert record.happened_from == datetime(2027, 3, 19, 23, 50, tzinfo=UTC)
     assert remarks(record) == ["23:50 is still to come today, so it was taken as Fri 19 Mar 2027 23:50."]
 
@@ -169,9 +183,7 @@ SECOND_0120 = datetime(2027, 10, 31, 1, 20, tzinfo=UTC)
 
 
 def test_now_in_the_second_of_the_two_hours_is_the_second(malt, staff):
-    record = save(
-        "intake", "M003", {"received_at": "now", "kilograms": "9000"}, person=staff, now=SECOND_0120
-    )
+    record = save("intake", "M003", {"received_at": "now", "kilograms": "9000"}, person=staff, now=SECOND_0120)
     assert record.happened_from == SECOND_0120
     assert json.loads(Version.objects.get(record=record).values)["received_at"] == "2027-10-31T01:20+00:00"
 

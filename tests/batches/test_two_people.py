@@ -16,17 +16,17 @@ from django.db import DatabaseError, connection, transaction
 from django.test import Client
 from pypdf import PdfReader
 
-from batches import recording
-from batches.filling import Unfit
 from batches.guards import batches_guards
 from batches.models import Posted, Record, Signature, State
-from batches.recording import MovedOn
-from batches.versions import newest
+from batches.records import recording
+from batches.records.recording import MovedOn
+from batches.records.versions import newest
+from batches.sheets.read_sheet import Unfit
 from distillery.guards import install, remove
 from distillery.people.models import Person
 from ledger.models import Balance, Movement
 from ledger.periods.readiness import not_ready
-from ledger.proving import prove
+from ledger.proof.proving import prove
 from tests.signing import seen_on
 
 from .tiny_plant import gauge
@@ -155,10 +155,16 @@ class TestACorrectionOfWhatWasSigned:
         self, corrected: Record, write: Callable[..., Record], manager: Person, staff: Person
     ) -> None:
         write(
-            "transfer", None, at="2027-03-30T08:00", from_vessel="VA", to_vessel="SP",
-            **gauge("from_before", "1000", "60"), **gauge("to_before", "0"),
-            **gauge("from_after", "900", "60"), **gauge("to_after", "100", "60"),
-        )  # fmt: skip
+            "transfer",
+            None,
+            at="2027-03-30T08:00",
+            from_vessel="VA",
+            to_vessel="SP",
+            **gauge("from_before", "1000", "60"),
+            **gauge("to_before", "0"),
+            **gauge("from_after", "900", "60"),
+            **gauge("to_after", "100", "60"),
+        )
         assert book() == pytest.approx(606, abs=1e-4), "the stock take that was signed still stands"
         recording.countersign(again(corrected), manager)
         assert book() == pytest.approx(240, abs=1e-4)

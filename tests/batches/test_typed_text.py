@@ -9,11 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from batches import fields
-from batches.parsing import Unreadable, dated, is_bare_time, read, read_moment
-from batches.sheet import Field, Kind
-from batches.shown import as_text
-from batches.stock import STOCK_FIELDS
+from batches.pages.records.shown import as_text
+from batches.sheets import fields
+from batches.sheets.parsing import Unreadable, dated, is_bare_time, read, read_moment
+from batches.sheets.sheet import Field, Kind
+from batches.steps.shared.stock import STOCK_FIELDS
 
 STRENGTH = fields.percent("strength", "Hydrometer", usual=("20", "70"))
 LITRES = fields.litres("litres", "Wort", usual=("1000", "20000"))
@@ -167,9 +167,22 @@ def test_what_is_usual_has_no_note() -> None:
 
 @pytest.mark.parametrize(
     "typed",
-    ["02:10", "2:10", "2.10", "0210", "2027-03-04T02:10", "2027-03-04 2:10", "2027-03-04 02:10:00", "4/3/2027 02:10",
-     "04.03.2027 02:10", "4 Mar 2027 02:10", "4 March 2027, 0210", "2027-03-04T02:10Z", "2027-03-04T03:10+01:00"],
-)  # fmt: skip
+    [
+        "02:10",
+        "2:10",
+        "2.10",
+        "0210",
+        "2027-03-04T02:10",
+        "2027-03-04 2:10",
+        "2027-03-04 02:10:00",
+        "4/3/2027 02:10",
+        "04.03.2027 02:10",
+        "4 Mar 2027 02:10",
+        "4 March 2027, 0210",
+        "2027-03-04T02:10Z",
+        "2027-03-04T03:10+01:00",
+    ],
+)
 def test_times_are_taken_however_they_are_written(typed: str) -> None:
     assert read(AT, typed, day=date(2027, 3, 4)).value == datetime(2027, 3, 4, 2, 10, tzinfo=UTC)
 

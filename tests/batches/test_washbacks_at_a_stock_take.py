@@ -13,14 +13,14 @@ from pathlib import Path
 import pytest
 from django.core.management import call_command
 
-from batches import recording
-from batches.filling import Unfit
 from batches.models import Record
-from batches.versions import newest
+from batches.records import recording
+from batches.records.versions import newest
+from batches.sheets.read_sheet import Unfit
 from distillery.people.models import Person
 from ledger.models import Balance, Gauge, Movement
-from ledger.month import month_account
-from ledger.proving import prove
+from ledger.proof.proving import prove
+from ledger.statements.month import month_account
 from tests.batches import tiny_month
 from tests.batches.tiny_plant import gauge
 
@@ -35,17 +35,29 @@ LITRES_OF_ALCOHOL = 0.08184
 def mashed(write: Write) -> None:
     write("intake", "M001", received_at="2027-03-01T06:00", kilograms="10000")
     write(
-        "mash", "MA0001", started_at="2027-03-01T06:00", ended_at="2027-03-01T11:00", malt_lot="M001", grist_kg="500",
-        wort_litres="1000", wort_gravity="1.0600", wort_celsius="18", washback="WB",
-    )  # fmt: skip
+        "mash",
+        "MA0001",
+        started_at="2027-03-01T06:00",
+        ended_at="2027-03-01T11:00",
+        malt_lot="M001",
+        grist_kg="500",
+        wort_litres="1000",
+        wort_gravity="1.0600",
+        wort_celsius="18",
+        washback="WB",
+    )
 
 
 @pytest.fixture
 def pitched(mashed: None, write: Write) -> Record:
     return write(
-        "fermentation", "FE0001", mash="MA0001", washback="WB", pitched_at="2027-03-01T11:00",
+        "fermentation",
+        "FE0001",
+        mash="MA0001",
+        washback="WB",
+        pitched_at="2027-03-01T11:00",
         original_gravity="1.0600",
-    )  # fmt: skip
+    )
 
 
 def declare(write: Write, ended: str = "2027-03-04T11:00") -> Record:
@@ -92,17 +104,19 @@ def test_wash_that_ferments_is_noted_and_not_posted(
 ) -> None:
     opened("VA", "1000", "60.0")
     taken = take(
-        staff, manager, {"vessel": "VA", **gauge("gauge", "1010", "60.0")},
-        gauge_dip_mm="1000", gauge_celsius="28", present_gravity="1.0200",
-    )  # fmt: skip
+        staff,
+        manager,
+        {"vessel": "VA", **gauge("gauge", "1010", "60.0")},
+        gauge_dip_mm="1000",
+        gauge_celsius="28",
+        present_gravity="1.0200",
+    )
     assert book() == 0.0
     assert [one.account.code for one in Gauge.objects.filter(movement__record_number=taken.number)] == ["vessel:VA"]
     assert "WB: FE0001 ferments; 1000.0 litres by dip are noted" in newest(taken).notes
 
 
-def test_nothing_is_posted_where_all_that_was_dipped_ferments(
-    pitched: Record, staff: Person, manager: Person
-) -> None:
+def test_nothing_is_posted_where_all_that_was_dipped_ferments(pitched: Record, staff: Person, manager: Person) -> None:
     taken = take(staff, manager, gauge_dip_mm="1000", gauge_celsius="28")
     assert (taken.state, Movement.objects.filter(record_number=taken.number).exists()) == ("complete", False)
 
@@ -187,9 +201,11 @@ def test_a_month_that_ends_with_full_washbacks_loads(tmp_path: Path, with_gravit
     lines = [HEAD + (",present_gravity" if with_gravity else ""), *rows]
     lines += [f"{one}," if with_gravity else one for one in spirit]
     folder = tiny_month.write_folder(
-        tmp_path, mashes=tiny_month.LOG["mashes"] + MASHES,
-        fermentations=tiny_month.LOG["fermentations"] + FERMENTATIONS, stock_take="\n".join(lines) + "\n",
-    )  # fmt: skip
+        tmp_path,
+        mashes=tiny_month.LOG["mashes"] + MASHES,
+        fermentations=tiny_month.LOG["fermentations"] + FERMENTATIONS,
+        stock_take="\n".join(lines) + "\n",
+    )
     for name, text in PLANT.items():
         (folder / "plant" / f"{name}.csv").write_text(text, encoding="utf-8")
     call_command("load_month", str(folder), verbosity=0)

@@ -52,9 +52,9 @@ def fill(size: int) -> None:
     from django.db import connection, transaction
 
     from distillery.guards import install, remove
-    from ledger.accounts import gauging, open_accounts, vessel_account
     from ledger.guards import ledger_guards
     from ledger.models import Gauge, Head, Leg, Movement
+    from ledger.posting.accounts import gauging, open_accounts, vessel_account
     from tests.ledger import plant
     from tests.people import somebody
 
@@ -98,7 +98,7 @@ def _drawn(
 ) -> Iterator[tuple[list[Any], list[list[Any]], list[list[Any]]]]:
     """Rows of movements: their own columns with both seals, legs and gauges."""
     from ledger.periods.reading import Calendar
-    from ledger.sealing import Script, seal
+    from ledger.proof.sealing import Script, seal
 
     by_code = {account.code: account for account in accounts}
     script = Script({account.pk: account for account in accounts}, {person.pk: person.username})
@@ -117,9 +117,7 @@ def _drawn(
         lines = [(place + 1, giver, taker, "flow", -pure, -mass), (place + 1, taker, giver, "flow", pure, mass)]
         if any(more):
             apart = by_code[f"difference:gauging:{giver.code.removeprefix('vessel:')}"]
-            lines += [
-                (place, giver, apart, "gauging", *more), (place, apart, giver, "difference", -more[0], -more[1])
-            ]  # fmt: skip
+            lines += [(place, giver, apart, "gauging", *more), (place, apart, giver, "difference", -more[0], -more[1])]
         books[giver.pk] = (held[0] - pure, held[1] - mass)
         books[taker.pk] = (books[taker.pk][0] + pure, books[taker.pk][1] + mass)
         legs = [
@@ -127,13 +125,43 @@ def _drawn(
             for at, (position, one, other, entry, pure_ul, mass_g) in enumerate(lines, 1)
         ]
         gauges = [
-            [number, giver.pk, "from_before", "before", "dip", happened, place, *held, 2 * held[0], 50_000_000,
-             500_000, 0, "OIML R 22", '{"from_before_dip_mm":"1234","from_before_celsius":"15.5"}', ""],
-        ]  # fmt: skip
+            [
+                number,
+                giver.pk,
+                "from_before",
+                "before",
+                "dip",
+                happened,
+                place,
+                *held,
+                2 * held[0],
+                50_000_000,
+                500_000,
+                0,
+                "OIML R 22",
+                '{"from_before_dip_mm":"1234","from_before_celsius":"15.5"}',
+                "",
+            ],
+        ]
         movement = [
-            number, "operation", "transfer", happened, written, period, person.pk, None, "transfer", str(number),
-            "finish", "", "", None, None, number, None,
-        ]  # fmt: skip
+            number,
+            "operation",
+            "transfer",
+            happened,
+            written,
+            period,
+            person.pk,
+            None,
+            "transfer",
+            str(number),
+            "finish",
+            "",
+            "",
+            None,
+            None,
+            number,
+            None,
+        ]
         closed = seal(last_seal, script.line(movement, legs, gauges))
         yield [*movement, last_seal, closed], legs, gauges
         last_seal = closed
@@ -142,7 +170,7 @@ def _drawn(
 def _put(model: Any, rows: list[list[Any]]) -> None:
     from django.db import connection
 
-    from ledger.sealing import GAUGE, LEG, MOVEMENT
+    from ledger.proof.sealing import GAUGE, LEG, MOVEMENT
 
     columns = {
         "Movement": (*MOVEMENT, "previous_seal", "seal"),

@@ -27,8 +27,8 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "distillery.settings")
 from tests.running_site import Databases, run  # noqa: E402
 
 if TYPE_CHECKING:
-    from ledger.comparing.remeasuring import Remeasure
-    from ledger.comparing.seen import Log, Measured
+    from ledger.comparing.observations.seen import Log, Measured
+    from ledger.comparing.search.remeasuring import Remeasure
 
 OPERATIONS = 1000
 MONTH = "2027-05"
@@ -40,9 +40,9 @@ def main() -> None:
 
     django.setup()
     from distillery.plant.lookup import Plant
-    from ledger.comparing.findings import findings_in
+    from ledger.comparing.findings.findings import findings_in
     from ledger.comparing.month import compare, with_tables
-    from ledger.comparing.remeasuring import remeasure_at
+    from ledger.comparing.search.remeasuring import remeasure_at
     from tests.simulator import simulate
     from tests.simulator.shortcut import short_log
 
@@ -76,7 +76,8 @@ def _saves() -> tuple[float, float]:
     """Median seconds of a save, and of looking at what was saved, over the records of a small month in their order."""
     from django.db import transaction
 
-    from batches import loading, recording
+    from batches.loading import load_folder as loading
+    from batches.records import recording
     from ledger.comparing.near import near
     from tests.simulator import simulate
 
@@ -140,9 +141,11 @@ def _side_by_side(logs: list[Log]) -> Log:
                 for one in event.measured.readings
             )
             measured = replace(
-                event.measured, key=named(event.measured.key, copy), vessel=named(event.measured.vessel, copy),
+                event.measured,
+                key=named(event.measured.key, copy),
+                vessel=named(event.measured.vessel, copy),
                 readings=readings,
-            )  # fmt: skip
+            )
             if hasattr(event, "giver"):
                 ways = {"giver": named(event.giver, copy), "taker": named(event.taker, copy)}
                 events.append(replace(event, doing=doing, measured=measured, **ways))
@@ -158,9 +161,14 @@ def _side_by_side(logs: list[Log]) -> Log:
         stills |= {named(code, copy) for code in log.stills}
     events.sort(key=lambda event: (event.at, event.position))
     return replace(
-        logs[0], events=events, figures=figures, in_period=frozenset(judged), table_ends=ends, casks=casks,
+        logs[0],
+        events=events,
+        figures=figures,
+        in_period=frozenset(judged),
+        table_ends=ends,
+        casks=casks,
         stills=frozenset(stills),
-    )  # fmt: skip
+    )
 
 
 if __name__ == "__main__":

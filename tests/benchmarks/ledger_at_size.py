@@ -80,8 +80,8 @@ def best(what: Callable[[], object], rounds: int = ROUNDS) -> float:
 
 def reading() -> dict[str, float]:
     from ledger.models import Account
-    from ledger.month import bounds, month_account
-    from ledger.statements import account_page, holding_now
+    from ledger.statements.balances import account_page, holding_now
+    from ledger.statements.month import bounds, month_account
 
     account = Account.objects.get(code="vessel:V03")
     since, until = bounds("2027-01")[0], bounds("2030-12")[1]
@@ -98,7 +98,7 @@ def reading() -> dict[str, float]:
 
 
 def proving() -> dict[str, float]:
-    from ledger.proving import prove
+    from ledger.proof.proving import prove
 
     proof = prove()
     if not proof.holds:
@@ -115,7 +115,7 @@ def proving() -> dict[str, float]:
 
 
 def exporting() -> dict[str, float]:
-    from ledger.exporting import Export
+    from ledger.proof.exporting import Export
 
     with TemporaryDirectory() as folder:
         started = time.perf_counter()

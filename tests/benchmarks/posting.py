@@ -29,7 +29,7 @@ def main(count: int) -> None:
     django.setup()
     from django.db import connection
 
-    from ledger.posting import post
+    from ledger.posting.post import post
     from tests.ledger import plant
     from tests.people import somebody
 
@@ -46,11 +46,15 @@ def main(count: int) -> None:
             apart = plant.difference("transfer")
             drafts.append(
                 plant.draft(
-                    "transfer", str(turn), turn / 100,
-                    plant.found(giver, 500 + turn % 7), plant.found(taker, 400 + turn % 5),
-                    plant.left(giver, 380 + turn % 3, apart), plant.left(taker, 519 + turn % 11, apart),
+                    "transfer",
+                    str(turn),
+                    turn / 100,
+                    plant.found(giver, 500 + turn % 7),
+                    plant.found(taker, 400 + turn % 5),
+                    plant.left(giver, 380 + turn % 3, apart),
+                    plant.left(taker, 519 + turn % 11, apart),
                 )
-            )  # fmt: skip
+            )
         started = time.perf_counter()
         for draft in drafts:
             post(draft, person=person)
@@ -96,9 +100,13 @@ def _rows_again(count: int) -> list[list[Statement]]:
             row.movement_id = movement.pk
         head = "UPDATE ledger_head SET last_number = %s, last_seal = %s WHERE id = 1"
         again.append(
-            [insert(Leg, legs, key=False), insert(Gauge, gauges, key=False), insert(Movement, [movement], key=True),
-             (head, [(movement.pk, movement.seal)])]
-        )  # fmt: skip
+            [
+                insert(Leg, legs, key=False),
+                insert(Gauge, gauges, key=False),
+                insert(Movement, [movement], key=True),
+                (head, [(movement.pk, movement.seal)]),
+            ]
+        )
     return again
 
 

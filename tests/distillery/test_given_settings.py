@@ -37,10 +37,19 @@ def test_a_key_made_at_random_is_taken() -> None:
 @pytest.mark.parametrize(
     "url",
     [
-        "foo", "postgres:", "postgres://", "postgres://h", "postgres://u@h:999999/x", "postgres://u@h:port/x",
-        "mysql://h/x", "sqlite:////nowhere/at-all/x.sqlite3", "sqlite:////", "http://127.0.0.1/", "postgres://[/x",
+        "foo",
+        "postgres:",
+        "postgres://",
+        "postgres://h",
+        "postgres://u@h:999999/x",
+        "postgres://u@h:port/x",
+        "mysql://h/x",
+        "sqlite:////nowhere/at-all/x.sqlite3",
+        "sqlite:////",
+        "http://127.0.0.1/",
+        "postgres://[/x",
     ],
-)  # fmt: skip
+)
 def test_a_database_that_cannot_be_told_is_refused(url: str) -> None:
     with pytest.raises(SettingRefused, match="DATABASE_URL"):
         given.database(url)
@@ -77,12 +86,17 @@ def test_a_level_that_is_none_is_refused() -> None:
 @pytest.mark.parametrize(
     "setting",
     [
-        {"DEBUG": "ture"}, {"COOKIES_OVER_HTTPS_ONLY": "yess"}, {"SECRET_KEY": ""}, {"SECRET_KEY": "x"},
-        {"TIME_ZONE": "Mars/Olympus"}, {"LOG_LEVEL": "loud"}, {"DATABASE_URL": "gauges"},
+        {"DEBUG": "ture"},
+        {"COOKIES_OVER_HTTPS_ONLY": "yess"},
+        {"SECRET_KEY": ""},
+        {"SECRET_KEY": "x"},
+        {"TIME_ZONE": "Mars/Olympus"},
+        {"LOG_LEVEL": "loud"},
+        {"DATABASE_URL": "gauges"},
         {"DATABASE_URL": "postgres://gauger@127.0.0.1:1/gauges"},
     ],
     ids=lambda setting: "=".join(*setting.items()),
-)  # fmt: skip
+)
 def test_the_command_ends_with_one_sentence_and_status_1(setting: dict[str, str], new_database: str) -> None:
     ended = run(new_database, "serve", "--port", "0", **setting)
     assert ended.returncode == 1

@@ -12,14 +12,17 @@ from django.db import connection
 from distillery.guard_faults import faults, silenced, strangers
 from distillery.guards import Guard
 from distillery.trail.checks import all_guards
-from ledger.proving import prove
+from ledger.proof.proving import prove
 
 pytestmark = pytest.mark.django_db
 
 SQLITE = connection.vendor == "sqlite"
 FLOORS = (
-    "ledger_leg_no_update", "batches_version_no_delete", "plant_certificate_no_update", "plant_vessel_trail_update",
-)  # fmt: skip
+    "ledger_leg_no_update",
+    "batches_version_no_delete",
+    "plant_certificate_no_update",
+    "plant_vessel_trail_update",
+)
 
 
 def tell(*statements: str) -> None:

@@ -63,11 +63,19 @@ def token(browser: Client, address: str) -> str:
 @pytest.mark.parametrize(
     "address",
     [
-        "/find/?q=a%00b", "/records/intake/%00/", "/casks/%00/", "/books/accounts/a%00/", "/books/?month=%00",
-        "/books/findings/2027-03/%00/", "/books/enquiries/%00/", "/bench/gauge/?dip_mm=%00",
-        "/warehouse/?warehouse=%00", "/records/?before=%00", "/sign-on/?next=%00",
+        "/find/?q=a%00b",
+        "/records/intake/%00/",
+        "/casks/%00/",
+        "/books/accounts/a%00/",
+        "/books/?month=%00",
+        "/books/findings/2027-03/%00/",
+        "/books/enquiries/%00/",
+        "/bench/gauge/?dip_mm=%00",
+        "/warehouse/?warehouse=%00",
+        "/records/?before=%00",
+        "/sign-on/?next=%00",
     ],
-)  # fmt: skip
+)
 def test_a_nul_in_an_address_is_refused_with_a_sentence(browser_of: Any, manager: Any, address: str) -> None:
     answer = browser_of(manager).get(address)
     assert answer.status_code == 400
@@ -160,7 +168,7 @@ def test_what_another_site_sent_is_shown_and_cannot_be_sent_from_here(sits_at: A
 def test_a_page_for_an_error_gives_back_what_was_typed(
     sits_at: Any, monkeypatch: pytest.MonkeyPatch, status: int
 ) -> None:
-    from batches.views import entering
+    from batches.pages.writing import entering
     from distillery.retrying import Busy
 
     def fails(*args: object, **kwargs: object) -> None:
@@ -181,12 +189,10 @@ def test_a_page_for_an_error_gives_back_what_was_typed(
     assert 'value="10250"' in page_of(browser.post(NEW, boxes, headers=ORIGIN))
 
 
-def test_a_full_disk_has_a_page_of_its_own_wherever_it_is_met(
-    sits_at: Any, monkeypatch: pytest.MonkeyPatch
-) -> None:
+def test_a_full_disk_has_a_page_of_its_own_wherever_it_is_met(sits_at: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     from django.contrib.sessions.backends.db import SessionStore
 
-    from batches import recording
+    from batches.records import recording
 
     browser = sits_at()
     sent = {"csrfmiddlewaretoken": token(browser, NEW), "kilograms": "10250"}
@@ -227,7 +233,7 @@ def test_the_page_for_a_fault_comes_even_where_pages_cannot_be_made(
         raise RuntimeError("planted")
 
     monkeypatch.setattr(refusing, "typed_on", fails)
-    monkeypatch.setattr("batches.views.find._whole", fails)
+    monkeypatch.setattr("batches.pages.places.find._whole", fails)
     answer = sits_at().get("/find/?q=x")
     assert answer.status_code == 500
     assert "Something went wrong" in page_of(answer)
@@ -247,15 +253,21 @@ def test_a_refused_page_is_one_line_on_the_console() -> None:
 @pytest.mark.parametrize(
     "address",
     [
-        "/books/months/{}/", "/books/months/{}/account.pdf", "/books/months/{}/close/",
+        "/books/months/{}/",
+        "/books/months/{}/account.pdf",
+        "/books/months/{}/close/",
         "/books/findings/?month={}",
-        "/books/findings/{}/TR0001/", "/books/losses/?month={}", "/books/losses/{}/register.csv",
-        "/books/losses/{}/register.pdf", "/books/accounts/source:opening%20stock/?month={}",
+        "/books/findings/{}/TR0001/",
+        "/books/losses/?month={}",
+        "/books/losses/{}/register.csv",
+        "/books/losses/{}/register.pdf",
+        "/books/accounts/source:opening%20stock/?month={}",
         "/records/intake/?month={}",
-        "/records/intake/?after={}-31T23:59:59%2B00:00_1", "/records/intake/?before={}-01T00:00:00%2B14:00_1",
+        "/records/intake/?after={}-31T23:59:59%2B00:00_1",
+        "/records/intake/?before={}-01T00:00:00%2B14:00_1",
         "/books/accounts/x/?after={}-31T23:59:59%2B00:00~1~1",
     ],
-)  # fmt: skip
+)
 @pytest.mark.parametrize("month", ["9999-12", "0001-01", "0000-05", "9999-13", "\u0662\u0660\u0662\u0667-03"])
 def test_a_month_no_clock_can_reach_is_not_there(browser_of: Any, manager: Any, address: str, month: str) -> None:
     assert browser_of(manager).get(address.format(month)).status_code in (200, 404)

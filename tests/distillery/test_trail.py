@@ -15,7 +15,7 @@ from distillery.rules.models import LossCause
 from distillery.trail.checks import site_guards, triggers_stand
 from distillery.trail.models import Act, Entry
 from distillery.trail.proving import apart
-from ledger.posting import post
+from ledger.posting.post import post
 from tests.ledger import plant
 
 pytestmark = pytest.mark.django_db

@@ -34,14 +34,39 @@ READERS = ("officer", "stranger")
 OF_EACH_PAGE = 3
 MOST_PAGES = 400
 STARTS = (
-    "/", "/site/", "/plant/instruments/", "/books/", "/books/check/", "/records/", "/bench/", "/sign-on/",
-)  # fmt: skip
+    "/",
+    "/site/",
+    "/plant/instruments/",
+    "/books/",
+    "/books/check/",
+    "/records/",
+    "/bench/",
+    "/sign-on/",
+)
 INSIDES = ("Traceback (most recent call last)", "You're seeing this error because", "django.db.utils", "psycopg.")
 STAYS_SIGNED_ON = "/sign-off/"
 QUERIES = (
-    "month", "before", "after", "q", "kind", "state", "as", "copies", "warehouse", "suggest", "seal", "digest",
-    "number", "vessel", "next", "dip_mm", "celsius", "hydrometer_percent", "page", "version",
-)  # fmt: skip
+    "month",
+    "before",
+    "after",
+    "q",
+    "kind",
+    "state",
+    "as",
+    "copies",
+    "warehouse",
+    "suggest",
+    "seal",
+    "digest",
+    "number",
+    "vessel",
+    "next",
+    "dip_mm",
+    "celsius",
+    "hydrometer_percent",
+    "page",
+    "version",
+)
 
 
 @dataclass(frozen=True)
@@ -344,9 +369,21 @@ def _write(file: Path, text: str) -> None:
 
 
 CHANGES = (
-    a_cell, a_cell, a_cell, a_cell, a_cell, a_row_twice, a_column_less, cut_short, other_bytes, other_encoding, gone,
-    a_folder, a_dangling_link, many_rows,
-)  # fmt: skip
+    a_cell,
+    a_cell,
+    a_cell,
+    a_cell,
+    a_cell,
+    a_row_twice,
+    a_column_less,
+    cut_short,
+    other_bytes,
+    other_encoding,
+    gone,
+    a_folder,
+    a_dangling_link,
+    many_rows,
+)
 
 
 def facts() -> dict[str, str]:
@@ -367,7 +404,7 @@ def facts() -> dict[str, str]:
 
 def build(folder: Path) -> None:
     """The small month with a run that is short by far, so that there are an enquiry and a proposal for it."""
-    from batches.loading import load_folder
+    from batches.loading.load_folder import load_folder
     from tests.batches.tiny_month import changed, write_folder
 
     short = changed("transfers", "0,20,,1279,20,64.9", "0,20,,1179,20,64.9")

@@ -47,7 +47,7 @@ def nothing_else(acknowledged: Mapping[str, Mapping[str, str]], corrected: Seque
 
 def proven() -> list[str]:
     """The proof of the ledger's seals and sums."""
-    from ledger.proving import prove
+    from ledger.proof.proving import prove
 
     return list(prove().broken)
 

@@ -25,7 +25,7 @@ BOOKS_STAND_AT = datetime(2027, 5, 15, tzinfo=UTC)
 
 def build() -> None:
     """Tanks gauged into the books, bottles in bond, and one person who may write."""
-    from batches import recording
+    from batches.records import recording
     from distillery.clock.setting import days_until, set_clock
     from distillery.people.roles import STAFF
     from distillery.plant.models import MICRO, CalibrationPoint, Kind, Stage, Vessel

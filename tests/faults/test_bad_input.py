@@ -34,7 +34,7 @@ def test_bad_input_gets_a_sentence_and_readers_write_nothing(trial: bad_input.Tr
 
 
 def test_a_page_that_fails_is_seen(trial: bad_input.Trial, monkeypatch: pytest.MonkeyPatch) -> None:
-    from batches.views import find
+    from batches.pages.places import find
 
     def fails(request: HttpRequest) -> HttpResponse:
         raise RuntimeError("planted")

@@ -16,8 +16,13 @@ LONGEST_S = 240
 def run(name: str, *options: str) -> str:
     done = subprocess.run(
         [sys.executable, "-m", f"tests.faults.{name}", *options],
-        cwd=ROOT, env=os.environ, capture_output=True, text=True, timeout=LONGEST_S, check=False,
-    )  # fmt: skip
+        cwd=ROOT,
+        env=os.environ,
+        capture_output=True,
+        text=True,
+        timeout=LONGEST_S,
+        check=False,
+    )
     assert done.returncode == 0, done.stdout + done.stderr
     return done.stdout
 

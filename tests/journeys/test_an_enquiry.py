@@ -46,9 +46,10 @@ def test_a_finding_is_answered_by_two_people_and_the_month_shows_it(sign_on: Sig
     page.get_by_role("link", name="Propose how it ends").click()
     axe(page)
     page.get_by_role("button", name="Propose").click()
-    assert page.get_by_text(re.compile("things to put right")).is_visible() or page.get_by_text(
-        "1 thing to put right"
-    ).is_visible()
+    assert (
+        page.get_by_text(re.compile("things to put right")).is_visible()
+        or page.get_by_text("1 thing to put right").is_visible()
+    )
     page.get_by_label("What was checked").fill("Floor and seal of the receiver; the vat was gauged again.")
     page.get_by_label("Reason").fill("The receiver ran over through a worn seal.")
     page.get_by_label("Cause", exact=True).select_option("spillage")

@@ -45,13 +45,28 @@ def test_enter_a_mash(sign_on: SignOn, axe: Look) -> None:
     page = sign_on("staff")
     page.goto("/records/mash/new/")
     axe(page)
-    fill(page, {
-        "started_at": "2027-03-31T06:00", "ended_at": "2027-03-31T10:40", "malt_lot": "M010", "grist_kg": "2000",
-        "husk_percent": "20.1", "grits_percent": "70.2", "flour_percent": "9.7",
-        "water1_litres": "7800", "water1_celsius": "63.5", "water2_litres": "3200", "water2_celsius": "75.8",
-        "water3_litres": "6400", "water3_celsius": "86.1",
-        "wort_litres": "9600", "wort_gravity": "1.0612", "wort_celsius": "17.9", "washback": "WB3",
-    })  # fmt: skip
+    fill(
+        page,
+        {
+            "started_at": "2027-03-31T06:00",
+            "ended_at": "2027-03-31T10:40",
+            "malt_lot": "M010",
+            "grist_kg": "2000",
+            "husk_percent": "20.1",
+            "grits_percent": "70.2",
+            "flour_percent": "9.7",
+            "water1_litres": "7800",
+            "water1_celsius": "63.5",
+            "water2_litres": "3200",
+            "water2_celsius": "75.8",
+            "water3_litres": "6400",
+            "water3_celsius": "86.1",
+            "wort_litres": "9600",
+            "wort_gravity": "1.0612",
+            "wort_celsius": "17.9",
+            "washback": "WB3",
+        },
+    )
     save(page)
     page.wait_for_url(re.compile(r"/records/mash/MA0023/"))
     assert "MA0023" in page.locator("h1").inner_text()
@@ -61,15 +76,29 @@ def test_enter_a_mash(sign_on: SignOn, axe: Look) -> None:
 
 
 RUN = {
-    "still": "SS1", "charged_at": "2027-03-31T08:00", "spirit_receiver": "SR", "feints_receiver": "FR",
-    "low_wines_before_dip_mm": "35", "low_wines_before_celsius": "20.8", "low_wines_before_hydrometer_percent": "24.9",
-    "feints_before_dip_mm": "513", "feints_before_celsius": "19.2", "feints_before_hydrometer_percent": "35.7",
-    "low_wines_after_dip_mm": "33", "low_wines_after_celsius": "20.8", "low_wines_after_hydrometer_percent": "24.9",
-    "feints_after_dip_mm": "16", "feints_after_celsius": "19.2", "feints_after_hydrometer_percent": "35.7",
-    "spirit_before_dip_mm": "497", "spirit_before_celsius": "17.6", "spirit_before_hydrometer_percent": "69.6",
-    "feints_receiver_before_dip_mm": "16", "feints_receiver_before_celsius": "19.2",
+    "still": "SS1",
+    "charged_at": "2027-03-31T08:00",
+    "spirit_receiver": "SR",
+    "feints_receiver": "FR",
+    "low_wines_before_dip_mm": "35",
+    "low_wines_before_celsius": "20.8",
+    "low_wines_before_hydrometer_percent": "24.9",
+    "feints_before_dip_mm": "513",
+    "feints_before_celsius": "19.2",
+    "feints_before_hydrometer_percent": "35.7",
+    "low_wines_after_dip_mm": "33",
+    "low_wines_after_celsius": "20.8",
+    "low_wines_after_hydrometer_percent": "24.9",
+    "feints_after_dip_mm": "16",
+    "feints_after_celsius": "19.2",
+    "feints_after_hydrometer_percent": "35.7",
+    "spirit_before_dip_mm": "497",
+    "spirit_before_celsius": "17.6",
+    "spirit_before_hydrometer_percent": "69.6",
+    "feints_receiver_before_dip_mm": "16",
+    "feints_receiver_before_celsius": "19.2",
     "feints_receiver_before_hydrometer_percent": "35.7",
-}  # fmt: skip
+}
 
 
 def test_a_spirit_run_with_a_mistake_is_refused_in_a_sentence_and_put_right(sign_on: SignOn, axe: Look) -> None:

@@ -12,8 +12,8 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from ledger.accounts import AccountRef
-from ledger.drafts import Draft, Moved, Taken
+from ledger.posting.accounts import AccountRef
+from ledger.posting.drafts import Draft, Moved, Taken
 
 Place = tuple[datetime, int, int]
 Amount = tuple[int, int]

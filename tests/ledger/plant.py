@@ -7,8 +7,8 @@ from datetime import UTC, datetime, timedelta
 from distillery.alcoholometry.quantity import Quantity
 from distillery.plant.models import Kind, Stage, Vessel
 from distillery.seals.writing import signed
-from ledger.accounts import AccountRef, difference, gauging, loss, source, vessel_account
-from ledger.drafts import Draft, Emptied, GaugeTaken, Line, Moved, Taken
+from ledger.posting.accounts import AccountRef, difference, gauging, loss, source, vessel_account
+from ledger.posting.drafts import Draft, Emptied, GaugeTaken, Line, Moved, Taken
 
 START = datetime(2027, 3, 12, 12, tzinfo=UTC)
 
@@ -64,6 +64,19 @@ def opening(of: Vessel, lpa: float, hours: float = -100) -> Draft:
 
 
 __all__ = [
-    "Emptied", "Moved", "at", "difference", "draft", "found", "gauge", "gauging", "left", "loss", "opening",
-    "quantity", "source", "vessel", "vessel_account",
-]  # fmt: skip
+    "Emptied",
+    "Moved",
+    "at",
+    "difference",
+    "draft",
+    "found",
+    "gauge",
+    "gauging",
+    "left",
+    "loss",
+    "opening",
+    "quantity",
+    "source",
+    "vessel",
+    "vessel_account",
+]

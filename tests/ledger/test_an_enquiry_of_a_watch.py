@@ -16,11 +16,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pypdf import PdfReader
 
-from batches import recording
 from batches.models import Record
-from batches.versions import newest, typed_of
+from batches.records import recording
+from batches.records.versions import newest, typed_of
 from distillery.people.models import Person
-from ledger.comparing.findings import WATCH, Finding, findings
+from ledger.comparing.findings.findings import WATCH, Finding, findings
 from ledger.enquiries import raising, unanswered
 from ledger.enquiries.answering import Proposal, agree, propose, reopen
 from ledger.enquiries.balance import open_of
@@ -32,9 +32,9 @@ from ledger.enquiries.reading import State, history, standing_of, state_of
 from ledger.enquiries.register import loss_register
 from ledger.enquiries.whole import open_whole
 from ledger.models import Movement, MovementKind
-from ledger.month import month_account
 from ledger.periods import service
-from ledger.proving import prove
+from ledger.proof.proving import prove
+from ledger.statements.month import month_account
 
 PERIOD, NEXT = "2027-03", "2027-04"
 LATER = datetime(2027, 6, 1, tzinfo=UTC)
@@ -50,10 +50,15 @@ def watch() -> Finding:
 
 def loss(enquiry: Enquiry, pure_ul: int | None = None) -> Proposal:
     return Proposal(
-        Ending.LOSS, checked="The condenser; its cooling water smelt of spirit.", reason="A tube had a pinhole.",
-        cause="spillage", happened_at=enquiry.happened_at, product="new spirit",
-        pure_ul=open_of(enquiry).open_ul if pure_ul is None else pure_ul, percent=70.0,
-    )  # fmt: skip
+        Ending.LOSS,
+        checked="The condenser; its cooling water smelt of spirit.",
+        reason="A tube had a pinhole.",
+        cause="spillage",
+        happened_at=enquiry.happened_at,
+        product="new spirit",
+        pure_ul=open_of(enquiry).open_ul if pure_ul is None else pure_ul,
+        percent=70.0,
+    )
 
 
 @pytest.fixture

@@ -13,10 +13,10 @@ from distillery.people.models import Person
 from distillery.plant.models import MICRO, Cask, Kind, Stage, Vessel
 from distillery.rules.cask_loss import kept_share
 from distillery.rules.models import CaskBand
-from ledger import posting
-from ledger.accounts import difference, source, vessel_account
-from ledger.drafts import Draft, Moved, Taken
-from ledger.maturing import FEWEST, CaskWatch, Verdict, cask_watch, not_gauged
+from ledger.posting import post as posting
+from ledger.posting.accounts import difference, source, vessel_account
+from ledger.posting.drafts import Draft, Moved, Taken
+from ledger.statements.maturing import FEWEST, CaskWatch, Verdict, cask_watch, not_gauged
 from ledger.views.casks_watch import _printed
 from tests.ledger.plant import gauge, quantity
 
@@ -29,9 +29,12 @@ YEAR = timedelta(days=365.25)
 @pytest.fixture(autouse=True)
 def band() -> None:
     CaskBand.objects.create(
-        from_day=date(2019, 1, 1), warehouse="1", low_millionths_a_year=10_000, high_millionths_a_year=30_000,
+        from_day=date(2019, 1, 1),
+        warehouse="1",
+        low_millionths_a_year=10_000,
+        high_millionths_a_year=30_000,
         source="invented",
-    )  # fmt: skip
+    )
 
 
 def cask(code: str, person: Person, *, filled: float, gauged: dict[float, float], warehouse: str = "1") -> None:
@@ -42,11 +45,16 @@ def cask(code: str, person: Person, *, filled: float, gauged: dict[float, float]
     def write(number: str, operation: str, at: datetime, line: Moved | Taken) -> None:
         posting.post(
             Draft(
-                kind=operation, operation=operation, happened_at=at, record_kind=operation, record_number=number,
-                moment="done", lines=(line,),
+                kind=operation,
+                operation=operation,
+                happened_at=at,
+                record_kind=operation,
+                record_number=number,
+                moment="done",
+                lines=(line,),
             ),
             person=person,
-        )  # fmt: skip
+        )
 
     account = vessel_account(vessel)
     write(f"F-{code}", "cask fill", FILLED, Moved(source("opening stock"), account, quantity(filled)))

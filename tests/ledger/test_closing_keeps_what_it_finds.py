@@ -11,11 +11,11 @@ from datetime import UTC, datetime
 import pytest
 from django.test import Client
 
-from batches import recording
 from batches.models import Record
+from batches.records import recording
 from distillery import signed
 from distillery.people.models import Person
-from ledger.comparing.finding import ENQUIRY, Finding
+from ledger.comparing.findings.finding import ENQUIRY, Finding
 from ledger.enquiries import raising
 from ledger.enquiries.answering import Proposal, agree, propose, reopen
 from ledger.enquiries.models import Ending, Enquiry
@@ -27,7 +27,7 @@ from ledger.periods.models import CloseRequest, Closing
 from ledger.periods.readiness import NotReady, not_ready
 from ledger.periods.seen import closing_as_seen
 from ledger.periods.service import CannotClose, ask
-from ledger.posting import post
+from ledger.posting.post import post
 from tests.signing import seen_on
 
 from . import plant
@@ -54,9 +54,18 @@ def drawn(db: None, manager: Person) -> Movement:
 def finds_one(monkeypatch: pytest.MonkeyPatch, drawn: Movement) -> None:
     """The month's figures show one thing that nobody has been asked about yet."""
     found = Finding(
-        ENQUIRY, drawn.record_number, drawn.record_kind, drawn.operation, drawn.happened_at, 9_000_000, 1e6, 2_000_000,
-        100_000_000, "", key="operation:S1",
-    )  # fmt: skip
+        ENQUIRY,
+        drawn.record_number,
+        drawn.record_kind,
+        drawn.operation,
+        drawn.happened_at,
+        9_000_000,
+        1e6,
+        2_000_000,
+        100_000_000,
+        "",
+        key="operation:S1",
+    )
     monkeypatch.setattr(raising, "findings", lambda period: [found])
 
 
@@ -93,9 +102,18 @@ class TestWhatTheCloseFinds:
     ) -> None:
         request = ask(PERIOD, person=manager, remark="x", now=LATER)
         found = Finding(
-            ENQUIRY, "S1", drawn.record_kind, drawn.operation, drawn.happened_at, 9_000_000, 1e6, 2_000_000,
-            100_000_000, "", key="operation:S1",
-        )  # fmt: skip
+            ENQUIRY,
+            "S1",
+            drawn.record_kind,
+            drawn.operation,
+            drawn.happened_at,
+            9_000_000,
+            1e6,
+            2_000_000,
+            100_000_000,
+            "",
+            key="operation:S1",
+        )
         monkeypatch.setattr(raising, "findings", lambda period: [found])
         with pytest.raises(CannotClose, match="Enquiry EQ0001 about S1 is not answered"):
             service.agree(request, person=staff, now=LATER)

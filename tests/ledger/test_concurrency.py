@@ -20,7 +20,7 @@ ROOT = Path(__file__).resolve().parents[2]
 
 
 def _prepare() -> None:
-    from ledger.posting import post
+    from ledger.posting.post import post
     from tests.ledger import plant
     from tests.people import somebody
 
@@ -32,8 +32,8 @@ def _prepare() -> None:
 def _write(writer: int) -> None:
     from distillery.people.models import Person
     from distillery.plant.models import Vessel
-    from ledger.accounts import vessel_account
-    from ledger.posting import post
+    from ledger.posting.accounts import vessel_account
+    from ledger.posting.post import post
     from tests.ledger import plant
 
     dice = random.Random(writer)
@@ -53,7 +53,7 @@ def _look() -> None:
     from django.db.models import Sum
 
     from ledger.models import Balance, Movement
-    from ledger.proving import prove
+    from ledger.proof.proving import prove
 
     for broken in prove().broken:
         print("broken", broken)
@@ -72,8 +72,12 @@ def _environment(url: str) -> dict[str, str]:
 def _do(url: str, *what: str) -> str:
     done = subprocess.run(
         [sys.executable, __file__, *what],
-        env=_environment(url), capture_output=True, text=True, timeout=LONGEST_S, check=False,
-    )  # fmt: skip
+        env=_environment(url),
+        capture_output=True,
+        text=True,
+        timeout=LONGEST_S,
+        check=False,
+    )
     assert done.returncode == 0, done.stderr
     return done.stdout
 
@@ -87,10 +91,13 @@ def test_four_writers_at_once_lose_nothing_and_write_nothing_twice(new_database:
     writers = [
         subprocess.Popen(
             [sys.executable, __file__, str(writer)],
-            env=_environment(new_database), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+            env=_environment(new_database),
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
         )
         for writer in range(WRITERS)
-    ]  # fmt: skip
+    ]
     acknowledged: list[str] = []
     try:
         for process in writers:

@@ -14,8 +14,6 @@ from django.db import DatabaseError, transaction
 
 from distillery.people.models import Person
 from distillery.plant.models import Kind, Stage
-from ledger import posting
-from ledger.drafts import Refused
 from ledger.enquiries import answering, state_of, unanswered
 from ledger.enquiries.answering import (
     Proposal,
@@ -34,10 +32,12 @@ from ledger.enquiries.opening import About, Unanswerable, open_about, open_by_ha
 from ledger.enquiries.reading import State, history, of_period, standing_of
 from ledger.enquiries.register import as_csv, loss_register
 from ledger.models import Leg, Movement, MovementKind
-from ledger.month import month_account
 from ledger.periods import service
 from ledger.periods.models import CloseRequest
-from ledger.proving import prove
+from ledger.posting import post as posting
+from ledger.posting.drafts import Refused
+from ledger.proof.proving import prove
+from ledger.statements.month import month_account
 from tests.ledger.plant import Emptied, Moved, at, difference, draft, found, left, loss, opening, quantity, vessel
 
 PERIOD = "2027-03"
@@ -58,25 +58,40 @@ def run(person: Person, number: str = "SR0001", gives: float = 950, hours: float
     receiver = vessel(f"R-{number}")
     for of, lpa in ((vat, 1000), (receiver, 0)):
         posting.post(opening(of, lpa), person=person)
-    from ledger.accounts import vessel_account
+    from ledger.posting.accounts import vessel_account
 
     account = vessel_account(still)
     posting.post(
         draft(
-            "spirit run", number, hours,
-            found(vat, 1000), left(vat, 0, account), found(receiver, 0), left(receiver, gives, account),
-            Moved(account, loss("spent lees"), quantity(2)), Emptied(account, difference("spirit run")),
+            "spirit run",
+            number,
+            hours,
+            found(vat, 1000),
+            left(vat, 0, account),
+            found(receiver, 0),
+            left(receiver, gives, account),
+            Moved(account, loss("spent lees"), quantity(2)),
+            Emptied(account, difference("spirit run")),
         ),
         person=person,
-    )  # fmt: skip
+    )
 
 
 def about(number: str = "SR0001", difference_ul: int = MISSING_UL - 2_000_000) -> About:
     return About(
-        key=f"operation:{number}", kind="enquiry", record_kind="spirit run", record_number=number,
-        operation="spirit run", happened_at=at(0), period=PERIOD, said="48.00 LPA missing in this operation.",
-        difference_ul=difference_ul, uncertainty_ul=4_000_000, threshold_ul=26_000_000, in_ul=1_000_000_000,
-    )  # fmt: skip
+        key=f"operation:{number}",
+        kind="enquiry",
+        record_kind="spirit run",
+        record_number=number,
+        operation="spirit run",
+        happened_at=at(0),
+        period=PERIOD,
+        said="48.00 LPA missing in this operation.",
+        difference_ul=difference_ul,
+        uncertainty_ul=4_000_000,
+        threshold_ul=26_000_000,
+        in_ul=1_000_000_000,
+    )
 
 
 @pytest.fixture
@@ -249,9 +264,7 @@ def test_a_manager_proposes_and_staff_agree(enquiry: Enquiry, staff: Person, man
     assert standing_of(enquiry).state == State.ANSWERED
 
 
-def test_sent_back_it_is_open_again_and_can_be_proposed_anew(
-    enquiry: Enquiry, staff: Person, manager: Person
-) -> None:
+def test_sent_back_it_is_open_again_and_can_be_proposed_anew(enquiry: Enquiry, staff: Person, manager: Person) -> None:
     propose(enquiry, spillage(), person=staff)
     with pytest.raises(Unanswerable, match="waits for a second person"):
         propose(enquiry, spillage(), person=staff)
@@ -275,8 +288,10 @@ def test_a_part_explained_leaves_the_rest_open_when_it_is_still_beyond_the_thres
     # 18 are left, inside the threshold of 26.
     assert standing_of(enquiry).state == State.ANSWERED
     assert dict(month_account(PERIOD).losses) == {
-        "spent lees": 2_000_000, "spillage": 10_000_000, "cleaning": 20_000_000,
-    }  # fmt: skip
+        "spent lees": 2_000_000,
+        "spillage": 10_000_000,
+        "cleaning": 20_000_000,
+    }
 
 
 def test_an_explanation_taken_back_leaves_both_entries_to_read(
@@ -440,9 +455,7 @@ def test_an_explanation_is_refused_when_the_difference_has_gone_meanwhile(
 # -- and the closing of the month
 
 
-def test_a_month_closes_only_when_every_enquiry_is_answered(
-    enquiry: Enquiry, staff: Person, manager: Person
-) -> None:
+def test_a_month_closes_only_when_every_enquiry_is_answered(enquiry: Enquiry, staff: Person, manager: Person) -> None:
     def ask() -> CloseRequest:
         return service.ask(PERIOD, person=manager, remark="All vessels were gauged.", now=at(24 * 60))
 

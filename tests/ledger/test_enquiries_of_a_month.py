@@ -9,14 +9,14 @@ from io import StringIO
 import pytest
 from django.core.management import call_command
 
-from batches import recording
 from batches.models import Record
+from batches.records import recording
 from distillery import signed
 from distillery.people.models import Person
-from ledger.comparing.findings import ENQUIRY, findings
-from ledger.comparing.likeness import likenesses_in
+from ledger.comparing.findings.findings import ENQUIRY, findings
+from ledger.comparing.model.likeness import likenesses_in
+from ledger.comparing.model.unlike import unlike_findings
 from ledger.comparing.near import near
-from ledger.comparing.unlike import unlike_findings
 from ledger.enquiries import raising, state_of, unanswered
 from ledger.enquiries.answering import Proposal, agree, propose, reopen
 from ledger.enquiries.balance import open_of
@@ -26,7 +26,7 @@ from ledger.enquiries.reading import State, history, standing_of
 from ledger.enquiries.register import loss_register
 from ledger.enquiries.seen import ending_as_seen
 from ledger.models import Movement
-from ledger.month import month_account
+from ledger.statements.month import month_account
 
 PERIOD = "2027-03"
 # The slip that was put into the invented month: the receiver's dip of one spirit run, a hundred millimetres short.
@@ -50,9 +50,15 @@ def put_right(record: str, field: str, value: str, person: Person) -> None:
 def answer(enquiry: Enquiry, cause: str, first: Person, second: Person) -> None:
     """All that is open, as a known loss."""
     ending = Proposal(
-        Ending.LOSS, checked="Looked at.", reason="Seen to be so.", cause=cause, happened_at=enquiry.happened_at,
-        product="spirit", pure_ul=open_of(enquiry).open_ul, percent=60.0,
-    )  # fmt: skip
+        Ending.LOSS,
+        checked="Looked at.",
+        reason="Seen to be so.",
+        cause=cause,
+        happened_at=enquiry.happened_at,
+        product="spirit",
+        pure_ul=open_of(enquiry).open_ul,
+        percent=60.0,
+    )
     propose(enquiry, ending, person=first)
     agree(enquiry, second=second)
 
@@ -116,9 +122,15 @@ class TestTheMonth:
     def test_an_explanation_that_a_correction_belies_is_opened_again(self, manager: Person, staff: Person) -> None:
         enquiry = about(SLIP)
         ending = Proposal(
-            Ending.LOSS, checked="The floor.", reason="Thought to be a spill.", cause="spillage",
-            happened_at=enquiry.happened_at, product="new spirit", pure_ul=open_of(enquiry).open_ul, percent=70.0,
-        )  # fmt: skip
+            Ending.LOSS,
+            checked="The floor.",
+            reason="Thought to be a spill.",
+            cause="spillage",
+            happened_at=enquiry.happened_at,
+            product="new spirit",
+            pure_ul=open_of(enquiry).open_ul,
+            percent=70.0,
+        )
         propose(enquiry, ending, person=staff)
         agree(enquiry, second=manager)
         assert dict(month_account(PERIOD).losses)["spillage"] > 190_000_000
@@ -134,9 +146,15 @@ class TestTheMonth:
     def test_an_answer_takes_the_finding_away(self, manager: Person, staff: Person) -> None:
         enquiry = about(SLIP)
         ending = Proposal(
-            Ending.LOSS, checked="The floor.", reason="A spill.", cause="spillage", happened_at=enquiry.happened_at,
-            product="new spirit", pure_ul=open_of(enquiry).open_ul, percent=70.0,
-        )  # fmt: skip
+            Ending.LOSS,
+            checked="The floor.",
+            reason="A spill.",
+            cause="spillage",
+            happened_at=enquiry.happened_at,
+            product="new spirit",
+            pure_ul=open_of(enquiry).open_ul,
+            percent=70.0,
+        )
         propose(enquiry, ending, person=staff)
         agree(enquiry, second=manager)
         assert standing_of(enquiry).state == State.ANSWERED
@@ -217,9 +235,7 @@ class TestTheMonth:
 
     def test_the_command_says_how_each_stands(self, manager: Person) -> None:
         said = StringIO()
-        propose(
-            about(SLIP), Proposal(Ending.NOT_FOUND, checked="All gauges.", reason="Nothing found."), person=manager
-        )
+        propose(about(SLIP), Proposal(Ending.NOT_FOUND, checked="All gauges.", reason="Nothing found."), person=manager)
         call_command("findings", "--period", PERIOD, "--json", stdout=said)
         states = {one["record"]: one["state"] for one in json.loads(said.getvalue())}
         assert states[SLIP] == "waiting for a second person"
@@ -234,5 +250,3 @@ class TestTheMonth:
         pot_ale = next(line for line in register.losses if line.cause == "pot ale")
         assert pot_ale.percent20 is not None
         assert pot_ale.percent20 < 0.3
-
-

@@ -12,9 +12,8 @@ from django.test import Client
 
 from distillery import signed
 from distillery.people.models import Person
-from ledger import posting
-from ledger.comparing.causes import CauseLine, Likely
-from ledger.comparing.finding import ENQUIRY, Finding
+from ledger.comparing.findings.causes import CauseLine, Likely
+from ledger.comparing.findings.finding import ENQUIRY, Finding
 from ledger.enquiries import answering, raising
 from ledger.enquiries.answering import Proposal, agree, propose, send_back, tie
 from ledger.enquiries.models import Ending, Enquiry, What
@@ -23,6 +22,7 @@ from ledger.enquiries.raising import Undecided, bring_up_to_date, undecided_befo
 from ledger.enquiries.reading import State, history, standing_of, unanswered
 from ledger.enquiries.seen import ending_as_seen, tie_as_seen
 from ledger.models import Movement
+from ledger.posting import post as posting
 from tests.signing import seen_on
 
 from .plant import Emptied, Moved, at, difference, draft, found, left, loss, quantity, vessel, vessel_account
@@ -52,18 +52,34 @@ def right_the_run(person: Person, gives: float) -> None:
     account = vessel_account(vessel("SS"))
     vat, receiver = vessel("V-SR0001"), vessel("R-SR0001")
     again = draft(
-        "spirit run", "SR0001", 0,
-        found(vat, 1000), left(vat, 0, account), found(receiver, 0), left(receiver, gives, account),
-        Moved(account, loss("spent lees"), quantity(2)), Emptied(account, difference("spirit run")),
-    )  # fmt: skip
+        "spirit run",
+        "SR0001",
+        0,
+        found(vat, 1000),
+        left(vat, 0, account),
+        found(receiver, 0),
+        left(receiver, gives, account),
+        Moved(account, loss("spent lees"), quantity(2)),
+        Emptied(account, difference("spirit run")),
+    )
     posting.correct([movement], [again], person=person, reason="Read again.")
 
 
 def finding(*causes: Likely) -> Finding:
     return Finding(
-        ENQUIRY, "SR0001", "spirit run", "spirit run", at(0), 48_000_000, 2e6, 26_000_000, 1_000_000_000, "",
-        key=about().key, lines=(CauseLine(causes, 50.0, ""),) if causes else (),
-    )  # fmt: skip
+        ENQUIRY,
+        "SR0001",
+        "spirit run",
+        "spirit run",
+        at(0),
+        48_000_000,
+        2e6,
+        26_000_000,
+        1_000_000_000,
+        "",
+        key=about().key,
+        lines=(CauseLine(causes, 50.0, ""),) if causes else (),
+    )
 
 
 LOST = Likely("alcohol lost, 48.00 LPA, in spirit run", "SR0001", "", "", "", 0.0, is_loss=True)
@@ -81,9 +97,7 @@ class TestAnEndingIsAgreedToAsSeen:
         assert moved.value.now["How it ends"] == "Cause not found"
         assert standing_of(enquiry).state == State.WAITING
 
-    def test_not_when_the_difference_has_changed_since(
-        self, enquiry: Enquiry, staff: Person, manager: Person
-    ) -> None:
+    def test_not_when_the_difference_has_changed_since(self, enquiry: Enquiry, staff: Person, manager: Person) -> None:
         proposed = propose(enquiry, NOT_FOUND, person=staff)
         seen = signed.digest_of(ending_as_seen(enquiry, proposed))
         right_the_run(staff, 300)
@@ -93,9 +107,7 @@ class TestAnEndingIsAgreedToAsSeen:
         agree(enquiry, second=manager, seen=signed.digest_of(ending_as_seen(enquiry, proposed)))
         assert standing_of(enquiry).state == State.ANSWERED
 
-    def test_the_page_shows_both(
-        self, enquiry: Enquiry, staff: Person, manager: Person, browser_of: BrowserOf
-    ) -> None:
+    def test_the_page_shows_both(self, enquiry: Enquiry, staff: Person, manager: Person, browser_of: BrowserOf) -> None:
         propose(enquiry, spillage(), person=staff)
         browser, address = browser_of(manager), f"/books/enquiries/{enquiry.number}/agree/"
         opened = seen_on(browser.get(address))
@@ -158,9 +170,7 @@ class TestALossOrASlip:
         bring_up_to_date(PERIOD, corrected="SR0001", undecided=undecided)
         return enquiry
 
-    def test_the_correction_waits_for_a_second_person(
-        self, corrected: Enquiry, staff: Person, manager: Person
-    ) -> None:
+    def test_the_correction_waits_for_a_second_person(self, corrected: Enquiry, staff: Person, manager: Person) -> None:
         standing = standing_of(corrected)
         assert standing.state == State.WAITING
         assert standing.decided is not None
@@ -191,9 +201,7 @@ class TestALossOrASlip:
         assert standing_of(corrected).state == State.OPEN
         assert history(corrected)[-1].what == What.FOUND_AGAIN
 
-    def test_the_pages_say_what_waits(
-        self, corrected: Enquiry, manager: Person, browser_of: BrowserOf
-    ) -> None:
+    def test_the_pages_say_what_waits(self, corrected: Enquiry, manager: Person, browser_of: BrowserOf) -> None:
         browser = browser_of(manager)
         page = browser.get(f"/books/enquiries/{corrected.number}/agree/").content.decode()
         assert "A reading was wrong and has been put right by a correction" in page

@@ -17,16 +17,22 @@ from ledger.enquiries.balance import open_of
 from ledger.enquiries.models import Enquiry, EnquiryEvent, What
 from ledger.enquiries.reading import State, history, standing_of
 from ledger.models import Movement, MovementKind
-from ledger.month import month_account
+from ledger.statements.month import month_account
 from tests.conftest import PASSWORD
 from tests.signing import seen_on
 
 PERIOD = "2027-03"
 SLIP = "SR0007"
 ANSWER = {
-    "ending": "loss", "checked": "The floor under the receiver.", "reason": "The receiver ran over.",
-    "cause": "spillage", "happened_at": "2027-03-13T02:21", "product": "new spirit", "pure": "150,5", "percent": "70.4",
-}  # fmt: skip
+    "ending": "loss",
+    "checked": "The floor under the receiver.",
+    "reason": "The receiver ran over.",
+    "cause": "spillage",
+    "happened_at": "2027-03-13T02:21",
+    "product": "new spirit",
+    "pure": "150,5",
+    "percent": "70.4",
+}
 
 Browser = Callable[[Person], Client]
 
@@ -49,7 +55,7 @@ class TestFindings:
         page = browser_of(staff).get(f"/books/findings/?month={PERIOD}").content.decode()
         answer, watch = page.index("To be answered"), page.index("Small losses that lean one way")
         assert answer < page.index(SLIP) < watch
-        assert f'{about().number} open</a>' in page
+        assert f"{about().number} open</a>" in page
         assert "no enquiry" in page[watch:]
 
     def test_the_gravest_comes_first(self, browser_of: Browser, staff: Person) -> None:
@@ -57,7 +63,7 @@ class TestFindings:
         assert page.index(SLIP) < page.index("WR0012") < page.index("RG0007")
 
     def test_one_that_is_only_watched_can_be_enquired_into_by_hand(self, browser_of: Browser, staff: Person) -> None:
-        watched = re.search(r'/books/findings/2027-03/(SR\d{4})/', self._page(browser_of, staff))
+        watched = re.search(r"/books/findings/2027-03/(SR\d{4})/", self._page(browser_of, staff))
         assert watched is not None
         page = browser_of(staff).get(f"/books/findings/{PERIOD}/{watched[1]}/").content.decode()
         assert f"/books/enquiries/new/spirit_run/{watched[1]}/" in page
@@ -79,9 +85,11 @@ class TestAnEnquiry:
         assert "<svg" in page
         # The best cause is filled in beside what was written; the correction itself is made by a person.
         assert f"/records/spirit_run/{SLIP}/correct/?suggest=spirit_after_dip_mm%40SR%3A927" in page
-        form = browser_of(staff).get(
-            f"/records/spirit_run/{SLIP}/correct/?suggest=spirit_after_dip_mm%40SR%3A927"
-        ).content.decode()
+        form = (
+            browser_of(staff)
+            .get(f"/records/spirit_run/{SLIP}/correct/?suggest=spirit_after_dip_mm%40SR%3A927")
+            .content.decode()
+        )
         assert "Suggested 927; written 827." in form
 
     def test_an_officer_reads_and_prints_and_writes_nothing(self, browser_of: Browser, officer: Person) -> None:

@@ -13,9 +13,9 @@ from pathlib import Path
 import pytest
 from django.core.management import CommandError, call_command
 
-from ledger.exporting import COLUMNS, VERIFIER
 from ledger.models import Account, Balance, Duty, Gauge, Leg, Movement
-from ledger.posting import post
+from ledger.posting.post import post
+from ledger.proof.exporting import COLUMNS, VERIFIER
 from tests.people import somebody
 
 from . import plant
@@ -24,18 +24,27 @@ from .test_tampering import small_ledger
 pytestmark = pytest.mark.django_db
 
 FILES = {
-    "README.txt", "movements.jsonl", "closings.jsonl", "versions.jsonl", "seals.jsonl", "trail.jsonl",
+    "README.txt",
+    "movements.jsonl",
+    "closings.jsonl",
+    "versions.jsonl",
+    "seals.jsonl",
+    "trail.jsonl",
     "verify_export.py",
     *(f"{name}.csv" for name in COLUMNS),
-}  # fmt: skip
+}
 
 
 def verified(folder: Path, *more: str) -> subprocess.CompletedProcess[str]:
     """Runs the verifier as an outsider would: alone, isolated from this program's folder and packages."""
     return subprocess.run(
         [sys.executable, "-I", "-S", str(folder / "verify_export.py"), str(folder), *more],
-        cwd=folder, capture_output=True, text=True, timeout=60, check=False,
-    )  # fmt: skip
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
 
 
 @pytest.fixture

@@ -12,13 +12,13 @@ import pytest
 from django.db.models import F
 
 from distillery.people.models import Person
-from ledger import sealing
-from ledger.chain import sealed_movements
-from ledger.gauges_met import prove_gauges_met
 from ledger.models import AccountMonth, Balance, Gauge, Head, Leg, Movement, RunningBalance, StageMonth
 from ledger.periods import service
-from ledger.posting import correct, post
-from ledger.proving import Sums, prove
+from ledger.posting.post import correct, post
+from ledger.proof import sealing
+from ledger.proof.chain import sealed_movements
+from ledger.proof.gauges_met import prove_gauges_met
+from ledger.proof.proving import Sums, prove
 
 from . import plant
 from .test_tampering import small_ledger, unguarded
@@ -88,8 +88,13 @@ def test_a_gauge_of_mass_alone_is_asked_for_too() -> None:
 
 def test_every_gauge_is_met_after_corrections_and_late_entries() -> None:
     person = small_ledger()
-    late = plant.draft("transfer", "99", 1, plant.found(plant.vessel("VAT"), 3), plant.left(
-        plant.vessel("VAT"), 2, plant.difference("transfer")))  # fmt: skip
+    late = plant.draft(
+        "transfer",
+        "99",
+        1,
+        plant.found(plant.vessel("VAT"), 3),
+        plant.left(plant.vessel("VAT"), 2, plant.difference("transfer")),
+    )
     post(late, person=person)
     assert Movement.objects.filter(kind="restatement").exists()
     assert list(prove_gauges_met()) == []

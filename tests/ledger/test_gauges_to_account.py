@@ -9,10 +9,10 @@ import pytest
 
 from distillery.people.models import Person
 from distillery.plant.models import Kind, Stage
-from ledger.drafts import Draft, Refused
 from ledger.models import Account, Balance, Leg, Movement, MovementKind, RunningBalance
-from ledger.posting import correct, post
-from ledger.proving import prove
+from ledger.posting.drafts import Draft, Refused
+from ledger.posting.post import correct, post
+from ledger.proof.proving import prove
 from tests.people import somebody
 
 from . import plant
@@ -41,26 +41,38 @@ def spirit_run(receiver_after: float) -> tuple[Draft, Draft]:
     account = plant.vessel_account(still)
     return (
         plant.draft(
-            "spirit run", "7", 0,
-            plant.found(charge, 1240.0), plant.left(charge, 0.0, account), plant.found(receiver, 400.3),
-            plant.found(feints, 0.0), moment="charge",
+            "spirit run",
+            "7",
+            0,
+            plant.found(charge, 1240.0),
+            plant.left(charge, 0.0, account),
+            plant.found(receiver, 400.3),
+            plant.found(feints, 0.0),
+            moment="charge",
         ),
         plant.draft(
-            "spirit run", "7", 6,
-            plant.left(receiver, receiver_after, account), plant.left(feints, 430.0, account),
+            "spirit run",
+            "7",
+            6,
+            plant.left(receiver, receiver_after, account),
+            plant.left(feints, 430.0, account),
             plant.Moved(account, plant.loss("spent lees"), plant.quantity(1.2)),
             plant.Emptied(account, plant.difference("spirit run")),
         ),
-    )  # fmt: skip
+    )
 
 
 def transfer(hours: float = 30) -> Draft:
     receiver, vat = plant.vessel("RECEIVER"), plant.vessel("VAT")
     return plant.draft(
-        "transfer", "5", hours,
-        plant.found(receiver, 1194.8), plant.found(vat, 0.0),
-        plant.left(receiver, 0.0, plant.difference("transfer")), plant.left(vat, 1193.5, plant.difference("transfer")),
-    )  # fmt: skip
+        "transfer",
+        "5",
+        hours,
+        plant.found(receiver, 1194.8),
+        plant.found(vat, 0.0),
+        plant.left(receiver, 0.0, plant.difference("transfer")),
+        plant.left(vat, 1193.5, plant.difference("transfer")),
+    )
 
 
 def recorded(person: Person, receiver_after: float) -> list[Movement]:
@@ -110,9 +122,12 @@ def test_a_transfer_written_late_takes_away_the_two_gaps_it_had_caused(person: P
     assert net("difference:gauging:ONE") == 200_000_000
     assert net("difference:gauging:TWO") == -199_000_000
     late = plant.draft(
-        "transfer", "9", 24,
-        plant.left(one, 300.0, plant.difference("transfer")), plant.left(two, 299.5, plant.difference("transfer")),
-    )  # fmt: skip
+        "transfer",
+        "9",
+        24,
+        plant.left(one, 300.0, plant.difference("transfer")),
+        plant.left(two, 299.5, plant.difference("transfer")),
+    )
     post(late, person=person)
     assert net("difference:gauging:ONE") == 0
     assert net("difference:gauging:TWO") == 500_000

@@ -7,10 +7,10 @@ from django.core.management import call_command
 from django.db import DatabaseError, connection, transaction
 
 from distillery.guards import missing, present, remove
-from ledger.checks import triggers_stand
 from ledger.guards import FACTS, SUMS, ledger_guards
 from ledger.models import Leg, Movement
-from ledger.posting import post
+from ledger.posting.post import post
+from ledger.proof.checks import triggers_stand
 from tests.people import somebody
 
 from . import plant
@@ -50,9 +50,17 @@ def test_a_sealed_movement_takes_no_more_legs(movement: Movement) -> None:
     assert leg is not None
     with pytest.raises(DatabaseError, match="takes no more legs"), transaction.atomic():
         Leg.objects.create(
-            movement=movement, line=99, position=leg.position, account=leg.account, stage=leg.stage, entry=leg.entry,
-            happened_at=leg.happened_at, period=leg.period, pure_ul=1, mass_g=0,
-        )  # fmt: skip
+            movement=movement,
+            line=99,
+            position=leg.position,
+            account=leg.account,
+            stage=leg.stage,
+            entry=leg.entry,
+            happened_at=leg.happened_at,
+            period=leg.period,
+            pure_ul=1,
+            mass_g=0,
+        )
 
 
 @pytest.mark.parametrize(("pure_ul", "mass_g"), [(1, 0), (0, 1)])
@@ -60,9 +68,17 @@ def test_legs_that_do_not_sum_to_nothing_are_refused(movement: Movement, pure_ul
     leg = movement.legs.first()
     assert leg is not None
     Leg.objects.create(
-        movement_id=movement.pk + 1, line=1, position=leg.position, account=leg.account, stage=leg.stage,
-        entry=leg.entry, happened_at=leg.happened_at, period=leg.period, pure_ul=pure_ul, mass_g=mass_g,
-    )  # fmt: skip
+        movement_id=movement.pk + 1,
+        line=1,
+        position=leg.position,
+        account=leg.account,
+        stage=leg.stage,
+        entry=leg.entry,
+        happened_at=leg.happened_at,
+        period=leg.period,
+        pure_ul=pure_ul,
+        mass_g=mass_g,
+    )
     unbalanced = Movement.objects.get(pk=movement.pk)
     unbalanced.pk += 1
     unbalanced.seal = "f" * 64
@@ -70,9 +86,17 @@ def test_legs_that_do_not_sum_to_nothing_are_refused(movement: Movement, pure_ul
         unbalanced.save(force_insert=True)
     # The leg without its movement would fail at commit: make it whole so that the test can end.
     Leg.objects.create(
-        movement_id=movement.pk + 1, line=2, position=leg.position, account=leg.account, stage=leg.stage,
-        entry=leg.entry, happened_at=leg.happened_at, period=leg.period, pure_ul=-pure_ul, mass_g=-mass_g,
-    )  # fmt: skip
+        movement_id=movement.pk + 1,
+        line=2,
+        position=leg.position,
+        account=leg.account,
+        stage=leg.stage,
+        entry=leg.entry,
+        happened_at=leg.happened_at,
+        period=leg.period,
+        pure_ul=-pure_ul,
+        mass_g=-mass_g,
+    )
     unbalanced.save(force_insert=True)
 
 

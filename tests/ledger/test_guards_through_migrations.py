@@ -37,7 +37,7 @@ REBUILT = """
 from django.apps import apps
 from django.core.management.sql import emit_post_migrate_signal, emit_pre_migrate_signal
 from django.db import migrations, models
-from ledger.proving import prove
+from ledger.proof.proving import prove
 before = present(connection)
 assert before and not prove().broken
 to_come = [(migrations.Migration("to_come", "ledger"), False)]
@@ -72,7 +72,7 @@ MADE_GOOD = """
 from distillery.guards import remove
 from django.core.management.sql import emit_post_migrate_signal, emit_pre_migrate_signal
 from django.db import migrations
-from ledger.proving import prove
+from ledger.proof.proving import prove
 remove(connection, all_guards(connection))
 with connection.cursor() as cursor:
     cursor.execute("UPDATE plant_vessel SET name = 'another name' WHERE id = (SELECT MIN(id) FROM plant_vessel)")
@@ -121,7 +121,7 @@ from distillery.trail import kept
 from distillery.trail.migrating import take_in
 from django.core.management.sql import emit_post_migrate_signal, emit_pre_migrate_signal
 from django.db import migrations
-from ledger.proving import prove
+from ledger.proof.proving import prove
 remove(connection, all_guards(connection))
 with connection.cursor() as cursor:
     cursor.execute("DELETE FROM trail_entry WHERE \\"table\\" IN ('auth_group', 'people_person')")

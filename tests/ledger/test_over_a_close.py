@@ -15,24 +15,24 @@ import pytest
 from django.test import Client
 from pypdf import PdfReader
 
-from batches import recording
 from batches.models import Record
-from batches.versions import newest, typed_of
+from batches.records import recording
+from batches.records.versions import newest, typed_of
 from distillery.figures import lpa
 from distillery.people.models import Person
 from distillery.printing.month_account import account_digest
-from ledger.comparing.findings import findings
+from ledger.comparing.findings.findings import findings
 from ledger.enquiries import unanswered
 from ledger.enquiries.answering import Proposal, agree, propose
 from ledger.enquiries.balance import by_period, open_of
 from ledger.enquiries.models import Ending, Enquiry
 from ledger.enquiries.reading import State, of_period, standing_of
 from ledger.enquiries.register import loss_register
-from ledger.month import month_account
 from ledger.periods import service
 from ledger.periods.crossing import crossings
 from ledger.periods.readiness import not_ready
-from ledger.printed import month_account_sheet
+from ledger.statements.month import month_account
+from ledger.statements.printed import month_account_sheet
 
 MARCH, APRIL = "2027-03", "2027-04"
 LATER = datetime(2027, 6, 1, tzinfo=UTC)
@@ -151,9 +151,7 @@ def test_a_removal_written_late_is_shown_as_late_with_its_true_day(
     assert "of it late, truly Sun 28 Mar 2027 10:00" in april
     [line] = crossings(APRIL)
     assert sum(amount for amount, _ in line.removals.values()) == line.out_ul == month_account(APRIL).site.out_ul
-    assert "of it late, truly Sun 28 Mar 2027 10:00" in text_of(
-        browser_of(staff), f"/books/months/{APRIL}/account.pdf"
-    )
+    assert "of it late, truly Sun 28 Mar 2027 10:00" in text_of(browser_of(staff), f"/books/months/{APRIL}/account.pdf")
 
 
 def test_what_is_written_after_the_close_does_not_change_the_digest_of_the_closed_months_print(
@@ -169,14 +167,18 @@ def test_what_is_written_after_the_close_does_not_change_the_digest_of_the_close
     assert account_digest(sheet) == before
 
 
-def test_an_answer_given_in_april_stands_in_aprils_register(
-    put_right: Enquiry, staff: Person, manager: Person
-) -> None:
+def test_an_answer_given_in_april_stands_in_aprils_register(put_right: Enquiry, staff: Person, manager: Person) -> None:
     left = open_of(put_right).open_ul
     ending = Proposal(
-        Ending.LOSS, checked="The floor.", reason="Seen to run over.", cause="spillage",
-        happened_at=put_right.happened_at, product="new spirit", pure_ul=left, percent=70.0,
-    )  # fmt: skip
+        Ending.LOSS,
+        checked="The floor.",
+        reason="Seen to run over.",
+        cause="spillage",
+        happened_at=put_right.happened_at,
+        product="new spirit",
+        pure_ul=left,
+        percent=70.0,
+    )
     propose(put_right, ending, person=staff)
     agree(put_right, second=manager)
     assert standing_of(put_right).state == State.ANSWERED

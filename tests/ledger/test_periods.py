@@ -13,17 +13,17 @@ from django.db import DatabaseError, IntegrityError, connection, transaction
 from distillery.guards import remove
 from distillery.people.models import Person
 from distillery.plant.models import Kind, Stage
-from ledger.drafts import Draft, Line
 from ledger.guards import ledger_guards
 from ledger.models import Account, Balance, Gauge, Leg, Movement, RunningBalance
-from ledger.month import month_account
 from ledger.periods import is_closed, open_from, period_of
 from ledger.periods.models import CloseRequest, Closing, ClosingBalance, StockPeriod
 from ledger.periods.readiness import next_to_close, not_ready
 from ledger.periods.reading import Calendar, NoSuchPeriod, Span, bounds, name_of
 from ledger.periods.service import CannotClose, agree, ask, enter_stock_period
-from ledger.posting import Refused, correct, post
-from ledger.proving import prove
+from ledger.posting.drafts import Draft, Line
+from ledger.posting.post import Refused, correct, post
+from ledger.proof.proving import prove
+from ledger.statements.month import month_account
 
 from . import plant
 
@@ -89,8 +89,10 @@ def test_stock_periods_follow_the_last_month_and_one_another() -> None:
     assert calendar.bounds("2027-03") == (datetime(2027, 3, 1, tzinfo=UTC), datetime(2027, 3, 28, 23, tzinfo=UTC))
     assert calendar.period_of(datetime(2027, 3, 28, 23, tzinfo=UTC)) == "2027-04"
     assert (calendar.after("2027-03"), calendar.after("2027-04"), calendar.before("2027-04")) == (
-        "2027-04", "2027-05", "2027-03",
-    )  # fmt: skip
+        "2027-04",
+        "2027-05",
+        "2027-03",
+    )
     assert calendar.name_of("2027-04") == "Stock period 2027-04, Mon 29 Mar 2027 to Sun 2 May 2027"
     with pytest.raises(NoSuchPeriod, match="enter the next one first"):
         calendar.period_of(datetime(2027, 5, 31, 12, tzinfo=UTC))
@@ -130,13 +132,18 @@ def test_a_stock_period_closes_after_the_month_it_cut_short(
     manager: Person, staff: Person, month: list[Movement]
 ) -> None:
     for code, first, last in (
-        ("2027-04", date(2027, 3, 29), date(2027, 5, 2)), ("2027-05", date(2027, 5, 3), date(2027, 5, 30)),
-    ):  # fmt: skip
+        ("2027-04", date(2027, 3, 29), date(2027, 5, 2)),
+        ("2027-05", date(2027, 5, 3), date(2027, 5, 30)),
+    ):
         enter_stock_period(code, first, last, source="letter of 1 March 2027", person=manager)
     assert close("2027-03", manager, staff).ends == datetime(2027, 3, 28, 23, tzinfo=UTC)
     assert close("2027-04", manager, staff).ends == datetime(2027, 5, 2, 23, tzinfo=UTC)
-    [late] = correct([month[-1]], [plant.draft("draw", "D1", 48, plant.found(plant.vessel("VAT"), 99))],
-                     person=manager, reason="nothing was drawn")  # fmt: skip
+    [late] = correct(
+        [month[-1]],
+        [plant.draft("draw", "D1", 48, plant.found(plant.vessel("VAT"), 99))],
+        person=manager,
+        reason="nothing was drawn",
+    )
     assert (late.period, late.happened_at) == ("2027-05", datetime(2027, 5, 2, 23, tzinfo=UTC))
     assert month_account("2027-05").stages[2].closing_ul == 99_000_000
     close("2027-05", manager, staff)
@@ -165,9 +172,11 @@ def test_two_people_close_a_month_and_its_books_are_frozen(
     frozen = {row.account.code: row.pure_ul for row in ClosingBalance.objects.select_related("account")}
     # By hand: opened with 100, 1 found missing at the gauge, 39 unaccounted for in the draw.
     assert frozen == {
-        "vessel:VAT": 60_000_000, "source:opening stock": -100_000_000, "difference:gauging:VAT": 1_000_000,
+        "vessel:VAT": 60_000_000,
+        "source:opening stock": -100_000_000,
+        "difference:gauging:VAT": 1_000_000,
         "difference:draw": 39_000_000,
-    }  # fmt: skip
+    }
     assert [line.opening_ul for line in month_account("2027-04").stages if line.stage == "new spirit"] == [60_000_000]
     assert prove().broken == []
 
@@ -290,9 +299,10 @@ def test_what_is_put_right_after_the_close_stands_in_the_open_month_and_ends_whe
 
     def draw(left: float, filled: float) -> list[Line]:
         return [
-            plant.found(vat, 100), plant.Moved(plant.vessel_account(vat), wood, plant.quantity(filled)),
+            plant.found(vat, 100),
+            plant.Moved(plant.vessel_account(vat), wood, plant.quantity(filled)),
             plant.left(vat, left, plant.difference("fill")),
-        ]  # fmt: skip
+        ]
 
     post(plant.opening(vat, 100.0), person=manager)
     filled = post(plant.draft("fill", "F1", 0, *draw(60, 40)), person=manager)
@@ -309,16 +319,20 @@ def test_what_is_put_right_after_the_close_stands_in_the_open_month_and_ends_whe
         (APRIL, "2027-04", plant.at(0))
     ] * 2
     assert list(again[0].gauges.order_by("position").values_list("happened_at", "pure_ul", "book_ul")) == [
-        (plant.at(0), 100_000_000, 100_000_000), (plant.at(0), 64_000_000, 64_000_000),
-    ]  # fmt: skip
+        (plant.at(0), 100_000_000, 100_000_000),
+        (plant.at(0), 64_000_000, 64_000_000),
+    ]
     restated = Movement.objects.get(restates__movement=stock_take)
     assert (restated.happened_at, restated.period, restated.true_at) == (APRIL, "2027-04", plant.at(72))
     # On 1 April the vat's book is what it was, 58, and only then the gauge of 21 April finds 1 missing.
     on_april_first = RunningBalance.objects.filter(account__code="vessel:VAT", happened_at=APRIL)
     assert [row.balance_ul for row in on_april_first.order_by("position", "leg")][-1] == 58_000_000
     assert {code: pure / 1e6 for code, (pure, _) in balances().items()} == {
-        "vessel:VAT": 57, "vessel:C1": 36, "source:opening stock": -100, "difference:gauging:VAT": 7,
-    }  # fmt: skip
+        "vessel:VAT": 57,
+        "vessel:C1": 36,
+        "source:opening stock": -100,
+        "difference:gauging:VAT": 7,
+    }
     assert month_account("2027-04").foots
     assert prove().broken == []
 
@@ -367,8 +381,11 @@ def test_a_gauge_at_the_very_first_open_moment_comes_after_what_is_carried_there
     rows = RunningBalance.objects.filter(account__code="vessel:VAT", happened_at=APRIL).order_by("position", "leg")
     # Ten taken back, thirteen in, then the gauge finds 1 missing and is restated by 3 more.
     assert [(row.position < 0, row.balance_ul / 1e6) for row in rows] == [
-        (True, 100), (True, 113), (False, 112), (False, 109),
-    ]  # fmt: skip
+        (True, 100),
+        (True, 113),
+        (False, 112),
+        (False, 109),
+    ]
     assert balances()["difference:gauging:VAT"][0] == 4_000_000
     assert prove().broken == []
 
@@ -382,16 +399,22 @@ def test_a_late_entry_of_a_closed_month_meets_the_book_as_it_stood(manager: Pers
     close("2027-03", manager, staff)
     late = post(
         plant.draft(
-            "fill", "F1", 24, plant.found(vat, 100), plant.Moved(plant.vessel_account(vat), wood, plant.quantity(30)),
+            "fill",
+            "F1",
+            24,
+            plant.found(vat, 100),
+            plant.Moved(plant.vessel_account(vat), wood, plant.quantity(30)),
             plant.left(vat, 70, plant.difference("fill")),
         ),
         person=staff,
-    )  # fmt: skip
+    )
     assert (late.happened_at, late.true_at, late.took_place_at) == (APRIL, plant.at(24), plant.at(24))
     assert list(late.gauges.order_by("position").values_list("book_ul", flat=True)) == [100_000_000, 70_000_000]
     assert {code: pure / 1e6 for code, (pure, _) in balances().items()} == {
-        "vessel:VAT": 70, "vessel:C1": 30, "source:opening stock": -100,
-    }  # fmt: skip
+        "vessel:VAT": 70,
+        "vessel:C1": 30,
+        "source:opening stock": -100,
+    }
     assert prove().broken == []
 
 
@@ -486,9 +509,12 @@ def test_no_value_of_a_closing_or_a_stock_period_is_changed_unseen(
     assert prove().broken == []
     remove(connection, ledger_guards(connection))
     rows = (
-        StockPeriod.objects.get(code="2027-05"), CloseRequest.objects.get(), Closing.objects.get(),
-        ClosingBalance.objects.order_by("pk").last(), carried,
-    )  # fmt: skip
+        StockPeriod.objects.get(code="2027-05"),
+        CloseRequest.objects.get(),
+        Closing.objects.get(),
+        ClosingBalance.objects.order_by("pk").last(),
+        carried,
+    )
     unseen = []
     for row in rows:
         fields = [Movement._meta.get_field("true_at")] if row is carried else type(row)._meta.concrete_fields

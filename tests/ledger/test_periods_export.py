@@ -18,7 +18,7 @@ from distillery.people.models import Person
 from ledger.models import Movement
 from ledger.periods.models import Closing
 from ledger.periods.service import agree, ask
-from ledger.posting import correct, post
+from ledger.posting.post import correct, post
 
 from . import plant
 
@@ -51,8 +51,12 @@ def exported(tmp_path: Path, manager: Person, staff: Person) -> Path:
 def verified(folder: Path) -> str:
     done = subprocess.run(
         [sys.executable, "-I", "-S", str(folder / "verify_export.py"), str(folder)],
-        cwd=folder, capture_output=True, text=True, timeout=60, check=False,
-    )  # fmt: skip
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
     assert done.returncode == (1 if "BROKEN" in done.stdout else 0), done.stdout + done.stderr
     return done.stdout
 
@@ -83,9 +87,13 @@ def test_the_frozen_balances_are_there_as_a_table(exported: Path) -> None:
     with (exported / "closing_balances.csv").open(encoding="utf-8", newline="") as file:
         rows = [(row["number"], row["code"], int(row["pure_ul"]) / 1e6) for row in csv.DictReader(file)]
     assert rows == [
-        ("1", "loss:samples", 40), ("1", "source:opening stock", -100), ("1", "vessel:VAT", 60),
-        ("2", "loss:samples", 38), ("2", "source:opening stock", -100), ("2", "vessel:VAT", 62),
-    ]  # fmt: skip
+        ("1", "loss:samples", 40),
+        ("1", "source:opening stock", -100),
+        ("1", "vessel:VAT", 60),
+        ("2", "loss:samples", 38),
+        ("2", "source:opening stock", -100),
+        ("2", "vessel:VAT", 62),
+    ]
 
 
 def test_an_outsider_finds_that_it_holds(exported: Path) -> None:

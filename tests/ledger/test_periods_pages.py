@@ -14,11 +14,11 @@ from pypdf import PdfReader
 
 from distillery.people.models import Person
 from distillery.printing.furniture import grouped
-from ledger.drafts import Draft
 from ledger.models import Movement
 from ledger.periods.models import CloseRequest, Closing
 from ledger.periods.service import agree, ask
-from ledger.posting import correct, post
+from ledger.posting.drafts import Draft
+from ledger.posting.post import correct, post
 from tests.signing import seen_on
 
 from . import plant

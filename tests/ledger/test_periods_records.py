@@ -13,16 +13,16 @@ from typing import Any
 import pytest
 from django.db import transaction
 
-from batches import recording
-from batches.filling import Unfit
 from batches.models import Contents, Link, Record, State
+from batches.records import recording
+from batches.sheets.read_sheet import Unfit
 from distillery.people.models import Person
 from ledger.models import Balance, Duty, Gauge, Leg, Movement
-from ledger.month import month_account
 from ledger.periods import readiness
 from ledger.periods.readiness import not_ready
 from ledger.periods.service import CannotClose, agree, ask
-from ledger.proving import prove
+from ledger.proof.proving import prove
+from ledger.statements.month import month_account
 from tests.batches import tiny_plant
 from tests.batches.test_steps_post import CASKS, FILL, SPIRIT_CHARGE, SPIRIT_FINISH
 from tests.batches.tiny_plant import gauge
@@ -51,8 +51,9 @@ class Hand:
         if self.closes:
             agree(
                 ask("2027-03", person=self.manager, remark="stock was taken by eye", now=LATER),
-                person=self.staff, now=LATER,
-            )  # fmt: skip
+                person=self.staff,
+                now=LATER,
+            )
 
 
 def outcome() -> dict[str, Any]:
@@ -111,10 +112,16 @@ def run_over_the_months_end(hand: Hand) -> None:
     finish = SPIRIT_FINISH | {"ended_at": "2027-04-01T05:00", "spirit_on_at": "2027-03-31T23:00"}
     run = hand.write("spirit_run", "SR0001", **charge)
     other = hand.write(
-        "transfer", "TR0001", at="2027-03-20T08:00", from_vessel="LW", to_vessel="FE",
-        **gauge("from_before", "1000", "24.0"), **gauge("to_before", "500", "36.0"),
-        **gauge("from_after", "1000", "24.0"), **gauge("to_after", "500", "36.1"),
-    )  # fmt: skip
+        "transfer",
+        "TR0001",
+        at="2027-03-20T08:00",
+        from_vessel="LW",
+        to_vessel="FE",
+        **gauge("from_before", "1000", "24.0"),
+        **gauge("to_before", "500", "36.0"),
+        **gauge("from_after", "1000", "24.0"),
+        **gauge("to_after", "500", "36.1"),
+    )
     hand.close_march()
     hand.write("spirit_run", "SR0001", **finish)
     hand.right(run, low_wines_after_dip_mm="80")
@@ -131,10 +138,16 @@ def one_transfer_after_another(hand: Hand) -> None:
 
     def transfer(at: str, source: str, to: str, before: tuple[str, str], after: tuple[str, str]) -> Record:
         return hand.write(
-            "transfer", None, at=at, from_vessel=source, to_vessel=to,
-            **gauge("from_before", before[0], "60"), **gauge("to_before", before[1], "60" if before[1] != "0" else ""),
-            **gauge("from_after", after[0], "60"), **gauge("to_after", after[1], "60"),
-        )  # fmt: skip
+            "transfer",
+            None,
+            at=at,
+            from_vessel=source,
+            to_vessel=to,
+            **gauge("from_before", before[0], "60"),
+            **gauge("to_before", before[1], "60" if before[1] != "0" else ""),
+            **gauge("from_after", after[0], "60"),
+            **gauge("to_after", after[1], "60"),
+        )
 
     first = transfer("2027-03-05T08:00", "VA", "SP", ("1000", "500"), ("800", "700"))
     transfer("2027-03-10T08:00", "SP", "BV", ("700", "0"), ("100", "600"))
@@ -156,7 +169,8 @@ def bottles_and_duty(hand: Hand) -> None:
 
 
 @pytest.mark.parametrize(
-    "scenario", [fills_and_regauges, run_over_the_months_end, one_transfer_after_another, bottles_and_duty],
+    "scenario",
+    [fills_and_regauges, run_over_the_months_end, one_transfer_after_another, bottles_and_duty],
 )
 def test_everything_ends_as_if_never_closed(
     scenario: Scenario, staff: Person, manager: Person, monkeypatch: pytest.MonkeyPatch
@@ -212,10 +226,15 @@ def test_what_waits_or_is_not_finished_stands_in_the_way(staff: Person, manager:
     take = recording.save("stock_take", None, {"at": "2027-03-31T06:00"}, rows, person=staff)
     assert take.state == State.WAITING
     found = not_ready("2027-03", now=LATER)
-    assert ("Stock take ST0001 of Wed 31 Mar 2027 06:00 waits for a second person; it is in the books only when "
-            "somebody has agreed.", True) in [(one.sentence, one.must) for one in found]  # fmt: skip
-    assert ("Spirit run SR0001 of Fri 5 Mar 2027 08:00 is not finished; finish it, or say that it is still going on.",
-            False) in [(one.sentence, one.must) for one in found]  # fmt: skip
+    assert (
+        "Stock take ST0001 of Wed 31 Mar 2027 06:00 waits for a second person; it is in the books only when "
+        "somebody has agreed.",
+        True,
+    ) in [(one.sentence, one.must) for one in found]
+    assert (
+        "Spirit run SR0001 of Fri 5 Mar 2027 08:00 is not finished; finish it, or say that it is still going on.",
+        False,
+    ) in [(one.sentence, one.must) for one in found]
     assert [one.href for one in found if "ST0001" in one.sentence] == ["/records/stock_take/ST0001/"]
     with pytest.raises(CannotClose, match="things in all"):
         ask("2027-03", person=manager, remark="x", now=LATER)

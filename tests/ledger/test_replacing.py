@@ -20,7 +20,7 @@ from distillery.trail.kept import kept_tables
 from distillery.trail.models import Entry
 from ledger.guards import FACTS, SUMS
 from ledger.models import Head
-from ledger.proving import prove
+from ledger.proof.proving import prove
 from tests.batches.test_tampering_with_records import small_site
 
 pytestmark = pytest.mark.django_db
@@ -157,7 +157,7 @@ def test_what_on_conflict_changes_is_in_the_trail(site: None) -> None:
     before = Entry.objects.filter(table="plant_vessel").count()
     tell(
         "INSERT INTO plant_vessel (id, code, name, kind, stage, purpose, \"order\") SELECT id, code, 'Another', kind, "
-        "stage, purpose, \"order\" FROM plant_vessel ORDER BY id LIMIT 1 "
+        'stage, purpose, "order" FROM plant_vessel ORDER BY id LIMIT 1 '
         "ON CONFLICT (id) DO UPDATE SET name = EXCLUDED.name"
     )
     assert Entry.objects.filter(table="plant_vessel").count() == before + 1

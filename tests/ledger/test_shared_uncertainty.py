@@ -28,14 +28,23 @@ from ledger.comparing.shared_uncertainty import (
     sum_components,
     sum_uncertainty_ul,
 )
-from ledger.gauging import Method, Readings, as_text
+from ledger.posting.gauging import Method, Readings, as_text
 
 LITRE = 1_000_000
 
 
 def row(part: str, instrument: str, u: float, lpa: float, **more: object) -> dict[str, object]:
-    plain = {"part": part, "column": part, "of": "", "instrument": instrument, "value": 1.0, "unit": "",
-             "u": u, "lpa": lpa, "percent": 0.0}  # fmt: skip
+    plain = {
+        "part": part,
+        "column": part,
+        "of": "",
+        "instrument": instrument,
+        "value": 1.0,
+        "unit": "",
+        "u": u,
+        "lpa": lpa,
+        "percent": 0.0,
+    }
     return {**plain, **more}
 
 
@@ -91,8 +100,7 @@ def test_a_gauge_without_readings_adds_nothing() -> None:
 
 SHARES = LastingShares(dip_mm=0.0, celsius=0.5, percent=0.6)
 U = InstrumentUncertainty(dip_mm=0.85, celsius=0.1, percent=0.07, calibration_share=0.0017, lasting=SHARES)
-HIDDEN = Obscuration(0.6, determined_on=date(2027, 3, 1), source="invented",
-                     standard_uncertainty=0.05, of="SV1")  # fmt: skip
+HIDDEN = Obscuration(0.6, determined_on=date(2027, 3, 1), source="invented", standard_uncertainty=0.05, of="SV1")
 # (vessel, record, mm, litres a mm, °C, hydrometer, factor in the sum): invented.
 GAUGES = (
     ("SV1", "TR0001", 1000.0, 2.48, 14.0, 61.0, 1.0),
@@ -103,10 +111,15 @@ GAUGES = (
 
 def kept(vessel: str, record: str, mm: float, slope: float, celsius: float, shown: float) -> KeptGauge:
     made = gauge_by_dip_chain(
-        litres_at_temperature=mm * slope, litres_per_mm=slope, celsius=celsius, hydrometer_percent=shown, u=U,
-        corrections=Corrections(obscuration=HIDDEN if vessel == "SV1" else None), dip_mm=mm,
+        litres_at_temperature=mm * slope,
+        litres_per_mm=slope,
+        celsius=celsius,
+        hydrometer_percent=shown,
+        u=U,
+        corrections=Corrections(obscuration=HIDDEN if vessel == "SV1" else None),
+        dip_mm=mm,
         instruments=InstrumentNames(vessel=f"calibration of {vessel}"),
-    )  # fmt: skip
+    )
     readings = Readings(
         method=Method.SPIRIT_DIP,
         values={"dip_mm": mm, "celsius": celsius, "hydrometer_percent": shown},

@@ -21,9 +21,6 @@ from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, 
 
 from distillery.people.roles import MANAGER, STAFF
 from distillery.plant.models import Kind, Stage, Vessel
-from ledger.accounts import AccountRef, removal, water
-from ledger.drafts import Draft, Line, Refused
-from ledger.legs import PLACES
 from ledger.models import (
     Account,
     AccountKind,
@@ -36,13 +33,16 @@ from ledger.models import (
     MovementKind,
     RunningBalance,
 )
-from ledger.month import known_periods, month_account
 from ledger.periods.models import Closing, ClosingBalance
 from ledger.periods.places import CARRIED
 from ledger.periods.readiness import next_to_close
 from ledger.periods.service import agree, ask
-from ledger.posting import correct, post
-from ledger.proving import prove
+from ledger.posting.accounts import AccountRef, removal, water
+from ledger.posting.drafts import Draft, Line, Refused
+from ledger.posting.legs import PLACES
+from ledger.posting.post import correct, post
+from ledger.proof.proving import prove
+from ledger.statements.month import known_periods, month_account
 from tests.people import somebody
 
 from . import plant
@@ -55,8 +55,17 @@ HOURS = st.one_of(st.just(0), st.integers(0, 60).map(lambda n: n * 12))
 LITRES = st.integers(0, 1000)
 FIGURES = st.tuples(LITRES, LITRES, LITRES, LITRES)
 OPERATIONS = (
-    "opening", "stock take", "run", "transfer", "reduction", "cask fill", "racking", "regauge", "bottling", "removal",
-)  # fmt: skip
+    "opening",
+    "stock take",
+    "run",
+    "transfer",
+    "reduction",
+    "cask fill",
+    "racking",
+    "regauge",
+    "bottling",
+    "removal",
+)
 TANKS = st.sampled_from(("A", "B", "C"))
 CASKS = st.sampled_from(("1", "2"))
 # The periods are long over when they are closed.
@@ -95,29 +104,59 @@ def drafts_of(
     lines: dict[str, tuple[Line, ...]] = {
         "opening": (plant.left(first, a, plant.source("opening stock")),),
         "stock take": (plant.found(first, a), plant.found(second, b)),
-        "transfer": (plant.found(first, a), plant.found(second, b), plant.left(first, c, apart),
-                     plant.left(second, d, apart)),
-        "reduction": (plant.found(first, a), plant.Moved(water(), in_first, plant.quantity(0, b)),
-                      plant.left(first, c, apart)),
-        "cask fill": (plant.found(first, a), plant.Moved(in_first, wooden, plant.quantity(b)),
-                      plant.left(first, c, apart)),
-        "racking": (plant.found(first, a), plant.Moved(wooden, in_first, plant.quantity(b / 2)),
-                    plant.left(first, c, apart)),
-        "regauge": (plant.Moved(wooden, plant.loss("evaporation in cask"), plant.quantity(min(a, b) / 10)),
-                    plant.left(wood, c, apart)),
-        "bottling": (plant.found(first, a), plant.Moved(in_first, STOCK, plant.quantity(b)),
-                     plant.left(first, c, apart)),
+        "transfer": (
+            plant.found(first, a),
+            plant.found(second, b),
+            plant.left(first, c, apart),
+            plant.left(second, d, apart),
+        ),
+        "reduction": (
+            plant.found(first, a),
+            plant.Moved(water(), in_first, plant.quantity(0, b)),
+            plant.left(first, c, apart),
+        ),
+        "cask fill": (
+            plant.found(first, a),
+            plant.Moved(in_first, wooden, plant.quantity(b)),
+            plant.left(first, c, apart),
+        ),
+        "racking": (
+            plant.found(first, a),
+            plant.Moved(wooden, in_first, plant.quantity(b / 2)),
+            plant.left(first, c, apart),
+        ),
+        "regauge": (
+            plant.Moved(wooden, plant.loss("evaporation in cask"), plant.quantity(min(a, b) / 10)),
+            plant.left(wood, c, apart),
+        ),
+        "bottling": (
+            plant.found(first, a),
+            plant.Moved(in_first, STOCK, plant.quantity(b)),
+            plant.left(first, c, apart),
+        ),
         "removal": (plant.Moved(STOCK, removal("home use"), plant.quantity(a / 2)),),
-    }  # fmt: skip
+    }
     if operation != "run":
         return [plant.draft(operation, number, hours, *lines[operation])]
     return [
-        plant.draft(operation, number, hours, plant.found(first, a), plant.left(first, b, still),
-                    plant.found(second, c), moment="charge"),
-        plant.draft(operation, number, hours + 6, plant.left(second, d, still),
-                    plant.Moved(still, plant.loss("spent lees"), plant.quantity(1.2)),
-                    plant.Emptied(still, apart)),
-    ]  # fmt: skip
+        plant.draft(
+            operation,
+            number,
+            hours,
+            plant.found(first, a),
+            plant.left(first, b, still),
+            plant.found(second, c),
+            moment="charge",
+        ),
+        plant.draft(
+            operation,
+            number,
+            hours + 6,
+            plant.left(second, d, still),
+            plant.Moved(still, plant.loss("spent lees"), plant.quantity(1.2)),
+            plant.Emptied(still, apart),
+        ),
+    ]
 
 
 def explained(number: str, hours: float, apart: AccountRef, pure_ul: int) -> Draft:
@@ -157,9 +196,7 @@ class Months(RuleBasedStateMachine):
     @rule(
         operation=st.sampled_from(OPERATIONS), late=st.booleans(), hours=HOURS, figures=FIGURES, one=TANKS, barrel=CASKS
     )
-    def record(
-        self, operation: str, late: bool, hours: int, figures: tuple[int, ...], one: str, barrel: str
-    ) -> None:
+    def record(self, operation: str, late: bool, hours: int, figures: tuple[int, ...], one: str, barrel: str) -> None:
         self.records += 1
         if not late:
             self.clock += 7
@@ -178,9 +215,13 @@ class Months(RuleBasedStateMachine):
 
     @precondition(lambda self: self.standing)
     @rule(
-        pick=st.integers(0), figures=FIGURES, one=TANKS, barrel=CASKS, hours=st.one_of(st.none(), HOURS),
+        pick=st.integers(0),
+        figures=FIGURES,
+        one=TANKS,
+        barrel=CASKS,
+        hours=st.one_of(st.none(), HOURS),
         withdrawn=st.booleans(),
-    )  # fmt: skip
+    )
     def put_right(
         self, pick: int, figures: tuple[int, ...], one: str, barrel: str, hours: int | None, withdrawn: bool
     ) -> None:
@@ -302,8 +343,10 @@ class Months(RuleBasedStateMachine):
             assert kept[leg] == (account, *books[account])
         assert len(kept) == len(legs)
         assert (sum(pure for pure, _ in books.values()), sum(mass for _, mass in books.values())) == (0, 0)
-        assert {code: (pure, mass) for code, pure, mass in Balance.objects.values_list(
-            "account__code", "balance_ul", "mass_g")} == books  # fmt: skip
+        assert {
+            code: (pure, mass)
+            for code, pure, mass in Balance.objects.values_list("account__code", "balance_ul", "mass_g")
+        } == books
         for code in self.model.accounts.keys() | books.keys():
             assert books.get(code, (0, 0)) == self.model.book(code), code
         self._agrees_in_true_order(legs)
@@ -366,10 +409,14 @@ class Months(RuleBasedStateMachine):
                     if month <= period and stage_of.get(code) == line.stage
                 )
                 assert line.closing_ul == held, (period, line.stage)
-            losses = sum(pure for (month, code), (pure, _) in self.booked.items()
-                         if month == period and code.startswith("loss:"))  # fmt: skip
-            apart = sum(pure for (month, code), (pure, _) in self.booked.items()
-                        if month == period and code.startswith("difference:"))  # fmt: skip
+            losses = sum(
+                pure for (month, code), (pure, _) in self.booked.items() if month == period and code.startswith("loss:")
+            )
+            apart = sum(
+                pure
+                for (month, code), (pure, _) in self.booked.items()
+                if month == period and code.startswith("difference:")
+            )
             assert (account.site.loss_ul, account.site.difference_ul) == (losses, apart)
 
     def _book_what_is_new(self) -> None:
@@ -519,13 +566,15 @@ def test_a_gauge_between_two_flows_into_its_vessel_is_met_where_it_stands() -> N
     post(plant.opening(two, 100), person=person)
     post(
         plant.draft(
-            "vatting", "V1", 0,
+            "vatting",
+            "V1",
+            0,
             plant.Moved(plant.vessel_account(one), plant.vessel_account(vat), plant.quantity(30)),
             plant.found(vat, 31),
             plant.Moved(plant.vessel_account(two), plant.vessel_account(vat), plant.quantity(20)),
         ),
         person=person,
-    )  # fmt: skip
+    )
     rows = RunningBalance.objects.filter(account__code="vessel:B").order_by("happened_at", "position", "leg_id")
     gauge = Gauge.objects.get(account__code="vessel:B")
     upto = [row.balance_ul for row in rows if row.position <= gauge.position]

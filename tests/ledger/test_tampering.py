@@ -18,8 +18,6 @@ from distillery.guards import remove
 from distillery.people.models import Person
 from distillery.plant.models import Kind, Stage
 from distillery.trail.checks import all_guards
-from ledger.accounts import bottled_account, removal, water
-from ledger.drafts import Draft, DutyDue
 from ledger.models import (
     Account,
     AccountMonth,
@@ -33,8 +31,10 @@ from ledger.models import (
     RunningBalance,
     StageMonth,
 )
-from ledger.posting import correct, post
-from ledger.proving import prove
+from ledger.posting.accounts import bottled_account, removal, water
+from ledger.posting.drafts import Draft, DutyDue
+from ledger.posting.post import correct, post
+from ledger.proof.proving import prove
 from tests.people import somebody
 
 from . import plant
@@ -44,8 +44,13 @@ pytestmark = pytest.mark.django_db
 TABLES = (Account, Movement, Leg, Gauge, Duty, Balance, RunningBalance, AccountMonth, StageMonth, Head)
 # No figure on paper reads these: keys that only tell rows apart, and a note that no page uses.
 NOT_ON_PAPER = {
-    (Gauge, "id"), (Duty, "id"), (AccountMonth, "id"), (StageMonth, "id"), (Head, "id"), (Balance, "last_leg"),
-}  # fmt: skip
+    (Gauge, "id"),
+    (Duty, "id"),
+    (AccountMonth, "id"),
+    (StageMonth, "id"),
+    (Head, "id"),
+    (Balance, "last_leg"),
+}
 SUMMED = ("balance_ul", "mass_g", "pure_ul", "in_ul", "out_ul", "loss_ul", "difference_ul")
 OF_AN_ACCOUNT = ("kind", "name", "stage", "floor_zero", "bottle_pure_ul", "vessel")
 
@@ -59,33 +64,89 @@ def _month(person: Person) -> None:
 
     def run(after: float) -> list[Draft]:
         return [
-            plant.draft("spirit run", "7", 0, plant.found(charge, 1240), plant.left(charge, 0, still),
-                        plant.found(receiver, 400.3), moment="charge"),
-            plant.draft("spirit run", "7", 6, plant.left(receiver, after, still),
-                        plant.Moved(still, plant.loss("spent lees"), plant.quantity(1.2)),
-                        plant.Emptied(still, plant.difference("spirit run"))),
-        ]  # fmt: skip
+            plant.draft(
+                "spirit run",
+                "7",
+                0,
+                plant.found(charge, 1240),
+                plant.left(charge, 0, still),
+                plant.found(receiver, 400.3),
+                moment="charge",
+            ),
+            plant.draft(
+                "spirit run",
+                "7",
+                6,
+                plant.left(receiver, after, still),
+                plant.Moved(still, plant.loss("spent lees"), plant.quantity(1.2)),
+                plant.Emptied(still, plant.difference("spirit run")),
+            ),
+        ]
 
     def sold(count: int, number: str) -> Draft:
         lines = (plant.Moved(bottles, removal("home use"), plant.quantity(count * 0.28)),)
-        due = DutyDue("home use", "441", Decimal(count) * Decimal("0.7"), Decimal(40), Decimal(count) * Decimal("0.28"),
-                      323_200, count * 905, "rate of the test")  # fmt: skip
+        due = DutyDue(
+            "home use",
+            "441",
+            Decimal(count) * Decimal("0.7"),
+            Decimal(40),
+            Decimal(count) * Decimal("0.28"),
+            323_200,
+            count * 905,
+            "rate of the test",
+        )
         return Draft("removal", "removal", plant.at(500), "removal", number, "leaves", lines, (due,))
 
     post(plant.opening(charge, 1240), person=person)
     post(plant.opening(receiver, 400), person=person, second=somebody("second"))
     written = [post(draft, person=person) for draft in run(1000)]
     apart = plant.difference("transfer")
-    post(plant.draft("transfer", "5", 30, plant.found(receiver, 1194.8), plant.found(vat, 0),
-                     plant.left(receiver, 0, apart), plant.left(vat, 1193.5, apart)), person=person)  # fmt: skip
+    post(
+        plant.draft(
+            "transfer",
+            "5",
+            30,
+            plant.found(receiver, 1194.8),
+            plant.found(vat, 0),
+            plant.left(receiver, 0, apart),
+            plant.left(vat, 1193.5, apart),
+        ),
+        person=person,
+    )
     correct(written, run(1195), person=person, reason="dip written 100 mm short")
-    post(plant.draft("reduction", "3", 40, plant.found(vat, 1193.4),
-                     plant.Moved(water(), in_vat, plant.quantity(0, 80)),
-                     plant.left(vat, 1193.1, plant.difference("reduction"))), person=person)  # fmt: skip
-    post(plant.draft("cask fill", "4", 50, plant.found(vat, 1193), plant.Moved(in_vat, wood, plant.quantity(126.4)),
-                     plant.left(vat, 1066, plant.difference("cask fill"))), person=person)  # fmt: skip
-    post(plant.draft("bottling", "2", 480, plant.found(vat, 1065), plant.Moved(in_vat, bottles, plant.quantity(280)),
-                     plant.left(vat, 784, plant.difference("bottling"))), person=person)  # fmt: skip
+    post(
+        plant.draft(
+            "reduction",
+            "3",
+            40,
+            plant.found(vat, 1193.4),
+            plant.Moved(water(), in_vat, plant.quantity(0, 80)),
+            plant.left(vat, 1193.1, plant.difference("reduction")),
+        ),
+        person=person,
+    )
+    post(
+        plant.draft(
+            "cask fill",
+            "4",
+            50,
+            plant.found(vat, 1193),
+            plant.Moved(in_vat, wood, plant.quantity(126.4)),
+            plant.left(vat, 1066, plant.difference("cask fill")),
+        ),
+        person=person,
+    )
+    post(
+        plant.draft(
+            "bottling",
+            "2",
+            480,
+            plant.found(vat, 1065),
+            plant.Moved(in_vat, bottles, plant.quantity(280)),
+            plant.left(vat, 784, plant.difference("bottling")),
+        ),
+        person=person,
+    )
     removed = [post(sold(200, "11"), person=person), post(sold(100, "12"), person=person)]
     correct(removed[1:], [sold(110, "12")], person=person, reason="miscounted")
     post(plant.draft("stock take", "6", 20, plant.found(receiver, 1194.9)), person=person)

@@ -14,12 +14,12 @@ from django.core.management import call_command
 from django.urls import reverse
 
 from distillery.clock.setting import set_clock
-from ledger.comparing.findings import TIME, findings
-from ledger.comparing.untimely import untimely
-from ledger.month import known_periods
+from ledger.comparing.findings.findings import TIME, findings
+from ledger.comparing.findings.untimely import untimely
 from ledger.periods.readiness import next_to_close, not_ready
-from ledger.posting import post
-from ledger.proving import prove
+from ledger.posting.post import post
+from ledger.proof.proving import prove
+from ledger.statements.month import known_periods
 
 from . import plant
 
@@ -45,9 +45,7 @@ def vat(clock, manager):
 
 
 def draw(manager, vat, number, hours, leaves):
-    return post(
-        plant.draft("draw", number, hours, plant.left(vat, leaves, plant.difference("draw"))), person=manager
-    )
+    return post(plant.draft("draw", number, hours, plant.left(vat, leaves, plant.difference("draw"))), person=manager)
 
 
 def test_what_is_ahead_of_the_clock_opens_no_period(vat, manager):
@@ -75,8 +73,10 @@ def test_an_entry_ahead_of_the_clock_is_a_finding(vat, manager):
     assert one.sentence == "1 entry ahead of the clock, which said Sat 20 Mar 2027 12:00."
     # It is found in the period that it claims, and in the one in which it was written; in no other.
     assert [[each.record for each in untimely(period)] for period in ("2072-03", "2027-03", "2027-04")] == [
-        ["D2"], ["D2"], [],
-    ]  # fmt: skip
+        ["D2"],
+        ["D2"],
+        [],
+    ]
     out = StringIO()
     call_command("findings", json=True, stdout=out)
     assert [(each["kind"], each["record"]) for each in json.loads(out.getvalue())] == [("time", "D2")]

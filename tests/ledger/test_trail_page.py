@@ -19,7 +19,7 @@ from distillery.plant.models import Kind, Stage, Vessel
 from distillery.rules.models import LossCause
 from distillery.trail.models import Entry
 from distillery.trail.reading import LINES, Run, Told, page, told
-from ledger.posting import post
+from ledger.posting.post import post
 
 from . import plant
 
@@ -67,9 +67,18 @@ class TestAnEntryInWords:
         from ledger.enquiries.models import Enquiry
 
         Enquiry.objects.create(
-            number="EQ0001", key="of the test", kind="enquiry", opened_at=timezone.now(), opened_by=None,
-            record_kind="x", record_number="1", operation="x", happened_at=timezone.now(), period="2027-03", said="x",
-        ).events.create(serial=1, what="note", at=timezone.now(), person=staff)  # fmt: skip
+            number="EQ0001",
+            key="of the test",
+            kind="enquiry",
+            opened_at=timezone.now(),
+            opened_by=None,
+            record_kind="x",
+            record_number="1",
+            operation="x",
+            happened_at=timezone.now(),
+            period="2027-03",
+            said="x",
+        ).events.create(serial=1, what="note", at=timezone.now(), person=staff)
         one = newest()
         assert (one.which, one.act, one.by) == ("Enquiry event EQ0001, 1", "entered", "test-staff")
 
@@ -95,8 +104,13 @@ class TestAPage:
         first = page()
         assert (len(first.lines), first.older is not None) == (LINES, True)
         second = page(before=first.older)
-        names = [change.after for line in (*first.lines, *second.lines) if isinstance(line, Told)
-                 for change in line.changes if change.what == "name"]  # fmt: skip
+        names = [
+            change.after
+            for line in (*first.lines, *second.lines)
+            if isinstance(line, Told)
+            for change in line.changes
+            if change.what == "name"
+        ]
         assert names[: LINES + 20] == [f"Name {number}" for number in reversed(range(LINES + 20))]
 
     def test_asks_the_database_no_more_for_more_lines(self) -> None:
@@ -134,10 +148,21 @@ class TestAPage:
         empty = browser.get(reverse("trail"), {"day": "2001-01-01"}).content.decode()
         assert "Nothing was entered or changed on this day." in empty
 
-    @pytest.mark.parametrize("asked", [
-        {"day": "yesterday"}, {"day": "9999-12-31"}, {"day": "0001-01-01"}, {"day": "\x00"}, {"day": "9" * 60_000},
-        {"before": "x"}, {"before": "9" * 400}, {"before": "-1"}, {"before": "0"}, {"before": "٣"},
-    ])  # fmt: skip
+    @pytest.mark.parametrize(
+        "asked",
+        [
+            {"day": "yesterday"},
+            {"day": "9999-12-31"},
+            {"day": "0001-01-01"},
+            {"day": "\x00"},
+            {"day": "9" * 60_000},
+            {"before": "x"},
+            {"before": "9" * 400},
+            {"before": "-1"},
+            {"before": "0"},
+            {"before": "٣"},
+        ],
+    )
     def test_takes_any_address(self, asked: dict[str, str], officer, browser_of) -> None:
         assert browser_of(officer).get(reverse("trail"), asked).status_code == 200
 

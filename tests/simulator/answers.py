@@ -128,8 +128,14 @@ def _leak(fault: Mapping[str, Any], found: Sequence[Mapping[str, Any]]) -> tuple
 
 
 def _kind(column: str) -> str:
-    for end, kind in (("dip_mm", "dip"), ("celsius", "temperature"), ("hydrometer_percent", "hydrometer"),
-                      ("gravity", "gravity"), ("kg", "weight"), ("bottles", "bottles")):  # fmt: skip
+    for end, kind in (
+        ("dip_mm", "dip"),
+        ("celsius", "temperature"),
+        ("hydrometer_percent", "hydrometer"),
+        ("gravity", "gravity"),
+        ("kg", "weight"),
+        ("bottles", "bottles"),
+    ):
         if column.endswith(end):
             return kind
     return column

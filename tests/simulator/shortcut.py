@@ -16,21 +16,21 @@ from unittest import mock
 
 from django.db import transaction
 
-from batches import loading
-from batches.entries import Event
-from batches.filling import read_sheet
+from batches.loading import load_folder as loading
+from batches.loading.entries import Event
 from batches.models import Record
-from batches.site import Site
+from batches.sheets.read_sheet import read_sheet
+from batches.sheets.site import Site
 from batches.steps import regauge
-from ledger.accounts import AccountRef
 from ledger.comparing.month import Month, compare, with_tables
-from ledger.comparing.reading_in import make_log
-from ledger.comparing.seen import Log
-from ledger.drafts import Moved, Taken
-from ledger.legs import PLACES
+from ledger.comparing.observations.from_ledger import make_log
+from ledger.comparing.observations.seen import Log
 from ledger.models import Account, Figure, Gauge, Measure, Movement, MovementKind
 from ledger.periods.reading import bounds
-from ledger.rows import figure_row, gauge_row, measure_row
+from ledger.posting.accounts import AccountRef
+from ledger.posting.drafts import Moved, Taken
+from ledger.posting.legs import PLACES
+from ledger.posting.rows import figure_row, gauge_row, measure_row
 
 from .judging import rows_of
 
@@ -89,9 +89,15 @@ class ShortLoad(loading._Load):
         posting = event.moment.post(filled.completed)
         self.number += 1
         movement = Movement(
-            id=self.number, kind=MovementKind.OPERATION, operation=sheet.operation, happened_at=event.happened_at,
-            record_kind=sheet.kind, record_number=number, moment=event.moment.name, slot=self.number,
-        )  # fmt: skip
+            id=self.number,
+            kind=MovementKind.OPERATION,
+            operation=sheet.operation,
+            happened_at=event.happened_at,
+            record_kind=sheet.kind,
+            record_number=number,
+            moment=event.moment.name,
+            slot=self.number,
+        )
         for line, one in enumerate(posting.lines):
             if isinstance(one, Taken):
                 account = self._account(one.gauge.vessel_account)

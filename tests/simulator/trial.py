@@ -37,7 +37,7 @@ WANTED = {"spirit leak": (0.009, 3), "wash leak": (0.008, 16)}
 _ASK = """
 import json
 from distillery.plant.lookup import Plant
-from ledger.comparing.findings import findings_in
+from ledger.comparing.findings.findings import findings_in
 from ledger.comparing.health import month_health
 from ledger.comparing.month import month_of
 from ledger.management.commands.findings import as_data
@@ -87,7 +87,7 @@ def _the_long_way(folder: Path, scratch: Path, empty: str) -> dict[str, Any]:
 
 
 def _the_short_way(folder: Path) -> dict[str, Any]:
-    from ledger.comparing.findings import findings_in
+    from ledger.comparing.findings.findings import findings_in
     from ledger.comparing.health import month_health
     from ledger.management.commands.findings import as_data
 

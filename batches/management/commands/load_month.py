@@ -10,7 +10,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from batches.loading import BadRows, Loaded, load_folder
+from batches.loading.load_folder import BadRows, Loaded, load_folder
 from batches.steps import sheet_of
 from distillery.people.models import Person
 from distillery.people.roles import may_write

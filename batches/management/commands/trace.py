@@ -9,7 +9,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from batches.tracing import NoSuchReference, Traced, refer, trace_back, trace_forward
+from batches.tracing.trace import NoSuchReference, Traced, refer, trace_back, trace_forward
 from distillery import figures
 from distillery.figures import MICROLITRES_A_LITRE
 

@@ -63,9 +63,15 @@ class AddingForm(BenchForm):
             first, second = parts(values)
             made = blend((first, second))
             return (
-                first.litres20, first.kilograms, second.litres20, second.kilograms, made.litres20, made.kilograms,
-                made.lpa, made.contraction_litres20,
-            )  # fmt: skip
+                first.litres20,
+                first.kilograms,
+                second.litres20,
+                second.kilograms,
+                made.litres20,
+                made.kilograms,
+                made.lpa,
+                made.contraction_litres20,
+            )
 
         def strength(name: str, value: float) -> Input:
             # Water is known to be without alcohol; the strengths count as read with one hydrometer.
@@ -83,9 +89,11 @@ class AddingForm(BenchForm):
         sure = found.standard_uncertainty
         first_litres, first_kg, second_litres, second_kg, litres, kilograms, lpa, contraction = found.values
         blended = {
-            "litres_1": f"{first_litres:.2f}", "percent_1": f"{given['percent_1']:.12g}",
-            "litres_2": f"{second_litres:.2f}", "percent_2": f"{given['percent_2']:.12g}",
-        }  # fmt: skip
+            "litres_1": f"{first_litres:.2f}",
+            "percent_1": f"{given['percent_1']:.12g}",
+            "litres_2": f"{second_litres:.2f}",
+            "percent_2": f"{given['percent_2']:.12g}",
+        }
         return Answer(
             facts=(
                 result("Of the first, at 20 °C", first_litres, "L", 2, sure(0)),

@@ -38,9 +38,7 @@ class BlendForm(BenchForm):
         percent_u = standard(given["percent_pm"], USUAL_PERCENT)
         inputs = []
         for number, part in parts:
-            inputs.append(
-                Input(f"Volume of part {number}", part.litres20, "L", share_u * part.litres20)
-            )
+            inputs.append(Input(f"Volume of part {number}", part.litres20, "L", share_u * part.litres20))
             inputs.append(
                 Input(
                     f"Strength of part {number}",

@@ -110,21 +110,33 @@ class DensityForm(BenchForm):
                 result("Density in air at 20 °C", air20, "kg/m³", 2, sure(3)),
             ),
             steps=(
-                ChainStep("Display, corrected", meter.certificate.corrected(shown, "density"), "kg/m³",
-                          "display + correction", meter.certificate.source),
+                ChainStep(
+                    "Display, corrected",
+                    meter.certificate.corrected(shown, "density"),
+                    "kg/m³",
+                    "display + correction",
+                    meter.certificate.source,
+                ),
                 ChainStep("Density in vacuum", vacuum, "kg/m³", f"display in {meter.basis}, to vacuum", AIR),
-                ChainStep("Apparent strength" if hidden else "True strength", percent - hidden - short, "% vol",
-                          "solved for strength at the cell's temperature", R22),
+                ChainStep(
+                    "Apparent strength" if hidden else "True strength",
+                    percent - hidden - short,
+                    "% vol",
+                    "solved for strength at the cell's temperature",
+                    R22,
+                ),
                 *obscured,
                 *shortfall_step(-short),
             ),
-            contributions=found.table((0, "the strength", "% vol"),),
+            contributions=found.table(
+                (0, "the strength", "% vol"),
+            ),
             remarks=remarks_on(celsius=given["celsius"], percent20=percent),
             notes=(
                 f"{rests_on} The cell's temperature counts as ± {2 * USUAL_CELSIUS:g} °C.",
                 "A meter has no glass to swell, so no glass term enters. Solids in the sample hide alcohol.",
             ),
-        )  # fmt: skip
+        )
 
     def _meter(self, given: dict[str, Any]) -> tuple[DensityMeter, float, str]:
         """The meter, the standard uncertainty of its display, and what to say of it."""

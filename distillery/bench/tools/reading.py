@@ -45,12 +45,8 @@ class ReadingForm(BenchForm):
     hydrometer_percent = Figure("Hydrometer reading", "% vol", help_text="Or in the unit of its scale.")
     celsius = temperature("Temperature of the sample")
     instrument = instrument_box()
-    hydrometer_correction = Figure(
-        "Hydrometer, correction by certificate", "% vol", required=False, help_text=REPLACES
-    )
-    thermometer_correction = Figure(
-        "Thermometer, correction by certificate", "°C", required=False, help_text=REPLACES
-    )
+    hydrometer_correction = Figure("Hydrometer, correction by certificate", "% vol", required=False, help_text=REPLACES)
+    thermometer_correction = Figure("Thermometer, correction by certificate", "°C", required=False, help_text=REPLACES)
     obscuration_percent = obscuration(help_text="True less apparent strength, with its sign; blank for clear spirit.")
     litres = amount("Volume at that temperature", "L", required=False)
 
@@ -64,9 +60,7 @@ class ReadingForm(BenchForm):
             raise Refusal("instrument", "This is a density meter: use the sum Density meter for what it displays.")
         unit, step = SCALE_UNITS[instrument.scale]
         hydrometer = _certificate(given["hydrometer_correction"], given["hydrometer_percent"], instrument.certificate)
-        thermometer = _certificate(
-            given["thermometer_correction"], given["celsius"], outfit.corrections.thermometer
-        )
+        thermometer = _certificate(given["thermometer_correction"], given["celsius"], outfit.corrections.thermometer)
         glass = Alcoholometer(instrument.reference_celsius, instrument.scale, instrument.glass_per_celsius, hydrometer)
         with beside("thermometer_correction" if given["thermometer_correction"] is not None else "celsius"):
             liquid_celsius = thermometer.corrected(given["celsius"], "temperature")
@@ -113,8 +107,13 @@ class ReadingForm(BenchForm):
                 result("Volume at 20 °C", litres * factor, "L", 2, litres * sure(3)),
                 result("Pure alcohol", litres * alcohol, "LPA", 2, litres * sure(4)),
             ]
-        clear = ChainStep("Apparent strength" if hidden else "True strength", percent - hidden - short, "% vol",
-                          "solved for strength at t", R22)  # fmt: skip
+        clear = ChainStep(
+            "Apparent strength" if hidden else "True strength",
+            percent - hidden - short,
+            "% vol",
+            "solved for strength at t",
+            R22,
+        )
         obscured = (
             (ChainStep("True strength", percent, "% vol", f"apparent {hidden:+g} of obscuration", "as typed"),)
             if hidden
@@ -124,10 +123,16 @@ class ReadingForm(BenchForm):
             facts=tuple(facts),
             steps=(
                 ChainStep("Reading, corrected", reading, unit, "reading + correction", hydrometer.source),
-                ChainStep("Temperature, corrected", liquid_celsius, "°C", "temperature + correction",
-                          thermometer.source),
-                ChainStep("Density of the mark", glass.density_of_mark(reading), "kg/m³",
-                          f"the mark at {glass.celsius:.2f} °C", R22),
+                ChainStep(
+                    "Temperature, corrected", liquid_celsius, "°C", "temperature + correction", thermometer.source
+                ),
+                ChainStep(
+                    "Density of the mark",
+                    glass.density_of_mark(reading),
+                    "kg/m³",
+                    f"the mark at {glass.celsius:.2f} °C",
+                    R22,
+                ),
                 ChainStep(
                     "Density of the liquid",
                     glass.density_of_liquid(reading=given["hydrometer_percent"], celsius=liquid_celsius),
@@ -142,9 +147,11 @@ class ReadingForm(BenchForm):
             ),
             contributions=found.table((0, "the strength", "% vol"), (3, "the factor", "")),
             remarks=remarks_on(celsius=liquid_celsius, percent20=percent),
-            notes=("± is two standard uncertainties of hydrometer and thermometer, with what their certificates leave "
-                   "open; the volume is taken as exact.",),
-        )  # fmt: skip
+            notes=(
+                "± is two standard uncertainties of hydrometer and thermometer, with what their certificates leave "
+                "open; the volume is taken as exact.",
+            ),
+        )
 
 
 def _certificate(typed: float | None, reading: float, on_record: Certificate) -> Certificate:

@@ -106,9 +106,13 @@ class WashForm(BenchForm):
                 note=f"table of {figures.day(table.from_date, year=True)}",
             ),
             result("Apparent attenuation", found.values[2], "%", 1, sure(2)),
-            Fact("Rounded down to one decimal", f"{DUTY_STRENGTH.apply(Decimal(strength))}", "% vol",
-                 note="the rounding of a strength for duty; work on with the unrounded figure"),
-        ]  # fmt: skip
+            Fact(
+                "Rounded down to one decimal",
+                f"{DUTY_STRENGTH.apply(Decimal(strength))}",
+                "% vol",
+                note="the rounding of a strength for duty; work on with the unrounded figure",
+            ),
+        ]
         if in_plato:
             facts.append(result("Original extract", found.values[3], "°P", 2, sure(3)))
         if given["litres"] is not None:
@@ -135,9 +139,7 @@ class WashForm(BenchForm):
 
     def _remarks(self, given: dict[str, Any]) -> tuple[str, ...]:
         outside = [
-            given[box]
-            for box in ("original_celsius", "present_celsius")
-            if not FAIR_LOW <= given[box] <= FAIR_HIGH
+            given[box] for box in ("original_celsius", "present_celsius") if not FAIR_LOW <= given[box] <= FAIR_HIGH
         ]
         if not outside:
             return ()

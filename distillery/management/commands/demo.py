@@ -54,9 +54,13 @@ class Command(BaseCommand):
         with transaction.atomic():
             invite()
             call_command(
-                "load_month", TABLES, person=WRITES_THE_LOG, second=SIGNS_AS_SECOND, verbosity=0,
+                "load_month",
+                TABLES,
+                person=WRITES_THE_LOG,
+                second=SIGNS_AS_SECOND,
+                verbosity=0,
                 demonstration=True,
-            )  # fmt: skip
+            )
 
     def _say_when(self) -> None:
         clock = standing()

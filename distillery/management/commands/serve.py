@@ -55,8 +55,7 @@ class Command(BaseCommand):
         except (OSError, ValueError, UnicodeError) as error:
             said = getattr(error, "strerror", None) or error
             raise CommandError(
-                f"Nothing can be served at {host} port {port}: {said}. Stop what is using it, "
-                "or give another --port."
+                f"Nothing can be served at {host} port {port}: {said}. Stop what is using it, or give another --port."
             ) from error
         listening = getattr(server, "effective_listen", None) or [(server.effective_host, server.effective_port)]
         for address, taken in listening:

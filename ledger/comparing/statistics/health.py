@@ -10,9 +10,9 @@ from enum import StrEnum
 
 import numpy as np
 
-from ledger.comparing.statistics.arrays import Vector
-from ledger.comparing.statistics.chi_square import upper_tail
-from ledger.comparing.statistics.likelihood import global_statistic
+from ledger.comparing.statistics.algebra.arrays import Vector
+from ledger.comparing.statistics.algebra.chi_square import upper_tail
+from ledger.comparing.statistics.faults.likelihood import global_statistic
 
 _LEAST_SPREAD, _MOST_SPREAD = 0.85, 1.15
 _LEAST_RATIO = 0.8

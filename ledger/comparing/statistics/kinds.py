@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import copysign, inf, log1p, sqrt
 
-from ledger.comparing.statistics.robust import median_and_spread
+from ledger.comparing.statistics.algebra.robust import median_and_spread
 
 # Fewer figures of a kind say nothing yet.
 LEAST = 8

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from ledger.exporting import FolderNotEmpty, export
+from ledger.proof.exporting import FolderNotEmpty, export
 
 
 class Command(BaseCommand):

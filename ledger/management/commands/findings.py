@@ -9,10 +9,10 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from distillery.figures import PLAIN, lpa, moment
 from distillery.plant.models import MICRO
-from ledger.comparing.causes import Likely
-from ledger.comparing.findings import Finding, findings
+from ledger.comparing.findings.causes import Likely
+from ledger.comparing.findings.findings import Finding, findings
 from ledger.enquiries import state_of
-from ledger.month import NoSuchPeriod, bounds
+from ledger.statements.month import NoSuchPeriod, bounds
 
 
 class Command(BaseCommand):

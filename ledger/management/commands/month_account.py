@@ -11,8 +11,8 @@ from django.utils import timezone
 
 from distillery.figures import PLAIN, litres, lpa, percent, pounds
 from distillery.plant.models import MICRO
-from ledger.month import MonthAccount, NoSuchPeriod, StageLine, month_account
-from ledger.printed import month_account_pdf
+from ledger.statements.month import MonthAccount, NoSuchPeriod, StageLine, month_account
+from ledger.statements.printed import month_account_pdf
 
 
 class Command(BaseCommand):
@@ -46,9 +46,14 @@ class Command(BaseCommand):
         self.stdout.write(f"{'':26}" + "".join(f"{head:>14}" for head in heads))
         for line in (*account.stages, account.site):
             figures = (
-                line.opening_ul, line.in_ul, line.out_ul, line.loss_ul, line.should_be_ul,
-                line.difference_ul, line.closing_ul,
-            )  # fmt: skip
+                line.opening_ul,
+                line.in_ul,
+                line.out_ul,
+                line.loss_ul,
+                line.should_be_ul,
+                line.difference_ul,
+                line.closing_ul,
+            )
             self.stdout.write(f"{line.stage:26}" + "".join(f"{lpa(one, style=PLAIN):>14}" for one in figures))
         self.stdout.write("It foots to the microlitre." if account.foots else "IT DOES NOT FOOT: run verify_ledger.")
         self.stdout.write("\nKnown losses by cause")

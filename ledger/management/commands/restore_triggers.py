@@ -15,8 +15,8 @@ from distillery.guards import renew
 from distillery.seals.writing import written_by
 from distillery.trail.checks import all_guards
 from distillery.trail.migrating import take_in
-from ledger.proving import prove
-from ledger.unguarded import hand_left, take_hand_away
+from ledger.proof.proving import prove
+from ledger.proof.unguarded import hand_left, take_hand_away
 
 
 class Command(BaseCommand):

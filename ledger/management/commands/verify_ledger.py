@@ -11,9 +11,9 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from distillery.seals.noted import Noted, UnreadableNote, compared_with
 from distillery.seals.reading import gaps, last_seal, named, said_of
-from ledger.checking import NoDigest
-from ledger.noted import look_for
-from ledger.proving import Proof, prove
+from ledger.proof.checking import NoDigest
+from ledger.proof.noted import look_for
+from ledger.proof.proving import Proof, prove
 
 
 class Command(BaseCommand):

@@ -3,8 +3,8 @@ one service that writes them."""
 
 from __future__ import annotations
 
-from batches import recording
 from batches.models import Record
+from batches.records import recording
 from distillery.people.models import Person
 from distillery.plant.models import CalibrationPoint, Cask, Purpose, Stage, Vessel
 from distillery.plant.models import Kind as VesselKind
@@ -103,8 +103,11 @@ CHARGE = {
     "feints_receiver_before_dip_mm": "0",
 }
 EMPTY_CELSIUS = (
-    "low_wines_after_celsius", "feints_after_celsius", "spirit_before_celsius", "feints_receiver_before_celsius"
-)  # fmt: skip
+    "low_wines_after_celsius",
+    "feints_after_celsius",
+    "spirit_before_celsius",
+    "feints_receiver_before_celsius",
+)
 CHARGE |= dict.fromkeys(EMPTY_CELSIUS, "18.0")
 
 FINISH = {

@@ -12,13 +12,13 @@ from django.test import Client
 from django.urls import reverse
 from pypdf import PdfReader
 
-from batches import recording
 from batches.models import Record, Version
+from batches.records import recording
 from distillery.guards import remove
 from distillery.people.models import Person
 from distillery.trail.checks import all_guards
-from ledger.checking import NoDigest, read_digest
 from ledger.models import Movement
+from ledger.proof.checking import NoDigest, read_digest
 
 AGREES = "This page agrees with the books"
 APART = "This page does not agree with the books"

@@ -7,7 +7,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from small_site import cask, charged_run, fill, opening, small_site
 
-from batches import recording
+from batches.records import recording
 
 pytestmark = pytest.mark.django_db
 
@@ -101,7 +101,7 @@ def test_a_list_asks_no_more_for_more_records(site, browser_of):
 
 
 def test_lists_page_by_key_both_ways(site, browser_of, monkeypatch):
-    from batches.views import common
+    from batches.pages import common
 
     monkeypatch.setattr(common.page_of_records, "__defaults__", (1,))
     opening(site, "V2", dip="500")

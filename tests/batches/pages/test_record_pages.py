@@ -8,8 +8,8 @@ import re
 import pytest
 from small_site import CASKS, CHARGE, FILL, FINISH, charged_run, fill, opening, small_site
 
-from batches import recording
 from batches.models import Reading, Record, Version
+from batches.records import recording
 from batches.steps import STEPS
 from ledger.models import Movement
 from tests.signing import seen_on

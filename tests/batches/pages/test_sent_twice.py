@@ -9,8 +9,8 @@ import pytest
 from django.db import DatabaseError, IntegrityError, connection, transaction
 from small_site import CASKS, CHARGE, FILL, FINISH, charged_run, fill, opening, small_site
 
-from batches import recording
 from batches.models import Reading, Record, Sending, Version
+from batches.records import recording
 from distillery.retrying import Busy
 from ledger.models import Movement
 from tests.signing import seen_on
@@ -182,8 +182,8 @@ def test_busy_books_keep_what_was_typed_and_say_so(site, browser_of, monkeypatch
     record = fill(site)
     monkeypatch.setattr(recording, "correct", busy)
     monkeypatch.setattr(recording, "void", busy)
-    monkeypatch.setattr("batches.views.taking_back.strike_reading", busy)
-    monkeypatch.setattr("batches.views.record.add_readings", busy)
+    monkeypatch.setattr("batches.pages.writing.taking_back.strike_reading", busy)
+    monkeypatch.setattr("batches.pages.records.record.add_readings", busy)
     address = f"/records/cask_fill/{record.number}/"
     right = fill_form(vat_after_dip_mm="900") | {"reason": "misread the rod"}
     corrected = here.post(f"{address}correct/", right).content.decode()

@@ -9,10 +9,10 @@ import re
 import pytest
 from small_site import CASKS, CHARGE, FILL, FINISH, charged_run, fill, opening, small_site
 
-from batches import recording
-from batches.meanwhile import differences, flat, together, unflat
 from batches.models import Version
-from batches.recording import MovedOn
+from batches.records import recording
+from batches.records.merging import differences, flat, together, unflat
+from batches.records.recording import MovedOn
 from batches.steps import sheet_of
 from ledger.models import Movement
 
@@ -58,7 +58,7 @@ def rows_of(page: str) -> dict[str, list[str]]:
 def stands(record) -> dict[str, str]:
     version = Version.objects.filter(record=record).latest("serial")
     sheet = sheet_of(record.kind)
-    from batches.versions import typed_of
+    from batches.records.versions import typed_of
 
     return flat(sheet, *typed_of(version))
 

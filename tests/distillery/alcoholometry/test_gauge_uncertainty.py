@@ -239,9 +239,14 @@ def test_at_the_edge_of_a_band_the_step_of_the_table_is_in_the_uncertainty(edge)
     litres = 12_000.0
     original = 0.998 + edge / 1000
     chain = gauge_wash_by_dip_chain(
-        litres_at_temperature=litres, litres_per_mm=3.2, celsius=20.0, original_gravity=original,
-        present_gravity=0.998, table=TABLE, u=InstrumentUncertainty(dip_mm=0.0, celsius=0.0, gravity=2e-4),
-    )  # fmt: skip
+        litres_at_temperature=litres,
+        litres_per_mm=3.2,
+        celsius=20.0,
+        original_gravity=original,
+        present_gravity=0.998,
+        table=TABLE,
+        u=InstrumentUncertainty(dip_mm=0.0, celsius=0.0, gravity=2e-4),
+    )
     draw = np.random.default_rng(7)
     drops = (draw.normal(original, 2e-4, 20_000) - draw.normal(0.998, 2e-4, 20_000)) * 1000
     factors = [float(TABLE.factor(Decimal(f"{drop:.6f}"))) for drop in drops]
@@ -254,23 +259,33 @@ def test_at_the_edge_of_a_band_the_step_of_the_table_is_in_the_uncertainty(edge)
 
 def test_far_from_an_edge_the_table_adds_nothing():
     chain = gauge_wash_by_dip_chain(
-        litres_at_temperature=12_000.0, litres_per_mm=3.2, celsius=20.0, original_gravity=1.0603,
-        present_gravity=0.9982, table=TABLE,
-    )  # fmt: skip
+        litres_at_temperature=12_000.0,
+        litres_per_mm=3.2,
+        celsius=20.0,
+        original_gravity=1.0603,
+        present_gravity=0.9982,
+        table=TABLE,
+    )
     assert "factor of the table" not in [row.reading for row in chain.contributions]
 
 
 def test_two_gauges_of_one_wash_share_the_step_of_the_table():
     gauges = [
         gauge_wash_by_dip_chain(
-            litres_at_temperature=litres, litres_per_mm=3.2, celsius=20.0, original_gravity=1.0552,
-            present_gravity=0.998, table=TABLE,
+            litres_at_temperature=litres,
+            litres_per_mm=3.2,
+            celsius=20.0,
+            original_gravity=1.0552,
+            present_gravity=0.998,
+            table=TABLE,
         )
         for litres in (12_000.0, 6_000.0)
-    ]  # fmt: skip
+    ]
     shared = [
-        component.source for chain, name in zip(gauges, "AB", strict=True) for component in chain.components(gauge=name)
+        component.source
+        for chain, name in zip(gauges, "AB", strict=True)
+        for component in chain.components(gauge=name)
         if component.source.startswith("step of the factor table")
-    ]  # fmt: skip
+    ]
     assert len(shared) == 2
     assert len(set(shared)) == 1

@@ -139,8 +139,14 @@ def test_gravity_brought_to_20(reading, celsius, corrected):
 def test_water_of_tanaka():
     """Tanaka et al., Metrologia 38 (2001) 301-309."""
     for celsius, density in (
-        (4, 999.975), (10, 999.703), (15, 999.103), (20, 998.207), (25, 997.047), (30, 995.649), (40, 992.215),
-    ):  # fmt: skip
+        (4, 999.975),
+        (10, 999.703),
+        (15, 999.103),
+        (20, 998.207),
+        (25, 997.047),
+        (30, 995.649),
+        (40, 992.215),
+    ):
         assert water_kg_per_m3(celsius) == pytest.approx(density, abs=6e-4)
 
 

@@ -22,9 +22,12 @@ from distillery.alcoholometry.reading import Certificate, DensityMeter, percent_
 
 TANK = {"litres_at_temperature": 2480.0, "litres_per_mm": 2.48, "celsius": 14.0, "hydrometer_percent": 61.0}
 WASH = {
-    "litres_at_temperature": 9000.0, "litres_per_mm": 2.25, "celsius": 30.0, "original_gravity": 1.0603,
+    "litres_at_temperature": 9000.0,
+    "litres_per_mm": 2.25,
+    "celsius": 30.0,
+    "original_gravity": 1.0603,
     "present_gravity": 0.998,
-}  # fmt: skip
+}
 
 
 def test_gross_and_tare_lose_what_lasts_in_the_scale():

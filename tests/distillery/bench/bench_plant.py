@@ -20,8 +20,9 @@ def make_plant() -> None:
         vessel = Vessel.objects.create(code=code, name=f"Vessel {code}", kind=kind, stage=stage)
         for dip_mm, litres in points:
             CalibrationPoint.objects.create(vessel=vessel, dip_um=dip_mm * 1000, volume_ul=litres * MICRO)
-    Cask.objects.create(vessel_id=Vessel.objects.get(code="HW-0001").pk, kind="barrel", nominal_ul=200 * MICRO,
-                        tare_g=48_200)  # fmt: skip
+    Cask.objects.create(
+        vessel_id=Vessel.objects.get(code="HW-0001").pk, kind="barrel", nominal_ul=200 * MICRO, tare_g=48_200
+    )
     for code, measures, resolution, u, reference in (
         ("DIP", "dip", 1, 0.85, None),
         ("THERM", "temperature", 0.1, 0.08, None),

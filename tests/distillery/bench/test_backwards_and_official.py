@@ -21,8 +21,7 @@ def _plant() -> None:
 def test_water_to_add_is_that_of_a_reduction(stranger, row):
     """computed_reduction.csv (OIML R 22:1975): water in kg and litres, and the volume made."""
     litres, start, target, water_kg, water_litres, final, contraction = row
-    shown = facts(stranger.get(
-        "/bench/add/", ADD | {"litres_1": litres, "percent_1": start, "target_percent": target}))  # fmt: skip
+    shown = facts(stranger.get("/bench/add/", ADD | {"litres_1": litres, "percent_1": start, "target_percent": target}))
     assert value(shown["Of the second, true mass"]) == pytest.approx(float(water_kg), abs=0.0057)
     assert value(shown["Of the second, at 20 °C"]) == pytest.approx(float(water_litres), abs=0.0057)
     assert value(shown["Makes, at 20 °C"]) == pytest.approx(float(final), abs=0.0057)
@@ -42,8 +41,11 @@ def test_strong_spirit_raises_a_weak_one_and_leads_to_the_blend(stranger):
     page = stranger.get("/bench/add/", ADD | {"percent_1": "40", "percent_2": "63.5", "target_percent": "46"})
     shown = facts(page)
     added = value(shown["Of the second, at 20 °C"])
-    blended = facts(stranger.get("/bench/blend/", {
-        "litres_1": "1000", "percent_1": "40", "litres_2": str(added), "percent_2": "63.5"}))  # fmt: skip
+    blended = facts(
+        stranger.get(
+            "/bench/blend/", {"litres_1": "1000", "percent_1": "40", "litres_2": str(added), "percent_2": "63.5"}
+        )
+    )
     assert value(blended["Strength at 20 °C"]) == 46.0
     assert expanded(shown["Of the second, at 20 °C"]) > 0
     assert "/bench/blend/?litres_1=1000.00" in page.content.decode()

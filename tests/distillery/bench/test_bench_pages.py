@@ -17,8 +17,13 @@ GAUGE = {"vessel": "SR1", "dip_mm": "1000", "celsius": "14", "hydrometer_percent
 READING = {"hydrometer_percent": "63.5", "celsius": "10", "instrument": "20"}
 REDUCE = {"litres20": "1000", "percent20": "63.5", "aim": "strength", "target_percent": "40"}
 CASK = {"cask": "HW-0001", "gross_kg": "248.2", "celsius": "15", "hydrometer_percent": "63.5", "instrument": "ALC"}
-WASH = {"original_gravity": "1.060", "original_celsius": "20", "present_gravity": "0.998", "present_celsius": "20",
-        "instrument": "SACC"}  # fmt: skip
+WASH = {
+    "original_gravity": "1.060",
+    "original_celsius": "20",
+    "present_gravity": "0.998",
+    "present_celsius": "20",
+    "instrument": "SACC",
+}
 DENSITY = {"density": "948.05", "basis": "vacuum", "celsius": "20"}
 TABLE = {"low": "60", "high": "70", "step": "0.5", "coldest": "10", "warmest": "15", "celsius_step": "1"}
 
@@ -152,8 +157,16 @@ def test_caution_stands_where_spirit_is_moved(stranger):
 def test_slip_carries_what_the_page_shows(stranger):
     slip = stranger.get("/bench/gauge/slip.pdf", GAUGE)
     text = words(slip.content)
-    for part in ("Bench slip: gauge a vessel", "Not a record", "1,572.17 LPA", "61 % vol", "SR1", "risk assessment",
-                 "someone not signed on", "THERM"):  # fmt: skip
+    for part in (
+        "Bench slip: gauge a vessel",
+        "Not a record",
+        "1,572.17 LPA",
+        "61 % vol",
+        "SR1",
+        "risk assessment",
+        "someone not signed on",
+        "THERM",
+    ):
         assert part in text, part
 
 
@@ -228,8 +241,9 @@ def test_printed_volume_table_holds_the_check_values(stranger):
 
 
 def test_a_pair_no_spirit_shows_is_a_dash(stranger):
-    pdf = stranger.get("/bench/tables/strength.pdf", {
-        **TABLE, "instrument": "ALC", "low": "98", "high": "100", "coldest": "0"})  # fmt: skip
+    pdf = stranger.get(
+        "/bench/tables/strength.pdf", {**TABLE, "instrument": "ALC", "low": "98", "high": "100", "coldest": "0"}
+    )
     flat = words(pdf.content).split()
     assert flat[flat.index("100.0") + 1] == "-"
 
@@ -257,7 +271,9 @@ def test_a_table_that_cannot_be_printed_says_why(stranger, given, box, sentence)
 
 
 def test_widest_table_fits_its_page(stranger):
-    pdf = stranger.get("/bench/tables/volume.pdf", {
-        "low": "0", "high": "100", "step": "0.25", "coldest": "-20", "warmest": "40", "celsius_step": "4"})  # fmt: skip
+    pdf = stranger.get(
+        "/bench/tables/volume.pdf",
+        {"low": "0", "high": "100", "step": "0.25", "coldest": "-20", "warmest": "40", "celsius_step": "4"},
+    )
     assert pdf["Content-Type"] == "application/pdf"
     assert len(PdfReader(BytesIO(pdf.content)).pages) > 10

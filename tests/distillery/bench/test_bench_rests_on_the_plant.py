@@ -25,24 +25,39 @@ def _plant() -> None:
 
 def certify(code: str, correction: str, u: str | None = None) -> None:
     keeping.add_certificate(
-        instrument=Instrument.objects.get(code=code), number=f"C-{code}", issuer="an invented laboratory",
-        issued_on=DAY, from_day=DAY, points=[(Decimal(0), Decimal(correction)), (Decimal(1100), Decimal(correction))],
-        standard_uncertainty=None if u is None else Decimal(u), person=None,
-    )  # fmt: skip
+        instrument=Instrument.objects.get(code=code),
+        number=f"C-{code}",
+        issuer="an invented laboratory",
+        issued_on=DAY,
+        from_day=DAY,
+        points=[(Decimal(0), Decimal(correction)), (Decimal(1100), Decimal(correction))],
+        standard_uncertainty=None if u is None else Decimal(u),
+        person=None,
+    )
 
 
 def hide(percent: str, u: str = "0.05") -> None:
     keeping.add_obscuration(
-        vessel=Vessel.objects.get(code="SR1"), from_at=datetime(2026, 1, 1, tzinfo=UTC), percent=Decimal(percent),
-        standard_uncertainty=Decimal(u), determined_on=DAY, source="sample distilled", person=None,
-    )  # fmt: skip
+        vessel=Vessel.objects.get(code="SR1"),
+        from_at=datetime(2026, 1, 1, tzinfo=UTC),
+        percent=Decimal(percent),
+        standard_uncertainty=Decimal(u),
+        determined_on=DAY,
+        source="sample distilled",
+        person=None,
+    )
 
 
 def meter(**more: object) -> None:
     Instrument.objects.create(
-        code="DM", measures="strength", unit="kg/m3", works_by="oscillation", resolution_millionths=10_000,
-        standard_uncertainty_millionths=100_000, **({"reference_millicelsius": 20_000} | more),
-    )  # fmt: skip
+        code="DM",
+        measures="strength",
+        unit="kg/m3",
+        works_by="oscillation",
+        resolution_millionths=10_000,
+        standard_uncertainty_millionths=100_000,
+        **({"reference_millicelsius": 20_000} | more),
+    )
 
 
 def test_a_gauge_takes_certificates_and_says_so(stranger):
@@ -60,9 +75,12 @@ def test_the_certificates_and_the_tables_uncertainty_are_in_the_plus_minus(stran
     tank, JCGM 100:2008, 5.1.2."""
     certify("ALC", "0", "0.08")
     keeping.add_calibration(
-        vessel=Vessel.objects.get(code="SR1"), from_day=DAY, standard_percent=Decimal("0.17"), source="its certificate",
+        vessel=Vessel.objects.get(code="SR1"),
+        from_day=DAY,
+        standard_percent=Decimal("0.17"),
+        source="its certificate",
         person=None,
-    )  # fmt: skip
+    )
     page = stranger.get("/bench/gauge/", GAUGE)
     parts = (0.85 * 2.48 * 0.63394, 0.08 * 9.843, 0.1 * 24.649, 0.0017 * 1572.17)
     assert expanded(facts(page)["Pure alcohol"]) == pytest.approx(2 * sum(part**2 for part in parts) ** 0.5, abs=0.01)
@@ -101,9 +119,11 @@ def test_what_a_record_would_correct_otherwise_is_not_carried_on(stranger, sum_,
 @pytest.mark.parametrize("path", ["gauge", "cask", "reading", "density"])
 def test_an_obscuration_that_cannot_be_stands_beside_its_box(stranger, path):
     asked = {
-        "gauge": GAUGE, "cask": CASK, "reading": {"hydrometer_percent": "61", "celsius": "14", "instrument": "20"},
+        "gauge": GAUGE,
+        "cask": CASK,
+        "reading": {"hydrometer_percent": "61", "celsius": "14", "instrument": "20"},
         "density": {"density": "901.15", "basis": "vacuum", "celsius": "20"},
-    }[path]  # fmt: skip
+    }[path]
     page = stranger.get(f"/bench/{path}/", asked | {"obscuration_percent": "45"}).content.decode()
     assert 'href="#id_obscuration_percent"' in page
 

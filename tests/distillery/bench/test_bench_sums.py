@@ -38,9 +38,15 @@ def test_gauge_of_wash_names_its_table(stranger):
     """1060 to 998: drop 62.0 × 0.132 = 8.184 % vol (HMRC Excise Notice 226)."""
     page = stranger.get(
         "/bench/gauge/",
-        {"vessel": "WB1", "dip_mm": "1000", "celsius": "20", "instrument": "ALC", "original_gravity": "1.060",
-         "present_gravity": "0.998"},
-    )  # fmt: skip
+        {
+            "vessel": "WB1",
+            "dip_mm": "1000",
+            "celsius": "20",
+            "instrument": "ALC",
+            "original_gravity": "1.060",
+            "present_gravity": "0.998",
+        },
+    )
     shown = facts(page)
     assert value(shown["True strength at 20 °C"]) == 8.18
     assert value(shown["Pure alcohol"]) == pytest.approx(2250 * 0.08184, abs=0.006)
@@ -57,8 +63,11 @@ def test_reading_against_the_computed_table(stranger, row):
 
 def test_reading_gives_the_volume_factor(stranger):
     """computed_volume_factor_to_20C.csv: 63.5 % vol, 15 °C, 1.004478, at the true strength."""
-    shown = facts(stranger.get("/bench/reading/", {
-        "hydrometer_percent": "61.78", "celsius": "15", "instrument": "20", "litres": "1000"}))  # fmt: skip
+    shown = facts(
+        stranger.get(
+            "/bench/reading/", {"hydrometer_percent": "61.78", "celsius": "15", "instrument": "20", "litres": "1000"}
+        )
+    )
     assert value(shown["True strength at 20 °C"]) == pytest.approx(63.5, abs=0.03)
     assert value(shown["Volume factor to 20 °C"]) == pytest.approx(1.004478, abs=1e-5)
     assert value(shown["Volume at 20 °C"]) == pytest.approx(1004.48, abs=0.011)
@@ -66,9 +75,18 @@ def test_reading_gives_the_volume_factor(stranger):
 
 def test_certificate_correction_comes_first(stranger):
     """27 CFR 30.23: corrections are applied to reading and thermometer before anything else."""
-    corrected = facts(stranger.get("/bench/reading/", {
-        "hydrometer_percent": "63.4", "celsius": "10.2", "instrument": "20",
-        "hydrometer_correction": "0.1", "thermometer_correction": "-0.2"}))  # fmt: skip
+    corrected = facts(
+        stranger.get(
+            "/bench/reading/",
+            {
+                "hydrometer_percent": "63.4",
+                "celsius": "10.2",
+                "instrument": "20",
+                "hydrometer_correction": "0.1",
+                "thermometer_correction": "-0.2",
+            },
+        )
+    )
     plain = facts(stranger.get("/bench/reading/", {"hydrometer_percent": "63.5", "celsius": "10", "instrument": "20"}))
     assert corrected == plain
 
@@ -107,8 +125,9 @@ def test_reduction_by_volume_and_by_capacity_agree_at_20_degrees(stranger):
     """Volume after is V1 × S1 / S2, since alcohol is conserved: 1587.5 L brings 63.5 % to 40 %."""
     start = {"litres20": "1000", "percent20": "63.5"}
     by_volume = facts(stranger.get("/bench/reduce/", {**start, "aim": "volume", "final_litres20": "1587.5"}))
-    by_capacity = facts(stranger.get(
-        "/bench/reduce/", {**start, "aim": "capacity", "capacity_litres": "1587.5", "celsius": "20"}))  # fmt: skip
+    by_capacity = facts(
+        stranger.get("/bench/reduce/", {**start, "aim": "capacity", "capacity_litres": "1587.5", "celsius": "20"})
+    )
     for shown in (by_volume, by_capacity):
         assert value(shown["Final strength at 20 °C"]) == 40.0
         assert value(shown["Water by true mass"]) == pytest.approx(603.867, abs=0.006)
@@ -123,18 +142,36 @@ def test_first_addition_and_trim_make_the_whole(stranger):
     whole = value(shown["Water by weight, as the scale shows it"])
     assert first == pytest.approx(0.95 * whole, abs=0.011)
     assert first + value(shown["Kept back for the trim"]) == pytest.approx(whole, abs=0.011)
-    trim = facts(stranger.get("/bench/reduce/", {
-        "litres20": str(value(shown["then mix and gauge: expect"])), "percent20": str(value(shown["at a strength of"])),
-        "aim": "strength", "target_percent": "40"}))  # fmt: skip
+    trim = facts(
+        stranger.get(
+            "/bench/reduce/",
+            {
+                "litres20": str(value(shown["then mix and gauge: expect"])),
+                "percent20": str(value(shown["at a strength of"])),
+                "aim": "strength",
+                "target_percent": "40",
+            },
+        )
+    )
     # The expected gauge is shown to 0.1 L and 0.01 % vol: 0.01 % vol of 1558 L is 0.4 kg of water.
     assert value(trim["Water by weight, as the scale shows it"]) == pytest.approx(whole - first, abs=0.25)
 
 
 def test_blend_against_the_computed_table(stranger):
     """computed_blend.csv: three parts make 429.701 L at 58.5896 % vol, 391.9897 kg, 251.76 LPA."""
-    shown = facts(stranger.get("/bench/blend/", {
-        "litres_1": "200", "percent_1": "63.5", "litres_2": "180", "percent_2": "58.2", "litres_6": "50",
-        "percent_6": "40"}))  # fmt: skip
+    shown = facts(
+        stranger.get(
+            "/bench/blend/",
+            {
+                "litres_1": "200",
+                "percent_1": "63.5",
+                "litres_2": "180",
+                "percent_2": "58.2",
+                "litres_6": "50",
+                "percent_6": "40",
+            },
+        )
+    )
     assert value(shown["Volume at 20 °C"]) == 429.7
     assert value(shown["Strength at 20 °C"]) == 58.59
     assert value(shown["True mass"]) == 391.99
@@ -144,18 +181,29 @@ def test_blend_against_the_computed_table(stranger):
 
 def test_one_hydrometer_is_common_to_all_parts(stranger):
     """JCGM 100:2008, 5.2: a common error adds with sign, so two halves are as uncertain in strength as the whole."""
-    halves = facts(stranger.get("/bench/blend/", {
-        "litres_1": "100", "percent_1": "60", "litres_2": "100", "percent_2": "60", "share_pm": "0",
-        "percent_pm": "0.2"}))  # fmt: skip
+    halves = facts(
+        stranger.get(
+            "/bench/blend/",
+            {
+                "litres_1": "100",
+                "percent_1": "60",
+                "litres_2": "100",
+                "percent_2": "60",
+                "share_pm": "0",
+                "percent_pm": "0.2",
+            },
+        )
+    )
     assert expanded(halves["Strength at 20 °C"]) == pytest.approx(0.2, abs=0.001)
     assert expanded(halves["Pure alcohol"]) == pytest.approx(0.4, abs=0.001)
 
 
 def test_cask_of_200_kilograms(stranger):
     """200 kg in air at 63.5 % vol are 141.10 LPA; without buoyancy it would be 140.93 (OIML R 22:1975, OIML D 28)."""
-    page = stranger.get("/bench/cask/", {
-        "cask": "hw-0001", "gross_kg": "248.2", "celsius": "20", "hydrometer_percent": "63.5",
-        "instrument": "ALC"})  # fmt: skip
+    page = stranger.get(
+        "/bench/cask/",
+        {"cask": "hw-0001", "gross_kg": "248.2", "celsius": "20", "hydrometer_percent": "63.5", "instrument": "ALC"},
+    )
     shown = facts(page)
     assert value(shown["Pure alcohol"]) == pytest.approx(141.10, abs=0.006)
     assert value(shown["Net weight in air"]) == 200.0
@@ -166,9 +214,18 @@ def test_cask_of_200_kilograms(stranger):
 def test_wash_against_the_factor_table(stranger, row):
     """computed_gravity_to_abv.csv, worked with the factors of HMRC Excise Notice 226."""
     original, present, _drop, factor, strength, down = row
-    shown = facts(stranger.get("/bench/wash/", {
-        "original_gravity": str(float(original) / 1000), "original_celsius": "20",
-        "present_gravity": str(float(present) / 1000), "present_celsius": "20", "instrument": "SACC"}))  # fmt: skip
+    shown = facts(
+        stranger.get(
+            "/bench/wash/",
+            {
+                "original_gravity": str(float(original) / 1000),
+                "original_celsius": "20",
+                "present_gravity": str(float(present) / 1000),
+                "present_celsius": "20",
+                "instrument": "SACC",
+            },
+        )
+    )
     assert shown["Factor"].startswith(factor)
     assert value(shown["Strength of the wash, estimated"]) == pytest.approx(float(strength), abs=0.0051)
     assert value(shown["Rounded down to one decimal"]) == float(down)
@@ -176,13 +233,27 @@ def test_wash_against_the_factor_table(stranger, row):
 
 def test_warm_wash_is_corrected_and_cautioned(stranger):
     """1.040 read at 30 °C is 1.0424 at 20 °C (water by Tanaka et al., Metrologia 38 (2001))."""
-    page = stranger.get("/bench/wash/", {
-        "original_gravity": "1.040", "original_celsius": "30", "present_gravity": "1.0424", "present_celsius": "20",
-        "instrument": "SACC"})  # fmt: skip
+    page = stranger.get(
+        "/bench/wash/",
+        {
+            "original_gravity": "1.040",
+            "original_celsius": "30",
+            "present_gravity": "1.0424",
+            "present_celsius": "20",
+            "instrument": "SACC",
+        },
+    )
     assert value(facts(page)["Gravity drop"]) == 0.0
-    warm = stranger.get("/bench/wash/", {
-        "original_gravity": "1.060", "original_celsius": "20", "present_gravity": "1.000", "present_celsius": "33",
-        "instrument": "SACC"})  # fmt: skip
+    warm = stranger.get(
+        "/bench/wash/",
+        {
+            "original_gravity": "1.060",
+            "original_celsius": "20",
+            "present_gravity": "1.000",
+            "present_celsius": "33",
+            "instrument": "SACC",
+        },
+    )
     assert "fair from 10 to 30 °C only" in warm.content.decode()
 
 
@@ -230,9 +301,15 @@ def test_a_gravity_is_taken_in_degrees_or_as_relative_density(stranger, typed):
     """Excise Notice 226 counts OG 1.050 as 1050 degrees: 60.3 degrees of drop less 1.7 below water, × 0.132."""
     page = stranger.get(
         "/bench/gauge/",
-        {"vessel": "WB1", "dip_mm": "1000", "celsius": "20", "instrument": "ALC", "original_gravity": typed,
-         "present_gravity": "998.3"},
-    )  # fmt: skip
+        {
+            "vessel": "WB1",
+            "dip_mm": "1000",
+            "celsius": "20",
+            "instrument": "ALC",
+            "original_gravity": typed,
+            "present_gravity": "998.3",
+        },
+    )
     assert value(facts(page)["True strength at 20 °C"]) == pytest.approx(62.0 * 0.132, abs=0.0051)
     assert "998.3 degrees are taken as 0.9983" in page.content.decode()
 
@@ -245,11 +322,18 @@ def test_a_decimal_comma_is_read_as_on_the_sheets(stranger):
 def test_wash_at_the_edge_of_a_band_is_as_unsure_as_the_table_steps(stranger):
     """57.2 degrees lie a tenth above an edge of Excise Notice 226: 0.131 below it, 0.132 from there on; with u 0.28
     degrees the step adds about as much as both gravities leave open."""
+
     def shown(original: str) -> float:
-        page = stranger.get("/bench/wash/", {
-            "original_gravity": original, "original_celsius": "20", "present_gravity": "0.998",
-            "present_celsius": "20", "instrument": "20",
-        })  # fmt: skip
+        page = stranger.get(
+            "/bench/wash/",
+            {
+                "original_gravity": original,
+                "original_celsius": "20",
+                "present_gravity": "0.998",
+                "present_celsius": "20",
+                "instrument": "20",
+            },
+        )
         return expanded(facts(page)["Strength of the wash, estimated"])
 
     assert shown("1.0552") > 1.4 * shown("1.0600")

@@ -36,13 +36,26 @@ def test_a_second_time_adds_nothing(demo_database: str) -> None:
 
 def test_a_database_with_a_site_in_it_is_refused(new_database: str) -> None:
     assert run(new_database, "migrate", "--verbosity", "0").returncode == 0
-    made = run(new_database, "createsuperuser", "--noinput", "--username", "keeper", "--email", "keeper@site.invalid",
-               DJANGO_SUPERUSER_PASSWORD="of-tests-only")  # fmt: skip
+    made = run(
+        new_database,
+        "createsuperuser",
+        "--noinput",
+        "--username",
+        "keeper",
+        "--email",
+        "keeper@site.invalid",
+        DJANGO_SUPERUSER_PASSWORD="of-tests-only",
+    )
     assert made.returncode == 0, made.stderr
     refused = run(new_database, "demo", "--no-serve")
     assert refused.returncode == 1
     assert "holds a site already" in refused.stderr
     assert "Traceback" not in refused.stderr
-    people = run(new_database, "shell", "--verbosity=0", "-c",
-                 "from distillery.people.models import Person; print(Person.objects.count())")  # fmt: skip
+    people = run(
+        new_database,
+        "shell",
+        "--verbosity=0",
+        "-c",
+        "from distillery.people.models import Person; print(Person.objects.count())",
+    )
     assert people.stdout.strip() == "1"

@@ -20,9 +20,14 @@ def run_without_room(url: str, *arguments: str | Path, room: int = ROOM) -> subp
     """A command that may write files of so many bytes; beyond it the system refuses, as a full disk does."""
     return subprocess.run(
         [*MANAGE, *map(str, arguments)],
-        env=environment(url), stdin=subprocess.DEVNULL, capture_output=True, text=True, timeout=LONGEST_S, check=False,
+        env=environment(url),
+        stdin=subprocess.DEVNULL,
+        capture_output=True,
+        text=True,
+        timeout=LONGEST_S,
+        check=False,
         preexec_fn=lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (room, room)),
-    )  # fmt: skip
+    )
 
 
 def is_one_sentence(ended: subprocess.CompletedProcess[str]) -> bool:

@@ -66,28 +66,65 @@ def test_who_cannot_be_added_is_told_why(typed, arguments: tuple[str, ...], pass
 
 def test_next_years_duty_rate_is_entered() -> None:
     call_command(
-        "set_figure", "duty-rate", "--from-day", "2027-02-01", "--strength-from-percent", "22.1",
-        "--strength-to-percent", "100", "--pounds-per-lpa", "35.01", "--tax-type", "345", "--source", "invented here",
-    )  # fmt: skip
+        "set_figure",
+        "duty-rate",
+        "--from-day",
+        "2027-02-01",
+        "--strength-from-percent",
+        "22.1",
+        "--strength-to-percent",
+        "100",
+        "--pounds-per-lpa",
+        "35.01",
+        "--tax-type",
+        "345",
+        "--source",
+        "invented here",
+    )
     assert reading.duty_rate(date(2027, 2, 1), Decimal(40)).pence_hundredths_per_lpa == 350_100
     assert reading.duty_rate(date(2027, 1, 31), Decimal(40)).pence_hundredths_per_lpa == 339_900
 
 
 def test_a_threshold_of_one_still_is_entered() -> None:
     call_command(
-        "set_figure", "threshold", "--from-day", "2027-02-01", "--operation", "spirit run", "--vessel", "SS1",
-        "--usual-percent", "0.4", "--usual-half-width-percent", "0.1", "--spread-percent", "0.1",
-        "--threshold-percent", "1.5", "--floor-lpa", "8", "--source", "forty runs",
-    )  # fmt: skip
+        "set_figure",
+        "threshold",
+        "--from-day",
+        "2027-02-01",
+        "--operation",
+        "spirit run",
+        "--vessel",
+        "SS1",
+        "--usual-percent",
+        "0.4",
+        "--usual-half-width-percent",
+        "0.1",
+        "--spread-percent",
+        "0.1",
+        "--threshold-percent",
+        "1.5",
+        "--floor-lpa",
+        "8",
+        "--source",
+        "forty runs",
+    )
     assert reading.review_threshold("spirit run", "SS1", date(2027, 2, 1)).floor_ul == 8_000_000
 
 
 def test_a_figure_that_cannot_be_is_refused_by_its_name() -> None:
     with pytest.raises(CommandError, match=r"^--high-percent-a-year: .*exchange the two"):
         call_command(
-            "set_figure", "cask-band", "--from-day", "2027-02-01", "--low-percent-a-year", "3",
-            "--high-percent-a-year", "1", "--source", "regauges",
-        )  # fmt: skip
+            "set_figure",
+            "cask-band",
+            "--from-day",
+            "2027-02-01",
+            "--low-percent-a-year",
+            "3",
+            "--high-percent-a-year",
+            "1",
+            "--source",
+            "regauges",
+        )
 
 
 def test_a_day_that_is_none_is_named() -> None:
@@ -96,9 +133,18 @@ def test_a_day_that_is_none_is_named() -> None:
 
 
 RATE = (
-    "set_figure", "duty-rate", "--from-day", "2027-02-01", "--strength-from-percent", "22.1",
-    "--strength-to-percent", "100", "--source", "invented here", "--pounds-per-lpa",
-)  # fmt: skip
+    "set_figure",
+    "duty-rate",
+    "--from-day",
+    "2027-02-01",
+    "--strength-from-percent",
+    "22.1",
+    "--strength-to-percent",
+    "100",
+    "--source",
+    "invented here",
+    "--pounds-per-lpa",
+)
 
 
 @pytest.mark.parametrize(
@@ -121,9 +167,7 @@ def test_a_rate_that_is_no_figure_is_a_sentence(typed: str, sentence: str) -> No
 
 
 def test_a_command_that_refuses_a_figure_ends_with_status_one_and_no_traceback() -> None:
-    ended = subprocess.run(
-        [sys.executable, "manage.py", *RATE, "1e400"], capture_output=True, text=True, check=False
-    )
+    ended = subprocess.run([sys.executable, "manage.py", *RATE, "1e400"], capture_output=True, text=True, check=False)
     assert ended.returncode == 1
     assert "write all its digits" in ended.stderr
     assert "Traceback" not in ended.stderr

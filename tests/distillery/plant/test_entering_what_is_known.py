@@ -18,9 +18,13 @@ pytestmark = pytest.mark.django_db
 
 DAY = date(2027, 3, 1)
 GLASS = {
-    "code": "ALC", "measures": "strength", "unit": "percent_vol", "resolution": Decimal("0.1"),
-    "standard_uncertainty": Decimal("0.06"), "reference_celsius": Decimal(20),
-}  # fmt: skip
+    "code": "ALC",
+    "measures": "strength",
+    "unit": "percent_vol",
+    "resolution": Decimal("0.1"),
+    "standard_uncertainty": Decimal("0.06"),
+    "reference_celsius": Decimal(20),
+}
 
 
 @pytest.mark.parametrize(
@@ -67,9 +71,14 @@ def test_a_code_is_used_once_in_small_and_capital_letters():
 def test_a_certificate_that_cannot_be_leaves_nothing_behind(given, field, says):
     alc = instrument("ALC", "strength", 0.06, 20.0)
     whole = {
-        "instrument": alc, "number": "C1", "issuer": "an invented laboratory", "issued_on": DAY, "from_day": DAY,
-        "points": [(Decimal(40), Decimal("0.1")), (Decimal(70), Decimal("-0.1"))], "person": None,
-    }  # fmt: skip
+        "instrument": alc,
+        "number": "C1",
+        "issuer": "an invented laboratory",
+        "issued_on": DAY,
+        "from_day": DAY,
+        "points": [(Decimal(40), Decimal("0.1")), (Decimal(70), Decimal("-0.1"))],
+        "person": None,
+    }
     with pytest.raises(Unkeepable, match=says) as refused:
         keeping.add_certificate(**(whole | given))
     assert refused.value.field == field
@@ -90,9 +99,14 @@ def test_a_certificate_that_cannot_be_leaves_nothing_behind(given, field, says):
 )
 def test_an_obscuration_that_cannot_be(given, field):
     whole = {
-        "vessel": tank(), "from_at": datetime(2027, 3, 1, 9, tzinfo=ZoneInfo("UTC")), "percent": Decimal("-0.2"),
-        "standard_uncertainty": Decimal("0.05"), "determined_on": DAY, "source": "sample distilled", "person": None,
-    }  # fmt: skip
+        "vessel": tank(),
+        "from_at": datetime(2027, 3, 1, 9, tzinfo=ZoneInfo("UTC")),
+        "percent": Decimal("-0.2"),
+        "standard_uncertainty": Decimal("0.05"),
+        "determined_on": DAY,
+        "source": "sample distilled",
+        "person": None,
+    }
     with pytest.raises(Unkeepable) as refused:
         keeping.add_obscuration(**(whole | given))
     assert refused.value.field == field

@@ -16,23 +16,37 @@ from tests.distillery.plant.measured_plant import instrument, tank
 pytestmark = pytest.mark.django_db
 
 CERTIFICATE = {
-    "instrument": "ALC", "number": "HM-77", "issuer": "an invented laboratory", "issued_on": "2027-03-01",
-    "points": "60.0 −0.05\n65.0\t+0.10\n\n70;0.2", "expanded_uncertainty": "0.04", "coverage_factor": "2",
-}  # fmt: skip
+    "instrument": "ALC",
+    "number": "HM-77",
+    "issuer": "an invented laboratory",
+    "issued_on": "2027-03-01",
+    "points": "60.0 −0.05\n65.0\t+0.10\n\n70;0.2",
+    "expanded_uncertainty": "0.04",
+    "coverage_factor": "2",
+}
 OBSCURATION = {
-    "vessel": "SV1", "from_at": "2027-03-04 14:30", "percent": "0.6", "standard_uncertainty": "0.05",
-    "determined_on": "2026-03-03", "source": "distilled at the bench",
-}  # fmt: skip
+    "vessel": "SV1",
+    "from_at": "2027-03-04 14:30",
+    "percent": "0.6",
+    "standard_uncertainty": "0.05",
+    "determined_on": "2026-03-03",
+    "source": "distilled at the bench",
+}
 ENTRIES = {
     "instrument_new": {
-        "code": "ALC2", "measures": "strength", "unit": "percent_vol", "works_by": "floating", "resolution": "0.1",
-        "standard_uncertainty": "0.06", "reference_celsius": "20",
+        "code": "ALC2",
+        "measures": "strength",
+        "unit": "percent_vol",
+        "works_by": "floating",
+        "resolution": "0.1",
+        "standard_uncertainty": "0.06",
+        "reference_celsius": "20",
     },
     "instrument_use": {"instrument": "ALC", "from_day": "2027-03-01"},
     "instrument_certificate": CERTIFICATE,
     "vessel_calibration": {"vessel": "SV1", "from_day": "2027-03-01", "limit_percent": "0.3", "source": "rule"},
     "obscuration_new": OBSCURATION,
-}  # fmt: skip
+}
 MODELS = {
     "instrument_new": Instrument,
     "instrument_use": InstrumentUse,

@@ -38,9 +38,14 @@ def certify(one, *points: tuple[str, str], u: str | None = None, on: date = MARC
 
 def hide(vessel, percent: str, u: str = "0", *, hours: int = 0) -> ObscurationFound:
     return keeping.add_obscuration(
-        vessel=vessel, from_at=MORNING + timedelta(hours=hours), percent=Decimal(percent),
-        standard_uncertainty=Decimal(u), determined_on=MARCH, source="sample distilled", person=None,
-    )  # fmt: skip
+        vessel=vessel,
+        from_at=MORNING + timedelta(hours=hours),
+        percent=Decimal(percent),
+        standard_uncertainty=Decimal(u),
+        determined_on=MARCH,
+        source="sample distilled",
+        person=None,
+    )
 
 
 def gauged(vessel, *, on: date = MARCH, at=None, mm: float = 1000, celsius: float = 14.0, reading: float = 61.0):
@@ -115,8 +120,11 @@ def test_instruments_in_use_by_day_and_by_vessel():
         for vessel in (vat, other)
     }
     assert names == {
-        (MARCH, "SV1"): "ALC1", (MARCH, "SV2"): "ALC1", (APRIL, "SV1"): "ALC9", (APRIL, "SV2"): "ALC0",
-    }  # fmt: skip
+        (MARCH, "SV1"): "ALC1",
+        (MARCH, "SV2"): "ALC1",
+        (APRIL, "SV1"): "ALC9",
+        (APRIL, "SV2"): "ALC0",
+    }
     keeping.take_into_use(instrument=first, from_day=date(2027, 5, 1), person=None)
     assert Plant().outfit(date(2027, 5, 2)).names.alcoholometer == "ALC1"
 
@@ -183,9 +191,13 @@ def test_the_shell_grows_from_the_temperature_of_the_calibration():
     vessel = tank()
     plain = gauged(vessel)
     keeping.add_calibration(
-        vessel=vessel, from_day=MARCH, standard_percent=Decimal("0.1"), source="certificate",
-        calibration_celsius=Decimal(20), person=None,
-    )  # fmt: skip
+        vessel=vessel,
+        from_day=MARCH,
+        standard_percent=Decimal("0.1"),
+        source="certificate",
+        calibration_celsius=Decimal(20),
+        person=None,
+    )
     assert gauged(vessel).quantity.litres20 == pytest.approx(plain.quantity.litres20 * (1 - 6 * 5e-5), rel=1e-9)
     assert gauged(vessel, on=MARCH - timedelta(days=1)).quantity == plain.quantity
 
@@ -218,9 +230,7 @@ def test_what_was_entered_is_neither_changed_nor_removed(table):
     certify(alc, ("0", "0.1"), ("100", "0.1"))
     hide(vessel, "0.5")
     keeping.take_into_use(instrument=alc, from_day=MARCH, person=None)
-    keeping.add_calibration(
-        vessel=vessel, from_day=MARCH, standard_percent=Decimal("0.1"), source="x", person=None
-    )
+    keeping.add_calibration(vessel=vessel, from_day=MARCH, standard_percent=Decimal("0.1"), source="x", person=None)
     for sql in (f"UPDATE {table} SET id = id", f"DELETE FROM {table}"):
         with pytest.raises(DatabaseError, match="keeps what was written"), transaction.atomic():
             connection.cursor().execute(sql)

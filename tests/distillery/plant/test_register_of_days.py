@@ -63,15 +63,21 @@ def test_the_certificate_and_the_calibration_in_force(begins, day):
     assert known.calibration(VATS[1], day) is None
 
 
-@given(entered=st.lists(st.tuples(st.integers(0, 48), st.sampled_from([0, 400_000, -200_000])), max_size=6),
-       hour=st.integers(0, 48))  # fmt: skip
+@given(
+    entered=st.lists(st.tuples(st.integers(0, 48), st.sampled_from([0, 400_000, -200_000])), max_size=6),
+    hour=st.integers(0, 48),
+)
 def test_the_obscuration_of_a_moment(entered, hour):
     start = datetime(2027, 1, 1, tzinfo=UTC)
     rows = [
-        ObscurationFound(vessel_id=1, from_at=start + timedelta(hours=hours), percent_millionths=percent,
-                         standard_uncertainty_millionths=0)
+        ObscurationFound(
+            vessel_id=1,
+            from_at=start + timedelta(hours=hours),
+            percent_millionths=percent,
+            standard_uncertainty_millionths=0,
+        )
         for hours, percent in entered
-    ]  # fmt: skip
+    ]
     rows = ordered(rows, "from_at")
     found = register(obscurations=rows).obscuration(VATS[0], start + timedelta(hours=hour))
     begun = [one for one in rows if one.from_at <= start + timedelta(hours=hour)]

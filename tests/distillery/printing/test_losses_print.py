@@ -12,17 +12,37 @@ from distillery.printing.digest import digest_of
 from distillery.printing.furniture import grouped
 
 ANSWER = enquiry.Answer(
-    ending="A known loss", agreed=True, cause="spillage", checked="The seal of the pump.", reason="The seal failed.",
-    lost_at=at(2, 40), product="new spirit", pure_ul=48 * LITRE, percent=70.0, movement=812, first="Ines Marlow",
-    second="Corin Tull", decides=False,
-)  # fmt: skip
+    ending="A known loss",
+    agreed=True,
+    cause="spillage",
+    checked="The seal of the pump.",
+    reason="The seal failed.",
+    lost_at=at(2, 40),
+    product="new spirit",
+    pure_ul=48 * LITRE,
+    percent=70.0,
+    movement=812,
+    first="Ines Marlow",
+    second="Corin Tull",
+    decides=False,
+)
 
 
 def enquiry_sheet(answer: enquiry.Answer | None = ANSWER) -> enquiry.EnquirySheet:
     return enquiry.EnquirySheet(
-        site=SITE, number="EQ0031", state="answered: spillage", record="SR-2026-0412", operation="spirit run",
-        happened_at=at(5, 20), opened_at=at(5, 30), opened_by="the program", said="48.00 LPA missing.",
-        difference_ul=48 * LITRE, explained_ul=48 * LITRE, threshold_ul=26 * LITRE, uncertainty_ul=4 * LITRE,
+        site=SITE,
+        number="EQ0031",
+        state="answered: spillage",
+        record="SR-2026-0412",
+        operation="spirit run",
+        happened_at=at(5, 20),
+        opened_at=at(5, 30),
+        opened_by="the program",
+        said="48.00 LPA missing.",
+        difference_ul=48 * LITRE,
+        explained_ul=48 * LITRE,
+        threshold_ul=26 * LITRE,
+        uncertainty_ul=4 * LITRE,
         basis="Common practice, no source",
         measured=(
             enquiry.MeasuredLine(at(5, 20), "Spirit receiver", "spirit after", 690 * LITRE, 69.1, 476_790_000, 900_000),
@@ -31,27 +51,41 @@ def enquiry_sheet(answer: enquiry.Answer | None = ANSWER) -> enquiry.EnquiryShee
         not_seen="A loss below 23.49 LPA could not be told from measurement.",
         answer=answer,
         done=(enquiry.DoneLine(at(6), "Checked", "Floor and seal.", "Ines Marlow"),),
-    )  # fmt: skip
+    )
 
 
 def register_sheet(losses: int = 3) -> loss_register.LossRegisterSheet:
     line = loss_register.LossLine(
-        at=at(2), record="SR-2026-0412", operation="spirit run", cause="spillage", product="new spirit",
-        litres20=10.0, percent20=70.0, pure_ul=7 * LITRE, reason="The seal failed.", persons="I. Marlow and C. Tull",
-    )  # fmt: skip
+        at=at(2),
+        record="SR-2026-0412",
+        operation="spirit run",
+        cause="spillage",
+        product="new spirit",
+        litres20=10.0,
+        percent20=70.0,
+        pure_ul=7 * LITRE,
+        reason="The seal failed.",
+        persons="I. Marlow and C. Tull",
+    )
     return loss_register.LossRegisterSheet(
-        site=SITE, number="LR-2026-11", month=date(2026, 11, 1),
+        site=SITE,
+        number="LR-2026-11",
+        month=date(2026, 11, 1),
         causes=(loss_register.Sum("spillage", losses * 7 * LITRE, -LITRE),),
         stages=(loss_register.Sum("new spirit", losses * 7 * LITRE, -LITRE),),
-        losses=(line,) * losses, gains=(replace(line, pure_ul=-LITRE, litres20=None, percent20=None),),
+        losses=(line,) * losses,
+        gains=(replace(line, pure_ul=-LITRE, litres20=None, percent20=None),),
         differences=(
             loss_register.DifferenceLine(
                 at(5), "WR-2026-0101", "wash run", "wash", 40 * LITRE, 0, "EQ0032", "answered: cause not found"
             ),
         ),
-        within_count=17, within_missing_ul=5 * LITRE, within_extra_ul=-2 * LITRE, difference_ul=43 * LITRE,
+        within_count=17,
+        within_missing_ul=5 * LITRE,
+        within_extra_ul=-2 * LITRE,
+        difference_ul=43 * LITRE,
         undecided=("EQ0032",),
-    )  # fmt: skip
+    )
 
 
 def test_an_enquiry_prints_what_the_law_asks_of_a_loss() -> None:

@@ -36,8 +36,14 @@ def test_a_stage_prints_its_seven_figures() -> None:
     start = lines.index("Maturing in cask")
     # Worked by hand: 84,210.40 + 4,204.12 - 1,432.30 - 151.40 = 86,830.82; less 3.33 = 86,827.49.
     assert lines[start + 1 : start + 8] == [
-        "84,210.40", "4,204.12", "1,432.30", "151.40", "86,830.82", "86,827.49", "3.33",
-    ]  # fmt: skip
+        "84,210.40",
+        "4,204.12",
+        "1,432.30",
+        "151.40",
+        "86,830.82",
+        "86,827.49",
+        "3.33",
+    ]
 
 
 def test_duty_losses_counts_and_findings_are_there() -> None:

@@ -16,7 +16,7 @@ from printed_samples import (
     pages_of,
     printed,
     run_sheet,
-)  # fmt: skip
+)
 from pypdf import PdfReader
 
 from distillery.printing.blank_sheet import blank_sheets_pdf

@@ -57,9 +57,7 @@ def test_labels_of_near_cuts_do_not_meet() -> None:
     st.booleans(),
 )
 def test_every_point_lies_in_the_drawing(values: list[float], minutes: int, from_zero: bool) -> None:
-    readings = tuple(
-        Reading(at(0) + timedelta(minutes=minutes * number), value) for number, value in enumerate(values)
-    )
+    readings = tuple(Reading(at(0) + timedelta(minutes=minutes * number), value) for number, value in enumerate(values))
     curve = RunCurve(readings, from_zero=from_zero)
     points = shapes(curve, Circle)
     assert len(points) == len(values)

@@ -27,9 +27,7 @@ def test_strength_is_cut_down_to_one_decimal(measured: str, declared: str) -> No
 
 
 # HMRC, description of the figures that the Alcohol Duty return carries, 2025-26: its two worked lines.
-@pytest.mark.parametrize(
-    ("lpa", "pounds", "pence"), [("100.1010", "1.27", 12712), ("200.2022", "1.57", 31431)]
-)
+@pytest.mark.parametrize(("lpa", "pounds", "pence"), [("100.1010", "1.27", 12712), ("200.2022", "1.57", 31431)])
 def test_part_of_a_penny_is_dropped(lpa: str, pounds: str, pence: int) -> None:
     assert duty_on(Decimal(lpa), at_pounds(pounds)) == pence
 

@@ -16,9 +16,16 @@ pytestmark = pytest.mark.django_db
 
 DAY = date(2027, 3, 1)
 OPERATIONS = (
-    "wash run", "spirit run", "third still run", "transfer", "reduction",
-    "cask fill", "regauge", "bottling", "gauging",
-)  # fmt: skip
+    "wash run",
+    "spirit run",
+    "third still run",
+    "transfer",
+    "reduction",
+    "cask fill",
+    "regauge",
+    "bottling",
+    "gauging",
+)
 
 
 def threshold_from(day: date, percent: str, *, vessel: str = "") -> ReviewThreshold:

@@ -104,29 +104,44 @@ def test_a_cause_is_listed_once() -> None:
 def test_a_rate_too_large_to_keep_is_refused(figure: str) -> None:
     with pytest.raises(Unsettable, match=r"larger than can be kept|below zero") as refused:
         setting.set_duty_rate(
-            from_day=DAY, strength_from_percent=Decimal("22.1"), strength_to_percent=Decimal(100),
-            pounds_per_lpa=Decimal(figure), source="invented",
-        )  # fmt: skip
+            from_day=DAY,
+            strength_from_percent=Decimal("22.1"),
+            strength_to_percent=Decimal(100),
+            pounds_per_lpa=Decimal(figure),
+            source="invented",
+        )
     assert refused.value.field == "pounds_per_lpa"
 
 
 def test_a_rate_that_ends_before_it_begins_is_refused() -> None:
     with pytest.raises(Unsettable, match="before the first"):
         setting.set_duty_rate(
-            from_day=DAY, to_day=date(2027, 1, 31), strength_from_percent=Decimal("22.1"),
-            strength_to_percent=Decimal(100), pounds_per_lpa=Decimal(35), source="invented",
-        )  # fmt: skip
+            from_day=DAY,
+            to_day=date(2027, 1, 31),
+            strength_from_percent=Decimal("22.1"),
+            strength_to_percent=Decimal(100),
+            pounds_per_lpa=Decimal(35),
+            source="invented",
+        )
 
 
 @pytest.mark.parametrize(
     ("field", "value", "sentence"),
-    [("name", "duty on a line too", "there are:"), ("way", "sideways", "no way of rounding"),
-     ("step", Decimal(0), "rounds to nothing"), ("source", " ", "Fill in the source")],
-)  # fmt: skip
+    [
+        ("name", "duty on a line too", "there are:"),
+        ("way", "sideways", "no way of rounding"),
+        ("step", Decimal(0), "rounds to nothing"),
+        ("source", " ", "Fill in the source"),
+    ],
+)
 def test_a_rounding_that_says_nothing_is_refused(field: str, value: object, sentence: str) -> None:
     given: dict[str, Any] = {
-        "name": "duty strength", "from_day": DAY, "step": Decimal("0.1"), "way": "down", "source": "invented",
-    }  # fmt: skip
+        "name": "duty strength",
+        "from_day": DAY,
+        "step": Decimal("0.1"),
+        "way": "down",
+        "source": "invented",
+    }
     with pytest.raises(Unsettable, match=sentence) as refused:
         setting.set_rounding_rule(**{**given, field: value})
     assert refused.value.field == field

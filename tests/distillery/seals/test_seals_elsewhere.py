@@ -17,8 +17,8 @@ from distillery.seals.losing import NoGap, note_put_back, record_gap
 from distillery.seals.models import BooksSeal, SealGap
 from distillery.seals.noted import UnreadableNote, append_to, compared_with, line_of
 from distillery.seals.reading import foot_line, last_seal, said_of
-from ledger.noted import look_for
-from ledger.proving import prove
+from ledger.proof.noted import look_for
+from ledger.proof.proving import prove
 from tests.conftest import PASSWORD
 
 pytestmark = pytest.mark.django_db
@@ -112,9 +112,13 @@ class TestAGap:
 
     def record(self, number: int, manager: Person, second: Person) -> SealGap:
         return record_gap(
-            noted_number=number, noted_seal=A_SEAL[:16], noted_on=date(2027, 3, 31),
-            reason="the disk broke, and Monday's copy was put back", person=manager, second=second,
-        )  # fmt: skip
+            noted_number=number,
+            noted_seal=A_SEAL[:16],
+            noted_on=date(2027, 3, 31),
+            reason="the disk broke, and Monday's copy was put back",
+            person=manager,
+            second=second,
+        )
 
     def test_is_recorded_once_by_two_and_said_ever_after(self, lost: int, manager, staff, file: Path) -> None:
         file.write_text(f"2027-03-31T10:00:00.000000Z {lost} {A_SEAL}\n")
@@ -144,9 +148,13 @@ class TestAGap:
         assert last is not None
         with pytest.raises(NoGap, match="nothing is lost"):
             record_gap(
-                noted_number=last.number, noted_seal=last.seal, noted_on=timezone.localdate(), reason="a mistake",
-                person=manager, second=staff,
-            )  # fmt: skip
+                noted_number=last.number,
+                noted_seal=last.seal,
+                noted_on=timezone.localdate(),
+                reason="a mistake",
+                person=manager,
+                second=staff,
+            )
 
     def test_cannot_be_changed_or_taken_away(self, lost: int, manager, staff) -> None:
         gap = self.record(lost, manager, staff)
@@ -160,9 +168,13 @@ class TestAGap:
     ) -> None:
         page = browser_of(manager)
         typed = {
-            "noted_number": str(lost), "noted_seal": "9f3c 71d0 44ab e802", "noted_on": "2027-03-31",
-            "reason": "the disk broke", "username": staff.username, "password": "not this",
-        }  # fmt: skip
+            "noted_number": str(lost),
+            "noted_seal": "9f3c 71d0 44ab e802",
+            "noted_on": "2027-03-31",
+            "reason": "the disk broke",
+            "username": staff.username,
+            "password": "not this",
+        }
         refused = page.post(reverse("seals"), typed)
         assert "do not belong together" in refused.content.decode()
         assert "the disk broke" in refused.content.decode(), "what was typed stays"

@@ -13,7 +13,7 @@ import pytest
 from django.db import connection, models
 
 from batches.models import Reading, Version
-from batches.versions import digest_of
+from batches.records.versions import digest_of
 from distillery.people.models import Person
 from distillery.plant import keeping
 from distillery.plant.metrology import Certificate
@@ -27,9 +27,9 @@ from distillery.trail.models import Entry
 from ledger.enquiries.models import Enquiry, EnquiryEvent, What
 from ledger.enquiries.opening import add, hold
 from ledger.models import Movement
-from ledger.noted import look_for
-from ledger.proving import prove
-from ledger.turns import turn
+from ledger.posting.turns import turn
+from ledger.proof.noted import look_for
+from ledger.proof.proving import prove
 from tests.faults import forging
 
 pytestmark = pytest.mark.django_db
@@ -43,9 +43,14 @@ def newest() -> BooksSeal:
 
 def a_certificate(person: Person | None = None) -> Certificate:
     return keeping.add_certificate(
-        instrument=Instrument.objects.get(code="ALC"), number="C-17", issuer="an invented laboratory",
-        issued_on=date(2027, 2, 1), from_day=date(2027, 2, 1), standard_uncertainty=Decimal("0.05"), person=person,
-    )  # fmt: skip
+        instrument=Instrument.objects.get(code="ALC"),
+        number="C-17",
+        issuer="an invented laboratory",
+        issued_on=date(2027, 2, 1),
+        from_day=date(2027, 2, 1),
+        standard_uncertainty=Decimal("0.05"),
+        person=person,
+    )
 
 
 def a_mash() -> models.Model:
@@ -171,9 +176,14 @@ def test_every_entry_of_the_loaded_month_is_claimed(books: BooksSeal) -> None:
 
 def test_a_claim_names_the_person_claim_of(books: BooksSeal, manager: Person) -> None:
     keeping.add_obscuration(
-        vessel=Vessel.objects.order_by("pk")[0], from_at=books.made_at, percent=Decimal("0.1"),
-        standard_uncertainty=Decimal("0.05"), determined_on=date(2027, 3, 1), source="invented", person=manager,
-    )  # fmt: skip
+        vessel=Vessel.objects.order_by("pk")[0],
+        from_at=books.made_at,
+        percent=Decimal("0.1"),
+        standard_uncertainty=Decimal("0.05"),
+        determined_on=date(2027, 3, 1),
+        source="invented",
+        person=manager,
+    )
     entry = Entry.objects.filter(table="plant_obscurationfound").latest("pk")
     claim = claim_of(entry.pk)
     assert claim is not None

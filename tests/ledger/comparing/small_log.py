@@ -11,9 +11,9 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from ledger.comparing.lines import Line
-from ledger.comparing.seen import Doing, Event, FlowSeen, GaugeSeen, Log, Measured, ReadingSeen
-from ledger.comparing.usual import Usual
+from ledger.comparing.model.lines import Line
+from ledger.comparing.model.usual import Usual
+from ledger.comparing.observations.seen import Doing, Event, FlowSeen, GaugeSeen, Log, Measured, ReadingSeen
 
 START = datetime(2027, 3, 1, 6, tzinfo=UTC)
 # What comes in or goes out with nothing to balance it by.
@@ -32,15 +32,32 @@ def measured(key: str, record: str, vessel: str, column: str, dip: float, percen
         return Measured(key, "dip", vessel, 0.0, 0.0, 0.0, ())
     readings = (
         ReadingSeen(
-            f"{record}:{column}_dip_mm", "dip_mm", record, f"{column}_dip_mm", "DIP", dip, "mm", DIP_U,
-            percent / 100.0, 0.0, f"{dip:g}",
+            f"{record}:{column}_dip_mm",
+            "dip_mm",
+            record,
+            f"{column}_dip_mm",
+            "DIP",
+            dip,
+            "mm",
+            DIP_U,
+            percent / 100.0,
+            0.0,
+            f"{dip:g}",
         ),
         ReadingSeen(
-            f"{record}:{column}_hydrometer_percent", "hydrometer_percent", record,
-            f"{column}_hydrometer_percent", "ALC",
-            percent, "% vol", HYDROMETER_U, dip / 100.0, 1.0, f"{percent:.1f}",
+            f"{record}:{column}_hydrometer_percent",
+            "hydrometer_percent",
+            record,
+            f"{column}_hydrometer_percent",
+            "ALC",
+            percent,
+            "% vol",
+            HYDROMETER_U,
+            dip / 100.0,
+            1.0,
+            f"{percent:.1f}",
         ),
-    )  # fmt: skip
+    )
     return Measured(key, "dip", vessel, dip * percent / 100.0, percent, dip, readings)
 
 
@@ -75,9 +92,14 @@ class SmallSite:
         self.events.append(
             GaugeSeen(
                 Doing(record, operation.replace(" ", "_"), operation, "2027-03"),
-                at, len(self.events), vessel, name, role, measured(key, record, vessel, name, dip, percent),
+                at,
+                len(self.events),
+                vessel,
+                name,
+                role,
+                measured(key, record, vessel, name, dip, percent),
             )
-        )  # fmt: skip
+        )
 
     def run(self, lost: float = 0.0, share: float = 0.0, wrong: Mapping[str, Mapping[str, float]] | None = None) -> str:
         """One run: 1,000 LPA charged, all but the usual loss and what is lost beside it into B at 70 % vol."""

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from ledger.comparing.findings import findings_in
+from ledger.comparing.findings.findings import findings_in
 from ledger.management.commands.findings import as_data
 from tests.simulator import Fault, simulate
 from tests.simulator.answers import Answer, Marked, mark
@@ -69,11 +69,25 @@ def test_marking_counts_only_what_was_planted() -> None:
     cause = {"record": "SR0001", "field": "x_dip_mm", "cause": "dip written 100 mm short"}
     other = {"record": "SR0009", "field": "y_dip_mm", "cause": "dip written 50 mm short"}
     found = [
-        {"kind": "enquiry", "record": "SR0001", "operation": "spirit run", "difference_lpa": 50.0, "explains": [],
-         "likely": [cause], "lines": [{"causes": [cause]}]},
-        {"kind": "enquiry", "record": "SR0009", "operation": "spirit run", "difference_lpa": 20.0, "explains": [],
-         "likely": [other], "lines": [{"causes": [other]}]},
-    ]  # fmt: skip
+        {
+            "kind": "enquiry",
+            "record": "SR0001",
+            "operation": "spirit run",
+            "difference_lpa": 50.0,
+            "explains": [],
+            "likely": [cause],
+            "lines": [{"causes": [cause]}],
+        },
+        {
+            "kind": "enquiry",
+            "record": "SR0009",
+            "operation": "spirit run",
+            "difference_lpa": 20.0,
+            "explains": [],
+            "likely": [other],
+            "lines": [{"causes": [other]}],
+        },
+    ]
     result = mark(planted, found, {})
     assert result.answers == [
         Answer("dip", "SR0001 x_dip_mm 900 -> 800", True, True, True, True),

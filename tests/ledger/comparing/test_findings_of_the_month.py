@@ -12,11 +12,11 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from distillery.plant.lookup import Plant
-from ledger.comparing.findings import findings, findings_of_record
-from ledger.comparing.judging import Verdict
+from ledger.comparing.findings.detectability import not_seen
+from ledger.comparing.findings.findings import findings, findings_of_record
+from ledger.comparing.findings.judging import Verdict
 from ledger.comparing.month import month_of
 from ledger.comparing.near import near
-from ledger.comparing.not_seen import not_seen
 
 PERIOD = "2027-03"
 TRUTH = json.loads((Path(__file__).parents[2] / "data" / "sample-month" / "truth.json").read_text(encoding="utf-8"))

@@ -11,11 +11,11 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from distillery.people.models import Person
-from ledger.accounts import source, vessel_account
-from ledger.comparing.likeness import likenesses, likenesses_of, outliers, rows
-from ledger.drafts import FigureTaken, MeasureTaken, Moved
+from ledger.comparing.model.likeness import likenesses, likenesses_of, outliers, rows
 from ledger.models import Movement
-from ledger.posting import correct, post
+from ledger.posting.accounts import source, vessel_account
+from ledger.posting.drafts import FigureTaken, MeasureTaken, Moved
+from ledger.posting.post import correct, post
 from tests.ledger import plant
 
 EVER = (plant.START - timedelta(days=1000), plant.START + timedelta(days=1000))
@@ -110,9 +110,15 @@ def test_casks_of_one_fill_are_compared_with_each_other(write: Write) -> None:
 
 def test_a_figure_another_reading_makes_expected_needs_no_history(write: Write) -> None:
     figure = FigureTaken(
-        name="strength beside the vat", like="", field="gross_kg", value=63.9, unit="% vol", expected=63.5, spread=0.3,
+        name="strength beside the vat",
+        like="",
+        field="gross_kg",
+        value=63.9,
+        unit="% vol",
+        expected=63.5,
+        spread=0.3,
         parts=(("gross_kg@C0", 1.0), ("tare_kg@C0", -1.0)),
-    )  # fmt: skip
+    )
     write("F1", 1, [figure])
     [said] = likenesses(*EVER)
     # 0.3 of its own, 0.3 of the gross and 0.1 of the tare, by squares: 0.19.
@@ -123,9 +129,15 @@ def test_a_figure_another_reading_makes_expected_needs_no_history(write: Write) 
 def test_rows_of_the_model_leave_the_readings_to_it(write: Write) -> None:
     timed = FigureTaken(name="run time", like="", field="ended_at", value=9.0, unit="h", expected=5.0, spread=0.5)
     hangs = FigureTaken(
-        name="strength beside the vat", like="", field="hydrometer_percent", value=63.9, unit="% vol", expected=63.5,
-        spread=0.06, parts=(("hydrometer_percent@C0", 1.0), ("vat_before_hydrometer_percent", -1.0)),
-    )  # fmt: skip
+        name="strength beside the vat",
+        like="",
+        field="hydrometer_percent",
+        value=63.9,
+        unit="% vol",
+        expected=63.5,
+        spread=0.06,
+        parts=(("hydrometer_percent@C0", 1.0), ("vat_before_hydrometer_percent", -1.0)),
+    )
     movement = write("F1", 1, [timed, hangs])
     # A time hangs on no reading of a gauge, so no fault of one explains it: it is a likeness, and no row.
     [row] = rows(*EVER)

@@ -15,9 +15,9 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from batches.loading import load_folder
+from batches.loading.load_folder import load_folder
 from distillery.people.models import Person
-from ledger.comparing.likeness import LEVEL, likenesses, outliers, rows
+from ledger.comparing.model.likeness import LEVEL, likenesses, outliers, rows
 from tests.simulator import Fault, simulate
 
 MARCH = (datetime(2027, 3, 1, tzinfo=UTC), datetime(2027, 4, 1, 5, tzinfo=UTC))

@@ -15,10 +15,15 @@ from ledger.comparing.statistics.kinds import LEAST, normal_deviate, usual_of
 @pytest.mark.parametrize(
     ("freedom", "t", "normal"),
     [
-        (5, 2.571, 1.960), (5, 5.893, 3.090), (10, 2.228, 1.960), (10, 4.144, 3.090),
-        (20, 2.086, 1.960), (20, 3.552, 3.090), (60, 3.232, 3.090),
+        (5, 2.571, 1.960),
+        (5, 5.893, 3.090),
+        (10, 2.228, 1.960),
+        (10, 4.144, 3.090),
+        (20, 2.086, 1.960),
+        (20, 3.552, 3.090),
+        (60, 3.232, 3.090),
     ],
-)  # fmt: skip
+)
 def test_a_deviate_is_as_unlikely_as_the_t_it_stands_for(freedom: float, t: float, normal: float) -> None:
     assert normal_deviate(t, freedom) == pytest.approx(normal, rel=0.01)
     assert normal_deviate(-t, freedom) == pytest.approx(-normal, rel=0.01)

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import pytest
 
-from ledger.comparing.lines import HEEL_LPA, lines_of
-from ledger.comparing.rows import Sheet
-from ledger.comparing.sheets import sheet_of
+from ledger.comparing.model.lines import HEEL_LPA, lines_of
+from ledger.comparing.model.rows import Sheet
+from ledger.comparing.model.sheets import sheet_of
 from tests.ledger.comparing.small_log import USUAL, SmallSite, flow, usual_of
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from ledger.comparing.findings.detectability import not_seen
 from ledger.comparing.month import Month, compare
-from ledger.comparing.not_seen import not_seen
 from tests.ledger.comparing.small_log import SmallSite, remeasure, usual_of
 
 

@@ -13,18 +13,23 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from distillery.plant.lookup import Plant
-from ledger.comparing.differences import gauge_findings, operation_differences
+from ledger.comparing.findings.differences import gauge_findings, operation_differences
 from ledger.comparing.month import Month, month_of
-from ledger.comparing.reading_in import log_of
-from ledger.comparing.remeasuring import corrected
-from ledger.comparing.statistics.problem import RowKind
+from ledger.comparing.observations.from_ledger import log_of
+from ledger.comparing.search.remeasuring import corrected
+from ledger.comparing.statistics.algebra.problem import RowKind
 from ledger.models import Movement
 
 PERIOD = "2027-03"
 SMALL = {
-    "dip_mm": 1.0, "celsius": 0.1, "hydrometer_percent": 0.1, "original_gravity": 0.0001, "final_gravity": 0.0001,
-    "gross_kg": 0.1, "tare_kg": 0.1,
-}  # fmt: skip
+    "dip_mm": 1.0,
+    "celsius": 0.1,
+    "hydrometer_percent": 0.1,
+    "original_gravity": 0.0001,
+    "final_gravity": 0.0001,
+    "gross_kg": 0.1,
+    "tare_kg": 0.1,
+}
 EXAMPLES = [
     "SR0003:spirit_after_dip_mm",
     "SR0003:spirit_after_celsius",

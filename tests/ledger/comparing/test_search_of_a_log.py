@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from ledger.comparing.judging import Verdict, judge_all
+from ledger.comparing.drift.watching import watch
+from ledger.comparing.findings.judging import Verdict, judge_all
 from ledger.comparing.month import Month, compare
-from ledger.comparing.seen import Log
-from ledger.comparing.watching import watch
+from ledger.comparing.observations.seen import Log
 from tests.ledger.comparing.small_log import SmallSite, remeasure, usual_of
 
 

@@ -8,10 +8,10 @@ import pytest
 
 from distillery.alcoholometry.quantity import NOTHING
 from distillery.people.models import Person
-from ledger.comparing.findings import LIKENESS, findings
+from ledger.comparing.findings.findings import LIKENESS, findings
 from ledger.comparing.near import near
-from ledger.drafts import Draft, FigureTaken, Moved
-from ledger.posting import correct, post
+from ledger.posting.drafts import Draft, FigureTaken, Moved
+from ledger.posting.post import correct, post
 from tests.ledger import plant
 
 pytestmark = pytest.mark.django_db
@@ -25,9 +25,15 @@ def run(number: int, hours: float) -> Draft:
     still = plant.vessel_account(plant.vessel("S1"))
     lines = (Moved(still, plant.loss("spent lees"), NOTHING),)
     return Draft(
-        "spirit_run", "spirit run", START + timedelta(days=number), "spirit_run", f"R{number}", "finish", lines,
+        "spirit_run",
+        "spirit run",
+        START + timedelta(days=number),
+        "spirit_run",
+        f"R{number}",
+        "finish",
+        lines,
         figures=(figure,),
-    )  # fmt: skip
+    )
 
 
 def test_a_run_time_unlike_all_others_is_found_and_goes_when_it_is_put_right(manager: Person) -> None:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from ledger.comparing.statistics.assembly import open_window
-from ledger.comparing.statistics.problem import Problem, ProblemError, Reading, Row, RowKind
-from ledger.comparing.widening import opened, whitened
+from ledger.comparing.search.widening import opened, whitened
+from ledger.comparing.statistics.algebra.assembly import open_window
+from ledger.comparing.statistics.algebra.problem import Problem, ProblemError, Reading, Row, RowKind
 
 TWICE = Problem(
     rows=[Row(key, RowKind.CONTINUITY, time, 3.0) for time, key in enumerate(("first", "again"))],

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from hypothesis import settings
 
-from ledger.comparing.statistics.problem import (
+from ledger.comparing.statistics.algebra.problem import (
     FaultKind,
     Hypothesis,
     Instrument,
@@ -22,7 +22,7 @@ from ledger.comparing.statistics.problem import (
     RowKind,
     UsualLoss,
 )
-from ledger.comparing.statistics.signatures import (
+from ledger.comparing.statistics.faults.signatures import (
     closing_gauge,
     combined,
     lasting_losses,

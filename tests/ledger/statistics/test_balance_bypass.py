@@ -4,12 +4,12 @@ import numpy as np
 import pytest
 from balance_examples import bypass_problem, statistics_checks
 
-from ledger.comparing.statistics.assembly import open_window
-from ledger.comparing.statistics.chi_square import critical_value
-from ledger.comparing.statistics.equivalence import equivalence_groups
-from ledger.comparing.statistics.likelihood import global_statistic
-from ledger.comparing.statistics.ranking import beside_found, rank
-from ledger.comparing.statistics.reconciliation import reconcile
+from ledger.comparing.statistics.algebra.assembly import open_window
+from ledger.comparing.statistics.algebra.chi_square import critical_value
+from ledger.comparing.statistics.algebra.reconciliation import reconcile
+from ledger.comparing.statistics.faults.equivalence import equivalence_groups
+from ledger.comparing.statistics.faults.likelihood import global_statistic
+from ledger.comparing.statistics.faults.ranking import beside_found, rank
 
 CHECKS = statistics_checks()
 

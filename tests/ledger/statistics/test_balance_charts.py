@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from balance_examples import charts_checks, statistics_checks
 
-from ledger.comparing.statistics.charts import (
+from ledger.comparing.statistics.algebra.chi_square import normal_cdf
+from ledger.comparing.statistics.charts.charts import (
     ABRUPT,
     PROTRACTED,
     SINGLE_CHART,
@@ -12,8 +13,7 @@ from ledger.comparing.statistics.charts import (
     cusum,
     ewma,
 )
-from ledger.comparing.statistics.chi_square import normal_cdf
-from ledger.comparing.statistics.run_lengths import (
+from ledger.comparing.statistics.charts.run_lengths import (
     average_run_length,
     false_signals,
     signal_probability,

@@ -8,10 +8,11 @@ from balance_examples import invented_month, unhurried
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.comparing.statistics.assembly import open_window
-from ledger.comparing.statistics.bank import make_bank, project_bank
-from ledger.comparing.statistics.chi_square import normal_quantile
-from ledger.comparing.statistics.equivalence import (
+from ledger.comparing.statistics.algebra.assembly import open_window
+from ledger.comparing.statistics.algebra.chi_square import normal_quantile
+from ledger.comparing.statistics.algebra.projection import FollowsFromFound, left_free, orthonormal_basis
+from ledger.comparing.statistics.faults.bank import make_bank, project_bank
+from ledger.comparing.statistics.faults.equivalence import (
     EQUIVALENT_COSINE,
     bank_cosine,
     cosine,
@@ -20,7 +21,6 @@ from ledger.comparing.statistics.equivalence import (
     equivalent,
     probability_ranked_above,
 )
-from ledger.comparing.statistics.projection import FollowsFromFound, left_free, orthonormal_basis
 
 
 @st.composite

@@ -7,16 +7,8 @@ import numpy as np
 import pytest
 from balance_examples import bypass_problem, invented_month, statistics_checks, two_vessels
 
-from ledger.comparing.statistics.assembly import dense, open_window, row_positions
-from ledger.comparing.statistics.compensation import fit_jointly, weakest
-from ledger.comparing.statistics.faults import (
-    Accepted,
-    ImpossibleReading,
-    find_faults,
-    rebuild_linearly,
-)
-from ledger.comparing.statistics.pairs import global_is_high, masked_pair
-from ledger.comparing.statistics.problem import (
+from ledger.comparing.statistics.algebra.assembly import dense, open_window, row_positions
+from ledger.comparing.statistics.algebra.problem import (
     FaultKind,
     Hypothesis,
     Problem,
@@ -25,9 +17,17 @@ from ledger.comparing.statistics.problem import (
     RowKind,
     all_hypotheses,
 )
-from ledger.comparing.statistics.ranking import rank, rank_window
-from ledger.comparing.statistics.signatures import losses
-from ledger.comparing.statistics.slips import ReadingKind, Slip, SlipKind, Written
+from ledger.comparing.statistics.faults.compensation import fit_jointly, weakest
+from ledger.comparing.statistics.faults.faults import (
+    Accepted,
+    ImpossibleReading,
+    find_faults,
+    rebuild_linearly,
+)
+from ledger.comparing.statistics.faults.pairs import global_is_high, masked_pair
+from ledger.comparing.statistics.faults.ranking import rank, rank_window
+from ledger.comparing.statistics.faults.signatures import losses
+from ledger.comparing.statistics.faults.slips import ReadingKind, Slip, SlipKind, Written
 
 
 def _with_error(problem: Problem, key: str, size: float) -> Problem:

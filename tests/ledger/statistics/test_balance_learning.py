@@ -6,8 +6,8 @@ from balance_examples import unhurried
 from hypothesis import given
 from hypothesis import strategies as st
 
+from ledger.comparing.statistics.algebra.robust import UsualShare, huber_mean, median_and_spread, usual_share
 from ledger.comparing.statistics.health import FEWEST_ROWS, Verdict, health
-from ledger.comparing.statistics.robust import UsualShare, huber_mean, median_and_spread, usual_share
 
 REFERENCE = UsualShare(0.011, 0.002, 0.0015)
 

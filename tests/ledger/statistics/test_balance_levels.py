@@ -9,8 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from ledger.comparing.statistics.chi_square import critical_value, log_upper_tail, statistic_at, upper_tail
-from ledger.comparing.statistics.likelihood import (
+from ledger.comparing.statistics.algebra.chi_square import critical_value, log_upper_tail, statistic_at, upper_tail
+from ledger.comparing.statistics.faults.likelihood import (
     FINDING_LEVEL,
     NothingToTest,
     global_statistic,
@@ -19,7 +19,7 @@ from ledger.comparing.statistics.likelihood import (
     likelihood_ratio,
     one_column_equivalent,
 )
-from ledger.comparing.statistics.power import (
+from ledger.comparing.statistics.faults.power import (
     detectable_size,
     detectable_when_asked_once,
     detection_probability,

@@ -4,13 +4,13 @@ import numpy as np
 import pytest
 from balance_examples import invented_month
 
-from ledger.comparing.statistics.assembly import Window, dense, open_window
-from ledger.comparing.statistics.bank import Bank
-from ledger.comparing.statistics.equivalence import distinct_directions, equivalence_groups
-from ledger.comparing.statistics.likelihood import level_of_largest
-from ledger.comparing.statistics.onsets import ONSET_LEVEL, lasting_loss, lasting_losses
-from ledger.comparing.statistics.problem import Problem
-from ledger.comparing.statistics.whitening import Whitening
+from ledger.comparing.statistics.algebra.assembly import Window, dense, open_window
+from ledger.comparing.statistics.algebra.problem import Problem
+from ledger.comparing.statistics.charts.onsets import ONSET_LEVEL, lasting_loss, lasting_losses
+from ledger.comparing.statistics.charts.whitening import Whitening
+from ledger.comparing.statistics.faults.bank import Bank
+from ledger.comparing.statistics.faults.equivalence import distinct_directions, equivalence_groups
+from ledger.comparing.statistics.faults.likelihood import level_of_largest
 
 
 def _families(problem: Problem) -> dict[str, dict[str, float]]:

@@ -7,7 +7,7 @@ from balance_examples import statistics_checks, unhurried
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.comparing.statistics.slips import (
+from ledger.comparing.statistics.faults.slips import (
     EVIDENCE_LIMIT,
     ReadingKind,
     Slip,

@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 from balance_examples import statistics_checks, two_vessels
 
-from ledger.comparing.statistics.assembly import covariance, dense, open_window, residuals, row_positions
-from ledger.comparing.statistics.equivalence import bank_cosine
-from ledger.comparing.statistics.faults import find_faults
-from ledger.comparing.statistics.likelihood import global_statistic
-from ledger.comparing.statistics.power import contributions, visibility, with_instruments
-from ledger.comparing.statistics.problem import all_hypotheses
-from ledger.comparing.statistics.ranking import beside_found, rank
+from ledger.comparing.statistics.algebra.assembly import covariance, dense, open_window, residuals, row_positions
+from ledger.comparing.statistics.algebra.problem import all_hypotheses
+from ledger.comparing.statistics.faults.equivalence import bank_cosine
+from ledger.comparing.statistics.faults.faults import find_faults
+from ledger.comparing.statistics.faults.likelihood import global_statistic
+from ledger.comparing.statistics.faults.power import contributions, visibility, with_instruments
+from ledger.comparing.statistics.faults.ranking import beside_found, rank
 
 CHECKS = statistics_checks()
 BOTH = pytest.mark.parametrize(

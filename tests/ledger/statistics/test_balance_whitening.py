@@ -6,12 +6,12 @@ from balance_examples import invented_month, statistics_checks, unhurried
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger.comparing.statistics.assembly import covariance, open_window, residuals, whiten_problem
-from ledger.comparing.statistics.charts import CusumSetting, cusum
-from ledger.comparing.statistics.innovations import cumulative_difference, innovations
-from ledger.comparing.statistics.problem import Problem, ProblemError, Reading, Row, RowKind
-from ledger.comparing.statistics.running import first_row_over, running_statistics
-from ledger.comparing.statistics.whitening import DependentRow, append_rows, predict, whiten
+from ledger.comparing.statistics.algebra.assembly import covariance, open_window, residuals, whiten_problem
+from ledger.comparing.statistics.algebra.problem import Problem, ProblemError, Reading, Row, RowKind
+from ledger.comparing.statistics.charts.charts import CusumSetting, cusum
+from ledger.comparing.statistics.charts.innovations import cumulative_difference, innovations
+from ledger.comparing.statistics.charts.running import first_row_over, running_statistics
+from ledger.comparing.statistics.charts.whitening import DependentRow, append_rows, predict, whiten
 
 CHECK = statistics_checks()["sitmuf"]
 

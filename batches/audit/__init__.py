@@ -1,0 +1,1 @@
+"""What records prove, export, check, and have to say before a period closes."""

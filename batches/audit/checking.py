@@ -1,0 +1,51 @@
+"""What a digest from paper belongs to among the batch records: a version, or a printed record worked out anew."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from batches.models import Record, Version
+from batches.pages.records.printed import record_sheet
+from batches.pages.records.shown import RecordAsWritten, record_address, title_of
+from batches.records.versions import digest_of as digest_of_version
+from batches.steps import sheet_of
+from distillery import figures
+from distillery.printing.digest import digest_of
+from ledger.proof.checking import Asked, Checked, beginning, printed_page
+
+
+def find_records(asked: Asked) -> Iterator[Checked]:
+    """Versions whose digest begins as asked, and the printed page of the record whose number was typed."""
+    yield from _versions(asked)
+    if asked.number:
+        yield from _printed(asked)
+
+
+def _versions(asked: Asked) -> Iterator[Checked]:
+    for version in beginning(Version.objects.select_related("record", "person"), "digest", asked.digest):
+        record = version.record
+        before = Version.objects.filter(record=record, serial=version.serial - 1).first()
+        digest = digest_of_version(version, before=before.digest if before is not None else "")
+        agrees = digest == version.digest
+        if agrees:
+            sentence = f"It is the digest of what was written {figures.moment(version.written_at, year=True)}."
+        else:
+            sentence = "It is the digest of this version, but what the database now holds does not give this digest."
+        title = f"{title_of(record.kind)} {record.number}, version {version.serial}"
+        yield Checked(title, record_address(record), agrees, digest, f"{sentence} {_since(record, version)}".strip())
+
+
+def _printed(asked: Asked) -> Iterator[Checked]:
+    for record in Record.objects.select_related("opened_by", "second").filter(number__iexact=asked.number):
+        written = RecordAsWritten(record, sheet_of(record.kind))
+        latest = written.latest
+        since = f"Version {latest.serial} stands since {figures.moment(latest.written_at, year=True)}."
+        title = f"{title_of(record.kind)} {record.number}, as it would be printed now"
+        yield printed_page(title, record_address(record), digest_of(record_sheet(written)), asked, since=since)
+
+
+def _since(record: Record, version: Version) -> str:
+    newest = Version.objects.filter(record=record).order_by("serial").last()
+    if newest is None or newest.serial == version.serial:
+        return ""
+    return f"Version {newest.serial} stands in its place since {figures.moment(newest.written_at, year=True)}."

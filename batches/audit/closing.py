@@ -1,0 +1,66 @@
+"""What the records say about closing a period: those not finished, those that wait, and whether stock was taken.
+
+How often stock is taken, and that it is taken at the end of a period of account, is common practice without a source;
+a period without one can be closed with a remark.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+from typing import Final
+
+from django.db.models import Q
+from django.urls import reverse
+
+from batches.models import Record, State
+from batches.pages.records.shown import record_address
+from batches.records import signatures
+from batches.steps import sheet_of
+from distillery import figures
+from ledger.periods.readiness import NotReady
+
+STOCK_TAKE: Final = "stock_take"
+# Enough to see what is left; the list of records has them all.
+MOST_SHOWN: Final = 25
+
+
+def records_not_ready(begins: datetime, ends: datetime) -> Iterable[NotReady]:
+    """Records begun before the end of a period that are not finished, and a stock take that is missing."""
+    begun = Record.objects.filter(happened_from__lt=ends).order_by("happened_from", "pk")
+    for record in begun.filter(state=State.WAITING)[:MOST_SHOWN]:
+        waits = "waits for a second person; it is in the books only when somebody has agreed."
+        if signatures.newest(record) is not None:
+            waits = "was changed since it was countersigned; the change waits for a second person."
+        yield NotReady(f"{_named(record)} {waits}", record_address(record), f"Open {record.number}")
+    for record in signatures.posted_unsigned(begun)[:MOST_SHOWN]:
+        yield NotReady(
+            f"{_named(record)} was changed since it was countersigned; a second person has to agree again.",
+            record_address(record),
+            f"Open {record.number}",
+        )
+    for record in begun.filter(state=State.OPEN)[:MOST_SHOWN]:
+        yield NotReady(
+            f"{_named(record)} is not finished; finish it, or say that it is still going on.",
+            record_address(record),
+            f"Open {record.number}",
+            must=False,
+        )
+    # One whose change waits for a second person is still in the books as it was signed.
+    in_books = Q(state=State.COMPLETE) | Q(state=State.WAITING, postings__isnull=False)
+    taken = begun.filter(in_books, kind=STOCK_TAKE).distinct()
+    if taken.filter(happened_from__gte=begins).exists():
+        return
+    last = taken.last()
+    since = f" The last was {last.number}, {figures.moment(last.happened_from, year=True)}." if last is not None else ""
+    yield NotReady(
+        f"No stock was taken in this period.{since}",
+        reverse("record_new", kwargs={"kind": STOCK_TAKE}),
+        "Write a stock take",
+        must=False,
+    )
+
+
+def _named(record: Record) -> str:
+    title = sheet_of(record.kind).title
+    return f"{title} {record.number} of {figures.moment(record.happened_from, year=True)}"

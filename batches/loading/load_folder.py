@@ -1,0 +1,414 @@
+"""Loads a month's folder of tables through the same recording as the forms: in order of time, all or nothing.
+
+A row that is already on record with the same figures is passed over; one with other figures is a bad row, because a
+record is put right on its own page with a reason. Every bad row is reported, not only the first: what hangs on a row
+that failed is left out quietly, so that one slip does not raise a hundred complaints. A suspicious figure is no bad
+row: it loads, and is for the books to find.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from functools import cached_property
+from pathlib import Path
+
+from django.contrib.auth.models import Group
+from django.db import transaction
+from django.utils import timezone
+
+from batches.loading import vessel_roles
+from batches.loading.clock import set_by_log
+from batches.loading.entries import Entry, Event, entries_of, events_of
+from batches.loading.matching import compare
+from batches.loading.plant_tables import PlantLoad
+from batches.loading.problems import Problems, TooMany, by_themselves, in_order
+from batches.loading.readings import COLUMNS, ReadingsLoad
+from batches.loading.tables import BadRow, Table, read_table
+from batches.models import Record
+from batches.records import recording
+from batches.records.versions import identity_of
+from batches.sheets.read_sheet import Unfit, read_fields, read_sheet
+from batches.sheets.sheet import Field, Kind, Sheet
+from batches.sheets.site import Site
+from batches.steps import STEPS
+from distillery import figures
+from distillery.clock.reading import books_now, is_ahead, let_go, offset_days
+from distillery.people.models import Person
+from distillery.people.roles import STAFF
+from distillery.plant.models import Kind as VesselKind
+from distillery.plant.models import Vessel
+from distillery.retrying import retried
+from ledger.enquiries.raising import deferred
+from ledger.models import Movement
+from ledger.posting.accounts import open_accounts, vessel_account
+from ledger.posting.drafts import Refused
+from ledger.posting.turns import turn
+
+Progress = Callable[[str], None]
+
+NEEDED = ("intake", "mashes", "fermentations", "wash_runs", "spirit_runs")
+IN_PLANT = ("maturing_casks",)
+EACH_SAID = 200
+AHEAD_SAID = 5
+
+
+class BadRows(Exception):
+    """A folder that cannot be loaded as it stands; nothing was changed."""
+
+    def __init__(self, bad: list[BadRow], *, and_more: bool = False) -> None:
+        super().__init__(f"{len(bad)} bad rows; nothing was loaded.")
+        self.bad = bad
+        # So much was wrong that looking further was given up.
+        self.and_more = and_more
+
+
+@dataclass(slots=True)
+class Loaded:
+    """What a load added, and what it found there already."""
+
+    records: dict[str, int] = field(default_factory=dict)
+    plant: dict[str, int] = field(default_factory=dict)
+    readings: int = 0
+    passed_over: int = 0
+    # How the books' clock was set by this load, and what in it is ahead of that clock, each in one sentence or blank.
+    books_clock: str = ""
+    ahead: str = ""
+
+
+@retried
+def load_folder(
+    folder: Path,
+    *,
+    person: Person | None = None,
+    second: Person | None = None,
+    progress: Progress | None = None,
+    demonstration: bool = False,
+) -> Loaded:
+    """Loads `plant/` and `log/` of a folder, in one turn. Raises BadRows with all that is wrong, Busy; then nothing is
+    changed.
+
+    Books that hold nothing get a clock of their own where the month lies ahead of real time, and those of the
+    `demonstration` whenever it lies.
+    """
+    bad = Problems()
+    if not folder.is_dir():
+        raise BadRows([BadRow(str(folder), 0, "", "There is no such folder.")])
+    with turn():
+        load = _Load(
+            folder,
+            bad,
+            person=person,
+            second=second,
+            progress=progress or (lambda line: None),
+            demonstration=demonstration,
+        )
+        try:
+            with deferred():
+                try:
+                    loaded = load.run()
+                except TooMany as many:
+                    raise BadRows(in_order(bad), and_more=True) from many
+                if bad:
+                    raise BadRows(in_order(bad))
+        finally:
+            # A clock that was set goes with a load that was refused.
+            let_go()
+    return loaded
+
+
+def hand(username: str, name: str) -> Person:
+    """The account in whose name written logs are loaded. It holds no password, so nobody signs on with it."""
+    person, made = Person.objects.get_or_create(username=username, defaults={"first_name": name})
+    if made:
+        person.set_unusable_password()
+        person.save(update_fields=["password"])
+        person.groups.set(Group.objects.filter(name=STAFF))
+    return person
+
+
+class _Load:
+    """One load from first table to last reading."""
+
+    def __init__(
+        self,
+        folder: Path,
+        bad: Problems,
+        *,
+        person: Person | None,
+        second: Person | None,
+        progress: Progress,
+        demonstration: bool,
+    ) -> None:
+        self.folder = folder
+        self.bad = bad
+        self._person = person
+        self._second = second
+        self.progress = progress
+        self.demonstration = demonstration
+        self.written_at = timezone.now()
+        self.loaded = Loaded()
+        self.failed: set[str] = set()
+        self.tainted: set[str] = set()
+        self.numbers: dict[int, str] = {}
+        self.readings: ReadingsLoad | None = None
+        self.done: set[int] = set()
+
+    @cached_property
+    def person(self) -> Person:
+        """In whose hand the log is written; the account for it is made when there is something to write."""
+        return self._person or hand("log", "Written log")
+
+    @cached_property
+    def second(self) -> Person:
+        """Who agreed to the stock takes of the log."""
+        return self._second or hand("log-second", "Written log, second person")
+
+    def run(self) -> Loaded:
+        """Plant first, then the log in order of time, each record's readings before it is finished."""
+        plant = PlantLoad(self.folder, self.bad, hand=lambda: self.person)
+        plant.read()
+        tables = self._tables(plant)
+        readings = self._table("readings", COLUMNS, COLUMNS)
+        if readings is not None:
+            self.readings = ReadingsLoad(readings, self.bad, lambda: self.person, self.written_at)
+        self._unknown_files()
+        plant.write()
+        if self.bad.of_the_plant:
+            # Every row that names what the plant's tables list would look wrong; what is wrong by itself is still said.
+            entries = [entry for sheet in STEPS if sheet.table in tables for entry in self._entries(sheet, tables)]
+            self.bad += by_themselves(entries)
+            return self.loaded
+        vessel_roles.settle(tables, self.bad)
+        # An empty vessel has its account too, so that the plant shows it before anything is in it.
+        open_accounts(vessel_account(vessel) for vessel in Vessel.objects.exclude(kind=VesselKind.CASK))
+        self.loaded.plant = {what: count for what, count in plant.added.items() if count}
+        self.loaded.passed_over = plant.passed_over
+        self.site = Site()
+        entries = [entry for sheet in STEPS if sheet.table in tables for entry in self._entries(sheet, tables)]
+        self._date_bottles(entries)
+        self._undated(entries)
+        self._already_bad()
+        events = events_of(entries)
+        self._clock(events)
+        for place, event in enumerate(events, start=1):
+            self._save(event)
+            if place % EACH_SAID == 0:
+                self.progress(f"{place} of {len(events)} entries")
+        if self.readings is not None:
+            self.readings.add_rest(self.failed)
+            self.loaded.readings = self.readings.added
+            self.loaded.passed_over += self.readings.passed_over
+        return self.loaded
+
+    def _clock(self, events: list[Event]) -> None:
+        """Sets the clock of empty books; in books that stand, says what is ahead of it."""
+        if not (offset_days() or Record.objects.exists() or Movement.objects.exists()):
+            self.loaded.books_clock = set_by_log(events, always=self.demonstration)
+        now = books_now()
+        ahead = sorted({one.entry.number or one.entry.sheet.title for one in events if is_ahead(one.happened_at, now)})
+        if ahead:
+            records = "1 record lies" if len(ahead) == 1 else f"{len(ahead)} records lie"
+            self.loaded.ahead = (
+                f"{records} ahead of the clock of the books ({figures.moment(now, year=True)}): "
+                f"{', '.join(ahead[:AHEAD_SAID])}{' and more' if len(ahead) > AHEAD_SAID else ''}. Their pages say so, "
+                "and findings has those that moved alcohol."
+            )
+
+    # -- reading the folder
+
+    def _tables(self, plant: PlantLoad) -> dict[str, Table]:
+        tables: dict[str, Table] = {}
+        for sheet in STEPS:
+            if sheet.table in IN_PLANT:
+                if sheet.table in plant.tables:
+                    tables[sheet.table] = plant.tables[sheet.table]
+                continue
+            needed = [
+                name
+                for name in sheet.columns
+                if name == sheet.number_column or (sheet.field(name).required and not self._can_be_told(sheet, name))
+            ]
+            gauged = [one.name for gauge in _gauges(sheet) for one in gauge]
+            table = self._table(sheet.table, sheet.columns, [*needed, *(name for name in gauged if name not in needed)])
+            if table is not None:
+                tables[sheet.table] = table
+        for name in NEEDED:
+            if name not in tables and not (self.folder / f"log/{name}.csv").is_file():
+                self.bad.append(BadRow(f"log/{name}.csv", 0, "", "The file is missing."))
+        return tables
+
+    @staticmethod
+    def _can_be_told(sheet: Sheet, name: str) -> bool:
+        """True where a column may be left out because the value follows from other tables."""
+        return (sheet.kind, name) in {
+            ("spirit_run", "low_wines_receiver"),
+            ("third_still_run", "third_still"),
+            ("third_still_run", "heads_tails_vessel"),
+            ("opening_bottled_stock", "at"),
+            ("intake", "kind"),
+        }
+
+    def _table(self, name: str, known: tuple[str, ...], needed: list[str] | tuple[str, ...]) -> Table | None:
+        return read_table(self.folder, f"log/{name}.csv", known=known, needed=needed, bad=self.bad)
+
+    def _unknown_files(self) -> None:
+        known = {sheet.table for sheet in STEPS if sheet.table not in IN_PLANT} | {"readings"}
+        sentence = f"There is no such table; the log has: {', '.join(sorted(known))}."
+        for path in sorted((self.folder / "log").glob("*.csv")):
+            if path.stem not in known:
+                self.bad.append(BadRow(f"log/{path.name}", 0, "", sentence))
+
+    def _entries(self, sheet: Sheet, tables: Mapping[str, Table]) -> list[Entry]:
+        return entries_of(sheet, tables[sheet.table], self.bad)
+
+    def _date_bottles(self, entries: list[Entry]) -> None:
+        """Bottles there at the start are counted when the vessels are first gauged, or before all else."""
+        bottles = [entry for entry in entries if entry.sheet.kind == "opening_bottled_stock"]
+        undated = [entry for entry in bottles if "at" not in entry.values]
+        if not undated:
+            return
+        first = {
+            entry.values[moment.when]: at
+            for entry in entries
+            for moment in entry.sheet.moments[:1]
+            if (at := entry.happened(moment)) is not None and entry.sheet.kind != "opening_cask"
+        }
+        opened = {
+            entry.values["at"]: at
+            for entry in entries
+            if entry.sheet.kind == "opening_stock" and (at := entry.happened(entry.sheet.moments[0])) is not None
+        }
+        dates: dict[str, datetime] = opened or first
+        for entry in undated:
+            if dates:
+                entry.values["at"] = min(dates, key=lambda typed: dates[typed])
+
+    def _undated(self, entries: list[Entry]) -> None:
+        """Rows that say no time they could be put in order by: all that is wrong with them is said at once."""
+        for entry in entries:
+            if entry.happened(entry.sheet.moments[0]) is None:
+                self._complain(entry)
+
+    def _already_bad(self) -> None:
+        """Rows that cannot be right as they stand are not tried, nor is what hangs on them."""
+        self.bad_rows = {(bad.file, bad.row) for bad in self.bad}
+
+    # -- saving
+
+    def _save(self, event: Event) -> None:
+        entry = event.entry
+        if id(entry) in self.done:
+            return
+        if entry.number in self.failed:
+            self._fail(entry)
+            return
+        if self._hangs_on_failure(entry):
+            self._complain(entry)
+            return
+        if {(entry.file, line.row) for line in entry.lines} & self.bad_rows or (entry.file, entry.row) in self.bad_rows:
+            self._complain(entry)
+            return
+        if event.is_first:
+            there = self._existing(entry)
+            if there is not None and not self._adds_to(entry, there):
+                self.done.add(id(entry))
+                return
+            # Where there is but one moment, saving it says all that reading it first would say.
+            if len(entry.sheet.moments) > 1 and not self._is_fit(entry):
+                return
+            if there is not None:
+                self.numbers[id(entry)] = there.number
+        number = self.numbers.get(id(entry), entry.number)
+        # Taken before the savepoint: an account made inside it would go with a row that is refused.
+        person, second = self.person, self.second if entry.sheet.second_person else None
+        try:
+            with transaction.atomic():
+                record = recording.save(
+                    entry.sheet.kind,
+                    number or None,
+                    entry.up_to(event.moment, is_last=event.is_last),
+                    entry.rows if entry.lines else [],
+                    person=person,
+                    second=second,
+                    written_at=self.written_at,
+                    site=self.site,
+                    sure=True,
+                )
+        except Unfit as unfit:
+            self._report(entry, [(problem.field, problem.row, problem.sentence) for problem in unfit.problems])
+            return
+        except Refused as refused:
+            self._report(entry, [(refused.field, None, refused.sentence)])
+            return
+        if event.is_first and id(entry) not in self.numbers:
+            self.loaded.records[entry.sheet.kind] = self.loaded.records.get(entry.sheet.kind, 0) + 1
+        self.numbers[id(entry)] = record.number
+        if self.readings is not None and event.is_first:
+            self.readings.add_to(record)
+
+    def _hangs_on_failure(self, entry: Entry) -> bool:
+        return bool(entry.refers_to() & self.failed)
+
+    def _fail(self, entry: Entry) -> None:
+        """Remembers that an entry came to nothing, so that what hangs on it is not complained of."""
+        self.done.add(id(entry))
+        if entry.number:
+            self.failed.add(entry.number)
+        self.tainted |= entry.vessels()
+
+    def _is_fit(self, entry: Entry) -> bool:
+        """Reads the whole row before any of it is saved, so that all that is wrong with it is said."""
+        problems = read_sheet(
+            entry.sheet, entry.values, entry.rows, site=self.site, number=entry.number, strict=True
+        ).problems
+        if problems:
+            self._report(entry, [(problem.field, problem.row, problem.sentence) for problem in problems])
+        return not problems
+
+    def _complain(self, entry: Entry) -> None:
+        """Says what else is wrong with a row that is not saved anyway; the records it names are not its fault."""
+        problems = read_sheet(
+            entry.sheet, entry.values, entry.rows, site=self.site, number=entry.number, strict=True
+        ).problems
+        references = {one.name for one in entry.sheet.fields if one.kind == Kind.RECORD}
+        self._report(
+            entry,
+            [(one.field, one.row, one.sentence) for one in problems if one.field not in references],
+        )
+
+    def _report(self, entry: Entry, problems: list[tuple[str, int | None, str]]) -> None:
+        # A cask or stock that a failed row would have filled is not short: the row before it is what is wrong.
+        tainted = bool(entry.vessels() & self.tainted)
+        for name, row, sentence in problems:
+            if tainted and name in ("bottles", "cask"):
+                continue
+            self.bad.append(BadRow(entry.file, entry.row_of(row), entry.column_of(name), sentence))
+        self._fail(entry)
+
+    # -- what is there already
+
+    def _existing(self, entry: Entry) -> Record | None:
+        if entry.number:
+            return Record.objects.filter(number=entry.number).first()
+        sheet = entry.sheet
+        identity = identity_of(sheet, read_fields(sheet, entry.values, sheet.identity, site=self.site))
+        return Record.objects.filter(kind=entry.sheet.kind, identity=identity).first() if identity else None
+
+    def _adds_to(self, entry: Entry, record: Record) -> bool:
+        """True where the row says more than the record; False where it says the same. Other figures are a bad row."""
+        if record.kind != entry.sheet.kind:
+            self._report(entry, [("", None, f"{record.number} is the number of another record already.")])
+            return False
+        match = compare(entry, record)
+        if match.is_known:
+            self.loaded.passed_over += max(1, len(entry.lines))
+        elif match.conflicts:
+            self._report(entry, [(one.field, one.row, one.sentence(record.number)) for one in match.conflicts])
+        return not match.is_known and not match.conflicts
+
+
+def _gauges(sheet: Sheet) -> list[tuple[Field, ...]]:
+    gauges = [*sheet.gauges, *(sheet.rows.gauges if sheet.rows else ())]
+    return [gauge.fields for gauge in gauges]

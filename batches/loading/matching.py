@@ -1,0 +1,86 @@
+"""Whether a row of a table says what is on record already, says more, or says something else.
+
+Texts are compared by what they mean: 62.50 is 62.5, and a time is the same time however it was written.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from batches.loading.entries import Entry
+from batches.models import Record, Version
+from batches.records.versions import typed_of
+from batches.sheets.parsing import Unreadable, read
+from batches.sheets.sheet import Field, Kind
+
+
+@dataclass(frozen=True, slots=True)
+class Conflict:
+    """A field in which row and record differ: its name, the repeating line it is on, what stands there and here."""
+
+    field: str
+    row: int | None
+    there: str
+    here: str
+
+    def sentence(self, number: str) -> str:
+        """What is wrong, and the way out."""
+        return (
+            f"{number} exists with other figures: {self.there} there, {self.here} here. "
+            "Correct it on its page, with the reason."
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Match:
+    """What came of comparing: the same as some version, or more than the newest, or in conflict with it."""
+
+    is_known: bool
+    conflicts: tuple[Conflict, ...] = ()
+
+
+def compare(entry: Entry, record: Record) -> Match:
+    """Compares a row with every version of a record: a record put right since still knows the row it came from."""
+    versions = [typed_of(version) for version in Version.objects.filter(record=record).order_by("-serial")]
+    for typed, rows in versions:
+        if entry.values.keys() <= typed.keys() and not conflicts(entry, typed, rows):
+            return Match(is_known=True)
+    return Match(is_known=False, conflicts=tuple(conflicts(entry, *versions[0])))
+
+
+def conflicts(entry: Entry, typed: Mapping[str, str], rows: Sequence[Mapping[str, str]]) -> list[Conflict]:
+    """Fields that the row and the record both hold, with other figures."""
+    sheet = entry.sheet
+    found = [
+        Conflict(name, None, typed[name], cell)
+        for name, cell in entry.values.items()
+        if name in typed and not same(sheet.field(name), typed[name], cell)
+    ]
+    if sheet.rows is None:
+        return found
+    each = sheet.rows.each
+    there = {row.get(each, "").casefold(): row for row in rows}
+    for index, line in enumerate(entry.rows):
+        row = there.pop(line.get(each, "").casefold(), None)
+        if row is None:
+            found.append(Conflict(each, index, "nothing", line.get(each, "blank")))
+            continue
+        found += [
+            Conflict(name, index, row.get(name, "blank"), cell)
+            for name, cell in line.items()
+            if not same(sheet.field(name), row.get(name, ""), cell)
+        ]
+    return found + [Conflict(each, None, row[each], "nothing") for row in there.values()]
+
+
+def same(one: Field, first: str, second: str) -> bool:
+    """True where two texts mean the same in a field."""
+    if first == second:
+        return True
+    if one.kind in (Kind.VESSEL, Kind.RECORD, Kind.TEXT):
+        return first.casefold() == second.casefold()
+    try:
+        return read(one, first).value == read(one, second).value
+    except Unreadable:
+        return False

@@ -1,0 +1,98 @@
+"""What is wrong with a month's folder, gathered: causes before what follows from them, and only so many.
+
+A table of the plant that cannot be right makes every row of the log look wrong that names what it lists. Then what is
+wrong with the plant is said, with whatever is wrong in the log by itself, and nothing of what only follows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from typing import Final, SupportsIndex
+
+from batches.loading.entries import Entry
+from batches.loading.tables import BadRow
+from batches.sheets.parsing import Unreadable, read
+from batches.sheets.sheet import Field, Kind
+
+# Where so much is wrong, the wrong folder was named or the file has gone to pieces; more would tell nobody more.
+MOST: Final = 10_000
+PLANT: Final = "plant/"
+# The table that lists what a column of another one names.
+LISTED_IN: Final = {"vessel": "plant/vessels.csv", "instrument": "plant/instruments.csv"}
+# Kinds whose texts are read without a look at the plant or at other records.
+BY_ITSELF: Final = frozenset({Kind.NUMBER, Kind.WHOLE, Kind.MOMENT, Kind.CHOICE, Kind.TEXT})
+
+
+class TooMany(Exception):
+    """So much is wrong that looking further was given up."""
+
+
+class Problems(list[BadRow]):
+    """A list of bad rows that raises TooMany once it holds MOST."""
+
+    def append(self, one: BadRow) -> None:
+        """Adds one. Raises TooMany."""
+        super().append(one)
+        if len(self) >= MOST:
+            raise TooMany
+
+    def extend(self, more: Iterable[BadRow]) -> None:
+        """Adds several, one after another. Raises TooMany."""
+        for one in more:
+            self.append(one)
+
+    def __iadd__(self, more: Iterable[BadRow]) -> Problems:  # type: ignore[misc,override]
+        self.extend(more)
+        return self
+
+    def insert(self, index: SupportsIndex, one: BadRow) -> None:
+        """Adds one at a place. Raises TooMany."""
+        super().insert(index, one)
+        if len(self) >= MOST:
+            raise TooMany
+
+    @property
+    def of_the_plant(self) -> bool:
+        """True where something is wrong with a table of the plant."""
+        return any(one.file.startswith(PLANT) for one in self)
+
+
+def in_order(bad: Iterable[BadRow]) -> list[BadRow]:
+    """Each problem once: those of the plant first, the list of vessels and that of instruments before what names them.
+
+    Left out is what names a vessel or instrument that is not there, where their own list has bad rows.
+    """
+    once = set(bad)
+    wrong = {one.file for one in once}
+    causes = [one for one in once if not _follows(one, wrong)]
+    return sorted(causes, key=lambda one: (_rank(one.file), one))
+
+
+def by_themselves(entries: Iterable[Entry]) -> Iterable[BadRow]:
+    """What is wrong with rows of the log whatever the plant is: figures, times and texts that cannot be read."""
+    for entry in entries:
+        yield from _cells(entry, entry.sheet.fields, entry.values, entry.row)
+        for line, row in zip(entry.lines, entry.rows, strict=True):
+            yield from _cells(entry, entry.sheet.row_fields, row, line.row)
+
+
+def _cells(entry: Entry, fields: Sequence[Field], cells: dict[str, str], row: int) -> Iterable[BadRow]:
+    for one in fields:
+        if one.kind not in BY_ITSELF or one.name not in cells:
+            continue
+        try:
+            read(one, cells[one.name])
+        except Unreadable as error:
+            yield BadRow(entry.file, row, one.name, str(error))
+
+
+def _follows(one: BadRow, wrong: set[str]) -> bool:
+    listed = LISTED_IN.get(one.column)
+    return listed is not None and listed in wrong and one.file != listed and "There is no " in one.reason
+
+
+def _rank(file: str) -> int:
+    if not file.startswith(PLANT):
+        return len(LISTED_IN) + 1
+    listed = list(LISTED_IN.values())
+    return listed.index(file) if file in listed else len(listed)

@@ -1,0 +1,1 @@
+"""The shift, the warehouse, bottling, the site, and finding things."""

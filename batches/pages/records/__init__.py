@@ -1,0 +1,1 @@
+"""What a record shows, on page and on paper."""

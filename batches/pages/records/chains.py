@@ -1,0 +1,246 @@
+"""How a gauge or a measured flow of a record came about: its readings again, every correction with formula and source,
+and what each instrument adds to the uncertainty.
+
+The way is gone again from the readings that were kept with it, through `ledger.posting.gauging`,
+by table, certificates and obscuration as they stand for that day; where that no longer gives the amount that was
+posted, the page says so and the posted amount stands.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from batches.sheets.site import Site
+from distillery import figures, pages
+from distillery.alcoholometry.chain import GaugeChain
+from distillery.alcoholometry.errors import AlcoholometryError
+from distillery.plant.calibration import DipOutsideTable, NoCalibration
+from distillery.plant.models import MICRO, Kind, Vessel
+from distillery.rules.reading import NoRuleInForce
+from ledger.models import Gauge, Measure
+from ledger.posting.gauging import ReadingMissing, kept, measure
+from ledger.views.ways import account_href, short
+
+PLACES = {
+    "mm": 0,
+    "°C": 1,
+    "% vol": 2,
+    "% mas": 2,
+    "US proof": 1,
+    "degrees": 1,
+    "L": 1,
+    "kg": 1,
+    "LPA": 3,
+    "kg/m³": 2,
+}
+OTHER_PLACES = 5
+
+
+@dataclass(frozen=True, slots=True)
+class ShownGauge:
+    """One gauge on the page: its line of figures, the readings, and the way between them."""
+
+    key: str
+    title: str
+    row: pages.Row
+    readings: tuple[pages.Fact, ...]
+    steps: pages.Table | None
+    contributions: pages.Table | None
+    remark: str
+
+
+def shown_gauge(gauge: Gauge, label: str, site: Site) -> ShownGauge:
+    """A gauge with its chain."""
+    return _shown(
+        gauge, gauge.account.vessel, site, f"gauge-{gauge.pk}", f"{label}, {gauge.account.name}", _row(gauge, label)
+    )
+
+
+def shown_flow(measure: Measure, label: str, site: Site) -> ShownGauge:
+    """A measured flow with its chain: a residue by volume and strength, a cask by weight."""
+    return _shown(measure, _cask_of(measure), site, f"flow-{measure.pk}", label, _flow_row(measure, label))
+
+
+def _shown(
+    measured: Gauge | Measure, vessel: Vessel | None, site: Site, key: str, title: str, row: pages.Row
+) -> ShownGauge:
+    raw: dict[str, str] = json.loads(measured.raw)
+    chain = _chain(measured, vessel, site)
+    remark = ""
+    if chain is None:
+        remark = f"Worked out by {measured.method}; {measured.rule}."
+    elif abs(chain.quantity.pure_ul - measured.pure_ul) > 1:
+        remark = (
+            f"By the vessel's table, certificates and obscuration as they stand now for that day these readings give "
+            f"{figures.lpa(chain.quantity.pure_ul)} LPA; what was posted stands."
+        )
+    return ShownGauge(
+        key=key,
+        title=title,
+        row=row,
+        readings=tuple(pages.Fact(_reading_name(name), value) for name, value in raw.items()),
+        steps=_steps(chain) if chain and chain.steps else None,
+        contributions=_contributions(chain) if chain and chain.contributions else None,
+        remark=remark,
+    )
+
+
+def gauges_table(gauges: Sequence[ShownGauge]) -> pages.Table:
+    """What each gauge of a record came to."""
+    columns = (
+        pages.Column("Gauge"),
+        pages.Column("Vessel"),
+        pages.Column("Volume", numeric=True, unit="L"),
+        pages.Column("Strength", numeric=True, unit="% vol"),
+        pages.Column("Alcohol", numeric=True, unit="LPA"),
+        pages.Column("Uncertainty", numeric=True, unit="LPA"),
+        pages.Column("Book before", numeric=True, unit="LPA"),
+    )
+    return pages.Table(
+        "Gauges",
+        columns,
+        [gauge.row for gauge in gauges],
+        empty="No gauge yet.",
+        note="volume and strength at 20 °C; one standard uncertainty",
+    )
+
+
+def flows_table(flows: Sequence[ShownGauge]) -> pages.Table:
+    """What each measured flow of a record came to."""
+    columns = (
+        pages.Column("Flow"),
+        pages.Column("From"),
+        pages.Column("To"),
+        pages.Column("Volume", numeric=True, unit="L"),
+        pages.Column("Strength", numeric=True, unit="% vol"),
+        pages.Column("Alcohol", numeric=True, unit="LPA"),
+        pages.Column("Uncertainty", numeric=True, unit="LPA"),
+    )
+    return pages.Table(
+        "Measured flows",
+        columns,
+        [flow.row for flow in flows],
+        empty="No flow was measured by itself.",
+        note="volume and strength at 20 °C; one standard uncertainty",
+    )
+
+
+def _flow_row(measure: Measure, label: str) -> pages.Row:
+    return pages.Row(
+        [
+            pages.Cell(label),
+            pages.Cell(short(measure.giver), href=account_href(measure.giver)),
+            pages.Cell(short(measure.taker), href=account_href(measure.taker)),
+            pages.Cell(figures.litres_from_ul(measure.litres20_ul)),
+            pages.Cell(figures.percent(measure.percent20_millionths / MICRO, 2)),
+            pages.Cell(figures.lpa(measure.pure_ul)),
+            pages.Cell(figures.lpa(measure.uncertainty_ul)),
+        ]
+    )
+
+
+def _cask_of(measure: Measure) -> Vessel | None:
+    """A weight is of the cask at one end of the flow; other flows have no vessel of their own."""
+    ends = (measure.taker.vessel, measure.giver.vessel)
+    return next((vessel for vessel in ends if vessel is not None and vessel.kind == Kind.CASK), None)
+
+
+def _row(gauge: Gauge, label: str) -> pages.Row:
+    return pages.Row(
+        [
+            pages.Cell(label),
+            pages.Cell(short(gauge.account), href=account_href(gauge.account)),
+            pages.Cell(figures.litres_from_ul(gauge.litres20_ul)),
+            pages.Cell(figures.percent(gauge.percent20_millionths / MICRO, 2)),
+            pages.Cell(figures.lpa(gauge.pure_ul)),
+            pages.Cell(figures.lpa(gauge.uncertainty_ul)),
+            pages.Cell(figures.lpa(gauge.book_ul)),
+        ]
+    )
+
+
+def _chain(measured: Gauge | Measure, vessel: Vessel | None, site: Site) -> GaugeChain | None:
+    if not measured.chain:
+        return None
+    try:
+        return measure(kept(measured.chain, method=measured.method, vessel=vessel), site)
+    except (AlcoholometryError, DipOutsideTable, NoCalibration, NoRuleInForce, ReadingMissing):
+        # The readings are shown as they are; the way from them cannot be gone again by today's tables.
+        return None
+
+
+def _reading_name(name: str) -> str:
+    words = name.replace("_dip_mm", " dip, mm").replace("_celsius", " temperature, °C")
+    words = words.replace("_hydrometer_percent", " hydrometer as it showed, % vol").replace("_kg", ", kg")
+    words = words.replace("_", " ")
+    return words[:1].upper() + words[1:]
+
+
+def _steps(chain: GaugeChain) -> pages.Table:
+    columns = (
+        pages.Column("Step"),
+        pages.Column("Value", numeric=True),
+        pages.Column("Unit"),
+        pages.Column("How"),
+        pages.Column("Source"),
+    )
+    rows = [
+        pages.Row(
+            [
+                pages.Cell(step.name),
+                pages.Cell(figures.number(step.value, PLACES.get(step.unit, OTHER_PLACES))),
+                pages.Cell(step.unit),
+                pages.Cell(step.formula),
+                pages.Cell(step.source),
+            ]
+        )
+        for step in chain.steps
+    ]
+    return pages.Table("From reading to alcohol", columns, rows, empty="Nothing to work out.")
+
+
+def _contributions(chain: GaugeChain) -> pages.Table:
+    columns = (
+        pages.Column("Reading"),
+        pages.Column("With"),
+        pages.Column("As read", numeric=True),
+        pages.Column("Unit"),
+        pages.Column("Standard uncertainty", numeric=True),
+        pages.Column("One unit more", numeric=True, unit="LPA"),
+        pages.Column("Contribution", numeric=True, unit="LPA"),
+        pages.Column("Lasting", numeric=True, unit="%"),
+    )
+    rows = [
+        pages.Row(
+            [
+                pages.Cell(row.reading.capitalize()),
+                pages.Cell(row.instrument),
+                pages.Cell(figures.number(row.value, PLACES.get(row.unit, 4))),
+                pages.Cell(row.unit),
+                pages.Cell(figures.number(row.standard_uncertainty, 4)),
+                pages.Cell(figures.number(row.sensitivity_lpa, 3, figures.SIGNED)),
+                pages.Cell(figures.number(row.contribution_lpa, 3, figures.SIGNED)),
+                pages.Cell(figures.percent(100 * row.lasting_share, 0) if row.lasting_share else "none"),
+            ]
+        )
+        for row in chain.contributions
+    ]
+    total = pages.Row(
+        [
+            pages.Cell("Together"),
+            *(pages.Cell("") for _ in range(5)),
+            pages.Cell(figures.lpa(round(chain.quantity.uncertainty_ul), 3)),
+            pages.Cell(""),
+        ]
+    )
+    return pages.Table(
+        "What each reading adds to the uncertainty",
+        columns,
+        rows,
+        empty="None.",
+        wide=True,
+        note="added by squares; of each square, the lasting share is common to all gauges with that instrument",
+        total=total,
+    )

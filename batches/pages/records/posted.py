@@ -1,0 +1,191 @@
+"""What a record posted, as parts of its page: movements with their legs, differences, gauges, duty.
+
+Four queries, however many moments and casks the record has.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from batches.models import Record
+from batches.pages.records.chains import ShownGauge, flows_table, gauges_table, shown_flow, shown_gauge
+from batches.pages.records.shown import gauge_label, movement_address
+from batches.sheets.sheet import Sheet
+from batches.sheets.site import Site
+from distillery import figures, pages
+from ledger.models import AccountKind, Leg, Movement, MovementKind
+from ledger.posting.duties import duty_now
+from ledger.posting.gauging import Method
+from ledger.views.ways import account_href
+
+# Longer ones, such as a fill of forty casks, scroll in a frame of their own.
+MANY_LEGS = 24
+NOT_KNOWN = "not known"
+
+
+@dataclass(frozen=True, slots=True)
+class ShownMovement:
+    """A movement's legs, and the way to its own page."""
+
+    key: str
+    table: pages.Table
+    link: pages.Link
+
+
+@dataclass(frozen=True, slots=True)
+class Books:
+    """What of a record stands in the books."""
+
+    movements: tuple[ShownMovement, ...]
+    struck: tuple[pages.Link, ...]
+    gauges: tuple[ShownGauge, ...]
+    gauges_table: pages.Table
+    flows: tuple[ShownGauge, ...]
+    flows_table: pages.Table
+    differences: tuple[pages.Fact, ...]
+    duty: pages.Table | None
+
+
+def books_of(record: Record, sheet: Sheet, site: Site) -> Books:
+    """Reads the movements of a record."""
+    movements = list(
+        Movement.objects.filter(record_kind=record.kind, record_number=record.number)
+        .select_related("person")
+        .prefetch_related("legs__account", "gauges__account__vessel__cask", "duties")
+        .prefetch_related("measures__giver__vessel", "measures__taker__vessel")
+        .order_by("happened_at", "slot", "id")
+    )
+    struck = {one.corrects_id for one in movements if one.corrects_id is not None}
+    standing = [one for one in movements if one.pk not in struck and not _is_opposite(one)]
+    gauges = tuple(
+        shown_gauge(gauge, gauge_label(sheet, gauge.name), site)
+        for one in standing
+        for gauge in sorted(one.gauges.all(), key=lambda gauge: gauge.position)
+    )
+    flows = tuple(
+        shown_flow(flow, sheet.field(flow.name).label if sheet.has_field(flow.name) else sheet.title, site)
+        for one in standing
+        for flow in sorted(one.measures.all(), key=lambda flow: flow.line)
+        if flow.method != Method.COUNT
+    )
+    return Books(
+        movements=tuple(_shown(one, sheet) for one in standing),
+        struck=tuple(
+            pages.Link(
+                f"Movement {one.pk}",
+                movement_address(one),
+                f"{_what(one)}, written {figures.moment(one.written_at)}{_carried(one)}",
+            )
+            for one in movements
+            if one not in standing
+        ),
+        gauges=gauges,
+        gauges_table=gauges_table(gauges),
+        flows=flows,
+        flows_table=flows_table(flows),
+        differences=_differences(standing),
+        duty=_duty(standing),
+    )
+
+
+def _is_opposite(movement: Movement) -> bool:
+    return movement.kind == MovementKind.CORRECTION and movement.corrects_id is not None
+
+
+def _what(movement: Movement) -> str:
+    return "takes back an earlier one" if _is_opposite(movement) else "taken back"
+
+
+def _shown(movement: Movement, sheet: Sheet) -> ShownMovement:
+    columns = (
+        pages.Column("Account"),
+        pages.Column("What"),
+        pages.Column("In", numeric=True, unit="LPA"),
+        pages.Column("Out", numeric=True, unit="LPA"),
+    )
+    rows = [
+        pages.Row(
+            [
+                pages.Cell(leg.account.name, href=account_href(leg.account)),
+                pages.Cell(leg.get_entry_display()),
+                pages.Cell(figures.lpa(leg.pure_ul) if leg.pure_ul > 0 else ""),
+                pages.Cell(figures.lpa(-leg.pure_ul) if leg.pure_ul < 0 else ""),
+            ]
+        )
+        for leg in sorted(movement.legs.all(), key=lambda leg: (leg.position, leg.line))
+    ]
+    label = next((one.label for one in sheet.moments if one.name == movement.moment), movement.operation)
+    table = pages.Table(
+        f"{label}, {figures.moment(movement.took_place_at)}",
+        columns,
+        rows,
+        empty="Nothing had to be moved: the gauges met the book.",
+        wide=len(rows) > MANY_LEGS,
+    )
+    link = pages.Link(
+        f"Movement {movement.pk}",
+        movement_address(movement),
+        f"written {figures.moment(movement.written_at)} by {movement.person.shown_name}{_carried(movement)}",
+    )
+    return ShownMovement(f"movement-{movement.pk}", table, link)
+
+
+def _carried(movement: Movement) -> str:
+    """Where the books carry what happened in a period closed before it was written."""
+    if movement.true_at is None:
+        return ""
+    since = figures.moment(movement.happened_at, year=True)
+    return f"; its period was closed, so the books carry it from {since}"
+
+
+def _differences(standing: Sequence[Movement]) -> tuple[pages.Fact, ...]:
+    sums: dict[str, int] = {}
+    for movement in standing:
+        for leg in movement.legs.all():
+            if leg.account.kind == AccountKind.DIFFERENCE:
+                sums[_difference_name(leg)] = sums.get(_difference_name(leg), 0) + leg.pure_ul
+    return tuple(
+        pages.Fact(name, figures.lpa(pure, style=figures.SIGNED), "LPA", note="missing" if pure > 0 else "found over")
+        if pure
+        else pages.Fact(name, figures.lpa(0), "LPA")
+        for name, pure in sums.items()
+    )
+
+
+def _difference_name(leg: Leg) -> str:
+    name = leg.account.name.removeprefix("difference, ")
+    return name[:1].upper() + name[1:]
+
+
+def _duty(standing: Sequence[Movement]) -> pages.Table | None:
+    duties = [duty_now(duty, movement) for movement in standing for duty in movement.duties.all()]
+    if not duties:
+        return None
+    columns = (
+        pages.Column("Removal"),
+        pages.Column("Strength", numeric=True, unit="% vol"),
+        pages.Column("Pure alcohol", numeric=True, unit="LPA"),
+        pages.Column("Rate", numeric=True, unit="£ per LPA"),
+        pages.Column("Duty", numeric=True, unit="£"),
+        pages.Column("Source"),
+    )
+    rows = [
+        pages.Row(
+            [
+                pages.Cell(duty.removal),
+                pages.Cell(figures.percent(duty.percent)),
+                pages.Cell(figures.lpa(duty.pure_ul, 4)),
+                pages.Cell(
+                    NOT_KNOWN
+                    if duty.rate_pence_hundredths is None
+                    else figures.number(Decimal(duty.rate_pence_hundredths) / 10_000, 2)
+                ),
+                pages.Cell(NOT_KNOWN if duty.pence is None else figures.pounds(duty.pence)),
+                pages.Cell(f"Entered since the removal: {duty.source}" if duty.since else duty.source),
+            ]
+        )
+        for duty in duties
+    ]
+    return pages.Table("Duty", columns, rows, empty="None.")

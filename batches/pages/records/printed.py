@@ -1,0 +1,295 @@
+"""A record on paper.
+
+Values print as they were typed; a value that was put right prints with a line through it and a footnote.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from batches.models import Link as RecordLink
+from batches.models import Reading, Record, State
+from batches.pages.records.readings import cuts_of, degrees, is_struck, readings_of, value_of
+from batches.pages.records.shown import (
+    LEAST_SHARE,
+    RecordAsWritten,
+    as_text,
+    gauge_label,
+    is_figure,
+    shares_of,
+    title_of,
+    unit_of,
+)
+from batches.records import signatures
+from batches.sheets.sheet import STANDING_CAUTION, Field, Section
+from distillery import figures
+from distillery.plant.models import MICRO
+from distillery.printing.blocks import Item, Note
+from distillery.printing.cells import Cell, Struck
+from distillery.printing.columns import Column, figure_column
+from distillery.printing.curve import Cut, RunCurve
+from distillery.printing.curve import Reading as CurveReading
+from distillery.printing.house import impression, site
+from distillery.printing.record_sheet import Correction, LinkLine, RecordSection, RecordSheet, record_sheet_pdf
+from distillery.printing.signing import MEASURED_CHECKED_MANAGER, Signatory
+from distillery.printing.tables import FigureTable
+from ledger.models import Gauge, Leg, Movement, MovementKind
+
+NOT_SIGNED = "It waits for a second person and is not in the books."
+
+
+def record_pdf(written: RecordAsWritten, *, printed_at: datetime, printed_by: str) -> bytes:
+    """The printed record."""
+    return record_sheet_pdf(record_sheet(written), impression(printed_at, printed_by))
+
+
+def record_sheet(written: RecordAsWritten) -> RecordSheet:
+    """The record as the printing room takes it."""
+    record, sheet = written.record, written.sheet
+    readings = readings_of(written) if sheet.readings else []
+    standing = _standing(written)
+    taken = RecordLink.objects.filter(taker=record).select_related("giver")
+    given = RecordLink.objects.filter(giver=record).select_related("taker")
+    return RecordSheet(
+        site=site(),
+        title=sheet.printed_title or sheet.title,
+        number=record.number,
+        subtitle=(_subtitle(written), *_signed(written)),
+        sections=tuple(
+            section
+            for section in (
+                *(_section(written, one) for one in sheet.sections),
+                _lines(written),
+                _gauges(written, standing),
+                _movements(standing),
+            )
+            if section is not None
+        ),
+        readings=_readings(written, readings),
+        curve=_curve(written, readings),
+        made_from=_links([(one.giver, one) for one in taken]),
+        went_into=_links([(one.taker, one) for one in given]),
+        corrections=tuple(
+            Correction(
+                one.mark,
+                one.label,
+                one.old,
+                one.new,
+                one.version.person.shown_name,
+                one.version.written_at,
+                one.version.reason or "written again before it was complete",
+            )
+            for one in written.changes
+        ),
+        notes=tuple(Note(str(place), f"{one.label}: {one.sentence}") for place, one in enumerate(written.remarks, 1)),
+        caution=" ".join((*sheet.cautions, STANDING_CAUTION)) if sheet.cautions else "",
+        version=written.latest.serial,
+        landscape=bool(sheet.rows),
+        signatories=_signatories(written),
+    )
+
+
+def _subtitle(written: RecordAsWritten) -> str:
+    record = written.record
+    start = figures.moment(record.happened_from, year=True)
+    end = record.happened_to
+    when = f"{start} to {figures.moment(end, year=True)}" if end is not None and end != record.happened_from else start
+    latest = written.latest
+    return f"{when}. Written by {latest.person.shown_name}, {figures.moment(latest.written_at, year=True)}."
+
+
+def _signed(written: RecordAsWritten) -> tuple[str, ...]:
+    """Who put a name to which version, and whether that is the one on this sheet."""
+    record, latest = written.record, written.latest
+    signature = signatures.newest(record)
+    if signature is None:
+        return (NOT_SIGNED,) if record.state == State.WAITING else ()
+    changed = signatures.changed_since(record, latest)
+    if changed is not None:
+        return (signatures.changed_in_words(record, latest, changed),)
+    return (signatures.signed_in_words(signature),)
+
+
+def _signatories(written: RecordAsWritten) -> tuple[Signatory, ...]:
+    signature = signatures.newest(written.record)
+    if signature is None or signatures.changed_since(written.record, written.latest) is not None:
+        # Nobody has put a name to what stands on this sheet.
+        return MEASURED_CHECKED_MANAGER
+    checked = Signatory("Checked by", signature.person.shown_name)
+    return (MEASURED_CHECKED_MANAGER[0], checked, MEASURED_CHECKED_MANAGER[2])
+
+
+def _section(written: RecordAsWritten, section: Section) -> RecordSection | None:
+    items = []
+    for field in section.fields:
+        typed = written.typed.get(field.name, "")
+        change = written.change_of(field.name)
+        if typed or change:
+            items.append(
+                Item(
+                    field.label,
+                    as_text(field, typed) if typed else "struck",
+                    unit_of(field, typed) if typed else "",
+                    change.old if change else "",
+                    change.mark if change else "",
+                )
+            )
+    return RecordSection(section.heading, tuple(items)) if items else None
+
+
+def _lines(written: RecordAsWritten) -> RecordSection | None:
+    rows = written.sheet.rows
+    if rows is None or not written.rows:
+        return None
+    fields = [one for one in written.sheet.row_fields if any(line.get(one.name) for line in written.rows)]
+    columns = tuple(
+        figure_column(one.label, unit=unit_of(one)) if is_figure(one) else Column(one.label, unit_of(one))
+        for one in fields
+    )
+    cells = [
+        tuple(_cell(written, field, line.get(field.name, ""), number) for field in fields)
+        for number, line in enumerate(written.rows)
+    ]
+    return RecordSection(rows.heading, table=FigureTable(columns, cells))
+
+
+def _cell(written: RecordAsWritten, field: Field, typed: str, row: int) -> Cell:
+    change = written.change_of(field.name, row)
+    text = as_text(field, typed) if typed else ""
+    return Struck(change.old, text, change.mark) if change else text
+
+
+def _standing(written: RecordAsWritten) -> list[Movement]:
+    record = written.record
+    return list(
+        Movement.objects.filter(record_kind=record.kind, record_number=record.number, corrections__isnull=True)
+        .exclude(kind=MovementKind.CORRECTION, corrects__isnull=False)
+        .order_by("happened_at", "slot", "id")
+    )
+
+
+def _gauges(written: RecordAsWritten, standing: list[Movement]) -> RecordSection | None:
+    gauges = list(
+        Gauge.objects.filter(movement__in=standing).select_related("account").order_by("happened_at", "position")
+    )
+    if not gauges:
+        return None
+    columns = (
+        Column("Gauge"),
+        Column("Vessel"),
+        figure_column("Litres", unit="L at 20 °C"),
+        figure_column("Strength", unit="% vol at 20 °C"),
+        figure_column("Pure alcohol", figures.lpa, unit="LPA"),
+        figure_column("Standard uncertainty", figures.lpa, unit="LPA"),
+        figure_column("Book before", figures.lpa, unit="LPA"),
+    )
+    rows = [
+        (
+            gauge_label(written.sheet, gauge.name),
+            gauge.account.name,
+            figures.litres_from_ul(gauge.litres20_ul),
+            figures.percent(gauge.percent20_millionths / MICRO, 2),
+            gauge.pure_ul,
+            gauge.uncertainty_ul,
+            gauge.book_ul,
+        )
+        for gauge in gauges
+    ]
+    return RecordSection("Gauges", table=FigureTable(columns, rows))
+
+
+def _movements(standing: list[Movement]) -> RecordSection | None:
+    legs = list(
+        Leg.objects.filter(movement__in=standing)
+        .select_related("account", "movement")
+        .order_by("movement__happened_at", "movement", "position", "line")
+    )
+    if not legs:
+        return None
+    columns = (
+        Column("Movement"),
+        Column("Account"),
+        Column("What"),
+        figure_column("In", figures.lpa, unit="LPA", missing=""),
+        figure_column("Out", figures.lpa, unit="LPA", missing=""),
+    )
+    rows = [
+        (
+            _numbered(leg.movement),
+            leg.account.name,
+            leg.get_entry_display(),
+            leg.pure_ul if leg.pure_ul > 0 else None,
+            -leg.pure_ul if leg.pure_ul < 0 else None,
+        )
+        for leg in legs
+    ]
+    return RecordSection("In the books", table=FigureTable(columns, rows))
+
+
+def _numbered(movement: Movement) -> str:
+    """The movement's number, and from when the books carry it where its own period was closed before."""
+    if movement.true_at is None:
+        return str(movement.pk)
+    return f"{movement.pk}, carried from {figures.moment(movement.happened_at, year=True)}"
+
+
+def _readings(written: RecordAsWritten, readings: Sequence[Reading]) -> FigureTable | None:
+    if not readings:
+        return None
+    quantities = [one for one in written.sheet.readings if any(each.quantity == one.name for each in readings)]
+    columns = (
+        Column("Happened"),
+        *(figure_column(one.label, unit=unit_of(one), missing="Not taken") for one in quantities),
+        Column("Written"),
+        Column("By"),
+    )
+    times: dict[datetime, list[Reading]] = {}
+    for reading in readings:
+        times.setdefault(reading.at, []).append(reading)
+    rows: list[tuple[Cell, ...]] = []
+    for at, together in times.items():
+        last = max(together, key=lambda one: one.written_at)
+        cells: list[Cell] = [
+            _reading_cell([one for one in together if one.quantity == quantity.name]) for quantity in quantities
+        ]
+        rows.append(
+            (figures.moment(at, year=True), *cells, figures.moment(last.written_at, year=True), last.person.shown_name)
+        )
+    return FigureTable(columns, rows)
+
+
+def _reading_cell(readings: Sequence[Reading]) -> Cell:
+    standing = ", ".join(one.value for one in readings if not is_struck(one) and one.value)
+    struck = ", ".join(one.value for one in readings if is_struck(one) and one.value)
+    if struck:
+        return Struck(struck, standing or None)
+    return standing or None
+
+
+def _curve(written: RecordAsWritten, readings: Sequence[Reading]) -> RunCurve | None:
+    drawn = next((one for one in written.sheet.readings if "gravity" in one.name or "percent" in one.name), None)
+    if drawn is None:
+        return None
+    is_gravity = "gravity" in drawn.name
+    points = tuple(
+        CurveReading(one.at, degrees(value) if is_gravity else value)
+        for one in readings
+        if one.quantity == drawn.name and not is_struck(one) and (value := value_of(drawn, one.value)) is not None
+    )
+    if not points:
+        return None
+    return RunCurve(
+        points,
+        tuple(Cut(one.label, one.at, one.strength) for one in cuts_of(written) if one.strength is not None),
+        quantity=drawn.label,
+        unit="degrees at 20 °C" if is_gravity else unit_of(drawn),
+    )
+
+
+def _links(links: Sequence[tuple[Record, RecordLink]]) -> tuple[LinkLine, ...]:
+    return tuple(
+        LinkLine(other.number, title_of(other.kind), pure or None, share)
+        for other, pure, _, share in shares_of(links)
+        if share is None or share >= LEAST_SHARE
+    )

@@ -1,0 +1,144 @@
+"""Readings along the way of a record: their table, struck ones included, and the chart of them.
+
+Gravities with temperatures are drawn as a fermentation; a strength against time as a still run, with the cuts
+that are written on the sheet as times. Whatever else is read stands in the table.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+from decimal import Decimal
+
+from django.urls import reverse
+from django.utils.safestring import SafeString
+
+from batches.models import Reading
+from batches.pages.records.shown import RecordAsWritten, unit_of
+from batches.sheets.parsing import Unreadable, read_moment, read_number
+from batches.sheets.sheet import Field, Kind
+from distillery import charts, figures, pages
+
+DEGREES_A_RELATIVE_DENSITY = 1000
+STRENGTH = "% vol"
+
+
+def readings_of(written: RecordAsWritten) -> list[Reading]:
+    """All readings of a record in order of time, with who wrote and who struck them."""
+    return list(
+        Reading.objects.filter(record=written.record)
+        .select_related("person", "struck_by", "struck_by__person")
+        .order_by("at", "id")
+    )
+
+
+def readings_table(written: RecordAsWritten, readings: list[Reading], *, to_strike: bool = False) -> pages.Table | None:
+    """One line a time; a struck value stays with a line through it. `to_strike`: each value leads to its striking."""
+    if not readings:
+        return None
+    quantities = [one for one in written.sheet.readings if any(each.quantity == one.name for each in readings)]
+    columns = [
+        pages.Column("Happened"),
+        *(pages.Column(one.label, numeric=True, unit=unit_of(one)) for one in quantities),
+        pages.Column("Written"),
+        pages.Column("By"),
+    ]
+    times: dict[datetime, list[Reading]] = {}
+    for reading in readings:
+        times.setdefault(reading.at, []).append(reading)
+    rows = []
+    for at, together in times.items():
+        cells = [pages.Cell(figures.moment(at))]
+        for quantity in quantities:
+            cells.append(_cell(written, [one for one in together if one.quantity == quantity.name], to_strike))
+        last = max(together, key=lambda one: one.written_at)
+        cells += [pages.Cell(figures.moment(last.written_at)), pages.Cell(last.person.shown_name)]
+        rows.append(pages.Row(cells))
+    return pages.Table("Readings", columns, rows, empty="No reading yet.")
+
+
+def _cell(written: RecordAsWritten, readings: list[Reading], to_strike: bool) -> pages.Cell:
+    standing = [one for one in readings if not is_struck(one) and one.value]
+    struck = [one.value for one in readings if is_struck(one) and one.value]
+    text = ", ".join(one.value for one in standing)
+    record = written.record
+    href = (
+        reverse("reading_strike", args=[record.kind, record.number, standing[0].pk]) if to_strike and standing else ""
+    )
+    return pages.Cell(text or ("left out" if struck else "Not taken"), href=href, struck=", ".join(struck))
+
+
+def is_struck(reading: Reading) -> bool:
+    """True where a later row put something else in its place."""
+    return hasattr(reading, "struck_by")
+
+
+def readings_chart(written: RecordAsWritten, readings: list[Reading]) -> SafeString:
+    """The drawing, or nothing where there is nothing to draw."""
+    by_quantity = {
+        one.name: [
+            charts.Reading(each.at, value_of(one, each.value), struck=is_struck(each))
+            for each in readings
+            if each.quantity == one.name and each.value
+        ]
+        for one in written.sheet.readings
+    }
+    gravity = next((name for name in by_quantity if "gravity" in name), "")
+    strength = next((name for name in by_quantity if "percent" in name), "")
+    title = f"{written.sheet.title} {written.record.number}"
+    if gravity:
+        return charts.fermentation_chart(
+            [_in_degrees(one) for one in by_quantity[gravity]],
+            next((each for name, each in by_quantity.items() if "celsius" in name), []),
+            name="readings",
+            title=title,
+            pitched_at=written.record.happened_from,
+            ended_at=written.record.happened_to,
+        )
+    if strength:
+        return charts.line_chart(by_quantity[strength], name="readings", title=title, cuts=cuts_of(written))
+    return SafeString("")
+
+
+def _in_degrees(reading: charts.Reading) -> charts.Reading:
+    """A relative density as degrees of gravity: 1.0603 is 60.3."""
+    if reading.value is None:
+        return reading
+    return replace(reading, value=degrees(reading.value))
+
+
+def degrees(relative_density: float) -> float:
+    """Degrees of gravity of a relative density."""
+    return (relative_density - 1) * DEGREES_A_RELATIVE_DENSITY
+
+
+def cuts_of(written: RecordAsWritten) -> list[charts.Cut]:
+    """Times written on the sheet between its moments, each with the strength that stands after it."""
+    fields = written.sheet.fields
+    whens = {moment.when for moment in written.sheet.moments}
+    found = []
+    for place, field in enumerate(fields):
+        typed = written.typed.get(field.name, "")
+        if field.kind != Kind.MOMENT or field.name in whens or not typed:
+            continue
+        try:
+            at = read_moment(field, typed)[0]
+        except Unreadable:
+            continue
+        beside = fields[place + 1] if place + 1 < len(fields) else None
+        strength = (
+            value_of(beside, written.typed.get(beside.name, ""))
+            if beside is not None and beside.unit == STRENGTH
+            else None
+        )
+        found.append(charts.Cut(at, field.label.removesuffix(" at"), strength))
+    return found
+
+
+def value_of(field: Field, typed: str) -> float | None:
+    """The figure of a reading as typed; None where it is none."""
+    try:
+        value: Decimal = read_number(field, typed)
+    except Unreadable:
+        return None
+    return float(value)

@@ -1,0 +1,193 @@
+"""The page of one record, and what is added to it: a reading, a countersignature."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from batches.models import State
+from batches.pages.common import record_or_404, signed_on
+from batches.pages.records.likeness import kinds_table
+from batches.pages.records.posted import books_of
+from batches.pages.records.readings import readings_chart, readings_of, readings_table
+from batches.pages.records.shown import RecordAsWritten, links_of, record_address, state_of
+from batches.pages.writing import questions as asking
+from batches.pages.writing.entering import moments_left, moments_written, problems_of, saved_already
+from batches.pages.writing.reading_form import ReadingForm
+from batches.pages.writing.signing import moved_on, signing_of
+from batches.records import recording, signatures
+from batches.records.readings import add_readings
+from batches.records.recording import AlreadySaved, Asked, Busy, MovedOn
+from batches.sheets.read_sheet import Unfit
+from batches.sheets.sheet import Problem, Sheet
+from batches.sheets.site import Site
+from distillery import figures, pages
+from distillery.people.roles import WRITERS, may_write, needs
+from distillery.signed import SEEN
+from ledger.posting.drafts import Refused
+from ledger.proof.clock_back import places
+from ledger.views.enquiries.verdicts import USUAL, verdicts
+
+SAYS_ELSE = "This was saved already and says something else now; press Save again to save that besides."
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """What was written under one heading."""
+
+    heading: str
+    facts: list[pages.Fact]
+
+
+def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
+    """What was written, what it came to, what it posted, where it came from and went, what was put right."""
+    written = record_or_404(kind, number)
+    record, sheet = written.record, written.sheet
+    readings = readings_of(written) if sheet.readings else []
+    came_from, went_to = links_of(record)
+    writes = may_write(signed_on(request))
+    signing = signing_of(written)
+    waiting = record.state == State.WAITING or signing.changed is not None
+    return render(
+        request,
+        "batches/record.html",
+        {
+            "area": "records",
+            "written": written,
+            "record": record,
+            "sheet": sheet,
+            "state": state_of(record),
+            "facts": _facts(written),
+            "parts": [
+                Part(section.heading, facts) for section in sheet.sections if (facts := written.facts_of(section))
+            ],
+            "rows_table": written.rows_table(),
+            "books": books_of(record, sheet, Site()),
+            "findings": verdicts(record.kind, record.number),
+            "usual": USUAL,
+            "may_enquire": writes and record.state not in (State.VOID, State.WAITING),
+            "kinds_table": kinds_table(record.kind, record.number),
+            "readings_table": readings_table(written, readings),
+            "readings_chart": readings_chart(written, readings),
+            "came_from": came_from,
+            "went_to": went_to,
+            "changes_table": written.changes_table(),
+            "may_void": writes and record.state != State.VOID,
+            "may_correct": writes and record.state != State.VOID and bool(moments_written(written)),
+            "may_add": writes and record.state == State.OPEN and bool(moments_left(written)),
+            "may_read": writes and bool(sheet.readings) and record.state != State.VOID,
+            "may_countersign": writes and waiting and request.user != written.latest.person,
+            "needs_another": waiting and request.user == written.latest.person,
+            "signing": signing,
+            "may_send_back": writes and record.state == State.WAITING and signing.changed is not None,
+        },
+    )
+
+
+def _facts(written: RecordAsWritten) -> list[pages.Fact]:
+    record = written.record
+    facts = [pages.Fact("Happened", _from_to(written))]
+    facts.append(pages.Fact("Opened", figures.moment(record.opened_at), note=f"by {record.opened_by.shown_name}"))
+    if written.latest.serial > 1:
+        latest = written.latest
+        facts.append(
+            pages.Fact(
+                "Last written",
+                figures.moment(latest.written_at),
+                note=f"by {latest.person.shown_name}, version {latest.serial}",
+            )
+        )
+    written_in_turn = [(f"version {one.serial}", one.written_at) for one in written.versions]
+    facts += [pages.Fact("Clock", f"{said[:1].upper()}{said[1:]}") for said in places(written_in_turn)]
+    signature = signatures.newest(record)
+    if signature is not None:
+        facts.append(
+            pages.Fact(
+                "Countersigned",
+                figures.moment(signature.at),
+                note=f"version {signature.version.serial}, by {signature.person.shown_name}",
+            )
+        )
+    return facts
+
+
+def _from_to(written: RecordAsWritten) -> str:
+    start, end = written.record.happened_from, written.record.happened_to
+    if end is None or end == start:
+        return figures.moment(start)
+    return f"{figures.moment(start)} to {figures.moment(end)}"
+
+
+@needs(WRITERS)
+def record_reading(request: HttpRequest, kind: str, number: str) -> HttpResponse:
+    """One reading along the way of a record."""
+    written = record_or_404(kind, number)
+    sheet: Sheet = written.sheet
+    if not sheet.readings:
+        messages.info(request, f"Nothing is read along the way of a {sheet.title.lower()}.")
+        return redirect(record_address(written.record))
+    posted, sure = asking.answers_in(request.POST if request.method == "POST" else None)
+    question: asking.Put | None = None
+    form = ReadingForm(sheet, data=posted)
+    if request.method == "POST":
+        try:
+            if not form.rows:
+                raise Unfit([Problem("", None, "No reading is written; fill in at least one box.")])
+            sent = form.sent(form.typed())
+            add_readings(written.record, form.rows, signed_on(request), sent=sent, sure=sure)
+        except (Unfit, Busy) as error:
+            form.mark(error)
+        except AlreadySaved as error:
+            if error.same:
+                return saved_already(request, error.record, "record_reading")
+            form.add_error(None, SAYS_ELSE)
+            form.renew_token()
+        except Asked as asked:
+            question = asking.put(asked, sure)
+        else:
+            messages.success(request, f"Saved {figures.clock(timezone.now())}.{form.taken_as}")
+            return redirect(record_address(written.record, "record_reading"))
+    return render(
+        request,
+        "batches/reading.html",
+        {
+            "area": "shift",
+            "density": "wet-hands",
+            "written": written,
+            "record": written.record,
+            "sheet": sheet,
+            "form": form,
+            "put": question,
+            "readings_table": readings_table(written, readings_of(written), to_strike=True),
+            "cancel": record_address(written.record),
+        },
+    )
+
+
+@needs(WRITERS)
+@require_POST
+def record_countersign(request: HttpRequest, kind: str, number: str) -> HttpResponse:
+    """A second person puts a name to what the first wrote; only then does it go into the books."""
+    written = record_or_404(kind, number)
+    person = signed_on(request)
+    seen = request.POST.get(SEEN, "")
+    try:
+        recording.countersign(written.record, person, seen=seen)
+    except MovedOn:
+        return moved_on(request, record_or_404(kind, number), seen)
+    except (Unfit, Refused, Busy) as error:
+        signature = signatures.newest(written.record)
+        written.record.refresh_from_db()
+        if written.record.state in (State.COMPLETE, State.VOID) and signature and signature.person == person:
+            messages.info(request, f"{written.record.number} carries your name already.")
+        else:
+            for problem in problems_of(error):
+                messages.error(request, problem.sentence)
+    else:
+        messages.success(request, f"Countersigned {figures.clock(timezone.now())}: {written.record.number}.")
+    return redirect(record_address(written.record))

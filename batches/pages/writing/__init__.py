@@ -1,0 +1,1 @@
+"""Pages on which something is written: sheets, readings, questions, signatures."""

@@ -1,0 +1,373 @@
+"""Writing a record: a new one, the next moment of an open one, a correction of what stands.
+
+The page hands over what was typed and shows what comes back. Nothing is kept unless everything fits. A form sent twice
+writes once; where somebody else wrote meanwhile, both are shown and the writer chooses.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse, QueryDict
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+
+from batches.models import Record, State
+from batches.pages.common import record_or_404, sheet_or_404, signed_on
+from batches.pages.records.shown import RecordAsWritten, record_address
+from batches.pages.writing import beside
+from batches.pages.writing import questions as asking
+from batches.pages.writing.beside import Beside
+from batches.pages.writing.forms import TOKEN, EntryForm
+from batches.pages.writing.suggested import at_boxes
+from batches.records import recording
+from batches.records import submit_once as sendings
+from batches.records.recording import AlreadySaved, Asked, Busy, MovedOn
+from batches.records.submit_once import SentForm
+from batches.sheets.parsing import NOW
+from batches.sheets.read_sheet import Unfit
+from batches.sheets.sheet import STANDING_CAUTION, Moment, Problem, Sheet
+from batches.sheets.site import Site
+from distillery import figures
+from distillery.people.roles import WRITERS, needs
+from ledger.periods.words import carried_in_words
+from ledger.posting.drafts import Refused
+
+REASON = "reason"
+REASON_MISSING = "Why is blank; say in a few words what was wrong, so that others can follow it."
+MORE = "more"
+
+
+@needs(WRITERS)
+def record_new(request: HttpRequest, kind: str) -> HttpResponse:
+    """A new record: all moments on one page, of which only the first must be written now."""
+    sheet = sheet_or_404(kind)
+    first = sheet.moments[0]
+    posted, sure = asking.answers_in(_posted(request))
+    question: asking.Put | None = None
+    entry = EntryForm(
+        sheet,
+        Site(),
+        moments=sheet.moments,
+        posted=posted,
+        initial={first.when: NOW},
+        # The bench carries its result here in the address, each figure under the name of its box.
+        suggested=carried(request.GET.dict(), sheet),
+    )
+    token = request.POST.get(TOKEN, "") or sendings.new_token()
+    if request.method == "POST" and MORE not in request.POST:
+        sent = sendings.sent_form(request.POST.get(TOKEN, ""), entry.typed, entry.rows)
+        try:
+            record = recording.save(
+                kind,
+                None,
+                entry.typed,
+                entry.rows,
+                person=signed_on(request),
+                sent=sent,
+                day=entry.day,
+                sure=sure,
+            )
+        except (Unfit, Refused, Busy) as error:
+            entry.mark(problems_of(error))
+        except Asked as asked:
+            question = asking.put(asked, sure)
+        except AlreadySaved as error:
+            if error.same:
+                return saved_already(request, error.record)
+            entry.refuse(
+                f"This sheet was saved already, as {error.record.number}, and says something else now. Correct "
+                f"{error.record.number} on its page; or press Save again, and it is written as another record.",
+                record_address(error.record),
+            )
+            token = sendings.new_token()
+        else:
+            return _saved(request, record)
+    heading = f"New {sheet.title.lower()}"
+    return _page(request, sheet, entry, heading, token=token, cancel=reverse("shift"), put=question)
+
+
+@needs(WRITERS)
+def record_add(request: HttpRequest, kind: str, number: str) -> HttpResponse:
+    """What is still to be written on an open record."""
+    written = record_or_404(kind, number)
+    posted, sure = asking.answers_in(_posted(request))
+    left = moments_left(written)
+    seen = beside.seen_by(posted, written)
+    if (not left or written.record.state != State.OPEN) and (posted is None or seen is None):
+        messages.info(request, f"{written.record.number} is complete; a value is changed by Correct.")
+        return redirect(record_address(written.record))
+    moments = _on_the_page(written.sheet, left, posted)
+    entry = EntryForm(
+        written.sheet,
+        Site(),
+        moments=moments,
+        posted=posted,
+        initial={moments[0].when: NOW} | written.typed,
+        rows=written.rows,
+    )
+
+    def write(sent: SentForm | None) -> Record:
+        return recording.save(
+            kind,
+            written.record.number,
+            entry.typed,
+            entry.rows,
+            person=signed_on(request),
+            seen=seen,
+            sent=sent,
+            day=entry.day,
+            sure=sure,
+        )
+
+    heading = f"{written.sheet.title} {written.record.number}"
+    return _write_on(request, written, entry, moments, write, seen=seen, heading=heading)
+
+
+@needs(WRITERS)
+def record_correct(request: HttpRequest, kind: str, number: str) -> HttpResponse:
+    """All that stands on a record, to be put right with a reason; the old values stay readable."""
+    written = record_or_404(kind, number)
+    posted, sure = asking.answers_in(_posted(request))
+    if posted is None and written.record.state == State.VOID:
+        messages.info(request, f"{written.record.number} is void and is not changed any more.")
+        return redirect(record_address(written.record))
+    moments = _on_the_page(written.sheet, moments_written(written), posted)
+    entry = EntryForm(
+        written.sheet,
+        Site(),
+        moments=moments,
+        posted=posted,
+        initial=written.typed,
+        rows=written.rows,
+        suggested=at_boxes(suggestions(request.GET.getlist("suggest")), written.sheet, written.rows),
+        day=timezone.localtime(written.record.happened_from).date(),
+    )
+    reason = request.POST.get(REASON, "").strip()
+    seen = beside.seen_by(posted, written)
+
+    def write(sent: SentForm | None) -> Record:
+        if not reason:
+            raise Unfit([Problem(REASON, None, REASON_MISSING)])
+        rows = entry.rows if entry.has_lines else None
+        return recording.correct(
+            written.record,
+            entry.typed,
+            rows,
+            person=signed_on(request),
+            reason=reason,
+            seen=seen,
+            sent=sent,
+            day=entry.day,
+            sure=sure,
+        )
+
+    heading = f"Correct {written.record.number}"
+    return _write_on(request, written, entry, moments, write, seen=seen, heading=heading, reason=reason, corrects=True)
+
+
+def _write_on(
+    request: HttpRequest,
+    written: RecordAsWritten,
+    entry: EntryForm,
+    moments: Sequence[Moment],
+    write: Callable[[SentForm | None], Record],
+    *,
+    seen: int | None,
+    heading: str,
+    reason: str = "",
+    corrects: bool = False,
+) -> HttpResponse:
+    """Writes on a record that is there and shows what comes back."""
+    posted = _posted(request)
+    shown = beside.still_beside(written, posted) if posted is not None else None
+    question: asking.Put | None = None
+    if posted is not None and beside.TAKE in posted and shown is not None:
+        values, rows = beside.with_taken(written, entry, shown, posted.get(beside.TAKE, ""))
+        entry = _anew(written, moments, values, rows)
+    elif posted is not None and not posted.keys() & {MORE, beside.TAKE}:
+        sent = sendings.sent_form(posted.get(TOKEN, ""), entry.typed, entry.rows, reason)
+        try:
+            try:
+                record = write(sent)
+            except AlreadySaved as error:
+                if error.same:
+                    return saved_already(request, error.record)
+                # The page was gone back to and written on anew: it is compared with what it wrote itself.
+                record = write(None)
+        except (Unfit, Refused, Busy) as error:
+            entry.mark(problems_of(error), at={REASON: "#id_reason"})
+        except Asked as asked:
+            question = asking.put(asked, asking.answers_in(posted)[1])
+        except MovedOn:
+            return _both(request, written, entry, moments, seen=seen or 0, reason=reason, corrects=corrects)
+        else:
+            return _saved(request, record, "Corrected" if corrects else "Saved")
+    return _page(
+        request,
+        written.sheet,
+        entry,
+        heading,
+        written=written,
+        seen=seen,
+        beside=shown,
+        reason=reason,
+        reason_error="" if reason or not (corrects and entry.errors) else REASON_MISSING,
+        asks_reason=corrects,
+        put=question,
+    )
+
+
+def _both(
+    request: HttpRequest,
+    written: RecordAsWritten,
+    entry: EntryForm,
+    moments: Sequence[Moment],
+    *,
+    seen: int,
+    reason: str,
+    corrects: bool,
+) -> HttpResponse:
+    """Somebody else wrote first: the page again with what both have written."""
+    written = record_or_404(written.record.kind, written.record.number)
+    both = beside.put_together(written, entry, seen)
+    if both.adds_nothing:
+        latest = written.latest
+        messages.info(
+            request,
+            f"{latest.person.shown_name} wrote on {written.record.number} at {figures.moment(latest.written_at)} and "
+            "says the same as you do; nothing of yours is left to write.",
+        )
+        return redirect(record_address(written.record))
+    there = moments_written(written)
+    # What has gone into the books meanwhile is changed by a correction with its reason, from the same page.
+    corrects = corrects or any(moment in there for moment in moments)
+    if corrects:
+        moments = [one for one in written.sheet.moments if one in moments or one in there]
+    entry = _anew(written, moments, both.values, both.rows)
+    entry.refuse(both.shown.sentence, "#meanwhile" if both.shown.differences else "")
+    return _page(
+        request,
+        written.sheet,
+        entry,
+        f"Correct {written.record.number}" if corrects else f"{written.sheet.title} {written.record.number}",
+        written=written,
+        seen=written.latest.serial,
+        beside=both.shown,
+        reason=reason,
+        asks_reason=corrects,
+        action=record_address(written.record, "record_correct" if corrects else "record_add"),
+    )
+
+
+def _anew(
+    written: RecordAsWritten, moments: Sequence[Moment], values: Mapping[str, str], rows: Sequence[Mapping[str, str]]
+) -> EntryForm:
+    return EntryForm(written.sheet, Site(), moments=moments, initial=values, rows=rows)
+
+
+def _posted(request: HttpRequest) -> QueryDict | None:
+    return request.POST if request.method == "POST" else None
+
+
+def _on_the_page(sheet: Sheet, moments: Sequence[Moment], posted: QueryDict | None) -> list[Moment]:
+    """The moments a page shows, with those that were on it when it was opened."""
+    return [one for one in sheet.moments if one in moments or (posted is not None and one.when in posted)]
+
+
+def moments_left(written: RecordAsWritten) -> list[Moment]:
+    """The moments of a record that have not been written yet, in order."""
+    return [one for one in written.sheet.moments if not written.typed.get(one.when)]
+
+
+def moments_written(written: RecordAsWritten) -> list[Moment]:
+    """The moments of a record that have been written."""
+    return [one for one in written.sheet.moments if written.typed.get(one.when)]
+
+
+def left_open(written: RecordAsWritten) -> bool:
+    """Whether more of a record is still to be written, at a time of its own."""
+    return written.record.state == State.OPEN
+
+
+def carried(asked: Mapping[str, str], sheet: Sheet) -> dict[str, str]:
+    """Figures of an address that belong into boxes of this sheet or of its lines; the rest is let be."""
+    return {
+        name: value.strip()
+        for name, value in asked.items()
+        if value.strip() and sheet.has_field(name.split("-", 2)[-1] if name.startswith("line-") else name)
+    }
+
+
+def suggestions(asked: Sequence[str]) -> dict[str, str]:
+    """`field:value` pairs of an address, by the name of the box (`line-2-gross_kg` for a repeating line)."""
+    found = {}
+    for one in asked:
+        name, colon, value = one.partition(":")
+        if colon and name and value.strip():
+            found[name] = value.strip()
+    return found
+
+
+def problems_of(error: Unfit | Refused | Busy) -> Sequence[Problem]:
+    """What is wrong, at the boxes it hangs on."""
+    if isinstance(error, Unfit):
+        return error.problems
+    return [Problem(error.field if isinstance(error, Refused) else "", None, error.sentence)]
+
+
+def saved_already(request: HttpRequest, record: Record, name: str = "record") -> HttpResponse:
+    """The form came a second time: what it wrote is shown, and nothing more was written."""
+    messages.info(request, f"{record.number} was saved from this sheet already; nothing was written a second time.")
+    return redirect(record_address(record, name))
+
+
+def _saved(request: HttpRequest, record: Record, word: str = "Saved") -> HttpResponse:
+    written = record_or_404(record.kind, record.number)
+    messages.success(request, f"{word} {figures.clock(timezone.now())}: {written.sheet.title.lower()} {record.number}.")
+    for remark in written.remarks:
+        messages.warning(request, f"Unlikely, kept. {remark.label}: {remark.sentence}")
+    return redirect(record_address(record))
+
+
+def _page(
+    request: HttpRequest,
+    sheet: Sheet,
+    entry: EntryForm,
+    heading: str,
+    *,
+    written: RecordAsWritten | None = None,
+    token: str = "",
+    beside: Beside | None = None,
+    cancel: str = "",
+    **more: object,
+) -> HttpResponse:
+    context: dict[str, object] = {
+        "area": "shift",
+        "density": "wet-hands",
+        "sheet": sheet,
+        "entry": entry,
+        "heading": heading,
+        "written": written,
+        "written_sections": _already(written, entry) if written and not more.get("asks_reason") else [],
+        "cautions": sheet.cautions,
+        "standing_caution": STANDING_CAUTION,
+        "closed_time": carried_in_words(written.record.happened_from if written and not left_open(written) else None),
+        "errors": entry.errors,
+        "token": token or request.POST.get(TOKEN, "") or sendings.new_token(),
+        "beside": beside,
+        "cancel": record_address(written.record) if written else cancel,
+        **more,
+    }
+    return render(request, "batches/entry.html", context)
+
+
+def _already(written: RecordAsWritten, entry: EntryForm) -> list[tuple[str, object]]:
+    here = set(entry.form.fields)
+    shown: list[tuple[str, object]] = []
+    for section in written.sheet.sections:
+        if not any(field.name in here for field in section.fields) and (facts := written.facts_of(section)):
+            shown.append((section.heading, facts))
+    return shown

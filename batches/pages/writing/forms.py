@@ -1,0 +1,365 @@
+"""A sheet as a form: one box for each declared field, in the order and under the headings of the sheet.
+
+The form reads nothing and refuses nothing. It carries what was typed to the recording service and shows the
+problems that come back beside the boxes they belong to, in the same words above and below.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django import forms
+from django.forms import BoundField
+from django.http import QueryDict
+
+from batches.models import Record
+from batches.records import submit_once as sendings
+from batches.records.submit_once import SentForm
+from batches.sheets.parsing import Unreadable, dated, is_bare_time, is_now, plain, read_moment
+from batches.sheets.sheet import Field, Kind, Moment, Problem, Sheet
+from batches.sheets.site import Site
+from distillery.clock.reading import books_now, books_today, site_day
+from distillery.plant.models import Kind as VesselKind
+from distillery.templatetags.look import ErrorItem
+
+BLANK_LINES = 6
+MORE_LINES = 6
+MOST_LINES = 500
+LINE_COUNT = "lines"
+LINE_PREFIX = "line"
+LATEST_RECORDS = 3
+TOKEN = "sending"
+
+
+class Typed(forms.CharField):
+    """A box whose text goes to the recording service as it was typed. `unit` and `width` are for the page."""
+
+    def __init__(self, *, unit: str, width: int | None, **more: Any) -> None:
+        super().__init__(**more)
+        self.unit = unit
+        if width:
+            self.width = width
+
+    def validate(self, value: Any) -> None:
+        """Nothing is refused here: what is needed at which moment, the recording service knows."""
+
+
+class SentOnce(forms.Form):
+    """A form with the token by which the service knows it when it comes a second time."""
+
+    def carry_token(self) -> None:
+        """Adds the token; last, so that it stands behind the boxes."""
+        self.fields[TOKEN] = forms.CharField(
+            required=False, initial=sendings.new_token(), widget=forms.HiddenInput({"autocomplete": "off"})
+        )
+
+    def renew_token(self) -> None:
+        """Another token, for what is to be written besides what this form has written."""
+        self.data = {**dict(self.data.items()), TOKEN: sendings.new_token()}
+
+    def sent(self, values: Mapping[str, str]) -> SentForm | None:
+        """The form as it is to be known again."""
+        return sendings.sent_form(str(self.data.get(TOKEN, "")), values)
+
+
+class KeepingSelect(forms.Select):
+    """A list that also keeps what was typed elsewhere: a code in small letters, a vessel no longer offered."""
+
+    def optgroups(self, name: str, value: list[str], attrs: dict[str, Any] | None = None) -> list[Any]:
+        """The options, the present value among them."""
+        known = {str(code).casefold(): str(code) for code, _ in self.choices}
+        shown = [known.get(one.casefold(), one) for one in value if one]
+        if not isinstance(self.choices, list):
+            self.choices = list(self.choices)
+        extra = [(one, one) for one in shown if one.casefold() not in known]
+        offered, self.choices = self.choices, [*self.choices, *extra]
+        try:
+            return super().optgroups(name, shown or [""], attrs)
+        finally:
+            self.choices = offered
+
+
+class SheetForm(forms.Form):
+    """Boxes for some fields of a sheet."""
+
+    use_required_attribute = False
+
+    def __init__(self, declared: Iterable[Field], offers: Offers, **more: Any) -> None:
+        super().__init__(**more)
+        self.declared = tuple(declared)
+        for field in self.declared:
+            self.fields[field.name] = _box(field, offers)
+            # On a blank line a default would read as something written.
+            if not self.prefix:
+                self.fields[field.name].initial = field.default or offers.only(field)
+
+    def typed(self) -> dict[str, str]:
+        """What stands in the boxes; empty ones left out."""
+        if not self.is_bound:
+            return {}
+        self.full_clean()
+        return {
+            field.name: text
+            for field in self.declared
+            if (text := str(self.cleaned_data.get(field.name) or "").strip())
+        }
+
+
+class Offers:
+    """What a box can offer to choose from: vessels that fit, the latest records of a kind. Looked up once."""
+
+    def __init__(self, site: Site) -> None:
+        self._site = site
+        self._latest: dict[str, str] = {}
+
+    def vessels(self, field: Field) -> list[tuple[str, str]]:
+        """Codes and names of the vessels a field can name."""
+        found = self._site.vessels(kinds=field.vessel_kinds, stages=field.stages, purposes=field.purposes)
+        if not field.vessel_kinds:
+            found = [vessel for vessel in found if vessel.kind != VesselKind.CASK]
+        return [
+            (vessel.code, vessel.code if vessel.name == vessel.code else f"{vessel.code}, {vessel.name}")
+            for vessel in found
+        ]
+
+    def only(self, field: Field) -> str:
+        """The vessel that is taken where none is named, if just one fits."""
+        fitting = self.vessels(field) if field.assumed else []
+        return fitting[0][0] if len(fitting) == 1 else ""
+
+    def latest(self, kind: str) -> str:
+        """Numbers of the newest records of a kind, or nothing."""
+        if kind not in self._latest:
+            newest = Record.objects.filter(kind=kind).order_by("-happened_from", "-id")
+            self._latest[kind] = ", ".join(newest.values_list("number", flat=True)[:LATEST_RECORDS])
+        return self._latest[kind]
+
+
+@dataclass(frozen=True, slots=True)
+class ShownBox:
+    """A box with what is said under it."""
+
+    bound: BoundField
+    echo: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ShownSection:
+    """The boxes under one heading."""
+
+    heading: str
+    boxes: tuple[ShownBox, ...]
+    caution: str = ""
+
+
+class EntryForm:
+    """A whole sheet, or what is left to write of it, as it stands on the page."""
+
+    def __init__(
+        self,
+        sheet: Sheet,
+        site: Site,
+        *,
+        moments: Sequence[Moment],
+        posted: QueryDict | None = None,
+        initial: Mapping[str, str] | None = None,
+        rows: Sequence[Mapping[str, str]] = (),
+        suggested: Mapping[str, str] | None = None,
+        day: date | None = None,
+    ) -> None:
+        self.sheet = sheet
+        self._day = day
+        self._moments = {moment.name for moment in moments}
+        self._suggested = dict(suggested or {})
+        self._initial = dict(initial or {})
+        offers = Offers(site)
+        declared = [one for one in sheet.fields if sheet.moment_of(one.name).name in self._moments]
+        self.form = SheetForm(declared, offers, data=posted, initial=self._initial | self._suggested, auto_id="id_%s")
+        self.lines: list[SheetForm] = []
+        self.has_lines = any(sheet.rows_belong_to(moment) for moment in moments)
+        if self.has_lines:
+            self.lines = [
+                SheetForm(
+                    sheet.row_fields,
+                    offers,
+                    data=posted,
+                    initial=self._line_initial(number, rows),
+                    prefix=f"{LINE_PREFIX}-{number}",
+                )
+                for number in range(_line_count(posted, len(rows)))
+            ]
+        self.whole: list[ErrorItem] = []
+
+    def _line_initial(self, number: int, rows: Sequence[Mapping[str, str]]) -> dict[str, str]:
+        start = f"{LINE_PREFIX}-{number}-"
+        suggested = {
+            name.removeprefix(start): value for name, value in self._suggested.items() if name.startswith(start)
+        }
+        return {**(rows[number] if number < len(rows) else {}), **suggested}
+
+    # -- what was typed
+
+    @property
+    def typed(self) -> dict[str, str]:
+        """The single fields as typed, those left blank too. What 'now' and a bare time mean, is known when saving."""
+        typed = self.form.typed()
+        return {field.name: typed.get(field.name, "") for field in self.form.declared}
+
+    @property
+    def day(self) -> date:
+        """The day that a bare time belongs to: of the record that is put right, else today by the books' clock."""
+        return self._day or books_today()
+
+    @property
+    def values(self) -> dict[str, str]:
+        """The single fields, those left blank too; 'now' and a bare time as whole times with their day."""
+        return {
+            field.name: with_its_day(field, text, self._day)
+            for field, text in zip(self.form.declared, self.typed.values(), strict=True)
+        }
+
+    @property
+    def rows(self) -> list[dict[str, str]]:
+        """The lines that have anything in them, as typed."""
+        return [typed for line in self.lines if (typed := line.typed())]
+
+    def mark(self, problems: Iterable[Problem], at: Mapping[str, str] | None = None) -> None:
+        """Puts each problem beside its box; what belongs to no box stands at the top, leading to the place `at` says
+        for its field.
+        """
+        written = [line for line in self.lines if line.typed()] or self.lines
+        for problem in problems:
+            form = self.form
+            if problem.row is not None and problem.row < len(written):
+                form = written[problem.row]
+            elif problem.field not in form.fields and written and problem.field in written[0].fields:
+                form = written[0]
+            if problem.field in form.fields:
+                form.add_error(problem.field, problem.sentence)
+            else:
+                self.refuse(problem.sentence, (at or {}).get(problem.field, ""))
+
+    def refuse(self, sentence: str, href: str = "") -> None:
+        """Something to put right that belongs to none of the sheet's boxes."""
+        self.whole.append(ErrorItem(href=href, text=sentence))
+
+    # -- what the page shows
+
+    @property
+    def errors(self) -> list[ErrorItem]:
+        """All there is to put right, in page order."""
+        items = list(self.whole)
+        for form in (self.form, *self.lines):
+            if form.is_bound:
+                for bound in form:
+                    items += [ErrorItem(href=f"#{bound.id_for_label}", text=str(one)) for one in bound.errors]
+        return items
+
+    @property
+    def sections(self) -> list[ShownSection]:
+        """Headings and boxes of what is still to be written."""
+        found = []
+        for section in self.sheet.sections:
+            boxes = tuple(self._box(self.form, one) for one in section.fields if one.name in self.form.fields)
+            if boxes:
+                found.append(ShownSection(self._heading(section.heading, section.moment), boxes, section.caution))
+        return found
+
+    @property
+    def line_sections(self) -> list[ShownSection]:
+        """One block for each repeating line."""
+        if self.sheet.rows is None:
+            return []
+        one = self.sheet.rows.one
+        return [
+            ShownSection(
+                f"{one[:1].upper()}{one[1:]} {number}", tuple(self._box(line, field) for field in line.declared)
+            )
+            for number, line in enumerate(self.lines, start=1)
+        ]
+
+    def _heading(self, heading: str, moment: str) -> str:
+        later = moment and moment != self.sheet.moments[0].name and len(self._moments) > 1
+        return f"{heading}, may be written later" if later else heading
+
+    def _box(self, form: SheetForm, field: Field) -> ShownBox:
+        bound = form[field.name]
+        echo = ""
+        if bound.html_name in self._suggested:
+            before = self._initial.get(field.name) if form is self.form else ""
+            echo = f"Suggested {self._suggested[bound.html_name]}" + (f"; written {before}." if before else ".")
+        elif field.kind == Kind.MOMENT and is_now(str(bound.value() or "")):
+            echo = "The moment of saving. Or write 02:10, or the day too."
+        return ShownBox(bound, echo)
+
+
+def with_its_day(field: Field, typed: str, day: date | None = None) -> str:
+    """'now' and a time written without its day as whole times: of `day`, else of today by the books' clock or, where
+    that is still to come, of yesterday. Anything else stays as it was typed."""
+    if field.kind != Kind.MOMENT or not (is_now(typed) or is_bare_time(typed)):
+        return typed
+    now = books_now()
+    try:
+        return dated(read_moment(field, typed, day=day or site_day(now), now=now)[0])
+    except Unreadable:
+        return typed
+
+
+def usual_range(field: Field) -> str:
+    """'Usual 5 to 30.' or nothing."""
+    low, high = field.usual_low, field.usual_high
+    if low is not None and high is not None:
+        return f"Usual {plain(low)} to {plain(high)}."
+    if low is not None or high is not None:
+        return f"Usual from {plain(low)}." if low is not None else f"Usual up to {plain(high or 0)}."
+    return ""
+
+
+def _line_count(posted: QueryDict | None, filled: int) -> int:
+    if posted is None:
+        return filled + BLANK_LINES
+    asked = posted.get(LINE_COUNT, "")
+    count = int(asked) if asked.isascii() and asked.isdigit() else BLANK_LINES
+    return min(max(count + (MORE_LINES if "more" in posted else 0), 1), MOST_LINES)
+
+
+def _box(field: Field, offers: Offers) -> Typed:
+    hints = [field.help] if field.help else []
+    attrs = {"autocomplete": "off", "spellcheck": "false"}
+    widget: forms.Widget
+    width: int | None = 12
+    if field.kind in (Kind.NUMBER, Kind.WHOLE):
+        attrs["inputmode"] = "numeric" if field.kind == Kind.WHOLE else "decimal"
+        width = 8
+        hints.append(usual_range(field))
+        widget = forms.TextInput(attrs)
+    elif field.kind == Kind.MOMENT:
+        width = 20
+        widget = forms.TextInput(attrs)
+    elif field.kind == Kind.CHOICE:
+        width = None
+        widget = KeepingSelect(choices=[("", ""), *((choice, choice) for choice in field.choices)])
+    elif field.kind == Kind.VESSEL and VesselKind.CASK.value not in field.vessel_kinds:
+        width = None
+        widget = KeepingSelect(choices=[("", ""), *offers.vessels(field)])
+    else:
+        if field.kind == Kind.RECORD and (latest := offers.latest(field.record_kind)):
+            hints.append(f"Last: {latest}.")
+        if field.kind == Kind.TEXT:
+            width = 20
+            if field.choices:
+                hints.append(f"Such as: {', '.join(field.choices)}.")
+        else:
+            attrs["autocapitalize"] = "characters"
+        widget = forms.TextInput(attrs)
+    return Typed(
+        label=field.label,
+        required=field.required,
+        help_text=" ".join(hint for hint in hints if hint),
+        widget=widget,
+        unit="" if field.unit == "relative density" else field.unit,
+        width=width,
+    )

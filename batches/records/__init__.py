@@ -1,0 +1,1 @@
+"""The one way a record is opened, added to, completed, corrected, signed and struck."""

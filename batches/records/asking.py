@@ -1,0 +1,299 @@
+"""What is asked before a time is written: later than now, before the vessel's opening stock, far from the rest of its
+record, long ago, or in the hour that comes twice.
+
+Nothing of it is refused. The question says what was typed and, where one suggests itself, the time that was probably
+meant; what is kept as typed goes into the record with a remark. Tables are not asked: what they say is kept and
+remarked on, and what is ahead of the clock is found by `ledger.comparing.findings.untimely`.
+
+How long a run or a fermentation may last without a question is common practice, no source; so is what counts as long
+ago, a quarter of a year.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from enum import StrEnum
+from typing import Final
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+
+from batches.sheets.parsing import dated, is_bare_time, on_the_clock, says_its_offset, second_of_two
+from batches.sheets.read_sheet import Filled
+from batches.sheets.sheet import Field, Kind, Note
+from distillery import figures
+from distillery.clock.reading import is_ahead, site_day
+from distillery.plant.models import Vessel
+from ledger.posting.accounts import OPENING_STOCK
+from ledger.statements.balances import opening_moments
+
+LONGEST_RECORD: Final = timedelta(days=60)
+LONGEST_OF_KIND: Final = {
+    "mash": timedelta(days=2),
+    "fermentation": timedelta(days=21),
+    "wash_run": timedelta(days=2),
+    "spirit_run": timedelta(days=2),
+    "third_still_run": timedelta(days=7),
+}
+LONG_AGO: Final = timedelta(days=92)
+# A reading may be taken a little before its record begins or after it ends.
+BESIDE_RECORD: Final = timedelta(hours=2)
+
+# Which questions are answered already: their keys, or all of them.
+Sure = Collection[str] | bool
+
+
+class Why(StrEnum):
+    """What is asked about a time."""
+
+    AHEAD = "ahead"
+    BEFORE_OPENING = "before opening"
+    TWICE = "twice"
+    FAR = "far"
+    LONG_AGO = "long ago"
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One question about a time: the sentence, how to keep what was typed, the time probably meant as it is typed."""
+
+    field: str
+    why: Why
+    sentence: str
+    moment: datetime
+    keep: str
+    instead: str = ""
+    instead_shown: str = ""
+
+    @property
+    def key(self) -> str:
+        """What an answer names: the same while the same is typed."""
+        return f"{self.why}:{self.field}:{self.moment.astimezone(UTC).isoformat(timespec='minutes')}"
+
+    @property
+    def remark(self) -> str:
+        """What stands on the record where it was kept as typed."""
+        return _REMARKS[self.why]
+
+
+_REMARKS: Final = {
+    Why.AHEAD: "This time was ahead of the clock of the books when it was written.",
+    Why.BEFORE_OPENING: "This time lies before the opening stock of a vessel that the record names.",
+    Why.TWICE: "The clocks went back that night and this time came twice; it is kept as the first of the two.",
+    Why.FAR: "This time lies far from the others of the record.",
+    Why.LONG_AGO: "This was long ago when it was written.",
+}
+
+
+class Asked(Exception):
+    """Something has to be answered before it is written; nothing was written."""
+
+    def __init__(self, questions: Collection[Question]) -> None:
+        super().__init__(" ".join(one.sentence for one in questions))
+        self.questions = tuple(questions)
+
+
+def ask_about_times(
+    filled: Filled, *, now: datetime, sure: Sure, before: tuple[Mapping[str, str], object] | None = None
+) -> None:
+    """Asks about the times of a sheet that are new or changed since the version `before`, and remarks on those kept.
+
+    `now` is the time by the books' clock. Raises Asked with the questions that `sure` does not answer.
+    """
+    found = list(_about(filled, now, before[0] if before is not None else {}))
+    _settle(found, sure)
+    filled.notes += [
+        Note(one.field, None, one.remark)
+        for one in found
+        # Reading the time has remarked on the hour that comes twice.
+        if one.why != Why.TWICE
+    ]
+
+
+def ask_about_reading(
+    field: Field, at: datetime, begins: datetime, ends: datetime | None, *, named: str, now: datetime, sure: Sure
+) -> None:
+    """Asks about the time of a reading along the way of a record (`named`) that lasted from `begins` to `ends`."""
+    question = _ahead(field, at, now, lambda moment: moment >= begins - BESIDE_RECORD)
+    last = ends if ends is not None else now
+    if question is None and not begins - BESIDE_RECORD <= at <= last + BESIDE_RECORD:
+        side = f"began {figures.moment(begins, year=True)}"
+        if at > begins and ends is not None:
+            side = f"ended {figures.moment(ends, year=True)}"
+        question = _question(
+            field,
+            Why.FAR,
+            at,
+            f"{field.label} is {_shown(at)}, but {named} {side}.",
+            _nearest(at, begins, lambda one: begins - BESIDE_RECORD <= one <= last + BESIDE_RECORD),
+        )
+    _settle([question] if question else [], sure)
+
+
+def _settle(found: Collection[Question], sure: Sure) -> None:
+    if sure is True:
+        return
+    answered = set(sure) if sure else set()
+    left = [one for one in found if one.key not in answered]
+    if left:
+        raise Asked(left)
+
+
+def _about(filled: Filled, now: datetime, before: Mapping[str, str]) -> Iterator[Question]:
+    sheet, completed = filled.completed.sheet, filled.completed
+    times = [one for one in sheet.fields if one.kind == Kind.MOMENT and completed.has(one.name)]
+    changed = {one.name for one in sheet.fields if filled.typed.get(one.name) != before.get(one.name)}
+    opening = sheet.operation == OPENING_STOCK
+    opened: dict[str, datetime] = {}
+    if not opening and (not before or changed):
+        opened = opening_moments(_vessels(filled, changed if before else None))
+    first = sheet.field(sheet.moments[0].when)
+    begins = completed.moment(first.name)
+    for one in times:
+        moment = completed.moment(one.name)
+        longest = LONGEST_OF_KIND.get(sheet.kind, LONGEST_RECORD)
+
+        def fits(other: datetime, one: Field = one, longest: timedelta = longest) -> bool:
+            if one is not first and not begins <= other <= begins + longest:
+                return False
+            return not is_ahead(other, now) and not any(other < at for at in opened.values())
+
+        is_new, is_first = one.name in changed, one.name == first.name
+        question = _ahead(one, moment, now, fits) if is_new else None
+        if question is None and is_first:
+            question = _before_opening(one, moment, opened, now, fits)
+        if question is None and is_new:
+            question = _twice(one, filled.typed[one.name], moment, now)
+        if question is None and (is_new or first.name in changed):
+            question = _far(one, first, moment, begins, longest, fits)
+        if question is None and is_first and is_new and not opening:
+            question = _long_ago(one, moment, now, fits)
+        if question is not None:
+            yield question
+
+
+def _vessels(filled: Filled, changed: Collection[str] | None) -> set[int]:
+    """Keys of the vessels a sheet names; with `changed`, all of them where a time changed, else those that did."""
+    sheet, completed = filled.completed.sheet, filled.completed
+    times = {one.name for one in sheet.fields if one.kind == Kind.MOMENT}
+    everything = changed is None or bool(times & set(changed))
+    found = {
+        value.pk
+        for name, value in completed.values.items()
+        if isinstance(value, Vessel) and (everything or name in (changed or ()))
+    }
+    if everything:
+        found |= {value.pk for line in completed.rows for value in line.values.values() if isinstance(value, Vessel)}
+    return found
+
+
+# -- the questions
+
+
+def _ahead(field: Field, moment: datetime, now: datetime, fits: Callable[[datetime], bool]) -> Question | None:
+    if not is_ahead(moment, now):
+        return None
+    sentence = (
+        f"{field.label} is {_shown(moment)}, {_apart(moment - now)} ahead of the clock "
+        f"({_shown(now)}). Is it really to be written as of then?"
+    )
+    return _question(field, Why.AHEAD, moment, sentence, _nearest(moment, now, fits))
+
+
+def _before_opening(
+    field: Field, moment: datetime, opened: Mapping[str, datetime], now: datetime, fits: Callable[[datetime], bool]
+) -> Question | None:
+    later = {code: at for code, at in opened.items() if moment < at}
+    if not later:
+        return None
+    code = max(later, key=lambda one: later[one])
+    sentence = (
+        f"{field.label} is {_shown(moment)}, but the books of {code} begin with its opening stock of "
+        f"{_shown(later[code])}. Did it happen before that?"
+    )
+    return _question(field, Why.BEFORE_OPENING, moment, sentence, _nearest(moment, now, fits))
+
+
+def _twice(field: Field, typed: str, moment: datetime, now: datetime) -> Question | None:
+    second = second_of_two(moment)
+    if second is None or second > now or says_its_offset(typed) or is_bare_time(typed):
+        return None
+    first, other = figures.clock(moment), figures.clock(second)
+    return Question(
+        field.name,
+        Why.TWICE,
+        f"{field.label}: the clocks went back that night. Was it the first {first[:5]} or the second?",
+        moment,
+        f"The first, {first}",
+        dated(second),
+        f"The second, {other}",
+    )
+
+
+def _far(
+    field: Field,
+    first: Field,
+    moment: datetime,
+    begins: datetime,
+    longest: timedelta,
+    fits: Callable[[datetime], bool],
+) -> Question | None:
+    if moment - begins <= longest:
+        return None
+    sentence = (
+        f"{field.label} is {_shown(moment)}, {_apart(moment - begins)} after {first.label.lower()} "
+        f"({_shown(begins)}). Did it last so long?"
+    )
+    return _question(field, Why.FAR, moment, sentence, _nearest(moment, begins, fits))
+
+
+def _long_ago(field: Field, moment: datetime, now: datetime, fits: Callable[[datetime], bool]) -> Question | None:
+    if now - moment <= LONG_AGO:
+        return None
+    sentence = f"{field.label} is {_shown(moment)}, {_apart(now - moment)} ago. Was it then?"
+    return _question(
+        field, Why.LONG_AGO, moment, sentence, _nearest(moment, now, lambda one: fits(one) and now - one <= LONG_AGO)
+    )
+
+
+def _question(field: Field, why: Why, moment: datetime, sentence: str, instead: datetime | None) -> Question:
+    keep = f"Keep {_shown(moment)}"
+    if instead is None:
+        return Question(field.name, why, sentence, moment, keep)
+    return Question(field.name, why, sentence, moment, keep, dated(instead), f"It was {_shown(instead)}")
+
+
+def _apart(length: timedelta) -> str:
+    """A span of time as it is said: hours of a long one say nothing, nor do the days of years."""
+    if length.days >= 2 * 365:
+        return f"{figures.count(round(length.days / 365.25))} years"
+    return figures.span(timedelta(days=length.days) if length.days > 2 else length)
+
+
+def _shown(moment: datetime) -> str:
+    return figures.moment(moment, year=True)
+
+
+def _nearest(moment: datetime, reference: datetime, fits: Callable[[datetime], bool]) -> datetime | None:
+    """The time that was probably meant: the same hour and minute, with another year, month or day near `reference`."""
+    return next((one for one in _slips(moment, reference) if one != moment and fits(one)), None)
+
+
+def _slips(moment: datetime, reference: datetime) -> Iterable[datetime]:
+    zone = ZoneInfo(settings.TIME_ZONE)
+    local, near = moment.astimezone(zone).replace(tzinfo=None), site_day(reference)
+    month_before = (near.replace(day=1) - timedelta(days=1)).replace(day=1)
+    for year, month, day in (
+        (near.year, local.month, local.day),
+        (near.year - 1, local.month, local.day),
+        (near.year, near.month, local.day),
+        (month_before.year, month_before.month, local.day),
+        (near.year, near.month, near.day),
+        *((one.year, one.month, one.day) for one in (near + timedelta(days=1), near - timedelta(days=1))),
+    ):
+        try:
+            yield on_the_clock(local.replace(year=year, month=month, day=day), zone)[0]
+        except ValueError:
+            continue  # there is no such day, such as 31 February

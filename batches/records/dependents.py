@@ -1,0 +1,169 @@
+"""Records whose figures were worked out from another one, and that are posted anew when it changes.
+
+A wash run takes the strength of its charge from its fermentation's gravities; a regauge splits what a cask has lost
+by the book it met; a fermentation is compared with its mash and its last logged gravity. Their drafts are taken down
+before the change and compared with what they come to after it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from batches.models import Mention, Record, State
+from batches.records import versions
+from batches.records.posting import differs, drafts_of, repost, standing_of
+from batches.records.standing import version_in_books
+from batches.sheets.read_sheet import Filled, read_sheet
+from batches.sheets.sheet import Sheet
+from batches.sheets.site import FERMENTATION, MASH, WASHBACK, Site
+from batches.steps import STEPS, sheet_of
+from distillery.people.models import Person
+from distillery.plant.models import Kind as VesselKind
+from distillery.plant.models import Vessel
+from ledger.posting.drafts import Draft
+
+Typed = dict[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Affected:
+    """A record that may have to be posted anew, and what it handed to the ledger before the change."""
+
+    record: Record
+    was: Mapping[str, Draft]
+
+
+def of_correction(
+    sheet: Sheet, record: Record, old: tuple[Typed, list[Typed]], new: Filled, *, site: Site
+) -> list[Affected]:
+    """Records that name this one for their figures, and later ones that read the book of a cask it touches."""
+    named = Record.objects.none()
+    for other in STEPS:
+        for one in other.fields:
+            if one.figures_from and one.record_kind == sheet.kind:
+                named = named | Record.objects.filter(
+                    kind=other.kind,
+                    mentions__field=one.name,
+                    mentions__what=Mention.What.RECORD,
+                    mentions__code=record.number,
+                )
+    casks = _casks(new) | {
+        vessel.code
+        for typed in (old[0], *old[1])
+        for text in typed.values()
+        if (vessel := site.vessel(text)) is not None and vessel.kind == VesselKind.CASK
+    }
+    earliest = min(record.happened_from, new.completed.moment(sheet.moments[0].when))
+    washes = _gauging_wash(sheet, record, {old[0].get(WASHBACK, ""), new.typed.get(WASHBACK, "")}, earliest)
+    return _taken_down([*named.distinct(), *_reading_books(casks, earliest, record), *washes], site=site)
+
+
+def of_late_entry(sheet: Sheet, filled: Filled, record: Record, *, site: Site) -> list[Affected]:
+    """Later records that read the book of a cask which this new entry touches, or gauged the wash it declares."""
+    casks, earliest = _casks(filled), filled.completed.moment(sheet.moments[0].when)
+    found = _gauging_wash(sheet, record, {filled.typed.get(WASHBACK, "")}, earliest)
+    if casks:
+        found += _reading_books(casks, earliest, record)
+    return _taken_down(found, site=site)
+
+
+def of_reading(record: Record, *, site: Site) -> list[Affected]:
+    """The record of a reading itself, where something of it is in the books: a figure may hang on the reading."""
+    return _taken_down([record], site=site)
+
+
+def post_anew(
+    affected: Iterable[Affected], *, because: Record, person: Person, reason: str, written_at: datetime
+) -> None:
+    """Posts anew each record whose draft has changed, in order of time, with a version that says why."""
+    why = f"Worked out from {because.number}" + (f", which was put right: {reason}" if reason else "")
+    for one in sorted(affected, key=lambda one: (one.record.happened_from, one.record.pk)):
+        sheet = sheet_of(one.record.kind)
+        base = version_in_books(one.record)
+        typed, rows = versions.typed_of(base)
+        filled = read_sheet(sheet, typed, rows, site=Site(), number=one.record.number).require()
+        becomes = drafts_of(filled)
+        posted = standing_of(one.record)
+        if not any(differs(standing, one.was.get(name), becomes.get(name)) for name, standing in posted.items()):
+            continue
+        # A correction that waits for a second person stays the newest version; the books go on from theirs.
+        waits = one.record.state == State.WAITING
+        version = (
+            base if waits else versions.write(one.record, filled, person=person, written_at=written_at, reason=why)
+        )
+        # Nobody has seen these figures beside the writer, so no second person is named under them.
+        repost(
+            sheet,
+            one.record,
+            version,
+            posted,
+            one.was,
+            becomes,
+            person=person,
+            second=None,
+            reason=why,
+            written_at=written_at,
+        )
+        if one.record.second_id is not None:
+            one.record.second = None
+            one.record.save(update_fields=["second"])
+
+
+def _casks(filled: Filled) -> set[str]:
+    completed = filled.completed
+    values = [*completed.values.values(), *(value for line in completed.rows for value in line.values.values())]
+    return {value.code for value in values if isinstance(value, Vessel) and value.kind == VesselKind.CASK}
+
+
+def _reading_books(casks: set[str], earliest: datetime, record: Record) -> list[Record]:
+    found: list[Record] = []
+    for other in STEPS:
+        if other.book_of and casks:
+            found += (
+                Record.objects.filter(
+                    kind=other.kind,
+                    happened_from__gte=earliest,
+                    mentions__what=Mention.What.VESSEL,
+                    mentions__field=other.book_of,
+                    mentions__code__in=casks,
+                )
+                .exclude(pk=record.pk)
+                .distinct()
+            )
+    return found
+
+
+def _gauging_wash(sheet: Sheet, record: Record, washbacks: set[str], earliest: datetime) -> list[Record]:
+    """Later records with a gauge of a washback that takes the original gravity from what was set in it."""
+    codes = {vessel.code for code in washbacks if code and (vessel := Site().vessel(code)) is not None}
+    if sheet.kind not in (MASH, FERMENTATION) or not codes:
+        return []
+    found: list[Record] = []
+    for other in STEPS:
+        for gauge in (*other.gauges, *(other.rows.gauges if other.rows else ())):
+            if gauge.present_gravity:
+                found += (
+                    Record.objects.filter(
+                        kind=other.kind,
+                        happened_from__gte=earliest,
+                        mentions__what=Mention.What.VESSEL,
+                        mentions__field=gauge.vessel,
+                        mentions__code__in=codes,
+                    )
+                    .exclude(pk=record.pk)
+                    .distinct()
+                )
+    return found
+
+
+def _taken_down(records: Iterable[Record], *, site: Site) -> list[Affected]:
+    affected = []
+    for record in records:
+        if record.state == State.VOID or not standing_of(record):
+            continue
+        typed, rows = versions.typed_of(version_in_books(record))
+        filled = read_sheet(sheet_of(record.kind), typed, rows, site=site, number=record.number)
+        affected.append(Affected(record, drafts_of(filled)))
+    return affected

@@ -1,0 +1,65 @@
+"""A form that is sent twice writes once: a double click, or sending again after no answer came.
+
+Each page gives its form a token; with what the form wrote, the token and a digest of what it said are kept. When the
+token comes again, the same words mean that the work is done, and other words that the page was gone back to and
+written on anew, which is for the person to say.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import secrets
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from batches.models import Record, Sending
+from batches.records.versions import canonical
+
+LONGEST_TOKEN = 64
+
+
+@dataclass(frozen=True, slots=True)
+class SentForm:
+    """The token of a form and the digest of what it says."""
+
+    token: str
+    content: str
+
+
+class AlreadySaved(Exception):
+    """This form has written before, on `record`; `same` where it said the same then. Nothing more was written."""
+
+    def __init__(self, record: Record, *, same: bool) -> None:
+        super().__init__(f"{record.number} was saved from this form already.")
+        self.record = record
+        self.same = same
+
+
+def new_token() -> str:
+    """A token for a form that is about to be shown."""
+    return secrets.token_urlsafe(18)
+
+
+def sent_form(
+    token: str, values: Mapping[str, str], rows: Sequence[Mapping[str, str]] = (), reason: str = ""
+) -> SentForm | None:
+    """What was sent, to be known again; None for a form without a token."""
+    if not token or len(token) > LONGEST_TOKEN:
+        return None
+    said = canonical([dict(values), [dict(row) for row in rows], reason])
+    return SentForm(token, hashlib.sha256(said.encode("ascii")).hexdigest())
+
+
+def refuse_again(form: SentForm | None) -> None:
+    """Raises AlreadySaved for a form that has written. Asked in the turn in which the form would write."""
+    if form is None:
+        return
+    before = Sending.objects.filter(token=form.token).select_related("record").first()
+    if before is not None:
+        raise AlreadySaved(before.record, same=before.content == form.content)
+
+
+def remember(form: SentForm | None, record: Record) -> None:
+    """Keeps the token with what it wrote, in the same transaction."""
+    if form is not None:
+        Sending.objects.create(token=form.token, content=form.content, record=record)

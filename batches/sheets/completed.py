@@ -1,0 +1,413 @@
+"""What was written on one record, read and ready to be posted: values by field, gauges as quantities.
+
+This is all a step sees. It works out no alcohol itself: readings go through alcoholometry with the vessel's
+own table, the site's instruments and the gravity factors of the day, once for each gauge.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from decimal import Decimal
+from functools import cached_property
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+
+from batches.models import Record
+from batches.sheets.other_units import scale_said
+from batches.sheets.sheet import By, Gauge, Sheet
+from batches.sheets.site import FERMENTATION, Site
+from distillery.alcoholometry.chain import GaugeChain
+from distillery.alcoholometry.errors import AlcoholometryError
+from distillery.alcoholometry.gauge_readings import unit_of_scale
+from distillery.alcoholometry.quantity import Quantity
+from distillery.plant.calibration import DipOutsideTable, Dipped, NoCalibration
+from distillery.plant.models import Kind as VesselKind
+from distillery.plant.models import Vessel
+from distillery.rules.reading import NoRuleInForce
+from distillery.typed import relative_density
+from ledger.posting.accounts import AccountRef, vessel_account
+from ledger.posting.drafts import GaugeTaken, MeasureTaken, Moved, Taken
+from ledger.posting.gauging import Method, ReadingMissing, Readings, as_text, measure, outfit_of
+
+Value = Decimal | int | datetime | str | Vessel | Record
+
+# The readings each kind of gauge is made of.
+PARTS_BY: dict[str, tuple[str, ...]] = {
+    By.SPIRIT_DIP: ("dip_mm", "celsius", "hydrometer_percent"),
+    By.WASH_DIP: ("dip_mm", "celsius"),
+    By.WEIGHT: ("tare_kg", "gross_kg", "celsius", "hydrometer_percent"),
+    By.WEIGHT_AT_STRENGTH: ("tare_kg", "gross_kg", "percent"),
+}
+GRAVITY_RULE = "gravity factors"
+GRAVITIES = ("original_gravity", "final_gravity")
+
+
+class Ungaugeable(ValueError):
+    """Readings that give no quantity: the field they hang on, and a sentence."""
+
+    def __init__(self, field: str, sentence: str) -> None:
+        super().__init__(sentence)
+        self.field = field
+        self.sentence = sentence
+
+
+@dataclass(frozen=True, slots=True)
+class _Gravity:
+    """A gravity as typed, the column it stands in, and the record it stands on where that is another."""
+
+    typed: str
+    column: str
+    of: str = ""
+
+
+class Written:
+    """Values and gauges of one block of fields: the sheet itself or one of its repeating lines."""
+
+    def __init__(
+        self,
+        sheet: Sheet,
+        site: Site,
+        values: Mapping[str, Value],
+        typed: Mapping[str, str],
+        above: Written | None = None,
+    ) -> None:
+        self.sheet = sheet
+        self.site = site
+        self.values = values
+        self.typed = typed
+        self._above = above
+        self._measured: dict[str, tuple[Readings, GaugeChain]] = {}
+        self._washes: dict[tuple[int, datetime], Record | None] = {}
+
+    def has(self, name: str) -> bool:
+        """True where something was written in the field."""
+        return name in self.values or (self._above is not None and self._above.has(name))
+
+    def _value(self, name: str) -> Value:
+        if name in self.values:
+            return self.values[name]
+        if self._above is not None:
+            return self._above._value(name)
+        raise Ungaugeable(name, f"{self.sheet.field(name).label} is not written.")
+
+    def decimal(self, name: str) -> Decimal:
+        """A measured figure as written."""
+        value = self._value(name)
+        if isinstance(value, Decimal):
+            return value
+        raise TypeError(f"{name} is not a figure")
+
+    def real(self, name: str) -> float:
+        """A measured figure for alcoholometry."""
+        return float(self.decimal(name))
+
+    def _number(self, name: str) -> float:
+        value = self._value(name)
+        if isinstance(value, (Decimal, int)):
+            return float(value)
+        raise TypeError(f"{name} is not a number")
+
+    def whole(self, name: str) -> int:
+        """A whole number."""
+        value = self._value(name)
+        if isinstance(value, int):
+            return value
+        raise TypeError(f"{name} is not a whole number")
+
+    def text(self, name: str, default: str = "") -> str:
+        """A text or choice; the default where nothing was written."""
+        if not self.has(name):
+            return default
+        value = self._value(name)
+        if isinstance(value, str):
+            return value
+        raise TypeError(f"{name} is not a text")
+
+    def moment(self, name: str) -> datetime:
+        """A time with its zone."""
+        value = self._value(name)
+        if isinstance(value, datetime):
+            return value
+        raise TypeError(f"{name} is not a time")
+
+    def vessel(self, name: str) -> Vessel:
+        """A vessel of the site."""
+        value = self._value(name)
+        if isinstance(value, Vessel):
+            return value
+        raise TypeError(f"{name} is not a vessel")
+
+    def record(self, name: str) -> Record:
+        """Another record."""
+        value = self._value(name)
+        if isinstance(value, Record):
+            return value
+        raise TypeError(f"{name} is not a record")
+
+    def account(self, name: str) -> AccountRef:
+        """The account of the vessel written in a field."""
+        return vessel_account(self.vessel(name))
+
+    # -- gauges
+
+    def gauge(self, prefix: str) -> Gauge:
+        """A gauge by its prefix, as it is taken of the vessel written here: a washback by dip and gravities."""
+        gauge = self.sheet.gauge(prefix)
+        if not gauge.present_gravity or not self.has(gauge.vessel):
+            return gauge
+        return replace(gauge, by=By.WASH_DIP) if self.vessel(gauge.vessel).kind == VesselKind.WASHBACK else gauge
+
+    def working(self, prefix: str) -> Record | None:
+        """The mash or fermentation a dipped washback holds that is not declared yet: no alcohol of it is in the books.
+
+        Raises Ungaugeable where the washback holds something and nothing on record went into it.
+        """
+        gauge = self.gauge(prefix)
+        if gauge.by != By.WASH_DIP or not gauge.present_gravity or self.dipped(gauge).litres == 0:
+            return None
+        held = self._wash_in(gauge)
+        ended = held.happened_to if held.kind == FERMENTATION else None
+        return None if ended is not None and ended <= self._gauged_at(gauge) else held
+
+    def _wash_in(self, gauge: Gauge) -> Record:
+        vessel, at = self.vessel(gauge.vessel), self._gauged_at(gauge)
+        if (vessel.pk, at) not in self._washes:
+            self._washes[vessel.pk, at] = self.site.last_into(vessel, at)
+        held = self._washes[vessel.pk, at]
+        if held is None:
+            raise Ungaugeable(
+                gauge.vessel,
+                f"{vessel.code} is a washback and holds {self.dipped(gauge).litres:.1f} litres by dip, but no mash or "
+                "fermentation in it is on record at that time; write that first.",
+            )
+        return held
+
+    def _gauged_at(self, gauge: Gauge) -> datetime:
+        return self.moment(self.sheet.moment_of(gauge.fields[0].name).when)
+
+    def dipped(self, gauge: Gauge) -> Dipped:
+        """What the dip means by the vessel's own table. Raises Ungaugeable with the table's range."""
+        name = gauge.name("dip_mm")
+        vessel = self.vessel(gauge.vessel)
+        try:
+            return self.site.table(vessel).litres(dip_mm=self.real(name))
+        except (DipOutsideTable, NoCalibration) as error:
+            raise Ungaugeable(name, f"{self.sheet.field(name).label}: {error}") from error
+
+    def quantity(self, prefix: str, *, at: datetime | None = None) -> Quantity:
+        """What a gauge says its vessel holds. `at` is the day of the gravity factors. Raises Ungaugeable."""
+        return self.measured(prefix, at=at)[1].quantity
+
+    def measured(self, prefix: str, *, at: datetime | None = None) -> tuple[Readings, GaugeChain]:
+        """The readings of a gauge as numbers, and the way from them to the quantity. Raises Ungaugeable."""
+        if prefix not in self._measured:
+            gauge = self.gauge(prefix)
+            readings = self._readings(gauge, at)
+            try:
+                self._check_scale(readings)
+                self._measured[prefix] = readings, measure(readings, self.site)
+            except ReadingMissing as missing:
+                column = readings.columns.get(missing.part) or gauge.name(missing.part)
+                raise Ungaugeable(column, self._missing(gauge, column, missing.litres)) from missing
+            except (DipOutsideTable, NoCalibration) as error:
+                column = gauge.name("dip_mm")
+                raise Ungaugeable(column, f"{self.sheet.field(column).label}: {error}") from error
+            except (AlcoholometryError, NoRuleInForce) as error:
+                raise Ungaugeable(_hangs_on(gauge), f"{gauge.label}: {error}") from error
+        return self._measured[prefix]
+
+    def _readings(self, gauge: Gauge, at: datetime | None) -> Readings:
+        """What was read for a gauge, with the columns it stands in."""
+        columns = {part: gauge.name(part) for part in PARTS_BY[gauge.by]}
+        if "celsius" in columns:
+            columns["celsius"] = gauge.celsius
+        columns = {part: name for part, name in columns.items() if self.has(name)}
+        values = {part: self.real(name) for part, name in columns.items()}
+        of: dict[str, str] = {}
+        if gauge.by == By.WASH_DIP and self.dipped(gauge).litres:
+            gravities = self._gravities(gauge)
+            values |= {part: float(one.typed) for part, one in gravities.items()}
+            columns |= {part: one.column for part, one in gravities.items()}
+            of = {part: one.of for part, one in gravities.items() if one.of}
+        day = (at or self.moment(self.sheet.moments[0].when)).astimezone(ZoneInfo(settings.TIME_ZONE)).date()
+        # A weight says what it says whatever vessel is written beside it; a dip needs the vessel's table.
+        vessel = self.vessel(gauge.vessel) if self.has(gauge.vessel) or "dip_mm" in columns else None
+        gauged = self.sheet.moment_of(gauge.fields[0].name).when
+        return Readings(
+            method=gauge.by,
+            values=values,
+            day=day,
+            vessel=vessel,
+            columns=columns,
+            of=of,
+            at=self.moment(gauged) if self.has(gauged) else None,
+        )
+
+    def _check_scale(self, readings: Readings) -> None:
+        """A reading is in % vol unless it says its scale, and that must be the scale of what was in use then."""
+        name = readings.columns.get("hydrometer_percent")
+        if not name:
+            return
+        field = self.sheet.field(name)
+        said = scale_said(field, self.typed.get(name, "")) or field.unit
+        unit = unit_of_scale(outfit_of(readings, self.site).alcoholometer)
+        if said != unit:
+            raise Ungaugeable(
+                name,
+                f"{field.label} is in {said}, but what was in use then is graduated in {unit}; write what it showed "
+                f"with its unit behind, or have the plant say from which day another instrument is in use.",
+            )
+
+    def _gravities(self, gauge: Gauge) -> dict[str, _Gravity]:
+        """Original and present gravity by the part they are: from this sheet, or from the record of the wash."""
+        if not (gauge.gravities_of or gauge.present_gravity):
+            return {name: _Gravity(str(self.decimal(name)), name) for name in GRAVITIES}
+        record = self.record(gauge.gravities_of) if gauge.gravities_of else self._wash_in(gauge)
+        typed = self.site.typed_of(record)
+        said = {name: relative_density(typed.get(name, "")) for name in GRAVITIES}
+        found = {name: _Gravity(str(value or ""), name, record.number) for name, value in said.items()}
+        if gauge.present_gravity and self.has(gauge.present_gravity):
+            present = str(self.decimal(gauge.present_gravity))
+            found["final_gravity"] = _Gravity(present, gauge.present_gravity)
+        if not all(one.typed for one in found.values()):
+            raise Ungaugeable(
+                gauge.gravities_of or gauge.vessel,
+                f"{record.number} has no final gravity yet; declare the fermentation before charging from it.",
+            )
+        return found
+
+    def _raw(self, gauge: Gauge) -> dict[str, str]:
+        names = [one.name for one in gauge.fields]
+        if gauge.celsius_from:
+            names.append(gauge.celsius_from)
+        raw = {name: str(self._value(name)) for name in names if self.has(name)}
+        if gauge.by == By.WASH_DIP and self.quantity(gauge.prefix).pure_ul:
+            raw |= {one.column: one.typed for one in self._gravities(gauge).values()}
+        return raw
+
+    def gauge_taken(self, prefix: str, *, at: datetime | None = None, name: str = "") -> GaugeTaken:
+        """A gauge as the ledger takes it, with the readings behind it under their columns' names."""
+        gauge = self.gauge(prefix)
+        readings, chain = self.measured(prefix, at=at)
+        return GaugeTaken(
+            name=name or prefix or gauge.role.value,
+            vessel_account=self.account(gauge.vessel),
+            quantity=chain.quantity,
+            raw=self._raw(gauge),
+            method=gauge.by.value,
+            role=gauge.role.value,
+            rule=self._rule(gauge, at),
+            chain=as_text(chain, readings),
+        )
+
+    def weighed(self, giver: AccountRef, taker: AccountRef, *, prefix: str = "", field: str = "") -> Moved:
+        """The line for a flow that was itself gauged: a cask by weight."""
+        gauge = self.sheet.gauge(prefix)
+        readings, chain = self.measured(prefix)
+        return Moved(
+            giver,
+            taker,
+            chain.quantity,
+            field=field,
+            measured=MeasureTaken(
+                name=prefix or gauge.role.value,
+                raw=self._raw(gauge),
+                method=gauge.by.value,
+                rule=self._rule(gauge, None),
+                chain=as_text(chain, readings),
+            ),
+        )
+
+    def _rule(self, gauge: Gauge, at: datetime | None) -> str:
+        if gauge.by != By.WASH_DIP:
+            return "OIML R 22"
+        moment = at or self.moment(self.sheet.moments[0].when)
+        table = self.site.gravities(moment.astimezone(ZoneInfo(settings.TIME_ZONE)).date())
+        return f"{GRAVITY_RULE} from {table.from_date.isoformat()}"
+
+    def taken(
+        self, prefix: str, against: AccountRef, *, stage: str = "", at: datetime | None = None, name: str = ""
+    ) -> Taken:
+        """The line that brings the gauged vessel's book to the gauge."""
+        return Taken(self.gauge_taken(prefix, at=at, name=name), against, stage)
+
+    def residue(self, litres: str, percent: str, *, giver: AccountRef, taker: AccountRef) -> Moved:
+        """The line for a residue written down by volume and strength."""
+        columns = {"litres": litres, "percent": percent}
+        readings = Readings(
+            method=Method.VOLUME_AT_STRENGTH,
+            values={part: self.real(column) for part, column in columns.items()},
+            day=self.moment(self.sheet.moments[-1].when).astimezone(ZoneInfo(settings.TIME_ZONE)).date(),
+            columns=columns,
+        )
+        return self._flow(readings, giver, taker, name=litres, field=litres, hangs_on=percent)
+
+    def counted(self, giver: AccountRef, taker: AccountRef, columns: Mapping[str, str]) -> Moved:
+        """The line for bottles: `columns` of bottles, centilitres and percent."""
+        readings = Readings(
+            method=Method.COUNT,
+            values={part: self._number(column) for part, column in columns.items()},
+            day=self.moment(self.sheet.moments[0].when).astimezone(ZoneInfo(settings.TIME_ZONE)).date(),
+            columns=columns,
+        )
+        return self._flow(
+            readings, giver, taker, name=columns["bottles"], field=columns["bottles"], hangs_on=columns["percent"]
+        )
+
+    def _flow(
+        self, readings: Readings, giver: AccountRef, taker: AccountRef, *, name: str, field: str, hangs_on: str
+    ) -> Moved:
+        try:
+            chain = measure(readings, self.site)
+        except AlcoholometryError as error:
+            raise Ungaugeable(hangs_on, str(error)) from error
+        measured = MeasureTaken(
+            name=name,
+            raw={column: str(self._value(column)) for column in readings.columns.values()},
+            method=readings.method,
+            rule="volume × strength" if readings.method == Method.VOLUME_AT_STRENGTH else "label",
+            chain=as_text(chain, readings),
+        )
+        return Moved(giver, taker, chain.quantity, field=field, measured=measured)
+
+    def _missing(self, gauge: Gauge, name: str, litres: float) -> str:
+        dip = self.decimal(gauge.name("dip_mm"))
+        return (
+            f"{gauge.label}: a dip of {dip:f} mm in {self.vessel(gauge.vessel).code} is {litres:.1f} litres, "
+            f"so the {'hydrometer' if name.endswith('percent') else 'temperature'} reading is needed too; "
+            f"it may be left out only when the vessel is empty."
+        )
+
+
+class Completed(Written):
+    """One record as written: its number, its values, and its repeating lines."""
+
+    def __init__(
+        self,
+        sheet: Sheet,
+        site: Site,
+        *,
+        number: str,
+        values: Mapping[str, Value],
+        typed: Mapping[str, str],
+        rows: Sequence[tuple[Mapping[str, Value], Mapping[str, str]]] = (),
+    ) -> None:
+        super().__init__(sheet, site, values, typed)
+        self.number = number
+        self._row_values = rows
+
+    @cached_property
+    def rows(self) -> tuple[Written, ...]:
+        """The repeating lines; each sees the fields above it too."""
+        return tuple(Written(self.sheet, self.site, values, typed, above=self) for values, typed in self._row_values)
+
+
+def _hangs_on(gauge: Gauge) -> str:
+    if gauge.by == By.WASH_DIP:
+        return gauge.gravities_of or gauge.present_gravity or "final_gravity"
+    if gauge.by == By.WEIGHT_AT_STRENGTH:
+        return gauge.name("gross_kg")
+    return gauge.name("gross_kg") if gauge.by == By.WEIGHT else gauge.name("hydrometer_percent")

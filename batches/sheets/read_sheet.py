@@ -1,0 +1,289 @@
+"""Reads a whole sheet: every field, what the fields say of each other, and what the gauges come to.
+
+All that is wrong is said at once, field by field. A moment of the record is claimed by writing when it
+happened; from then on everything it needs must be there. What was typed is kept beside what it means.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+
+from batches.sheets.completed import Completed, Ungaugeable, Value, Written
+from batches.sheets.parsing import Unreadable, dated, is_bare_time, is_now, read
+from batches.sheets.sheet import By, Field, Gauge, Kind, Moment, Note, Problem, Sheet
+from batches.sheets.site import Site
+from distillery import figures
+
+Typed = Mapping[str, str]
+
+
+class Unfit(Exception):
+    """A sheet that cannot be written as it stands; nothing was written. `problems` says all that is wrong."""
+
+    def __init__(self, problems: Sequence[Problem]) -> None:
+        super().__init__(" ".join(problem.sentence for problem in problems))
+        self.problems = list(problems)
+
+
+@dataclass(slots=True)
+class Filled:
+    """A sheet that has been read: what it means, what is wrong with it, what is unlikely about it."""
+
+    completed: Completed
+    typed: dict[str, str]
+    rows: list[dict[str, str]]
+    claimed: list[Moment]
+    problems: list[Problem] = field(default_factory=list)
+    notes: list[Note] = field(default_factory=list)
+
+    def require(self) -> Filled:
+        """Itself, or Unfit with all its problems."""
+        if self.problems:
+            raise Unfit(self.problems)
+        return self
+
+
+def read_sheet(
+    sheet: Sheet,
+    typed: Typed,
+    rows: Sequence[Typed] = (),
+    *,
+    site: Site,
+    number: str = "",
+    day: date | None = None,
+    now: datetime | None = None,
+    strict: bool = False,
+) -> Filled:
+    """Reads what was typed. `strict` also refuses readings of a moment whose time was left out, as a table must not
+    hold figures that would silently stay out of the books.
+    """
+    reader = _Reader(sheet, site, day=day, now=now)
+    given = {name: text.strip() for name, text in typed.items() if text.strip()}
+    lines = [{name: text.strip() for name, text in row.items() if text.strip()} for row in rows]
+    lines = [line for line in lines if line]
+    names = {one.name for one in sheet.fields}
+    row_names = {one.name for one in sheet.row_fields}
+    for name in given.keys() - names:
+        reader.wrong(name, None, f"{sheet.title} has no field {name}.")
+    for index, line in enumerate(lines):
+        for name in line.keys() - row_names:
+            reader.wrong(name, index, f"{sheet.title} has no field {name} on its lines.")
+    reader.assume(sheet.fields, given)
+    values = {one.name: value for one in sheet.fields if (value := reader.value(one, given)) is not None}
+    row_values = []
+    for index, line in enumerate(lines):
+        reader.assume(sheet.row_fields, line)
+        row_values.append(
+            {one.name: value for one in sheet.row_fields if (value := reader.value(one, line, row=index)) is not None}
+        )
+    completed = Completed(
+        sheet,
+        site,
+        number=number,
+        values=values,
+        typed=given,
+        rows=list(zip(row_values, lines, strict=True)),
+    )
+    claimed = reader.claim(completed, given, lines, strict=strict)
+    reader.order(completed)
+    reader.each_once(completed, lines)
+    reader.gauges(completed, claimed)
+    if not reader.problems and claimed:
+        if sheet.check is not None:
+            reader.problems += sheet.check(completed)
+        if sheet.note is not None and not reader.problems:
+            reader.notes += sheet.note(completed)
+    return Filled(completed, given, lines, claimed, reader.problems, reader.notes)
+
+
+def read_fields(sheet: Sheet, typed: Typed, names: Sequence[str], *, site: Site) -> dict[str, Value]:
+    """The values of a few fields, those that cannot be read left out."""
+    reader = _Reader(sheet, site, day=None, now=None)
+    fields = [sheet.field(name) for name in names]
+    return {one.name: value for one in fields if (value := reader.value(one, dict(typed))) is not None}
+
+
+class _Reader:
+    """Gathers problems and notes while a sheet is read."""
+
+    def __init__(self, sheet: Sheet, site: Site, *, day: date | None, now: datetime | None) -> None:
+        self.sheet = sheet
+        self.site = site
+        self.day = day
+        self.now = now
+        self.problems: list[Problem] = []
+        self.notes: list[Note] = []
+
+    def wrong(self, name: str, row: int | None, sentence: str) -> None:
+        self.problems.append(Problem(name, row, sentence))
+
+    def is_wrong(self, name: str, row: int | None) -> bool:
+        return any(problem.field == name and problem.row == row for problem in self.problems)
+
+    # -- single fields
+
+    def assume(self, fields: Sequence[Field], given: dict[str, str]) -> None:
+        """Fills in a vessel that was left blank where only one fits, and defaults, so that the record says them."""
+        for one in fields:
+            if one.name in given:
+                continue
+            if one.default:
+                given[one.name] = one.default
+            elif one.assumed and one.kind == Kind.VESSEL:
+                fitting = self.site.vessels(kinds=one.vessel_kinds, stages=one.stages, purposes=one.purposes)
+                if len(fitting) == 1:
+                    given[one.name] = fitting[0].code
+
+    def value(self, one: Field, given: dict[str, str], *, row: int | None = None) -> Value | None:
+        """The value of one field, or None where it is blank or wrong."""
+        typed = given.get(one.name, "")
+        if not typed:
+            return None
+        if one.kind == Kind.VESSEL:
+            return self._vessel(one, typed, row)
+        if one.kind == Kind.RECORD:
+            record = self.site.record(one.record_kind, typed)
+            if record is None:
+                self.wrong(one.name, row, f"{one.label}: there is no record {typed} to refer to.")
+            return record
+        try:
+            found = read(one, typed, day=self.day, now=self.now)
+        except Unreadable as error:
+            self.wrong(one.name, row, str(error))
+            return None
+        self.notes += [Note(note.field, row, note.sentence, note.instead) for note in found.notes]
+        if isinstance(found.value, datetime) and (is_bare_time(typed) or is_now(typed)):
+            # The day was chosen beside the box; without it the time could not be read again.
+            given[one.name] = dated(found.value)
+        return found.value
+
+    def _vessel(self, one: Field, typed: str, row: int | None) -> Value | None:
+        vessel = self.site.vessel(typed)
+        if vessel is None:
+            self.wrong(one.name, row, f"{one.label}: there is no vessel {typed} on this site.")
+            return None
+        if one.vessel_kinds and vessel.kind not in one.vessel_kinds:
+            kinds = " or ".join(one.vessel_kinds)
+            self.wrong(one.name, row, f"{one.label}: {vessel.code} is a {vessel.kind}; a {kinds} goes here.")
+            return None
+        return vessel
+
+    # -- the record as a whole
+
+    def claim(
+        self, completed: Completed, given: Mapping[str, str], lines: Sequence[Mapping[str, str]], *, strict: bool
+    ) -> list[Moment]:
+        """The moments that are said to have happened, in order; all that each of them needs must be there."""
+        claimed: list[Moment] = []
+        for place, moment in enumerate(self.sheet.moments):
+            when = self.sheet.field(moment.when)
+            if not given.get(moment.when):
+                if place == 0:
+                    self.wrong(moment.when, None, f"{when.label} is blank; say when, then the rest can be kept.")
+                elif strict:
+                    self._silent(moment, when, given)
+                continue
+            missing_before = [before for before in self.sheet.moments[:place] if before not in claimed]
+            for before in missing_before:
+                label = self.sheet.field(before.when).label
+                if not self.is_wrong(before.when, None):
+                    self.wrong(before.when, None, f"{label} is blank, but {when.label.lower()} is written.")
+            claimed.append(moment)
+            self._complete(moment, given, lines)
+        return claimed
+
+    def _complete(self, moment: Moment, given: Mapping[str, str], lines: Sequence[Mapping[str, str]]) -> None:
+        label = moment.label.lower()
+        for one in self.sheet.fields_of(moment):
+            if one.required and one.name not in given:
+                self.wrong(one.name, None, f"{one.label} is blank; it is needed for the {label}.")
+        if self.sheet.rows_belong_to(moment) and self.sheet.rows is not None:
+            if len(lines) < self.sheet.rows.least:
+                self.wrong(self.sheet.rows.each, None, f"There is no {self.sheet.rows.one}; write at least one.")
+            for index, line in enumerate(lines):
+                for one in self.sheet.row_fields:
+                    if one.required and one.name not in line:
+                        self.wrong(one.name, index, f"{one.label} is blank on line {index + 1}.")
+
+    def _silent(self, moment: Moment, when: Field, given: Mapping[str, str]) -> None:
+        written = [one for one in self.sheet.fields_of(moment) if one.required and one.name in given]
+        if written:
+            self.wrong(
+                when.name,
+                None,
+                f"{when.label} is blank, but {written[0].name} is written; without a time it cannot go into the books.",
+            )
+
+    def order(self, completed: Completed) -> None:
+        """No time may stand before the one it follows."""
+        for one in self.sheet.fields:
+            if one.not_before and completed.has(one.name) and completed.has(one.not_before):
+                start, end = completed.moment(one.not_before), completed.moment(one.name)
+                if end < start:
+                    before = self.sheet.field(one.not_before)
+                    self.wrong(
+                        one.name,
+                        None,
+                        f"{one.label} is {figures.moment(end)}, before {before.label.lower()} "
+                        f"({figures.moment(start)}).",
+                    )
+
+    def each_once(self, completed: Completed, lines: Sequence[Mapping[str, str]]) -> None:
+        """What names a line may stand only once."""
+        if self.sheet.rows is None:
+            return
+        seen: dict[str, int] = {}
+        name = self.sheet.rows.each
+        for index, line in enumerate(lines):
+            code = line.get(name, "").casefold()
+            if code and code in seen:
+                label = self.sheet.field(name).label
+                self.wrong(name, index, f"{label} {line[name]} stands on line {seen[code] + 1} already.")
+            seen.setdefault(code, index)
+
+    # -- gauges
+
+    def gauges(self, completed: Completed, claimed: Sequence[Moment]) -> None:
+        """Works out every gauge that can be, and says of the others why not."""
+        for gauge in self.sheet.gauges:
+            self._gauge(completed, gauge, None, self._is_due(gauge, claimed))
+        if self.sheet.rows is not None:
+            for index, line in enumerate(completed.rows):
+                for gauge in self.sheet.rows.gauges:
+                    self._gauge(line, gauge, index, self._is_due(gauge, claimed))
+
+    def _is_due(self, gauge: Gauge, claimed: Sequence[Moment]) -> bool:
+        return self.sheet.moment_of(gauge.fields[0].name) in claimed
+
+    def _gauge(self, written: Written, declared: Gauge, row: int | None, due: bool) -> None:
+        gauge = written.gauge(declared.prefix)
+        needed = [gauge.vessel, gauge.fields[0].name]
+        if gauge.by in (By.WEIGHT, By.WEIGHT_AT_STRENGTH):
+            needed = [one.name for one in gauge.fields]
+        if gauge.gravities_of:
+            needed.append(gauge.gravities_of)
+        elif gauge.by == By.WASH_DIP and not gauge.present_gravity:
+            needed += ["original_gravity", "final_gravity"]
+        read = [one.name for one in declared.fields]
+        read += [name for name in (gauge.celsius_from, gauge.present_gravity) if name]
+        when = self.sheet.moment_of(gauge.fields[0].name).when
+        if any(self.is_wrong(name, row) or self.is_wrong(name, None) for name in [*needed, *read, when]):
+            return
+        if not all(written.has(name) for name in needed):
+            return
+        try:
+            if gauge.by in (By.SPIRIT_DIP, By.WASH_DIP):
+                written.dipped(gauge)
+            if due and written.working(gauge.prefix) is None:
+                written.quantity(gauge.prefix, at=_day_of_factors(self.sheet, gauge, written))
+        except Ungaugeable as error:
+            self.wrong(error.field, row, error.sentence)
+
+
+def _day_of_factors(sheet: Sheet, gauge: Gauge, written: Written) -> datetime | None:
+    """The gravity factors of the day on which the gauge was taken."""
+    if gauge.by != By.WASH_DIP:
+        return None
+    return written.moment(sheet.moment_of(gauge.fields[0].name).when)

@@ -1,0 +1,127 @@
+"""What a step has to know from the ledger before it posts: books as they stood, without the record itself.
+
+A record that is posted anew must not meet its own earlier figures, so each question leaves out the entries of
+one record number. Pure alcohol in microlitres, mass in grams.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+from django.db.models import QuerySet, Sum
+
+from distillery import figures
+from distillery.plant.models import Vessel
+from distillery.rules.cask_loss import DAYS_A_YEAR, kept_share
+from distillery.rules.models import ONE
+from distillery.rules.reading import cask_band
+from ledger.models import Entry, Leg
+from ledger.periods.places import TRUE_AT, TRUE_POSITION
+from ledger.posting.accounts import AccountRef, vessel_account
+from ledger.posting.drafts import Book
+from ledger.posting.post import book_before
+
+LONG_AGO = datetime(1, 1, 2, tzinfo=UTC)
+
+
+def book_without(account: AccountRef, at: datetime, number: str) -> Book:
+    """The book of an account at a moment, the entries of one record left out."""
+    book = book_before(account, at)
+    if not number:
+        return book
+    own = (
+        Leg.objects.filter(account__code=account.code, movement__record_number=number)
+        .annotate(true_at=TRUE_AT)
+        .filter(true_at__lte=at)
+        .aggregate(pure=Sum("pure_ul"), mass=Sum("mass_g"))
+    )
+    return Book(book.pure_ul - (own["pure"] or 0), book.mass_g - (own["mass"] or 0))
+
+
+def least_without(account: AccountRef, at: datetime, number: str) -> int:
+    """The least pure alcohol an account holds from a moment on, the entries of one record left out.
+
+    An entry written late must not take what a later one has already drawn.
+    """
+    book = least = book_without(account, at, number).pure_ul
+    later = (
+        Leg.objects.filter(account__code=account.code, happened_at__gt=at)
+        .exclude(movement__record_number=number)
+        .annotate(true_at=TRUE_AT, true_position=TRUE_POSITION)
+        .filter(true_at__gt=at)
+        .order_by("true_at", "true_position", "pk")
+    )
+    for pure_ul in later.values_list("pure_ul", flat=True):
+        book += pure_ul
+        least = min(least, book)
+    return least
+
+
+def standing_legs(account: AccountRef, at: datetime, *, since: datetime = LONG_AGO) -> QuerySet[Leg]:
+    """Entries of an account up to a moment that have not been corrected away, in the order they happened."""
+    return (
+        Leg.objects.filter(
+            account__code=account.code, movement__corrects__isnull=True, movement__corrections__isnull=True
+        )
+        .annotate(true_at=TRUE_AT, true_position=TRUE_POSITION)
+        .filter(true_at__gte=since, true_at__lte=at)
+        .order_by("true_at", "true_position", "id")
+    )
+
+
+def has_entries(account: AccountRef, at: datetime, number: str) -> bool:
+    """True where an account has standing entries of other records up to a moment."""
+    return standing_legs(account, at).exclude(movement__record_number=number).exists()
+
+
+def full_already(cask: Vessel, at: datetime, number: str) -> str:
+    """A sentence where a cask holds something at a moment, or nothing."""
+    account = vessel_account(cask)
+    held = book_without(account, at, number).pure_ul
+    if held <= 0:
+        return ""
+    filling = (
+        standing_legs(account, at)
+        .filter(entry=Entry.FLOW, pure_ul__gt=0)
+        .exclude(movement__record_number=number)
+        .select_related("movement")
+        .last()
+    )
+    since = ""
+    if filling is not None:
+        since = f" since {figures.moment(filling.movement.took_place_at)} ({filling.movement.record_number})"
+    return f"Cask {cask.code} is full already: its book holds {figures.lpa(held)} litres of pure alcohol{since}."
+
+
+def filling_of(cask: Vessel, at: datetime) -> Leg | None:
+    """The entry by which a cask was last filled at a moment, with its movement; None where it never was."""
+    standing = standing_legs(vessel_account(cask), at).filter(entry=Entry.FLOW, pure_ul__gt=0)
+    return standing.select_related("movement").last()
+
+
+def expected_evaporation(cask: Vessel, at: datetime, *, without: str) -> int:
+    """The most pure alcohol a cask is expected to have lost since it was filled, less what was booked as lost.
+
+    The high side of the band in force for its warehouse and kind, compounded over its age in years of 365.25 days.
+    Raises NoRuleInForce where the site has no band.
+    """
+    account = vessel_account(cask)
+    filling = filling_of(cask, at)
+    if filling is None:
+        return 0
+    day = at.astimezone(ZoneInfo(settings.TIME_ZONE)).date()
+    band = cask_band(cask.cask.warehouse, cask.cask.kind, day)
+    # What is booked as expected counts whole days: the hours of a day are below what a cask can be weighed to.
+    days = (at - filling.movement.took_place_at) // timedelta(days=1)
+    kept = kept_share(band.high_millionths_a_year / ONE, days / DAYS_A_YEAR)
+    lost_by_now = int(filling.pure_ul * (1 - kept))
+    booked = (
+        standing_legs(account, at, since=filling.movement.took_place_at)
+        .filter(entry=Entry.LOSS)
+        .exclude(movement__record_number=without)
+        .aggregate(pure=Sum("pure_ul"))["pure"]
+        or 0
+    )
+    return max(0, lost_by_now + booked)

@@ -1,0 +1,1 @@
+"""Links between records, and the shares of alcohol that passed along them."""

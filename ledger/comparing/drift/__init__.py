@@ -1,0 +1,1 @@
+"""What leans one way for many runs."""

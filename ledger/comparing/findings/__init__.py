@@ -1,0 +1,1 @@
+"""A finding, its causes, and whether it is accepted, gauged again or enquired into."""

@@ -1,0 +1,104 @@
+"""What could not have been seen: the smallest loss that would show here, and which better instrument would buy most.
+
+Asked for one operation of a month when somebody looks at it. The window around it says how well a loss there can be
+told from its readings; each better instrument is tried by putting its uncertainty in the place of the present one and
+building the covariance anew. Figures of better instruments are common practice, no source.
+
+Source: noncentral chi-square with one degree of freedom, as `statistics.power`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from distillery.figures import lpa, number
+from distillery.plant.models import MICRO
+from ledger.comparing.model.rows import Sheet
+from ledger.comparing.month import LASTING, Month
+from ledger.comparing.search.windows import neighbourhood, oddness, window_problem
+from ledger.comparing.statistics.algebra.problem import Problem, RowKind
+from ledger.comparing.statistics.faults.likelihood import FINDING_LEVEL
+from ledger.comparing.statistics.faults.power import visibility, with_instruments
+
+# What would measure better, which readings it would replace, and its standard uncertainty in their unit.
+BETTER: tuple[tuple[str, str, float], ...] = (
+    ("a density meter in place of the hydrometer", "hydrometer_percent", 0.02),
+    ("a level gauge or weighed vessel in place of the dip", "dip_mm", 0.2),
+    ("a thermometer certified to a fiftieth of a degree", "celsius", 0.02),
+    ("a density meter in place of the saccharometer", "original_gravity", 0.00005),
+    ("a meter in place of the volume written for residues", "litres", 0.0),
+)
+PROBABILITY = 0.9
+
+
+@dataclass(frozen=True, slots=True)
+class Bought:
+    """A better instrument and the smallest loss that would then be seen in nine of ten, LPA."""
+
+    instrument: str
+    detectable: float
+
+
+@dataclass(frozen=True, slots=True)
+class NotSeen:
+    """The smallest loss of one operation seen in nine of ten at the level of a finding, LPA, and as a share of the
+    charge; better instruments, the one that buys most first.
+    """
+
+    record: str
+    detectable: float
+    charge: float
+    better: tuple[Bought, ...]
+
+    @property
+    def sentence(self) -> str:
+        """Both in words."""
+        share = f" ({number(100 * self.detectable / self.charge, 1)} % of what went in)" if self.charge else ""
+        said = (
+            f"A loss of {lpa(round(self.detectable * MICRO))} LPA{share} in this operation shows in nine cases of ten; "
+            "a smaller one could not be told from measurement as surely."
+        )
+        if self.better and self.better[0].detectable < 0.95 * self.detectable:
+            best = self.better[0]
+            said += f" With {best.instrument}: {lpa(round(best.detectable * MICRO))}."
+        return said
+
+
+def not_seen(month: Month, record: str) -> NotSeen | None:
+    """What could not have been seen in the operation of a record; None where it has no balance."""
+    sheet = month.search.sheet
+    key = f"operation:{record}"
+    if key not in sheet.lines or sheet.lines[key].kind is not RowKind.OPERATION:
+        return None
+    keys = neighbourhood(sheet, key, oddness(sheet))
+    problem = window_problem(_without_what_was_found(sheet, key), keys, month.search.written)
+    hypothesis = next(one for one in problem.hypotheses if one.key == f"loss:{key}")
+    now = visibility(problem, hypothesis, level=FINDING_LEVEL, probability=PROBABILITY)
+    changes = {name: _swapped(month, problem, part, to) for name, part, to in BETTER}
+    tried = with_instruments(
+        problem,
+        hypothesis,
+        {name: swapped for name, swapped in changes.items() if swapped},
+        level=FINDING_LEVEL,
+        probability=PROBABILITY,
+    )
+    better = sorted((Bought(name, one.detectable) for name, one in tried.items()), key=lambda one: one.detectable)
+    return NotSeen(record, now.detectable, sheet.charges[key], tuple(better))
+
+
+def _without_what_was_found(sheet: Sheet, key: str) -> Sheet:
+    """The sheet without the faults found at this row itself. They are left free there, so a loss found here would be
+    asked for beside itself and could never be seen; what could have shown is a matter of the readings alone. What
+    lasts over many runs stays: it does hide a part of a single loss.
+    """
+    kept = [one for one in sheet.free if key not in one.column or one.key.startswith(LASTING)]
+    return sheet.with_free(kept) if len(kept) < len(sheet.free) else sheet
+
+
+def _swapped(month: Month, problem: Problem, part: str, to: float) -> dict[str, float]:
+    known = month.search.sheet.known
+    return {
+        one.key: min(to, one.standard_uncertainty)
+        for one in problem.readings
+        if known[one.key].seen.part == part and one.standard_uncertainty
+    }

@@ -1,0 +1,107 @@
+"""One thing to look into, as a page, a command and an enquiry are handed it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from distillery.plant.models import MICRO
+from ledger.comparing.findings.causes import CauseLine, Likely
+
+ENQUIRY, GAUGE_AGAIN, CONTINUITY = "enquiry", "gauge again", "continuity"
+WATCH, LIKENESS, TIME = "watch", "likeness", "time"
+_ORDER = {ENQUIRY: 0, CONTINUITY: 1, TIME: 2, WATCH: 3, LIKENESS: 4, GAUGE_AGAIN: 5}
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One run of what lasts: when it happened, and the alcohol that went in (the same for each where gauges count)."""
+
+    record: str
+    record_kind: str
+    at: datetime
+    charge_ul: int
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One thing to look into. Microlitres of pure alcohol; missing is positive, extra negative.
+
+    `key` names the place it shows and stays the same while causes are ranked anew. `lines` are its causes, best first,
+    each with what cannot be told apart from it; `likely` the same flattened. `under` are other records that the same
+    cause explains. A watch has `since` (earliest and latest run it may have begun with), the run that gave the signal
+    as its record, all its `runs` in order of time, and `share` of each charge.
+    """
+
+    kind: str
+    record: str
+    record_kind: str
+    operation: str
+    at: datetime
+    difference_ul: int
+    uncertainty_ul: float
+    threshold_ul: int
+    in_ul: int
+    basis: str
+    state: str = "open"
+    likely: tuple[Likely, ...] = ()
+    found_again: str = ""
+    found_again_ul: int = 0
+    key: str = ""
+    lines: tuple[CauseLine, ...] = ()
+    under: tuple[str, ...] = ()
+    since: tuple[str, ...] = ()
+    share: float | None = None
+    share_uncertainty: float | None = None
+    total_ul: int | None = None
+    statistic: float = 0.0
+    row: str = ""
+    runs: tuple[Run, ...] = ()
+
+    @property
+    def beyond_ul(self) -> int:
+        """How far outside the threshold it lies."""
+        return abs(self.difference_ul) - self.threshold_ul
+
+    @property
+    def percent_of_in(self) -> float | None:
+        """The difference as a share of the alcohol that went in."""
+        return 100 * self.difference_ul / self.in_ul if self.in_ul else None
+
+    @property
+    def may_be_loss(self) -> bool:
+        """True where alcohol really lost (or gained) explains it as well as any reading does: no figure tells which."""
+        return bool(self.lines) and any(cause.is_loss for cause in self.lines[0].causes)
+
+    @property
+    def began(self) -> str:
+        """The runs a watch may have begun with: 'SR0010 to SR0011', or one."""
+        return " to ".join(dict.fromkeys(self.since))
+
+    @property
+    def sentence(self) -> str:
+        """What is the matter, in one line."""
+        way = "missing" if self.difference_ul > 0 else "more than can be"
+        size = abs(self.difference_ul) / MICRO
+        if self.kind == GAUGE_AGAIN:
+            return f"{size:.2f} LPA {way}, but the readings are too rough to say: gauge again."
+        if self.kind == WATCH and self.share is not None:
+            return f"{abs(100 * self.share):.2f} % of each charge {way} since {self.began}, {size:.1f} LPA in all."
+        if self.kind == WATCH:
+            return f"{size:.1f} LPA {way} in all at the gauges since {self.began}, a little each time."
+        if self.kind == CONTINUITY and not self.difference_ul:
+            return "The gauge found another strength than the vessel held."
+        if self.kind == CONTINUITY:
+            way = "less than" if self.difference_ul > 0 else "more than"
+            return f"The gauge found {size:.2f} LPA {way} the book."
+        if self.kind == TIME:
+            return f"{self.likely[0].cause}."
+        if self.kind == LIKENESS:
+            return f"{self.operation.capitalize()}: unlike its kind."
+        return f"{size:.2f} LPA {way} in this operation."
+
+
+def in_order(found: Iterable[Finding]) -> list[Finding]:
+    """Most serious first."""
+    return sorted(found, key=lambda one: (_ORDER[one.kind], -abs(one.difference_ul), one.at))

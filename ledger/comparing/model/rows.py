@@ -1,0 +1,285 @@
+"""The month as rows, readings and usual losses: residuals, columns and covariance terms from the lines.
+
+Symbols as in `statistics`: r a row's residual, f a reading's column. A row's residual is the sum of its measured
+quantities less the usual loss; a reading's entry in it is the sum of factor times sensitivity over the quantities it
+was used for. `Sheet` keeps both ways round, so that a window takes only what touches it, and a corrected reading
+changes only the quantities it was used for.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from ledger.comparing.model.lines import Aspect, Line, Term
+from ledger.comparing.model.usual import Usual
+from ledger.comparing.observations.seen import Log, Measured, ReadingSeen
+from ledger.comparing.statistics.algebra.problem import Reading, Row, UsualLoss
+from ledger.comparing.statistics.faults.slips import Written
+
+# A fault already found is taken out at its estimated size and left free about it, by this many of its uncertainties.
+_FREE = 30.0
+# A figure that an error moves by more than this many of its spreads is beyond what its slopes can follow.
+OUT_OF_REACH = 20.0
+DIP = "dip_mm"
+# A reading nobody wrote down (a strength known, not read) is hardly ever the cause.
+UNWRITTEN_ODDS = 1e-6
+# One that stands on a record of an earlier period has been judged before (common practice, no source).
+EARLIER_ODDS = 0.05
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """A reading as it stands on its record, and the measured quantities it was used for."""
+
+    seen: ReadingSeen
+    vessel: str
+    quantities: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Free:
+    """A fault taken as found: its column, what of it was taken out of the rows, and the spread it is left free with.
+
+    A wrong reading is corrected in its gauges, so `size` is 0 for one.
+    """
+
+    key: str
+    column: Mapping[str, float]
+    size: float
+    spread: float
+
+
+WrittenOf = Callable[[str], Written | None]
+
+
+@dataclass(slots=True)
+class Sheet:
+    """Lines of a period with what enters them, as corrected so far."""
+
+    log: Log
+    lines: dict[str, Line]
+    values: dict[str, Measured]
+    known: dict[str, Known]
+    usual: dict[str, Usual]
+    entries: dict[str, dict[str, float]]
+    columns: dict[str, dict[str, float]]
+    residuals: dict[str, float]
+    charges: dict[str, float]
+    users: dict[str, set[str]]
+    gaps: list[Line]
+    standing: dict[str, tuple[int, Measured]]
+    lasts: bool
+    free: list[Free] = field(default_factory=list)
+    void: frozenset[str] | set[str] = frozenset()
+    shifted: dict[str, float] = field(default_factory=dict)
+
+    # -- what the statistics are handed
+
+    def rows(self, keys: Collection[str]) -> list[Row]:
+        """These rows, for a problem."""
+        return [self._row(self.lines[key]) for key in keys]
+
+    def readings(self, keys: Collection[str], written: WrittenOf) -> list[Reading]:
+        """Every reading that enters these rows and no others: what may be asked whether it is wrong."""
+        return [
+            Reading(
+                key,
+                self.known[key].seen.column,
+                self.known[key].seen.own_uncertainty,
+                self.columns[key],
+                written=written(key),
+                prior_odds=self._prior_odds(self.known[key].seen),
+            )
+            for key in self._entering(keys)
+            if self.whole(key, keys)
+        ]
+
+    def usual_losses(self, keys: Collection[str]) -> list[UsualLoss]:
+        """What several rows share beside whole readings: doubt about a usual loss, readings that reach beyond these
+        rows, and faults already found with their sizes left free."""
+        families: dict[str, dict[str, float]] = defaultdict(dict)
+        for key in keys:
+            if key in self.usual and self.usual[key].doubt:
+                families[self.lines[key].family][key] = self.charges[key]
+        usual = [
+            UsualLoss(f"usual:{family}", family, self.usual[next(iter(charges))].doubt, charges)
+            for family, charges in families.items()
+        ]
+        usual += [
+            UsualLoss(
+                f"reaches out:{key}",
+                key,
+                self.known[key].seen.own_uncertainty,
+                {row: value for row, value in self.columns[key].items() if row in keys},
+            )
+            for key in self._entering(keys)
+            if self.known[key].seen.own_uncertainty and not self.whole(key, keys)
+        ]
+        usual += [
+            UsualLoss(f"instrument:{name}", name, 1.0, column) for name, column in self.lasting_errors(keys).items()
+        ]
+        for one in self.free:
+            column = {key: value for key, value in one.column.items() if key in keys}
+            if column:
+                usual.append(UsualLoss(f"free:{one.key}", one.key, one.spread, column))
+        return usual
+
+    def whole(self, reading: str, keys: Collection[str]) -> bool:
+        """Whether all rows of a reading are among these."""
+        return all(row in keys for row in self.columns[reading])
+
+    def _prior_odds(self, seen: ReadingSeen) -> float:
+        if not seen.column:
+            return UNWRITTEN_ODDS
+        return 1.0 if self.log.judged(seen.record) else EARLIER_ODDS
+
+    def _entering(self, keys: Collection[str]) -> list[str]:
+        return list(dict.fromkeys(reading for row in keys for reading in self.entries[row]))
+
+    def lasting_errors(self, keys: Iterable[str]) -> dict[str, dict[str, float]]:
+        """What one standard uncertainty of each instrument's lasting error does to these rows."""
+        errors: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
+        for row in keys:
+            for key, sensitivity in self.entries[row].items():
+                seen = self.known[key].seen
+                if seen.lasting:
+                    errors[f"{seen.instrument} {seen.part}"][row] += sensitivity * seen.lasting_uncertainty
+        return {name: dict(column) for name, column in errors.items()}
+
+    def measured_variance(self, key: str) -> float:
+        """What the readings alone make of one row, what lasts in an instrument counted as shared."""
+        known = self.known
+        if not self.lasts:
+            return sum((weight * known[one].seen.uncertainty) ** 2 for one, weight in self.entries[key].items())
+        own = sum((weight * known[one].seen.own_uncertainty) ** 2 for one, weight in self.entries[key].items())
+        return own + sum(column[key] ** 2 for column in self.lasting_errors((key,)).values())
+
+    def variance(self, key: str) -> float:
+        """V of one row by itself."""
+        line = self.lines[key]
+        own = line.spread**2
+        if key in self.usual:
+            own += (self.usual[key].spread ** 2 + self.usual[key].doubt ** 2) * self.charges[key] ** 2
+        free = sum((one.spread * one.column[key]) ** 2 for one in self.free if key in one.column)
+        return self.measured_variance(key) + own + free
+
+    def _row(self, line: Line) -> Row:
+        spread = line.spread
+        if line.key in self.usual:
+            spread = (spread**2 + (self.usual[line.key].spread * self.charges[line.key]) ** 2) ** 0.5
+        return Row(line.key, line.kind, float(line.order), self.residuals[line.key], spread, line.label)
+
+    # -- corrections
+
+    def with_free(self, free: Sequence[Free]) -> Sheet:
+        """The same sheet with just these faults taken out and left free."""
+        again = replace(self, residuals=dict(self.residuals), free=list(free))
+        for one in (*self.free, *free):
+            if one.size:
+                for key in one.column:
+                    again.enter(self.lines[key])
+        return again
+
+    def with_values(self, changed: Mapping[str, Measured], shifts: Mapping[str, float]) -> Sheet:
+        """The same sheet with these quantities measured anew; `shifts` are readings and what was taken off them."""
+        touched = {key for used in (*changed, *shifts) for key in self.users.get(used, ())}
+        again = replace(
+            self,
+            values={**self.values, **changed},
+            entries=dict(self.entries),
+            residuals=dict(self.residuals),
+            charges=dict(self.charges),
+            columns=dict(self.columns),
+            free=list(self.free),
+            shifted={**self.shifted, **shifts},
+        )
+        again.void = self.void | {key for key in touched if self._is_out_of_reach(self.lines[key], shifts)}
+        again._enter_again(touched)
+        return again
+
+    def with_void(self, keys: Iterable[str]) -> Sheet:
+        """The same sheet without what these rows say."""
+        again = replace(
+            self,
+            entries=dict(self.entries),
+            residuals=dict(self.residuals),
+            charges=dict(self.charges),
+            columns=dict(self.columns),
+        )
+        again.void = self.void | set(keys)
+        again._enter_again(set(keys))
+        return again
+
+    def out_of_reach(self, line: Line, sizes: Mapping[str, float]) -> bool:
+        """Whether errors of these sizes would move a figure further than its slopes can be trusted.
+
+        A figure worked out of several readings is carried along by its slopes only. They hold for a strength or a
+        weight; what a dip does to a mixture does not go on in a straight line.
+        """
+        moved = sum(
+            weight * sizes.get(reading, 0.0) for reading, weight in line.direct if self.known[reading].seen.part == DIP
+        )
+        return bool(line.spread) and abs(moved) > OUT_OF_REACH * line.spread
+
+    def _is_out_of_reach(self, line: Line, shifts: Mapping[str, float]) -> bool:
+        return line.key.startswith("figure:") and self.out_of_reach(line, shifts)
+
+    def _enter_again(self, keys: set[str]) -> None:
+        for reading in {reading for key in keys for reading in self.entries[key]}:
+            column = self.columns[reading]
+            self.columns[reading] = {key: value for key, value in column.items() if key not in keys}
+        for key in keys:
+            self.enter(self.lines[key])
+
+    def enter(self, line: Line) -> None:
+        """Works one line out."""
+        if line.key in self.void:
+            self.entries[line.key], self.residuals[line.key], self.charges[line.key] = {}, 0.0, 0.0
+            return
+        entries = _entries(line, self.values)
+        self.entries[line.key] = entries
+        for reading, sensitivity in entries.items():
+            self.columns.setdefault(reading, {})[line.key] = sensitivity
+        charge = max(0.0, sum(_value(term, self.values) for term in line.charge))
+        self.charges[line.key] = charge
+        usual = self.usual[line.key].share * charge if line.key in self.usual else 0.0
+        direct = sum(sensitivity * self.shifted.get(reading, 0.0) for reading, sensitivity in line.direct)
+        found = sum(one.size * one.column[line.key] for one in self.free if one.size and line.key in one.column)
+        self.residuals[line.key] = (
+            sum(_value(term, self.values) for term in line.terms) + line.constant - direct - usual - found
+        )
+
+
+def left_free(key: str, column: Mapping[str, float], size: float, uncertainty: float) -> Free:
+    """A found fault taken out at this size, and free about it."""
+    return Free(key, dict(column), size, _FREE * uncertainty)
+
+
+def _entries(line: Line, values: Mapping[str, Measured]) -> dict[str, float]:
+    total: dict[str, float] = defaultdict(float)
+    for term in line.terms:
+        for reading in values[term.quantity].readings:
+            total[reading.key] += term.factor * _sensitivity(reading, values[term.quantity], term.aspect)
+    for key, sensitivity in line.direct:
+        total[key] += sensitivity
+    return {key: value for key, value in total.items() if abs(value) > 1e-12}
+
+
+def _value(term: Term, values: Mapping[str, Measured]) -> float:
+    measured = values[term.quantity]
+    if term.aspect is Aspect.ALCOHOL:
+        return term.factor * measured.lpa
+    return term.factor * (measured.percent if term.aspect is Aspect.STRENGTH else measured.litres20)
+
+
+def _sensitivity(reading: ReadingSeen, measured: Measured, aspect: Aspect) -> float:
+    if aspect is Aspect.ALCOHOL:
+        return reading.lpa
+    if aspect is Aspect.STRENGTH:
+        return reading.percent
+    if not measured.percent:
+        return 0.0
+    # Litres at 20 °C are the alcohol over the strength.
+    return (100.0 * reading.lpa - measured.litres20 * reading.percent) / measured.percent

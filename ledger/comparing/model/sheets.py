@@ -1,0 +1,91 @@
+"""Makes the sheet of a log: lines, what the site holds usual of each, every reading once, and what is used where."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+
+from ledger.comparing.model.lines import REGAUGE, Line, lines_of, quantities
+from ledger.comparing.model.rows import Known, Sheet
+from ledger.comparing.model.usual import UsualOf, learnt_from_casks
+from ledger.comparing.observations.seen import GaugeSeen, Log, Measured, ReadingSeen
+from ledger.comparing.statistics.algebra.problem import RowKind
+
+
+def sheet_of(log: Log, usual_of: UsualOf, more: Iterable[Line] = ()) -> Sheet:
+    """All rows of a log, likeness figures included."""
+    lines = {line.key: line for line in (*lines_of(log), *more)}
+    usual = {
+        key: found
+        for key, line in lines.items()
+        if line.kind is RowKind.OPERATION and (found := usual_of(line)) is not None
+    }
+    # An operation for which the site has set no threshold is not judged.
+    lines = {key: line for key, line in lines.items() if line.kind is not RowKind.OPERATION or key in usual}
+    known = _known(log)
+    lasts = any(one.seen.lasting for one in known.values())
+    sheet = Sheet(
+        log, lines, quantities(log), known, usual, {}, {}, {}, {}, _users(lines.values()), [], _standing(log), lasts
+    )
+    for line in lines.values():
+        sheet.enter(line)
+    _learn_casks(sheet)
+    silent = [key for key, line in lines.items() if not line.spread and not sheet.variance(key) > 0.0]
+    for key in silent:
+        for reading in sheet.entries.pop(key):
+            sheet.columns[reading].pop(key, None)
+        del sheet.lines[key], sheet.residuals[key], sheet.charges[key]
+        sheet.usual.pop(key, None)
+        for used in sheet.users.values():
+            used.discard(key)
+    sheet.gaps = [line for line in sheet.lines.values() if line.kind is RowKind.CONTINUITY]
+    return sheet
+
+
+def _learn_casks(sheet: Sheet) -> None:
+    """Casks of a period weighed again say together what casks here lose a year."""
+    casks = [line for line in sheet.lines.values() if line.family == REGAUGE and sheet.charges[line.key] > 0.0]
+    lost = [
+        (
+            sheet.usual[line.key],
+            sheet.residuals[line.key] / sheet.charges[line.key] + sheet.usual[line.key].share,
+            line.years,
+        )
+        for line in casks
+    ]
+    for line, usual in zip(casks, learnt_from_casks(lost), strict=True):
+        sheet.usual[line.key] = usual
+        sheet.enter(line)
+
+
+def _standing(log: Log) -> dict[str, tuple[int, Measured]]:
+    """What each vessel held when it was last gauged, and the place of that gauge among the events."""
+    return {
+        event.vessel: (order, event.measured) for order, event in enumerate(log.events) if isinstance(event, GaugeSeen)
+    }
+
+
+def _users(lines: Iterable[Line]) -> dict[str, set[str]]:
+    """Which lines a quantity, or a reading that stands in them as such, is used in."""
+    users: dict[str, set[str]] = defaultdict(set)
+    for line in lines:
+        for term in (*line.terms, *line.charge):
+            users[term.quantity].add(line.key)
+        for reading, _ in line.direct:
+            users[reading].add(line.key)
+    return users
+
+
+def _known(log: Log) -> dict[str, Known]:
+    """Every reading once. Its figures are the same wherever it was used; only its weight differs."""
+    seen: dict[str, ReadingSeen] = {}
+    vessels: dict[str, str] = {}
+    used: dict[str, list[str]] = defaultdict(list)
+    for event in log.events:
+        for one in event.measured.readings:
+            # The record the reading stands on knows how it was typed.
+            if one.key not in seen or one.uncertainty > seen[one.key].uncertainty:
+                seen[one.key] = one
+                vessels[one.key] = event.measured.vessel
+            used[one.key].append(event.measured.key)
+    return {key: Known(one, vessels[key], tuple(used[key])) for key, one in seen.items()}

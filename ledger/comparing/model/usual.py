@@ -1,0 +1,115 @@
+"""What an operation usually loses, how well that is known, and from where on it is looked into.
+
+Dated site data: the usual share of the charge with half the width of its range (the doubt tau), its spread from run to
+run (sigma), and the review threshold with its floor. A cask's usual loss is the middle of its yearly band, compounded
+over the years since it was filled or last gauged. Shares are of the alcohol that went in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+
+from distillery.plant.models import MICRO
+from distillery.rules.cask_loss import kept_share, yearly_share
+from distillery.rules.models import ONE
+from distillery.rules.reading import NoRuleInForce, cask_band, review_threshold
+from ledger.comparing.model.lines import REGAUGE, Line
+from ledger.comparing.observations.seen import CaskSeen
+from ledger.comparing.statistics.algebra.robust import centre_and_spread
+
+# A range that holds about 95 % of casks is four standard deviations wide.
+_RANGE_IN_SPREADS = 4.0
+# Wood takes up spirit while a cask is young; so many casks say what is usual; and none is known closer than this share
+# a year (common practice, no source).
+_YEARS_TO_TELL = 1.0
+_FEWEST_CASKS = 8
+_LEAST_YEARLY_SPREAD = 0.002
+
+
+@dataclass(frozen=True, slots=True)
+class Usual:
+    """Usual share lost, doubt about it, spread from run to run; review threshold as a share and its floor in LPA.
+
+    `most` is the far side of a cask's band: only what lies beyond it is a difference.
+    """
+
+    share: float
+    doubt: float
+    spread: float
+    threshold_share: float
+    floor_lpa: float
+    basis: str
+    most: float | None = None
+
+
+UsualOf = Callable[[Line], Usual | None]
+
+
+def usual_of_rules(casks: dict[str, CaskSeen]) -> UsualOf:
+    """Looks the site's figures up by operation, vessel and day; None where none is set."""
+
+    def usual(line: Line) -> Usual | None:
+        on = site_day(line.at)
+        try:
+            rule = review_threshold(line.family, min(line.vessels, default=""), on)
+        except NoRuleInForce:
+            return None
+        found = Usual(
+            share=rule.usual_millionths / ONE,
+            doubt=rule.usual_half_width_millionths / ONE,
+            spread=rule.spread_millionths / ONE,
+            threshold_share=rule.threshold_millionths / ONE,
+            floor_lpa=rule.floor_ul / MICRO,
+            basis=rule.source,
+        )
+        if line.family != REGAUGE:
+            return found
+        return _of_cask(found, casks.get(line.vessels[0]) if line.vessels else None, on, line.years)
+
+    return usual
+
+
+def _of_cask(rule: Usual, cask: CaskSeen | None, on: date, years: float) -> Usual:
+    try:
+        band = cask_band(cask.warehouse if cask else "", cask.kind if cask else "", on)
+    except NoRuleInForce:
+        return rule
+    low, high = band.low_millionths_a_year / ONE, band.high_millionths_a_year / ONE
+    least, most = 1.0 - kept_share(low, years), 1.0 - kept_share(high, years)
+    return Usual(
+        share=1.0 - kept_share(0.5 * (low + high), years),
+        doubt=0.0,
+        spread=(most - least) / _RANGE_IN_SPREADS,
+        threshold_share=rule.threshold_share,
+        floor_lpa=rule.floor_lpa,
+        basis=band.source,
+        most=most,
+    )
+
+
+def learnt_from_casks(casks: Sequence[tuple[Usual, float, float]]) -> list[Usual]:
+    """What casks weighed again together usually lose: robustly from their own yearly losses, once there are enough.
+
+    Given usual loss, share lost and years of each; the band stays what it is for the difference.
+    """
+    rates = [yearly_share(1.0, max(1.0 - lost, 0.0), years) for _, lost, years in casks if years >= _YEARS_TO_TELL]
+    if len(rates) < _FEWEST_CASKS:
+        return [usual for usual, _, _ in casks]
+    centre, spread = centre_and_spread(rates)
+    spread = max(spread, _LEAST_YEARLY_SPREAD)
+    return [
+        replace(usual, share=1.0 - kept_share(centre, years), spread=min(usual.spread, spread * years))
+        if years >= _YEARS_TO_TELL
+        else usual
+        for usual, _, years in casks
+    ]
+
+
+def site_day(at: datetime) -> date:
+    """The day by the site's own clock."""
+    return at.astimezone(ZoneInfo(settings.TIME_ZONE)).date()

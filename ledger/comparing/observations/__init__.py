@@ -1,0 +1,1 @@
+"""What was measured, read from the ledger."""

@@ -1,0 +1,315 @@
+"""Reads the ledger's standing entries into a log: gauges and measured flows with their readings, in order of time.
+
+A period is read with each vessel's last gauge before it, so that its first gauges have something to be compared with.
+The number of queries does not depend on how much there is. Nothing is written.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from datetime import UTC, datetime
+from typing import Any
+
+from django.db.models import Exists, OuterRef, Q, QuerySet, Sum
+
+from distillery.plant.models import MICRO, Cask, Kind
+from ledger.comparing.observations.seen import (
+    CaskSeen,
+    Doing,
+    Event,
+    FigureSeen,
+    FlowSeen,
+    GaugeSeen,
+    Log,
+    Measured,
+    ReadingSeen,
+)
+from ledger.models import AccountKind, Figure, Gauge, Leg, Measure, Movement, MovementKind
+from ledger.periods.reading import bounds
+from ledger.posting.gauging import Method
+from ledger.posting.legs import PLACES
+
+# Columns that stand once for each line of a record, so that the record and the column do not yet name the reading.
+_Place = tuple[str, str]
+GAUGING = "difference:gauging:"
+_LONG_AGO = datetime(1, 1, 2, tzinfo=UTC)
+BY_WEIGHT = (Method.WEIGHT, Method.WEIGHT_AT_STRENGTH)
+
+
+def log_of(period: str | None = None) -> Log:
+    """The log of one period ('2027-03') by when things truly happened, or of everything posted.
+
+    Raises NoSuchPeriod.
+    """
+    span = None if period is None else bounds(period)
+    movements = standing(Movement.objects.all())
+    if span is not None:
+        movements = movements.filter(_took_place(*span))
+    gauges = list(gauges_with(Gauge.objects.filter(movement__in=movements)))
+    measures = list(measures_with(Measure.objects.filter(movement__in=movements)))
+    figures = list(figures_with(Figure.objects.filter(movement__in=movements)))
+    judged = None
+    if span is not None:
+        movements_read = [one.movement for one in gauges]
+        movements_read += [one.movement for one in measures] + [one.movement for one in figures]
+        judged = frozenset(movement.record_number for movement in movements_read)
+        gauges, measures = _with_last_before(span[0], gauges, measures)
+    return make_log(gauges, measures, figures, in_period=judged, movements=movements)
+
+
+def _took_place(start: datetime, end: datetime) -> Q:
+    """What truly happened from one moment to another, wherever the books carry it."""
+    return Q(true_at__isnull=True, happened_at__gte=start, happened_at__lt=end) | Q(true_at__gte=start, true_at__lt=end)
+
+
+def standing(movements: QuerySet[Movement]) -> QuerySet[Movement]:
+    taken_back = Movement.objects.filter(corrects=OuterRef("pk"))
+    return movements.filter(~Exists(taken_back), kind=MovementKind.OPERATION)
+
+
+def gauges_with(gauges: QuerySet[Gauge]) -> QuerySet[Gauge]:
+    return gauges.select_related("movement", "account")
+
+
+def figures_with(figures: QuerySet[Figure]) -> QuerySet[Figure]:
+    return figures.select_related("movement").order_by("movement_id", "line")
+
+
+def measures_with(measures: QuerySet[Measure]) -> QuerySet[Measure]:
+    return measures.select_related("movement", "giver", "taker")
+
+
+def _with_last_before(
+    start: datetime, gauges: list[Gauge], measures: list[Measure]
+) -> tuple[list[Gauge], list[Measure]]:
+    """Each vessel's last gauge before a moment, and what flowed into its casks before it."""
+    accounts = {gauge.account_id for gauge in gauges}
+    if not accounts:
+        return gauges, measures
+    earlier = Gauge.objects.standing().filter(happened_at__lt=start)
+    later = earlier.filter(
+        Q(happened_at__gt=OuterRef("happened_at"))
+        | Q(happened_at=OuterRef("happened_at"), position__gt=OuterRef("position")),
+        account=OuterRef("account"),
+    )
+    before = earlier.filter(~Exists(later), account__in=accounts)
+    casks = {gauge.account_id for gauge in gauges if gauge.method in BY_WEIGHT}
+    fills = Measure.objects.filter(
+        movement__in=standing(Movement.objects.filter(_took_place(_LONG_AGO, start))), taker__in=casks
+    )
+    return [*gauges_with(before), *gauges], [*measures_with(fills), *measures]
+
+
+def _unfinished(movements: QuerySet[Movement]) -> frozenset[str]:
+    """Records whose charge has not all left its still: they have no balance yet."""
+    held = (
+        Leg.objects.filter(movement__in=movements, account__vessel__kind=Kind.STILL)
+        .values_list("movement__record_number")
+        .annotate(pure=Sum("pure_ul"))
+    )
+    return frozenset(record for record, pure_ul in held if pure_ul)
+
+
+def make_log(
+    gauges: list[Gauge],
+    measures: list[Measure],
+    figures: list[Figure],
+    *,
+    in_period: frozenset[str] | None,
+    movements: QuerySet[Movement] | None = None,
+) -> Log:
+    several = _several(gauges, measures)
+    seen: list[Event] = [_gauge(gauge, several) for gauge in gauges]
+    seen += [_flow(measure, several) for measure in measures]
+    seen.sort(key=lambda event: (event.at, event.position))
+    return Log(
+        events=seen,
+        figures=[_figure(figure, several) for figure in figures],
+        explained=_explained(),
+        casks=_casks(seen),
+        stills=frozenset(vessel_of(measure.giver.code) for measure in measures if _is_still(measure)),
+        in_period=in_period,
+        unfinished=_unfinished(movements) if movements is not None else frozenset(),
+    )
+
+
+def _is_still(measure: Measure) -> bool:
+    # A still is never gauged: what leaves it by a measure is known by that measure alone.
+    return measure.giver.kind == AccountKind.VESSEL and measure.taker.kind == AccountKind.LOSS
+
+
+def _several(gauges: Iterable[Gauge], measures: Iterable[Measure]) -> set[_Place]:
+    """Record and column pairs that occur for more than one vessel."""
+    vessels: dict[_Place, set[str]] = defaultdict(set)
+    for gauge in gauges:
+        for column in json.loads(gauge.raw):
+            vessels[gauge.movement.record_number, column].add(gauge.account.code)
+    for measure in measures:
+        for column in json.loads(measure.raw):
+            vessels[measure.movement.record_number, column].add(measure.taker.code)
+    return {place for place, codes in vessels.items() if len(codes) > 1}
+
+
+def vessel_of(code: str) -> str:
+    return code.removeprefix("vessel:")
+
+
+def _doing(movement: Movement) -> Doing:
+    return Doing(movement.record_number, movement.record_kind, movement.operation, movement.period)
+
+
+def _gauge(gauge: Gauge, several: set[_Place]) -> GaugeSeen:
+    vessel = vessel_of(gauge.account.code)
+    return GaugeSeen(
+        doing=_doing(gauge.movement),
+        at=gauge.happened_at,
+        position=gauge.position,
+        vessel=vessel,
+        name=gauge.name,
+        role=gauge.role,
+        measured=_measured(gauge, vessel, f"{gauge.movement.record_number}/{vessel}/{gauge.name}", several),
+        movement=gauge.movement_id,
+    )
+
+
+def _flow(measure: Measure, several: set[_Place]) -> FlowSeen:
+    giver, taker = vessel_of(measure.giver.code), vessel_of(measure.taker.code)
+    cask = measure.method in BY_WEIGHT
+    return FlowSeen(
+        doing=_doing(measure.movement),
+        at=measure.movement.took_place_at,
+        position=measure.movement.slot * PLACES + measure.line,
+        giver=giver,
+        taker=taker,
+        measured=_measured(
+            measure,
+            taker if cask else giver,
+            f"{measure.movement.record_number}/{taker if cask else giver}/{measure.name}",
+            several,
+        ),
+        movement=measure.movement_id,
+    )
+
+
+def _measured(row: Gauge | Measure, vessel: str, key: str, several: set[_Place]) -> Measured:
+    typed: Mapping[str, str] = json.loads(row.raw)
+    chain = json.loads(row.chain) if row.chain else {"readings": []}
+    return Measured(
+        key=key,
+        method=row.method,
+        vessel=vessel,
+        lpa=row.pure_ul / MICRO,
+        percent=row.percent20_millionths / MICRO,
+        litres20=row.litres20_ul / MICRO,
+        readings=tuple(
+            _reading(one, key, row.movement.record_number, vessel, typed, several) for one in chain["readings"]
+        )
+        if row.chain
+        else (_as_a_whole(row, key),),
+        chain=row.chain,
+    )
+
+
+def _as_a_whole(row: Gauge | Measure, key: str) -> ReadingSeen:
+    """An amount whose readings were not kept is one reading of itself, as sure as it was then worked out to be."""
+    lpa = row.pure_ul / MICRO
+    return ReadingSeen(
+        key=f"{key}:as a whole",
+        part="",
+        record=row.movement.record_number,
+        column="",
+        instrument="",
+        value=lpa,
+        unit="LPA",
+        uncertainty=row.uncertainty_ul / MICRO,
+        lpa=1.0,
+        percent=0.0,
+        typed="",
+    )
+
+
+def _reading(
+    row: Mapping[str, Any], quantity: str, record: str, vessel: str, typed: Mapping[str, str], several: set[_Place]
+) -> ReadingSeen:
+    column, of = row["column"], row["of"] or record
+    key = f"{of}:{column}" if column else f"{quantity}:{row['part'] or row['instrument']}"
+    if (of, column) in several:
+        key = f"{key}:{vessel}"
+    if not row["part"]:
+        # The vessel's own table, a share of the volume, is one error in every gauge of it; what else nobody read (what
+        # solids hide, a step of the factor table, a distance to nothing) is the gauge's own, its lasting part apart.
+        key = f"table:{vessel}" if row["unit"] == "L" else f"{quantity}:{row['instrument']}"
+    return ReadingSeen(
+        key=key,
+        part=row["part"],
+        record=of,
+        column=column,
+        instrument=row["instrument"],
+        value=float(row["value"]),
+        unit=row["unit"],
+        uncertainty=float(row["u"]),
+        lpa=float(row["lpa"]),
+        percent=float(row["percent"]),
+        typed=typed.get(column, ""),
+        lasting=float(row.get("lasting", 0.0)),
+    )
+
+
+def _figure(figure: Figure, several: set[_Place]) -> FigureSeen:
+    movement, record = figure.movement, figure.movement.record_number
+    parts: dict[str, float] = {}
+    for named, weight in json.loads(figure.parts).items():
+        column, _, vessel = named.partition("@")
+        if (record, column) in several:
+            # A column that stands once for each line is told by its vessel.
+            if vessel:
+                parts[f"{record}:{column}:{vessel}"] = weight
+        else:
+            parts[f"{record}:{column}"] = weight
+    return FigureSeen(
+        doing=_doing(movement),
+        at=movement.took_place_at,
+        position=movement.slot * PLACES + figure.line,
+        name=figure.name,
+        like=figure.like,
+        beside=figure.beside,
+        column=figure.field,
+        unit=figure.unit,
+        value=figure.value_millionths / MICRO,
+        expected=None if figure.expected_millionths is None else figure.expected_millionths / MICRO,
+        spread=None if figure.spread_millionths is None else figure.spread_millionths / MICRO,
+        parts=parts,
+    )
+
+
+def _explained() -> dict[str, float]:
+    """LPA that answered explanations have taken out of a record's difference, or ('record@vessel') of a gauge's."""
+    legs = (
+        Leg.objects.filter(
+            movement__kind=MovementKind.EXPLANATION,
+            movement__corrections__isnull=True,
+            account__kind=AccountKind.DIFFERENCE,
+        )
+        .values_list("movement__record_number", "account__code")
+        .annotate(pure=Sum("pure_ul"))
+    )
+    explained: dict[str, float] = defaultdict(float)
+    for record, code, pure_ul in legs:
+        vessel = code.removeprefix(GAUGING) if code.startswith(GAUGING) else ""
+        explained[f"{record}@{vessel}" if vessel else record] -= pure_ul / MICRO
+    return dict(explained)
+
+
+def _casks(events: Iterable[Event]) -> dict[str, CaskSeen]:
+    weighed = (event.measured for event in events if event.measured.method in BY_WEIGHT)
+    codes = {measured.vessel for measured in weighed}
+    if not codes:
+        return {}
+    casks = Cask.objects.select_related("vessel")
+    return {
+        cask.vessel.code: CaskSeen(cask.kind, cask.nominal_ul / MICRO, cask.warehouse)
+        for cask in casks
+        if cask.vessel.code in codes
+    }

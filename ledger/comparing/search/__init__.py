@@ -1,0 +1,1 @@
+"""Which reading or loss explains what is left over."""

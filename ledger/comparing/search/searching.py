@@ -1,0 +1,257 @@
+"""The search through a month: what stands out is looked at closely, and what is found is put right before going on.
+
+The oddest row first. Its window is tested; if something passes the level its causes are ranked, the best is taken as
+found, a wrong reading is corrected in the rows and its size left free, and the search goes on with what is then left.
+So two sides of one wrong reading are found once, and a second fault is not hidden by the first.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
+
+from ledger.comparing.model.rows import Sheet, WrittenOf, left_free
+from ledger.comparing.search.remeasuring import Remeasure, corrected, rebuild_with
+from ledger.comparing.search.widening import opened
+from ledger.comparing.search.windows import (
+    FAR_OFF,
+    SEED,
+    doubtful_figures,
+    neighbourhood,
+    oddness,
+    reached,
+    window_problem,
+)
+from ledger.comparing.statistics.algebra.assembly import Window, dense
+from ledger.comparing.statistics.algebra.problem import FaultKind, Hypothesis, Problem, ProblemError
+from ledger.comparing.statistics.faults.faults import Fault, ImpossibleReading, Rebuild, find_faults, settled_alone
+from ledger.comparing.statistics.faults.likelihood import (
+    FINDING_LEVEL,
+    NEIGHBOUR_LEVEL,
+    LikelihoodRatio,
+    likelihood_ratio,
+)
+from ledger.comparing.statistics.faults.ranking import Explanation, estimate, rank_window
+from ledger.comparing.statistics.faults.slips import nearest_possible_size
+
+# A month in which more than this is wrong is not one to be judged by balances.
+_MOST_FOUND = 60
+# Rounds in which faults are estimated again beside one another, and when that has settled (in uncertainties).
+_MOST_ROUNDS = 4
+_MOST_MEMBERS = 8
+_SETTLED = 0.1
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """One fault of the month, the rows it moves, and how odd each was before it was taken out."""
+
+    fault: Fault
+    moved: Mapping[str, float]
+    odd: Mapping[str, float]
+    residuals: Mapping[str, float]
+
+
+@dataclass(slots=True)
+class Search:
+    """A month's sheet as it stands, and what has been found in it."""
+
+    sheet: Sheet
+    written: WrittenOf
+    remeasure: Remeasure
+    found: list[Found]
+
+    def run(self, seeds: Collection[str] | None = None) -> None:
+        """Finds the faults whose T passes the level, looking at every odd row (or only these)."""
+        for _ in range(_MOST_ROUNDS):
+            self._look_round(seeds)
+            for _ in range(_MOST_ROUNDS):
+                moved = [self._again(number) for number in range(len(self.found))]
+                if not any(moved):
+                    break
+            if not self._let_go():
+                return
+
+    def _look_round(self, seeds: Collection[str] | None) -> None:
+        odd = oddness(self.sheet)
+        looked: set[str] = set()
+        waiting = self._seeds(odd, seeds)
+        while len(self.found) < _MOST_FOUND:
+            seed = next((key for key in waiting if key not in looked), None)
+            if seed is None:
+                return
+            if self._look(seed, odd, looked):
+                odd |= oddness(self.sheet, self._changed(odd))
+                waiting = self._seeds(odd, seeds)
+
+    def _seeds(self, odd: Mapping[str, float], seeds: Collection[str] | None) -> list[str]:
+        """Rows to be looked at, the oddest first."""
+        far = [key for key, value in odd.items() if abs(value) > SEED and (seeds is None or key in seeds)]
+        return sorted(far, key=lambda key: -abs(odd[key]))
+
+    def _changed(self, odd: Mapping[str, float]) -> set[str]:
+        """Rows that what was found last moves, or that share a reading with one of those."""
+        moved = {row for one in self.found[-2:] for column in one.fault.hypothesis.columns for row in column}
+        return {row for row in reached(self.sheet, moved) if row in odd}
+
+    def _again(self, number: int) -> bool:
+        """Estimates a fault again beside all the others: the first found did not know of the later ones. True where its
+        size has moved.
+        """
+        found = self.found[number]
+        fault, hypothesis = found.fault, found.fault.hypothesis
+        without = self._without(hypothesis)
+        reading = _is_reading(fault)
+        columns = (without.columns[hypothesis.key],) if reading else hypothesis.columns
+        keys = reached(without, reached(without, {row for column in columns for row in column}))
+        window = opened(window_problem(without, keys, self.written), only=())
+        rest = likelihood_ratio(window.whitening.residual, window.whitening.whiten(dense(columns, window.positions)))
+        applied = fault.applied + rest.size if reading else rest.size
+        moved = abs(applied - fault.fit.size) > _SETTLED * rest.uncertainty
+        sheet = without
+        if reading:
+            assert hypothesis.written is not None
+            applied = nearest_possible_size(hypothesis.written, applied)
+            try:
+                sheet = corrected(without, {hypothesis.key: hypothesis.written.value - applied}, self.remeasure)
+            except ImpossibleReading:
+                return False
+            columns = (sheet.columns[hypothesis.key],)
+            rest = LikelihoodRatio((applied / rest.uncertainty) ** 2, 1, (applied,), rest.uncertainties)
+        taken_out = (0.0,) if reading else rest.sizes
+        free = [
+            left_free(f"{hypothesis.key}:{place}", column, size, uncertainty)
+            for place, (column, size, uncertainty) in enumerate(
+                zip(columns, taken_out, rest.uncertainties, strict=True)
+            )
+        ]
+        self.sheet = sheet.with_free([*sheet.free, *free])
+        weighed = estimate(hypothesis, rest, rest.comparable, settled=True)
+        again = replace(fault, fit=rest, evidence=weighed.evidence, applied=applied if reading else 0.0)
+        self.found[number] = replace(found, fault=again)
+        return moved
+
+    def _let_go(self) -> bool:
+        """Drops the weakest fault that does not stand beside the others; what it had explained is looked at anew."""
+        if not self.found:
+            return False
+        number = min(range(len(self.found)), key=lambda place: self.found[place].fault.fit.comparable)
+        weakest = self.found[number].fault
+        if weakest.fit.comparable > FINDING_LEVEL:
+            return False
+        self.sheet = self._without(weakest.hypothesis)
+        if _is_reading(weakest):
+            assert weakest.hypothesis.written is not None
+            right = {weakest.hypothesis.key: weakest.hypothesis.written.value}
+            self.sheet = corrected(self.sheet, right, self.remeasure)
+        del self.found[number]
+        return True
+
+    def _without(self, hypothesis: Hypothesis) -> Sheet:
+        """The sheet with everything found but one left free."""
+        return self.sheet.with_free([one for one in self.sheet.free if not one.key.startswith(f"{hypothesis.key}:")])
+
+    def window(self, seed: str) -> Window:
+        """The window of one row as the month stands now."""
+        odd = _Lazily(self.sheet)
+        return opened(window_problem(self.sheet, neighbourhood(self.sheet, seed, odd), self.written))
+
+    def explanations(self, seed: str, limit: int = 8) -> list[Explanation]:
+        """What could explain one row, best first, asked of its own window only."""
+        window = self.window(seed)
+        ranked = rank_window(window, rows=(seed,))
+        return [one for one in ranked if one.comparable > NEIGHBOUR_LEVEL][:limit]
+
+    def loss_statistic(self, key: str) -> float:
+        """T of a loss at one operation, asked in its window with the faults found left free."""
+        hypothesis = f"loss:{key}"
+        keys = neighbourhood(self.sheet, key, _Lazily(self.sheet))
+        window = opened(window_problem(self.sheet, keys, self.written), only=(hypothesis,))
+        return float(window.bank.comparable_statistics(window.whitening.residual).max(initial=0.0))
+
+    def _look(self, seed: str, odd: dict[str, float], looked: set[str]) -> bool:
+        """Looks at one row; True where something was found, which may have come from a row beside it."""
+        looked.add(seed)
+        keys = neighbourhood(self.sheet, seed, odd)
+        base = self.sheet
+        if abs(odd[seed]) > FAR_OFF:
+            base = base.with_void(doubtful_figures(base, seed, keys))
+        problem = window_problem(base, keys, self.written)
+        window = opened(problem)
+        if window.bank.comparable_statistics(window.whitening.residual).max(initial=0.0) <= FINDING_LEVEL:
+            # Every explanation of a row that lies in this window as a whole has been asked for as well.
+            looked |= {key for key in keys if abs(odd[key]) > SEED and reached(self.sheet, (key,)) <= keys}
+            return False
+
+        def as_problem(sheet: Sheet) -> Problem:
+            return window_problem(sheet, keys, self.written)
+
+        try:
+            # One at a time: a second fault may have its best explanation outside this window.
+            rebuild = rebuild_with(base, as_problem, self.remeasure)
+            faults = find_faults(problem, rebuild, most=1).faults
+        except ProblemError:
+            return False
+        moved = {row for fault in faults for column in fault.hypothesis.columns for row in column}
+        if faults and seed not in moved:
+            beside = max(moved, key=lambda key: abs(odd[key]))
+            return beside not in looked and self._look(beside, odd, looked)
+        for fault in faults:
+            self._take(self._with_settled_members(fault, problem, rebuild), odd)
+        looked -= moved
+        return bool(faults)
+
+    def _with_settled_members(self, fault: Fault, problem: Problem, rebuild: Rebuild) -> Fault:
+        """What cannot be told apart from a fault is shown with right values worked out anew as well."""
+        members = fault.explanation.members
+        if not 1 < len(members) <= _MOST_MEMBERS:
+            return fault
+        settled = []
+        for member in members:
+            try:
+                again = settled_alone(problem, member, rebuild) if member.possible else member
+            except ProblemError:
+                again = member
+            settled.append(again if again is not None else replace(member, possible=False))
+        return replace(fault, explanation=replace(fault.explanation, members=tuple(settled)))
+
+    def _take(self, fault: Fault, odd: Mapping[str, float]) -> None:
+        before = self.sheet
+        hypothesis = fault.hypothesis
+        if _is_reading(fault):
+            assert hypothesis.written is not None
+            try:
+                self.sheet = corrected(
+                    before, {hypothesis.key: hypothesis.written.value - fault.applied}, self.remeasure
+                )
+            except ImpossibleReading:
+                self.sheet = before
+        free = [
+            left_free(f"{hypothesis.key}:{number}", column, fault.fit.sizes[number], fault.fit.uncertainties[number])
+            for number, column in enumerate(hypothesis.columns)
+        ]
+        if hypothesis.kind is FaultKind.READING:
+            corrected_size = 0.0 if _is_reading(fault) else fault.fit.size
+            column = self.sheet.columns[hypothesis.key]
+            free = [left_free(f"{hypothesis.key}:0", column, corrected_size, fault.fit.uncertainty)]
+        self.sheet = self.sheet.with_free([*self.sheet.free, *free])
+        moved = dict(hypothesis.columns[0])
+        self.found.append(
+            Found(fault, moved, {key: odd[key] for key in moved}, {key: before.residuals[key] for key in moved})
+        )
+
+
+def _is_reading(fault: Fault) -> bool:
+    return fault.hypothesis.kind is FaultKind.READING and fault.hypothesis.written is not None
+
+
+class _Lazily(dict[str, float]):
+    """Oddness of rows, worked out when asked for."""
+
+    def __init__(self, sheet: Sheet) -> None:
+        super().__init__()
+        self._sheet = sheet
+
+    def __missing__(self, key: str) -> float:
+        self[key] = self._sheet.residuals[key] / self._sheet.variance(key) ** 0.5
+        return self[key]

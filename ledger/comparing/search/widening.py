@@ -1,0 +1,46 @@
+"""Windows that can always be tested: a row that found faults left free take up whole is widened, not refused.
+
+A fault found among others that look nearly like it is left free very widely; in whole figures such a row then has no
+uncertainty of its own. Some width, of a heel and more where that is not enough, lets all other rows speak.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+from dataclasses import replace
+from typing import TypeVar
+
+from ledger.comparing.model.lines import HEEL_LPA
+from ledger.comparing.statistics.algebra.assembly import Window, open_window, whiten_problem
+from ledger.comparing.statistics.algebra.problem import Problem, ProblemError
+from ledger.comparing.statistics.charts.whitening import DependentRow, Whitening
+
+_MOST_WIDENED = 20
+Made = TypeVar("Made")
+
+
+def opened(problem: Problem, only: Collection[str] | None = None) -> Window:
+    """The window of a problem; a row that those before it leave nothing of is given some width of its own.
+
+    Found faults that are left free beside one another can take a row up whole. Raises ProblemError for other causes.
+    """
+    return _widening(problem, lambda one: open_window(one, only))
+
+
+def whitened(problem: Problem) -> Whitening:
+    """L and w of a problem, its rows widened where they have to be."""
+    return _widening(problem, whiten_problem)
+
+
+def _widening(problem: Problem, make: Callable[[Problem], Made]) -> Made:
+    for _ in range(_MOST_WIDENED):
+        try:
+            return make(problem)
+        except ProblemError as refusal:
+            if not isinstance(refusal.__cause__, DependentRow):
+                raise
+            rows = list(problem.rows)
+            row = rows[refusal.__cause__.position]
+            rows[refusal.__cause__.position] = replace(row, spread=max(10.0 * row.spread, HEEL_LPA))
+            problem = replace(problem, rows=rows)
+    return make(problem)

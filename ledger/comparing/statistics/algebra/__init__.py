@@ -1,0 +1,1 @@
+"""Linear algebra of reconciliation, and the distributions its tests lean on."""

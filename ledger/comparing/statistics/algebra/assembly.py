@@ -1,0 +1,145 @@
+"""From a described window to its numbers: r, the columns, V, and both whitened.
+
+V = J diag(u²) J' + own spreads + doubt about the usual loss + calibration of instruments: readings shared by
+two rows give the terms off the diagonal by themselves. V comes from certificates, resolutions and the usual
+loss; it is never estimated from the residuals under test.
+
+Source: law of propagation with correlated inputs, JCGM 100:2008 5.1.3 and 5.2.
+"""
+
+from collections import defaultdict
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ledger.comparing.statistics.algebra.arrays import Matrix, Vector
+from ledger.comparing.statistics.algebra.problem import (
+    Column,
+    Hypothesis,
+    Problem,
+    ProblemError,
+    all_hypotheses,
+    instrument_column,
+)
+from ledger.comparing.statistics.charts.whitening import DependentRow, Whitening, whiten
+from ledger.comparing.statistics.faults.bank import Bank, make_bank
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Window:
+    """A problem ready for testing: its rows' positions, V, its whitening and the whitened bank of hypotheses."""
+
+    problem: Problem
+    positions: Mapping[str, int]
+    hypotheses: tuple[Hypothesis, ...]
+    covariance: Matrix
+    whitening: Whitening
+    bank: Bank
+
+    def row_keys(self) -> list[str]:
+        """Row keys in the order of r and w."""
+        return list(self.positions)
+
+    def place(self, key: str) -> int:
+        """Place of a hypothesis in the bank. Raises KeyError if there is none of that key."""
+        for place, hypothesis in enumerate(self.hypotheses):
+            if hypothesis.key == key:
+                return place
+        raise KeyError(key)
+
+
+def residuals(problem: Problem) -> Vector:
+    """r, in time order."""
+    return np.array([row.residual for row in problem.rows], dtype=np.float64)
+
+
+def row_positions(problem: Problem) -> dict[str, int]:
+    """Row key -> place in r."""
+    return {row.key: position for position, row in enumerate(problem.rows)}
+
+
+def dense(columns: Sequence[Column], positions: Mapping[str, int]) -> Matrix:
+    """Columns side by side, one line a row."""
+    matrix = np.zeros((len(positions), len(columns)))
+    for place, column in enumerate(columns):
+        for row, sensitivity in column.items():
+            matrix[positions[row], place] += sensitivity
+    return matrix
+
+
+def covariance(problem: Problem) -> Matrix:
+    """V of the window. Raises ProblemError for a negative uncertainty."""
+    positions = row_positions(problem)
+    columns: list[Column] = []
+    scales: list[float] = []
+    for reading in problem.readings:
+        columns.append(reading.column)
+        scales.append(_not_negative(reading.key, reading.standard_uncertainty))
+    by_key = {reading.key: reading.column for reading in problem.readings} if problem.instruments else {}
+    for usual in problem.usual_losses:
+        columns.append(usual.charges)
+        scales.append(_not_negative(usual.key, usual.doubt))
+    for instrument in problem.instruments:
+        columns.append(instrument_column(instrument, by_key))
+        scales.append(_not_negative(instrument.key, instrument.standard_uncertainty))
+    spreads = np.array([_not_negative(row.key, row.spread) for row in problem.rows])
+    total = _outer_products(columns, scales, positions)
+    total[np.diag_indices_from(total)] += spreads**2
+    return total
+
+
+def _outer_products(columns: Sequence[Column], scales: Sequence[float], positions: Mapping[str, int]) -> Matrix:
+    """Sum of u² f f' over the columns. Nearly all touch a handful of rows, so only those places are added to; columns
+    of the same number of rows are taken together.
+    """
+    total = np.zeros((len(positions), len(positions)))
+    alike: dict[int, list[tuple[list[int], list[float]]]] = defaultdict(list)
+    for column, scale in zip(columns, scales, strict=True):
+        if scale:
+            rows = [positions[row] for row in column]
+            alike[len(rows)].append((rows, [scale * value for value in column.values()]))
+    for some in alike.values():
+        places = np.array([one[0] for one in some], dtype=np.intp)
+        values = np.array([one[1] for one in some])
+        products = values[:, :, np.newaxis] * values[:, np.newaxis, :]
+        np.add.at(total, (places[:, :, np.newaxis], places[:, np.newaxis, :]), products)
+    return total
+
+
+def whiten_problem(problem: Problem) -> Whitening:
+    """L and w of the window, without its bank. Raises ProblemError naming a row that cannot be tested."""
+    return _whitened(problem, covariance(problem))
+
+
+def open_window(problem: Problem, only: Collection[str] | None = None) -> Window:
+    """Everything a ranking needs, computed once; with `only`, for the hypotheses of these keys alone.
+
+    Raises ProblemError naming a row that cannot be tested.
+    """
+    positions = row_positions(problem)
+    spread = covariance(problem)
+    whitening = _whitened(problem, spread)
+    hypotheses = tuple(one for one in all_hypotheses(problem) if only is None or one.key in only)
+    columns = [column for hypothesis in hypotheses for column in hypothesis.columns]
+    bank = make_bank(
+        whitening.whiten(dense(columns, positions)), [len(hypothesis.columns) for hypothesis in hypotheses]
+    )
+    return Window(problem, positions, hypotheses, spread, whitening, bank)
+
+
+def _whitened(problem: Problem, spread: Matrix) -> Whitening:
+    try:
+        return whiten(spread, residuals(problem))
+    except DependentRow as fault:
+        row = problem.rows[fault.position]
+        raise ProblemError(
+            f"The row '{row.key}' has no uncertainty of its own: give its readings a standard uncertainty, "
+            "or leave it out if it repeats an earlier row."
+        ) from fault
+
+
+def _not_negative(key: str, standard_uncertainty: float) -> float:
+    if not standard_uncertainty >= 0.0:
+        raise ProblemError(f"'{key}' has a standard uncertainty of {standard_uncertainty}; it cannot be negative.")
+    return standard_uncertainty

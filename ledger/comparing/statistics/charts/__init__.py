@@ -1,0 +1,1 @@
+"""Control charts on whitened values: since when, how long, how much."""

@@ -1,0 +1,107 @@
+"""The bank: every hypothesis of a window, whitened, with an orthonormal basis each, tested in one pass.
+
+Most hypotheses have one column, a few have two. Columns stand side by side; `owner` says which hypothesis each
+belongs to. Projecting the bank on what remains beside faults already found (their sizes left free) gives a bank
+again; a hypothesis of which less than a billionth of its length remains follows from those faults and is
+no longer usable.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ledger.comparing.statistics.algebra.arrays import Flags, Indices, Matrix, Vector
+from ledger.comparing.statistics.faults.likelihood import (
+    LEAST_LENGTH_LEFT,
+    LikelihoodRatio,
+    likelihood_ratio,
+    one_column_equivalent,
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Bank:
+    """Whitened columns of all hypotheses; `basis` spans each hypothesis with unit vectors at right angles."""
+
+    columns: Matrix
+    owner: Indices
+    full_lengths: Vector
+    basis: Matrix
+    usable: Flags
+
+    @property
+    def size(self) -> int:
+        """How many hypotheses there are."""
+        return len(self.usable)
+
+    def columns_of(self, hypothesis: int) -> Matrix:
+        """The whitened columns of one hypothesis."""
+        return self.columns[:, self._place(hypothesis)]
+
+    def basis_of(self, hypothesis: int) -> Matrix:
+        """The orthonormal basis of one hypothesis."""
+        return self.basis[:, self._place(hypothesis)]
+
+    def column_counts(self) -> Indices:
+        """Columns of each hypothesis."""
+        return np.bincount(self.owner, minlength=self.size)
+
+    def statistics(self, residual: Vector) -> Vector:
+        """T of every hypothesis against w; 0 where nothing is left to test."""
+        shares = (self.basis.T @ residual) ** 2
+        statistics = np.zeros(self.size)
+        np.add.at(statistics, self.owner, shares)
+        return statistics
+
+    def comparable_statistics(self, residual: Vector) -> Vector:
+        """T of every hypothesis on the scale of one column (equal tail probability)."""
+        statistics = self.statistics(residual)
+        counts = self.column_counts()
+        for hypothesis in np.flatnonzero(counts > 1):
+            statistics[hypothesis] = one_column_equivalent(float(statistics[hypothesis]), int(counts[hypothesis]))
+        return statistics
+
+    def test(self, hypothesis: int, residual: Vector) -> LikelihoodRatio:
+        """T, b and u_b of one usable hypothesis."""
+        columns = self.columns_of(hypothesis)
+        if columns.shape[1] > 1:
+            return likelihood_ratio(residual, columns)
+        share = float(self.basis_of(hypothesis)[:, 0] @ residual)
+        length = float(np.linalg.norm(columns))
+        return LikelihoodRatio(share * share, 1, (share / length,), (1.0 / length,))
+
+    def _place(self, hypothesis: int) -> slice:
+        start, stop = np.searchsorted(self.owner, [hypothesis, hypothesis + 1])
+        return slice(int(start), int(stop))
+
+
+def make_bank(whitened_columns: Matrix, column_counts: Sequence[int]) -> Bank:
+    """A bank from whitened columns side by side, hypothesis by hypothesis."""
+    owner = np.repeat(np.arange(len(column_counts)), column_counts)
+    return _bank(whitened_columns, owner, np.linalg.norm(whitened_columns, axis=0))
+
+
+def project_bank(bank: Bank, found: Matrix) -> Bank:
+    """The bank beside faults already found: what of each column lies at right angles to `found` (orthonormal)."""
+    if not found.shape[1]:
+        return bank
+    return _bank(bank.columns - found @ (found.T @ bank.columns), bank.owner, bank.full_lengths)
+
+
+def _bank(columns: Matrix, owner: Indices, full_lengths: Vector) -> Bank:
+    lengths = np.linalg.norm(columns, axis=0)
+    column_left = (full_lengths > 0.0) & (lengths >= LEAST_LENGTH_LEFT * full_lengths)
+    basis = np.divide(columns, lengths, out=np.zeros_like(columns), where=column_left)
+    hypotheses = int(owner[-1]) + 1 if len(owner) else 0
+    usable = np.ones(hypotheses, dtype=np.bool_)
+    usable[owner[~column_left]] = False
+    several = np.flatnonzero(np.bincount(owner, minlength=hypotheses) > 1)
+    for hypothesis in several:
+        members = np.flatnonzero(owner == hypothesis)
+        if usable[hypothesis]:
+            orthonormal, root = np.linalg.qr(basis[:, members])
+            basis[:, members] = orthonormal
+            usable[hypothesis] = bool((np.abs(np.diag(root)) >= LEAST_LENGTH_LEFT).all())
+    basis[:, ~usable[owner]] = 0.0
+    return Bank(columns, owner, full_lengths, basis, usable)

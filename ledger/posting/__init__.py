@@ -1,0 +1,1 @@
+"""From readings to sealed movements: the only writer of the books."""

@@ -1,0 +1,262 @@
+"""All reading of the ledger: balances, a vessel's account, what every vessel holds at a moment.
+
+Nothing here adds history up: balances are kept as legs arrive, and a page of an account starts from the
+running balance of the entry before it. The number of queries does not depend on how much was posted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db.models import BooleanField, Case, Min, OuterRef, Q, QuerySet, Subquery, Sum, When
+from django.utils import timezone
+
+from distillery.alcoholometry.contents import litres_and_percent_of
+from distillery.plant.models import Kind
+from distillery.years import is_of_a_site
+from ledger.models import Account, AccountKind, AccountMonth, Balance, Entry, Gauge, Leg, RunningBalance
+from ledger.posting.accounts import OPENING_STOCK
+
+PAGE = 50
+
+
+@dataclass(frozen=True, slots=True)
+class Holding:
+    """What one account's book holds at a moment."""
+
+    account: Account
+    pure_ul: int
+    mass_g: int
+    litres20: float | None
+    percent20: float | None
+    last_gauge: Gauge | None
+
+
+@dataclass(frozen=True, slots=True)
+class AccountLine:
+    """One entry of an account as a person reads it."""
+
+    leg: Leg
+    balance_ul: int
+    mass_g: int
+    is_late: bool
+    is_struck: bool
+
+
+@dataclass(frozen=True, slots=True)
+class AccountPage:
+    """Entries of one account in the order in which they happened, newest last, with keys to page by."""
+
+    account: Account
+    opening_ul: int
+    lines: tuple[AccountLine, ...]
+    closing_ul: int
+    older: str
+    newer: str
+
+
+def holding_now(account: Account) -> int:
+    """Pure alcohol in the account now, microlitres."""
+    balance = Balance.objects.filter(account=account).values_list("balance_ul", flat=True).first()
+    return int(balance or 0)
+
+
+def opening_moments(vessels: Collection[int]) -> dict[str, datetime]:
+    """When the books of vessels begin, by code: the gauge of their opening stock that stands. Others are left out."""
+    if not vessels:
+        return {}
+    gauges = Gauge.objects.standing().filter(movement__operation=OPENING_STOCK, account__vessel__in=vessels)
+    return dict(gauges.values_list("account__vessel__code").annotate(Min("happened_at")))
+
+
+def holdings(accounts: QuerySet[Account] | None = None, *, before: datetime | None = None) -> list[Holding]:
+    """What accounts hold, now or just before a moment: three queries however long the history."""
+    chosen = accounts if accounts is not None else Account.objects.filter(kind__in=(AccountKind.VESSEL,))
+    rows = list(chosen.select_related("vessel", "vessel__cask"))
+    if before is None:
+        books = {
+            pk: (pure, mass)
+            for pk, pure, mass in Balance.objects.filter(account__in=rows).values_list(
+                "account_id", "balance_ul", "mass_g"
+            )
+        }
+    else:
+        last = (
+            RunningBalance.objects.filter(account=OuterRef("pk"), happened_at__lt=before)
+            .order_by("-happened_at", "-position", "-leg_id")
+            .values("pk")[:1]
+        )
+        ids = Account.objects.filter(pk__in=[row.pk for row in rows]).annotate(last=Subquery(last))
+        books = {
+            pk: (pure, mass)
+            for pk, pure, mass in RunningBalance.objects.filter(
+                pk__in=list(ids.exclude(last=None).values_list("last", flat=True))
+            ).values_list("account_id", "balance_ul", "mass_g")
+        }
+    gauges = last_gauges([row.pk for row in rows], before=before)
+    result = []
+    for row in rows:
+        pure, mass = books.get(row.pk, (0, 0))
+        # A book below nothing, until the next gauge, has no bulk and no strength.
+        state = litres_and_percent_of(pure_ul=pure, mass_g=mass) if pure >= 0 and mass >= 0 else None
+        result.append(
+            Holding(
+                account=row,
+                pure_ul=pure,
+                mass_g=mass,
+                litres20=0.0 if pure == 0 else (state[0] if state else None),
+                percent20=state[1] if state else None,
+                last_gauge=gauges.get(row.pk),
+            )
+        )
+    return result
+
+
+def last_gauges(account_ids: Iterable[int], *, before: datetime | None = None) -> dict[int, Gauge]:
+    """The newest standing gauge of each account."""
+    standing = Gauge.objects.standing().filter(account=OuterRef("pk"))
+    if before is not None:
+        standing = standing.filter(happened_at__lt=before)
+    newest = standing.order_by("-happened_at", "-position").values("pk")[:1]
+    ids = (
+        Account.objects.filter(pk__in=list(account_ids))
+        .annotate(newest=Subquery(newest))
+        .exclude(newest=None)
+        .values_list("newest", flat=True)
+    )
+    return {gauge.account_id: gauge for gauge in Gauge.objects.filter(pk__in=list(ids))}
+
+
+def vessel_holdings(*, before: datetime | None = None) -> list[Holding]:
+    """Every vessel but the casks, in the plant's order."""
+    return holdings(
+        Account.objects.filter(kind=AccountKind.VESSEL)
+        .exclude(vessel__kind=Kind.CASK)
+        .order_by("vessel__order", "vessel__code"),
+        before=before,
+    )
+
+
+def key_of(line: RunningBalance) -> str:
+    """An entry's place in its account, as text for a link."""
+    return f"{line.happened_at.isoformat()}~{line.position}~{line.leg_id}"
+
+
+def _after_key(key: str) -> tuple[datetime, int, int]:
+    happened, position, leg = key.split("~")
+    at = datetime.fromisoformat(happened)
+    if not is_of_a_site(at) or not timezone.is_aware(at):
+        raise ValueError(f"'{key}' is no place in an account.")
+    return at, int(position), int(leg)
+
+
+def _beyond(key: str, *, later: bool) -> Q:
+    happened_at, position, leg = _after_key(key)
+    if later:
+        return (
+            Q(happened_at__gt=happened_at)
+            | Q(happened_at=happened_at, position__gt=position)
+            | Q(happened_at=happened_at, position=position, leg_id__gt=leg)
+        )
+    return (
+        Q(happened_at__lt=happened_at)
+        | Q(happened_at=happened_at, position__lt=position)
+        | Q(happened_at=happened_at, position=position, leg_id__lt=leg)
+    )
+
+
+def account_page(
+    account: Account,
+    *,
+    since: datetime,
+    until: datetime,
+    before: str = "",
+    after: str = "",
+    size: int = PAGE,
+    late_minutes: int = 30,
+) -> AccountPage:
+    """One page of an account between two moments: the newest entries, or those before or after a key.
+
+    Raises ValueError for a key that was not made by `key_of`.
+    """
+    rows = RunningBalance.objects.filter(account=account, happened_at__gte=since, happened_at__lt=until).select_related(
+        "leg__movement__person", "leg__other", "leg__account"
+    )
+    if after:
+        found = list(rows.filter(_beyond(after, later=True)).order_by("happened_at", "position", "leg_id")[: size + 1])
+        more_newer, more_older = len(found) > size, True
+        found = found[:size]
+    else:
+        if before:
+            rows = rows.filter(_beyond(before, later=False))
+        found = list(rows.order_by("-happened_at", "-position", "-leg_id")[: size + 1])
+        more_older, more_newer = len(found) > size, bool(before)
+        found = found[:size][::-1]
+    struck = set(
+        Leg.objects.filter(pk__in=[row.leg_id for row in found], movement__corrections__isnull=False).values_list(
+            "pk", flat=True
+        )
+    )
+    lines = tuple(
+        AccountLine(
+            leg=row.leg,
+            balance_ul=row.balance_ul,
+            mass_g=row.mass_g,
+            is_late=(row.leg.movement.written_at - row.leg.movement.took_place_at).total_seconds() > late_minutes * 60,
+            is_struck=row.leg_id in struck,
+        )
+        for row in found
+    )
+    opening = lines[0].balance_ul - lines[0].leg.pure_ul if lines else 0
+    return AccountPage(
+        account=account,
+        opening_ul=opening,
+        lines=lines,
+        closing_ul=lines[-1].balance_ul if lines else 0,
+        older=key_of(found[0]) if found and more_older else "",
+        newer=key_of(found[-1]) if found and more_newer else "",
+    )
+
+
+def gauges_of(account: Account, *, limit: int = PAGE) -> list[Gauge]:
+    """The newest gauges of a vessel that stand, newest first."""
+    return list(
+        Gauge.objects.standing()
+        .filter(account=account)
+        .select_related("movement")
+        .order_by("-happened_at", "-position")[:limit]
+    )
+
+
+def account_totals(account: Account, period: str) -> dict[str, int]:
+    """In, out, known losses and differences of an account in a month, added up in one query."""
+    totals: dict[str, int] = {"in": 0, "out": 0, "loss": 0, "difference": 0}
+    sums = (
+        Leg.objects.filter(account=account, period=period)
+        .annotate(
+            came=Case(When(pure_ul__gt=0, then=True), default=False, output_field=BooleanField()),
+            reversing=Case(
+                When(movement__corrects__isnull=False, then=True), default=False, output_field=BooleanField()
+            ),
+        )
+        .values_list("entry", "came", "reversing")
+        .annotate(Sum("pure_ul"))
+    )
+    for entry, came, reversing, pure_ul in sums:
+        if entry in (Entry.GAUGING, Entry.DIFFERENCE):
+            totals["difference"] -= pure_ul
+        elif entry == Entry.LOSS:
+            totals["loss"] -= pure_ul
+        elif came != reversing:
+            totals["in"] += pure_ul
+        else:
+            totals["out"] -= pure_ul
+    return totals
+
+
+def opening_of(account: Account, period: str) -> int:
+    """Pure alcohol in the account when a month began, microlitres, from the nets of the months before."""
+    months = AccountMonth.objects.filter(account=account, period__lt=period)
+    return int(months.aggregate(net=Sum("pure_ul"))["net"] or 0)

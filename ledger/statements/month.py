@@ -1,0 +1,203 @@
+"""The month's account: for each stage what was there, came, went, was known lost and differs.
+
+Opening + in - out - known losses - difference = closing, to the microlitre, for each stage and for the
+site. Read from sums kept by month, so that the work does not grow with the movements posted.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db.models import QuerySet, Sum
+
+from distillery.clock.reading import books_now
+from distillery.plant.models import Stage
+from ledger.models import AccountKind, AccountMonth, Duty, Movement, StageMonth
+from ledger.periods.models import Closing
+from ledger.periods.reading import Calendar, NoSuchPeriod, bounds, closing_of
+from ledger.posting.accounts import OPENING_STOCK, source
+from ledger.posting.duties import DutyNow, duty_now, duty_sum
+from ledger.statements.balances import Holding, vessel_holdings
+
+__all__ = ["MonthAccount", "NoSuchPeriod", "RemovalLine", "StageLine", "bounds", "known_periods", "month_account"]
+
+
+@dataclass(frozen=True, slots=True)
+class StageLine:
+    """One line of the account, microlitres of pure alcohol."""
+
+    stage: str
+    opening_ul: int
+    in_ul: int
+    out_ul: int
+    loss_ul: int
+    difference_ul: int
+    closing_ul: int
+
+    @property
+    def should_be_ul(self) -> int:
+        """What the stage should hold if nothing were apart from the known losses."""
+        return self.opening_ul + self.in_ul - self.out_ul - self.loss_ul
+
+    @property
+    def foots(self) -> bool:
+        return self.should_be_ul - self.difference_ul == self.closing_ul
+
+
+@dataclass(frozen=True, slots=True)
+class RemovalLine:
+    """What left under one heading, with the duty worked out for it.
+
+    `pence` is None where the duty of a part of it is not known; `known_pence` is that of the rest, and `not_known` says
+    which and what to enter.
+    """
+
+    kind: str
+    pure_ul: int
+    pence: int | None
+    known_pence: int = 0
+    not_known: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class MonthAccount:
+    """The whole account of one month."""
+
+    period: str
+    starts: datetime
+    ends: datetime
+    stages: tuple[StageLine, ...]
+    site: StageLine
+    losses: tuple[tuple[str, int], ...]
+    differences: tuple[tuple[str, int], ...]
+    removals: tuple[RemovalLine, ...]
+    vessels: tuple[Holding, ...]
+    movements: int
+    corrections: int
+    name: str = ""
+    closing: Closing | None = None
+
+    @property
+    def foots(self) -> bool:
+        return all(line.foots for line in (*self.stages, self.site))
+
+
+def known_periods(calendar: Calendar | None = None) -> list[str]:
+    """Months in which anything happened beyond noting what was there when the books began, newest first.
+
+    What is ahead of the books' clock opens none: it is shown as a finding until its time has come, or it is put right.
+    """
+    calendar, now = calendar or Calendar.read(), books_now()
+    opened = dict(
+        AccountMonth.objects.filter(account__code=source(OPENING_STOCK).code)
+        .values_list("period")
+        .annotate(Sum("pure_ul"))
+    )
+    moved = StageMonth.objects.values("period").annotate(
+        came=Sum("in_ul"), left=Sum("out_ul"), lost=Sum("loss_ul"), apart=Sum("difference_ul")
+    )
+    return sorted(
+        (
+            row["period"]
+            for row in moved
+            if (row["left"] or row["lost"] or row["apart"] or row["came"] != -opened.get(row["period"], 0))
+            and calendar.bounds(row["period"])[0] <= now
+        ),
+        reverse=True,
+    )
+
+
+def month_account(period: str) -> MonthAccount:
+    """The account of one month; the number of queries does not depend on what was posted. Raises NoSuchPeriod."""
+    calendar = Calendar.read()
+    starts, ends = calendar.bounds(period)
+    opening: dict[str, int] = defaultdict(int)
+    closing: dict[str, int] = defaultdict(int)
+    holding = AccountMonth.objects.filter(account__kind__in=(AccountKind.VESSEL, AccountKind.STOCK))
+    for stage, net in holding.filter(period__lt=period).values_list("stage").annotate(Sum("pure_ul")):
+        opening[stage] += net
+    for stage, net in holding.filter(period__lte=period).values_list("stage").annotate(Sum("pure_ul")):
+        closing[stage] += net
+    flows = {row.stage: row for row in StageMonth.objects.filter(period=period)}
+    lines = []
+    for stage in Stage.values:
+        row = flows.get(stage)
+        lines.append(
+            StageLine(
+                stage=stage,
+                opening_ul=opening[stage],
+                in_ul=row.in_ul if row else 0,
+                out_ul=row.out_ul if row else 0,
+                loss_ul=row.loss_ul if row else 0,
+                difference_ul=row.difference_ul if row else 0,
+                closing_ul=closing[stage],
+            )
+        )
+    by_account = AccountMonth.objects.filter(period=period)
+    moved = Movement.objects.filter(period=period)
+    return MonthAccount(
+        period=period,
+        starts=starts,
+        ends=ends,
+        stages=tuple(lines),
+        site=_site(lines, _boundary(by_account)),
+        losses=_named(by_account, AccountKind.LOSS),
+        differences=_named(by_account, AccountKind.DIFFERENCE),
+        removals=_removals(by_account, period),
+        vessels=tuple(vessel_holdings(before=ends)),
+        movements=moved.count(),
+        corrections=moved.filter(corrects__isnull=False).count(),
+        name=calendar.name_of(period),
+        closing=closing_of(period),
+    )
+
+
+def _boundary(by_account: QuerySet[AccountMonth]) -> tuple[int, int]:
+    """What entered the site's books from sources and what left them by removals."""
+    entered = left = 0
+    rows = by_account.filter(account__kind__in=(AccountKind.SOURCE, AccountKind.REMOVAL))
+    for kind, net in rows.values_list("account__kind").annotate(Sum("pure_ul")):
+        if kind == AccountKind.SOURCE:
+            entered -= net
+        else:
+            left += net
+    return entered, left
+
+
+def _site(lines: list[StageLine], boundary: tuple[int, int]) -> StageLine:
+    """All stages together: what passes between stages cancels, what crosses the fence remains."""
+    return StageLine(
+        stage="site",
+        opening_ul=sum(line.opening_ul for line in lines),
+        in_ul=boundary[0],
+        out_ul=boundary[1],
+        loss_ul=sum(line.loss_ul for line in lines),
+        difference_ul=sum(line.difference_ul for line in lines),
+        closing_ul=sum(line.closing_ul for line in lines),
+    )
+
+
+def _named(by_account: QuerySet[AccountMonth], kind: str) -> tuple[tuple[str, int], ...]:
+    rows = by_account.filter(account__kind=kind).values_list("account__name").annotate(Sum("pure_ul"))
+    return tuple(sorted((name, net) for name, net in rows if net))
+
+
+def _removals(by_account: QuerySet[AccountMonth], period: str) -> tuple[RemovalLine, ...]:
+    lines = _named(by_account, AccountKind.REMOVAL)
+    if not lines:
+        return ()
+    lines_of: dict[str, list[DutyNow]] = defaultdict(list)
+    known: dict[str, int] = defaultdict(int)
+    duties = Duty.objects.filter(movement__period=period)
+    for removal, due in duties.values_list("removal").annotate(Sum("pence")):
+        known[removal] += due or 0
+    for duty in duties.filter(pence__isnull=True).select_related("movement").order_by("pk"):
+        lines_of[duty.removal].append(duty_now(duty, duty.movement))
+    found = []
+    for name, net in lines:
+        since = duty_sum(lines_of[name])
+        together = known[name] + since.known_pence
+        found.append(RemovalLine(name, net, None if since.not_known else together, together, since.not_known))
+    return tuple(found)

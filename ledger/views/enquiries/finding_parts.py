@@ -1,0 +1,145 @@
+"""The parts of a finding's page: its figures, what would explain it, the ways to put it right."""
+
+from __future__ import annotations
+
+from django.urls import reverse
+from django.utils.http import urlencode
+
+from distillery.figures import SIGNED, lpa, moment, number, percent
+from distillery.pages import Cell, Column, Fact, Link, Row, Table
+from distillery.plant.models import MICRO
+from ledger.comparing.findings.detectability import NotSeen
+from ledger.comparing.findings.findings import WATCH, Finding
+from ledger.enquiries.models import Enquiry
+from ledger.models import Movement
+from ledger.views.enquiries.evidence import correction
+from ledger.views.ways import record_href
+
+OR = "or"
+MOST_RECORDS = 8
+MOST_CORRECTIONS = 3
+
+
+def facts_of(one: Finding) -> list[Fact]:
+    """Figures of a finding, the threshold with its basis."""
+    facts = [
+        Fact("Record", one.record, href=record_href(one.record_kind, one.record)),
+        Fact("Happened", moment(one.at, year=True)),
+        Fact("Alcohol in", lpa(one.in_ul), "LPA"),
+        Fact("Difference", lpa(one.difference_ul), "LPA", note="above nothing is missing, with a minus is extra"),
+        Fact("Two standard uncertainties", lpa(round(2 * one.uncertainty_ul)), "LPA"),
+    ]
+    # A watch adds up many small losses: no single one of them is judged by the threshold.
+    if one.threshold_ul:
+        facts.insert(4, Fact("Review threshold", lpa(one.threshold_ul), "LPA", note=one.basis))
+    if one.percent_of_in is not None:
+        facts.append(Fact("Share of the alcohol in", percent(one.percent_of_in, 2), "%"))
+    if one.under:
+        facts.append(Fact("The same cause explains", ", ".join(one.under)))
+    if one.found_again:
+        facts.append(
+            Fact(
+                "Found again at the next gauge",
+                f"{lpa(one.found_again_ul, style=SIGNED)} LPA",
+                note=f"in {one.found_again}: missing at one and found at the other is one reading, not a loss",
+            )
+        )
+    return facts
+
+
+def likely_table(one: Finding) -> Table:
+    """What would explain it, best first, with what each would leave; what cannot be told apart stands together."""
+    rows: list[Row] = []
+    for place, line in enumerate(one.lines, start=1):
+        for member, cause in enumerate(line.causes):
+            rows.append(
+                Row(
+                    [
+                        Cell(OR if member else str(place)),
+                        Cell(f"{cause.cause[:1].upper()}{cause.cause[1:]}"),
+                        Cell(cause.record, href=record_href(cause.record_kind or one.record_kind, cause.record)),
+                        Cell(cause.field.replace("_", " ")),
+                        Cell(cause.written),
+                        Cell(cause.would_be),
+                        Cell(lpa(round(cause.leaves_lpa * MICRO))),
+                        Cell("" if member else number(line.statistic, 0)),
+                    ]
+                )
+            )
+    return Table(
+        caption="What would explain it",
+        note="best first; nothing is changed by it",
+        columns=(
+            Column("Place"),
+            Column("What"),
+            Column("Record"),
+            Column("Reading"),
+            Column("Written", numeric=True),
+            Column("Would be", numeric=True),
+            Column("Leaves", numeric=True, unit="LPA"),
+            Column("How much better it closes", numeric=True, unit="T"),
+        ),
+        rows=rows,
+        empty=(
+            "No single reading of the neighbouring gauges would close this. "
+            "Look for a real loss, or for an entry that is missing."
+        ),
+        wide=True,
+    )
+
+
+def told_apart_by(one: Finding) -> list[str]:
+    """A sentence for each line of causes that fit equally well: what to look at next to tell them apart."""
+    said = []
+    for place, line in enumerate(one.lines, start=1):
+        if len(line.causes) > 1 and line.look_next:
+            said.append(f"The figures of place {place} fit equally well. To tell: {line.look_next}")
+        elif line.look_next:
+            said.append(f"For place {place}: {line.look_next}")
+    return said
+
+
+def better_table(seen: NotSeen) -> Table:
+    """Which better instrument would let a smaller loss be seen here, the one that buys most first."""
+    return Table(
+        caption="What a better instrument would show here",
+        note="the smallest loss seen in nine cases of ten",
+        columns=(Column("Instrument"), Column("Smallest loss seen", numeric=True, unit="LPA")),
+        rows=[
+            Row([Cell("those in use now"), Cell(lpa(round(seen.detectable * MICRO)))]),
+            *(Row([Cell(one.instrument), Cell(lpa(round(one.detectable * MICRO)))]) for one in seen.better),
+        ],
+        empty="No other instrument was tried.",
+    )
+
+
+def records_of(one: Finding) -> list[tuple[str, str]]:
+    """The records whose readings stand on both sides of a finding, as (kind, number)."""
+    if one.kind == WATCH:
+        return [(run.record_kind, run.record) for run in one.runs]
+    kinds = {one.record: one.record_kind}
+    kinds |= {cause.record: cause.record_kind for cause in one.likely if cause.record_kind}
+    asked = {one.found_again, *one.under[:MOST_RECORDS]} - {"", *kinds}
+    kinds |= dict(Movement.objects.filter(record_number__in=asked).values_list("record_number", "record_kind"))
+    return [(kind, record) for record, kind in kinds.items()][:MOST_RECORDS]
+
+
+def corrections_of(one: Finding | None, enquiry: Enquiry) -> list[Link]:
+    """Ways to correct a record, the best suggestion for each filled in; the record itself without one where none is."""
+    suggested: dict[str, tuple[str, list[tuple[str, str]]]] = {}
+    for cause in one.likely if one is not None else ():
+        if cause.field and cause.would_be and cause.record_kind and len(suggested) < MOST_CORRECTIONS:
+            name = f"{cause.field}@{cause.vessel}" if cause.vessel else cause.field
+            suggested.setdefault(cause.record, (cause.record_kind, [(name, cause.would_be)]))
+    if not suggested:
+        return [correction(enquiry.record_kind, enquiry.record_number, [])]
+    return [correction(kind, record, pairs) for record, (kind, pairs) in suggested.items()]
+
+
+def enquire_link(one: Finding) -> Link:
+    """The way to open an enquiry on the record of a finding; of what lasts, on all its runs as a whole."""
+    address = reverse("enquiry_open", kwargs={"kind": one.record_kind, "record": one.record})
+    if one.kind == WATCH:
+        asked = urlencode({"whole": one.key})
+        return Link(f"Open an enquiry on all {len(one.runs)} runs", f"{address}?{asked}")
+    return Link("Open an enquiry", address)

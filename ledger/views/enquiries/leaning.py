@@ -1,0 +1,80 @@
+"""The charts behind a watch: what each run left beyond its usual loss, summed, against the limits they were set.
+
+Values are whitened: each run less what the runs and gauges before it say of it, over its own standard deviation, so
+that about nothing with a spread of one is usual. The limits are those of `comparing.statistics.charts`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from django.utils.text import capfirst
+
+from distillery import charts
+from distillery.figures import SIGNED, number
+from distillery.pages import Cell, Column, Row, Table
+from ledger.comparing.drift.watching import Chart
+from ledger.comparing.findings.finding import WATCH, Finding
+from ledger.comparing.month import Month
+from ledger.comparing.statistics.charts.charts import ABRUPT, PROTRACTED, Cusum, CusumSetting
+from ledger.views.enquiries.evidence import LAST, Before
+from ledger.views.ways import record_href
+
+OVER = "Over"
+UNIT = "standard deviations"
+
+
+def leaning(month: Month, finding: Finding) -> list[Before]:
+    """Two sums (a slow drift, an abrupt one) and the moving average of a watch; nothing for other findings."""
+    chart = next((one for one in month.watched.charts if one.family == finding.operation), None)
+    if finding.kind != WATCH or chart is None:
+        return []
+    loss = finding.difference_ul >= 0
+    average, what = chart.average, capfirst(finding.operation)
+    outside = f"outside {number(average.lower_limit, 2, SIGNED)} to {number(average.upper_limit, 2, SIGNED)}"
+    return [
+        _sum(chart, chart.slow, PROTRACTED, loss, f"{what}: sum for a slow drift", "slow"),
+        _sum(chart, chart.quick, ABRUPT, loss, f"{what}: sum for an abrupt change", "quick"),
+        _before(
+            chart,
+            average.values,
+            charts.Limits(0.0, average.lower_limit, average.upper_limit, f"A second view; {outside} is unusual"),
+            f"{what}: moving average",
+            "average",
+        ),
+    ]
+
+
+def _sum(chart: Chart, sums: Cusum, setting: CusumSetting, loss: bool, caption: str, name: str) -> Before:
+    values = sums.upper if loss else [-value for value in sums.lower]
+    said = f"Each run less {number(setting.k, 2)}, never past nothing; a signal beyond {number(setting.h, 2)}"
+    return _before(chart, values, charts.Limits(0.0, -setting.h, setting.h, said), caption, name)
+
+
+def _before(chart: Chart, values: Sequence[float], limits: charts.Limits, caption: str, name: str) -> Before:
+    shown = list(zip(chart.lines, chart.values, values, strict=True))[-LAST:]
+    # Once over, a sum stays over: the run that gave the signal is the one to be marked.
+    signal = next((run for run, (*_, value) in enumerate(shown) if not limits.lower <= value <= limits.upper), None)
+    drawing = charts.control_chart(
+        [
+            charts.Difference(line.doing.record, value, OVER if run == signal else "")
+            for run, (line, _z, value) in enumerate(shown)
+        ],
+        name=f"leaning-{name}",
+        title=caption,
+        limits=limits,
+        quantity="Standard deviations, missing above nothing",
+        unit=UNIT,
+    )
+    rows = [
+        Row(
+            (
+                Cell(line.doing.record, href=record_href(line.doing.record_kind, line.doing.record)),
+                Cell(number(z, 2, SIGNED)),
+                Cell(number(value, 2, SIGNED)),
+            )
+        )
+        for line, z, value in shown
+    ]
+    columns = (Column("Record"), Column("By itself", numeric=True), Column("On the chart", numeric=True))
+    return Before(drawing, Table(caption, columns, rows, "No run yet.", note=UNIT), caption)

@@ -1,0 +1,51 @@
+"""What is to be said of a record in one line each: usual, gauge again, or an enquiry and how it stands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.urls import reverse
+
+from distillery.pages import LOOK, State
+from ledger.comparing.near import near
+from ledger.enquiries.reading import Standing, by_key, of_records
+from ledger.periods import period_of
+from ledger.views.enquiries.parts import state_mark
+
+USUAL = "Usual: nothing here is beyond its review threshold."
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """One line: a mark where somebody has to look, the sentence, and where to read on."""
+
+    state: State | None
+    sentence: str
+    text: str
+    href: str
+
+
+def verdicts(record_kind: str, record_number: str) -> list[Said]:
+    """Findings around the record that name it, and enquiries on it; none where all is usual.
+
+    Only what lies around the record is looked at, so that the page costs the same in a long month as in a short one.
+    """
+    found = [one for one in near([record_number]).findings if record_number in (one.record, one.found_again)]
+    standings = by_key(one.key for one in found)
+    said = []
+    for one in found:
+        standing = standings.get(one.key)
+        if standing is None:
+            href = reverse("finding", kwargs={"period": period_of(one.at), "record": one.record})
+            state = State(LOOK.kind, one.kind.capitalize())
+            said.append(Said(state, one.sentence, "What would explain it", href))
+        else:
+            said.append(_of_enquiry(standing, one.sentence))
+    others = of_records([(record_kind, record_number)])
+    return said + [_of_enquiry(one, one.enquiry.said) for one in others if one.enquiry.key not in standings]
+
+
+def _of_enquiry(standing: Standing, sentence: str) -> Said:
+    number = standing.enquiry.number
+    href = reverse("enquiry", kwargs={"number": number})
+    return Said(state_mark(standing), sentence, f"Enquiry {number}, {standing.in_words}", href)

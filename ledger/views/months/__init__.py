@@ -1,0 +1,1 @@
+"""Pages of months: the account, closing, what crossed a close, losses, stock periods."""

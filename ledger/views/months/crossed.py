@@ -1,0 +1,69 @@
+"""What crossed a close, as a table: on the page of the month that was closed and of the one that carries it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from django.urls import reverse
+
+from distillery.figures import lpa, moment
+from distillery.pages import Cell, Column, Row, Table
+from ledger.periods.crossing import Crossing, carried_from, carried_into
+from ledger.views.ways import record_href
+
+
+def crossed_tables(period: str, lines: Sequence[Crossing]) -> list[tuple[str, Table]]:
+    """By the name of the table: what this period carries for closed ones, what later ones carry for it."""
+    brought, sent = carried_into(period, lines), carried_from(period, lines)
+    tables = []
+    if brought:
+        note = "late: it happened before this period, which bears it because its own was closed"
+        tables.append(("brought", _table(brought, "Carried into this period over a close", note, into=False)))
+    if sent:
+        note = "none of it is in the figures above, which stay as they were closed"
+        tables.append(("carried", _table(sent, "Written about this period since it was closed", note, into=True)))
+    return tables
+
+
+def _table(lines: Sequence[Crossing], caption: str, note: str, *, into: bool) -> Table:
+    heads = ("In", "Out", "Known losses", "Difference")
+    sums = [sum(amounts) for amounts in zip(*(_amounts(one) for one in lines), strict=True)]
+    return Table(
+        caption=caption,
+        note=note,
+        columns=(
+            Column("Record"),
+            Column("Operation"),
+            Column("Truly happened"),
+            Column("Written"),
+            Column("Carried in" if into else "Of"),
+            *(Column(head, numeric=True, unit="LPA") for head in heads),
+            Column("Movements"),
+        ),
+        rows=[
+            Row(
+                [
+                    Cell(one.record, href=record_href(one.record_kind, one.record)),
+                    Cell(one.operation),
+                    Cell(moment(one.truly_at, year=True)),
+                    Cell(moment(one.written_at, year=True)),
+                    Cell(
+                        one.into_name if into else one.of_name,
+                        href=reverse("month", kwargs={"period": one.into if into else one.of}),
+                    ),
+                    *(Cell(lpa(amount)) for amount in _amounts(one)),
+                    Cell(", ".join(str(number) for number in one.movements)),
+                ]
+            )
+            for one in lines
+        ],
+        empty="Nothing crossed a close.",
+        total=Row(
+            [Cell("Total"), *(Cell("") for _ in range(4)), *(Cell(lpa(one)) for one in sums), Cell("")], total=True
+        ),
+        wide=True,
+    )
+
+
+def _amounts(one: Crossing) -> tuple[int, int, int, int]:
+    return one.in_ul, one.out_ul, one.loss_ul, one.difference_ul

@@ -1,0 +1,1 @@
+"""Pages on which the books prove themselves: digests, seals, the trail, the export."""
