@@ -18,11 +18,12 @@ def batches_guards(connection: BaseDatabaseWrapper) -> list[Guard]:
     vendor = "sqlite" if connection.vendor == "sqlite" else "postgresql"
     guards = [guard for table in FACTS for guard in append_only(table, vendor=vendor)]
     guards += [
-        from_file(SQL / vendor / f"{name}.sql", table="batches_record", name=f"batches_{name}")
+        from_file(SQL / vendor, name, table="batches_record", name=f"batches_{name}")
         for name in ("record_is_kept", "record_keeps_its_number")
     ]
     clock = from_file(
-        SQL / vendor / "clock_in_empty_books.sql",
+        SQL / vendor,
+        "clock_in_empty_books",
         table="clock_booksclock",
         name="batches_clock_in_empty_books",
         needs=("batches_record", "ledger_movement"),

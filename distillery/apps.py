@@ -7,7 +7,10 @@ class DistilleryConfig(AppConfig):
 
     def ready(self) -> None:
         from django.core.checks import register
+        from django.db.backends.signals import connection_created
 
+        from distillery import history
         from distillery.owner_only import rights
 
         register(rights)
+        connection_created.connect(history.look, dispatch_uid="distillery.history")

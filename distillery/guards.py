@@ -123,9 +123,14 @@ def _columns(model: type[models.Model], names: Sequence[str]) -> list[str]:
     return [columns[name] for name in names]
 
 
-def from_file(path: Path, *, table: str, name: str, needs: tuple[str, ...] = ()) -> Guard:
-    """A guard whose SQL is kept in its own file, statements parted by a line `-- next`."""
-    statements = tuple(part.strip().rstrip(";") for part in path.read_text(encoding="utf-8").split(NEXT))
+def from_file(folder: Path, file: str, *, table: str, name: str, needs: tuple[str, ...] = ()) -> Guard:
+    """A guard whose SQL is kept in a numbered file of its own, statements parted by a line `-- next`.
+
+    `0002_leg_adds_up.sql` is never edited once released: a change is a new file of the same name with the next number
+    of its folder, and the highest number is the one that stands.
+    """
+    newest = max(folder.glob(f"[0-9][0-9][0-9][0-9]_{file}.sql"))
+    statements = tuple(part.strip().rstrip(";") for part in newest.read_text(encoding="utf-8").split(NEXT))
     return Guard(table, name, statements, needs)
 
 

@@ -108,11 +108,10 @@ def ledger_guards(connection: BaseDatabaseWrapper) -> list[Guard]:
     for table in SUMS:
         guards += only_by_trigger(table, vendor=vendor)
     for table, name in WRITTEN:
-        guards.append(from_file(SQL / vendor / f"{name}.sql", table=table, name=f"ledger_{name}"))
+        guards.append(from_file(SQL / vendor, name, table=table, name=f"ledger_{name}"))
     for name in ("head_is_kept", "head_follows_the_chain"):
-        file = SQL / vendor / f"{name}.sql"
-        guards.append(from_file(file, table=HEAD, name=f"ledger_{name}", needs=("ledger_movement",)))
+        guards.append(from_file(SQL / vendor, name, table=HEAD, name=f"ledger_{name}", needs=("ledger_movement",)))
     guards += no_replacing(HEAD, vendor=vendor)
     for table, name, read in CLOSED:
-        guards.append(from_file(SQL / vendor / f"{name}.sql", table=table, name=f"ledger_{name}", needs=(read,)))
+        guards.append(from_file(SQL / vendor, name, table=table, name=f"ledger_{name}", needs=(read,)))
     return guards

@@ -14,15 +14,15 @@ import subprocess
 import tempfile
 from collections.abc import Callable
 from contextlib import closing
+from itertools import takewhile
 from pathlib import Path
 from typing import Final
 
-from django.apps import apps
 from django.db import DatabaseError
 from django.db.backends.base.base import BaseDatabaseWrapper
-from django.db.migrations.loader import MigrationLoader
 
 from distillery.full_disk import FULL, is_full
+from distillery.history import forget, refusal
 
 UNFINISHED: Final = ".unfinished"
 LEDGER: Final = "ledger"
@@ -69,6 +69,7 @@ def put_back(connection: BaseDatabaseWrapper, file: Path) -> None:
             "Name another in DATABASE_URL, or move the present one away."
         )
     read(connection, file)
+    forget()
 
 
 def _take_away(unfinished: Path) -> None:
@@ -139,13 +140,9 @@ def _look_over(file: Path) -> None:
 def _of_this_program(file: Path, applied: set[tuple[str, str]]) -> None:
     if not any(app == LEDGER for app, _ in applied):
         raise CopyRefused(f"{file} has no ledger in it: it is not a copy of the site's database.")
-    ours = {config.label for config in apps.get_app_configs()}
-    known = set(MigrationLoader(None).disk_migrations)
-    newer = sorted(name for app, name in applied if app in ours and (app, name) not in known)
-    if newer:
-        raise CopyRefused(
-            f"{file} was made by a newer version of this program (it has {newer[0]}). Bring the program up to date."
-        )
+    said = refusal(str(file), applied)
+    if said:
+        raise CopyRefused(said)
 
 
 def _write_postgresql(connection: BaseDatabaseWrapper, file: Path) -> None:
@@ -158,6 +155,7 @@ def _read_postgresql(connection: BaseDatabaseWrapper, file: Path) -> None:
     where, environment = _place(connection)
     if f"TABLE DATA public {LEDGER}_movement" not in _listed(file, environment):
         raise CopyRefused(f"{file} has no ledger in it: it is not a copy of the site's database.")
+    _of_this_program(file, _applied(file, environment))
     database = where.pop()
     how = ["--no-owner", "--no-privileges", "--single-transaction", "--exit-on-error", f"--dbname={database}"]
     connection.close()
@@ -173,6 +171,15 @@ def _place(connection: BaseDatabaseWrapper) -> tuple[list[str], dict[str, str]]:
 
 def _listed(file: Path, environment: dict[str, str]) -> str:
     return _run("pg_restore", ["--list", str(file)], environment)
+
+
+def _applied(file: Path, environment: dict[str, str]) -> set[tuple[str, str]]:
+    """App and name of each migration that a copy of PostgreSQL went through, read as the text of its own tool."""
+    told = ["--data-only", "--table=django_migrations", "--file=-", str(file)]
+    lines = iter(_run("pg_restore", told, environment).splitlines())
+    columns = next((line.split("(")[1].split(")")[0].split(", ") for line in lines if line.startswith("COPY ")), [])
+    rows = (line.split("\t") for line in takewhile(lambda line: line != "\\.", lines))
+    return {(row[columns.index("app")], row[columns.index("name")]) for row in rows}
 
 
 def _run(tool: str, arguments: list[str], environment: dict[str, str]) -> str:

@@ -14,12 +14,12 @@ from distillery import figures
 from distillery.alcoholometry.rounding import RULES, WAYS
 from distillery.rules import reading
 from distillery.rules.models import ONE, CaskBand, DutyRate, LossCause, ReviewThreshold, RoundingRule, UsualFigure
-from distillery.rules.seeding import (
+from distillery.rules.units import (
     HUNDREDTHS_OF_A_PENNY_A_POUND,
     MICROLITRES_A_LITRE,
     MILLIONTHS,
     MILLIONTHS_A_PERCENT,
-    UnusableTableError,
+    UnusableFigureError,
     whole,
 )
 from distillery.seals.writing import signed
@@ -218,7 +218,7 @@ def _parts(field: str, figure: Decimal, per_unit: int) -> int:
         raise Unsettable(field, f"The figure {figure} is larger than can be kept: check it, and write all its digits.")
     try:
         parts = whole(figure, per_unit)
-    except (UnusableTableError, ArithmeticError, ValueError) as error:
+    except (UnusableFigureError, ArithmeticError, ValueError) as error:
         raise Unsettable(field, f"The figure {figure} cannot be kept: give a number with fewer decimals.") from error
     if parts < 0:
         raise Unsettable(field, f"The figure {figure} is below zero: give 0 or more.")

@@ -5,24 +5,20 @@ The plain plant: a litre a millimetre at 20 °C, so a vat of 1,000 mm at 60.0 % 
 
 from __future__ import annotations
 
-import importlib
 import io
 from collections.abc import Callable
 from datetime import UTC, datetime
 
 import pytest
-from django.apps import apps
-from django.db import DatabaseError, connection, transaction
+from django.db import DatabaseError, transaction
 from django.test import Client
 from pypdf import PdfReader
 
-from batches.guards import batches_guards
 from batches.models import Posted, Record, Signature, State
 from batches.records import recording
 from batches.records.recording import MovedOn
 from batches.records.versions import newest
 from batches.sheets.read_sheet import Unfit
-from distillery.guards import install, remove
 from distillery.people.models import Person
 from ledger.models import Balance, Movement
 from ledger.periods.readiness import not_ready
@@ -296,18 +292,3 @@ class TestFiguresThatWereWorkedOutAnewSince:
         browser.post("/records/regauge/RG0002/countersign/", seen_on(browser.get("/records/regauge/RG0002/")))
         assert again(regauge).second == other
         assert in_the_way() == []
-
-
-def test_signatures_given_before_there_was_a_table_of_them_are_read_from_the_books(
-    signed: Record, manager: Person
-) -> None:
-    migration = importlib.import_module("batches.migrations.0120_signatures")
-    guards = [guard for guard in batches_guards(connection) if guard.table == "batches_signature"]
-    remove(connection, guards)
-    Signature.objects.all().delete()
-    migration.read_from_movements(apps, None)
-    install(connection, guards)
-    [one] = Signature.objects.all()
-    movement = Movement.objects.get(record_number=signed.number)
-    assert (one.record, one.version, one.what) == (signed, newest(signed), "agreed")
-    assert (one.person, one.at) == (manager, movement.written_at)
