@@ -5,6 +5,7 @@ class BatchesConfig(AppConfig):
     name = "batches"
 
     def ready(self) -> None:
+        from batches.audit import checks  # noqa: F401
         from batches.audit.checking import find_records
         from batches.audit.closing import records_not_ready
         from batches.audit.exported import HASHED, VERSIONS, lines

@@ -10,6 +10,7 @@ class LedgerConfig(AppConfig):
         from distillery.trail.kept import keep
         from ledger.guards import ledger_guards
         from ledger.posting.turns import end_of_chain
+        from ledger.proof import checks  # noqa: F401
         from ledger.proof.gauges_met import prove_gauges_met
         from ledger.proof.proving import PROVERS
 
