@@ -19,6 +19,7 @@ from batches.sheets import fields
 from batches.sheets.parsing import Unreadable, read
 from batches.sheets.sheet import Field, Kind
 from distillery.people.models import Person
+from distillery.plant import keeping
 from distillery.plant.models import (
     MICRO,
     CalibrationPoint,
@@ -202,8 +203,7 @@ class PlantLoad:
                 self._passed_over(file, line, f"Vessel {code}", same)
             else:
                 fresh[code.casefold()] = vessel
-        Vessel.objects.bulk_create(fresh.values())
-        self.added["vessels"] = len(fresh)
+        self.added["vessels"] = keeping.add_vessels(fresh.values())
 
     def _calibration(self) -> None:
         file = "plant/calibration.csv"
@@ -223,8 +223,7 @@ class PlantLoad:
         fresh = []
         for pk, points in listed.items():
             fresh += self._points(file, pk, points, there.get(pk, {}))
-        CalibrationPoint.objects.bulk_create(fresh)
-        self.added["calibration points"] = len(fresh)
+        self.added["calibration points"] = keeping.add_tables(fresh)
 
     def _points(
         self, file: str, pk: int, points: list[tuple[Line, int, int]], there: Mapping[int, int]
@@ -281,8 +280,7 @@ class PlantLoad:
                 "glass_per_celsius": glass is None or known.glass_expansion_per_celsius_billionths == glass,
             }
             self._passed_over("plant/instruments.csv", line, f"Instrument {code}", same)
-        Instrument.objects.bulk_create(fresh.values())
-        self.added["instruments"] = len(fresh)
+        self.added["instruments"] = keeping.add_instruments(fresh.values())
 
     def _recipes(self) -> None:
         there = {(row.recipe, row.botanical): row.milligrams_per_lpa for row in Recipe.objects.all()}
@@ -296,13 +294,12 @@ class PlantLoad:
                 continue
             there[key] = milligrams
             fresh.append(Recipe(recipe=key[0], botanical=key[1], milligrams_per_lpa=milligrams))
-        Recipe.objects.bulk_create(fresh)
-        self.added["botanicals"] = len(fresh)
+        self.added["botanicals"] = keeping.add_recipes(fresh)
 
     def _casks(self, name: str, size: str) -> None:
         file = f"plant/{name}.csv"
         there = {vessel.code.casefold(): vessel for vessel in Vessel.objects.select_related("cask")}
-        fresh: dict[str, tuple[Vessel, Callable[[Vessel], Cask]]] = {}
+        fresh: dict[str, Cask] = {}
         for line, values in self._rows(name):
             code = str(values["number"])
             nominal_ul = _whole(values[size], MICRO) or 0
@@ -322,10 +319,8 @@ class PlantLoad:
                     stage=Stage.MATURING,
                     capacity_ul=nominal_ul,
                 )
-                fresh[code.casefold()] = (vessel, _cask(values, nominal_ul))
-        Vessel.objects.bulk_create(vessel for vessel, _made in fresh.values())
-        Cask.objects.bulk_create(made(vessel) for vessel, made in fresh.values())
-        self.added[name.replace("_", " ")] = len(fresh)
+                fresh[code.casefold()] = _cask(vessel, values, nominal_ul)
+        self.added[name.replace("_", " ")] = keeping.add_casks(fresh.values())
 
     def _passed_over(self, file: str, line: Line, what: str, same: Mapping[str, bool]) -> None:
         """Counts a row that says what the site says; any other figure is a bad row."""
@@ -344,21 +339,17 @@ class PlantLoad:
             self.passed_over += 1
 
 
-def _cask(values: Values, nominal_ul: int) -> Callable[[Vessel], Cask]:
+def _cask(vessel: Vessel, values: Values, nominal_ul: int) -> Cask:
     fill, filled_at = values.get("fill", 1), values.get("filled_at")
-
-    def make(vessel: Vessel) -> Cask:
-        return Cask(
-            vessel=vessel,
-            kind=str(values["kind"]),
-            fill_number=fill if isinstance(fill, int) else 1,
-            nominal_ul=nominal_ul,
-            warehouse=str(values.get("warehouse", "")),
-            tare_g=_whole(values.get("tare_kg"), GRAMS),
-            filled_at=filled_at if isinstance(filled_at, datetime) else None,
-        )
-
-    return make
+    return Cask(
+        vessel=vessel,
+        kind=str(values["kind"]),
+        fill_number=fill if isinstance(fill, int) else 1,
+        nominal_ul=nominal_ul,
+        warehouse=str(values.get("warehouse", "")),
+        tare_g=_whole(values.get("tare_kg"), GRAMS),
+        filled_at=filled_at if isinstance(filled_at, datetime) else None,
+    )
 
 
 def _whole(value: object, per_unit: int) -> int | None:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from batches.loading.tables import BadRow, Line, Table
+from distillery.plant import keeping
 from distillery.plant.models import Kind, Purpose, Stage, Vessel
 
 THIRD_STILL = "TS"
@@ -47,7 +48,7 @@ def settle(tables: dict[str, Table], bad: list[BadRow]) -> None:
 def _stills(vessels: dict[str, Vessel], table: Table | None, column: str, stage: Stage) -> None:
     for code in _named(table, column):
         if code.casefold() not in vessels:
-            vessels[code.casefold()] = _new_still(code, f"{_STILL_NAMES[stage]} {code}", stage)
+            vessels[code.casefold()] = keeping.add_still(code=code, name=f"{_STILL_NAMES[stage]} {code}", stage=stage)
 
 
 _STILL_NAMES = {Stage.WASH: "Wash still", Stage.LOW_WINES: "Spirit still", Stage.RECTIFIED: "Third still"}
@@ -58,14 +59,9 @@ def _third_still(vessels: dict[str, Vessel], table: Table, bad: list[BadRow]) ->
     stills = _codes(vessels, kind=Kind.STILL, stage=Stage.RECTIFIED)
     if not stills and any("third_still" not in line.cells for line in table.lines):
         code = THIRD_STILL if THIRD_STILL.casefold() not in vessels else f"{THIRD_STILL} still"
-        vessels[code.casefold()] = _new_still(code, "Third still", Stage.RECTIFIED)
+        vessels[code.casefold()] = keeping.add_still(code=code, name="Third still", stage=Stage.RECTIFIED)
         stills = [code]
     _fill_in(table, "third_still", stills, "the third stills are", bad)
-
-
-def _new_still(code: str, name: str, stage: Stage) -> Vessel:
-    order = (Vessel.objects.order_by("-order").values_list("order", flat=True).first() or 0) + 1
-    return Vessel.objects.create(code=code, name=name, kind=Kind.STILL, stage=stage, order=order)
 
 
 def _heads_and_tails(vessels: dict[str, Vessel], tables: dict[str, Table]) -> list[str]:
@@ -151,8 +147,7 @@ def _keep_for(vessels: dict[str, Vessel], codes: Iterable[str], purpose: Purpose
     for code in codes:
         vessel = vessels.get(code.casefold())
         if vessel is not None and not vessel.purpose:
-            vessel.purpose = purpose
-            vessel.save(update_fields=["purpose"])
+            keeping.keep_for(vessel, purpose)
 
 
 def _named(table: Table | None, column: str) -> list[str]:

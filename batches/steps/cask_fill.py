@@ -13,6 +13,7 @@ from batches.steps.shared.books import full_already
 from batches.steps.shared.figures import Compared, Figure, Held, against, from_gauges, reading
 from distillery import figures
 from distillery.alcoholometry.quantity import whole_grams
+from distillery.plant import keeping
 from distillery.plant.models import MICRO
 from distillery.plant.models import Kind as VesselKind
 from ledger.posting.accounts import difference, gauging
@@ -106,12 +107,13 @@ def note_the_fill(written: Completed) -> None:
     """The cask's own entry: its tare, its fill, where it lies, and since when it is full."""
     for line in written.rows:
         cask = line.vessel("cask").cask
-        cask.tare_g = whole_grams(line.real("tare_kg"))
-        cask.filled_at = written.moment("at")
-        if line.has("fill_number"):
-            cask.fill_number = line.whole("fill_number")
-        cask.warehouse = line.text("warehouse", cask.warehouse)
-        cask.save(update_fields=["tare_g", "filled_at", "fill_number", "warehouse"])
+        keeping.note_fill(
+            cask,
+            tare_g=whole_grams(line.real("tare_kg")),
+            filled_at=written.moment("at"),
+            fill_number=line.whole("fill_number") if line.has("fill_number") else None,
+            warehouse=line.text("warehouse", cask.warehouse),
+        )
 
 
 SHEET = Sheet(

@@ -53,10 +53,6 @@ class Vessel(models.Model):
     stage = models.CharField(max_length=40, choices=Stage.choices)
     purpose = models.CharField(max_length=20, choices=Purpose.choices, blank=True)
     capacity_ul = models.BigIntegerField(null=True, blank=True)
-    calibrated_on = models.DateField(null=True, blank=True)
-    # Steel grows with temperature; off unless the calibration's own temperature is on record.
-    calibration_millicelsius = models.IntegerField(null=True, blank=True)
-    shell_expansion_per_celsius_billionths = models.IntegerField(null=True, blank=True)
     order = models.PositiveIntegerField(default=0)
 
     class Meta:

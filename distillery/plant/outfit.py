@@ -142,22 +142,13 @@ class Outfit:
 
     @property
     def _shell(self) -> Shell | None:
-        if self.calibration is not None and self.calibration.calibration_millicelsius is not None:
-            expansion = self.calibration.shell_expansion_per_celsius_billionths
-            return Shell(
-                calibration_celsius=self.calibration.calibration_millicelsius / MILLI,
-                expansion_per_celsius=STEEL_PER_CELSIUS if expansion is None else expansion / BILLION,
-            )
-        vessel = self.vessel
-        if (
-            vessel is None
-            or vessel.calibration_millicelsius is None
-            or vessel.shell_expansion_per_celsius_billionths is None
-        ):
+        """The growth of the vessel; off unless the temperature of its calibration is on record."""
+        if self.calibration is None or self.calibration.calibration_millicelsius is None:
             return None
+        expansion = self.calibration.shell_expansion_per_celsius_billionths
         return Shell(
-            calibration_celsius=vessel.calibration_millicelsius / MILLI,
-            expansion_per_celsius=vessel.shell_expansion_per_celsius_billionths / BILLION,
+            calibration_celsius=self.calibration.calibration_millicelsius / MILLI,
+            expansion_per_celsius=STEEL_PER_CELSIUS if expansion is None else expansion / BILLION,
         )
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from django.db.models import Count
+from django.db.models import Count, Max
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
@@ -43,7 +43,9 @@ def _table(
 
 
 def _vessels() -> pages.Table:
-    vessels = Vessel.objects.exclude(kind=VesselKind.CASK).annotate(points=Count("calibration"))
+    vessels = Vessel.objects.exclude(kind=VesselKind.CASK).annotate(
+        points=Count("calibration", distinct=True), calibrated=Max("calibrations__from_day")
+    )
     lines = [
         (
             one.code,
@@ -52,7 +54,7 @@ def _vessels() -> pages.Table:
             one.get_stage_display(),
             one.get_purpose_display(),
             "" if one.capacity_ul is None else figures.litres_from_ul(one.capacity_ul, 0),
-            figures.day(one.calibrated_on, year=True) if one.calibrated_on else "not recorded",
+            figures.day(one.calibrated, year=True) if one.calibrated else "not recorded",
             figures.count(one.points),
         )
         for one in vessels

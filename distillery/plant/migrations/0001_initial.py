@@ -22,9 +22,6 @@ class Migration(migrations.Migration):
                 ('stage', models.CharField(choices=[('wash', 'Wash'), ('low wines and feints', 'Low wines and feints'), ('new spirit', 'New spirit'), ('rectified and compounded', 'Rectified and compounded'), ('maturing in cask', 'Maturing in cask'), ('vatted and reduced', 'Vatted and reduced'), ('bottled under bond', 'Bottled under bond')], max_length=40)),
                 ('purpose', models.CharField(blank=True, choices=[('low wines', 'Low wines'), ('feints', 'Feints'), ('spirit', 'Spirit'), ('heads and tails', 'Heads and tails')], max_length=20)),
                 ('capacity_ul', models.BigIntegerField(blank=True, null=True)),
-                ('calibrated_on', models.DateField(blank=True, null=True)),
-                ('calibration_millicelsius', models.IntegerField(blank=True, null=True)),
-                ('shell_expansion_per_celsius_billionths', models.IntegerField(blank=True, null=True)),
                 ('order', models.PositiveIntegerField(default=0)),
             ],
             options={

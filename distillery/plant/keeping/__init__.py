@@ -1,0 +1,17 @@
+"""The one way anything of the plant is written: vessels and casks, instruments, and what is known of the measuring."""
+
+from distillery.plant.keeping.measuring import Point as Point
+from distillery.plant.keeping.measuring import Unkeepable as Unkeepable
+from distillery.plant.keeping.measuring import add_calibration as add_calibration
+from distillery.plant.keeping.measuring import add_certificate as add_certificate
+from distillery.plant.keeping.measuring import add_instrument as add_instrument
+from distillery.plant.keeping.measuring import add_obscuration as add_obscuration
+from distillery.plant.keeping.measuring import take_into_use as take_into_use
+from distillery.plant.keeping.tables import add_instruments as add_instruments
+from distillery.plant.keeping.tables import add_recipes as add_recipes
+from distillery.plant.keeping.vessels import add_casks as add_casks
+from distillery.plant.keeping.vessels import add_still as add_still
+from distillery.plant.keeping.vessels import add_tables as add_tables
+from distillery.plant.keeping.vessels import add_vessels as add_vessels
+from distillery.plant.keeping.vessels import keep_for as keep_for
+from distillery.plant.keeping.vessels import note_fill as note_fill
