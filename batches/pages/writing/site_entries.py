@@ -15,7 +15,7 @@ from distillery import figures
 from distillery.alcoholometry.rounding import DUTY_MONEY, DUTY_STRENGTH, RETURN_LITRES, RETURN_LPA, WAYS
 from distillery.people.models import Person
 from distillery.people.roles import PLANT_KEEPERS, needs
-from distillery.plant.forms import Day, Figure, PlantForm, Words
+from distillery.plant.forms.boxes import Day, Figure, PlantForm, Words
 from distillery.rules import setting
 from distillery.rules.setting import Unsettable
 
