@@ -28,11 +28,6 @@ class Difference:
     yours: str
     theirs: str
 
-    @property
-    def both_changed(self) -> bool:
-        """True where the writer has typed something of their own there."""
-        return self.yours != self.opened
-
 
 def flat(sheet: Sheet, values: Mapping[str, str], rows: Sequence[Mapping[str, str]] = ()) -> Flat:
     """Single fields and the fields of lines under one kind of key; blank ones left out."""

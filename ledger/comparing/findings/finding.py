@@ -60,11 +60,6 @@ class Finding:
     runs: tuple[Run, ...] = ()
 
     @property
-    def beyond_ul(self) -> int:
-        """How far outside the threshold it lies."""
-        return abs(self.difference_ul) - self.threshold_ul
-
-    @property
     def percent_of_in(self) -> float | None:
         """The difference as a share of the alcohol that went in."""
         return 100 * self.difference_ul / self.in_ul if self.in_ul else None

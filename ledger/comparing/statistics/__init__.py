@@ -27,9 +27,9 @@ b, u_b   estimated size of the fault (written less true, for a reading) and its 
          weighted average λ is the weight of the newest value instead.
 
 Rooms: `problem` and `signatures` describe a month; `assembly` and `whitening` make r, V, L, w, a;
-`chi_square`, `likelihood` and `reconciliation` are the tests; `bank`, `equivalence`, `slips` and `ranking`
+`chi_square` and `likelihood` are the tests; `bank`, `equivalence`, `slips` and `ranking`
 order the explanations; `projection`, `running`, `compensation`, `pairs` and `faults` take several faults one by
-one; `innovations`, `charts`, `run_lengths` and `onsets` watch for what leans one way over many runs;
+one; `innovations`, `charts` and `onsets` watch for what leans one way over many runs;
 `power` says what could not have been seen, `robust` learns the usual loss, `health` judges V itself.
 
 Leaves out: units, the wording of findings, the clock and the database. Numbers here are floats; nothing

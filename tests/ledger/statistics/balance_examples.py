@@ -13,6 +13,7 @@ import numpy as np
 from hypothesis import settings
 
 from ledger.comparing.statistics.algebra.problem import (
+    Column,
     FaultKind,
     Hypothesis,
     Instrument,
@@ -23,11 +24,9 @@ from ledger.comparing.statistics.algebra.problem import (
     UsualLoss,
 )
 from ledger.comparing.statistics.faults.signatures import (
-    closing_gauge,
     combined,
     lasting_losses,
     losses,
-    opening_gauge,
     unwritten_movement,
 )
 
@@ -35,6 +34,45 @@ from ledger.comparing.statistics.faults.signatures import (
 unhurried = settings(deadline=None)
 
 DATA = Path(__file__).resolve().parents[2] / "data" / "balance"
+
+
+def closing_gauge(
+    lpa_slope: float,
+    *,
+    operation: str | None,
+    next_continuity: str | None,
+    strength_slope: float = 0.0,
+    next_strength: str | None = None,
+) -> Column:
+    """A reading of a gauge after an operation, in the vessel that gave or the vessel that received.
+
+    More alcohol found afterwards means less missing in the operation, and less found at the next gauge.
+    """
+    return _column(
+        (operation, -lpa_slope),
+        (next_continuity, -lpa_slope),
+        (next_strength, -strength_slope),
+    )
+
+
+def opening_gauge(
+    lpa_slope: float,
+    *,
+    operation: str | None,
+    continuity: str | None,
+    strength_slope: float = 0.0,
+    strength: str | None = None,
+) -> Column:
+    """A reading of a gauge before an operation, in the vessel that gives or the vessel that receives."""
+    return _column((operation, lpa_slope), (continuity, lpa_slope), (strength, strength_slope))
+
+
+def _column(*entries: tuple[str | None, float]) -> Column:
+    total: dict[str, float] = {}
+    for row, sensitivity in entries:
+        if row is not None and sensitivity:
+            total[row] = total.get(row, 0.0) + sensitivity
+    return total
 
 
 def statistics_checks() -> dict[str, Any]:

@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 from balance_examples import bypass_problem, statistics_checks
+from full_reconciliation import reconcile
 
 from ledger.comparing.statistics.algebra.assembly import open_window
 from ledger.comparing.statistics.algebra.chi_square import critical_value
-from ledger.comparing.statistics.algebra.reconciliation import reconcile
 from ledger.comparing.statistics.faults.equivalence import equivalence_groups
 from ledger.comparing.statistics.faults.likelihood import global_statistic
 from ledger.comparing.statistics.faults.ranking import beside_found, rank

@@ -3,6 +3,12 @@
 import numpy as np
 import pytest
 from balance_examples import charts_checks, statistics_checks
+from run_lengths import (
+    average_run_length,
+    false_signals,
+    signal_probability,
+    two_sided_average_run_length,
+)
 
 from ledger.comparing.statistics.algebra.chi_square import normal_cdf
 from ledger.comparing.statistics.charts.charts import (
@@ -12,12 +18,6 @@ from ledger.comparing.statistics.charts.charts import (
     CusumSetting,
     cusum,
     ewma,
-)
-from ledger.comparing.statistics.charts.run_lengths import (
-    average_run_length,
-    false_signals,
-    signal_probability,
-    two_sided_average_run_length,
 )
 
 CHARTS = charts_checks()

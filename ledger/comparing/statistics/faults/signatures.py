@@ -15,37 +15,6 @@ from ledger.comparing.statistics.algebra.problem import Column, FaultKind, Hypot
 from ledger.comparing.statistics.faults.slips import Slip
 
 
-def closing_gauge(
-    lpa_slope: float,
-    *,
-    operation: str | None,
-    next_continuity: str | None,
-    strength_slope: float = 0.0,
-    next_strength: str | None = None,
-) -> Column:
-    """A reading of a gauge after an operation, in the vessel that gave or the vessel that received.
-
-    More alcohol found afterwards means less missing in the operation, and less found at the next gauge.
-    """
-    return _column(
-        (operation, -lpa_slope),
-        (next_continuity, -lpa_slope),
-        (next_strength, -strength_slope),
-    )
-
-
-def opening_gauge(
-    lpa_slope: float,
-    *,
-    operation: str | None,
-    continuity: str | None,
-    strength_slope: float = 0.0,
-    strength: str | None = None,
-) -> Column:
-    """A reading of a gauge before an operation, in the vessel that gives or the vessel that receives."""
-    return _column((operation, lpa_slope), (continuity, lpa_slope), (strength, strength_slope))
-
-
 def combined(*columns: Column) -> Column:
     """One reading entering several rows by several routes (a gauge that closes one operation and opens the next)."""
     total: dict[str, float] = {}
