@@ -13,7 +13,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
-from ledger.models import Account, Movement
+from ledger.models import Account, Movement, StandingQuerySet
 
 
 class State(models.TextChoices):
@@ -123,6 +123,10 @@ class Sending(models.Model):
         return f"form of record {self.record_id}"
 
 
+class PostedRows(StandingQuerySet["Posted"]):
+    """What moments of records became, and what of it stands."""
+
+
 class Posted(models.Model):
     """Which movement a moment of a record became, and from which version of it."""
 
@@ -130,6 +134,8 @@ class Posted(models.Model):
     version = models.ForeignKey(Version, on_delete=models.PROTECT, related_name="+")
     moment = models.CharField(max_length=40)
     movement = models.OneToOneField(Movement, on_delete=models.PROTECT, related_name="posted")
+
+    objects = PostedRows.as_manager()
 
     def __str__(self) -> str:
         return f"{self.moment} of record {self.record_id}"

@@ -11,6 +11,7 @@ account. The legs of a movement sum to nothing in both.
 from __future__ import annotations
 
 from datetime import datetime
+from typing import ClassVar, Self, TypeVar
 
 from django.conf import settings
 from django.db import models
@@ -50,6 +51,64 @@ class Account(models.Model):
         return self.code
 
 
+_Row = TypeVar("_Row", bound=models.Model)
+
+
+class StandingQuerySet(models.QuerySet[_Row]):
+    """Movements, or rows that hang on them, and those of them that stand."""
+
+    # The way to the movement, and whether what takes a movement back has rows of this kind too.
+    movement: ClassVar[str] = "movement"
+    opposites: ClassVar[bool] = False
+
+    def standing(self) -> Self:
+        """Without movements taken back, and without what took them back: the entries that say what is so.
+
+        Asked as 'does none exist', which no engine joins the long way.
+        """
+        taken_back = Movement.objects.filter(corrects=models.OuterRef(self.movement))
+        standing = self.filter(~models.Exists(taken_back))
+        if not self.opposites:
+            return standing
+        way = "" if self.movement == "pk" else f"{self.movement}__"
+        return standing.filter(**{f"{way}corrects__isnull": True})
+
+
+class StandingLegs(StandingQuerySet["Leg"]):
+    """Legs; an opposite has them too."""
+
+    opposites = True
+
+
+class StandingDuties(StandingQuerySet["Duty"]):
+    """Duties; an opposite has them too."""
+
+    opposites = True
+
+
+class StandingMovements(StandingQuerySet["Movement"]):
+    """Movements themselves."""
+
+    movement = "pk"
+    opposites = True
+
+    def operations(self) -> Self:
+        """Those that stand and say what was done: no restated gauging and no explanation."""
+        return self.standing().filter(kind=MovementKind.OPERATION)
+
+
+class StandingGauges(StandingQuerySet["Gauge"]):
+    """Gauges."""
+
+
+class StandingMeasures(StandingQuerySet["Measure"]):
+    """Measured flows."""
+
+
+class StandingFigures(StandingQuerySet["Figure"]):
+    """Figures of operations."""
+
+
 class MovementKind(models.TextChoices):
     """Why a movement was written."""
 
@@ -83,6 +142,8 @@ class Movement(models.Model):
     record_digest = models.CharField(max_length=64, blank=True)
     previous_seal = models.CharField(max_length=64)
     seal = models.CharField(max_length=64, unique=True)
+
+    objects = StandingMovements.as_manager()
 
     class Meta:
         indexes = [
@@ -129,6 +190,8 @@ class Leg(models.Model):
     pure_ul = models.BigIntegerField()
     mass_g = models.BigIntegerField()
 
+    objects = StandingLegs.as_manager()
+
     class Meta:
         constraints = [
             models.UniqueConstraint(fields=["movement", "line"], name="leg_line_once"),
@@ -137,15 +200,6 @@ class Leg(models.Model):
 
     def __str__(self) -> str:
         return f"{self.movement_id}/{self.line}"
-
-
-class GaugeQuerySet(models.QuerySet["Gauge"]):
-    """Gauges, and those of them that stand."""
-
-    def standing(self) -> GaugeQuerySet:
-        """Without those of movements taken back. Asked as 'does none exist', which no engine joins the long way."""
-        taken_back = Movement.objects.filter(corrects=models.OuterRef("movement"))
-        return self.filter(~models.Exists(taken_back))
 
 
 class Gauge(models.Model):
@@ -169,7 +223,7 @@ class Gauge(models.Model):
     # Each reading with its instrument, uncertainty and weight in the result, as `gauging.as_text` writes them.
     chain = models.TextField(blank=True)
 
-    objects = GaugeQuerySet.as_manager()
+    objects = StandingGauges.as_manager()
 
     class Meta:
         indexes = [models.Index(fields=["account", "happened_at", "position"], name="gauge_by_account")]
@@ -199,6 +253,8 @@ class Measure(models.Model):
     raw = models.TextField()
     chain = models.TextField(blank=True)
 
+    objects = StandingMeasures.as_manager()
+
     class Meta:
         constraints = [models.UniqueConstraint(fields=["movement", "line"], name="measure_line_once")]
 
@@ -220,6 +276,8 @@ class Figure(models.Model):
     expected_millionths = models.BigIntegerField(null=True)
     spread_millionths = models.BigIntegerField(null=True)
     parts = models.TextField(default="{}")
+
+    objects = StandingFigures.as_manager()
 
     class Meta:
         indexes = [models.Index(fields=["name", "like"], name="figure_by_kind")]
@@ -245,6 +303,8 @@ class Duty(models.Model):
     rate_pence_hundredths = models.BigIntegerField(null=True)
     pence = models.BigIntegerField(null=True)
     source = models.TextField()
+
+    objects = StandingDuties.as_manager()
 
     def __str__(self) -> str:
         return f"duty of movement {self.movement_id}"

@@ -30,7 +30,7 @@ def prove_standing() -> Iterator[str]:
     """One sentence for each record that does not stand as its versions and postings say, and each series behind."""
     site = Site()
     reached: dict[str, int] = defaultdict(int)
-    standing = Posted.objects.filter(movement__corrections__isnull=True)
+    standing = Posted.objects.standing()
     # A version is short; the longest history of a record holds some dozens.
     records = Record.objects.order_by("pk").prefetch_related(
         Prefetch("versions", Version.objects.order_by("serial")),

@@ -29,11 +29,7 @@ class Standing:
 
 def standing_of(record: Record) -> dict[str, Standing]:
     """The entries of a record that stand, by moment."""
-    rows = (
-        Posted.objects.filter(record=record, movement__corrections__isnull=True)
-        .select_related("movement")
-        .order_by("movement_id")
-    )
+    rows = Posted.objects.standing().filter(record=record).select_related("movement").order_by("movement_id")
     return {row.moment: Standing(row.moment, row.movement) for row in rows}
 
 

@@ -9,7 +9,8 @@ def version_in_books(record: Record) -> Version:
     """The newest version, but where a correction waits for a second person the one that was posted before it."""
     if record.state == State.WAITING:
         posted = (
-            Posted.objects.filter(record=record, movement__corrections__isnull=True)
+            Posted.objects.standing()
+            .filter(record=record)
             .select_related("version__person")
             .order_by("-version__serial")
             .first()

@@ -181,7 +181,8 @@ def followed(accounts: Sequence[int]) -> Iterator[tuple[int, list[Contents], lis
 def _standing(accounts: Sequence[int], *, after: Contents | None = None) -> QuerySet[Leg]:
     """Legs that stand, account by account, in their true order, those beyond some contents where they are given."""
     standing = (
-        Leg.objects.filter(account_id__in=accounts, movement__corrects__isnull=True, movement__corrections__isnull=True)
+        Leg.objects.standing()
+        .filter(account_id__in=accounts)
         .select_related("movement")
         .annotate(true_at=TRUE_AT, true_position=TRUE_POSITION)
         .order_by("account_id", "true_at", "true_position", "id")

@@ -8,12 +8,11 @@ from datetime import datetime, timedelta
 from itertools import pairwise
 from typing import Final
 
-from django.utils import timezone
-
 from distillery import figures
 from distillery.charts.drawing import LINE_HEIGHT, Drawing, Point, width_of
 from distillery.charts.readings import BandPoint, Reading
 from distillery.charts.scales import Scale, ticks, time_ticks
+from distillery.clock.reading import site_day
 
 WIDTH: Final = 760.0
 LEFT: Final = 64.0
@@ -63,8 +62,8 @@ class Panel:
             self.drawing.line((x, self.up.start), (x, self.up.start + 5), "axis")
             if not labelled:
                 continue
-            new_day = timezone.localtime(when).date() != shown_day
-            shown_day = timezone.localtime(when).date()
+            new_day = site_day(when) != shown_day
+            shown_day = site_day(when)
             lines = [figures.day(when)] if step >= ONE_DAY else [figures.clock(when)]
             if new_day and step < ONE_DAY:
                 lines.append(figures.day(when))

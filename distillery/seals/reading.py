@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from django.db import connection
-from django.utils import timezone
 
 from distillery import figures
+from distillery.clock.reading import site_day
 from distillery.hashing import FIRST_SEAL
 from distillery.seals.models import BooksSeal, SealGap
 
@@ -38,14 +38,14 @@ def named(books_seal: BooksSeal) -> str:
 
 def day_of(books_seal: BooksSeal) -> str:
     """The day a seal was made on, by the site's clock."""
-    return figures.day(timezone.localdate(books_seal.made_at), year=True)
+    return figures.day(site_day(books_seal.made_at), year=True)
 
 
 def file_part(books_seal: BooksSeal | None) -> str:
     """How a seal stands in the name of a file: '2026-11-29-seal-1234-9f3c71d0'."""
     if books_seal is None:
         return f"empty-{FIRST_SEAL[:8]}"
-    return f"{timezone.localdate(books_seal.made_at).isoformat()}-seal-{books_seal.number}-{books_seal.seal[:8]}"
+    return f"{site_day(books_seal.made_at).isoformat()}-seal-{books_seal.number}-{books_seal.seal[:8]}"
 
 
 def gaps() -> list[SealGap]:
@@ -57,7 +57,7 @@ def said_of(gap: SealGap) -> str:
     """A gap in one sentence."""
     return (
         f"Seals {gap.after + 1} to {gap.noted_number} of {figures.day(gap.noted_on, year=True)} are lost: "
-        f"{gap.reason.rstrip('.')}. Recorded {figures.day(timezone.localdate(gap.recorded_at), year=True)} by "
+        f"{gap.reason.rstrip('.')}. Recorded {figures.day(site_day(gap.recorded_at), year=True)} by "
         f"{gap.person.shown_name} and {gap.second.shown_name}."
     )
 

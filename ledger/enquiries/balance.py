@@ -13,7 +13,7 @@ from django.db.models import QuerySet, Sum
 
 from ledger.enquiries.covering import GAUGING, GAUGING_OF, OPERATION, amount_of, explained_of, is_whole, shares
 from ledger.enquiries.models import Enquiry
-from ledger.models import AccountKind, Leg, Movement, MovementKind
+from ledger.models import AccountKind, Leg, Movement, MovementKind, StandingLegs
 
 __all__ = ["GAUGING", "GAUGING_OF", "OPERATION", "Open", "Part", "by_period", "open_of", "standing_explanations"]
 
@@ -83,19 +83,15 @@ def by_period(enquiry: Enquiry) -> list[tuple[str, int]]:
 
 def standing_explanations(enquiry: Enquiry) -> QuerySet[Movement]:
     """What was posted to explain it and has not been taken back, first to last."""
-    return Movement.objects.filter(
-        kind=MovementKind.EXPLANATION,
-        moment=enquiry.number,
-        corrections__isnull=True,
-    ).order_by("pk")
+    return Movement.objects.standing().filter(kind=MovementKind.EXPLANATION, moment=enquiry.number).order_by("pk")
 
 
 def _legs_about(enquiry: Enquiry) -> QuerySet[Leg]:
     """What stands on accounts of differences under its record, explanations of other enquiries about it among them."""
-    return _of_record(enquiry).filter(movement__corrections__isnull=True)
+    return _of_record(enquiry).standing()
 
 
-def _of_record(enquiry: Enquiry) -> QuerySet[Leg]:
+def _of_record(enquiry: Enquiry) -> StandingLegs:
     legs = Leg.objects.filter(
         account__kind=AccountKind.DIFFERENCE,
         movement__record_kind=enquiry.record_kind,

@@ -56,12 +56,10 @@ def amount_of(enquiry: Enquiry) -> int:
 
 def explained_of(enquiry: Enquiry) -> int:
     """What stands explained of it."""
-    legs = Leg.objects.filter(
+    legs = Leg.objects.standing().filter(
         account__kind=AccountKind.DIFFERENCE,
         movement__operation=OPERATION,
         movement__moment=enquiry.number,
-        movement__corrections__isnull=True,
-        movement__corrects__isnull=True,
     )
     return -sum(legs.values_list("pure_ul", flat=True))
 

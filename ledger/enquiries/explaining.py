@@ -9,11 +9,10 @@ from __future__ import annotations
 from datetime import datetime
 from decimal import Decimal
 
-from django.utils import timezone
-
 from distillery import figures
 from distillery.alcoholometry.quantity import Quantity, whole_grams
 from distillery.alcoholometry.strength import density20_of_percent
+from distillery.clock.reading import site_day
 from distillery.plant.models import MICRO
 from distillery.rules.models import LossCause
 from ledger.enquiries.balance import OPERATION, open_of
@@ -50,7 +49,7 @@ def amount_meant(written: str, open_ul: int) -> int:
 
 def known_causes(on: datetime) -> list[str]:
     """The site's causes of loss that hold on a day."""
-    day = timezone.localtime(on).date()
+    day = site_day(on)
     return list(LossCause.objects.filter(from_day__lte=day).values_list("name", flat=True))
 
 

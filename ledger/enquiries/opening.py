@@ -16,7 +16,7 @@ from distillery.people.roles import may_write
 from distillery.retrying import retried
 from ledger.enquiries.models import Enquiry, EnquiryEvent, What
 from ledger.enquiries.reading import UNANSWERED, of_records
-from ledger.models import Head, Movement, MovementKind
+from ledger.models import Head, Movement
 from ledger.periods import is_closed, open_from, period_of
 from ledger.posting.turns import turn
 
@@ -84,12 +84,7 @@ def open_by_hand(record_kind: str, record_number: str, *, person: Person, why: s
     """Opens an enquiry on any record because a person wants it looked into. Raises Unanswerable."""
     if not why.strip():
         raise Unanswerable("Why is blank; say what is to be looked into.", field="words")
-    movements = Movement.objects.filter(
-        record_kind=record_kind,
-        record_number=record_number,
-        kind=MovementKind.OPERATION,
-        corrections__isnull=True,
-    )
+    movements = Movement.objects.operations().filter(record_kind=record_kind, record_number=record_number)
     newest = movements.order_by("-happened_at", "-slot").first()
     if not may_write(person):
         raise Unanswerable(f"{person.shown_name} may read but not write; ask someone on shift.")

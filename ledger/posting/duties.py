@@ -12,8 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.utils import timezone
-
+from distillery.clock.reading import site_day
 from distillery.rules.reading import NoDutyRate, duty_on_line
 from ledger.models import Duty, Movement
 
@@ -54,7 +53,7 @@ def duty_now(duty: Duty, movement: Movement) -> DutyNow:
         )
     # The opposite of a removal has its litres with the sign turned: duty is worked out on what left, then turned.
     sign = -1 if duty.litres20_ul < 0 else 1
-    day = timezone.localtime(movement.took_place_at).date()
+    day = site_day(movement.took_place_at)
     try:
         due = duty_on_line(day, Decimal(abs(duty.litres20_ul)) / MICRO, percent)
     except NoDutyRate as unknown:

@@ -14,11 +14,10 @@ from datetime import UTC, date, datetime
 from enum import StrEnum
 from typing import Any
 
-from django.utils import timezone
-
 from distillery.alcoholometry.chain import Contribution, GaugeChain
 from distillery.alcoholometry.gauge import gauge_by_count, gauge_by_volume_chain
 from distillery.alcoholometry.gauge_readings import empty_chain
+from distillery.clock.reading import site_day
 from distillery.plant.gauges import by_weight, by_weight_at_strength, read_dip, spirit_by_dip, wash_by_dip
 from distillery.plant.lookup import Plant
 from distillery.plant.models import Vessel
@@ -85,7 +84,7 @@ class Readings:
     @property
     def gauged_on(self) -> date:
         """The day, on the site's clock, of the instruments and certificates."""
-        return timezone.localtime(self.at).date() if self.at else self.day
+        return site_day(self.at) if self.at else self.day
 
     def with_value(self, part: str, value: float) -> Readings:
         """The same readings with one of them changed."""

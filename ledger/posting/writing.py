@@ -113,7 +113,7 @@ class Writing:
             raise Refused(f"Movement {original.pk} follows from another; correct the record it belongs to.")
         if Movement.objects.filter(corrects=original).exists():
             raise Refused(f"Movement {original.pk} has been corrected already; correct what replaced it.")
-        behind = Movement.objects.filter(restates__movement=original, corrections__isnull=True)
+        behind = Movement.objects.standing().filter(restates__movement=original)
         for movement in [*behind.order_by("-id"), original]:
             self._opposite(movement, reason=reason)
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from django.utils import timezone
-
 from distillery import figures
+from distillery.clock.reading import site_day
 from distillery.seals import noted, reading
 from distillery.seals.noted import Noted
 from ledger.models import Movement
@@ -20,6 +19,6 @@ def look_for(typed: str) -> Noted:
     for books_seal in reading.beginning(digits):
         return noted.standing(books_seal)
     for movement in beginning(Movement.objects.all(), "seal", digits):
-        day = figures.day(timezone.localdate(movement.written_at), year=True)
+        day = figures.day(site_day(movement.written_at), year=True)
         return Noted(True, f"Seal {digits[:16]} stands in the chain: movement {movement.pk}, written on {day}.")
     return noted.not_here(digits)

@@ -14,8 +14,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
-from django.utils import timezone
-
+from distillery.clock.reading import site_day
 from distillery.plant.models import MICRO, Vessel
 from distillery.plant.models import Kind as VesselKind
 from distillery.rules.cask_loss import kept_share, yearly_loss_percent, years_between
@@ -115,13 +114,12 @@ def not_gauged(watched: Iterable[CaskWatch], warehouse: str = "") -> int:
 
 def _fillings() -> dict[int, Leg]:
     legs = (
-        Leg.objects.filter(
+        Leg.objects.standing()
+        .filter(
             account__kind=AccountKind.VESSEL,
             account__vessel__kind=VesselKind.CASK,
             entry=Entry.FLOW,
             pure_ul__gt=0,
-            movement__corrects__isnull=True,
-            movement__corrections__isnull=True,
         )
         .select_related("account__vessel__cask")
         .order_by("happened_at", "position", "id")
@@ -160,7 +158,7 @@ def _judged(filling: Leg, gauge: Gauge, rate: float | None, median: float | None
     filled, measured, two_u = filling.pure_ul / MICRO, gauge.pure_ul / MICRO, COVERAGE * gauge.uncertainty_ul / MICRO
     low = high = None
     try:
-        band = cask_band(vessel.cask.warehouse, vessel.cask.kind, timezone.localtime(gauge.happened_at).date())
+        band = cask_band(vessel.cask.warehouse, vessel.cask.kind, site_day(gauge.happened_at))
     except NoRuleInForce:
         verdict = Verdict.NO_BAND
     else:

@@ -94,14 +94,12 @@ def _bottlings() -> pages.Table:
 def _removals() -> pages.Table:
     sheet = removal_step.SHEET
     found = list(with_latest(Record.objects.filter(kind=sheet.kind)).order_by("-happened_from", "-pk")[:LATEST])
-    lines = Duty.objects.select_related("movement").filter(
+    lines = Duty.objects.standing().filter(
         movement__record_kind=sheet.kind,
         movement__record_number__in=[record.number for record in found],
-        movement__corrections__isnull=True,
-        movement__corrects__isnull=True,
     )
     duty: dict[str, list[DutyNow]] = defaultdict(list)
-    for line in lines.order_by("pk"):
+    for line in lines.select_related("movement").order_by("pk"):
         duty[line.movement.record_number].append(duty_now(line, line.movement))
     rows = []
     for record in found:

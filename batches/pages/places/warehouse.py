@@ -144,7 +144,8 @@ def cask(request: HttpRequest, code: str) -> HttpResponse:
     held = holdings(Account.objects.filter(pk=account.pk))[0] if account else None
     gauges = (
         list(
-            Gauge.objects.filter(account=account, movement__corrections__isnull=True, movement__corrects__isnull=True)
+            Gauge.objects.standing()
+            .filter(account=account)
             .select_related("movement")
             .order_by("happened_at", "position")
         )

@@ -34,7 +34,7 @@ from distillery.printing.house import impression, site
 from distillery.printing.record_sheet import Correction, LinkLine, RecordSection, RecordSheet, record_sheet_pdf
 from distillery.printing.signing import MEASURED_CHECKED_MANAGER, Signatory
 from distillery.printing.tables import FigureTable
-from ledger.models import Gauge, Leg, Movement, MovementKind
+from ledger.models import Gauge, Leg, Movement
 
 NOT_SIGNED = "It waits for a second person and is not in the books."
 
@@ -163,8 +163,8 @@ def _cell(written: RecordAsWritten, field: Field, typed: str, row: int) -> Cell:
 def _standing(written: RecordAsWritten) -> list[Movement]:
     record = written.record
     return list(
-        Movement.objects.filter(record_kind=record.kind, record_number=record.number, corrections__isnull=True)
-        .exclude(kind=MovementKind.CORRECTION, corrects__isnull=False)
+        Movement.objects.standing()
+        .filter(record_kind=record.kind, record_number=record.number)
         .order_by("happened_at", "slot", "id")
     )
 

@@ -31,6 +31,7 @@ from batches.sheets.read_sheet import Unfit
 from batches.sheets.sheet import STANDING_CAUTION, Moment, Problem, Sheet
 from batches.sheets.site import Site
 from distillery import figures
+from distillery.clock.reading import site_day
 from distillery.people.roles import WRITERS, needs
 from ledger.periods.words import carried_in_words
 from ledger.posting.drafts import Refused
@@ -143,7 +144,7 @@ def record_correct(request: HttpRequest, kind: str, number: str) -> HttpResponse
         initial=written.typed,
         rows=written.rows,
         suggested=at_boxes(suggestions(request.GET.getlist("suggest")), written.sheet, written.rows),
-        day=timezone.localtime(written.record.happened_from).date(),
+        day=site_day(written.record.happened_from),
     )
     reason = request.POST.get(REASON, "").strip()
     seen = beside.seen_by(posted, written)

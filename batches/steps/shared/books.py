@@ -62,9 +62,8 @@ def least_without(account: AccountRef, at: datetime, number: str) -> int:
 def standing_legs(account: AccountRef, at: datetime, *, since: datetime = LONG_AGO) -> QuerySet[Leg]:
     """Entries of an account up to a moment that have not been corrected away, in the order they happened."""
     return (
-        Leg.objects.filter(
-            account__code=account.code, movement__corrects__isnull=True, movement__corrections__isnull=True
-        )
+        Leg.objects.standing()
+        .filter(account__code=account.code)
         .annotate(true_at=TRUE_AT, true_position=TRUE_POSITION)
         .filter(true_at__gte=since, true_at__lte=at)
         .order_by("true_at", "true_position", "id")

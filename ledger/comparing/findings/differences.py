@@ -12,10 +12,10 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from math import sqrt
 
-from django.db.models import Q, QuerySet
+from django.db.models import Q
 
 from distillery.plant.models import Kind
-from ledger.models import Entry, Gauge, Leg, Movement, MovementKind
+from ledger.models import Entry, Gauge, Leg, StandingMovements
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,14 +54,9 @@ class OperationDifference:
         return sqrt(sum(float(gauge.uncertainty_ul) ** 2 for gauge in self.gauges))
 
 
-def standing(movements: QuerySet[Movement]) -> QuerySet[Movement]:
-    """Movements that say what happened: not corrections, not corrected away."""
-    return movements.filter(kind=MovementKind.OPERATION, corrections__isnull=True)
-
-
-def operation_differences(movements: QuerySet[Movement]) -> list[OperationDifference]:
+def operation_differences(movements: StandingMovements) -> list[OperationDifference]:
     """One entry for each record that posted a difference or an operation, in order of time."""
-    rows = list(standing(movements).order_by("happened_at", "slot"))
+    rows = list(movements.operations().order_by("happened_at", "slot"))
     numbers = [movement.pk for movement in rows]
     found: dict[tuple[str, str], OperationDifference] = {}
     by_movement: dict[int, OperationDifference] = {}
@@ -100,9 +95,9 @@ def operation_differences(movements: QuerySet[Movement]) -> list[OperationDiffer
     return [entry for entry in found.values() if entry.gauges or entry.difference_ul]
 
 
-def gauge_findings(movements: QuerySet[Movement]) -> list[Found]:
+def gauge_findings(movements: StandingMovements) -> list[Found]:
     """What every standing gauge of these movements found, with the gauge of the same vessel before it."""
-    numbers = list(standing(movements).values_list("pk", flat=True))
+    numbers = list(movements.operations().values_list("pk", flat=True))
     gauges = list(
         Gauge.objects.filter(movement__in=numbers)
         .select_related("account", "movement")
@@ -110,8 +105,8 @@ def gauge_findings(movements: QuerySet[Movement]) -> list[Found]:
     )
     # Gauging legs stand in the gauge's own place, its restatements right behind it.
     found: dict[tuple[int, datetime, int], int] = defaultdict(int)
-    restated = Q(movement__restates__in=[gauge.pk for gauge in gauges], movement__corrections__isnull=True)
-    legs = Leg.objects.filter(Q(movement__in=numbers) | restated, entry=Entry.GAUGING, account__kind="vessel")
+    own = Q(movement__in=numbers) | Q(movement__restates__in=[gauge.pk for gauge in gauges])
+    legs = Leg.objects.standing().filter(own, entry=Entry.GAUGING, account__kind="vessel")
     for account_id, happened_at, position, pure_ul in legs.values_list(
         "account_id", "happened_at", "position", "pure_ul"
     ):
@@ -121,7 +116,7 @@ def gauge_findings(movements: QuerySet[Movement]) -> list[Found]:
     for gauge in gauges:
         before = previous.get(gauge.account_id)
         previous[gauge.account_id] = gauge
-        own = float(gauge.uncertainty_ul)
+        of_gauge = float(gauge.uncertainty_ul)
         result.append(
             Found(
                 gauge=gauge,
@@ -130,7 +125,7 @@ def gauge_findings(movements: QuerySet[Movement]) -> list[Found]:
                 record_kind=gauge.movement.record_kind,
                 at=gauge.happened_at,
                 found_ul=found[gauge.account_id, gauge.happened_at, gauge.position],
-                uncertainty_ul=sqrt(own**2 + (float(before.uncertainty_ul) if before else 0.0) ** 2),
+                uncertainty_ul=sqrt(of_gauge**2 + (float(before.uncertainty_ul) if before else 0.0) ** 2),
                 contents_ul=gauge.pure_ul,
                 before=before,
             )

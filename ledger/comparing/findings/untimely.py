@@ -35,17 +35,13 @@ def untimely(period: str | None = None) -> list[Finding]:
 def entries_ahead() -> list[Movement]:
     """Entries whose time has not come yet by the books' clock, in order of time; the first few."""
     now = books_now()
-    entries = Movement.objects.filter(
-        kind=MovementKind.OPERATION, corrections__isnull=True, happened_at__gt=now + AHEAD
-    )
+    entries = Movement.objects.operations().filter(happened_at__gt=now + AHEAD)
     return list(entries.order_by("happened_at", "pk")[:MOST_SHOWN])
 
 
 def _ahead(period: str | None) -> Iterator[Finding]:
     away = timedelta(days=offset_days())
-    entries = Movement.objects.filter(
-        kind=MovementKind.OPERATION, corrections__isnull=True, happened_at__gt=F("written_at") + away + AHEAD
-    )
+    entries = Movement.objects.operations().filter(happened_at__gt=F("written_at") + away + AHEAD)
     if period is not None:
         begins, ends = bounds(period)
         entries = entries.filter(Q(period=period) | Q(written_at__gte=begins - away, written_at__lt=ends - away))

@@ -23,13 +23,13 @@ from itertools import groupby
 from math import floor, hypot, log10
 from typing import Any, Final
 
-from django.db.models import Exists, F, OuterRef, Q, QuerySet, Window
+from django.db.models import F, Q, QuerySet, Window
 from django.db.models.functions import Coalesce, RowNumber
 
 from distillery import figures
 from distillery.plant.models import MICRO
 from ledger.comparing.statistics.kinds import Usual, usual_of
-from ledger.models import Figure, Gauge, Measure, Movement, MovementKind
+from ledger.models import Figure, Gauge, Measure, MovementKind
 from ledger.periods.reading import bounds
 
 LEVEL: Final = 4.5
@@ -275,8 +275,7 @@ def _uncertainty(one: _Seen, known: Uncertainties) -> float:
 
 
 def _standing() -> QuerySet[Figure]:
-    taken_back = Movement.objects.filter(corrects=OuterRef("movement"))
-    return Figure.objects.filter(~Exists(taken_back), movement__kind=MovementKind.OPERATION)
+    return Figure.objects.standing().filter(movement__kind=MovementKind.OPERATION)
 
 
 def _booked(since: datetime, until: datetime) -> list[_Seen]:
@@ -379,13 +378,12 @@ def _uncertainties(records: Collection[str]) -> Uncertainties:
     known: dict[tuple[str, str, str], float] = {}
     if not records:
         return known
-    taken_back = Movement.objects.filter(corrects=OuterRef("movement"))
-    standing = Q(~Exists(taken_back), movement__record_number__in=records)
-    for record, chain in Gauge.objects.filter(standing).values_list("movement__record_number", "chain"):
+    of_these = Q(movement__record_number__in=records)
+    for record, chain in Gauge.objects.standing().filter(of_these).values_list("movement__record_number", "chain"):
         for reading in _readings(chain):
             known[record, "", reading["column"]] = reading["u"]
-    for record, taker, chain in Measure.objects.filter(standing).values_list(
-        "movement__record_number", "taker__code", "chain"
+    for record, taker, chain in (
+        Measure.objects.standing().filter(of_these).values_list("movement__record_number", "taker__code", "chain")
     ):
         for reading in _readings(chain):
             for place in ("", taker.removeprefix("vessel:")):

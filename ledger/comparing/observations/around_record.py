@@ -13,7 +13,6 @@ from ledger.comparing.observations.from_ledger import (
     gauges_with,
     make_log,
     measures_with,
-    standing,
     vessel_of,
 )
 from ledger.comparing.observations.seen import Key, Log
@@ -30,7 +29,7 @@ def log_near(records: Collection[str]) -> Log:
     gauges belong to. Other vessels of those are not followed.
     """
     numbers = list(records)
-    written = standing(Movement.objects.filter(record_number__in=numbers))
+    written = Movement.objects.operations().filter(record_number__in=numbers)
     own = list(gauges_with(Gauge.objects.filter(movement__in=written)).order_by("happened_at", "position"))
     around: dict[int, Gauge] = {}
     followed: dict[str, tuple[Key, Key]] = {}
@@ -45,14 +44,12 @@ def log_near(records: Collection[str]) -> Log:
             cut.add(vessel)
         around |= {gauge.pk: gauge for gauge in stretch}
     wanted = {gauge.movement.record_number for gauge in around.values()} | set(numbers)
-    movements = standing(Movement.objects.filter(record_number__in=wanted))
+    movements = Movement.objects.operations().filter(record_number__in=wanted)
     gauges = list(gauges_with(Gauge.objects.filter(movement__in=movements)))
     measures = list(measures_with(Measure.objects.filter(movement__in=movements)))
     casks = {gauge.account_id for gauge in own if gauge.method in BY_WEIGHT}
     if casks:
-        measures += measures_with(
-            Measure.objects.filter(movement__in=standing(Movement.objects.all()), taker__in=casks)
-        )
+        measures += measures_with(Measure.objects.filter(movement__in=Movement.objects.operations(), taker__in=casks))
     figures = list(figures_with(Figure.objects.filter(movement__in=movements)))
     log = make_log(gauges, measures, figures, in_period=frozenset(wanted), movements=movements)
     return replace(log, followed=followed, cut=frozenset(cut))

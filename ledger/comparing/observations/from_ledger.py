@@ -44,7 +44,7 @@ def log_of(period: str | None = None) -> Log:
     Raises NoSuchPeriod.
     """
     span = None if period is None else bounds(period)
-    movements = standing(Movement.objects.all())
+    movements = Movement.objects.operations()
     if span is not None:
         movements = movements.filter(_took_place(*span))
     gauges = list(gauges_with(Gauge.objects.filter(movement__in=movements)))
@@ -62,11 +62,6 @@ def log_of(period: str | None = None) -> Log:
 def _took_place(start: datetime, end: datetime) -> Q:
     """What truly happened from one moment to another, wherever the books carry it."""
     return Q(true_at__isnull=True, happened_at__gte=start, happened_at__lt=end) | Q(true_at__gte=start, true_at__lt=end)
-
-
-def standing(movements: QuerySet[Movement]) -> QuerySet[Movement]:
-    taken_back = Movement.objects.filter(corrects=OuterRef("pk"))
-    return movements.filter(~Exists(taken_back), kind=MovementKind.OPERATION)
 
 
 def gauges_with(gauges: QuerySet[Gauge]) -> QuerySet[Gauge]:
@@ -97,7 +92,7 @@ def _with_last_before(
     before = earlier.filter(~Exists(later), account__in=accounts)
     casks = {gauge.account_id for gauge in gauges if gauge.method in BY_WEIGHT}
     fills = Measure.objects.filter(
-        movement__in=standing(Movement.objects.filter(_took_place(_LONG_AGO, start))), taker__in=casks
+        movement__in=Movement.objects.operations().filter(_took_place(_LONG_AGO, start)), taker__in=casks
     )
     return [*gauges_with(before), *gauges], [*measures_with(fills), *measures]
 
@@ -287,9 +282,9 @@ def _figure(figure: Figure, several: set[_Place]) -> FigureSeen:
 def _explained() -> dict[str, float]:
     """LPA that answered explanations have taken out of a record's difference, or ('record@vessel') of a gauge's."""
     legs = (
-        Leg.objects.filter(
+        Leg.objects.standing()
+        .filter(
             movement__kind=MovementKind.EXPLANATION,
-            movement__corrections__isnull=True,
             account__kind=AccountKind.DIFFERENCE,
         )
         .values_list("movement__record_number", "account__code")

@@ -11,12 +11,12 @@ from datetime import datetime
 
 from django.db.models.functions import Coalesce
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.http import urlencode
 from django.utils.safestring import SafeString
 from django.utils.text import capfirst
 
 from distillery import charts
+from distillery.clock.reading import site_day
 from distillery.figures import day, litres_from_ul, lpa, moment, number, percent
 from distillery.pages import OUT, Cell, Column, Link, Row, Table
 from distillery.plant.models import MICRO
@@ -126,7 +126,8 @@ def before(operation: str, at: datetime, *, name: str = "before") -> Before | No
 
 def _done(operation: str, at: datetime) -> list[_Point]:
     rows = (
-        Movement.objects.filter(operation=operation, kind=MovementKind.OPERATION, corrections__isnull=True)
+        Movement.objects.operations()
+        .filter(operation=operation)
         .annotate(truly_at=Coalesce("true_at", "happened_at"))
         .filter(truly_at__lte=at)
         .order_by("-truly_at", "-slot")
@@ -165,7 +166,7 @@ def _gauged(vessel: str, at: datetime) -> list[_Point]:
 
 def _rule(operation: str, at: datetime) -> ReviewThreshold | None:
     try:
-        return review_threshold(operation, "", timezone.localtime(at).date())
+        return review_threshold(operation, "", site_day(at))
     except NoRuleInForce:
         return None
 

@@ -11,6 +11,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
+from distillery.clock.reading import site_day
 from distillery.figures import count, day, moment
 from distillery.pages import Cell, Column, Fact, Kind, Row, State, Table
 from distillery.people.models import Person
@@ -148,7 +149,7 @@ def _by_day() -> Table:
     rows: list[Row] = []
     one = last_seal()
     while one is not None and len(rows) < DAYS_SHOWN:
-        cells: list[Any] = [Cell(day(timezone.localdate(one.made_at), year=True)), Cell(count(one.number))]
+        cells: list[Any] = [Cell(day(site_day(one.made_at), year=True)), Cell(count(one.number))]
         rows.append(Row([*cells, Cell(one.seal)]))
         begins = timezone.localtime(one.made_at).replace(hour=0, minute=0, second=0, microsecond=0)
         one = BooksSeal.objects.filter(made_at__lt=begins, number__lt=one.number).order_by("-number").first()
