@@ -25,13 +25,11 @@ COMMANDS = (
 
 
 @pytest.fixture(scope="module")
-def earlier(tmp_path_factory: pytest.TempPathFactory):  # type: ignore[no-untyped-def]
-    made = Databases(tmp_path_factory.mktemp("earlier"))
-    url = made.new()
+def earlier(databases: Databases) -> str:
+    url = databases.new()
     assert run(url, "migrate", "--verbosity", "0").returncode == 0
     execute(url, EARLIER)
-    yield url
-    made.close()
+    return url
 
 
 @pytest.mark.parametrize("command", COMMANDS, ids=[command[0] for command in COMMANDS])
