@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 from django.db.models import OuterRef, QuerySet, Subquery
 
+from distillery import figures
 from distillery.trail.kept import told_models
 from distillery.trail.models import Act, Entry
 from distillery.trail.who import who_wrote
@@ -62,6 +63,11 @@ class Run:
     said: str
     examples: tuple[Told, ...]
     more: int
+
+    @property
+    def when(self) -> str:
+        """The time in which they were entered, one of the two where both are written alike."""
+        return " to ".join(dict.fromkeys((figures.moment(self.first_at), figures.moment(self.last_at))))
 
 
 @dataclass(frozen=True, slots=True)

@@ -61,7 +61,10 @@ def kind_of(model: type[models.Model], *, several: bool = False) -> str:
     """What a row of a table is: 'vessel', 'calibration points'."""
     if model._meta.auto_created:
         return "roles" if several else "role"
-    return str(model._meta.verbose_name_plural if several else model._meta.verbose_name)
+    one, many = str(model._meta.verbose_name), str(model._meta.verbose_name_plural)
+    if several and many == f"{one}s" and one.endswith("y"):
+        many = f"{one[:-1]}ies"
+    return many if several else one
 
 
 def which(model: type[models.Model], content: Content, row: str, names: Names) -> str:

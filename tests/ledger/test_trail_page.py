@@ -96,6 +96,14 @@ class TestAPage:
         assert "vessels" in run.said
         assert run.examples[0].which == "Vessel V29"
         assert run.more > 0
+        assert " to " not in run.when or run.first_at != run.last_at
+
+    def test_speaks_of_several_in_words(self) -> None:
+        from distillery.trail.words import kind_of
+        from ledger.enquiries.models import Enquiry
+
+        assert kind_of(Enquiry, several=True) == "enquiries"
+        assert kind_of(Vessel, several=True) == "vessels"
 
     def test_goes_on_by_key_without_a_gap(self) -> None:
         vessel = renamed()
