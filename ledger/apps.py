@@ -20,6 +20,7 @@ class LedgerConfig(AppConfig):
         keep("ledger.Account")
         keep("ledger.Enquiry")
         keep("ledger.EnquiryEvent")
+        keep("ledger.EnquiryRun")
         keep("ledger.CloseRequest")
         # A closing taken off the end would leave no gap in their chain.
         keep("ledger.Closing", only=("number", "digest"), told=False)

@@ -61,10 +61,14 @@ class Furniture:
     def printed_line(self) -> str:
         printing = self.impression
         when = figures.moment(printing.printed_at, year=True)
-        printed = f"Printed {when} by {printing.printed_by}, copy {printing.copy}"
-        if printing.books_at is None:
-            return printed
-        return f"{printed}. The clock of these books stood at {figures.moment(printing.books_at, year=True)}."
+        return f"Printed {when} by {printing.printed_by}, copy {printing.copy}"
+
+    @property
+    def books_line(self) -> str:
+        """What is said of the books at the time of printing: their own clock, where they have one, and their seal."""
+        at = self.impression.books_at
+        clock = f"The clock of these books stood at {figures.moment(at, year=True)}. " if at is not None else ""
+        return f"{clock}{self.impression.seal_line}".strip()
 
     @property
     def numbered(self) -> str:
@@ -100,8 +104,8 @@ class Frame:
         room = (self.sheet.inner_width - digest) / 2 - FOOT_GAP
         return broken(printable(self.furniture.printed_line), REGULAR, FOOT_SIZE, room)
 
-    def _seal_lines(self) -> list[str]:
-        said = self.furniture.impression.seal_line
+    def _books_lines(self) -> list[str]:
+        said = self.furniture.books_line
         return broken(printable(said), REGULAR, FOOT_SIZE, self.sheet.inner_width) if said else []
 
     @property
@@ -111,7 +115,7 @@ class Frame:
 
     @property
     def foot_height(self) -> float:
-        return (len(self._foot_lines()) + len(self._seal_lines())) * FOOT_SIZE * paper.LINE + 2 * GAP
+        return (len(self._foot_lines()) + len(self._books_lines())) * FOOT_SIZE * paper.LINE + 2 * GAP
 
     @property
     def body_height(self) -> float:
@@ -139,7 +143,7 @@ class Frame:
         canvas.line(left_edge, foot_top, right_edge, foot_top)
         first = foot_top - GAP - FOOT_SIZE * 0.75
         canvas.setFont(REGULAR, FOOT_SIZE)
-        for number, line in enumerate((*self._foot_lines(), *self._seal_lines())):
+        for number, line in enumerate((*self._foot_lines(), *self._books_lines())):
             canvas.drawString(left_edge, first - number * FOOT_SIZE * paper.LINE, line)
         canvas.drawRightString(right_edge, first, page_line)
         if self.furniture.digest:

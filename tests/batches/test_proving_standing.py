@@ -98,7 +98,7 @@ def test_a_record_made_void_stands_void(charged: Record, staff: Person) -> None:
 
 def test_a_record_that_posts_nothing_stands_void_by_its_last_version(site: None, staff: Person) -> None:
     first = Record.objects.get(number="M001")
-    typed = {**json.loads(first.versions.latest("serial").values), "received_at": "2027-06-05T09:00"}
+    typed = {**json.loads(first.versions.latest("serial").values), "received_at": "2027-05-05T09:00"}
     record = recording.save(first.kind, None, typed, person=staff)
     recording.void(record, person=staff, reason="delivered elsewhere")
     assert Record.objects.get(pk=record.pk).state == State.VOID

@@ -17,6 +17,7 @@ from distillery.seals.models import BooksSeal
 from distillery.trail.checks import all_guards
 from distillery.trail.guards import content_sql
 from distillery.trail.kept import kept_tables
+from ledger.models import Movement
 
 NOTHING_BEFORE = "0" * 64
 
@@ -53,6 +54,8 @@ def make_the_seals_fit() -> None:
             so_far = digest(so_far, list(row))
             row = next(trail, None)
         one.entry_digest, one.previous_seal = so_far, previous
+        if one.movement:
+            one.movement_seal = Movement.objects.get(pk=one.movement).seal
         one.seal = previous = digest(
             previous,
             {
