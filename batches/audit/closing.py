@@ -16,11 +16,11 @@ from django.urls import reverse
 from batches.models import Record, State
 from batches.pages.records.shown import record_address
 from batches.records import signatures
-from batches.steps import sheet_of
+from batches.sheets.sheet import StockTaken
+from batches.steps import STEPS, sheet_of
 from distillery import figures
 from ledger.periods.readiness import NotReady
 
-STOCK_TAKE: Final = "stock_take"
 # Enough to see what is left; the list of records has them all.
 MOST_SHOWN: Final = 25
 
@@ -48,17 +48,19 @@ def records_not_ready(begins: datetime, ends: datetime) -> Iterable[NotReady]:
         )
     # One whose change waits for a second person is still in the books as it was signed.
     in_books = Q(state=State.COMPLETE) | Q(state=State.WAITING, postings__isnull=False)
-    taken = begun.filter(in_books, kind=STOCK_TAKE).distinct()
+    stock_takes = [sheet for sheet in STEPS if sheet.takes_stock == StockTaken.AGAIN]
+    taken = begun.filter(in_books, kind__in=[sheet.kind for sheet in stock_takes]).distinct()
     if taken.filter(happened_from__gte=begins).exists():
         return
     last = taken.last()
     since = f" The last was {last.number}, {figures.moment(last.happened_from, year=True)}." if last is not None else ""
-    yield NotReady(
-        f"No stock was taken in this period.{since}",
-        reverse("record_new", kwargs={"kind": STOCK_TAKE}),
-        "Write a stock take",
-        must=False,
-    )
+    for sheet in stock_takes[:1]:
+        yield NotReady(
+            f"No stock was taken in this period.{since}",
+            reverse("record_new", kwargs={"kind": sheet.kind}),
+            f"Write a {sheet.title.lower()}",
+            must=False,
+        )
 
 
 def _named(record: Record) -> str:

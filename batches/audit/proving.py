@@ -13,11 +13,9 @@ from collections.abc import Iterator
 from django.db.models import Count, F, Q
 
 from batches.models import Contents, Link, Posted, Reading, Record, Version
-from batches.records.standing import version_in_books
-from batches.records.versions import digest_of, typed_of
-from batches.sheets.parsing import read_number
-from batches.steps import sheet_of
+from batches.records.versions import digest_of
 from batches.tracing import links
+from batches.tracing.materials import materials_apart
 from ledger.models import Account, Leg, Movement
 from ledger.proof.clock_back import places
 
@@ -95,7 +93,7 @@ def _links() -> Iterator[str]:
                 yield f"account {codes.get(account, account)}: what it held, by the record that gave it, is kept wrong"
             if passed[account] != Counter(map(_link_row, made)):
                 yield f"account {codes.get(account, account)}: what passed by it from record to record is kept wrong"
-    for link in links.materials_apart(_grist_g):
+    for link in materials_apart():
         yield f"what passed from {link.giver} to {link.taker} is kept wrong"
 
 
@@ -116,12 +114,6 @@ def _together() -> Iterator[list[int]]:
         together.append(account)
         held += legs.get(account, 0)
     yield together
-
-
-def _grist_g(mash: Record) -> int:
-    typed, _rows = typed_of(version_in_books(mash))
-    grist = read_number(sheet_of(mash.kind).field("grist_kg"), typed.get("grist_kg", "0"))
-    return int(grist * 1000)
 
 
 def _content_row(row: Contents) -> tuple[object, ...]:

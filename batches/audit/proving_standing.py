@@ -10,20 +10,18 @@ from __future__ import annotations
 import re
 from collections import Counter, defaultdict
 from collections.abc import Iterator
-from itertools import groupby
 
 from django.db.models import Max, Prefetch
 
-from batches.models import Link, Mention, Posted, Record, Series, Signature, State, Version
+from batches.models import Mention, Posted, Record, Series, Signature, State, Version
 from batches.records.versions import Typed, identity_of, typed_of
 from batches.sheets.read_sheet import read_fields
 from batches.sheets.sheet import Field, Kind, Sheet
 from batches.sheets.site import Site
 from batches.steps import sheet_of
+from batches.tracing.materials import unlinked_materials
 
 CHUNK = 500
-# Links by weight and by what was declared, and the field that names the giver.
-MATERIALS = {"mash": "malt_lot", "fermentation": "mash"}
 
 
 def prove_standing() -> Iterator[str]:
@@ -53,7 +51,7 @@ def prove_standing() -> Iterator[str]:
         number = re.fullmatch(rf"{re.escape(sheet.prefix)}([0-9]{{1,15}})", record.number)
         if number is not None:
             reached[sheet.prefix] = max(reached[sheet.prefix], int(number[1]))
-    yield from _materials()
+    yield from unlinked_materials()
     yield from _series(reached)
 
 
@@ -147,27 +145,6 @@ def _named(one: Field, text: str, site: Site, kept: Counter[tuple[str, str, str]
     if one.kind == Kind.TEXT and one.lot:
         return Mention.What.LOT, text
     return "", ""
-
-
-def _materials() -> Iterator[str]:
-    """Each lot of malt and mash that a record names has one link; what the links say is proved with the others."""
-    for kind, field in MATERIALS.items():
-        linked = Counter(
-            Link.objects.filter(account=None, taker__kind=kind).values_list("taker__number", "giver__number").iterator()
-        )
-        for (taker, giver), times in linked.items():
-            if times > 1:
-                yield f"{taker}: what it took from {giver} is kept {times} times"
-        named = (
-            Mention.objects.filter(record__kind=kind, field=field, what=Mention.What.RECORD)
-            .exclude(record__state=State.VOID)
-            .order_by("record_id")
-            .values_list("record__number", "code")
-        )
-        for taker, pairs in groupby(named.iterator(), key=lambda pair: pair[0]):
-            for _, giver in pairs:
-                if (taker, giver) not in linked:
-                    yield f"{taker}: nothing says what it took from {giver}, which it names"
 
 
 def _series(reached: dict[str, int]) -> Iterator[str]:

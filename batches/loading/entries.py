@@ -8,6 +8,7 @@ from datetime import datetime
 
 from batches.loading.tables import BadRow, Line, Table
 from batches.sheets.parsing import Unreadable, read
+from batches.sheets.register import order_of
 from batches.sheets.sheet import Kind, Moment, Sheet
 
 
@@ -85,7 +86,7 @@ class Event:
     """One moment of one entry, ready to be saved in its turn."""
 
     happened_at: datetime
-    order: int
+    order: tuple[int, int, int]
     serial: int
     entry: Entry
     moment: Moment
@@ -93,7 +94,7 @@ class Event:
     is_last: bool
 
     @property
-    def key(self) -> tuple[datetime, int, str, int]:
+    def key(self) -> tuple[datetime, tuple[int, int, int], str, int]:
         """Time, then the order of the process, then the clock as written, then the place in the folder."""
         return self.happened_at, self.order, self.entry.values.get(self.moment.when, ""), self.serial
 
@@ -137,7 +138,7 @@ def events_of(entries: Iterable[Entry]) -> list[Event]:
             events.append(
                 Event(
                     happened_at=at,
-                    order=moment.order,
+                    order=order_of(entry.sheet, moment),
                     serial=len(events),
                     entry=entry,
                     moment=moment,

@@ -30,7 +30,7 @@ from batches.models import Record
 from batches.records import recording
 from batches.records.versions import identity_of
 from batches.sheets.read_sheet import Unfit, read_fields, read_sheet
-from batches.sheets.sheet import Field, Kind, Sheet
+from batches.sheets.sheet import Field, Kind, Sheet, StockTaken
 from batches.sheets.site import Site
 from batches.steps import STEPS
 from distillery import figures
@@ -48,8 +48,6 @@ from ledger.posting.turns import turn
 
 Progress = Callable[[str], None]
 
-NEEDED = ("intake", "mashes", "fermentations", "wash_runs", "spirit_runs")
-IN_PLANT = ("maturing_casks",)
 EACH_SAID = 200
 AHEAD_SAID = 5
 
@@ -187,7 +185,7 @@ class _Load:
         self.loaded.passed_over = plant.passed_over
         self.site = Site()
         entries = [entry for sheet in STEPS if sheet.table in tables for entry in self._entries(sheet, tables)]
-        self._date_bottles(entries)
+        self._date_openings(entries)
         self._undated(entries)
         self._already_bad()
         events = events_of(entries)
@@ -221,40 +219,29 @@ class _Load:
     def _tables(self, plant: PlantLoad) -> dict[str, Table]:
         tables: dict[str, Table] = {}
         for sheet in STEPS:
-            if sheet.table in IN_PLANT:
+            if sheet.in_plant:
                 if sheet.table in plant.tables:
                     tables[sheet.table] = plant.tables[sheet.table]
                 continue
             needed = [
                 name
                 for name in sheet.columns
-                if name == sheet.number_column or (sheet.field(name).required and not self._can_be_told(sheet, name))
+                if name == sheet.number_column or (sheet.field(name).required and sheet.field(name).told_by is None)
             ]
             gauged = [one.name for gauge in _gauges(sheet) for one in gauge]
             table = self._table(sheet.table, sheet.columns, [*needed, *(name for name in gauged if name not in needed)])
             if table is not None:
                 tables[sheet.table] = table
-        for name in NEEDED:
+        for name in (sheet.table for sheet in STEPS if sheet.needed_in_log):
             if name not in tables and not (self.folder / f"log/{name}.csv").is_file():
                 self.bad.append(BadRow(f"log/{name}.csv", 0, "", "The file is missing."))
         return tables
-
-    @staticmethod
-    def _can_be_told(sheet: Sheet, name: str) -> bool:
-        """True where a column may be left out because the value follows from other tables."""
-        return (sheet.kind, name) in {
-            ("spirit_run", "low_wines_receiver"),
-            ("third_still_run", "third_still"),
-            ("third_still_run", "heads_tails_vessel"),
-            ("opening_bottled_stock", "at"),
-            ("intake", "kind"),
-        }
 
     def _table(self, name: str, known: tuple[str, ...], needed: list[str] | tuple[str, ...]) -> Table | None:
         return read_table(self.folder, f"log/{name}.csv", known=known, needed=needed, bad=self.bad)
 
     def _unknown_files(self) -> None:
-        known = {sheet.table for sheet in STEPS if sheet.table not in IN_PLANT} | {"readings"}
+        known = {sheet.table for sheet in STEPS if not sheet.in_plant} | {"readings"}
         sentence = f"There is no such table; the log has: {', '.join(sorted(known))}."
         for path in sorted((self.folder / "log").glob("*.csv")):
             if path.stem not in known:
@@ -263,27 +250,32 @@ class _Load:
     def _entries(self, sheet: Sheet, tables: Mapping[str, Table]) -> list[Entry]:
         return entries_of(sheet, tables[sheet.table], self.bad)
 
-    def _date_bottles(self, entries: list[Entry]) -> None:
-        """Bottles there at the start are counted when the vessels are first gauged, or before all else."""
-        bottles = [entry for entry in entries if entry.sheet.kind == "opening_bottled_stock"]
-        undated = [entry for entry in bottles if "at" not in entry.values]
+    def _date_openings(self, entries: list[Entry]) -> None:
+        """What was there at the start is counted when the vessels are first gauged, or before all else."""
+        undated = [
+            (entry, one.name)
+            for entry in entries
+            for one in entry.sheet.fields
+            if one.told_by is not None and one.told_by.at_opening and one.name not in entry.values
+        ]
         if not undated:
             return
         first = {
             entry.values[moment.when]: at
             for entry in entries
             for moment in entry.sheet.moments[:1]
-            if (at := entry.happened(moment)) is not None and entry.sheet.kind != "opening_cask"
+            if (at := entry.happened(moment)) is not None and not entry.sheet.in_plant
         }
         opened = {
-            entry.values["at"]: at
+            entry.values[entry.sheet.moments[0].when]: at
             for entry in entries
-            if entry.sheet.kind == "opening_stock" and (at := entry.happened(entry.sheet.moments[0])) is not None
+            if entry.sheet.takes_stock == StockTaken.OPENING
+            and (at := entry.happened(entry.sheet.moments[0])) is not None
         }
         dates: dict[str, datetime] = opened or first
-        for entry in undated:
+        for entry, name in undated:
             if dates:
-                entry.values["at"] = min(dates, key=lambda typed: dates[typed])
+                entry.values[name] = min(dates, key=lambda typed: dates[typed])
 
     def _undated(self, entries: list[Entry]) -> None:
         """Rows that say no time they could be put in order by: all that is wrong with them is said at once."""

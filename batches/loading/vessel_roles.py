@@ -1,122 +1,151 @@
-"""Which vessel is kept for what, told from the runs themselves where the plant's table does not say.
+"""Which vessel is kept for what, told from the tables themselves where the plant's table does not say.
 
-A run's table need not name every vessel: the stills are not among the vessels, low wines come from where wash runs
-send them, heads and tails go to a tank of their own. What can be told is written into the rows and kept on the
-vessel; what cannot be told is a bad row that names the column to add.
+A log's tables need not name every vessel: the stills are not among the vessels, low wines come from where wash runs
+send them, heads and tails go to a tank of their own. The sheets say which columns may be left out and how they are told
+(`ToldBy`). What can be told is written into the rows and kept on the vessel; what cannot be told is a bad row that
+names the column to add.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping
 
 from batches.loading.tables import BadRow, Line, Table
+from batches.sheets.sheet import Field, Gauge, Kind, Role, Sheet, StockTaken, ToldBy
+from batches.steps import STEPS
 from distillery.plant import keeping
-from distillery.plant.models import Kind, Purpose, Stage, Vessel
+from distillery.plant.models import Kind as VesselKind
+from distillery.plant.models import Purpose, Stage, Vessel
 
-THIRD_STILL = "TS"
-SAYS_HEADS_AND_TAILS = ("heads", "tails")
 # Two dips of the same liquid by two hands agree within this; common practice, no source.
 SAME_DIP_MM = 5.0
+_STILL_NAMES = {Stage.WASH: "Wash still", Stage.LOW_WINES: "Spirit still", Stage.RECTIFIED: "Third still"}
+
+Tables = Mapping[str, Table]
+Vessels = dict[str, Vessel]
 
 
-def settle(tables: dict[str, Table], bad: list[BadRow]) -> None:
-    """Makes the stills, notes what vessels are kept for, and fills in what the runs leave out.
+def settle(tables: Tables, bad: list[BadRow]) -> None:
+    """Makes the stills, notes what vessels are kept for, and fills in what the tables leave out.
 
     `tables` are the log's by name; their lines' cells are added to.
     """
-    wash, spirit, third = (tables.get(name) for name in ("wash_runs", "spirit_runs", "third_still_runs"))
     vessels = {vessel.code.casefold(): vessel for vessel in Vessel.objects.all()}
-    _stills(vessels, wash, "still", Stage.WASH)
-    _stills(vessels, spirit, "still", Stage.LOW_WINES)
-    _stills(vessels, third, "third_still", Stage.RECTIFIED)
-    _keep_for(vessels, _named(wash, "receiver"), Purpose.LOW_WINES)
-    _keep_for(vessels, _named(spirit, "feints_receiver"), Purpose.FEINTS)
-    _keep_for(vessels, _named(spirit, "spirit_receiver"), Purpose.SPIRIT)
-    _keep_for(vessels, _named(third, "heads_tails_vessel"), Purpose.HEADS_AND_TAILS)
-    if spirit is not None:
-        named = {code.casefold(): code for code in _named(wash, "receiver")}
-        candidates = list(named.values()) or _codes(vessels, purpose=Purpose.LOW_WINES)
-        _fill_in(spirit, "low_wines_receiver", candidates, "wash runs send low wines to", bad)
-    if third is not None:
-        _third_still(vessels, third, bad)
-        tanks = _heads_and_tails(vessels, tables)
-        if len(tanks) == 1:
-            _keep_for(vessels, tanks, Purpose.HEADS_AND_TAILS)
-        _fill_in(third, "heads_tails_vessel", tanks, "heads and tails could go to", bad)
+    named = [(sheet, one, table) for sheet, one, table in _vessel_fields(tables) if not sheet.in_plant]
+    for _sheet, one, table in named:
+        if one.vessel_kinds == (VesselKind.STILL,) and len(one.stages) == 1:
+            _stills(vessels, _named(table, one.name), Stage(one.stages[0]))
+    for _sheet, one, table in named:
+        if len(one.purposes) == 1:
+            _keep_for(vessels, _named(table, one.name), Purpose(one.purposes[0]))
+    for sheet, one, table in named:
+        if one.told_by is None or all(one.name in line.cells for line in table.lines):
+            continue
+        fitting = _fitting(vessels, sheet, one, one.told_by, tables)
+        if len(fitting) == 1 and len(one.purposes) == 1:
+            _keep_for(vessels, fitting, Purpose(one.purposes[0]))
+        _fill_in(table, one.name, fitting, one.told_by.says, bad)
 
 
-def _stills(vessels: dict[str, Vessel], table: Table | None, column: str, stage: Stage) -> None:
-    for code in _named(table, column):
+def _vessel_fields(tables: Tables) -> Iterator[tuple[Sheet, Field, Table]]:
+    """The fields of a vessel that stand once on a sheet whose table is there."""
+    for sheet in STEPS:
+        if sheet.table in tables:
+            for one in sheet.fields:
+                if one.kind == Kind.VESSEL:
+                    yield sheet, one, tables[sheet.table]
+
+
+def _fitting(vessels: Vessels, sheet: Sheet, field: Field, told: ToldBy, tables: Tables) -> list[str]:
+    """The vessels that a column left out could name: those the log names for the same, or else those of the plant."""
+    if told.made_as is not None:
+        return _made(vessels, field, told.made_as)
+    if told.unused:
+        return _unused(vessels, sheet, field, told, tables)
+    purpose = field.purposes[0]
+    others = [
+        code
+        for _sheet, other, table in _vessel_fields(tables)
+        if other is not field and other.purposes == field.purposes
+        for code in _named(table, other.name)
+    ]
+    return list({code.casefold(): code for code in others}.values()) or _codes(vessels, purpose=purpose)
+
+
+def _stills(vessels: Vessels, codes: Iterable[str], stage: Stage) -> None:
+    for code in codes:
         if code.casefold() not in vessels:
-            vessels[code.casefold()] = keeping.add_still(code=code, name=f"{_STILL_NAMES[stage]} {code}", stage=stage)
+            vessels[code.casefold()] = keeping.add_still(
+                code=code, name=f"{_STILL_NAMES.get(stage, 'Still')} {code}", stage=stage
+            )
 
 
-_STILL_NAMES = {Stage.WASH: "Wash still", Stage.LOW_WINES: "Spirit still", Stage.RECTIFIED: "Third still"}
-
-
-def _third_still(vessels: dict[str, Vessel], table: Table, bad: list[BadRow]) -> None:
-    """The third still, where the runs do not name it: the only one there is, or one made for them."""
-    stills = _codes(vessels, kind=Kind.STILL, stage=Stage.RECTIFIED)
-    if not stills and any("third_still" not in line.cells for line in table.lines):
-        code = THIRD_STILL if THIRD_STILL.casefold() not in vessels else f"{THIRD_STILL} still"
-        vessels[code.casefold()] = keeping.add_still(code=code, name="Third still", stage=Stage.RECTIFIED)
+def _made(vessels: Vessels, field: Field, made_as: tuple[str, str]) -> list[str]:
+    """The stills of a stage, where no row names them: those there are, or one made for them."""
+    stage = Stage(field.stages[0])
+    stills = _codes(vessels, kind=VesselKind.STILL, stage=stage)
+    if not stills:
+        code, name = made_as
+        code = code if code.casefold() not in vessels else f"{code} still"
+        vessels[code.casefold()] = keeping.add_still(code=code, name=name, stage=stage)
         stills = [code]
-    _fill_in(table, "third_still", stills, "the third stills are", bad)
+    return stills
 
 
-def _heads_and_tails(vessels: dict[str, Vessel], tables: dict[str, Table]) -> list[str]:
-    """Vessels that heads and tails could go to: kept for them, named for them, or the one nothing else uses."""
-    kept = _codes(vessels, purpose=Purpose.HEADS_AND_TAILS)
+def _unused(vessels: Vessels, sheet: Sheet, field: Field, told: ToldBy, tables: Tables) -> list[str]:
+    """Vessels that are kept for something, named for it, or used for nothing else."""
+    kept = _codes(vessels, purpose=field.purposes[0])
     if kept:
         return kept
     of_stage = [
-        vessel
-        for vessel in vessels.values()
-        if vessel.stage == Stage.RECTIFIED and vessel.kind not in (Kind.STILL, Kind.CASK, Kind.WASHBACK)
+        vessel for vessel in vessels.values() if vessel.stage in field.stages and vessel.kind in field.vessel_kinds
     ]
-    by_name = [
-        vessel.code for vessel in of_stage if any(word in vessel.name.casefold() for word in SAYS_HEADS_AND_TAILS)
-    ]
+    by_name = [vessel.code for vessel in of_stage if any(word in vessel.name.casefold() for word in told.named_with)]
     if by_name:
         return by_name
     used = {
         code.casefold()
-        for name, column in (
-            ("third_still_runs", "product_vessel"),
-            ("third_still_runs", "source"),
-            ("transfers", "from_vessel"),
-            ("transfers", "to_vessel"),
-            ("reductions", "vessel"),
-            ("bottlings", "vat"),
-            ("cask_fills", "vat"),
-        )
-        for code in _named(tables.get(name), column)
+        for other_sheet, other, table in _vessel_fields(tables)
+        if other is not field and other_sheet.takes_stock is None
+        for code in _named(table, other.name)
     }
     unused = [vessel.code for vessel in of_stage if vessel.code.casefold() not in used]
-    return _of_the_same_dips(unused, tables) or unused if len(unused) > 1 else unused
+    return _of_the_same_dips(unused, sheet, field, tables) or unused if len(unused) > 1 else unused
 
 
-def _of_the_same_dips(codes: list[str], tables: dict[str, Table]) -> list[str]:
-    """Of several vessels, those that stood at the dips of the heads and tails before the first run and after the last.
+def _of_the_same_dips(codes: list[str], sheet: Sheet, field: Field, tables: Tables) -> list[str]:
+    """Of several vessels, those that stood at the dips written for the field before the first run and after the last.
 
     A vessel that the opening stock or the stock take does not list is taken as empty.
     """
-    lines = sorted(tables["third_still_runs"].lines, key=lambda line: line.cells.get("charged_at", ""))
-    looks = (
-        ("opening_stock", lines[0], "heads_tails_before_dip_mm"),
-        ("stock_take", lines[-1], "heads_tails_after_dip_mm"),
-    )
+    when = sheet.moments[0].when
+    lines = sorted(tables[sheet.table].lines, key=lambda line: line.cells.get(when, ""))
     fitting = codes
-    for name, run, column in looks:
-        table, dip = tables.get(name), _millimetres(run.cells.get(column, ""))
-        if table is None or not table.lines or dip is None:
-            continue
-        stood = {
-            line.cells.get("vessel", "").casefold(): _millimetres(line.cells.get("gauge_dip_mm", ""))
-            for line in table.lines
-        }
-        fitting = [code for code in fitting if abs((stood.get(code.casefold()) or 0.0) - dip) <= SAME_DIP_MM]
+    for stock, run, role in (
+        (StockTaken.OPENING, lines[0], Role.BEFORE),
+        (StockTaken.AGAIN, lines[-1], Role.AFTER),
+    ):
+        dips = [gauge.name("dip_mm") for gauge in sheet.gauges if gauge.vessel == field.name and gauge.role == role]
+        dip = _millimetres(run.cells.get(dips[0], "")) if dips else None
+        stood = _stood(stock, tables)
+        if stood and dip is not None:
+            fitting = [code for code in fitting if abs((stood.get(code.casefold()) or 0.0) - dip) <= SAME_DIP_MM]
     return fitting
+
+
+def _stood(stock: StockTaken, tables: Tables) -> dict[str, float | None]:
+    """The dip of each vessel where all stock was taken, by its code in small letters."""
+    gauged: list[tuple[Gauge, Table]] = [
+        (gauge, tables[sheet.table])
+        for sheet in STEPS
+        if sheet.takes_stock == stock and sheet.table in tables
+        for gauge in (*sheet.gauges, *(sheet.rows.gauges if sheet.rows else ()))
+    ]
+    return {
+        line.cells.get(gauge.vessel, "").casefold(): _millimetres(line.cells.get(gauge.name("dip_mm"), ""))
+        for gauge, table in gauged
+        for line in table.lines
+    }
 
 
 def _millimetres(typed: str) -> float | None:
@@ -150,10 +179,8 @@ def _keep_for(vessels: dict[str, Vessel], codes: Iterable[str], purpose: Purpose
             keeping.keep_for(vessel, purpose)
 
 
-def _named(table: Table | None, column: str) -> list[str]:
+def _named(table: Table, column: str) -> list[str]:
     """What a column names, each once, in order."""
-    if table is None:
-        return []
     return list(dict.fromkeys(line.cells[column] for line in table.lines if column in line.cells))
 
 

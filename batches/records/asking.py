@@ -29,14 +29,6 @@ from distillery.plant.models import Vessel
 from ledger.posting.accounts import OPENING_STOCK
 from ledger.statements.balances import opening_moments
 
-LONGEST_RECORD: Final = timedelta(days=60)
-LONGEST_OF_KIND: Final = {
-    "mash": timedelta(days=2),
-    "fermentation": timedelta(days=21),
-    "wash_run": timedelta(days=2),
-    "spirit_run": timedelta(days=2),
-    "third_still_run": timedelta(days=7),
-}
 LONG_AGO: Final = timedelta(days=92)
 # A reading may be taken a little before its record begins or after it ends.
 BESIDE_RECORD: Final = timedelta(hours=2)
@@ -153,7 +145,7 @@ def _about(filled: Filled, now: datetime, before: Mapping[str, str]) -> Iterator
     begins = completed.moment(first.name)
     for one in times:
         moment = completed.moment(one.name)
-        longest = LONGEST_OF_KIND.get(sheet.kind, LONGEST_RECORD)
+        longest = sheet.longest
 
         def fits(other: datetime, one: Field = one, longest: timedelta = longest) -> bool:
             if one is not first and not begins <= other <= begins + longest:

@@ -14,10 +14,10 @@ from datetime import datetime
 from batches.models import Mention, Record, State
 from batches.records import versions
 from batches.records.posting import differs, drafts_of, repost, standing_of
-from batches.records.standing import version_in_books
 from batches.sheets.read_sheet import Filled, read_sheet
 from batches.sheets.sheet import Sheet
-from batches.sheets.site import FERMENTATION, MASH, WASHBACK, Site
+from batches.sheets.site import Site
+from batches.standing import version_in_books
 from batches.steps import STEPS, sheet_of
 from distillery.people.models import Person
 from distillery.plant.models import Kind as VesselKind
@@ -56,14 +56,14 @@ def of_correction(
         if (vessel := site.vessel(text)) is not None and vessel.kind == VesselKind.CASK
     }
     earliest = min(record.happened_from, new.completed.moment(sheet.moments[0].when))
-    washes = _gauging_wash(sheet, record, {old[0].get(WASHBACK, ""), new.typed.get(WASHBACK, "")}, earliest)
+    washes = _gauging_wash(sheet, record, (old[0], new.typed), earliest)
     return _taken_down([*named.distinct(), *_reading_books(casks, earliest, record), *washes], site=site)
 
 
 def of_late_entry(sheet: Sheet, filled: Filled, record: Record, *, site: Site) -> list[Affected]:
     """Later records that read the book of a cask which this new entry touches, or gauged the wash it declares."""
     casks, earliest = _casks(filled), filled.completed.moment(sheet.moments[0].when)
-    found = _gauging_wash(sheet, record, {filled.typed.get(WASHBACK, "")}, earliest)
+    found = _gauging_wash(sheet, record, (filled.typed,), earliest)
     if casks:
         found += _reading_books(casks, earliest, record)
     return _taken_down(found, site=site)
@@ -135,10 +135,13 @@ def _reading_books(casks: set[str], earliest: datetime, record: Record) -> list[
     return found
 
 
-def _gauging_wash(sheet: Sheet, record: Record, washbacks: set[str], earliest: datetime) -> list[Record]:
+def _gauging_wash(sheet: Sheet, record: Record, typed: Iterable[Typed], earliest: datetime) -> list[Record]:
     """Later records with a gauge of a washback that takes the original gravity from what was set in it."""
-    codes = {vessel.code for code in washbacks if code and (vessel := Site().vessel(code)) is not None}
-    if sheet.kind not in (MASH, FERMENTATION) or not codes:
+    if sheet.works_in is None:
+        return []
+    washbacks, site = {one.get(sheet.works_in.vessel, "") for one in typed}, Site()
+    codes = {vessel.code for code in washbacks if code and (vessel := site.vessel(code)) is not None}
+    if not codes:
         return []
     found: list[Record] = []
     for other in STEPS:

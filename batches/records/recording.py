@@ -24,13 +24,14 @@ from batches.records.asking import Asked, Sure, ask_about_times
 from batches.records.numbers import next_number, note_number
 from batches.records.posting import Standing, drafts_of, post_moments, repost, standing_of
 from batches.records.readings import add_reading, strike_reading
-from batches.records.standing import version_in_books
 from batches.records.submit_once import AlreadySaved, SentForm
 from batches.sheets.read_sheet import Filled, Unfit, read_sheet
 from batches.sheets.sheet import Problem, Sheet
 from batches.sheets.site import Site
+from batches.standing import version_in_books
 from batches.steps import sheet_of
 from batches.tracing import links
+from batches.tracing.materials import link_materials
 from distillery.clock.reading import books_now
 from distillery.people.models import Person
 from distillery.people.roles import may_write
@@ -344,7 +345,7 @@ def _take_out(
     record.save(update_fields=["state", "identity", "second"])
     if second is not None:
         signatures.sign(record, version, signatures.AGREED, person=second, at=written_at)
-    links.link_materials(record)
+    link_materials(record, typed)
     dependents.post_anew(affected, because=record, person=person, reason=version.reason, written_at=written_at)
     links.follow(since)
     raise_for(since, plant=site, corrected=record.number, undecided=undecided)
@@ -501,8 +502,7 @@ def _settle(
         record.save()
     if second is not None:
         signatures.sign(record, version, signatures.AGREED, person=second, at=written_at)
-    grist = filled.completed.decimal("grist_kg") if sheet.has_field("grist_kg") else None
-    links.link_materials(record, grist_g=int(grist * 1000) if grist is not None else 0)
+    link_materials(record, filled.typed)
     if affected:
         dependents.post_anew(affected, because=record, person=person, reason=version.reason, written_at=written_at)
     links.follow(first)

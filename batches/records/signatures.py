@@ -12,8 +12,8 @@ from django.db.models import Exists, F, OuterRef, QuerySet
 
 from batches.models import Posted, Record, Signature, State, Version
 from batches.records import versions
-from batches.records.standing import version_in_books
 from batches.sheets.read_sheet import Filled
+from batches.standing import version_in_books
 from distillery import figures
 from distillery.people.models import Person
 

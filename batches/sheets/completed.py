@@ -16,9 +16,11 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 
 from batches.models import Record
+from batches.sheets.gauges import FINAL_GRAVITY, GRAVITIES, By, Gauge
 from batches.sheets.other_units import scale_said
-from batches.sheets.sheet import By, Gauge, Sheet
-from batches.sheets.site import FERMENTATION, Site
+from batches.sheets.register import sheet_of
+from batches.sheets.sheet import Sheet
+from batches.sheets.site import Site
 from distillery.alcoholometry.chain import GaugeChain
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.gauge_readings import unit_of_scale
@@ -42,7 +44,6 @@ PARTS_BY: dict[str, tuple[str, ...]] = {
     By.WEIGHT_AT_STRENGTH: ("tare_kg", "gross_kg", "percent"),
 }
 GRAVITY_RULE = "gravity factors"
-GRAVITIES = ("original_gravity", "final_gravity")
 
 
 class Ungaugeable(ValueError):
@@ -169,7 +170,7 @@ class Written:
         if gauge.by != By.WASH_DIP or not gauge.present_gravity or self.dipped(gauge).litres == 0:
             return None
         held = self._wash_in(gauge)
-        ended = held.happened_to if held.kind == FERMENTATION else None
+        ended = held.happened_to if sheet_of(held.kind).declares else None
         return None if ended is not None and ended <= self._gauged_at(gauge) else held
 
     def _wash_in(self, gauge: Gauge) -> Record:
@@ -271,7 +272,7 @@ class Written:
         found = {name: _Gravity(str(value or ""), name, record.number) for name, value in said.items()}
         if gauge.present_gravity and self.has(gauge.present_gravity):
             present = str(self.decimal(gauge.present_gravity))
-            found["final_gravity"] = _Gravity(present, gauge.present_gravity)
+            found[FINAL_GRAVITY] = _Gravity(present, gauge.present_gravity)
         if not all(one.typed for one in found.values()):
             raise Ungaugeable(
                 gauge.gravities_of or gauge.vessel,
@@ -407,7 +408,7 @@ class Completed(Written):
 
 def _hangs_on(gauge: Gauge) -> str:
     if gauge.by == By.WASH_DIP:
-        return gauge.gravities_of or gauge.present_gravity or "final_gravity"
+        return gauge.gravities_of or gauge.present_gravity or FINAL_GRAVITY
     if gauge.by == By.WEIGHT_AT_STRENGTH:
         return gauge.name("gross_kg")
     return gauge.name("gross_kg") if gauge.by == By.WEIGHT else gauge.name("hydrometer_percent")

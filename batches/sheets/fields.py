@@ -7,10 +7,9 @@ strength outside 0 to 100 % vol, anything below nothing. Gravities are relative 
 from __future__ import annotations
 
 from decimal import Decimal
-from functools import cache
 from typing import Any
 
-from batches.sheets.sheet import By, Field, Gauge, Kind
+from batches.sheets.declared import Field, Kind
 from distillery.plant.models import Kind as VesselKind
 
 DIPPED = (VesselKind.RECEIVER.value, VesselKind.VAT.value, VesselKind.TANK.value)
@@ -25,9 +24,9 @@ MOST_MILLIMETRES = "100000"
 LONGEST_NAME = 60
 
 
-def when(name: str, label: str, *, not_before: str = "", required: bool = True, help: str = "") -> Field:
+def when(name: str, label: str, **more: Any) -> Field:
     """When something happened, on the site's clock."""
-    return Field(name=name, label=label, kind=Kind.MOMENT, not_before=not_before, required=required, help=help)
+    return Field(name=name, label=label, kind=Kind.MOMENT, **more)
 
 
 def number(
@@ -113,32 +112,3 @@ def name(name: str, label: str, **more: Any) -> Field:
 def record(name: str, label: str, kind: str, **more: Any) -> Field:
     """The number of another record."""
     return Field(name=name, label=label, kind=Kind.RECORD, record_kind=kind, **more)
-
-
-@cache
-def gauge_fields(gauge: Gauge) -> tuple[Field, ...]:
-    """The fields a gauge adds. Temperature and hydrometer may be left blank, but only where the dip reads nothing."""
-    strength = percent(
-        gauge.name("hydrometer_percent"),
-        f"{gauge.label}: hydrometer as it showed",
-        usual=gauge.usual_percent,
-        required=gauge.by == By.WEIGHT,
-        help="What the hydrometer showed at that temperature; the program corrects it.",
-    )
-    temperature = celsius(
-        gauge.name("celsius"),
-        f"{gauge.label}: temperature",
-        usual=gauge.usual_celsius,
-        required=gauge.by == By.WEIGHT,
-    )
-    if gauge.by in (By.WEIGHT, By.WEIGHT_AT_STRENGTH):
-        tare = kilograms(gauge.name("tare_kg"), "Tare", usual=("20", "180"))
-        gross = kilograms(gauge.name("gross_kg"), "Gross", usual=("40", "900"))
-        if gauge.by == By.WEIGHT:
-            return tare, gross, temperature, strength
-        known = percent(gauge.name("percent"), "Strength at 20 °C", usual=gauge.usual_percent)
-        return tare, gross, known
-    dip = number(gauge.name("dip_mm"), f"{gauge.label}: dip", "mm", decimals=0, high=MOST_MILLIMETRES)
-    if gauge.by == By.SPIRIT_DIP:
-        return dip, temperature, strength
-    return (dip,) if gauge.celsius_from else (dip, temperature)

@@ -15,7 +15,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from decimal import Decimal, InvalidOperation
 
-from batches.sheets.sheet import Field
+from batches.sheets.declared import Field
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.proof import KILOGRAMS_PER_POUND, LITRES_PER_US_GALLON, percent20_of_us_proof
 from distillery.typed import UNITS, gravity_of, parted, plain_unit, readings

@@ -11,8 +11,9 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from batches.sheets.completed import Completed, Ungaugeable, Value, Written
+from batches.sheets.gauges import GRAVITIES, By, Gauge
 from batches.sheets.parsing import Unreadable, dated, is_bare_time, is_now, read
-from batches.sheets.sheet import By, Field, Gauge, Kind, Moment, Note, Problem, Sheet
+from batches.sheets.sheet import Field, Kind, Moment, Note, Problem, Sheet
 from batches.sheets.site import Site
 from distillery import figures
 
@@ -265,7 +266,7 @@ class _Reader:
         if gauge.gravities_of:
             needed.append(gauge.gravities_of)
         elif gauge.by == By.WASH_DIP and not gauge.present_gravity:
-            needed += ["original_gravity", "final_gravity"]
+            needed += GRAVITIES
         read = [one.name for one in declared.fields]
         read += [name for name in (gauge.celsius_from, gauge.present_gravity) if name]
         when = self.sheet.moment_of(gauge.fields[0].name).when

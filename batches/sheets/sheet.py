@@ -1,151 +1,54 @@
 """The language in which a step of the process is declared, once.
 
-A sheet says what is written down at a step: its fields with unit, usual range and what cannot be; which
-fields together make a gauge; which lines repeat; which quantities are read along the way; at which moments
-something is posted, and what. Entry form, page, list, printed record, blank sheet, the loader's columns and
-the range checks all follow from it.
-
-A field's name is the column of the log. Limits are in the field's own unit: outside `impossible` is refused,
-outside `usual` is kept and noted. A usual range is a habit of the trade unless a step names its source; a
-site replaces it by its own records.
+A sheet says what is written down at a step: its fields with unit, usual range and what cannot be (`declared`); which
+fields together make a gauge (`gauges`); which lines repeat; which quantities are read along the way and how they are
+drawn; at which moments something is posted, and what; what it occupies, what was issued to it, what it tells other
+steps. Entry form, page, list, printed record, blank sheet, the loader's columns, links and the range checks all follow
+from it, and no room beside `steps` knows a step by name.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from decimal import Decimal
-from enum import StrEnum
+from datetime import timedelta
+from enum import IntEnum, StrEnum
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import Any
 
+from batches.sheets.declared import Field, Kind, Note, Problem, Role, ToldBy
+from batches.sheets.gauges import By, Gauge
 from ledger.posting.drafts import DutyDue, FigureTaken, Line
-from ledger.posting.gauging import Method
 
-if TYPE_CHECKING:
-    from batches.sheets.completed import Completed
-
-# How a gauge finds what a vessel holds.
-By = Method
+__all__ = [
+    "STANDING_CAUTION",
+    "By",
+    "Chart",
+    "Field",
+    "Gauge",
+    "Kind",
+    "Material",
+    "Moment",
+    "Note",
+    "Phase",
+    "Posting",
+    "Problem",
+    "Role",
+    "Rows",
+    "Section",
+    "Sheet",
+    "StockTaken",
+    "ToldBy",
+    "Works",
+]
 
 STANDING_CAUTION = (
     "Your site's own risk assessment, the local codes and licensed practice come first; "
     "this note is not a safe way of working in itself."
 )
-
-
-class Kind(StrEnum):
-    """What sort of value a field takes."""
-
-    NUMBER = "number"
-    WHOLE = "whole"
-    MOMENT = "moment"
-    CHOICE = "choice"
-    VESSEL = "vessel"
-    RECORD = "record"
-    TEXT = "text"
-
-
-class Role(StrEnum):
-    """Whether a gauge was taken before or after what the step does."""
-
-    BEFORE = "before"
-    AFTER = "after"
-
-
-@dataclass(frozen=True, slots=True)
-class Problem:
-    """What is wrong with one field, in a sentence that names field, value and limit. Rows count from 0."""
-
-    field: str
-    row: int | None
-    sentence: str
-
-
-@dataclass(frozen=True, slots=True)
-class Note:
-    """What is unlikely about one field and kept all the same; `instead` is what may have been meant."""
-
-    field: str
-    row: int | None
-    sentence: str
-    instead: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Field:
-    """One thing written on the sheet.
-
-    `decimals` is how finely it is read, `most_decimals` how many a rule allows (more are kept and noted), `longest` how
-    many characters are kept. `choices` bind a choice and are only offered for a text. A vessel is looked for among
-    `vessel_kinds`, `stages` and `purposes` (empty: any). `assumed`: left blank, it is the only vessel that fits, where
-    there is only one. `lot`: the text is the number of a lot that can be traced. `not_before` names a moment that this
-    one may not precede. `figures_from`: what is posted is worked out from the record named here, so it is posted anew
-    when that record is corrected.
-    """
-
-    name: str
-    label: str
-    kind: Kind
-    unit: str = ""
-    decimals: int = 0
-    impossible_below: Decimal | None = None
-    impossible_above: Decimal | None = None
-    usual_low: Decimal | None = None
-    usual_high: Decimal | None = None
-    required: bool = True
-    help: str = ""
-    choices: tuple[str, ...] = ()
-    vessel_kinds: tuple[str, ...] = ()
-    stages: tuple[str, ...] = ()
-    purposes: tuple[str, ...] = ()
-    record_kind: str = ""
-    assumed: bool = False
-    lot: bool = False
-    not_before: str = ""
-    figures_from: bool = False
-    default: str = ""
-    longest: int = 400
-    most_decimals: int | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Gauge:
-    """Readings that together say what one vessel holds; its fields are made from the prefix.
-
-    A dip and hydrometer: `X_dip_mm`, `X_celsius`, `X_hydrometer_percent`. A dip and gravities: `X_dip_mm`,
-    `X_celsius`, with both gravities from this sheet or from the record in `gravities_of`. A weight: `tare_kg`,
-    `gross_kg`, `celsius`, `hydrometer_percent`; with a strength already known at 20 °C: `tare_kg`,
-    `gross_kg`, `percent`. `celsius_from` names the temperature where one was read for two dips. `present_gravity`
-    names a field for the gravity of wash: a washback may then stand here too, and is gauged by dip and gravities.
-    """
-
-    prefix: str
-    label: str
-    vessel: str
-    role: Role
-    by: By = By.SPIRIT_DIP
-    usual_percent: tuple[str, str] | None = None
-    usual_celsius: tuple[str, str] = ("5", "30")
-    celsius_from: str = ""
-    gravities_of: str = ""
-    present_gravity: str = ""
-
-    def name(self, part: str) -> str:
-        """The column of one part: `spirit_after_dip_mm`, or `gross_kg` where there is no prefix."""
-        return f"{self.prefix}_{part}" if self.prefix else part
-
-    @property
-    def celsius(self) -> str:
-        """The column in which the temperature of this gauge stands."""
-        return self.celsius_from or self.name("celsius")
-
-    @property
-    def fields(self) -> tuple[Field, ...]:
-        """The fields this gauge adds to the sheet."""
-        from batches.sheets.fields import gauge_fields
-
-        return gauge_fields(self)
+# What was written, as a step's function gets it: a `batches.sheets.completed.Completed`. It is not named here because
+# it knows its sheet, and neither can be above the other; a test holds every step to it.
+Written = Any
 
 
 Item = Field | Gauge
@@ -193,6 +96,61 @@ class Rows:
         return tuple(item for item in self.items if isinstance(item, Gauge))
 
 
+class Phase(IntEnum):
+    """What happens first where several things are written for the same minute: what fills a vessel comes before what
+    draws from it. Within a phase the steps keep the order of the process, and a sheet that of its moments.
+    """
+
+    OPENING = 0
+    DELIVERY = 1
+    BEGINNING = 2
+    RUN_OFF = 3
+    MOVE = 4
+    CHARGE = 5
+    COUNT = 6
+
+
+class StockTaken(StrEnum):
+    """A sheet by which all that is there is gauged: when the books open, or again and again."""
+
+    OPENING = "opening"
+    AGAIN = "again"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Material:
+    """Something issued to a record that has no account in the books, so that the link is read off the record.
+
+    `field` names the record it came from. `weighed` is the field of its weight in kg; without one it goes by the pure
+    alcohol that the record declares.
+    """
+
+    field: str
+    weighed: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Works:
+    """A washback that holds the work of a record before its alcohol is declared: the field that names it, and what is
+    said of the record meanwhile ('ferments').
+    """
+
+    vessel: str
+    said: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chart:
+    """What is drawn of the readings along the way: `quantity` against time, `beside` it another with a scale of its
+    own. `degrees`: a relative density is drawn in degrees of gravity. Otherwise the cuts are drawn in: the times on
+    the sheet that are no moments, each with the strength that stands after it.
+    """
+
+    quantity: str
+    beside: str = ""
+    degrees: bool = False
+
+
 @dataclass(frozen=True, slots=True)
 class Posting:
     """What one moment of a record hands to the ledger."""
@@ -207,15 +165,14 @@ class Moment:
     """A point at which a record is complete enough to be posted. `when` is the field that says when it happened.
 
     `post` is the step's one function from what was written to what the ledger is told; None where no alcohol moves.
-    `order` is its place among moments written for the same minute: what fills a vessel comes before what draws
-    from it.
+    `phase` is its place among moments written for the same minute.
     """
 
     name: str
     label: str
     when: str
-    order: int
-    post: Callable[[Completed], Posting] | None = None
+    phase: Phase
+    post: Callable[[Written], Posting] | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -226,6 +183,12 @@ class Sheet:
     has none (then `identity` names the fields that tell one record from another). `book_of` names the field
     of a cask whose book the posting reads: it is posted anew when that book changes before it. `check` says
     what only the whole sheet can tell; `keep` writes what the step changes about the plant itself.
+
+    `after` is the kind of the step that stands before it in the order of the process. `occupies` names the field of a
+    vessel that holds this record and no other from its first moment to its last. `works_in` is a washback that holds
+    its work until it is declared. `materials` were issued to it. `tells` are the fields that other steps ask it for.
+    `longest` is how long one usually takes at most. `traced_as` is what a trace calls its records, where not by kind.
+    A log needs its table where `needed_in_log`; its table is one of the plant's where `in_plant`.
     """
 
     kind: str
@@ -245,20 +208,45 @@ class Sheet:
     list_columns: tuple[str, ...] = ()
     second_person: bool = False
     book_of: str = ""
+    after: str = ""
+    occupies: str = ""
+    works_in: Works | None = None
+    materials: tuple[Material, ...] = ()
+    tells: tuple[str, ...] = ()
+    chart: Chart | None = None
+    longest: timedelta = timedelta(days=60)
+    takes_stock: StockTaken | None = None
+    traced_as: str = ""
+    needed_in_log: bool = False
+    in_plant: bool = False
     printed_title: str = ""
-    check: Callable[[Completed], list[Problem]] | None = None
-    note: Callable[[Completed], list[Note]] | None = None
-    keep: Callable[[Completed], None] | None = None
+    check: Callable[[Written], list[Problem]] | None = None
+    note: Callable[[Written], list[Note]] | None = None
+    keep: Callable[[Written], None] | None = None
 
     def __post_init__(self) -> None:
         names = [one.name for one in self.fields]
         if len(set(names)) != len(names):
             raise ValueError(f"A field of {self.kind} is declared twice: {names}")
+        known = {*names, *(one.name for one in self.row_fields)}
+        asked = {self.occupies, *self.tells, *(name for one in self.materials for name in (one.field, one.weighed))}
+        asked |= {self.works_in.vessel} if self.works_in else set()
+        if unknown := asked - known - {""}:
+            raise ValueError(f"{self.kind} declares something of fields it does not have: {sorted(unknown)}")
+        if self.chart and not {self.chart.quantity, self.chart.beside or self.chart.quantity} <= {
+            one.name for one in self.readings
+        }:
+            raise ValueError(f"{self.kind} draws something that is not read along the way.")
 
     @cached_property
     def fields(self) -> tuple[Field, ...]:
         """All fields that stand once on the sheet, in order."""
         return tuple(one for section in self.sections for one in section.fields)
+
+    @property
+    def declares(self) -> bool:
+        """True where it brings alcohol into the books or moves it."""
+        return any(moment.post is not None for moment in self.moments)
 
     @cached_property
     def row_fields(self) -> tuple[Field, ...]:

@@ -8,13 +8,13 @@ from __future__ import annotations
 import json
 from datetime import datetime
 
+from django.db.models import Q
+
 from batches.models import Mention, Reading, Record, State, Version
-from batches.records.standing import version_in_books
+from batches.sheets.register import all_sheets, telling
+from batches.standing import version_in_books
 from distillery.plant.lookup import Plant
 from distillery.plant.models import Vessel
-
-# The steps that fill a washback, and the field of each that names it.
-FERMENTATION, MASH, WASHBACK = "fermentation", "mash", "washback"
 
 
 class Site(Plant):
@@ -42,24 +42,31 @@ class Site(Plant):
             self._complete[record.pk] = typed
         return typed
 
-    def typed_by_number(self, kind: str, number: str) -> dict[str, str]:
-        """What stands on the record of a number; nothing where there is none. Complete ones are looked up once."""
-        key = (kind, number.strip())
+    def told(self, record: Record, name: str) -> str:
+        """What a record tells other steps by a field of its sheet, as typed. Raises KeyError where it does not."""
+        return self.typed_of(record).get(telling(record.kind, name).name, "")
+
+    def told_record(self, record: Record, name: str) -> Record | None:
+        """The record that another one names and tells of; None without one. Complete ones are looked up once."""
+        key = (telling(record.kind, name).record_kind, self.told(record, name).strip())
         if key not in self._numbered:
-            record = self.record(*key) if key[1] else None
-            if record is None or record.state != State.COMPLETE:
-                return self.typed_of(record) if record is not None else {}
-            self._numbered[key] = record
-        return self.typed_of(self._numbered[key])
+            named = self.record(*key) if key[1] else None
+            if named is None or named.state != State.COMPLETE:
+                return named
+            self._numbered[key] = named
+        return self._numbered[key]
 
     def last_into(self, washback: Vessel, at: datetime) -> Record | None:
-        """The newest mash or fermentation begun in a washback by a moment; None where there is none on record."""
+        """The newest record whose work a washback holds by a moment: a mash or fermentation; None without one."""
+        works = [(sheet.kind, sheet.works_in.vessel) for sheet in all_sheets() if sheet.works_in is not None]
+        there = Q(pk__in=())
+        for kind, name in works:
+            there |= Q(kind=kind, mentions__field=name)
         return (
             Record.objects.filter(
-                kind__in=(MASH, FERMENTATION),
+                there,
                 happened_from__lte=at,
                 mentions__what=Mention.What.VESSEL,
-                mentions__field=WASHBACK,
                 mentions__code=washback.code,
             )
             .exclude(state=State.VOID)

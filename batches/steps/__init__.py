@@ -1,56 +1,22 @@
-"""The steps of the process, one room each, in the order in which the alcohol passes through them."""
+"""The steps of the process, one module each: whatever stands here with a `SHEET` is a step.
+
+Nobody lists them. Each says itself which step it stands after; `STEPS` has them in that order.
+"""
 
 from __future__ import annotations
 
+from importlib import import_module
+from pkgutil import iter_modules
+
+from batches.sheets.register import NoSuchStep, register, sheet_of
 from batches.sheets.sheet import Sheet
-from batches.steps import (
-    bottling,
-    cask_fill,
-    fermentation,
-    intake,
-    mash,
-    opening_bottled_stock,
-    opening_cask,
-    opening_stock,
-    reduction,
-    regauge,
-    removal,
-    spirit_run,
-    stock_take,
-    third_still_run,
-    transfer,
-    wash_run,
-)
 
-STEPS: tuple[Sheet, ...] = (
-    opening_stock.SHEET,
-    opening_cask.SHEET,
-    opening_bottled_stock.SHEET,
-    intake.SHEET,
-    mash.SHEET,
-    fermentation.SHEET,
-    wash_run.SHEET,
-    spirit_run.SHEET,
-    third_still_run.SHEET,
-    transfer.SHEET,
-    reduction.SHEET,
-    cask_fill.SHEET,
-    regauge.SHEET,
-    bottling.SHEET,
-    removal.SHEET,
-    stock_take.SHEET,
-)
-
-_BY_KIND = {sheet.kind: sheet for sheet in STEPS}
+__all__ = ["STEPS", "NoSuchStep", "sheet_of"]
 
 
-class NoSuchStep(LookupError):
-    """There is no step of that kind."""
+def _found() -> list[Sheet]:
+    modules = (import_module(f"{__name__}.{found.name}") for found in iter_modules(__path__) if not found.ispkg)
+    return [module.SHEET for module in modules]
 
 
-def sheet_of(kind: str) -> Sheet:
-    """The sheet of a kind of record. Raises NoSuchStep."""
-    try:
-        return _BY_KIND[kind]
-    except KeyError:
-        raise NoSuchStep(f"There is no step '{kind}'; there are: {', '.join(_BY_KIND)}.") from None
+STEPS: tuple[Sheet, ...] = register(_found())

@@ -13,7 +13,7 @@ from django.conf import settings
 from batches.sheets import fields
 from batches.sheets.cautions import GLASS, VAPOUR
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import Gauge, Moment, Posting, Role, Section, Sheet
+from batches.sheets.sheet import Gauge, Moment, Phase, Posting, Role, Section, Sheet
 from batches.steps.shared.figures import Compared, Figure, Held, against
 from batches.steps.shared.stock import STOCK_FIELDS, bottles_moved, one_bottle, stock_account
 from distillery.rules.models import ONE
@@ -82,7 +82,7 @@ SHEET = Sheet(
     table="bottlings",
     prefix="BO",
     number_column="bottling",
-    moments=(Moment(name="bottled", label="Bottling", when="at", order=24, post=bottled),),
+    moments=(Moment(name="bottled", label="Bottling", when="at", phase=Phase.MOVE, post=bottled),),
     sections=(
         Section(
             heading="Lot",
@@ -110,5 +110,6 @@ SHEET = Sheet(
     ),
     cautions=(GLASS, VAPOUR),
     list_columns=("at", "vat", "product", "lot_code", "bottle_centilitres", "label_percent", "bottles"),
+    after="regauge",
     printed_title="Bottling record",
 )

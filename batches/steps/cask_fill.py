@@ -8,7 +8,7 @@ from __future__ import annotations
 from batches.sheets import fields
 from batches.sheets.cautions import CASKS, STATIC, VAPOUR
 from batches.sheets.completed import Completed, Written
-from batches.sheets.sheet import By, Gauge, Moment, Note, Posting, Problem, Role, Rows, Section, Sheet
+from batches.sheets.sheet import By, Gauge, Moment, Note, Phase, Posting, Problem, Role, Rows, Section, Sheet
 from batches.steps.shared.books import full_already
 from batches.steps.shared.figures import Compared, Figure, Held, against, from_gauges, reading
 from distillery import figures
@@ -124,7 +124,7 @@ SHEET = Sheet(
     table="cask_fills",
     prefix="CF",
     number_column="fill",
-    moments=(Moment(name="filled", label="Fill", when="at", order=22, post=filled),),
+    moments=(Moment(name="filled", label="Fill", when="at", phase=Phase.MOVE, post=filled),),
     sections=(
         Section(
             heading="Vat",
@@ -158,6 +158,7 @@ SHEET = Sheet(
     ),
     cautions=(CASKS, VAPOUR, STATIC),
     list_columns=("at", "vat", "vat_before_dip_mm", "vat_after_dip_mm"),
+    after="reduction",
     printed_title="Cask filling sheet",
     check=empty_casks_only,
     note=sizes,

@@ -13,10 +13,18 @@ from math import hypot
 from batches.sheets import fields
 from batches.sheets.cautions import CARBON_DIOXIDE, CLEANING, CONFINED_SPACE
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import By, Gauge, Moment, Note, Posting, Role, Section, Sheet
-from batches.steps.intake import SHEET as INTAKE
-from batches.steps.mash import SHEET as MASH
-from batches.steps.shared.figures import Compared, Figure, Held, from_gauges, hours, number_in, one_reading, reading
+from batches.sheets.sheet import By, Chart, Gauge, Material, Moment, Note, Phase, Posting, Role, Section, Sheet, Works
+from batches.steps.shared.figures import (
+    Compared,
+    Figure,
+    Held,
+    from_gauges,
+    hours,
+    number_in,
+    one_reading,
+    reading,
+    told_number,
+)
 from batches.steps.shared.wash import other_washback
 from distillery.plant.models import Kind as VesselKind
 from ledger.posting.accounts import source
@@ -39,8 +47,7 @@ def declared(written: Completed) -> Posting:
 def compared(written: Completed) -> tuple[FigureTaken, ...]:
     """Both gravities beside other readings of the same wort and wash, the alcohol beside what the malt promised."""
     found = Compared(written.moment("ended_at"))
-    mash = written.site.typed_of(written.record("mash"))
-    wort_gravity = number_in(mash, MASH.field("wort_gravity"))
+    wort_gravity = told_number(written, written.record("mash"), "wort_gravity")
     if wort_gravity is not None:
         found.with_reading(
             "original gravity beside the wort",
@@ -50,7 +57,7 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
             wider=lambda: one_reading(written, "final", "original_gravity"),
         )
     _beside_the_log(found, written)
-    _beside_the_malt(found, written, mash)
+    _beside_the_malt(found, written)
     return found.figures
 
 
@@ -76,8 +83,9 @@ def _beside_the_log(found: Compared, written: Completed) -> None:
     )
 
 
-def _beside_the_malt(found: Compared, written: Completed, mash: dict[str, str]) -> None:
-    wort, grist = (number_in(mash, MASH.field(name)) for name in ("wort_litres", "grist_kg"))
+def _beside_the_malt(found: Compared, written: Completed) -> None:
+    mash = written.record("mash")
+    wort, grist = (told_number(written, mash, name) for name in ("wort_litres", "grist_kg"))
     if not wort:
         return
 
@@ -89,9 +97,9 @@ def _beside_the_malt(found: Compared, written: Completed, mash: dict[str, str]) 
     found.with_kind(
         "wash beside the wort", of_the_wort, like=written.vessel("washback").code, field="final_dip_mm", unit="%"
     )
-    malt = written.site.typed_by_number("intake", mash.get("malt_lot", ""))
-    predicted = number_in(malt, INTAKE.field("predicted_spirit_yield_lpa_per_tonne"))
-    if grist and predicted:
+    malt = written.site.told_record(mash, "malt_lot")
+    predicted = told_number(written, malt, "predicted_spirit_yield_lpa_per_tonne") if malt is not None else None
+    if malt is not None and grist and predicted:
 
         def reached(held: Held) -> float:
             return 100.0 * held.lpa / (grist / 1000.0 * predicted)
@@ -99,7 +107,7 @@ def _beside_the_malt(found: Compared, written: Completed, mash: dict[str, str]) 
         found.with_kind(
             "share of the predicted yield",
             lambda: from_gauges(reached, (written, "final")),
-            like=malt.get("kind", ""),
+            like=written.site.told(malt, "kind"),
             field="final_gravity",
             unit="%",
         )
@@ -119,8 +127,8 @@ SHEET = Sheet(
     prefix="FE",
     number_column="fermentation",
     moments=(
-        Moment(name="set", label="Pitching", when="pitched_at", order=6),
-        Moment(name="declared", label="Declaration of the wash", when="ended_at", order=10, post=declared),
+        Moment(name="set", label="Pitching", when="pitched_at", phase=Phase.BEGINNING),
+        Moment(name="declared", label="Declaration of the wash", when="ended_at", phase=Phase.RUN_OFF, post=declared),
     ),
     sections=(
         Section(
@@ -157,6 +165,14 @@ SHEET = Sheet(
     ),
     cautions=(CARBON_DIOXIDE, CONFINED_SPACE, CLEANING),
     list_columns=("pitched_at", "mash", "washback", "original_gravity", "final_gravity", "ended_at"),
+    after="mash",
+    occupies="washback",
+    works_in=Works(vessel="washback", said="ferments"),
+    materials=(Material(field="mash"),),
+    tells=("original_gravity", "final_gravity", "washback"),
+    chart=Chart(quantity="gravity", beside="celsius", degrees=True),
+    longest=timedelta(days=21),
+    needed_in_log=True,
     printed_title="Fermentation record",
     note=same_washback,
 )

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, GRAIN_DUST
-from batches.sheets.sheet import Moment, Section, Sheet
+from batches.sheets.sheet import Moment, Phase, Section, Sheet, ToldBy
 
 SHEET = Sheet(
     kind="intake",
@@ -19,12 +19,18 @@ SHEET = Sheet(
     prefix="M",
     digits=3,
     number_column="lot",
-    moments=(Moment(name="received", label="Delivery", when="received_at", order=3),),
+    moments=(Moment(name="received", label="Delivery", when="received_at", phase=Phase.DELIVERY),),
     sections=(
         Section(
             heading="Delivery",
             items=(
-                fields.text("kind", "Kind", choices=("malt", "peated malt"), default="malt"),
+                fields.text(
+                    "kind",
+                    "Kind",
+                    choices=("malt", "peated malt"),
+                    default="malt",
+                    told_by=ToldBy(by_default=True),
+                ),
                 fields.when("received_at", "Received at"),
                 fields.kilograms("kilograms", "Net weight", decimals=0, low="1", usual=("1000", "30000")),
                 fields.text("silo", "Silo", required=False),
@@ -50,5 +56,9 @@ SHEET = Sheet(
     ),
     cautions=(GRAIN_DUST, CONFINED_SPACE),
     list_columns=("received_at", "kind", "kilograms", "predicted_spirit_yield_lpa_per_tonne", "silo"),
+    after="opening_bottled_stock",
+    traced_as="malt lot",
+    needed_in_log=True,
+    tells=("kind", "kilograms", "predicted_spirit_yield_lpa_per_tonne"),
     printed_title="Malt intake",
 )

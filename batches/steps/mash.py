@@ -7,12 +7,13 @@ the mixer, second 65 to 80, third 80 to 95 °C; wort 1.055 to 1.068 at 16 to 22 
 
 from __future__ import annotations
 
+from datetime import timedelta
 from decimal import Decimal
 
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, GRAIN_DUST, HOT_LIQUOR
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import Moment, Note, Section, Sheet
+from batches.sheets.sheet import Chart, Material, Moment, Note, Phase, Section, Sheet, Works
 from batches.steps.shared.malt import left_in_lot
 from distillery import figures
 from distillery.plant.models import Kind as VesselKind
@@ -71,8 +72,8 @@ SHEET = Sheet(
     prefix="MA",
     number_column="mash",
     moments=(
-        Moment(name="start", label="Start", when="started_at", order=4),
-        Moment(name="end", label="End", when="ended_at", order=5),
+        Moment(name="start", label="Start", when="started_at", phase=Phase.BEGINNING),
+        Moment(name="end", label="End", when="ended_at", phase=Phase.BEGINNING),
     ),
     sections=(
         Section(
@@ -122,6 +123,13 @@ SHEET = Sheet(
     ),
     cautions=(HOT_LIQUOR, GRAIN_DUST, CONFINED_SPACE),
     list_columns=("started_at", "malt_lot", "grist_kg", "wort_litres", "wort_gravity", "washback"),
+    after="intake",
+    works_in=Works(vessel="washback", said="is not pitched yet"),
+    materials=(Material(field="malt_lot", weighed="grist_kg"),),
+    tells=("malt_lot", "grist_kg", "wort_litres", "wort_gravity", "washback"),
+    chart=Chart(quantity="gravity", beside="celsius", degrees=True),
+    longest=timedelta(days=2),
+    needed_in_log=True,
     printed_title="Mash record",
     note=to_look_at,
 )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from batches.sheets import fields
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import Moment, Posting, Section, Sheet
+from batches.sheets.sheet import Moment, Phase, Posting, Section, Sheet, ToldBy
 from batches.steps.shared.stock import STOCK_FIELDS, bottles_moved, stock_account
 from ledger.posting.accounts import source
 
@@ -22,13 +22,14 @@ SHEET = Sheet(
     table="opening_bottled_stock",
     prefix="OB",
     identity=("product", "bottle_centilitres", "label_percent"),
-    moments=(Moment(name="opened", label="Opening", when="at", order=0, post=opened),),
+    moments=(Moment(name="opened", label="Opening", when="at", phase=Phase.OPENING, post=opened),),
     sections=(
         Section(
             heading="Bottles counted",
-            items=(fields.when("at", "Counted at"), *STOCK_FIELDS),
+            items=(fields.when("at", "Counted at", told_by=ToldBy(at_opening=True)), *STOCK_FIELDS),
         ),
     ),
     list_columns=("at", "product", "bottle_centilitres", "label_percent", "bottles"),
+    after="opening_cask",
     printed_title="Bottled stock at opening",
 )

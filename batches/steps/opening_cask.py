@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from batches.sheets import fields
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import By, Gauge, Moment, Posting, Problem, Role, Section, Sheet
+from batches.sheets.sheet import By, Gauge, Moment, Phase, Posting, Problem, Role, Section, Sheet
 from batches.steps.shared.books import full_already
 from distillery.plant.models import Kind as VesselKind
 from ledger.posting.accounts import source
@@ -29,7 +29,7 @@ SHEET = Sheet(
     table="maturing_casks",
     prefix="OC",
     identity=("number",),
-    moments=(Moment(name="opened", label="Filling", when="filled_at", order=0, post=opened),),
+    moments=(Moment(name="opened", label="Filling", when="filled_at", phase=Phase.OPENING, post=opened),),
     sections=(
         Section(
             heading="Cask",
@@ -57,6 +57,8 @@ SHEET = Sheet(
         ),
     ),
     list_columns=("filled_at", "number", "kind", "gross_kg", "tare_kg", "percent"),
+    after="opening_stock",
+    in_plant=True,
     printed_title="Cask in store at opening",
     check=not_yet_full,
 )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from batches.sheets import fields
 from batches.sheets.cautions import VAPOUR
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import Gauge, Moment, Posting, Problem, Role, Section, Sheet
+from batches.sheets.sheet import Gauge, Moment, Phase, Posting, Problem, Role, Section, Sheet, StockTaken
 from batches.steps.shared.books import has_entries
 from batches.steps.shared.wash import holds_wash
 from distillery import figures
@@ -41,7 +41,7 @@ SHEET = Sheet(
     table="opening_stock",
     prefix="OV",
     identity=("vessel",),
-    moments=(Moment(name="opened", label="Opening", when="at", order=0, post=opened),),
+    moments=(Moment(name="opened", label="Opening", when="at", phase=Phase.OPENING, post=opened),),
     sections=(
         Section(
             heading="Vessel and gauge",
@@ -54,6 +54,7 @@ SHEET = Sheet(
     ),
     cautions=(VAPOUR,),
     list_columns=("at", "vessel", "gauge_dip_mm", "gauge_celsius", "gauge_hydrometer_percent"),
+    takes_stock=StockTaken.OPENING,
     printed_title="Opening gauge",
     check=only_the_first,
 )

@@ -8,7 +8,7 @@ from __future__ import annotations
 from batches.sheets import fields
 from batches.sheets.cautions import VAPOUR
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import Gauge, Moment, Posting, Role, Section, Sheet
+from batches.sheets.sheet import Gauge, Moment, Phase, Posting, Role, Section, Sheet
 from batches.steps.shared.figures import Compared, Figure, Held, against
 from distillery.alcoholometry.mixing import Reduction, reduce_with_water
 from distillery.alcoholometry.quantity import Quantity, whole_grams
@@ -77,7 +77,7 @@ SHEET = Sheet(
     table="reductions",
     prefix="RE",
     number_column="reduction",
-    moments=(Moment(name="reduced", label="Reduction", when="at", order=21, post=reduced),),
+    moments=(Moment(name="reduced", label="Reduction", when="at", phase=Phase.MOVE, post=reduced),),
     sections=(
         Section(
             heading="Before",
@@ -96,5 +96,6 @@ SHEET = Sheet(
     ),
     cautions=(VAPOUR,),
     list_columns=("at", "vessel", "target_percent", "water_kg"),
+    after="transfer",
     printed_title="Reduction with water",
 )

@@ -13,7 +13,7 @@ from django.conf import settings
 from batches.sheets import fields
 from batches.sheets.cautions import CASKS, VAPOUR
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import By, Gauge, Moment, Posting, Problem, Role, Section, Sheet
+from batches.sheets.sheet import By, Gauge, Moment, Phase, Posting, Problem, Role, Section, Sheet
 from batches.steps.shared.books import book_without, expected_evaporation, filling_of
 from batches.steps.shared.figures import Compared, Held, from_gauges, reading
 from distillery.alcoholometry.quantity import Quantity
@@ -116,7 +116,7 @@ SHEET = Sheet(
     table="regauges",
     prefix="RG",
     number_column="regauge",
-    moments=(Moment(name="regauged", label="Regauge", when="at", order=23, post=regauged),),
+    moments=(Moment(name="regauged", label="Regauge", when="at", phase=Phase.MOVE, post=regauged),),
     sections=(
         Section(
             heading="Cask",
@@ -136,6 +136,7 @@ SHEET = Sheet(
     ),
     cautions=(CASKS, VAPOUR),
     list_columns=("at", "cask", "gross_kg", "tare_kg", "celsius", "hydrometer_percent"),
+    after="cask_fill",
     printed_title="Cask regauge",
     book_of="cask",
     check=cask_is_full,

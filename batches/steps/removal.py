@@ -12,7 +12,7 @@ from django.conf import settings
 
 from batches.sheets import fields
 from batches.sheets.completed import Completed, Ungaugeable
-from batches.sheets.sheet import Field, Kind, Moment, Posting, Problem, Section, Sheet
+from batches.sheets.sheet import Field, Kind, Moment, Phase, Posting, Problem, Section, Sheet
 from batches.steps.shared.stock import STOCK_FIELDS, bottles_in_stock, bottles_moved, stock_account, stock_name
 from distillery import figures
 from distillery.rules.reading import DutyNotKnown, NoDutyRate, duty_on_line
@@ -81,7 +81,7 @@ SHEET = Sheet(
     table="removals",
     prefix="RM",
     number_column="removal",
-    moments=(Moment(name="removed", label="Removal", when="at", order=25, post=removed),),
+    moments=(Moment(name="removed", label="Removal", when="at", phase=Phase.MOVE, post=removed),),
     sections=(
         Section(
             heading="What left, and where to",
@@ -95,6 +95,7 @@ SHEET = Sheet(
         ),
     ),
     list_columns=("at", "product", "bottle_centilitres", "label_percent", "bottles", "kind"),
+    after="bottling",
     printed_title="Removal from bond",
     check=enough_bottles,
 )

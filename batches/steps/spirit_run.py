@@ -7,12 +7,13 @@ and again after it. A charge usually stands below 30 % vol; the cut from about 7
 
 from __future__ import annotations
 
+from datetime import timedelta
 from functools import partial
 
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, FORESHOTS, STILL, VAPOUR
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import Gauge, Moment, Posting, Role, Section, Sheet
+from batches.sheets.sheet import Chart, Gauge, Moment, Phase, Posting, Role, Section, Sheet, ToldBy
 from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours, reading
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Purpose, Stage
@@ -134,8 +135,8 @@ SHEET = Sheet(
     prefix="SR",
     number_column="run",
     moments=(
-        Moment(name="charge", label="Charge", when="charged_at", order=31, post=charge),
-        Moment(name="finish", label="Finish", when="ended_at", order=12, post=finish),
+        Moment(name="charge", label="Charge", when="charged_at", phase=Phase.CHARGE, post=charge),
+        Moment(name="finish", label="Finish", when="ended_at", phase=Phase.RUN_OFF, post=finish),
     ),
     sections=(
         Section(
@@ -150,6 +151,7 @@ SHEET = Sheet(
                     stages=(Stage.LOW_WINES.value,),
                     purposes=(Purpose.LOW_WINES.value,),
                     assumed=True,
+                    told_by=ToldBy(says="wash runs send low wines to"),
                 ),
                 fields.vessel(
                     "feints_receiver",
@@ -256,5 +258,10 @@ SHEET = Sheet(
     ),
     cautions=(STILL, VAPOUR, FORESHOTS, CONFINED_SPACE),
     list_columns=("charged_at", "still", "cut_on_percent", "cut_off_percent", "spirit_receiver", "ended_at"),
+    after="wash_run",
+    occupies="still",
+    chart=Chart(quantity="distillate_percent"),
+    longest=timedelta(days=2),
+    needed_in_log=True,
     printed_title="Spirit still run",
 )

@@ -10,7 +10,7 @@ from __future__ import annotations
 from batches.sheets import fields
 from batches.sheets.cautions import VAPOUR
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import Gauge, Moment, Note, Posting, Problem, Role, Rows, Section, Sheet
+from batches.sheets.sheet import Gauge, Moment, Note, Phase, Posting, Problem, Role, Rows, Section, Sheet, StockTaken
 from batches.steps.shared.wash import gauged_as_what_it_is, only_noted
 from ledger.posting.accounts import gauging
 
@@ -41,7 +41,7 @@ SHEET = Sheet(
     table="stock_take",
     prefix="ST",
     identity=("at",),
-    moments=(Moment(name="taken", label="Stock take", when="at", order=40, post=taken),),
+    moments=(Moment(name="taken", label="Stock take", when="at", phase=Phase.COUNT, post=taken),),
     sections=(Section(heading="Stock take", items=(fields.when("at", "Taken at"),)),),
     rows=Rows(
         heading="Vessels",
@@ -64,5 +64,7 @@ SHEET = Sheet(
     second_person=True,
     check=proved_rightly,
     note=still_fermenting,
+    after="removal",
+    takes_stock=StockTaken.AGAIN,
     printed_title="Stock take",
 )

@@ -6,10 +6,12 @@ comes off above about 97.2 % vol.
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, FORESHOTS, STILL, VAPOUR
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import Gauge, Moment, Note, Posting, Role, Section, Sheet
+from batches.sheets.sheet import Chart, Gauge, Moment, Note, Phase, Posting, Role, Section, Sheet, ToldBy
 from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Purpose, Recipe, Stage
@@ -117,14 +119,21 @@ SHEET = Sheet(
     prefix="TS",
     number_column="run",
     moments=(
-        Moment(name="charge", label="Charge", when="charged_at", order=32, post=charge),
-        Moment(name="finish", label="Finish", when="ended_at", order=13, post=finish),
+        Moment(name="charge", label="Charge", when="charged_at", phase=Phase.CHARGE, post=charge),
+        Moment(name="finish", label="Finish", when="ended_at", phase=Phase.RUN_OFF, post=finish),
     ),
     sections=(
         Section(
             heading="Charge",
             items=(
-                fields.vessel("third_still", "Still", VesselKind.STILL, stages=(Stage.RECTIFIED.value,), assumed=True),
+                fields.vessel(
+                    "third_still",
+                    "Still",
+                    VesselKind.STILL,
+                    stages=(Stage.RECTIFIED.value,),
+                    assumed=True,
+                    told_by=ToldBy(says="the third stills are", made_as=("TS", "Third still")),
+                ),
                 fields.text("kind", "Kind of spirit", choices=("gin", "vodka")),
                 fields.when("charged_at", "Charged at"),
                 fields.vessel("source", "Charged from", *fields.DIPPED),
@@ -153,6 +162,11 @@ SHEET = Sheet(
                     stages=(Stage.RECTIFIED.value,),
                     purposes=(Purpose.HEADS_AND_TAILS.value,),
                     assumed=True,
+                    told_by=ToldBy(
+                        says="heads and tails could go to",
+                        named_with=("heads", "tails"),
+                        unused=True,
+                    ),
                 ),
                 Gauge(
                     prefix="heads_tails_before",
@@ -195,6 +209,10 @@ SHEET = Sheet(
     ),
     cautions=(STILL, VAPOUR, FORESHOTS, CONFINED_SPACE),
     list_columns=("charged_at", "kind", "source", "product_vessel", "recipe", "ended_at"),
+    after="spirit_run",
+    occupies="third_still",
+    chart=Chart(quantity="distillate_percent"),
+    longest=timedelta(days=7),
     printed_title="Third still run",
     note=known_recipe,
 )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from batches.sheets import fields
 from batches.sheets.cautions import STATIC, VAPOUR
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import Gauge, Moment, Posting, Problem, Role, Section, Sheet
+from batches.sheets.sheet import Gauge, Moment, Phase, Posting, Problem, Role, Section, Sheet
 from batches.steps.shared.figures import Compared, Held, against
 from distillery.alcoholometry.mixing import Part, blend
 from ledger.posting.accounts import difference, gauging
@@ -59,7 +59,7 @@ SHEET = Sheet(
     table="transfers",
     prefix="TR",
     number_column="transfer",
-    moments=(Moment(name="moved", label="Transfer", when="at", order=20, post=moved),),
+    moments=(Moment(name="moved", label="Transfer", when="at", phase=Phase.MOVE, post=moved),),
     sections=(
         Section(
             heading="Vessels",
@@ -86,6 +86,7 @@ SHEET = Sheet(
     ),
     cautions=(STATIC, VAPOUR),
     list_columns=("at", "from_vessel", "to_vessel", "from_before_dip_mm", "to_after_dip_mm"),
+    after="third_still_run",
     printed_title="Transfer between vessels",
     check=two_vessels,
 )

@@ -7,10 +7,12 @@ Manual SPIR4100).
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, STILL, VAPOUR
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import By, Gauge, Moment, Note, Posting, Role, Section, Sheet
+from batches.sheets.sheet import By, Chart, Gauge, Moment, Note, Phase, Posting, Role, Section, Sheet
 from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours, reading
 from batches.steps.shared.wash import other_washback
 from distillery.plant.models import Kind as VesselKind
@@ -96,8 +98,8 @@ SHEET = Sheet(
     prefix="WR",
     number_column="run",
     moments=(
-        Moment(name="charge", label="Charge", when="charged_at", order=30, post=charge),
-        Moment(name="finish", label="Finish", when="ended_at", order=11, post=finish),
+        Moment(name="charge", label="Charge", when="charged_at", phase=Phase.CHARGE, post=charge),
+        Moment(name="finish", label="Finish", when="ended_at", phase=Phase.RUN_OFF, post=finish),
     ),
     sections=(
         Section(
@@ -170,6 +172,11 @@ SHEET = Sheet(
     ),
     cautions=(STILL, VAPOUR, CONFINED_SPACE),
     list_columns=("charged_at", "still", "fermentation", "washback", "receiver", "ended_at"),
+    after="fermentation",
+    occupies="still",
+    chart=Chart(quantity="low_wines_percent"),
+    longest=timedelta(days=2),
+    needed_in_log=True,
     printed_title="Wash still run",
     note=same_washback,
 )

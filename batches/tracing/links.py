@@ -14,14 +14,14 @@ because a link reaches only one record back.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import groupby
 
-from django.db.models import Max, Q, QuerySet, Sum
+from django.db.models import Max, Q, QuerySet
 
-from batches.models import Contents, Link, Mention, Record, State
+from batches.models import Contents, Link, Record
 from distillery.plant.models import Kind as VesselKind
 from ledger.models import Account, AccountKind, Entry, Leg, Movement, MovementKind
 from ledger.periods.places import TRUE_AT, TRUE_POSITION
@@ -269,63 +269,3 @@ def contents_of(account_id: int) -> dict[int, int]:
     """What an account holds now by the record that gave it: record id to whole microlitres."""
     newest = Contents.objects.filter(account_id=account_id).order_by("happened_at", "slot").last()
     return newest.by_giver() if newest is not None else {}
-
-
-# -- malt to mash to washback: no account lies between them
-
-
-def link_materials(record: Record, *, grist_g: int = 0) -> None:
-    """Links a mash to its malt lot by weight, and a fermentation to its mash by the alcohol it declared."""
-    if record.kind == "mash":
-        _link(record, "malt_lot", pure_ul=_given_by(record), mass_g=grist_g)
-    elif record.kind == "fermentation":
-        _link(record, "mash", pure_ul=_declared(record), mass_g=0)
-        for link in Link.objects.filter(taker=record, account=None).select_related("giver"):
-            Link.objects.filter(taker=link.giver, account=None).update(pure_ul=_given_by(link.giver))
-
-
-def _link(record: Record, name: str, *, pure_ul: int, mass_g: int) -> None:
-    earlier = list(Link.objects.filter(taker=record, account=None).select_related("giver"))
-    Link.objects.filter(taker=record, account=None).delete()
-    if record.state != State.VOID:
-        numbers = Mention.objects.filter(record=record, field=name, what=Mention.What.RECORD).values_list("code")
-        Link.objects.bulk_create(
-            Link(
-                giver=giver,
-                taker=record,
-                happened_at=record.happened_from,
-                pure_ul=pure_ul,
-                mass_g=mass_g,
-            )
-            for giver in Record.objects.filter(number__in=numbers)
-        )
-    # A giver that is no longer named must not keep what it is not behind.
-    for link in earlier:
-        Link.objects.filter(taker=link.giver, account=None).update(pure_ul=_given_by(link.giver))
-
-
-def _given_by(record: Record) -> int:
-    return Link.objects.filter(giver=record, account=None).aggregate(pure=Sum("pure_ul"))["pure"] or 0
-
-
-def _declared(record: Record) -> int:
-    return (
-        Leg.objects.filter(
-            movement__record_number=record.number, account__kind=AccountKind.VESSEL, entry=Entry.FLOW
-        ).aggregate(pure=Sum("pure_ul"))["pure"]
-        or 0
-    )
-
-
-def materials_apart(grist_g: Callable[[Record], int]) -> Iterator[Link]:
-    """Links by malt and mash that are not what the records say; `grist_g` tells the weight of a mash's grist."""
-    for link in Link.objects.filter(account=None).select_related("giver", "taker").order_by("pk"):
-        taker = link.taker
-        is_mash = taker.kind == "mash"
-        named = Mention.objects.filter(
-            record=taker, field="malt_lot" if is_mash else "mash", what=Mention.What.RECORD, code=link.giver.number
-        )
-        pure_ul = _given_by(taker) if is_mash else _declared(taker)
-        said = (taker.happened_from, 0, pure_ul, grist_g(taker) if is_mash else 0)
-        if (link.happened_at, link.slot, link.pure_ul, link.mass_g) != said or not named.exists():
-            yield link

@@ -18,11 +18,11 @@ from dataclasses import dataclass
 from django.db.models import Sum
 
 from batches.models import Contents, Link, Mention, Record, State
+from batches.sheets.register import sheet_of
 from batches.tracing.links import UNKNOWN, contents_of
 from distillery.plant.models import Vessel
 from ledger.models import Account, AccountKind, Entry, Leg
 
-MALT = "malt lot"
 LEAST_OF_ALL = 1e-9
 
 
@@ -202,7 +202,7 @@ def _told(amounts: Sequence[tuple[int, float, float]]) -> list[Traced]:
     by_kind: dict[str, list[tuple[str, float, float]]] = {}
     for pk, pure, part in amounts:
         record = records[pk]
-        by_kind.setdefault(MALT if record.kind == "intake" else record.kind, []).append((record.number, pure, part))
+        by_kind.setdefault(sheet_of(record.kind).traced_as or record.kind, []).append((record.number, pure, part))
     return _shared(by_kind)
 
 

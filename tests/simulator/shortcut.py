@@ -20,6 +20,7 @@ from batches.loading import load_folder as loading
 from batches.loading.entries import Event
 from batches.models import Record
 from batches.sheets.read_sheet import read_sheet
+from batches.sheets.register import telling
 from batches.sheets.site import Site
 from batches.steps import regauge
 from ledger.comparing.month import Month, compare, with_tables
@@ -50,8 +51,8 @@ class ShortSite(Site):
     def typed_of(self, record: Record) -> dict[str, str]:
         return self.typed[record.kind, record.number]
 
-    def typed_by_number(self, kind: str, number: str) -> dict[str, str]:
-        return self.typed.get((kind, number.strip()), {})
+    def told_record(self, record: Record, name: str) -> Record | None:
+        return self.record(telling(record.kind, name).record_kind, self.told(record, name))
 
     def logged(self, number: str, quantity: str) -> list[tuple[datetime, str]]:
         return self.readings.get((number, quantity), [])

@@ -268,12 +268,12 @@ def _reading_cell(readings: Sequence[Reading]) -> Cell:
 
 
 def _curve(written: RecordAsWritten, readings: Sequence[Reading]) -> RunCurve | None:
-    drawn = next((one for one in written.sheet.readings if "gravity" in one.name or "percent" in one.name), None)
-    if drawn is None:
+    chart = written.sheet.chart
+    drawn = written.sheet.reading(chart.quantity) if chart is not None else None
+    if chart is None or drawn is None:
         return None
-    is_gravity = "gravity" in drawn.name
     points = tuple(
-        CurveReading(one.at, degrees(value) if is_gravity else value)
+        CurveReading(one.at, degrees(value) if chart.degrees else value)
         for one in readings
         if one.quantity == drawn.name and not is_struck(one) and (value := value_of(drawn, one.value)) is not None
     )
@@ -283,7 +283,7 @@ def _curve(written: RecordAsWritten, readings: Sequence[Reading]) -> RunCurve | 
         points,
         tuple(Cut(one.label, one.at, one.strength) for one in cuts_of(written) if one.strength is not None),
         quantity=drawn.label,
-        unit="degrees at 20 °C" if is_gravity else unit_of(drawn),
+        unit="degrees at 20 °C" if chart.degrees else unit_of(drawn),
     )
 
 

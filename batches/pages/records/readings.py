@@ -1,7 +1,7 @@
 """Readings along the way of a record: their table, struck ones included, and the chart of them.
 
-Gravities with temperatures are drawn as a fermentation; a strength against time as a still run, with the cuts
-that are written on the sheet as times. Whatever else is read stands in the table.
+The sheet says what is drawn (`Chart`): a gravity in degrees beside its temperature, or a strength against time with
+the cuts that are written on the sheet as times. Whatever else is read stands in the table.
 """
 
 from __future__ import annotations
@@ -83,21 +83,20 @@ def readings_chart(written: RecordAsWritten, readings: list[Reading]) -> SafeStr
         ]
         for one in written.sheet.readings
     }
-    gravity = next((name for name in by_quantity if "gravity" in name), "")
-    strength = next((name for name in by_quantity if "percent" in name), "")
+    chart = written.sheet.chart
     title = f"{written.sheet.title} {written.record.number}"
-    if gravity:
+    if chart is None:
+        return SafeString("")
+    if chart.degrees:
         return charts.fermentation_chart(
-            [_in_degrees(one) for one in by_quantity[gravity]],
-            next((each for name, each in by_quantity.items() if "celsius" in name), []),
+            [_in_degrees(one) for one in by_quantity[chart.quantity]],
+            by_quantity.get(chart.beside, []),
             name="readings",
             title=title,
             pitched_at=written.record.happened_from,
             ended_at=written.record.happened_to,
         )
-    if strength:
-        return charts.line_chart(by_quantity[strength], name="readings", title=title, cuts=cuts_of(written))
-    return SafeString("")
+    return charts.line_chart(by_quantity[chart.quantity], name="readings", title=title, cuts=cuts_of(written))
 
 
 def _in_degrees(reading: charts.Reading) -> charts.Reading:

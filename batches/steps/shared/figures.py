@@ -20,8 +20,10 @@ from zoneinfo import ZoneInfo
 
 from django.conf import settings
 
+from batches.models import Record
 from batches.sheets.completed import Ungaugeable, Written
 from batches.sheets.parsing import Unreadable, read_number
+from batches.sheets.register import telling
 from batches.sheets.sheet import Field
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.mixing import Part
@@ -221,6 +223,11 @@ def number_in(typed: Mapping[str, str], field: Field) -> float | None:
         return float(read_number(field, text)) if text else None
     except Unreadable:
         return None
+
+
+def told_number(written: Written, record: Record, name: str) -> float | None:
+    """A figure that another record tells, as typed there; None where there is none."""
+    return number_in({name: written.site.told(record, name)}, telling(record.kind, name))
 
 
 def _figure(worked: Figure | float) -> Figure:

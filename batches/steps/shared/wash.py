@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from batches.sheets.completed import Completed, Written
+from batches.sheets.register import sheet_of
 from batches.sheets.sheet import Note, Problem
-from batches.sheets.site import FERMENTATION
 from distillery.plant.models import Kind as VesselKind
 from ledger.posting.gauging import Method
 
@@ -12,7 +12,7 @@ from ledger.posting.gauging import Method
 def other_washback(written: Completed, named_by: str, sentence: str) -> list[Note]:
     """A note where the washback is not the one that the record in a field was written with."""
     record = written.record(named_by)
-    there = written.site.typed_of(record).get("washback", "")
+    there = written.site.told(record, "washback")
     washback = written.vessel("washback")
     if not there or there.casefold() == washback.code.casefold():
         return []
@@ -57,7 +57,8 @@ def only_noted(written: Written, prefix: str, row: int | None) -> list[Note]:
     held, gauge = written.working(prefix), written.gauge(prefix)
     if held is None:
         return []
-    what = "ferments" if held.kind == FERMENTATION else "is not pitched yet"
+    works = sheet_of(held.kind).works_in
+    what = works.said if works is not None else "is there"
     said = (
         f"{written.vessel(gauge.vessel).code}: {held.number} {what}; {written.dipped(gauge).litres:.1f} litres by dip "
         "are noted, and no alcohol is in the books before its fermentation is declared."

@@ -1,0 +1,107 @@
+"""One thing written on a sheet: its field, with all that a table, a form or the reading of it asks of the field.
+
+A field's name is the column of the log. Limits are in the field's own unit: outside `impossible` is refused,
+outside `usual` is kept and noted. A usual range is a habit of the trade unless a step names its source; a
+site replaces it by its own records.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+
+
+class Kind(StrEnum):
+    """What sort of value a field takes."""
+
+    NUMBER = "number"
+    WHOLE = "whole"
+    MOMENT = "moment"
+    CHOICE = "choice"
+    VESSEL = "vessel"
+    RECORD = "record"
+    TEXT = "text"
+
+
+class Role(StrEnum):
+    """Whether a gauge was taken before or after what the step does."""
+
+    BEFORE = "before"
+    AFTER = "after"
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """What is wrong with one field, in a sentence that names field, value and limit. Rows count from 0."""
+
+    field: str
+    row: int | None
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """What is unlikely about one field and kept all the same; `instead` is what may have been meant."""
+
+    field: str
+    row: int | None
+    sentence: str
+    instead: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ToldBy:
+    """How the rest of a log tells what one of its tables leaves out.
+
+    A vessel is the only one that fits by stage and purpose; `says` begins the complaint where several do ('wash runs
+    send low wines to'). `made_as` is the code and the name of the one that is made where the plant lists none, as it
+    lists no stills. `named_with` are words of its name, in small letters; `unused` takes one that nothing else in the
+    log draws from or fills, by its dips where there are several. `at_opening` dates by the opening stock, or before all
+    else; `by_default` takes what the field has by default.
+    """
+
+    says: str = ""
+    made_as: tuple[str, str] | None = None
+    named_with: tuple[str, ...] = ()
+    unused: bool = False
+    at_opening: bool = False
+    by_default: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Field:
+    """One thing written on the sheet.
+
+    `decimals` is how finely it is read, `most_decimals` how many a rule allows (more are kept and noted), `longest` how
+    many characters are kept. `choices` bind a choice and are only offered for a text. A vessel is looked for among
+    `vessel_kinds`, `stages` and `purposes` (empty: any). `assumed`: left blank, it is the only vessel that fits, where
+    there is only one. `lot`: the text is the number of a lot that can be traced. `not_before` names a moment that this
+    one may not precede. `figures_from`: what is posted is worked out from the record named here, so it is posted anew
+    when that record is corrected. `told_by`: how a log's table may leave it out.
+    """
+
+    name: str
+    label: str
+    kind: Kind
+    unit: str = ""
+    decimals: int = 0
+    impossible_below: Decimal | None = None
+    impossible_above: Decimal | None = None
+    usual_low: Decimal | None = None
+    usual_high: Decimal | None = None
+    required: bool = True
+    help: str = ""
+    choices: tuple[str, ...] = ()
+    vessel_kinds: tuple[str, ...] = ()
+    stages: tuple[str, ...] = ()
+    purposes: tuple[str, ...] = ()
+    record_kind: str = ""
+    assumed: bool = False
+    lot: bool = False
+    not_before: str = ""
+    figures_from: bool = False
+    default: str = ""
+    longest: int = 400
+    most_decimals: int | None = None
+    told_by: ToldBy | None = None

@@ -1,0 +1,82 @@
+"""Readings that together say what one vessel holds, and the fields they add to a sheet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+
+from batches.sheets import fields
+from batches.sheets.declared import Field, Role
+from ledger.posting.gauging import Method
+
+# How a gauge finds what a vessel holds.
+By = Method
+# What wash is gauged by beside its dip: the parts of such a gauge, and the fields that hold them on whatever sheet.
+ORIGINAL_GRAVITY, FINAL_GRAVITY = "original_gravity", "final_gravity"
+GRAVITIES = (ORIGINAL_GRAVITY, FINAL_GRAVITY)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gauge:
+    """Readings that together say what one vessel holds; its fields are made from the prefix.
+
+    A dip and hydrometer: `X_dip_mm`, `X_celsius`, `X_hydrometer_percent`. A dip and gravities: `X_dip_mm`,
+    `X_celsius`, with both gravities from this sheet or from the record in `gravities_of`. A weight: `tare_kg`,
+    `gross_kg`, `celsius`, `hydrometer_percent`; with a strength already known at 20 °C: `tare_kg`,
+    `gross_kg`, `percent`. `celsius_from` names the temperature where one was read for two dips. `present_gravity`
+    names a field for the gravity of wash: a washback may then stand here too, and is gauged by dip and gravities.
+    """
+
+    prefix: str
+    label: str
+    vessel: str
+    role: Role
+    by: By = By.SPIRIT_DIP
+    usual_percent: tuple[str, str] | None = None
+    usual_celsius: tuple[str, str] = ("5", "30")
+    celsius_from: str = ""
+    gravities_of: str = ""
+    present_gravity: str = ""
+
+    def name(self, part: str) -> str:
+        """The column of one part: `spirit_after_dip_mm`, or `gross_kg` where there is no prefix."""
+        return f"{self.prefix}_{part}" if self.prefix else part
+
+    @property
+    def celsius(self) -> str:
+        """The column in which the temperature of this gauge stands."""
+        return self.celsius_from or self.name("celsius")
+
+    @property
+    def fields(self) -> tuple[Field, ...]:
+        """The fields this gauge adds to the sheet."""
+        return gauge_fields(self)
+
+
+@cache
+def gauge_fields(gauge: Gauge) -> tuple[Field, ...]:
+    """The fields a gauge adds. Temperature and hydrometer may be left blank, but only where the dip reads nothing."""
+    strength = fields.percent(
+        gauge.name("hydrometer_percent"),
+        f"{gauge.label}: hydrometer as it showed",
+        usual=gauge.usual_percent,
+        required=gauge.by == By.WEIGHT,
+        help="What the hydrometer showed at that temperature; the program corrects it.",
+    )
+    temperature = fields.celsius(
+        gauge.name("celsius"),
+        f"{gauge.label}: temperature",
+        usual=gauge.usual_celsius,
+        required=gauge.by == By.WEIGHT,
+    )
+    if gauge.by in (By.WEIGHT, By.WEIGHT_AT_STRENGTH):
+        tare = fields.kilograms(gauge.name("tare_kg"), "Tare", usual=("20", "180"))
+        gross = fields.kilograms(gauge.name("gross_kg"), "Gross", usual=("40", "900"))
+        if gauge.by == By.WEIGHT:
+            return tare, gross, temperature, strength
+        known = fields.percent(gauge.name("percent"), "Strength at 20 °C", usual=gauge.usual_percent)
+        return tare, gross, known
+    dip = fields.number(gauge.name("dip_mm"), f"{gauge.label}: dip", "mm", decimals=0, high=fields.MOST_MILLIMETRES)
+    if gauge.by == By.SPIRIT_DIP:
+        return dip, temperature, strength
+    return (dip,) if gauge.celsius_from else (dip, temperature)

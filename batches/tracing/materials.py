@@ -1,0 +1,130 @@
+"""What was issued to a record and lies in no account: malt to its mash, a mash to its fermentation.
+
+The sheet says which (`Sheet.materials`). A link by weight carries whole grams, and the pure alcohol that was made of
+it in the end; one without a weight carries the pure alcohol that the record declares. Whole microlitres.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from itertools import groupby
+
+from django.db.models import Sum
+
+from batches.models import Link, Mention, Record, State
+from batches.sheets.parsing import Unreadable, read_number
+from batches.sheets.register import all_sheets, sheet_of
+from batches.sheets.sheet import Material
+from batches.sheets.site import Site
+from ledger.models import AccountKind, Entry, Leg
+
+GRAMS_A_KILOGRAM = 1000
+
+
+def link_materials(record: Record, typed: Mapping[str, str]) -> None:
+    """Links a record to what was issued to it, as it stands on what is `typed`."""
+    for material in sheet_of(record.kind).materials:
+        _link(record, material, typed)
+
+
+def _link(record: Record, material: Material, typed: Mapping[str, str]) -> None:
+    named = Mention.objects.filter(record=record, field=material.field, what=Mention.What.RECORD).values_list("code")
+    kind = sheet_of(record.kind).field(material.field).record_kind
+    earlier = list(Link.objects.filter(taker=record, account=None, giver__kind=kind).select_related("giver"))
+    Link.objects.filter(pk__in=[link.pk for link in earlier]).delete()
+    givers = list(Record.objects.filter(number__in=named)) if record.state != State.VOID else []
+    Link.objects.bulk_create(
+        Link(
+            giver=giver,
+            taker=record,
+            happened_at=record.happened_from,
+            pure_ul=_passed(record, material),
+            mass_g=_grams(record, material, typed),
+        )
+        for giver in givers
+    )
+    # What the giver was made of is behind this too; one that is no longer named must not keep what it is not behind.
+    for giver in {link.giver for link in earlier} | set(givers):
+        _carry_back(giver)
+
+
+def _carry_back(record: Record) -> None:
+    for material in sheet_of(record.kind).materials:
+        if material.weighed:
+            kind = sheet_of(record.kind).field(material.field).record_kind
+            behind = Link.objects.filter(taker=record, account=None, giver__kind=kind)
+            behind.update(pure_ul=_passed(record, material))
+
+
+def materials_apart() -> Iterator[Link]:
+    """Links by what was issued that are not what the records say."""
+    site = Site()
+    for link in Link.objects.filter(account=None).select_related("giver", "taker").order_by("pk"):
+        material = _material(link)
+        if material is None:
+            yield link
+            continue
+        named = Mention.objects.filter(
+            record=link.taker, field=material.field, what=Mention.What.RECORD, code=link.giver.number
+        )
+        grams = _grams(link.taker, material, site.typed_of(link.taker))
+        said = (link.taker.happened_from, 0, _passed(link.taker, material), grams)
+        if (link.happened_at, link.slot, link.pure_ul, link.mass_g) != said or not named.exists():
+            yield link
+
+
+def unlinked_materials() -> Iterator[str]:
+    """A sentence for each thing issued that a record names and that has not exactly one link."""
+    for sheet in all_sheets():
+        for material in sheet.materials:
+            links = Link.objects.filter(
+                account=None, taker__kind=sheet.kind, giver__kind=sheet.field(material.field).record_kind
+            )
+            linked = Counter(links.values_list("taker__number", "giver__number").iterator())
+            for (taker, giver), times in linked.items():
+                if times > 1:
+                    yield f"{taker}: what it took from {giver} is kept {times} times"
+            named = (
+                Mention.objects.filter(record__kind=sheet.kind, field=material.field, what=Mention.What.RECORD)
+                .exclude(record__state=State.VOID)
+                .order_by("record_id")
+                .values_list("record__number", "code")
+            )
+            for taker, pairs in groupby(named.iterator(), key=lambda pair: pair[0]):
+                for _, giver in pairs:
+                    if (taker, giver) not in linked:
+                        yield f"{taker}: nothing says what it took from {giver}, which it names"
+
+
+def _material(link: Link) -> Material | None:
+    sheet = sheet_of(link.taker.kind)
+    fitting = (one for one in sheet.materials if sheet.field(one.field).record_kind == link.giver.kind)
+    return next(fitting, None)
+
+
+def _grams(record: Record, material: Material, typed: Mapping[str, str]) -> int:
+    if not material.weighed:
+        return 0
+    try:
+        kilograms = read_number(sheet_of(record.kind).field(material.weighed), typed.get(material.weighed, ""))
+    except Unreadable:
+        return 0
+    return int(kilograms * GRAMS_A_KILOGRAM)
+
+
+def _passed(record: Record, material: Material) -> int:
+    return _given_by(record) if material.weighed else _declared(record)
+
+
+def _given_by(record: Record) -> int:
+    return Link.objects.filter(giver=record, account=None).aggregate(pure=Sum("pure_ul"))["pure"] or 0
+
+
+def _declared(record: Record) -> int:
+    return (
+        Leg.objects.filter(
+            movement__record_number=record.number, account__kind=AccountKind.VESSEL, entry=Entry.FLOW
+        ).aggregate(pure=Sum("pure_ul"))["pure"]
+        or 0
+    )
