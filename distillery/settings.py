@@ -144,7 +144,8 @@ USE_I18N = False
 USE_TZ = True
 
 STATIC_URL = "static/"
-STATIC_ROOT = SITE_DIR / "static"
+# Two servers that start from one copy of the program must not collect into one folder at the same time.
+STATIC_ROOT = Path(env.str("STATIC_ROOT", default=str(SITE_DIR / "static")))
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {

@@ -7,6 +7,8 @@ The database is the one DATABASE_URL names, SQLite in memory if it names none. A
 from __future__ import annotations
 
 import os
+import shutil
+import tempfile
 from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 from pathlib import Path
@@ -18,16 +20,39 @@ from django.db import DEFAULT_DB_ALIAS, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.test import Client
 
+from tests.made_once import made_once
 from tests.running_site import Databases, run
 
 ROOT = Path(__file__).resolve().parent.parent
 SAMPLE_MONTH = ROOT / "fixtures" / "sample-month"
 PASSWORD = "of-tests-only"
+# Where the processes of one run find what is made once for all of them; set by the first, which ends last.
+SHARED_FOLDER = "GAUGEBOOK_TESTS_SHARED"
 
 
 def pytest_configure(config: pytest.Config) -> None:
     # Argon2 is slow by design, and no test is about its strength.
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    worker = os.environ.get("PYTEST_XDIST_WORKER", "")
+    if not worker:
+        os.environ[SHARED_FOLDER] = tempfile.mkdtemp(prefix="gaugebook-tests-")
+    if worker or not config.getoption("numprocesses", 0):
+        # Commands that tests start are told what compiled once need not be compiled again, and leave no trace here.
+        os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
+        os.environ["PYTHONPYCACHEPREFIX"] = str(_shared_folder() / "bytecode")
+    # `serve` collects style sheets there: one that starts must not take them from under another that serves.
+    os.environ["STATIC_ROOT"] = str(_shared_folder() / f"static{worker}")
+
+
+def pytest_unconfigure(config: pytest.Config) -> None:
+    if "PYTEST_XDIST_WORKER" not in os.environ and SHARED_FOLDER in os.environ:
+        for made in _shared_folder().glob("*.made"):
+            Databases(_shared_folder()).drop(made.read_text(encoding="utf-8"))
+        shutil.rmtree(_shared_folder(), ignore_errors=True)
+
+
+def _shared_folder() -> Path:
+    return Path(os.environ[SHARED_FOLDER])
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -158,22 +183,45 @@ def new_database(databases: Databases) -> str:
 
 @pytest.fixture(scope="session")
 def demo_database(databases: Databases) -> str:
-    """DATABASE_URL of a database that `demo` has filled. To read only: every test shares it.
+    """DATABASE_URL of a database that `demo` has filled. To read only: every test of this process shares it.
+
+    It is filled once in the whole run and copied by each of the processes that run tests side by side.
+    """
+    return databases.copy_of(made_once(_shared_folder(), "demo", _demonstration))
+
+
+@pytest.fixture
+def migrated_database(databases: Databases) -> str:
+    """DATABASE_URL of a database that `migrate` has made, with nothing written in it."""
+    return databases.copy_of(_migrated())
+
+
+def _migrated() -> str:
+    return made_once(_shared_folder(), "migrated", _migrate)
+
+
+def _migrate() -> str:
+    url = Databases(_shared_folder(), "migrated").new()
+    done = run(url, "migrate", "--verbosity", "0")
+    assert done.returncode == 0, done.stdout + done.stderr
+    return url
+
+
+def _demonstration() -> str:
+    """Fills a database with the demonstration; gives its DATABASE_URL.
 
     Its clock is set beforehand to the second day after its month, so that the month is over and nothing a test writes
     depends on the time of the day; left to itself `demo` sets it to the month's end.
     """
-    url = databases.new()
+    url = Databases(_shared_folder(), "demo").copy_of(_migrated())
     set_first = (
         "from datetime import UTC, datetime\n"
         "from distillery.clock.setting import days_until, set_clock\n"
         "set_clock(days_until(datetime(2027, 4, 2, 12, tzinfo=UTC)), why='for tests')"
     )
-    for command in (("migrate", "--verbosity", "0"), ("shell", "--verbosity", "0", "-c", set_first)):
+    for command in (("shell", "--verbosity", "0", "-c", set_first), ("demo", "--no-serve")):
         done = run(url, *command)
         assert done.returncode == 0, done.stdout + done.stderr
-    done = run(url, "demo", "--no-serve")
-    assert done.returncode == 0, done.stdout + done.stderr
     return url
 
 

@@ -107,8 +107,9 @@ def _address(process: subprocess.Popen[str]) -> str:
 class Databases:
     """Empty databases on the engine under test; `close` drops them."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, label: str = "scratch") -> None:
         self.folder = folder
+        self.label = label
         self.server = os.environ.get("DATABASE_URL", "")
         self.made: list[str] = []
 
@@ -136,14 +137,22 @@ class Databases:
         return urlunsplit(urlsplit(self.server)._replace(path=f"/{name}"))
 
     def _name(self) -> str:
-        name = f"scratch_{os.getpid()}_{len(self.made)}"
+        name = f"{self.label}_{os.getpid()}_{len(self.made)}"
         self.made.append(name)
         return name
 
     def close(self) -> None:
         if not self.on_sqlite:
             for name in self.made:
-                self._tell(f"DROP DATABASE IF EXISTS {name} WITH (FORCE)")
+                self._drop(name)
+
+    def drop(self, database_url: str) -> None:
+        """Drops one that another process has made; a file stays where it is."""
+        if not self.on_sqlite:
+            self._drop(urlsplit(database_url).path.lstrip("/"))
+
+    def _drop(self, name: str) -> None:
+        self._tell(f"DROP DATABASE IF EXISTS {name} WITH (FORCE)")
 
     def _tell(self, statement: str) -> None:
         import psycopg

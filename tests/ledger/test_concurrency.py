@@ -82,16 +82,12 @@ def _do(url: str, *what: str) -> str:
     return done.stdout
 
 
-def test_four_writers_at_once_lose_nothing_and_write_nothing_twice(new_database: str) -> None:
-    from tests.running_site import run
-
-    migrated = run(new_database, "migrate", "--verbosity", "0")
-    assert migrated.returncode == 0, migrated.stderr
-    _do(new_database, "prepare")
+def test_four_writers_at_once_lose_nothing_and_write_nothing_twice(migrated_database: str) -> None:
+    _do(migrated_database, "prepare")
     writers = [
         subprocess.Popen(
             [sys.executable, __file__, str(writer)],
-            env=_environment(new_database),
+            env=_environment(migrated_database),
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
             text=True,
@@ -109,7 +105,7 @@ def test_four_writers_at_once_lose_nothing_and_write_nothing_twice(new_database:
             if process.poll() is None:
                 process.kill()
                 process.wait()
-    said = _do(new_database, "look").splitlines()
+    said = _do(migrated_database, "look").splitlines()
     assert len(acknowledged) == WRITERS * MOVEMENTS
     written = [line.removeprefix("movement ") for line in said if line.startswith("movement")]
     assert sorted(written) == sorted(acknowledged)

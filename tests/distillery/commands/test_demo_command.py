@@ -34,10 +34,9 @@ def test_a_second_time_adds_nothing(demo_database: str) -> None:
     assert json.loads(before.stdout)["foots"] is True
 
 
-def test_a_database_with_a_site_in_it_is_refused(new_database: str) -> None:
-    assert run(new_database, "migrate", "--verbosity", "0").returncode == 0
+def test_a_database_with_a_site_in_it_is_refused(migrated_database: str) -> None:
     made = run(
-        new_database,
+        migrated_database,
         "createsuperuser",
         "--noinput",
         "--username",
@@ -47,12 +46,12 @@ def test_a_database_with_a_site_in_it_is_refused(new_database: str) -> None:
         DJANGO_SUPERUSER_PASSWORD="of-tests-only",
     )
     assert made.returncode == 0, made.stderr
-    refused = run(new_database, "demo", "--no-serve")
+    refused = run(migrated_database, "demo", "--no-serve")
     assert refused.returncode == 1
     assert "holds a site already" in refused.stderr
     assert "Traceback" not in refused.stderr
     people = run(
-        new_database,
+        migrated_database,
         "shell",
         "--verbosity=0",
         "-c",

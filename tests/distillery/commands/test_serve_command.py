@@ -40,11 +40,10 @@ def test_an_address_that_is_not_ours_is_refused_without_a_trace(new_database: st
         assert "Traceback" not in refused.value.read().decode()
 
 
-def test_a_ledger_without_its_triggers_is_not_served(new_database: str, databases: Databases) -> None:
-    assert run(new_database, "migrate", "--verbosity", "0").returncode == 0
+def test_a_ledger_without_its_triggers_is_not_served(migrated_database: str, databases: Databases) -> None:
     on_table = "" if databases.on_sqlite else " ON ledger_leg"
-    execute(new_database, f"DROP TRIGGER ledger_leg_no_update{on_table}")
-    refused = run(new_database, "serve", "--port", "0")
+    execute(migrated_database, f"DROP TRIGGER ledger_leg_no_update{on_table}")
+    refused = run(migrated_database, "serve", "--port", "0")
     assert refused.returncode == 1
     assert "The site is not served" in refused.stderr
     assert "ledger_leg_no_update" in refused.stderr
