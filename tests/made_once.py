@@ -1,4 +1,4 @@
-"""Something dear that the processes running tests side by side make once and share: the first makes it, the others wait."""
+"""Something dear that processes running tests side by side make once: the first makes it, the others wait."""
 
 from __future__ import annotations
 

@@ -46,6 +46,8 @@ def prove_seals() -> Iterator[str]:
             yield f"{place}: what it says does not give it"
         previous = books_seal.seal
     if row is not None:
+        # Every piece of writing ends with its seal, so what stands behind the last seal was sealed once, or never.
+        yield f"entries of the trail from {row[0]} on stand under no seal of the books"
         yield from (said for one in (row, *trail) for said in unclaimed.look_at(one))
     for gap in SealGap.objects.filter(after__gt=number):
         yield f"the gap up to seal {gap.noted_number}: it begins after the last seal of these books"

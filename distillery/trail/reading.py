@@ -1,4 +1,4 @@
-"""Reads the trail, newest first: what was entered, changed and removed in rows that no seal covers.
+"""Reads the trail, newest first: what was entered, changed and removed in rows that no movement's seal covers.
 
 Read by key, a piece at a time, so that a long trail costs no more than what is shown of it.
 """

@@ -1,4 +1,4 @@
-"""The trail on a page: what was entered, changed and removed in rows that no seal covers, newest first."""
+"""The trail on a page: what was entered, changed and removed in rows that no movement's seal covers, newest first."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Says what was changed in rows that no seal covers: when, which, from what to what, and by whom where it is known."""
+"""Says what was changed in rows that no movement's seal covers: when, which, from what to what, by whom."""
 
 from __future__ import annotations
 
@@ -13,7 +13,9 @@ from distillery.trail.reading import NoSuchDay, Told, day_of, told
 
 
 class Command(BaseCommand):
-    help = "Prints the trail, newest first: what was entered, changed or removed in rows that no seal covers."
+    help = (
+        "Prints the trail, newest first: what was entered, changed or removed in rows that no movement's seal covers."
+    )
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--since", metavar="DAY", help="only from this day on, as 2027-03-04 on the site's clock")
