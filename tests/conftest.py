@@ -61,6 +61,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker(pytest.mark.django_db)
         if item.get_closest_marker("postgresql") and "postgresql" not in settings.DATABASES["default"]["ENGINE"]:
             item.add_marker(pytest.mark.skip(reason="needs PostgreSQL: name one in DATABASE_URL"))
+        if item.get_closest_marker("sqlite") and "sqlite" not in settings.DATABASES["default"]["ENGINE"]:
+            item.add_marker(pytest.mark.skip(reason="is about what SQLite alone does: leave out DATABASE_URL"))
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:

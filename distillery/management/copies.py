@@ -189,5 +189,10 @@ def _run(tool: str, arguments: list[str], environment: dict[str, str]) -> str:
     if done.returncode:
         if any(os.strerror(number) in done.stderr for number in FULL):
             raise CopyRefused(f"The disk is full, so {tool} could not write; nothing was kept. Make room on it.")
+        if done.returncode < 0:
+            # What the system does to a program that writes past the room it was given, among others.
+            raise CopyRefused(
+                f"The system stopped {tool} (signal {-done.returncode}); nothing was kept. Make room first."
+            )
         raise CopyRefused(f"{tool} failed: {done.stderr.strip() or 'it gave no reason'}")
     return done.stdout

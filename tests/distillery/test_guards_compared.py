@@ -186,7 +186,7 @@ def test_a_session_that_fires_no_triggers_is_named() -> None:
     assert not prove().holds
 
 
-@pytest.mark.skipif(not SQLITE, reason="the text of a trigger is what SQLite keeps")
+@pytest.mark.sqlite
 def test_a_condition_slipped_in_is_named_on_sqlite() -> None:
     [made] = guard("ledger_leg_no_update").statements
     tell("DROP TRIGGER ledger_leg_no_update", made.replace("BEGIN", "WHEN OLD.id < 0 BEGIN"))

@@ -49,11 +49,10 @@ def test_what_a_broken_off_copy_left_behind_blocks_nothing(demo_database: str, t
     assert copy.is_file()
 
 
+# A server has a disk of its own.
+@pytest.mark.sqlite
 def test_a_copy_put_back_that_finds_no_room(demo_database: str, tmp_path: Path) -> None:
-    # Of SQLite whatever the engine under test: a server has a disk of its own.
     url = demo_database
-    if not url.startswith("sqlite"):
-        pytest.skip("a server has a disk of its own")
     copy = tmp_path / "site.copy"
     assert run(url, "backup", copy).returncode == 0
     place = tmp_path / "place"
