@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from batches.models import Record
 from batches.pages.common import signed_on
-from batches.pages.records.lists import with_latest
+from batches.pages.records.record_table import with_latest
 from batches.pages.records.shown import as_text, is_figure, record_address
 from batches.steps import bottling as bottling_step
 from batches.steps import removal as removal_step

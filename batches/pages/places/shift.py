@@ -8,7 +8,7 @@ from django.urls import reverse
 
 from batches.models import Record, State, Version
 from batches.pages.common import signed_on
-from batches.pages.records.lists import with_latest
+from batches.pages.records.record_table import with_latest
 from batches.pages.records.shown import record_address, state_of, title_of
 from batches.steps import STEPS
 from distillery import figures, pages

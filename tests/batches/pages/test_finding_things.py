@@ -100,22 +100,6 @@ def test_a_list_asks_no_more_for_more_records(site, browser_of):
     assert len(many) == len(few)
 
 
-def test_lists_page_by_key_both_ways(site, browser_of, monkeypatch):
-    from batches.pages import common
-
-    monkeypatch.setattr(common.page_of_records, "__defaults__", (1,))
-    opening(site, "V2", dip="500")
-    here = browser_of(site)
-    first = here.get("/records/opening_stock/")
-    assert "OV0002" in first.content.decode()
-    older = first.context["older"]
-    second = here.get(f"/records/opening_stock/{older}")
-    assert "OV0001" in second.content.decode()
-    assert second.context["older"] == ""
-    again = here.get(f"/records/opening_stock/{second.context['newer']}")
-    assert "OV0002" in again.content.decode()
-
-
 def test_bottled_stock_and_removals_are_shown_with_duty(site, browser_of, officer):
     stock = {"product": "first release", "bottle_centilitres": "70", "label_percent": "46", "bottles": "120"}
     recording.save("opening_bottled_stock", None, stock | {"at": "2027-03-01 06:00"}, person=site)

@@ -1,0 +1,124 @@
+"""A list of the house: a table class whose columns feed the page, comma-separated text, a workbook and paper."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import islice
+from typing import Any, ClassVar
+
+import django_tables2
+from django.db.models import QuerySet
+
+from distillery import pages
+from distillery.lists.columns import ListColumn, Plain
+
+CHUNK = 500
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """A head as the page shows it: with the way to sort by it, and how it is sorted now."""
+
+    column: pages.Column
+    sort: str
+    sorted: str
+
+
+class HouseTable(django_tables2.Table):  # type: ignore[misc]
+    """One list. Declare its columns, `name` (unlike any other on its page), `caption` and `nothing`.
+
+    `prepare` reads what the rows of one page need besides, in as few queries as it can; `totals` gives the sum of
+    columns over the whole list, and is asked where a filter bounds the list in time, or always if `adds_up`.
+    """
+
+    name: ClassVar[str] = "list"
+    caption: str = ""
+    note: str = ""
+    nothing: str = "Nothing yet."
+    nothing_fits: str = "Nothing fits. Clear the filter."
+    adds_up: ClassVar[bool] = False
+
+    class Meta:
+        template_name = "lists/table.html"
+        orderable = False
+
+    # What `distillery.lists.showing` finds out from the address of the page.
+    heads: Sequence[Head] = ()
+    ways: Sequence[pages.Link] = ()
+    files: Sequence[pages.Link] = ()
+    words: Sequence[str] = ()
+    goes_on: str = ""
+    filters: Any = None
+    is_filtered: bool = False
+    total: pages.Row | None = None
+
+    def prepare(self, rows: Sequence[Any]) -> None:
+        """Reads what these rows need besides; nothing by itself."""
+
+    def totals(self, rows: Iterable[Any]) -> Mapping[str, Any]:
+        """The sums of columns by name over all rows, which are a query where the list is one; none by itself."""
+        return {}
+
+    @property
+    def list_columns(self) -> list[tuple[str, ListColumn]]:
+        """The columns by name, in order."""
+        return [(bound.name, bound.column) for bound in self.columns]
+
+    @property
+    def page_columns(self) -> list[pages.Column]:
+        """The heads of the columns, in order."""
+        return [column.head for _, column in self.list_columns]
+
+    @property
+    def empty(self) -> str:
+        """What is said in place of rows."""
+        return self.nothing_fits if self.is_filtered else self.nothing
+
+    def all_rows(self) -> Any:
+        """The whole list in its order: a query, or a list."""
+        return self.data.data
+
+    def shown(self) -> list[pages.Row]:
+        """The rows of the page."""
+        rows = list(self.page.object_list) if hasattr(self, "page") else list(self.all_rows())
+        self.prepare(rows)
+        return [self.row(one) for one in rows]
+
+    def row(self, row: Any) -> pages.Row:
+        """One row as page and paper show it."""
+        return pages.Row([column.cell(row) for _, column in self.list_columns])
+
+    def plain_rows(self) -> Iterator[list[Plain]]:
+        """Every row of the whole list for a file, some hundreds of them in memory at a time."""
+        columns = [column for _, column in self.list_columns]
+        for chunk in self._chunks():
+            self.prepare(chunk)
+            for row in chunk:
+                yield [column.plain(row) for column in columns]
+
+    def first_rows(self, most: int) -> tuple[list[pages.Row], bool]:
+        """The first rows of the whole list as paper shows them, and whether there are more."""
+        rows = list(islice(self._rows(), most + 1))
+        self.prepare(rows[:most])
+        return [self.row(one) for one in rows[:most]], len(rows) > most
+
+    def total_row(self) -> pages.Row | None:
+        """The sums over the whole list under their columns, or None where it has none."""
+        sums = self.totals(self.all_rows())
+        if not sums:
+            return None
+        cells = [
+            pages.Cell(column.written(sums[name]) if sums.get(name) is not None else "")
+            for name, column in self.list_columns
+        ]
+        return pages.Row([pages.Cell("Total"), *cells[1:]], total=True)
+
+    def _rows(self) -> Iterator[Any]:
+        rows = self.all_rows()
+        return iter(rows.iterator(chunk_size=CHUNK) if isinstance(rows, QuerySet) else rows)
+
+    def _chunks(self) -> Iterator[list[Any]]:
+        rows = self._rows()
+        while chunk := list(islice(rows, CHUNK)):
+            yield chunk
