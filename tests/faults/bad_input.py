@@ -334,7 +334,7 @@ def other_encoding(file: Path, dice: random.Random) -> None:
     """Written by a program that writes text in another way."""
     if file.is_file():
         text = file.read_bytes().decode("utf-8", "replace")
-        file.write_bytes(text.encode(dice.choice(("utf-16", "utf-8-sig", "cp037", "utf-32"))))
+        file.write_bytes(text.encode(dice.choice(("utf-16", "utf-8-sig", "cp037", "utf-32")), errors="replace"))
 
 
 def gone(file: Path, dice: random.Random) -> None:
