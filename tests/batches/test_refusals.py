@@ -341,3 +341,12 @@ def test_nothing_is_written_when_anything_is_wrong(plain_plant: None, staff: Per
 def test_an_officer_reads_and_does_not_write(plain_plant: None, officer: Any) -> None:
     with pytest.raises(Unfit, match="may read but not write"):
         recording.save("transfer", None, TRANSFER, person=officer)
+
+
+def test_a_label_without_strength_is_refused_where_it_is_read(plain_plant: None, staff: Person) -> None:
+    """Bottles that hold no alcohol are no stock of spirit; before, looking for such a stock ended in an error."""
+    typed = {"at": "2027-03-09T08:00", "product": "Gin", "bottle_centilitres": "70", "label_percent": "0"}
+    for kind, more in (("removal", {"bottles": "6", "kind": "home use"}), ("opening_bottled_stock", {"bottles": "6"})):
+        with pytest.raises(Unfit) as refused:
+            recording.save(kind, None, typed | more, person=staff, sure=True)
+        assert any(problem.field == "label_percent" for problem in refused.value.problems)
