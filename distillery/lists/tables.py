@@ -29,7 +29,8 @@ class HouseTable(django_tables2.Table):  # type: ignore[misc]
     """One list. Declare its columns, `name` (unlike any other on its page), `caption` and `nothing`.
 
     `prepare` reads what the rows of one page need besides, in as few queries as it can; `totals` gives the sum of
-    columns over the whole list, and is asked where a filter bounds the list in time, or always if `adds_up`.
+    columns over the whole list, and is asked where a filter bounds the list in time, always if `adds_up`, and where
+    anything is filtered if `adds_up_filtered`.
     """
 
     name: ClassVar[str] = "list"
@@ -38,6 +39,7 @@ class HouseTable(django_tables2.Table):  # type: ignore[misc]
     nothing: str = "Nothing yet."
     nothing_fits: str = "Nothing fits. Clear the filter."
     adds_up: ClassVar[bool] = False
+    adds_up_filtered: ClassVar[bool] = False
 
     class Meta:
         template_name = "lists/table.html"
@@ -51,7 +53,13 @@ class HouseTable(django_tables2.Table):  # type: ignore[misc]
     goes_on: str = ""
     filters: Any = None
     is_filtered: bool = False
+    clear: str = "?"
     total: pages.Row | None = None
+
+    def __init__(self, data: Any, *, caption: str = "", note: str | None = None, **more: Any) -> None:
+        self.caption = caption or self.caption
+        self.note = self.note if note is None else note
+        super().__init__(data, **more)
 
     def prepare(self, rows: Sequence[Any]) -> None:
         """Reads what these rows need besides; nothing by itself."""
@@ -84,6 +92,13 @@ class HouseTable(django_tables2.Table):  # type: ignore[misc]
         rows = list(self.page.object_list) if hasattr(self, "page") else list(self.all_rows())
         self.prepare(rows)
         return [self.row(one) for one in rows]
+
+    def whole(self) -> pages.Table:
+        """All of it as plain values, for a printed sheet with a form of its own."""
+        rows = list(self.all_rows())
+        self.prepare(rows)
+        shown = [self.row(one) for one in rows]
+        return pages.Table(self.caption, self.page_columns, shown, empty=self.empty, note=self.note)
 
     def row(self, row: Any) -> pages.Row:
         """One row as page and paper show it."""

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import re
+from html import unescape
+
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
@@ -54,6 +57,13 @@ def test_several_make_a_list_and_none_a_sentence(site, browser_of):
     assert "&lt;b&gt;" in browser_of(site).get("/find/", {"q": "<b>"}).content.decode()
 
 
+def _way(page: str, text: str) -> str:
+    """Where the link with this text leads."""
+    found = re.search(rf'href="([^"]*)">{text}<', page)
+    assert found, f"there is no way to '{text}'"
+    return unescape(found[1])
+
+
 def test_the_warehouse_filters_and_pages_by_number(site, browser_of):
     fill(site)
     for number in range(60):
@@ -61,16 +71,20 @@ def test_the_warehouse_filters_and_pages_by_number(site, browser_of):
     here = browser_of(site)
     first = here.get("/warehouse/").content.decode()
     assert "126.35" in first
-    assert "after=D046" in first
-    second = here.get("/warehouse/?after=D046").content.decode()
-    assert "D047" in second
-    assert "before=D047" in second
-    back = here.get("/warehouse/?before=D047").content.decode()
-    assert "C001" in back
+    assert "/casks/D046/" in first
+    assert "/casks/D047/" not in first
+    second = here.get(f"/warehouse/{_way(first, 'Lines after')}").content.decode()
+    assert "/casks/D047/" in second
+    assert "/casks/D046/" not in second
+    back = here.get(f"/warehouse/{_way(second, 'Lines before')}").content.decode()
+    assert "/casks/C001/" in back
     only = here.get("/warehouse/?warehouse=W1").content.decode()
     assert "C003" in only
     assert "D001" not in only
     assert "No casks match" in here.get("/warehouse/?q=zzz").content.decode()
+    assert "/casks/D001/" not in here.get("/warehouse/?state=full").content.decode()
+    assert "/casks/C001/" not in here.get("/warehouse/?state=empty").content.decode()
+    assert ">Total<" in here.get("/warehouse/?state=full").content.decode()
 
 
 def test_the_warehouse_asks_no_more_for_more_casks(site, browser_of):

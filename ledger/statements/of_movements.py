@@ -1,0 +1,64 @@
+"""What movements moved and left apart, by their numbers: for a page of a list, or added up over many.
+
+Microlitres of pure alcohol at 20 °C, whole; a difference counts what is missing as positive. What takes another entry
+back counts as the opposite of it, so that both together come to nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Q, QuerySet, Sum
+
+from distillery.plant.models import Kind, Vessel
+from ledger.models import AccountKind, Entry, Gauge, Leg, Movement
+from ledger.statements.of_records import APART, GAUGING, REACHED
+
+IN_PLACE = Q(entry=Entry.FLOW, account__kind__in=REACHED) & ~Q(account__vessel__kind=Kind.STILL)
+CAME = IN_PLACE & Q(pure_ul__gt=0, movement__corrects__isnull=True)
+WENT_BACK = IN_PLACE & Q(pure_ul__lt=0, movement__corrects__isnull=False)
+
+
+@dataclass(frozen=True, slots=True)
+class MovementAlcohol:
+    """What one movement brought into vessels, casks and bottles or out of the site; its difference; what its gauges
+    found that their books did not have."""
+
+    alcohol_ul: int = 0
+    difference_ul: int = 0
+    found_ul: int = 0
+
+
+def alcohol_of_movements(numbers: Collection[int]) -> dict[int, MovementAlcohol]:
+    """By number, in one query; movements that moved no alcohol are left out."""
+    legs = Leg.objects.filter(movement__in=numbers).order_by().values_list("movement_id")
+    summed = legs.annotate(
+        came=Sum("pure_ul", filter=CAME),
+        back=Sum("pure_ul", filter=WENT_BACK),
+        apart=Sum("pure_ul", filter=APART),
+        found=Sum("pure_ul", filter=GAUGING),
+    )
+    return {
+        number: MovementAlcohol((came or 0) + (back or 0), apart or 0, found or 0)
+        for number, came, back, apart, found in summed
+    }
+
+
+def difference_of_all(movements: QuerySet[Movement]) -> tuple[int, int]:
+    """Difference, and what gauges found, over all movements of a query: together those of the account of their time."""
+    legs = Leg.objects.filter(movement__in=movements.order_by().values("pk"), account__kind=AccountKind.DIFFERENCE)
+    sums = legs.aggregate(apart=Sum("pure_ul", filter=APART), found=Sum("pure_ul", filter=GAUGING))
+    return sums["apart"] or 0, sums["found"] or 0
+
+
+def movements_about(vessel: Vessel) -> Q:
+    """Movements that moved anything into or out of a vessel, or gauged it."""
+    legs, gauges = (rows.objects.filter(account__vessel=vessel).values("movement_id") for rows in (Leg, Gauge))
+    return Q(pk__in=legs) | Q(pk__in=gauges)
+
+
+def taken_back_by(numbers: Collection[Any]) -> dict[int, int]:
+    """Which of these movements were taken back, and by which."""
+    return dict(Movement.objects.filter(corrects__in=numbers).values_list("corrects_id", "pk"))
