@@ -91,18 +91,18 @@ class HouseTable(django_tables2.Table):  # type: ignore[misc]
         """The rows of the page."""
         rows = list(self.page.object_list) if hasattr(self, "page") else list(self.all_rows())
         self.prepare(rows)
-        return [self.row(one) for one in rows]
+        return self.rows_of(rows)
 
     def whole(self) -> pages.Table:
         """All of it as plain values, for a printed sheet with a form of its own."""
         rows = list(self.all_rows())
         self.prepare(rows)
-        shown = [self.row(one) for one in rows]
-        return pages.Table(self.caption, self.page_columns, shown, empty=self.empty, note=self.note)
+        return pages.Table(self.caption, self.page_columns, self.rows_of(rows), empty=self.empty, note=self.note)
 
-    def row(self, row: Any) -> pages.Row:
-        """One row as page and paper show it."""
-        return pages.Row([column.cell(row) for _, column in self.list_columns])
+    def rows_of(self, rows: Sequence[Any]) -> list[pages.Row]:
+        """Rows as page and paper show them."""
+        columns = [column for _, column in self.list_columns]
+        return [pages.Row([column.cell(row) for column in columns]) for row in rows]
 
     def plain_rows(self) -> Iterator[list[Plain]]:
         """Every row of the whole list for a file, some hundreds of them in memory at a time."""
@@ -116,7 +116,7 @@ class HouseTable(django_tables2.Table):  # type: ignore[misc]
         """The first rows of the whole list as paper shows them, and whether there are more."""
         rows = list(islice(self._rows(), most + 1))
         self.prepare(rows[:most])
-        return [self.row(one) for one in rows[:most]], len(rows) > most
+        return self.rows_of(rows[:most]), len(rows) > most
 
     def total_row(self) -> pages.Row | None:
         """The sums over the whole list under their columns, or None where it has none."""
