@@ -14,6 +14,8 @@ from distillery import pages
 from distillery.lists.columns import ListColumn, Plain
 
 CHUNK = 500
+# Columns that fit a page; a list of more goes sideways in a frame of its own, with a shadow where it goes on.
+MOST_AT_ONCE = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +79,11 @@ class HouseTable(django_tables2.Table):  # type: ignore[misc]
     def page_columns(self) -> list[pages.Column]:
         """The heads of the columns, in order."""
         return [column.head for _, column in self.list_columns]
+
+    @property
+    def is_wide(self) -> bool:
+        """True where it has more columns than fit a page."""
+        return len(self.list_columns) > MOST_AT_ONCE
 
     @property
     def empty(self) -> str:

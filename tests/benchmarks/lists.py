@@ -52,7 +52,7 @@ def fill_all(records: int, casks: int) -> None:
         with transaction.atomic():
             _fill_records(records)
             _take_some_back(records)
-            _fill_casks(casks)
+            _fill_casks(casks, records)
     finally:
         install(connection, everything)
     with connection.cursor() as cursor:
@@ -94,7 +94,7 @@ def _take_some_back(size: int) -> None:
         Movement.objects.filter(pk=number).update(corrects=number - 1, kind=MovementKind.CORRECTION)
 
 
-def _fill_casks(size: int) -> None:
+def _fill_casks(size: int, records: int) -> None:
     from distillery.plant.models import Cask, Kind, Stage, Vessel
     from ledger.models import Account, AccountKind, Balance, Gauge
 
@@ -132,7 +132,7 @@ def _fill_casks(size: int) -> None:
         )
         Gauge.objects.bulk_create(
             Gauge(
-                movement_id=1,
+                movement_id=1 + (first + place) % records,
                 account=one,
                 name="gross",
                 role="after",
@@ -148,7 +148,7 @@ def _fill_casks(size: int) -> None:
                 rule="OIML R 22",
                 raw="{}",
             )
-            for one in accounts
+            for place, one in enumerate(accounts)
         )
 
 
@@ -165,7 +165,7 @@ ASKED = {
         "movements of a month": "month=2028-06",
         "movements by state": "state=taken+back",
     },
-    "a sort": {"records": "sort=happened", "movements": "sort=entered", "casks": "sort=-number"},
+    "a sort": {"records": "sort=happened", "movements": "sort=happened", "casks": "sort=-number"},
 }
 
 

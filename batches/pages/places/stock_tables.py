@@ -10,7 +10,7 @@ from typing import Any
 from django.db.models import QuerySet
 
 from batches.models import State
-from batches.pages.records.record_table import RecordTable, TypedColumn
+from batches.pages.records.record_table import RecordTable, typed_column
 from batches.pages.records.shown import record_address, state_of
 from batches.steps import removal as removal_step
 from distillery.lists.columns import FigureColumn, ListColumn, LpaColumn, MomentColumn, Plain, PoundColumn
@@ -79,7 +79,7 @@ class RemovalTable(HouseTable):
     number = ListColumn("Removal", "number", href=record_address, state=state_of)
     left = MomentColumn("Left", "happened_from", order=("happened_from", "pk"))
     product = ListColumn("Product", lambda row: row.typed.get("product", ""))
-    bottles = TypedColumn(removal_step.SHEET.field("bottles"))
+    bottles = typed_column(removal_step.SHEET.field("bottles"))
     why = ListColumn("Left for", lambda row: row.typed.get("kind", ""))
     alcohol = LpaColumn("Duty on", lambda row: sum(one.pure_ul for one in row.owed) if row.owed else None, places=4)
     duty = DutyColumn("Duty", lambda row: owed_in_words(row.owed))

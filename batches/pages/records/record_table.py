@@ -17,7 +17,8 @@ from distillery.lists.columns import DifferenceColumn, ListColumn, LpaColumn, Mo
 from distillery.lists.filters import DayFilter, HouseFilters, MonthFilter, OneOfFilter
 from distillery.lists.tables import HouseTable
 from distillery.plant.models import Vessel
-from ledger.statements.of_records import RecordAlcohol, alcohol_of_records, numbers_that_touched
+from ledger.statements.of_movements import records_about
+from ledger.statements.of_records import RecordAlcohol, alcohol_of_records
 from ledger.views.lists.filters import AboutVesselFilter, people
 
 # What a gauge was read at: the list has the alcohol that it came to.
@@ -82,7 +83,7 @@ class VesselFilter(AboutVesselFilter):
     """Records that moved or gauged what is in a vessel or cask."""
 
     def narrowed(self, rows: Any, vessel: Vessel) -> Any:
-        return rows.filter(number__in=numbers_that_touched(vessel))
+        return rows.filter(records_about(vessel))
 
 
 class PersonFilter(OneOfFilter):
@@ -118,10 +119,11 @@ def typed_columns(sheet: Sheet) -> list[tuple[str, ListColumn]]:
     shown = [
         one for one in fields if one.name != first and not (posts(sheet) and one.name.endswith(READINGS_OF_A_GAUGE))
     ]
-    return [(f"typed_{field.name}", _column(field)) for field in shown]
+    return [(f"typed_{field.name}", typed_column(field)) for field in shown]
 
 
-def _column(field: Field) -> ListColumn:
+def typed_column(field: Field) -> ListColumn:
+    """The column of what was typed into a field; figures stand to the right."""
     column = TypedColumn(field)
     column.numeric = is_figure(field)
     return column

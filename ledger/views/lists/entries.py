@@ -20,7 +20,7 @@ from distillery.lists.columns import (
 )
 from distillery.lists.filters import HouseFilters, OneOfFilter
 from distillery.lists.tables import HouseTable
-from ledger.models import Entry, Gauge, RunningBalance
+from ledger.models import Entry, Gauge, Movement, RunningBalance
 from ledger.statements.of_movements import taken_back_by
 from ledger.views.lists.filters import people
 from ledger.views.ways import account_href, record_href
@@ -29,8 +29,9 @@ LATE_MINUTES = 30
 WHAT = {Entry.GAUGING: "Found at the gauge", Entry.LOSS: "Known loss", Entry.DIFFERENCE: "Difference"}
 
 
-def _from_closed(row: RunningBalance) -> pages.State | None:
-    true_at = row.leg.movement.true_at
+def from_closed(movement: Movement) -> pages.State | None:
+    """When it truly happened, where a close came between and a later period carries it."""
+    true_at = movement.true_at
     return None if true_at is None else pages.State(pages.Kind.LOCKED, f"of {figures.moment(true_at, year=True)}")
 
 
@@ -56,7 +57,12 @@ def _struck(row: RunningBalance) -> pages.State | None:
 class EntryTable(HouseTable):
     """What came into an account and what left it, with what it held after each."""
 
-    happened = MomentColumn("Happened", "leg__happened_at", order=("happened_at", "position", "pk"), state=_from_closed)
+    happened = MomentColumn(
+        "Happened",
+        "leg__happened_at",
+        order=("happened_at", "position", "pk"),
+        state=lambda row: from_closed(row.leg.movement),
+    )
     written = MomentColumn("Written", "leg__movement__written_at", state=_late)
     person = ListColumn("By", "leg__movement__person__shown_name")
     what = ListColumn("What", _what, state=_struck)

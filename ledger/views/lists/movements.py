@@ -21,6 +21,7 @@ from ledger.statements.of_movements import (
     movements_about,
     taken_back_by,
 )
+from ledger.views.lists.entries import from_closed
 from ledger.views.lists.filters import AboutVesselFilter, operations, people
 from ledger.views.ways import record_href
 
@@ -50,8 +51,7 @@ class MovementTable(HouseTable):
     number = FigureColumn(
         "Movement", "pk", order=("pk",), href=lambda row: reverse("movement", kwargs={"number": row.pk})
     )
-    happened = MomentColumn("Happened", "took_place_at")
-    entered = MomentColumn("In the books from", "happened_at", order=("happened_at", "pk"))
+    happened = MomentColumn("Happened", "happened_at", order=("happened_at", "pk"), state=from_closed)
     written = MomentColumn("Written", "written_at")
     person = ListColumn("By", "person__shown_name")
     what = ListColumn("What", _what, state=_state)
