@@ -18,6 +18,7 @@ from distillery.lists.tables import HouseTable
 from distillery.plant.models import Cask, Stage
 from ledger.enquiries.models import Enquiry
 from ledger.models import Movement
+from ledger.views.lists.findings import KINDS
 
 PERIOD = "2027-03"
 
@@ -29,10 +30,12 @@ STATEMENTS = {
         "differences": "sums of the account by place",
         "removals": "sums of the account by kind",
         "vessels": "what each vessel held at its end",
+        "brought": "what it carries over a close",
+        "carried": "what later periods carry for it",
     },
     "losses": {"causes": "sums by cause", "stages": "sums by stage"},
     "books": {"periods": "the months and how each was closed"},
-    "close_period": {"blocks": "what stands in the way"},
+    "close_period": {"blocks": "what stands in the way", "frozen": "what the accounts came to"},
     "plant": {"<stage>": "what stands in the vessels of a stage"},
     "trail": {"trail": "the trail with what was entered together in one line"},
     "movement": {"legs": "the two sides of one movement"},
@@ -43,12 +46,16 @@ STATEMENTS = {
         "flow": "the measured flows of one record",
         "kinds": "its figures beside their kind",
         "movement-<number>": "the legs it posted",
-        "<number>": "the legs it posted",
-        "chain-<number>": "one gauge from reading to alcohol",
+        "gauge-<number>-steps": "one gauge from reading to alcohol",
+        "gauge-<number>-parts": "what each reading adds to its uncertainty",
+        "flow-<number>-steps": "one measured flow from reading to alcohol",
+        "flow-<number>-parts": "what each reading adds to its uncertainty",
         "duty": "the duty on one removal",
         "corrections": "what was put right on one record",
     },
+    "record_reading": {"readings": "the readings of one record"},
     "enquiry": {
+        "likely-<kind>": "what would explain one finding",
         "readings": "the readings of one operation",
         "before": "the figures drawn in a chart",
         "leaning-<number>": "the figures drawn in a chart",
@@ -57,8 +64,9 @@ STATEMENTS = {
         "runs": "the runs one enquiry covers",
     },
     "finding": {
-        "readings": "the readings of one operation",
-        "before": "the figures drawn in a chart",
+        "likely-<kind>": "what would explain one finding",
+        "readings-<kind>": "the readings of one operation",
+        "before-<kind>": "the figures drawn in a chart",
         "leaning-<number>": "the figures drawn in a chart",
     },
     "enquiry_agree": {"posts": "what an ending would post"},
@@ -139,8 +147,9 @@ def classes(kind: type[HouseTable] = HouseTable) -> Iterator[type[HouseTable]]:
 
 def spoken_of(caption: str) -> str:
     """The name of a table as STATEMENTS has it: its caption's without the numbers of the data."""
-    name = caption.removesuffix("-caption")
-    return "<stage>" if name in STAGES else re.sub(r"(?<![a-z])\d+$", "<number>", name)
+    name = re.sub(r"\d+", "<number>", caption.removesuffix("-caption"))
+    of_a_kind = re.sub(rf"-({'|'.join(map(slugify, KINDS))})$", "-<kind>", name)
+    return "<stage>" if name in STAGES else of_a_kind
 
 
 @pytest.fixture
@@ -164,8 +173,8 @@ def test_every_table_on_every_page_is_a_list_or_a_statement_named_here(loaded_mo
             if table["list"]:
                 lists.setdefault(route, set()).add(table["name"])
             elif spoken_of(table["caption"]) not in STATEMENTS.get(route, {}):
-                strange.append(f"{route}: {table['caption']}")
-    assert not strange
+                strange.append(f"{route}: {spoken_of(table['caption'])}")
+    assert not strange, "\n".join(sorted(set(map(str, strange))))
     named = {one.name for one in classes()}
     assert {name for of_page in lists.values() for name in of_page} <= named
     assert set(lists) >= {
