@@ -160,12 +160,14 @@ class Signature(models.Model):
 
 
 class Mention(models.Model):
-    """What a record names: another record, a vessel, a lot, a stock. Made again with each version."""
+    """What a record names: another record, a vessel, a lot, a document, a product. Made again with each version."""
 
     class What(models.TextChoices):
         RECORD = "record"
         VESSEL = "vessel"
         LOT = "lot"
+        DOCUMENT = "document"
+        PRODUCT = "product"
 
     record = models.ForeignKey(Record, on_delete=models.CASCADE, related_name="mentions")
     field = models.CharField(max_length=60)

@@ -47,6 +47,9 @@ class Account(models.Model):
     floor_zero = models.BooleanField(default=False)
     bottle_pure_ul = models.BigIntegerField(null=True)
 
+    class Meta:
+        indexes = [models.Index(fields=["-kind", "code"], name="account_by_kind")]
+
     def __str__(self) -> str:
         return self.code
 
@@ -153,6 +156,9 @@ class Movement(models.Model):
         indexes = [
             models.Index(fields=["record_kind", "record_number"], name="movement_by_record"),
             models.Index(fields=["period", "happened_at"], name="movement_by_period"),
+            models.Index(fields=["happened_at", "id"], name="movement_in_time"),
+            models.Index(fields=["operation", "id"], name="movement_by_operation"),
+            models.Index(fields=["kind", "id"], name="movement_unusual", condition=~Q(kind="operation")),
             models.Index(fields=["true_at"], name="movement_carried", condition=Q(true_at__isnull=False)),
             models.Index(fields=["period"], name="movement_corrections", condition=Q(corrects__isnull=False)),
         ]

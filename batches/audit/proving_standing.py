@@ -142,8 +142,8 @@ def _named(one: Field, text: str, site: Site, kept: Counter[tuple[str, str, str]
             return Mention.What.RECORD, text
         other = site.record(one.record_kind, text)
         return (Mention.What.RECORD, other.number) if other is not None else ("", "")
-    if one.kind == Kind.TEXT and one.lot:
-        return Mention.What.LOT, text
+    if one.kind == Kind.TEXT:
+        return (Mention.What.LOT if one.lot else one.found_as), text
     return "", ""
 
 

@@ -54,7 +54,7 @@ class Migration(migrations.Migration):
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('field', models.CharField(max_length=60)),
-                ('what', models.CharField(choices=[('record', 'Record'), ('vessel', 'Vessel'), ('lot', 'Lot')], max_length=10)),
+                ('what', models.CharField(choices=[('record', 'Record'), ('vessel', 'Vessel'), ('lot', 'Lot'), ('document', 'Document'), ('product', 'Product')], max_length=10)),
                 ('code', models.CharField(max_length=120)),
                 ('record', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='mentions', to='batches.record')),
             ],

@@ -1,9 +1,6 @@
-"""What several pages share: finding the sheet and record of an address, addresses with what they ask for."""
+"""What several pages share: finding the sheet and record of an address."""
 
 from __future__ import annotations
-
-from collections.abc import Sequence
-from urllib.parse import urlencode
 
 from django.http import Http404, HttpRequest
 
@@ -40,12 +37,3 @@ def signed_on(request: HttpRequest) -> Person:
     if not isinstance(person, Person):
         raise TypeError("A page of records was opened without signing on.")
     return person
-
-
-# -- addresses
-
-
-def with_query(request: HttpRequest, *, drop: Sequence[str] = (), **more: str) -> str:
-    """The address of this page with its filters, some dropped and some added."""
-    kept = {name: value for name, value in request.GET.items() if name not in drop and value}
-    return f"?{urlencode(kept | more)}"

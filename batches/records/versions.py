@@ -118,7 +118,7 @@ def plain_value(value: Value) -> str:
 
 
 def mention(record: Record, filled: Filled, *, fresh: bool = False) -> None:
-    """Writes down anew what a record names: records, vessels, lots."""
+    """Writes down anew what a record is found by: records, vessels, lots, documents and products it names."""
     sheet, completed = filled.completed.sheet, filled.completed
     named = {
         (one.name, what, code)
@@ -143,6 +143,6 @@ def _named(one: Field, value: Value) -> tuple[str, str]:
         return Mention.What.VESSEL, value.code
     if isinstance(value, Record):
         return Mention.What.RECORD, value.number
-    if one.kind == Kind.TEXT and one.lot and isinstance(value, str):
-        return Mention.What.LOT, value
+    if one.kind == Kind.TEXT and isinstance(value, str):
+        return (Mention.What.LOT if one.lot else one.found_as), value
     return "", ""

@@ -77,7 +77,8 @@ class Field:
     many characters are kept. `choices` bind a choice and are only offered for a text. A vessel is looked for among
     `vessel_kinds`, `stages` and `purposes` (empty: any). `assumed`: left blank, it is the only vessel that fits, where
     there is only one. `lot`: the text is the number of a lot that can be traced. `not_before` names a moment that this
-    one may not precede. `figures_from`: what is posted is worked out from the record named here, so it is posted anew
+    one may not precede. `found_as`: a record is found by what stands in it, as a 'document' or a
+    'product'. `figures_from`: what is posted is worked out from the record named here, so it is posted anew
     when that record is corrected. `told_by`: how a log's table may leave it out.
     """
 
@@ -99,6 +100,7 @@ class Field:
     record_kind: str = ""
     assumed: bool = False
     lot: bool = False
+    found_as: str = ""
     not_before: str = ""
     figures_from: bool = False
     default: str = ""

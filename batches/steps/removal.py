@@ -90,7 +90,7 @@ SHEET = Sheet(
                 *STOCK_FIELDS,
                 Field(name="kind", label="Left for", kind=Kind.CHOICE, choices=KINDS),
                 fields.text("consignee", "Name and address of the consignee", required=False),
-                fields.text("document", "Document number", required=False),
+                fields.text("document", "Document number", required=False, found_as="document", longest=120),
             ),
         ),
     ),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
@@ -12,6 +12,8 @@ from django.utils import timezone
 
 from distillery.years import is_of_a_site
 
+# What says which page of a list is asked for, or which file; another filter begins at its first page.
+PAGING = ("after", "before", "page", "as")
 NOT_A_DAY = "'{}' is not a day; write it as 2027-03-31. It is left out."
 
 
@@ -123,8 +125,45 @@ class TextFilter(django_filters.Filter):  # type: ignore[misc]
         return super().filter(rows, (value or "").strip())
 
 
+class RowFilter(OneOfFilter):
+    """Rows held in memory whose value, as `read` gives it, is the one chosen."""
+
+    def __init__(
+        self, *, label: str, read: Callable[[Any], str], choices: Callable[[], Iterable[tuple[str, str]]]
+    ) -> None:
+        super().__init__("", label=label, choices=choices)
+        self._read = read
+
+    def filter(self, rows: Any, value: Any) -> Any:
+        return Rows(row for row in rows if self._read(row) == value) if value else rows
+
+
+class Rows(list[Any]):
+    """Rows held in memory, which filters take like a query."""
+
+    model = None
+
+    def all(self) -> Rows:
+        """Themselves."""
+        return self
+
+
 class HouseFilters(django_filters.FilterSet):  # type: ignore[misc]
     """The filters of one list. What its form could not read is not applied, and said in `words`."""
+
+    def filter_queryset(self, queryset: Any) -> Any:
+        """The rows that fit, a query or Rows."""
+        for name, value in self.form.cleaned_data.items():
+            queryset = self.filters[name].filter(queryset, value)
+        return queryset
+
+    def kept(self) -> Iterator[tuple[str, str]]:
+        """What the address of the page asks for besides, which its form has to send again: name and value."""
+        own = {self.form.add_prefix(name) for name in self.filters}
+        paging = {self.form.add_prefix(name) for name in PAGING}
+        for name, value in self.data.items():
+            if name not in own | paging and value:
+                yield name, str(value)
 
     @property
     def words(self) -> list[str]:

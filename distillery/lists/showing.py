@@ -16,13 +16,12 @@ from django_tables2 import LazyPaginator
 
 from distillery import figures, pages
 from distillery.lists.exports import FILES, file_of
-from distillery.lists.filters import HouseFilters
+from distillery.lists.filters import PAGING, HouseFilters, Rows
 from distillery.lists.paging import MOST_PER_PAGE, PER_PAGE, NoSuchKey, Page, key_page
 from distillery.lists.tables import Head, HouseTable
 
 T = TypeVar("T", bound=HouseTable)
 
-PAGING = ("after", "before", "page", "as")
 LEAST_PER_PAGE = 5
 # More pages of a list in memory than any list has.
 LARGEST_PAGE = 100_000
@@ -49,17 +48,19 @@ def listed(
     class."""
     asked = _Asked(request, prefix)
     words: list[str] = []
+    rows = rows if isinstance(rows, QuerySet) else Rows(rows)
     chosen = filters(request.GET or None, queryset=rows, prefix=prefix or None) if filters is not None else None
     if chosen is not None:
         rows = chosen.qs
         words += chosen.words
-    source = rows if isinstance(rows, QuerySet) else list(rows)
-    table = kind(source, order_by=_order(kind, asked, words, more), prefix=prefix, **more)
+    table = kind(rows, order_by=_order(kind, asked, words, more), prefix=prefix, **more)
     table.filters = chosen
     table.is_filtered = chosen is not None and chosen.asked
+    if chosen is not None:
+        table.clear = asked.address(drop=(*PAGING, *chosen.filters))
     file = asked.text("as")
     in_time = chosen is not None and chosen.bounds_time
-    if table.adds_up or in_time:
+    if table.adds_up or in_time or (table.is_filtered and table.adds_up_filtered):
         table.total = table.total_row()
     if file in FILES:
         return Listed(table, file_of(table, file, request))
@@ -72,6 +73,11 @@ def listed(
     table.words = words
     table.goes_on = _goes_on(table.page)
     return Listed(table)
+
+
+def first_file(*lists: Listed[Any]) -> HttpResponseBase | None:
+    """The file that was asked for of one of the lists of a page; None where a page was asked for."""
+    return next((one.file for one in lists if one.file is not None), None)
 
 
 @dataclass(frozen=True, slots=True)

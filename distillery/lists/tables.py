@@ -14,6 +14,8 @@ from distillery import pages
 from distillery.lists.columns import ListColumn, Plain
 
 CHUNK = 500
+# Columns that fit a page; a list of more goes sideways in a frame of its own, with a shadow where it goes on.
+MOST_AT_ONCE = 8
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +31,8 @@ class HouseTable(django_tables2.Table):  # type: ignore[misc]
     """One list. Declare its columns, `name` (unlike any other on its page), `caption` and `nothing`.
 
     `prepare` reads what the rows of one page need besides, in as few queries as it can; `totals` gives the sum of
-    columns over the whole list, and is asked where a filter bounds the list in time, or always if `adds_up`.
+    columns over the whole list, and is asked where a filter bounds the list in time, always if `adds_up`, and where
+    anything is filtered if `adds_up_filtered`.
     """
 
     name: ClassVar[str] = "list"
@@ -38,6 +41,7 @@ class HouseTable(django_tables2.Table):  # type: ignore[misc]
     nothing: str = "Nothing yet."
     nothing_fits: str = "Nothing fits. Clear the filter."
     adds_up: ClassVar[bool] = False
+    adds_up_filtered: ClassVar[bool] = False
 
     class Meta:
         template_name = "lists/table.html"
@@ -51,7 +55,13 @@ class HouseTable(django_tables2.Table):  # type: ignore[misc]
     goes_on: str = ""
     filters: Any = None
     is_filtered: bool = False
+    clear: str = "?"
     total: pages.Row | None = None
+
+    def __init__(self, data: Any, *, caption: str = "", note: str | None = None, **more: Any) -> None:
+        self.caption = caption or self.caption
+        self.note = self.note if note is None else note
+        super().__init__(data, **more)
 
     def prepare(self, rows: Sequence[Any]) -> None:
         """Reads what these rows need besides; nothing by itself."""
@@ -71,6 +81,11 @@ class HouseTable(django_tables2.Table):  # type: ignore[misc]
         return [column.head for _, column in self.list_columns]
 
     @property
+    def is_wide(self) -> bool:
+        """True where it has more columns than fit a page."""
+        return len(self.list_columns) > MOST_AT_ONCE
+
+    @property
     def empty(self) -> str:
         """What is said in place of rows."""
         return self.nothing_fits if self.is_filtered else self.nothing
@@ -83,11 +98,18 @@ class HouseTable(django_tables2.Table):  # type: ignore[misc]
         """The rows of the page."""
         rows = list(self.page.object_list) if hasattr(self, "page") else list(self.all_rows())
         self.prepare(rows)
-        return [self.row(one) for one in rows]
+        return self.rows_of(rows)
 
-    def row(self, row: Any) -> pages.Row:
-        """One row as page and paper show it."""
-        return pages.Row([column.cell(row) for _, column in self.list_columns])
+    def whole(self) -> pages.Table:
+        """All of it as plain values, for a printed sheet with a form of its own."""
+        rows = list(self.all_rows())
+        self.prepare(rows)
+        return pages.Table(self.caption, self.page_columns, self.rows_of(rows), empty=self.empty, note=self.note)
+
+    def rows_of(self, rows: Sequence[Any]) -> list[pages.Row]:
+        """Rows as page and paper show them."""
+        columns = [column for _, column in self.list_columns]
+        return [pages.Row([column.cell(row) for column in columns]) for row in rows]
 
     def plain_rows(self) -> Iterator[list[Plain]]:
         """Every row of the whole list for a file, some hundreds of them in memory at a time."""
@@ -101,7 +123,7 @@ class HouseTable(django_tables2.Table):  # type: ignore[misc]
         """The first rows of the whole list as paper shows them, and whether there are more."""
         rows = list(islice(self._rows(), most + 1))
         self.prepare(rows[:most])
-        return [self.row(one) for one in rows[:most]], len(rows) > most
+        return self.rows_of(rows[:most]), len(rows) > most
 
     def total_row(self) -> pages.Row | None:
         """The sums over the whole list under their columns, or None where it has none."""

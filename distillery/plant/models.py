@@ -96,6 +96,10 @@ class Cask(models.Model):
     filled_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
+        indexes = [
+            models.Index(fields=["warehouse", "vessel"], name="cask_by_warehouse"),
+            models.Index(fields=["kind", "vessel"], name="cask_by_kind"),
+        ]
         constraints = [models.CheckConstraint(condition=Q(nominal_ul__gt=0), name="cask_has_a_size")]
 
     def __str__(self) -> str:

@@ -6,7 +6,8 @@ from datetime import datetime
 
 from distillery import figures
 from distillery.clock.reading import books_time, site_day
-from distillery.plant.shown import register_tables
+from distillery.plant.outfit import Register
+from distillery.plant.shown import register_lists
 from distillery.printing.blocks import Block, Paragraph
 from distillery.printing.document import Part, print_document
 from distillery.printing.furniture import Furniture
@@ -26,5 +27,8 @@ def register_pdf(*, printed_at: datetime, printed_by: str) -> bytes:
         site(), "Register of instruments", figures.day(day, year=True), 0, impression(printed_at, printed_by)
     )
     blocks: list[Block] = [Paragraph(LEAD)]
-    blocks += [figure_table(table) for _key, table in register_tables(day)]
+    register = Register.read()
+    blocks += [
+        figure_table(kind(rows, register=register, on=day).whole()) for kind, rows in register_lists(register, day)
+    ]
     return print_document([Part(furniture, blocks, landscape=True)])

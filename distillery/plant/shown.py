@@ -1,17 +1,21 @@
-"""What is known of the measuring, as tables for a page and for paper: instruments, certificates, tables of vessels,
+"""What is known of the measuring, as lists for a page, files and paper: instruments, certificates, tables of vessels,
 obscurations.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
+from typing import Any
 
 from distillery import figures
 from distillery.alcoholometry.errors import AlcoholometryError
-from distillery.pages import Cell, Column, Row, State, Table
+from distillery.lists.columns import DayColumn, ListColumn, MomentColumn
+from distillery.lists.tables import HouseTable
 from distillery.pages import Kind as StateKind
+from distillery.pages import State
 from distillery.people.models import Person
-from distillery.plant.metrology import Certificate, InstrumentUse, ObscurationFound, VesselCalibration
+from distillery.plant.metrology import Certificate, VesselCalibration
 from distillery.plant.models import MICRO, DensityBasis, Instrument, Kind, Vessel, WorksBy
 from distillery.plant.outfit import BILLION, DENSITY, MEASURES, MILLI, Register, strength_instrument
 
@@ -28,215 +32,203 @@ WORDS = {
 PART_PER_MILLION_TO_PERCENT = 10_000
 
 
-def register_tables(on: date) -> list[tuple[str, Table]]:
-    """Every table of the page, each with its key, as things stand on a day."""
-    register = Register.read()
-    return [
-        ("instruments", instruments_table(register, on)),
-        ("uses", uses_table(register)),
-        ("certificates", certificates_table(register)),
-        ("calibrations", calibrations_table(register, on)),
-        ("obscurations", obscurations_table(register)),
-    ]
+class TextFigureColumn(ListColumn):
+    """A figure in the unit of its own line, with the decimals it has; it stands to the right."""
+
+    numeric = True
 
 
-def instruments_table(register: Register, on: date) -> Table:
+class MeasuringTable(HouseTable):
+    """A list of the measuring as it stands in a register, on a day."""
+
+    def __init__(self, data: Any, *, register: Register, on: date, **more: Any) -> None:
+        self.register, self.on = register, on
+        self.instruments = {one.pk: one for one in register.instruments}
+        super().__init__(data, **more)
+
+
+class SignedTable(MeasuringTable):
+    """Lines that somebody entered."""
+
+    who = ListColumn("Entered by", lambda row: row.who)
+    entered = MomentColumn("Entered", "entered_at")
+
+    def prepare(self, rows: Sequence[Any]) -> None:
+        people = Person.objects.filter(pk__in={one.person_id for one in rows if one.person_id})
+        names = {one.pk: one.shown_name for one in people}
+        for one in rows:
+            one.who = names.get(one.person_id, "with the plant's tables")
+
+
+class InstrumentTable(MeasuringTable):
     """Each instrument, what it is, and what is in force for it on a day."""
-    in_use = {one.pk for one in register.in_use(on).values()}
-    at_vessel: dict[int, list[str]] = {}
-    for vessel in Vessel.objects.filter(instrument_uses__isnull=False).distinct():
-        for one in register.in_use(on, vessel).values():
-            if one.pk not in in_use:
-                at_vessel.setdefault(one.pk, []).append(vessel.code)
-    rows = []
-    for one in register.instruments:
-        certificate = register.certificate(one, on)
-        where = "on the whole site" if one.pk in in_use else ", ".join(at_vessel.get(one.pk, ())) or "not in use"
-        rows.append(
-            Row(
-                [
-                    Cell(one.code, state=_wrong(one, certificate)),
-                    Cell(one.measures.capitalize()),
-                    Cell(_unit(one)),
-                    Cell(_celsius(one)),
-                    Cell(_plain(one.resolution_millionths)),
-                    Cell(_plain(one.standard_uncertainty_millionths)),
-                    Cell(_lasting(certificate)),
-                    Cell(certificate.number if certificate else NONE_ON_RECORD),
-                    Cell(where if one.measures in MEASURES else "for no gauge"),
-                ]
-            )
-        )
-    return Table(
-        "Instruments",
-        (
-            Column("Instrument"),
-            Column("Measures"),
-            Column("Scale"),
-            Column("Made for", numeric=True, unit="°C"),
-            Column("Resolution", numeric=True),
-            Column("One reading", numeric=True),
-            Column("Certificate's part", numeric=True),
-            Column("Certificate"),
-            Column(f"In use on {figures.day(on, year=True)}"),
-        ),
-        rows,
-        empty="No instruments yet: usual uncertainties and plain glass of 20 °C are taken. Add the first.",
-        note="standard uncertainties, each in the instrument's own unit; the certificate's part lasts and is shared",
-        wide=True,
+
+    code = ListColumn("Instrument", "code", order=("code",), state=lambda row: _wrong(row, row.certificate_now))
+    measures = ListColumn("Measures", lambda row: row.measures.capitalize(), order=("measures", "code"))
+    scale = ListColumn("Scale", lambda row: _unit(row))
+    made_for = TextFigureColumn("Made for", lambda row: _celsius(row), unit="°C")
+    resolution = TextFigureColumn("Resolution", lambda row: _plain(row.resolution_millionths))
+    reading = TextFigureColumn("One reading", lambda row: _plain(row.standard_uncertainty_millionths))
+    lasting = TextFigureColumn("Certificate's part", lambda row: _lasting(row.certificate_now))
+    certificate = ListColumn(
+        "Certificate", lambda row: row.certificate_now.number if row.certificate_now else NONE_ON_RECORD
     )
+    where = ListColumn("In use now", lambda row: row.where)
+
+    name, caption = "instruments", "Instruments"
+    note = "standard uncertainties, each in the instrument's own unit; the certificate's part lasts and is shared"
+    nothing = "No instruments yet: usual uncertainties and plain glass of 20 °C are taken. Add the first."
+
+    def prepare(self, rows: Sequence[Any]) -> None:
+        in_use = {one.pk for one in self.register.in_use(self.on).values()}
+        at_vessel: dict[int, list[str]] = {}
+        for vessel in Vessel.objects.filter(instrument_uses__isnull=False).distinct():
+            for one in self.register.in_use(self.on, vessel).values():
+                if one.pk not in in_use:
+                    at_vessel.setdefault(one.pk, []).append(vessel.code)
+        for one in rows:
+            one.certificate_now = self.register.certificate(one, self.on)
+            one.where = "for no gauge"
+            if one.measures in MEASURES:
+                vessels = ", ".join(at_vessel.get(one.pk, ())) or "not in use"
+                one.where = "on the whole site" if one.pk in in_use else vessels
 
 
-def uses_table(register: Register) -> Table:
+class UseTable(SignedTable):
     """From which day each instrument is read, newest first."""
-    by_pk = {one.pk: one for one in register.instruments}
-    vessels = _vessels()
-    signed = _people(register.uses)
-    rows = [
-        Row(
-            [
-                Cell(by_pk[use.instrument_id].code),
-                Cell(figures.day(use.from_day, year=True)),
-                Cell(vessels[use.vessel_id].code if use.vessel_id else "the whole site"),
-                *_signed(use, signed),
-            ]
-        )
-        for use in reversed(register.uses)
-    ]
-    return Table(
-        "Periods of use",
-        (Column("Instrument"), Column("From"), Column("At"), Column("Entered by"), Column("Entered")),
-        rows,
-        empty="None: each kind of reading is taken with the first instrument entered for it.",
-        note="the latest begun counts; a vessel's own goes before the site's",
-    )
+
+    instrument = ListColumn("Instrument", lambda row: row.of.code)
+    since = DayColumn("From", "from_day")
+    vessel = ListColumn("At", lambda row: row.at_vessel, none="the whole site")
+
+    name, caption = "uses", "Periods of use"
+    note = "the latest begun counts; a vessel's own goes before the site's"
+    nothing = "None: each kind of reading is taken with the first instrument entered for it."
+
+    class Meta(HouseTable.Meta):
+        sequence = ("instrument", "since", "vessel", "who", "entered")
+
+    def prepare(self, rows: Sequence[Any]) -> None:
+        super().prepare(rows)
+        vessels = _vessels()
+        for row in rows:
+            row.of = self.instruments[row.instrument_id]
+            row.at_vessel = vessels[row.vessel_id].code if row.vessel_id else ""
 
 
-def certificates_table(register: Register) -> Table:
+class CertificateTable(SignedTable):
     """Each certificate with its points, newest first."""
-    by_pk = {one.pk: one for one in register.instruments}
-    signed = _people(register.certificates)
-    rows = []
-    for one in reversed(register.certificates):
-        points = ", ".join(
-            f"{_plain(point.reading_millionths)} {_signed_figure(point.correction_millionths)}"
-            for point in sorted(one.points.all(), key=lambda point: point.reading_millionths)
-        )
-        instrument = by_pk[one.instrument_id]
-        rows.append(
-            Row(
-                [
-                    Cell(instrument.code),
-                    Cell(one.number),
-                    Cell(one.issuer),
-                    Cell(figures.day(one.issued_on, year=True)),
-                    Cell(figures.day(one.from_day, year=True)),
-                    Cell(points or "no corrections"),
-                    Cell(_lasting(one)),
-                    Cell(_unit(instrument)),
-                    *_signed(one, signed),
-                ]
-            )
-        )
-    return Table(
-        "Certificates",
-        (
-            Column("Instrument"),
-            Column("Number"),
-            Column("Issued by"),
-            Column("Issued"),
-            Column("In force from"),
-            Column("Reading and correction"),
-            Column("Standard uncertainty", numeric=True),
-            Column("Unit"),
-            Column("Entered by"),
-            Column("Entered"),
-        ),
-        rows,
-        empty="No certificates: readings are taken as shown, and all of their uncertainty counts as chance.",
-        wide=True,
+
+    instrument = ListColumn("Instrument", lambda row: row.of.code)
+    number = ListColumn("Number", "number")
+    issuer = ListColumn("Issued by", "issuer")
+    issued = DayColumn("Issued", "issued_on", order=("issued_on",))
+    since = DayColumn("In force from", "from_day", order=("from_day",))
+    points = ListColumn("Reading and correction", lambda row: _points(row), none="no corrections")
+    lasting = TextFigureColumn("Standard uncertainty", lambda row: _lasting(row))
+    scale = ListColumn("Unit", lambda row: _unit(row.of))
+
+    name, caption = "certificates", "Certificates"
+    nothing = "No certificates: readings are taken as shown, and all of their uncertainty counts as chance."
+
+    class Meta(HouseTable.Meta):
+        sequence = ("instrument", "number", "issuer", "issued", "since", "points", "lasting", "scale", "who", "entered")
+
+    def prepare(self, rows: Sequence[Any]) -> None:
+        super().prepare(rows)
+        for row in rows:
+            row.of = self.instruments[row.instrument_id]
+
+
+class CalibrationTable(SignedTable):
+    """How sure the table of each vessel is; the note says which have no figure on record."""
+
+    vessel = ListColumn("Vessel", lambda row: row.of.code)
+    share = TextFigureColumn(
+        "Standard uncertainty",
+        lambda row: figures.percent(row.share_millionths / PART_PER_MILLION_TO_PERCENT, 3),
+        unit="% of volume",
     )
+    since = DayColumn("From", "from_day")
+    at = TextFigureColumn("Calibrated at", lambda row: _shell_celsius(row), unit="°C")
+    grows = TextFigureColumn("Growth of shell for each °C", lambda row: _expansion(row))
+    source = ListColumn("Source", "source")
+
+    name, caption = "calibrations", "How sure the vessels' tables are"
+    nothing = "No vessel has a table yet. They come with the plant that is loaded."
+
+    class Meta(HouseTable.Meta):
+        sequence = ("vessel", "share", "since", "at", "grows", "source", "who", "entered")
+
+    def __init__(self, data: Any, **more: Any) -> None:
+        super().__init__(data, **more)
+        self.vessels = _vessels()
+        known = {row.vessel_id for row in self.all_rows()}
+        tables = Vessel.objects.exclude(kind=Kind.CASK).filter(calibration__isnull=False).distinct()
+        unknown = ", ".join(vessel.code for vessel in tables if vessel.pk not in known)
+        if unknown:
+            self.nothing = f"None on record, so each table counts as exact: {unknown}."
+            self.note = f"none on record, so counted as exact: {unknown}"
+
+    def prepare(self, rows: Sequence[Any]) -> None:
+        super().prepare(rows)
+        for row in rows:
+            row.of = self.vessels[row.vessel_id]
 
 
-def calibrations_table(register: Register, on: date) -> Table:
-    """How sure the table of each vessel is, and which have no figure on record."""
-    with_table = Vessel.objects.exclude(kind=Kind.CASK).filter(calibration__isnull=False).distinct()
-    signed = _people(register.calibrations)
-    known, unknown = [], []
-    for vessel in with_table:
-        one = register.calibration(vessel, on)
-        if one is None:
-            unknown.append(vessel.code)
-            continue
-        known.append(
-            Row(
-                [
-                    Cell(vessel.code),
-                    Cell(figures.percent(one.share_millionths / PART_PER_MILLION_TO_PERCENT, 3)),
-                    Cell(figures.day(one.from_day, year=True)),
-                    Cell(_shell_celsius(one)),
-                    Cell(_expansion(one)),
-                    Cell(one.source),
-                    *_signed(one, signed),
-                ]
-            )
-        )
-    return Table(
-        "How sure the vessels' tables are",
-        (
-            Column("Vessel"),
-            Column("Standard uncertainty", numeric=True, unit="% of volume"),
-            Column("From"),
-            Column("Calibrated at", numeric=True, unit="°C"),
-            Column("Growth of shell for each °C", numeric=True),
-            Column("Source"),
-            Column("Entered by"),
-            Column("Entered"),
-        ),
-        known,
-        empty=f"None on record, so each table counts as exact: {', '.join(unknown)}."
-        if unknown
-        else "No vessel has a table yet. They come with the plant that is loaded.",
-        note=f"none on record, so counted as exact: {', '.join(unknown)}" if unknown else "",
-        wide=True,
-    )
-
-
-def obscurations_table(register: Register) -> Table:
+class ObscurationTable(SignedTable):
     """What solids hide, newest first."""
-    vessels = _vessels()
-    signed = _people(register.obscurations)
-    rows = [
-        Row(
-            [
-                Cell(vessels[one.vessel_id].code),
-                Cell(figures.moment(one.from_at, year=True)),
-                Cell("ended" if not one.percent_millionths else _signed_figure(one.percent_millionths)),
-                Cell(_plain(one.standard_uncertainty_millionths)),
-                Cell(figures.day(one.determined_on, year=True)),
-                Cell(one.source),
-                *_signed(one, signed),
-            ]
-        )
-        for one in reversed(register.obscurations)
-    ]
-    return Table(
-        "Obscurations",
-        (
-            Column("Vessel"),
-            Column("From"),
-            Column("Obscuration", numeric=True, unit="% vol"),
-            Column("Standard uncertainty", numeric=True, unit="% vol"),
-            Column("Found on"),
-            Column("How"),
-            Column("Signed by"),
-            Column("Entered"),
-        ),
-        rows,
-        empty="None: every strength counts as what the instrument shows after its corrections.",
-        note="added to the strength of every gauge of the vessel from then on; each holds until the next",
-        wide=True,
+
+    vessel = ListColumn("Vessel", lambda row: row.of.code)
+    since = MomentColumn("From", "from_at", order=("from_at",))
+    obscuration = TextFigureColumn(
+        "Obscuration",
+        lambda row: "ended" if not row.percent_millionths else _signed_figure(row.percent_millionths),
+        unit="% vol",
     )
+    doubt = TextFigureColumn(
+        "Standard uncertainty", lambda row: _plain(row.standard_uncertainty_millionths), unit="% vol"
+    )
+    found = DayColumn("Found on", "determined_on")
+    how = ListColumn("How", "source")
+    who = ListColumn("Signed by", lambda row: row.who)
+
+    name, caption = "obscurations", "Obscurations"
+    note = "added to the strength of every gauge of the vessel from then on; each holds until the next"
+    nothing = "None: every strength counts as what the instrument shows after its corrections."
+
+    class Meta(HouseTable.Meta):
+        sequence = ("vessel", "since", "obscuration", "doubt", "found", "how", "who", "entered")
+
+    def prepare(self, rows: Sequence[Any]) -> None:
+        super().prepare(rows)
+        vessels = _vessels()
+        for row in rows:
+            row.of = vessels[row.vessel_id]
+
+
+def register_lists(register: Register, on: date) -> list[tuple[type[MeasuringTable], list[Any]]]:
+    """Every list of the page with its rows, as things stand on a day."""
+    with_table = Vessel.objects.exclude(kind=Kind.CASK).filter(calibration__isnull=False).distinct()
+    calibrations = [one for vessel in with_table if (one := register.calibration(vessel, on)) is not None]
+    return [
+        (InstrumentTable, list(register.instruments)),
+        (UseTable, list(reversed(register.uses))),
+        (CertificateTable, list(reversed(register.certificates))),
+        (CalibrationTable, calibrations),
+        (ObscurationTable, list(reversed(register.obscurations))),
+    ]
+
+
+def _points(row: Any) -> str:
+    return ", ".join(
+        f"{_plain(point.reading_millionths)} {_signed_figure(point.correction_millionths)}"
+        for point in sorted(row.points.all(), key=lambda point: point.reading_millionths)
+    )
+
+
+def _vessels() -> dict[int, Vessel]:
+    return {one.pk: one for one in Vessel.objects.all()}
 
 
 def _wrong(one: Instrument, certificate: Certificate | None) -> State | None:
@@ -286,20 +278,3 @@ def _expansion(one: VesselCalibration) -> str:
     if one.shell_expansion_per_celsius_billionths is None:
         return "that of steel"
     return f"{one.shell_expansion_per_celsius_billionths / BILLION:.6f}"
-
-
-Signed = InstrumentUse | Certificate | VesselCalibration | ObscurationFound
-
-
-def _signed(one: Signed, people: dict[int, str]) -> tuple[Cell, Cell]:
-    who = people.get(one.person_id, "with the plant's tables") if one.person_id else "with the plant's tables"
-    return Cell(who), Cell(figures.moment(one.entered_at, year=True))
-
-
-def _people(rows: object) -> dict[int, str]:
-    keys = {one.person_id for one in rows if one.person_id}  # type: ignore[attr-defined]
-    return {one.pk: one.shown_name for one in Person.objects.filter(pk__in=keys)}
-
-
-def _vessels() -> dict[int, Vessel]:
-    return {one.pk: one for one in Vessel.objects.all()}

@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from distillery.clock.reading import books_today
+from distillery.lists.showing import first_file, listed
 from distillery.pages import Link
 from distillery.people.models import Person
 from distillery.people.roles import PLANT_KEEPERS, WRITERS, holds, needs
@@ -22,8 +23,9 @@ from distillery.plant.forms import (
     PlantForm,
     UseForm,
 )
+from distillery.plant.outfit import Register
 from distillery.plant.printed import register_pdf
-from distillery.plant.shown import register_tables
+from distillery.plant.shown import register_lists
 
 # Address, form, and who may fill it in.
 ENTRIES: dict[str, tuple[type[PlantForm], frozenset[str]]] = {
@@ -36,13 +38,20 @@ ENTRIES: dict[str, tuple[type[PlantForm], frozenset[str]]] = {
 
 
 @require_safe
-def instruments(request: HttpRequest) -> HttpResponse:
+def instruments(request: HttpRequest) -> HttpResponseBase:
     """All that is known of the measuring."""
+    register, today = Register.read(), books_today()
+    lists = [
+        listed(request, kind, rows, prefix=kind.name, register=register, on=today)
+        for kind, rows in register_lists(register, today)
+    ]
+    if (file := first_file(*lists)) is not None:
+        return file
     ways = [Link(form.title, reverse(name)) for name, (form, roles) in ENTRIES.items() if holds(request.user, roles)]
     return render(
         request,
         "plant/instruments.html",
-        {"area": "plant", "tables": register_tables(books_today()), "ways": ways},
+        {"area": "plant", "lists": [one.table for one in lists], "ways": ways},
     )
 
 

@@ -11,8 +11,9 @@ from django.conf import settings
 from django.contrib.auth.models import AnonymousUser
 from django.forms import BaseForm, BaseFormSet, BoundField
 from django.template import Context
+from django.template.loader import render_to_string
 from django.urls import reverse
-from django.utils.html import format_html
+from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString
 
 from distillery import figures
@@ -108,10 +109,33 @@ def keeps_plant(person: Person | AnonymousUser | str) -> bool:
     return not isinstance(person, str) and holds(person, PLANT_KEEPERS)
 
 
-@register.filter
-def beside(cells: Sequence[Cell], columns: Sequence[Column]) -> list[tuple[Cell, Column]]:
-    """The cells of a row, each with the column it stands in. Raises ValueError where the counts differ."""
-    return list(zip(cells, columns, strict=True))
+@register.simple_tag
+def table_cells(cells: Sequence[Cell], columns: Sequence[Column]) -> SafeString:
+    """The cells of one line of a table, each under its column; the first names the line.
+
+    Written here and not by a template because a page of a list has some five hundred of them. Raises ValueError where
+    cells and columns differ in number.
+    """
+    pieces: list[str] = []
+    for cell, column in zip(cells, columns, strict=True):
+        tag = "td" if pieces else "th"
+        classes = " ".join(filter(None, ("numeric" * column.numeric, f"state-{cell.state.kind}" if cell.state else "")))
+        within = render_to_string("parts/state_within.html", {"state": cell.state}) if cell.state else ""
+        text: str = conditional_escape(cell.text)
+        if cell.state is not None and cell.state.kind == Kind.ESTIMATE:
+            text = f"({text})"
+        elif cell.href:
+            text = f'<a href="{conditional_escape(cell.href)}">{text}</a>'
+        if cell.struck:
+            struck = conditional_escape(cell.struck)
+            text = f'<del><span class="visually-hidden">struck </span>{struck}</del> {text}'
+        if cell.note:
+            text = f'{text} <span class="note-mark">{conditional_escape(cell.note)}</span>'
+        shown = f"{within} {text}" if column.numeric and within else f"{text} {within}" if within else text
+        scope = "" if pieces else ' scope="row"'
+        attributes = scope + (f' class="{classes}"' if classes else "")
+        pieces.append(f"<{tag}{attributes}>{shown}</{tag}>")
+    return SafeString("".join(pieces))
 
 
 @register.simple_tag

@@ -93,18 +93,24 @@ def day_of(text: str) -> date:
     return day
 
 
+def told_entries() -> QuerySet[Entry]:
+    """Entries that people are shown, each with what its row said before as `said_before`."""
+    earlier = Entry.objects.filter(table=OuterRef("table"), row=OuterRef("row"), pk__lt=OuterRef("pk")).order_by("-pk")
+    shown_tables = Entry.objects.filter(table__in=list(told_models()))
+    return shown_tables.annotate(said_before=Subquery(earlier.values("content")[:1]))
+
+
 def entries(*, since: date | None = None, until: date | None = None, before: int | None = None) -> Iterator[Entry]:
     """Entries that people are shown, newest first; each has what its row said before as `said_before`.
 
     `since` and `until` are days on the site's clock, both within; `before` is a key.
     """
-    chosen: QuerySet[Entry] = Entry.objects.filter(table__in=list(told_models()))
+    chosen = told_entries()
     if since is not None:
         chosen = chosen.filter(at__gte=_begins(since))
     if until is not None:
         chosen = chosen.filter(at__lt=_begins(until + timedelta(days=1)))
-    earlier = Entry.objects.filter(table=OuterRef("table"), row=OuterRef("row"), pk__lt=OuterRef("pk")).order_by("-pk")
-    chosen = chosen.annotate(said_before=Subquery(earlier.values("content")[:1])).order_by("-pk")
+    chosen = chosen.order_by("-pk")
     while True:
         piece = list((chosen if before is None else chosen.filter(pk__lt=before))[:PIECE])
         yield from piece

@@ -28,7 +28,7 @@ class State(StrEnum):
 
 UNANSWERED: Final = frozenset({State.OPEN, State.WAITING})
 
-_DECIDES: Final = {
+DECIDES: Final = {
     What.PROPOSED: State.WAITING,
     What.AGREED: State.ANSWERED,
     What.SENT_BACK: State.OPEN,
@@ -81,12 +81,12 @@ def standings(enquiries: Iterable[Enquiry]) -> list[Standing]:
     wanted = list(enquiries)
     last: dict[int, EnquiryEvent] = {}
     events = EnquiryEvent.objects.filter(
-        enquiry__in=[one.pk for one in wanted], what__in=[str(what) for what in _DECIDES]
+        enquiry__in=[one.pk for one in wanted], what__in=[str(what) for what in DECIDES]
     )
     for event in events.select_related("person", "movement", "other").order_by("enquiry_id", "serial"):
         last[event.enquiry_id] = event
     return [
-        Standing(one, _DECIDES[What(event.what)] if event else State.OPEN, event)
+        Standing(one, DECIDES[What(event.what)] if event else State.OPEN, event)
         for one, event in ((one, last.get(one.pk)) for one in wanted)
     ]
 

@@ -376,6 +376,22 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name='movement',
+            index=models.Index(fields=['happened_at', 'id'], name='movement_in_time'),
+        ),
+        migrations.AddIndex(
+            model_name='movement',
+            index=models.Index(fields=['operation', 'id'], name='movement_by_operation'),
+        ),
+        migrations.AddIndex(
+            model_name='movement',
+            index=models.Index(condition=models.Q(('kind', 'operation'), _negated=True), fields=['kind', 'id'], name='movement_unusual'),
+        ),
+        migrations.AddIndex(
+            model_name='account',
+            index=models.Index(fields=['-kind', 'code'], name='account_by_kind'),
+        ),
+        migrations.AddIndex(
+            model_name='movement',
             index=models.Index(condition=models.Q(('true_at__isnull', False)), fields=['true_at'], name='movement_carried'),
         ),
         migrations.AddIndex(

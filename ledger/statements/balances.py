@@ -10,16 +10,12 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import BooleanField, Case, Min, OuterRef, Q, QuerySet, Subquery, Sum, When
-from django.utils import timezone
+from django.db.models import BooleanField, Case, Min, OuterRef, QuerySet, Subquery, Sum, When
 
 from distillery.alcoholometry.contents import litres_and_percent_of
 from distillery.plant.models import Kind
-from distillery.years import is_of_a_site
 from ledger.models import Account, AccountKind, AccountMonth, Balance, Entry, Gauge, Leg, RunningBalance
 from ledger.posting.accounts import OPENING_STOCK
-
-PAGE = 50
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,29 +28,6 @@ class Holding:
     litres20: float | None
     percent20: float | None
     last_gauge: Gauge | None
-
-
-@dataclass(frozen=True, slots=True)
-class AccountLine:
-    """One entry of an account as a person reads it."""
-
-    leg: Leg
-    balance_ul: int
-    mass_g: int
-    is_late: bool
-    is_struck: bool
-
-
-@dataclass(frozen=True, slots=True)
-class AccountPage:
-    """Entries of one account in the order in which they happened, newest last, with keys to page by."""
-
-    account: Account
-    opening_ul: int
-    lines: tuple[AccountLine, ...]
-    closing_ul: int
-    older: str
-    newer: str
 
 
 def holding_now(account: Account) -> int:
@@ -139,94 +112,10 @@ def vessel_holdings(*, before: datetime | None = None) -> list[Holding]:
     )
 
 
-def key_of(line: RunningBalance) -> str:
-    """An entry's place in its account, as text for a link."""
-    return f"{line.happened_at.isoformat()}~{line.position}~{line.leg_id}"
-
-
-def _after_key(key: str) -> tuple[datetime, int, int]:
-    happened, position, leg = key.split("~")
-    at = datetime.fromisoformat(happened)
-    if not is_of_a_site(at) or not timezone.is_aware(at):
-        raise ValueError(f"'{key}' is no place in an account.")
-    return at, int(position), int(leg)
-
-
-def _beyond(key: str, *, later: bool) -> Q:
-    happened_at, position, leg = _after_key(key)
-    if later:
-        return (
-            Q(happened_at__gt=happened_at)
-            | Q(happened_at=happened_at, position__gt=position)
-            | Q(happened_at=happened_at, position=position, leg_id__gt=leg)
-        )
-    return (
-        Q(happened_at__lt=happened_at)
-        | Q(happened_at=happened_at, position__lt=position)
-        | Q(happened_at=happened_at, position=position, leg_id__lt=leg)
-    )
-
-
-def account_page(
-    account: Account,
-    *,
-    since: datetime,
-    until: datetime,
-    before: str = "",
-    after: str = "",
-    size: int = PAGE,
-    late_minutes: int = 30,
-) -> AccountPage:
-    """One page of an account between two moments: the newest entries, or those before or after a key.
-
-    Raises ValueError for a key that was not made by `key_of`.
-    """
-    rows = RunningBalance.objects.filter(account=account, happened_at__gte=since, happened_at__lt=until).select_related(
-        "leg__movement__person", "leg__other", "leg__account"
-    )
-    if after:
-        found = list(rows.filter(_beyond(after, later=True)).order_by("happened_at", "position", "leg_id")[: size + 1])
-        more_newer, more_older = len(found) > size, True
-        found = found[:size]
-    else:
-        if before:
-            rows = rows.filter(_beyond(before, later=False))
-        found = list(rows.order_by("-happened_at", "-position", "-leg_id")[: size + 1])
-        more_older, more_newer = len(found) > size, bool(before)
-        found = found[:size][::-1]
-    struck = set(
-        Leg.objects.filter(pk__in=[row.leg_id for row in found], movement__corrections__isnull=False).values_list(
-            "pk", flat=True
-        )
-    )
-    lines = tuple(
-        AccountLine(
-            leg=row.leg,
-            balance_ul=row.balance_ul,
-            mass_g=row.mass_g,
-            is_late=(row.leg.movement.written_at - row.leg.movement.took_place_at).total_seconds() > late_minutes * 60,
-            is_struck=row.leg_id in struck,
-        )
-        for row in found
-    )
-    opening = lines[0].balance_ul - lines[0].leg.pure_ul if lines else 0
-    return AccountPage(
-        account=account,
-        opening_ul=opening,
-        lines=lines,
-        closing_ul=lines[-1].balance_ul if lines else 0,
-        older=key_of(found[0]) if found and more_older else "",
-        newer=key_of(found[-1]) if found and more_newer else "",
-    )
-
-
-def gauges_of(account: Account, *, limit: int = PAGE) -> list[Gauge]:
-    """The newest gauges of a vessel that stand, newest first."""
-    return list(
-        Gauge.objects.standing()
-        .filter(account=account)
-        .select_related("movement")
-        .order_by("-happened_at", "-position")[:limit]
+def entries_of(account: Account, since: datetime, until: datetime) -> QuerySet[RunningBalance]:
+    """The entries of an account between two moments, each with what the account held after it."""
+    return RunningBalance.objects.filter(account=account, happened_at__gte=since, happened_at__lt=until).select_related(
+        "leg__movement__person", "leg__other"
     )
 
 

@@ -13,7 +13,7 @@ from typing import Any, Final
 
 from django.db.models import Exists, OuterRef, Q, QuerySet, Sum
 
-from distillery.plant.models import Kind, Vessel
+from distillery.plant.models import Kind
 from ledger.models import AccountKind, Entry, Gauge, Leg, Movement, MovementKind
 
 REACHED: Final = (AccountKind.VESSEL, AccountKind.STOCK, AccountKind.REMOVAL)
@@ -57,14 +57,6 @@ def alcohol_of_records(kind: str, numbers: Collection[str] | QuerySet[Any, Any])
         else:
             result[number] = RecordAlcohol(into, apart)
     return result
-
-
-def numbers_that_touched(vessel: Vessel) -> QuerySet[Any, Any]:
-    """The numbers of records that moved anything into or out of a vessel, or gauged it, corrected ones too."""
-    touched = Exists(Leg.objects.filter(movement=OuterRef("pk"), account__vessel=vessel)) | Exists(
-        Gauge.objects.filter(movement=OuterRef("pk"), account__vessel=vessel)
-    )
-    return Movement.objects.filter(touched).values("record_number")
 
 
 def _standing(rows: Any, kind: str, numbers: Collection[str] | QuerySet[Any, Any]) -> Any:

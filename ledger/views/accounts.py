@@ -1,35 +1,31 @@
-"""A vessel's account with its running balance, the list of accounts, and a single movement with its seal."""
+"""A vessel's account with its running balance, the lists of accounts and movements, and one movement with its seal."""
 
 from __future__ import annotations
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.utils.http import urlencode
 
 from distillery import figures
-from distillery.figures import SIGNED, litres, lpa, moment, percent, span
-from distillery.pages import BalanceLine, Cell, Column, Fact, Row, State, Table, late
-from distillery.pages import Kind as Mark
-from distillery.plant.models import MICRO, Kind
+from distillery.figures import lpa, moment
+from distillery.lists.showing import first_file, listed
+from distillery.pages import BalanceLine, Cell, Column, Fact, Row, Table
+from distillery.plant.models import Kind
 from ledger.enquiries.reading import of_account
-from ledger.models import Account, AccountKind, Entry, Gauge, Movement
+from ledger.models import Account, AccountKind, Movement
 from ledger.proof.chain import link_of, seal_holds
 from ledger.proof.clock_back import ran_back
-from ledger.statements.balances import AccountLine, account_page, account_totals, gauges_of, opening_of
+from ledger.statements.balances import account_totals, entries_of, opening_of
 from ledger.statements.month import NoSuchPeriod, bounds, known_periods
 from ledger.views.enquiries.parts import enquiry_link
-from ledger.views.ways import SIGN_OF_DIFFERENCE, account_href, books_places, movement_cell, record_href, short
-
-WHAT = {
-    Entry.FLOW: "",
-    Entry.GAUGING: "Found at the gauge",
-    Entry.LOSS: "Known loss",
-    Entry.DIFFERENCE: "Difference",
-}
+from ledger.views.lists.accounts import AccountFilters, AccountTable, accounts_but_casks
+from ledger.views.lists.entries import EntryFilters, EntryTable, GaugeTable, gauges_of
+from ledger.views.lists.movements import MovementFilters, MovementTable
+from ledger.views.lists.movements import movements as all_movements
+from ledger.views.ways import SIGN_OF_DIFFERENCE, account_href, books_places, record_href, short
 
 
-def vessel_account(request: HttpRequest, code: str) -> HttpResponse:
+def vessel_account(request: HttpRequest, code: str) -> HttpResponseBase:
     """One account over a month: balance line, entries with running balance, gauges."""
     account = Account.objects.select_related("vessel").filter(code=f"vessel:{code}").first()
     if account is None:
@@ -40,15 +36,12 @@ def vessel_account(request: HttpRequest, code: str) -> HttpResponse:
         raise Http404("Nothing has been posted yet.")
     try:
         since, until = bounds(period)
-        page = account_page(
-            account,
-            since=since,
-            until=until,
-            before=request.GET.get("before", ""),
-            after=request.GET.get("after", ""),
-        )
-    except (NoSuchPeriod, ValueError) as unknown:
+    except NoSuchPeriod as unknown:
         raise Http404(str(unknown)) from unknown
+    entries = listed(request, EntryTable, entries_of(account, since, until), EntryFilters)
+    gauges = listed(request, GaugeTable, gauges_of(account.pk), prefix="gauges")
+    if (file := first_file(entries, gauges)) is not None:
+        return file
     opening, totals = opening_of(account, period), account_totals(account, period)
     should_be = opening + totals["in"] - totals["out"] - totals["loss"]
     line = BalanceLine(
@@ -61,7 +54,6 @@ def vessel_account(request: HttpRequest, code: str) -> HttpResponse:
         difference_ul=totals["difference"],
         note=SIGN_OF_DIFFERENCE,
     )
-    here = reverse("vessel_account", kwargs={"code": code})
     return render(
         request,
         "ledger/vessel_account.html",
@@ -76,134 +68,29 @@ def vessel_account(request: HttpRequest, code: str) -> HttpResponse:
             "period": period,
             "periods": periods,
             "line": line,
-            "table": _entries(page.lines),
-            "gauges": _gauges(gauges_of(account, limit=12)),
+            "entries": entries.table,
+            "gauges": gauges.table,
             "enquiries": [enquiry_link(one) for one in of_account(account, period)],
-            "older": f"{here}?{urlencode({'month': period, 'before': page.older})}" if page.older else "",
-            "newer": f"{here}?{urlencode({'month': period, 'after': page.newer})}" if page.newer else "",
         },
     )
 
 
-def _entries(lines: tuple[AccountLine, ...]) -> Table:
-    return Table(
-        caption="Entries",
-        note="litres of pure alcohol, in the order in which things happened",
-        columns=(
-            Column("Happened"),
-            Column("Written"),
-            Column("What"),
-            Column("Record"),
-            Column("Other side"),
-            Column("In", numeric=True),
-            Column("Out", numeric=True),
-            Column("Balance", numeric=True),
-            Column("Movement", numeric=True),
-        ),
-        rows=[Row(_entry(line)) for line in lines],
-        empty="No entries in this month.",
-        wide=True,
-    )
-
-
-def _entry(line: AccountLine) -> list[Cell]:
-    leg, movement = line.leg, line.leg.movement
-    what = WHAT[Entry(leg.entry)] or movement.operation.capitalize()
-    state = None
-    if movement.corrects_id:
-        state = State(Mark.STRUCK, f"takes back {movement.corrects_id}")
-    elif line.is_struck:
-        state = State(Mark.STRUCK, "struck")
-    elif movement.restates_id:
-        what = "Gauging restated"
-    written = movement.written_at
-    return [
-        Cell(moment(leg.happened_at, year=True), state=_from_closed(movement)),
-        Cell(
-            f"{moment(written, year=True)} {movement.person.shown_name}",
-            state=late(span(written - movement.took_place_at)) if line.is_late else None,
-        ),
-        Cell(what, state=state),
-        Cell(movement.record_number, href=record_href(movement.record_kind, movement.record_number)),
-        Cell(leg.other.name, href=account_href(leg.other)) if leg.other else Cell("Several"),
-        Cell(lpa(leg.pure_ul) if leg.pure_ul > 0 else "-"),
-        Cell(lpa(-leg.pure_ul) if leg.pure_ul < 0 else "-"),
-        Cell(lpa(line.balance_ul)),
-        movement_cell(movement),
-    ]
-
-
-def _from_closed(movement: Movement) -> State | None:
-    if movement.true_at is None:
-        return None
-    return State(Mark.LOCKED, f"of {moment(movement.true_at, year=True)}")
-
-
-def _gauges(gauges: list[Gauge]) -> Table:
-    return Table(
-        caption="Gauges",
-        note="newest first; ± is two standard uncertainties",
-        columns=(
-            Column("Happened"),
-            Column("Record"),
-            Column("Bulk at 20 °C", numeric=True, unit="L"),
-            Column("Strength", numeric=True, unit="% vol"),
-            Column("Alcohol", numeric=True, unit="LPA"),
-            Column("±", numeric=True, unit="LPA"),
-            Column("Book it met", numeric=True, unit="LPA"),
-            Column("Found", numeric=True, unit="LPA"),
-        ),
-        rows=[
-            Row(
-                [
-                    Cell(moment(gauge.happened_at, year=True)),
-                    Cell(
-                        gauge.movement.record_number,
-                        href=record_href(gauge.movement.record_kind, gauge.movement.record_number),
-                    ),
-                    Cell(litres(gauge.litres20_ul / MICRO)),
-                    Cell(percent(gauge.percent20_millionths / MICRO) if gauge.pure_ul else "Empty"),
-                    Cell(lpa(gauge.pure_ul)),
-                    Cell(lpa(2 * gauge.uncertainty_ul)),
-                    Cell(lpa(gauge.book_ul)),
-                    Cell(
-                        lpa(gauge.pure_ul - gauge.book_ul, style=SIGNED) if gauge.role == "before" else "Closing gauge"
-                    ),
-                ]
-            )
-            for gauge in gauges
-        ],
-        empty="Not gauged yet.",
-        wide=True,
-    )
-
-
-def accounts(request: HttpRequest) -> HttpResponse:
+def accounts(request: HttpRequest) -> HttpResponseBase:
     """Every account but the casks, with what it holds or has passed."""
-    rows = (
-        Account.objects.exclude(vessel__kind=Kind.CASK)
-        .select_related("vessel", "balance")
-        .order_by("kind", "vessel__order", "name")
-    )
-    table = Table(
-        caption="All accounts",
-        note="casks are in the warehouse",
-        columns=(Column("Account"), Column("Kind"), Column("Stage"), Column("Balance", numeric=True, unit="LPA")),
-        rows=[
-            Row(
-                [
-                    Cell(account.name, href=account_href(account)),
-                    Cell(account.get_kind_display()),
-                    Cell(account.get_stage_display() or "Several"),
-                    Cell(lpa(account.balance.balance_ul) if hasattr(account, "balance") else lpa(0)),
-                ]
-            )
-            for account in rows
-        ],
-        empty="No account has been opened: nothing has been posted yet.",
-    )
-    shown = {"area": "books", "density": "paper", "places": books_places("accounts"), "table": table}
+    found = listed(request, AccountTable, accounts_but_casks(), AccountFilters)
+    if found.file is not None:
+        return found.file
+    shown = {"area": "books", "density": "paper", "places": books_places("accounts"), "accounts": found.table}
     return render(request, "ledger/accounts.html", shown)
+
+
+def movements(request: HttpRequest) -> HttpResponseBase:
+    """Every movement, newest first."""
+    found = listed(request, MovementTable, all_movements(), MovementFilters)
+    if found.file is not None:
+        return found.file
+    shown = {"area": "books", "density": "paper", "places": books_places("movements"), "movements": found.table}
+    return render(request, "ledger/movements.html", shown)
 
 
 def movement(request: HttpRequest, number: int) -> HttpResponse:

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from django.urls import reverse
 
-from distillery.pages import Cell, Link
-from ledger.models import Account, AccountKind, Movement
+from distillery.pages import Link
+from ledger.models import Account, AccountKind
 
 SIGN_OF_DIFFERENCE = "A difference above nothing is alcohol missing; below nothing, more than there should be."
 
 BOOKS = (
     ("books", "Months"),
     ("findings", "Findings"),
+    ("enquiries", "Enquiries"),
     ("losses", "Loss register"),
     ("accounts", "All accounts"),
+    ("movements", "Movements"),
     ("check_digest", "Check a printed page"),
     ("seals", "Seals"),
     ("export", "Export"),
@@ -33,10 +35,6 @@ def account_href(account: Account) -> str:
 def short(account: Account) -> str:
     """A vessel by its own code, any other account by its full one."""
     return account.code.removeprefix("vessel:") if account.kind == AccountKind.VESSEL else account.code
-
-
-def movement_cell(movement: Movement) -> Cell:
-    return Cell(str(movement.pk), href=reverse("movement", kwargs={"number": movement.pk}))
 
 
 def books_places(current: str) -> list[Link]:

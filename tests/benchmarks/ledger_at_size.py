@@ -79,15 +79,18 @@ def best(what: Callable[[], object], rounds: int = ROUNDS) -> float:
 
 
 def reading() -> dict[str, float]:
+    from distillery.lists.paging import key_page
     from ledger.models import Account
-    from ledger.statements.balances import account_page, holding_now
+    from ledger.statements.balances import entries_of, holding_now
     from ledger.statements.month import bounds, month_account
 
     account = Account.objects.get(code="vessel:V03")
     since, until = bounds("2027-01")[0], bounds("2030-12")[1]
     readings: dict[str, Callable[[], object]] = {
         "balance": lambda: holding_now(account),
-        "page of a vessel's account": lambda: account_page(account, since=since, until=until),
+        "page of a vessel's account": lambda: key_page(
+            entries_of(account, since, until).order_by("-happened_at", "-position", "-pk")
+        ),
         "month's account": lambda: month_account("2028-06"),
     }
     taken = {}

@@ -53,8 +53,9 @@ def text_of(pdf: bytes) -> str:
 class TestFindings:
     def test_the_list_is_grouped_and_says_how_each_stands(self, browser_of: Browser, staff: Person) -> None:
         page = browser_of(staff).get(f"/books/findings/?month={PERIOD}").content.decode()
+        page = page[page.index("<table") :]
         answer, watch = page.index("To be answered"), page.index("Small losses that lean one way")
-        assert answer < page.index(SLIP) < watch
+        assert page.index(SLIP) < answer < watch
         assert f"{about().number} open</a>" in page
         assert "no enquiry" in page[watch:]
 
@@ -284,17 +285,18 @@ class TestLossesAndCasks:
         casks = re.findall(r"/casks/(\d{4}/\d{4})/", page)
         assert casks[0] == "2022/0007"
         assert "below its band: look for a leak" in page
-        assert page.count("below its band: look for a leak") == 1
-        rows = client.get("/warehouse/expected/?as=csv").content.decode().splitlines()
+        assert page[page.index("<table") :].count("below its band: look for a leak") == 1
+        rows = b"".join(client.get("/warehouse/expected/?as=csv").streaming_content).decode().splitlines()
         assert rows[1].startswith("2022/0007,barrel,1A,")
-        assert rows[1].endswith(",below its band")
+        assert rows[1].endswith(",below its band: look for a leak")
         assert len(rows) == 13
         assert "2022/0007" in text_of(client.get("/warehouse/expected/?as=pdf").content)
 
     def test_one_warehouse_by_itself(self, browser_of: Browser, staff: Person) -> None:
         client = browser_of(staff)
         assert "2022/0007" in client.get("/warehouse/expected/?warehouse=1A").content.decode()
-        assert "2022/0007" not in client.get("/warehouse/expected/?warehouse=9Z").content.decode()
+        assert "2022/0007" not in client.get("/warehouse/expected/?warehouse=1B").content.decode()
+        assert "There is no &#x27;9Z&#x27;" in client.get("/warehouse/expected/?warehouse=9Z").content.decode()
 
     def test_queries_do_not_grow_with_the_lines(self, browser_of: Browser, staff: Person) -> None:
         client = browser_of(staff)

@@ -6,7 +6,6 @@ import json
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from django import forms
 from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
 from django.utils import timezone
 
@@ -15,11 +14,12 @@ from batches.pages.records.shown import as_text, is_figure, record_address, stat
 from batches.sheets.parsing import Unreadable, read_moment, read_number
 from batches.sheets.sheet import Field, Kind, Sheet
 from distillery.lists.columns import DifferenceColumn, ListColumn, LpaColumn, MomentColumn, Plain
-from distillery.lists.filters import DayFilter, HouseFilters, MonthFilter, OneOfFilter, TextFilter
+from distillery.lists.filters import DayFilter, HouseFilters, MonthFilter, OneOfFilter
 from distillery.lists.tables import HouseTable
-from distillery.people.models import Person
 from distillery.plant.models import Vessel
-from ledger.statements.of_records import RecordAlcohol, alcohol_of_records, numbers_that_touched
+from ledger.statements.of_movements import records_about
+from ledger.statements.of_records import RecordAlcohol, alcohol_of_records
+from ledger.views.lists.filters import AboutVesselFilter, people
 
 # What a gauge was read at: the list has the alcohol that it came to.
 READINGS_OF_A_GAUGE = ("dip_mm", "celsius", "hydrometer_percent")
@@ -79,26 +79,11 @@ class RecordTable(HouseTable):
         return alcohol_of_records(self.sheet.kind, numbers) if posts(self.sheet) else {}
 
 
-class VesselField(forms.CharField):
-    """The code of a vessel or cask that there is, capitals and small letters alike."""
-
-    def clean(self, value: Any) -> Any:
-        text = str(value or "").strip()
-        if not text:
-            return None
-        found = None if "\x00" in text else Vessel.objects.filter(code__iexact=text).first()
-        if found is None:
-            raise forms.ValidationError(f"There is no vessel or cask '{text[:40]}'; those of all are shown.")
-        return found
-
-
-class VesselFilter(TextFilter):
+class VesselFilter(AboutVesselFilter):
     """Records that moved or gauged what is in a vessel or cask."""
 
-    field_class = VesselField
-
-    def filter(self, rows: Any, value: Any) -> Any:
-        return rows if value is None else rows.filter(number__in=numbers_that_touched(value))
+    def narrowed(self, rows: Any, vessel: Vessel) -> Any:
+        return rows.filter(records_about(vessel))
 
 
 class PersonFilter(OneOfFilter):
@@ -111,11 +96,6 @@ class PersonFilter(OneOfFilter):
         return rows.filter(Exists(wrote) | Q(opened_by__username=value))
 
 
-def _people() -> list[tuple[str, str]]:
-    people = Person.objects.order_by("username")
-    return [(person.username, person.shown_name) for person in people]
-
-
 class RecordFilters(HouseFilters):
     """By state, month, days, vessel and person."""
 
@@ -124,7 +104,7 @@ class RecordFilters(HouseFilters):
     since = DayFilter("happened_from", label="From")
     until = DayFilter("happened_from", label="To", until=True)
     vessel = VesselFilter("number", label="Vessel or cask")
-    person = PersonFilter("opened_by", label="Written by", choices=_people)
+    person = PersonFilter("opened_by", label="Written by", choices=people)
 
 
 def posts(sheet: Sheet) -> bool:
@@ -139,10 +119,11 @@ def typed_columns(sheet: Sheet) -> list[tuple[str, ListColumn]]:
     shown = [
         one for one in fields if one.name != first and not (posts(sheet) and one.name.endswith(READINGS_OF_A_GAUGE))
     ]
-    return [(f"typed_{field.name}", _column(field)) for field in shown]
+    return [(f"typed_{field.name}", typed_column(field)) for field in shown]
 
 
-def _column(field: Field) -> ListColumn:
+def typed_column(field: Field) -> ListColumn:
+    """The column of what was typed into a field; figures stand to the right."""
     column = TypedColumn(field)
     column.numeric = is_figure(field)
     return column

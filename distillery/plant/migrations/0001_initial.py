@@ -137,6 +137,7 @@ class Migration(migrations.Migration):
                 ('filled_at', models.DateTimeField(blank=True, null=True)),
             ],
             options={
+                'indexes': [models.Index(fields=['warehouse', 'vessel'], name='cask_by_warehouse'), models.Index(fields=['kind', 'vessel'], name='cask_by_kind')],
                 'constraints': [models.CheckConstraint(condition=models.Q(('nominal_ul__gt', 0)), name='cask_has_a_size')],
             },
         ),

@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
-from django.urls import reverse
 from django.utils import timezone
 
-from distillery.figures import litres, lpa, moment, month, percent
+from distillery.figures import lpa, month
+from distillery.lists.showing import first_file, listed
 from distillery.pages import Cell, Column, Fact, Row, Table
 from distillery.people.models import Person
-from ledger.enquiries.models import Ending
 from ledger.enquiries.printed import loss_register_pdf
-from ledger.enquiries.register import DifferenceLine, LossLine, Register, as_csv, loss_register
+from ledger.enquiries.register import Register, as_csv, loss_register
 from ledger.statements.month import NoSuchPeriod, bounds, known_periods
-from ledger.views.enquiries.parts import state_mark
-from ledger.views.ways import books_places, record_href
-
-NOT_STATED = "not stated"
+from ledger.views.lists.losses import DifferenceTable, GainTable, LossTable, not_asked_for
+from ledger.views.ways import books_places
 
 
 def _register(period: str) -> Register:
@@ -28,7 +25,7 @@ def _register(period: str) -> Register:
     return loss_register(period)
 
 
-def losses(request: HttpRequest) -> HttpResponse:
+def losses(request: HttpRequest) -> HttpResponseBase:
     """The register of a month; the newest month unless another is asked for."""
     periods = known_periods()
     period = request.GET.get("month") or (periods[0] if periods else "")
@@ -37,6 +34,12 @@ def losses(request: HttpRequest) -> HttpResponse:
             request, "ledger/losses.html", {"area": "books", "density": "paper", "places": books_places("losses")}
         )
     register = _register(period)
+    lost = listed(request, LossTable, register.losses, prefix="losses")
+    gains = listed(request, GainTable, register.gains, prefix="gains")
+    left_out = not_asked_for(register.differences)
+    differences = listed(request, DifferenceTable, register.differences, prefix="differences", exclude=left_out)
+    if (file := first_file(lost, gains, differences)) is not None:
+        return file
     return render(
         request,
         "ledger/losses.html",
@@ -51,9 +54,9 @@ def losses(request: HttpRequest) -> HttpResponse:
             "not_found": [one.enquiry.number for one in register.not_found],
             "causes": _sums(register.by_cause(), "By cause", "Cause"),
             "stages": _sums(register.by_stage(), "By stage", "Stage"),
-            "losses": _lines(register.losses, "Known losses", "No known losses in this month."),
-            "gains": _lines(register.gains, "Gains: losses booked back", "Nothing was booked back in this month."),
-            "differences": _differences(register.differences),
+            "losses": lost.table,
+            "gains": gains.table,
+            "differences": differences.table,
         },
     )
 
@@ -104,95 +107,3 @@ def _sums(sums: list[tuple[str, int, int]], caption: str, head: str) -> Table:
         if sums
         else None,
     )
-
-
-def _lines(lines: tuple[LossLine, ...], caption: str, empty: str) -> Table:
-    return Table(
-        caption=caption,
-        columns=(
-            Column("Lost at"),
-            Column("Record"),
-            Column("Cause"),
-            Column("Product"),
-            Column("Volume", numeric=True, unit="L at 20 °C"),
-            Column("Strength", numeric=True, unit="% vol"),
-            Column("Alcohol", numeric=True, unit="LPA"),
-            Column("Reason"),
-            Column("Persons"),
-            Column("Movement", numeric=True),
-        ),
-        rows=[
-            Row(
-                [
-                    Cell(moment(line.at, year=True)),
-                    Cell(line.record, href=record_href(line.record_kind, line.record)),
-                    Cell(line.cause),
-                    Cell(line.product),
-                    Cell(NOT_STATED if line.litres20 is None else litres(line.litres20)),
-                    Cell(NOT_STATED if line.percent20 is None else percent(line.percent20, 2)),
-                    Cell(lpa(line.pure_ul)),
-                    Cell(line.reason),
-                    Cell(" and ".join(line.persons)),
-                    Cell(str(line.movement), href=reverse("movement", kwargs={"number": line.movement})),
-                ]
-            )
-            for line in lines
-        ],
-        empty=empty,
-        wide=True,
-    )
-
-
-def _differences(lines: tuple[DifferenceLine, ...]) -> Table:
-    crossed = any(one.earlier_ul for one in lines)
-    return Table(
-        caption="Differences and their enquiries",
-        columns=(
-            Column("Happened"),
-            Column("Record"),
-            Column("Operation"),
-            Column("Product"),
-            Column("Difference", numeric=True, unit="LPA"),
-            Column("Explained", numeric=True, unit="LPA"),
-            Column("Left", numeric=True, unit="LPA"),
-            *(
-                [
-                    Column("In earlier months", numeric=True, unit="LPA"),
-                    Column("In all its months", numeric=True, unit="LPA"),
-                ]
-                if crossed
-                else []
-            ),
-            Column("Enquiry"),
-            Column("State"),
-        ),
-        rows=[
-            Row(
-                [
-                    Cell(moment(one.at, year=True)),
-                    Cell(one.record, href=record_href(one.record_kind, one.record)),
-                    Cell(one.operation),
-                    Cell(one.stage),
-                    Cell(lpa(one.left_ul)),
-                    Cell(lpa(one.explained_ul)),
-                    Cell(lpa(one.open_ul)),
-                    *([Cell(lpa(one.earlier_ul)), Cell(lpa(one.in_all_ul))] if crossed else []),
-                    Cell(
-                        one.standing.enquiry.number,
-                        href=reverse("enquiry", kwargs={"number": one.standing.enquiry.number}),
-                    ),
-                    Cell("" if state_mark(one.standing) else _ended(one), state=state_mark(one.standing)),
-                ]
-            )
-            for one in lines
-        ],
-        empty="No difference has an enquiry in this month.",
-        wide=True,
-    )
-
-
-def _ended(one: DifferenceLine) -> str:
-    decided = one.standing.decided
-    if decided is not None and decided.ending == Ending.NOT_FOUND:
-        return f"{one.standing.in_words}: the law and the officer decide"
-    return one.standing.in_words

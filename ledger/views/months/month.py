@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
 
 from distillery.figures import ROUNDING, litres, lpa, moment, percent, pounds
+from distillery.lists.showing import first_file, listed
 from distillery.pages import LOOK, BalanceLine, Cell, Column, Row, Table
 from distillery.people.models import Person
 from distillery.people.roles import holds
@@ -19,7 +20,7 @@ from ledger.periods.words import closed_in_words
 from ledger.proof.clock_back import lately
 from ledger.statements.month import MonthAccount, NoSuchPeriod, RemovalLine, StageLine, month_account
 from ledger.statements.printed import month_account_pdf
-from ledger.views.enquiries.findings import finding_table, others_table
+from ledger.views.lists.findings import OTHERS, OTHERS_NOTE, EnquiryTable, FindingTable, others_of, shown
 from ledger.views.months.closing import period_table
 from ledger.views.months.crossed import crossed_tables
 from ledger.views.proof.trail import READERS
@@ -52,15 +53,20 @@ def _account(period: str) -> MonthAccount:
         raise Http404(str(unknown)) from unknown
 
 
-def month_page(request: HttpRequest, period: str) -> HttpResponse:
+def month_page(request: HttpRequest, period: str) -> HttpResponseBase:
     """The account of one month."""
     account = _account(period)
     open_findings = findings(period)
     site = account.site
-    shown = {one.key for one in open_findings}
+    keys = {one.key for one in open_findings}
     under = {one.enquiry.key: one for one in of_period(period)}
-    others = [one for key, one in under.items() if key not in shown and one.state in UNANSWERED]
+    others = [one for key, one in under.items() if key not in keys and one.state in UNANSWERED]
     crossed = crossings(period)
+    rows = shown(open_findings, period, under | by_key(keys - under.keys()))
+    to_look_into = listed(request, FindingTable, rows, prefix="findings")
+    under_it = listed(request, EnquiryTable, others_of(others), prefix="others", caption=OTHERS, note=OTHERS_NOTE)
+    if (file := first_file(to_look_into, under_it)) is not None:
+        return file
     return render(
         request,
         "ledger/month.html",
@@ -90,9 +96,9 @@ def month_page(request: HttpRequest, period: str) -> HttpResponse:
             "duty_not_known": [sentence for removal in account.removals for sentence in removal.not_known],
             "removals": _removals(account, carried_into(period, crossed)),
             "crossed": crossed_tables(period, crossed),
-            "others": others_table(others) if others else None,
+            "others": under_it.table if others else None,
             "vessels": _vessels(account),
-            "findings": finding_table(open_findings, period, under | by_key(shown - under.keys())),
+            "findings": to_look_into.table,
         },
     )
 

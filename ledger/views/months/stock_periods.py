@@ -7,16 +7,16 @@ from datetime import date, timedelta
 from django import forms
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import redirect, render
 
-from distillery.figures import day, moment
-from distillery.pages import Cell, Column, Row, Table
+from distillery.lists.showing import listed
 from distillery.people.models import Person
 from distillery.people.roles import CLOSERS, PLANT_KEEPERS, holds
 from distillery.retrying import Busy
 from ledger.periods.models import StockPeriod
 from ledger.periods.service import CannotClose, enter_stock_period
+from ledger.views.lists.periods import StockPeriodTable
 from ledger.views.ways import books_places
 
 
@@ -41,12 +41,12 @@ class StockPeriodForm(forms.Form):
     )
 
 
-def stock_periods(request: HttpRequest) -> HttpResponse:
+def stock_periods(request: HttpRequest) -> HttpResponseBase:
     """The stock periods entered so far, and for those who may, the form for the next."""
     person = request.user
     assert isinstance(person, Person)
     may_enter = holds(person, CLOSERS | PLANT_KEEPERS)
-    entered = list(StockPeriod.objects.select_related("person").order_by("-first_day"))
+    entered = list(StockPeriod.objects.order_by("-first_day"))
     form = StockPeriodForm(request.POST if request.method == "POST" else None, initial=_next_day(entered))
     if request.method == "POST":
         if not may_enter:
@@ -60,6 +60,9 @@ def stock_periods(request: HttpRequest) -> HttpResponse:
             else:
                 messages.success(request, f"Stock period {made.code} is entered.")
                 return redirect("stock_periods")
+    periods = listed(request, StockPeriodTable, StockPeriod.objects.select_related("person"))
+    if periods.file is not None:
+        return periods.file
     return render(
         request,
         "ledger/stock_periods.html",
@@ -67,7 +70,7 @@ def stock_periods(request: HttpRequest) -> HttpResponse:
             "area": "books",
             "density": "paper",
             "places": books_places("books"),
-            "table": _table(entered),
+            "periods": periods.table,
             "form": form,
             "may_enter": may_enter,
         },
@@ -76,25 +79,3 @@ def stock_periods(request: HttpRequest) -> HttpResponse:
 
 def _next_day(entered: list[StockPeriod]) -> dict[str, date]:
     return {"first_day": entered[0].last_day + timedelta(days=1)} if entered else {}
-
-
-def _table(entered: list[StockPeriod]) -> Table:
-    return Table(
-        caption="Stock periods",
-        note="newest first",
-        columns=tuple(Column(head) for head in ("Code", "First day", "Last day", "Allowed by", "Entered")),
-        rows=[
-            Row(
-                [
-                    Cell(one.code),
-                    Cell(day(one.first_day, year=True)),
-                    Cell(day(one.last_day, year=True)),
-                    Cell(one.source),
-                    Cell(f"{moment(one.entered_at, year=True)} {one.person.shown_name}"),
-                ]
-            )
-            for one in entered
-        ],
-        empty="None is entered, so the periods of account are calendar months.",
-        wide=True,
-    )

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from django import forms
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
-from distillery.clock.reading import site_day
-from distillery.figures import count, day, moment
-from distillery.pages import Cell, Column, Fact, Kind, Row, State, Table
+from distillery.figures import count, moment
+from distillery.lists.showing import listed
+from distillery.pages import Fact, Kind, State
 from distillery.people.models import Person
 from distillery.people.roles import CLOSERS, holds
 from distillery.retrying import Busy
@@ -25,6 +23,7 @@ from ledger.enquiries.opening import Unanswerable
 from ledger.proof.checking import NoDigest, read_digest
 from ledger.proof.noted import look_for
 from ledger.views.enquiries.forms import Box, SecondForm
+from ledger.views.lists.periods import SealTable
 from ledger.views.ways import books_places
 
 DAYS_SHOWN = 31
@@ -80,7 +79,7 @@ class GapForm(SecondForm):
         )
 
 
-def seals(request: HttpRequest) -> HttpResponse:
+def seals(request: HttpRequest) -> HttpResponseBase:
     """The page; a manager records on it what is lost, with a second person."""
     person = request.user
     assert isinstance(person, Person)
@@ -102,6 +101,9 @@ def seals(request: HttpRequest) -> HttpResponse:
     asking = NotedForm(request.GET) if "seal" in request.GET else NotedForm()
     found = _found(asking)
     last = last_seal()
+    by_day = listed(request, SealTable, _by_day(), prefix="day")
+    if by_day.file is not None:
+        return by_day.file
     return render(
         request,
         "ledger/seals.html",
@@ -116,7 +118,7 @@ def seals(request: HttpRequest) -> HttpResponse:
             "found_state": (STANDS if found.stands else DOES_NOT) if found is not None else None,
             "gaps": [said_of(gap) for gap in gaps()],
             "copies": _copies(),
-            "by_day": _by_day(),
+            "by_day": by_day.table,
             "form": form,
             "may_record": may_record,
         },
@@ -144,20 +146,12 @@ def _copies() -> list[str]:
     ]
 
 
-def _by_day() -> Table:
+def _by_day() -> list[BooksSeal]:
     """The last seal of each of the newest days: one step along the index for each."""
-    rows: list[Row] = []
+    found: list[BooksSeal] = []
     one = last_seal()
-    while one is not None and len(rows) < DAYS_SHOWN:
-        cells: list[Any] = [Cell(day(site_day(one.made_at), year=True)), Cell(count(one.number))]
-        rows.append(Row([*cells, Cell(one.seal)]))
+    while one is not None and len(found) < DAYS_SHOWN:
+        found.append(one)
         begins = timezone.localtime(one.made_at).replace(hour=0, minute=0, second=0, microsecond=0)
         one = BooksSeal.objects.filter(made_at__lt=begins, number__lt=one.number).order_by("-number").first()
-    return Table(
-        caption="Last seal of each day",
-        note="newest first",
-        columns=(Column("Day"), Column("Number", numeric=True), Column("Seal")),
-        rows=rows,
-        empty="Nothing is written yet, so there is no seal.",
-        wide=True,
-    )
+    return found

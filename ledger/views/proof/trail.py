@@ -5,12 +5,14 @@ from __future__ import annotations
 from typing import Final
 from urllib.parse import urlencode
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
 from django.urls import reverse
 
+from distillery.lists.showing import listed
 from distillery.people.roles import ADMINISTRATOR, MANAGER, OFFICER, needs
-from distillery.trail.reading import NoSuchDay, Run, day_of, page
+from distillery.trail.reading import NoSuchDay, Run, day_of, page, told_entries
+from ledger.views.lists.trail import TrailFilters, TrailTable
 from ledger.views.ways import books_places
 
 READERS: Final = frozenset({MANAGER, OFFICER, ADMINISTRATOR})
@@ -48,3 +50,13 @@ def trail(request: HttpRequest) -> HttpResponse:
 def _way(day: str, before: int | None) -> str:
     asked = {key: str(value) for key, value in (("day", day), ("before", before)) if value}
     return f"{reverse('trail')}?{urlencode(asked)}" if asked else reverse("trail")
+
+
+@needs(READERS)
+def trail_entries(request: HttpRequest) -> HttpResponseBase:
+    """Every entry of the trail by itself."""
+    found = listed(request, TrailTable, told_entries(), TrailFilters)
+    if found.file is not None:
+        return found.file
+    shown = {"area": "books", "density": "paper", "places": books_places("books"), "entries": found.table}
+    return render(request, "ledger/trail_entries.html", shown)

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
+from html import unescape
+
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from small_site import cask, charged_run, fill, opening, small_site
 
 from batches.records import recording
+from distillery.plant.models import Vessel
 
 pytestmark = pytest.mark.django_db
 
@@ -49,9 +53,16 @@ def test_several_make_a_list_and_none_a_sentence(site, browser_of):
     several = browser_of(site).get("/find/", {"q": "C00"}).content.decode()
     assert "3 fit" in several
     assert "/casks/C003/" in several
-    assert "begins with NOTHING" in browser_of(site).get("/find/", {"q": "NOTHING"}).content.decode()
+    assert "is or begins with NOTHING" in browser_of(site).get("/find/", {"q": "NOTHING"}).content.decode()
     assert "scan its code" in browser_of(site).get("/find/").content.decode()
     assert "&lt;b&gt;" in browser_of(site).get("/find/", {"q": "<b>"}).content.decode()
+
+
+def _way(page: str, text: str) -> str:
+    """Where the link with this text leads."""
+    found = re.search(rf'href="([^"]*)">{text}<', page)
+    assert found, f"there is no way to '{text}'"
+    return unescape(found[1])
 
 
 def test_the_warehouse_filters_and_pages_by_number(site, browser_of):
@@ -61,16 +72,20 @@ def test_the_warehouse_filters_and_pages_by_number(site, browser_of):
     here = browser_of(site)
     first = here.get("/warehouse/").content.decode()
     assert "126.35" in first
-    assert "after=D046" in first
-    second = here.get("/warehouse/?after=D046").content.decode()
-    assert "D047" in second
-    assert "before=D047" in second
-    back = here.get("/warehouse/?before=D047").content.decode()
-    assert "C001" in back
+    assert "/casks/D046/" in first
+    assert "/casks/D047/" not in first
+    second = here.get(f"/warehouse/{_way(first, 'Lines after')}").content.decode()
+    assert "/casks/D047/" in second
+    assert "/casks/D046/" not in second
+    back = here.get(f"/warehouse/{_way(second, 'Lines before')}").content.decode()
+    assert "/casks/C001/" in back
     only = here.get("/warehouse/?warehouse=W1").content.decode()
     assert "C003" in only
     assert "D001" not in only
     assert "No casks match" in here.get("/warehouse/?q=zzz").content.decode()
+    assert "/casks/D001/" not in here.get("/warehouse/?state=full").content.decode()
+    assert "/casks/C001/" not in here.get("/warehouse/?state=empty").content.decode()
+    assert ">Total<" in here.get("/warehouse/?state=full").content.decode()
 
 
 def test_the_warehouse_asks_no_more_for_more_casks(site, browser_of):
@@ -120,3 +135,42 @@ def test_an_open_record_is_listed_by_its_state(site, browser_of):
     assert run.number in here.get("/records/spirit_run/?state=open").content.decode()
     assert "No spirit runs match" in here.get("/records/spirit_run/?state=complete").content.decode()
     assert "/records/spirit_run/?state=open" in here.get("/records/").content.decode()
+
+
+@pytest.mark.parametrize("asked", ["cf1", "CF1", "cf 1", "CF-001", "cf00001"])
+def test_a_number_is_known_without_its_noughts(site, browser_of, asked):
+    fill(site)
+    assert browser_of(site).get("/find/", {"q": asked})["Location"] == "/records/cask_fill/CF0001/"
+
+
+def test_a_cask_is_known_by_its_year_and_number(site, browser_of):
+    cask("2022/0007", "W1")
+    assert browser_of(site).get("/find/", {"q": "2022/7"})["Location"] == "/casks/2022/0007/"
+
+
+def test_lots_documents_products_vessels_and_people_are_found_by_name(site, browser_of):
+    stock = {"product": "first release", "bottle_centilitres": "70", "label_percent": "46", "bottles": "120"}
+    recording.save("opening_bottled_stock", None, stock | {"at": "2027-03-01 06:00"}, person=site)
+    left = stock | {"at": "2027-03-05 09:00", "bottles": "20", "kind": "home use", "document": "W5-0031"}
+    recording.save("removal", None, left, person=site)
+    here = browser_of(site)
+    for asked in ("W5-0031", "w5-31"):
+        assert here.get("/find/", {"q": asked})["Location"] == "/records/removal/RM0001/"
+    product = here.get("/find/", {"q": "First Release"}).content.decode()
+    assert "names product" in product
+    assert "Bottled stock" in product
+    assert "/records/removal/RM0001/" in product
+    person = here.get("/find/", {"q": site.username})
+    assert person["Location"] == f"/books/movements/?person={site.username}"
+    vessel = Vessel.objects.exclude(kind="cask").first()
+    assert vessel is not None
+    Vessel.objects.filter(pk=vessel.pk).update(name="Long receiver by the door")
+    assert here.get("/find/", {"q": "by the DOOR"})["Location"] == f"/books/accounts/{vessel.code}/"
+
+
+def test_what_is_not_found_says_what_can_be_looked_for(site, browser_of):
+    page = browser_of(site).get("/find/", {"q": "nothing of the kind"}).content.decode()
+    for words in ("nothing of the kind", "without their noughts", "documents", "products", "/records/"):
+        assert words in page
+    for odd in ("\x00", "0", "000000000000000000000", "'", "%", "²"):
+        assert browser_of(site).get("/find/", {"q": odd}).status_code in (200, 302, 400)

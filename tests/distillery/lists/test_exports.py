@@ -46,7 +46,10 @@ def test_comma_separated_text_has_plain_figures_and_a_sign_for_over() -> None:
 
 
 def test_page_and_paper_say_missing_or_over() -> None:
-    shown = [Amounts([]).row(amount("x", difference_ul=ul)).cells[4].text for ul in (4_500_000, -4_500_000, 0, 4_000)]
+    shown = [
+        Amounts([]).rows_of([amount("x", difference_ul=ul)])[0].cells[4].text
+        for ul in (4_500_000, -4_500_000, 0, 4_000)
+    ]
     assert shown == ["4.50 missing", "4.50 over", "0.00", "0.00"]
 
 

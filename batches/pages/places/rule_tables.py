@@ -1,0 +1,170 @@
+"""The lists of the site as it is set up: review thresholds, bands, usual figures, duty rates, roundings of the law."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from distillery import figures
+from distillery.lists.columns import DayColumn, FigureColumn, ListColumn, LitresColumn, LpaColumn, WholeColumn
+from distillery.lists.tables import HouseTable
+from distillery.rules.models import ONE, DutyRate
+
+PER_CENT = ONE // 100
+PENCE_HUNDREDTHS_A_POUND = 10_000
+
+
+def _capital(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}"
+
+
+class PerCentColumn(WholeColumn):
+    """Percent from millionths of the whole."""
+
+    of, places = PER_CENT, 2
+
+
+class ThresholdTable(HouseTable):
+    """From which size on the difference of an operation is looked into."""
+
+    operation = ListColumn("Operation", lambda row: _capital(row.operation), order=("operation", "vessel", "from_day"))
+    vessel = ListColumn("Vessel", "vessel", none="any")
+    since = DayColumn("From", "from_day", order=("from_day", "pk"))
+    usual = PerCentColumn("Usual loss", "usual_millionths", unit="% of alcohol in")
+    threshold = PerCentColumn("Review threshold", "threshold_millionths", unit="% of alcohol in")
+    floor = LpaColumn("At least", "floor_ul")
+    source = ListColumn("Source", "source")
+
+    name, caption = "thresholds", "Review thresholds"
+    nothing = "No review thresholds set: nothing is looked into. Enter one with the command set_figure."
+
+    class Meta(HouseTable.Meta):
+        order_by = ("operation",)
+
+
+class BandTable(HouseTable):
+    """What a cask is expected to lose a year."""
+
+    warehouse = ListColumn("Warehouse", "warehouse", none="any", order=("warehouse", "cask_kind", "from_day"))
+    kind = ListColumn("Kind of cask", "cask_kind", none="any")
+    since = DayColumn("From", "from_day", order=("from_day", "pk"))
+    low = PerCentColumn("Least", "low_millionths_a_year", places=1, unit="% a year")
+    high = PerCentColumn("Most", "high_millionths_a_year", places=1, unit="% a year")
+    source = ListColumn("Source", "source")
+
+    name, caption = "bands", "Expected loss in cask"
+    nothing = "No bands set, so no cask is judged by its age. Enter one with the command set_figure."
+
+    class Meta(HouseTable.Meta):
+        order_by = ("since",)
+
+
+class UsualFigureTable(HouseTable):
+    """What figures of operations usually are."""
+
+    figure = ListColumn("Figure", lambda row: _capital(row.name), order=("name", "from_day"))
+    since = DayColumn("From", "from_day", order=("from_day", "pk"))
+    usual = ListColumn(
+        "Usual",
+        lambda row: None if row.expected_millionths is None else f"{row.expected_millionths / ONE:g}",
+        none="learnt",
+    )
+    strays = ListColumn("Strays by", lambda row: f"{row.spread_millionths / ONE:g}")
+    unit_of = ListColumn("Unit", "unit")
+    source = ListColumn("Source", "source")
+
+    name, caption = "usual", "Usual figures, until the site's own history says better"
+    nothing = "No usual figures set: the site's own history says what is usual once there is enough of it."
+
+    class Meta(HouseTable.Meta):
+        order_by = ("figure",)
+
+
+def _range(rate: DutyRate) -> str:
+    low, high = rate.strength_from_millionths / PER_CENT, rate.strength_to_millionths / PER_CENT
+    return f"{figures.percent(low)} to {figures.percent(high)}"
+
+
+class PoundsPerLpaColumn(WholeColumn):
+    """Pounds for each litre of pure alcohol from hundredths of a penny."""
+
+    of, places, unit = PENCE_HUNDREDTHS_A_POUND, 2, "£ per LPA"
+
+
+class RateTable(HouseTable):
+    """Duty rates with the days they are known for."""
+
+    since = DayColumn("From", "from_day", order=("from_day", "strength_from_millionths", "pk"))
+    until = DayColumn("Known to", "to_day", none="until another begins")
+    strength = ListColumn("Strength", _range, unit="% vol")
+    rate = PoundsPerLpaColumn("Rate", "pence_hundredths_per_lpa")
+    tax_type = ListColumn("Tax type", "tax_type")
+    source = ListColumn("Source", "source")
+
+    name, caption = "rates", "Duty rates"
+    nothing = "No duty rates set, so no duty is worked out. Enter the first above, with its source."
+
+    class Meta(HouseTable.Meta):
+        order_by = ("since",)
+
+
+class RoundingTable(HouseTable):
+    """How official figures are rounded."""
+
+    figure = ListColumn("Figure", lambda row: _capital(row.name))
+    since = DayColumn("From", "from_date", none="not dated")
+    step = ListColumn("To whole steps of", lambda row: f"{row.step:f} {row.unit}")
+    rounded = ListColumn("Rounded", lambda row: row.mode.replace("_", " "))
+    source = ListColumn("Source", "source")
+
+    name, caption = "roundings", "Roundings of the law"
+    nothing = "No roundings set. Enter the first above, with its source."
+
+
+class VesselTable(HouseTable):
+    """Vessels but the casks, as they are set up."""
+
+    code = ListColumn("Vessel", "code", order=("code",))
+    named = ListColumn("Name", "name")
+    kind = ListColumn("Kind", lambda row: row.get_kind_display())
+    stage = ListColumn("Stage", lambda row: row.get_stage_display())
+    purpose = ListColumn("Kept for", lambda row: row.get_purpose_display())
+    capacity = LitresColumn("Capacity", "capacity_ul", places=0, unit="L")
+    calibrated = DayColumn("Calibrated", "calibrated", none="not recorded")
+    points = FigureColumn("Lines of its table", "points")
+
+    name, caption = "vessels", "Vessels"
+    nothing = "No vessels set up. They come with the plant that is loaded."
+
+    class Meta(HouseTable.Meta):
+        order_by = ("code",)
+
+
+class CountedCasksTable(HouseTable):
+    """How many casks of a kind stand in each warehouse."""
+
+    warehouse = ListColumn("Warehouse", lambda row: row["warehouse"], none="not recorded")
+    kind = ListColumn("Kind", lambda row: row["kind"])
+    casks = FigureColumn("Casks", lambda row: row["number"])
+
+    name, caption = "counted-casks", "Casks"
+    nothing = "No casks set up. They come with the plant that is loaded."
+    adds_up = True
+
+    def totals(self, rows: Any) -> dict[str, int]:
+        numbers = [row["number"] for row in rows]
+        return {"casks": sum(numbers)} if numbers else {}
+
+
+class PeopleTable(HouseTable):
+    """People and their roles."""
+
+    person = ListColumn("Name", "shown_name")
+    username = ListColumn("Signs on as", "username", order=("username",))
+    roles = ListColumn("Roles", lambda row: ", ".join(sorted(one.name for one in row.groups.all())), none="none")
+    state = ListColumn("Now", lambda row: "may sign on" if row.is_active else "no longer")
+
+    name, caption = "people", "People"
+    nothing = "No people yet. Make the first with the command person."
+
+    class Meta(HouseTable.Meta):
+        order_by = ("username",)

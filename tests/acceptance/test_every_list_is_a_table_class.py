@@ -1,0 +1,251 @@
+"""Every list on a page comes from a table class; what is no list is a statement, named here one by one.
+
+All addresses of the program are walked in the sample month. A list carries the name of its class; any other table must
+be among STATEMENTS: a fixed form whose lines follow from what it states, or the parts of one record or enquiry.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+import pytest
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+from django.utils.text import slugify
+
+from batches.models import Reading, Record
+from distillery.lists.tables import HouseTable
+from distillery.plant.models import Cask, Stage
+from ledger.enquiries.models import Enquiry
+from ledger.models import Movement
+from ledger.views.lists.findings import KINDS
+
+PERIOD = "2027-03"
+
+# By address: the tables on it that are no lists, with what each states.
+STATEMENTS = {
+    "month": {
+        "stages": "the account of the month",
+        "losses": "sums of the account by cause",
+        "differences": "sums of the account by place",
+        "removals": "sums of the account by kind",
+        "vessels": "what each vessel held at its end",
+        "brought": "what it carries over a close",
+        "carried": "what later periods carry for it",
+    },
+    "losses": {"causes": "sums by cause", "stages": "sums by stage"},
+    "books": {"periods": "the months and how each was closed"},
+    "close_period": {"blocks": "what stands in the way", "frozen": "what the accounts came to"},
+    "plant": {"<stage>": "what stands in the vessels of a stage"},
+    "trail": {"trail": "the trail with what was entered together in one line"},
+    "movement": {"legs": "the two sides of one movement"},
+    "record": {
+        "rows": "the lines of one sheet",
+        "readings": "the readings of one record",
+        "gauge": "the gauges of one record",
+        "flow": "the measured flows of one record",
+        "kinds": "its figures beside their kind",
+        "movement-<number>": "the legs it posted",
+        "gauge-<number>-steps": "one gauge from reading to alcohol",
+        "gauge-<number>-parts": "what each reading adds to its uncertainty",
+        "flow-<number>-steps": "one measured flow from reading to alcohol",
+        "flow-<number>-parts": "what each reading adds to its uncertainty",
+        "duty": "the duty on one removal",
+        "corrections": "what was put right on one record",
+    },
+    "record_reading": {"readings": "the readings of one record"},
+    "enquiry": {
+        "likely-<kind>": "what would explain one finding",
+        "readings": "the readings of one operation",
+        "before": "the figures drawn in a chart",
+        "leaning-<number>": "the figures drawn in a chart",
+        "better": "what another instrument would show",
+        "events": "what was done about one enquiry",
+        "runs": "the runs one enquiry covers",
+    },
+    "finding": {
+        "likely-<kind>": "what would explain one finding",
+        "readings-<kind>": "the readings of one operation",
+        "before-<kind>": "the figures drawn in a chart",
+        "leaning-<number>": "the figures drawn in a chart",
+    },
+    "enquiry_agree": {"posts": "what an ending would post"},
+}
+STAGES = frozenset(slugify(stage) for stage in Stage.values)
+TABLE = re.compile(r"<table(?P<list> data-list=\"(?P<name>[^\"]+)\")?[^>]*>\s*<caption id=\"(?P<caption>[^\"]+)\"")
+
+
+def routes(patterns: list[URLPattern | URLResolver]) -> Iterator[URLPattern]:
+    for one in patterns:
+        if isinstance(one, URLResolver):
+            yield from routes(one.url_patterns)
+        else:
+            yield one
+
+
+def arguments() -> dict[str, dict[str, object]]:
+    """What fills in the parts of addresses that have any."""
+    record = Record.objects.filter(kind="spirit_run").latest("happened_from")
+    reading = Reading.objects.select_related("record").first()
+    enquiry = Enquiry.objects.first()
+    movement = Movement.objects.latest("pk")
+    assert reading is not None
+    assert enquiry is not None
+    cask = Cask.objects.select_related("vessel").first()
+    assert cask is not None
+    of_record = {"kind": record.kind, "number": record.number}
+    of_period = {"period": PERIOD}
+    of_enquiry = {"number": enquiry.number}
+    found = dict.fromkeys(RECORD_ROUTES, of_record)
+    found |= dict.fromkeys(ENQUIRY_ROUTES, of_enquiry)
+    found |= dict.fromkeys(("month", "month_pdf", "close_period", "losses_csv", "losses_pdf"), of_period)
+    found |= {name: {"kind": record.kind} for name in ("record_list", "record_new", "blank_sheet_pdf")}
+    return found | {
+        "reading_strike": {"kind": reading.record.kind, "number": reading.record.number, "reading": reading.pk},
+        "finding": {"period": PERIOD, "record": enquiry.record_number},
+        "enquiry_open": {"kind": record.kind, "record": record.number},
+        "movement": {"number": movement.pk},
+        "cask": {"code": cask.vessel.code},
+        "vessel_account": {"code": "SV"},
+        "bench_tool": {"name": "reduce"},
+        "bench_slip": {"name": "reduce"},
+        "bench_table_pdf": {"name": "strength"},
+    }
+
+
+RECORD_ROUTES = (
+    "record",
+    "record_add",
+    "record_correct",
+    "record_reading",
+    "record_void",
+    "record_countersign",
+    "record_send_back",
+    "record_pdf",
+)
+ENQUIRY_ROUTES = (
+    "enquiry",
+    "enquiry_add",
+    "enquiry_propose",
+    "enquiry_agree",
+    "enquiry_send_back",
+    "enquiry_reopen",
+    "enquiry_tie",
+    "enquiry_pdf",
+)
+# Walked without a signing-on of their own: they end it, or begin it.
+SIGNING = {"login", "logout"}
+# No page, but what a button does.
+ANSWERS_POSTS_ALONE = {"record_countersign", "enquiry_send_back"}
+
+
+def classes(kind: type[HouseTable] = HouseTable) -> Iterator[type[HouseTable]]:
+    for one in kind.__subclasses__():
+        yield one
+        yield from classes(one)
+
+
+def spoken_of(caption: str) -> str:
+    """The name of a table as STATEMENTS has it: its caption's without the numbers of the data."""
+    name = re.sub(r"\d+", "<number>", caption.removesuffix("-caption"))
+    of_a_kind = re.sub(rf"-({'|'.join(map(slugify, KINDS))})$", "-<kind>", name)
+    return "<stage>" if name in STAGES else of_a_kind
+
+
+@pytest.fixture
+def everybody(person_of):
+    return person_of("test-everybody", "manager", "administrator", "staff")
+
+
+def test_every_table_on_every_page_is_a_list_or_a_statement_named_here(loaded_month, everybody, browser_of):
+    here, filled = browser_of(everybody), arguments()
+    lists: dict[str, set[str]] = {}
+    strange = []
+    walked = [route.name for route in routes(get_resolver().url_patterns) if route.name not in SIGNING]
+    for route in walked:
+        answer = here.get(reverse(route, kwargs=filled.get(route)))
+        assert answer.status_code < 400 or route in ANSWERS_POSTS_ALONE | set(ENQUIRY_ROUTES), route
+        if answer.status_code != 200 or not answer["Content-Type"].startswith("text/html"):
+            continue
+        page = answer.content.decode()
+        assert len(TABLE.findall(page)) == page.count("<table"), f"a table of {route} has no caption"
+        for table in TABLE.finditer(page):
+            if table["list"]:
+                lists.setdefault(route, set()).add(table["name"])
+            elif spoken_of(table["caption"]) not in STATEMENTS.get(route, {}):
+                strange.append(f"{route}: {spoken_of(table['caption'])}")
+    assert not strange, "\n".join(sorted(set(map(str, strange))))
+    named = {one.name for one in classes()}
+    assert {name for of_page in lists.values() for name in of_page} <= named
+    assert set(lists) >= {
+        "shift",
+        "records",
+        "record_list",
+        "warehouse",
+        "cask",
+        "casks_expected",
+        "bottling",
+        "site",
+        "instruments",
+        "accounts",
+        "movements",
+        "vessel_account",
+        "findings",
+        "enquiries",
+        "losses",
+        "month",
+        "seals",
+        "trail_entries",
+    }
+
+
+LISTS = {
+    "/": ("open", "written"),
+    "/warehouse/": ("",),
+    "/warehouse/expected/": ("",),
+    "/bottling/": ("stock", "bottlings", "removals"),
+    "/site/": ("vessels", "counted-casks", "thresholds", "bands", "usual", "rates", "roundings", "people"),
+    "/plant/instruments/": ("instruments", "uses", "certificates", "calibrations", "obscurations"),
+    "/books/accounts/": ("",),
+    "/books/movements/": ("",),
+    f"/books/accounts/SV/?month={PERIOD}": ("", "gauges"),
+    f"/books/findings/?month={PERIOD}": ("", "others"),
+    "/books/enquiries/": ("",),
+    f"/books/losses/?month={PERIOD}": ("losses", "gains", "differences"),
+    f"/books/months/{PERIOD}/": ("findings", "others"),
+    "/books/stock-periods/": ("",),
+    "/books/seals/": ("day",),
+    "/books/trail/entries/": ("",),
+}
+
+
+@pytest.mark.parametrize(("page", "prefix"), [(page, one) for page, several in LISTS.items() for one in several])
+def test_every_list_is_saved_and_printed_from_its_class(loaded_month, everybody, browser_of, page: str, prefix: str):
+    here = browser_of(everybody)
+    name = f"{prefix}-as" if prefix else "as"
+    beginnings = {"csv": b"", "xlsx": b"PK", "pdf": b"%PDF"}
+    for kind, beginning in beginnings.items():
+        answer = here.get(f"{page}{'&' if '?' in page else '?'}{name}={kind}")
+        assert answer.status_code == 200
+        content = b"".join(answer.streaming_content) if answer.streaming else answer.content
+        assert content.startswith(beginning)
+        assert not content.startswith(b"<!doctype")
+
+
+ALWAYS_SHOWN = [(page, one) for page, several in LISTS.items() for one in several if one != "others"]
+
+
+@pytest.mark.parametrize(("page", "prefix"), ALWAYS_SHOWN)
+def test_every_list_says_what_it_leaves_out_and_sorts_by_each_of_its_heads(
+    loaded_month, everybody, browser_of, page: str, prefix: str
+):
+    here, before = browser_of(everybody), f"{prefix}-" if prefix else ""
+    joined = f"{page}{'&' if '?' in page else '?'}"
+    answer = here.get(f"{joined}{before}sort=colour&{before}per_page=many&{before}page=999999&{before}after=zz")
+    assert answer.status_code == 200
+    text = answer.content.decode()
+    assert "cannot be sorted by" in text
+    for sort in set(re.findall(rf"[?;]{before}sort=(-?[a-z_]+)\"", text)):
+        for turned in (sort, f"-{sort.removeprefix('-')}"):
+            for way in ("", f"&{before}page=last"):
+                assert here.get(f"{joined}{before}sort={turned}{way}").status_code == 200
