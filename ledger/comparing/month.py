@@ -6,13 +6,13 @@ from dataclasses import dataclass, replace
 
 from distillery.plant.lookup import Plant
 from ledger.comparing.drift.watching import Watched, watch
-from ledger.comparing.model.alike import likeness_lines
-from ledger.comparing.model.rows import Sheet, left_free
-from ledger.comparing.model.sheets import sheet_of
-from ledger.comparing.model.surroundings import Surroundings
-from ledger.comparing.model.usual import UsualOf, usual_of_rules
+from ledger.comparing.model.balance_model import BalanceModel, left_free
+from ledger.comparing.model.building import balance_model_of
+from ledger.comparing.model.kinds.equations import kind_equations
+from ledger.comparing.model.usual_losses import ExpectedLossOf, expected_losses_of_rules
+from ledger.comparing.model.written_context import WrittenContext
 from ledger.comparing.observations.from_ledger import log_of
-from ledger.comparing.observations.seen import Log
+from ledger.comparing.observations.observed import Log
 from ledger.comparing.search.remeasuring import Remeasure, remeasure_at
 from ledger.comparing.search.searching import Search
 from ledger.comparing.statistics.algebra.problem import FaultKind
@@ -36,14 +36,16 @@ def month_of(period: str | None, plant: Plant) -> Month:
     return compare(with_tables(log_of(period), plant), plant)
 
 
-def compare(log: Log, plant: Plant, usual_of: UsualOf | None = None, remeasure: Remeasure | None = None) -> Month:
+def compare(
+    log: Log, plant: Plant, usual_of: ExpectedLossOf | None = None, remeasure: Remeasure | None = None
+) -> Month:
     """Searches a log for single faults and for what lasts.
 
     Where something lasts, the single faults are looked for once more with it left free: the first runs of a lasting
     loss are no losses of their own, and a slip among them is judged beside its share.
     """
-    sheet = sheet_of(log, usual_of or usual_of_rules(dict(log.casks)), likeness_lines(log))
-    written = Surroundings(log, sheet.known).written
+    sheet = balance_model_of(log, usual_of or expected_losses_of_rules(dict(log.casks)), kind_equations(log))
+    written = WrittenContext(log, sheet.known).written
     measuring = remeasure or remeasure_at(plant)
     search = Search(_apart(sheet), written, measuring, [])
     search.run()
@@ -53,7 +55,7 @@ def compare(log: Log, plant: Plant, usual_of: UsualOf | None = None, remeasure: 
     return Month(Search(sheet, written, measuring, []), search, watched)
 
 
-def _beside(watched: Watched, sheet: Sheet, first: Search) -> tuple[Search, Watched]:
+def _beside(watched: Watched, sheet: BalanceModel, first: Search) -> tuple[Search, Watched]:
     losses = _losses(watched, first)
     if losses:
         # The first run of a large lasting loss is loud enough to be taken for a loss of its own.
@@ -98,6 +100,6 @@ def with_tables(log: Log, plant: Plant) -> Log:
     return replace(log, table_ends=ends)
 
 
-def _apart(sheet: Sheet) -> Sheet:
+def _apart(sheet: BalanceModel) -> BalanceModel:
     """A sheet of its own to be corrected, the one as written untouched."""
     return replace(sheet, free=list(sheet.free))

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ledger.comparing.findings.detectability import NotSeen, not_seen
+from ledger.comparing.findings.detectability import Detectability, detectability_of
 from ledger.comparing.findings.findings import Finding, compared
 from ledger.comparing.month import Month
 from ledger.enquiries.covering import GAUGING_OF
@@ -24,7 +24,7 @@ class Looked:
     """A finding as it stands, and what could not have been seen at its operation with the present instruments."""
 
     finding: Finding | None
-    not_seen: NotSeen | None
+    not_seen: Detectability | None
     month: Month
 
 
@@ -37,9 +37,9 @@ def look_at(enquiry: Enquiry) -> Looked:
     return Looked(finding, unseen(month, enquiry.record_number), month)
 
 
-def unseen(month: Month, record: str) -> NotSeen | None:
+def unseen(month: Month, record: str) -> Detectability | None:
     """What could not have been seen there; nothing where even the loss of all that went in would not show."""
-    found = not_seen(month, record)
+    found = detectability_of(month, record)
     return found if found is not None and found.detectable < found.charge else None
 
 

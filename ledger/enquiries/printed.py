@@ -14,8 +14,8 @@ from ledger.enquiries.balance import open_of
 from ledger.enquiries.covering import covered
 from ledger.enquiries.finding_of import look_at
 from ledger.enquiries.models import Ending, EnquiryEvent, What
-from ledger.enquiries.reading import Standing, history
 from ledger.enquiries.register import Register
+from ledger.enquiries.standing import Standing, history
 from ledger.models import Gauge
 from ledger.statements.month import bounds
 

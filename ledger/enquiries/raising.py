@@ -19,17 +19,17 @@ from distillery.figures import lpa
 from distillery.people.models import Person
 from distillery.plant.lookup import Plant
 from ledger.comparing.findings.findings import CONTINUITY, ENQUIRY, LIKENESS, WATCH, Finding, findings
-from ledger.comparing.near import near
+from ledger.comparing.record import near
 from ledger.enquiries.balance import open_of
 from ledger.enquiries.covering import LASTING, is_whole
 from ledger.enquiries.finding_of import place_of
 from ledger.enquiries.models import Ending, Enquiry, What
 from ledger.enquiries.opening import BY_HAND, About, add, hold, open_about, open_period
-from ledger.enquiries.reading import UNANSWERED, Standing, State, by_key, history, standings, unanswered
+from ledger.enquiries.standing import UNANSWERED, Standing, State, by_key, history, standings, unanswered
 from ledger.enquiries.whole import keep_up
 from ledger.models import Movement
 from ledger.periods import period_of
-from ledger.periods.reading import bounds
+from ledger.periods.calendar import bounds
 
 # What a person has to answer for. Gauge again and watches ask for a look, not yet for an answer.
 RAISED = frozenset({ENQUIRY, CONTINUITY, LIKENESS})

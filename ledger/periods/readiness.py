@@ -17,7 +17,7 @@ from distillery.clock.reading import AHEAD, books_now
 from ledger.enquiries import unanswered
 from ledger.enquiries.models import Enquiry
 from ledger.models import Movement
-from ledger.periods.reading import Calendar, last_closing
+from ledger.periods.calendar import Calendar, last_closing
 from ledger.posting.accounts import OPENING_STOCK
 
 

@@ -24,13 +24,13 @@ from distillery.clock.reading import books_now
 from distillery.people.models import Person
 from distillery.people.roles import CLOSERS, PLANT_KEEPERS, holds, may_write
 from distillery.retrying import retried
-from distillery.seals.reading import last_seal
+from distillery.seals.lookup import last_seal
 from ledger.enquiries.raising import bring_up_to_date
 from ledger.models import Account, AccountMonth, Head, Movement
 from ledger.periods import sealed
+from ledger.periods.calendar import STOCK_PERIOD, Calendar, NoSuchPeriod, last_closing, request_of
 from ledger.periods.models import CloseRequest, Closing, ClosingBalance, StockPeriod
 from ledger.periods.readiness import NotReady, newest_moment, not_ready
-from ledger.periods.reading import STOCK_PERIOD, Calendar, NoSuchPeriod, last_closing, request_of
 from ledger.periods.seen import closing_as_seen
 from ledger.posting.turns import turn
 from ledger.proof import sealing

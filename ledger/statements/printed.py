@@ -13,7 +13,7 @@ from distillery.printing.balance import BalanceRow
 from distillery.printing.house import impression, site
 from ledger.comparing.findings.findings import findings
 from ledger.enquiries import state_of
-from ledger.enquiries.reading import UNANSWERED, of_period
+from ledger.enquiries.standing import UNANSWERED, of_period
 from ledger.models import Movement, MovementKind
 from ledger.periods.crossing import Crossing, carried_from, carried_into, crossings
 from ledger.periods.words import closed_in_words

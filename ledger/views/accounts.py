@@ -12,7 +12,7 @@ from distillery.figures import SIGNED, litres, lpa, moment, percent, span
 from distillery.pages import BalanceLine, Cell, Column, Fact, Row, State, Table, late
 from distillery.pages import Kind as Mark
 from distillery.plant.models import MICRO, Kind
-from ledger.enquiries.reading import of_account
+from ledger.enquiries.standing import of_account
 from ledger.models import Account, AccountKind, Entry, Gauge, Movement
 from ledger.proof.chain import link_of, seal_holds
 from ledger.proof.clock_back import ran_back

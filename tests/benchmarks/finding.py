@@ -27,7 +27,7 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "distillery.settings")
 from tests.running_site import Databases, run  # noqa: E402
 
 if TYPE_CHECKING:
-    from ledger.comparing.observations.seen import Log, Measured
+    from ledger.comparing.observations.observed import Log, Measured
     from ledger.comparing.search.remeasuring import Remeasure
 
 OPERATIONS = 1000
@@ -78,7 +78,7 @@ def _saves() -> tuple[float, float]:
 
     from batches.loading import load_folder as loading
     from batches.records import recording
-    from ledger.comparing.near import near
+    from ledger.comparing.record import near
     from tests.simulator import simulate
 
     saves: list[float] = []

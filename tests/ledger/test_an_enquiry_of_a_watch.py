@@ -28,8 +28,8 @@ from ledger.enquiries.covering import covered, divided, shares
 from ledger.enquiries.models import Ending, Enquiry, What
 from ledger.enquiries.opening import Unanswerable
 from ledger.enquiries.raising import bring_up_to_date
-from ledger.enquiries.reading import State, history, standing_of, state_of
 from ledger.enquiries.register import loss_register
+from ledger.enquiries.standing import State, history, standing_of, state_of
 from ledger.enquiries.whole import open_whole
 from ledger.models import Movement, MovementKind
 from ledger.periods import service

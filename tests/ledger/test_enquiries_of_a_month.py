@@ -14,17 +14,17 @@ from batches.records import recording
 from distillery import signed
 from distillery.people.models import Person
 from ledger.comparing.findings.findings import ENQUIRY, findings
-from ledger.comparing.model.likeness import likenesses_in
-from ledger.comparing.model.unlike import unlike_findings
-from ledger.comparing.near import near
+from ledger.comparing.findings.unlike import unlike_findings
+from ledger.comparing.model.kinds.deviations import likenesses_in
+from ledger.comparing.record import near
 from ledger.enquiries import raising, state_of, unanswered
 from ledger.enquiries.answering import Proposal, agree, propose, reopen
 from ledger.enquiries.balance import open_of
 from ledger.enquiries.models import Ending, Enquiry, What
 from ledger.enquiries.raising import bring_up_to_date, deferred, raise_for
-from ledger.enquiries.reading import State, history, standing_of
 from ledger.enquiries.register import loss_register
 from ledger.enquiries.seen import ending_as_seen
+from ledger.enquiries.standing import State, history, standing_of
 from ledger.models import Movement
 from ledger.statements.month import month_account
 

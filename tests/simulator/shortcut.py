@@ -26,9 +26,9 @@ from batches.sheets.site import Site
 from batches.steps import regauge
 from ledger.comparing.month import Month, compare, with_tables
 from ledger.comparing.observations.from_ledger import make_log
-from ledger.comparing.observations.seen import Log
+from ledger.comparing.observations.observed import Log
 from ledger.models import Account, Figure, Gauge, Measure, Movement, MovementKind
-from ledger.periods.reading import bounds
+from ledger.periods.calendar import bounds
 from ledger.posting.accounts import AccountRef
 from ledger.posting.drafts import Moved, Taken
 from ledger.posting.legs import PLACES
@@ -63,9 +63,7 @@ class ShortLoad(loading._Load):
     """A load that keeps gauges, flows and figures instead of saving records."""
 
     def __init__(self, folder: Path) -> None:
-        super().__init__(
-            folder, Problems(), person=None, second=None, progress=lambda line: None, demonstration=False
-        )
+        super().__init__(folder, Problems(), person=None, second=None, progress=lambda line: None, demonstration=False)
         self.gauges: list[Gauge] = []
         self.measures: list[Measure] = []
         self.taken: list[Figure] = []

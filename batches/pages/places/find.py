@@ -12,7 +12,7 @@ from distillery import figures, pages
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Vessel
 from ledger.enquiries.models import Enquiry
-from ledger.enquiries.reading import standings
+from ledger.enquiries.standing import standings
 from ledger.views.enquiries.parts import enquiry_link
 
 MOST = 50

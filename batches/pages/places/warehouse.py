@@ -23,8 +23,8 @@ from distillery.plant.models import Cask, Vessel
 from distillery.plant.models import Kind as VesselKind
 from distillery.rules import cask_loss
 from distillery.rules.cask_loss import kept_share
+from distillery.rules.in_force import NoRuleInForce, cask_band
 from distillery.rules.models import ONE
-from distillery.rules.reading import NoRuleInForce, cask_band
 from ledger.models import Account, Gauge, RunningBalance
 from ledger.statements.balances import Holding, holdings
 from ledger.views.ways import account_href

@@ -18,7 +18,7 @@ from distillery.alcoholometry.chain import GaugeChain
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.plant.calibration import DipOutsideTable, NoCalibration
 from distillery.plant.models import MICRO, Kind, Vessel
-from distillery.rules.reading import NoRuleInForce
+from distillery.rules.in_force import NoRuleInForce
 from ledger.models import Gauge, Measure
 from ledger.posting.gauging import ReadingMissing, kept, measure
 from ledger.views.ways import account_href, short

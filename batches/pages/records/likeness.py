@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from itertools import groupby
 
 from distillery import pages
-from ledger.comparing.model.likeness import Likeness, likenesses_of
+from ledger.comparing.model.kinds.deviations import Likeness, likenesses_of
 
 CAPTION = "Beside its kind"
 EMPTY = "Nothing of this record can be compared with its kind yet."

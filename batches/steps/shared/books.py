@@ -15,8 +15,8 @@ from django.db.models import QuerySet, Sum
 from distillery import figures
 from distillery.plant.models import Vessel
 from distillery.rules.cask_loss import DAYS_A_YEAR, kept_share
+from distillery.rules.in_force import cask_band
 from distillery.rules.models import ONE
-from distillery.rules.reading import cask_band
 from ledger.models import Entry, Leg
 from ledger.periods.places import TRUE_AT, TRUE_POSITION
 from ledger.posting.accounts import AccountRef, vessel_account

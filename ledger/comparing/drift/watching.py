@@ -14,8 +14,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from ledger.comparing.model.lines import REGAUGE, Line
-from ledger.comparing.model.rows import Sheet
+from ledger.comparing.model.balance_model import BalanceModel
+from ledger.comparing.model.equations import REGAUGE, Equation
 from ledger.comparing.search.widening import whitened as whitened_rows
 from ledger.comparing.statistics.algebra.assembly import dense, row_positions
 from ledger.comparing.statistics.algebra.problem import Problem, RowKind
@@ -50,7 +50,7 @@ class Chart:
     """
 
     family: str
-    lines: tuple[Line, ...]
+    lines: tuple[Equation, ...]
     values: tuple[float, ...]
     slow: Cusum
     quick: Cusum
@@ -63,7 +63,7 @@ class Chart:
 
 
 @dataclass(frozen=True, slots=True)
-class Off:
+class InstrumentOff:
     """An instrument that would explain as much by reading this much off at every reading of one kind."""
 
     instrument: str
@@ -82,19 +82,19 @@ class Watch:
     """
 
     family: str
-    onset: Line
-    earliest: Line
-    latest: Line
-    signalled: Line
+    onset: Equation
+    earliest: Equation
+    latest: Equation
+    signalled: Equation
     share: float
     share_uncertainty: float
     statistic: float
     total: float
-    runs: tuple[Line, ...]
+    runs: tuple[Equation, ...]
     column: Mapping[str, float]
     by_chart: bool = False
     each: bool = False
-    instruments: tuple[Off, ...] = ()
+    instruments: tuple[InstrumentOff, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +106,7 @@ class Watched:
     whitened: Mapping[str, float]
 
 
-def watch(sheet: Sheet) -> Watched:
+def watch(sheet: BalanceModel) -> Watched:
     """Charts and watches of all types of operation, with the faults found so far left free."""
     keys = _rows_of(sheet)
     if not keys:
@@ -146,7 +146,7 @@ def watch(sheet: Sheet) -> Watched:
     return Watched(charts, tuple(watches), whitened)
 
 
-def _instruments(sheet: Sheet, whitening: Whitening, positions: Mapping[str, int]) -> list[Off]:
+def _instruments(sheet: BalanceModel, whitening: Whitening, positions: Mapping[str, int]) -> list[InstrumentOff]:
     """T of each instrument reading off by the same at all its readings of a kind: a loss or an instrument, until
     checked.
     """
@@ -162,11 +162,11 @@ def _instruments(sheet: Sheet, whitening: Whitening, positions: Mapping[str, int
     for place, (instrument, part, unit) in enumerate(columns):
         if float(whitened[:, place] @ whitened[:, place]) > 0.0:
             fit = likelihood_ratio(whitening.residual, whitened[:, place])
-            found.append(Off(instrument, part, unit, fit.size, fit.uncertainty, fit.statistic))
+            found.append(InstrumentOff(instrument, part, unit, fit.size, fit.uncertainty, fit.statistic))
     return sorted(found, key=lambda one: -one.statistic)
 
 
-def _rows_of(sheet: Sheet) -> list[str]:
+def _rows_of(sheet: BalanceModel) -> list[str]:
     """The balances, and the gauges of their vessels between them. A very large month is charted without the second
     looks at strength: they narrow each run a little, and cost as much as all the rest.
     """
@@ -180,7 +180,7 @@ def _rows_of(sheet: Sheet) -> list[str]:
     return [key for key in keys if sheet.lines[key].kind is not RowKind.STRENGTH]
 
 
-def _is_second_look(sheet: Sheet, line: Line) -> bool:
+def _is_second_look(sheet: BalanceModel, line: Equation) -> bool:
     """A gravity beside another reading of the same wort or wash: it narrows every run of that wash."""
     return len(line.direct) == 1 and sheet.known[line.direct[0][0]].seen.part in _GRAVITIES
 
@@ -214,7 +214,7 @@ def _nothing(key: str) -> None:
     return None
 
 
-def _families(sheet: Sheet, positions: Mapping[str, int]) -> dict[str, dict[str, float]]:
+def _families(sheet: BalanceModel, positions: Mapping[str, int]) -> dict[str, dict[str, float]]:
     families: dict[str, dict[str, float]] = {}
     for key in positions:
         line = sheet.lines[key]
@@ -223,7 +223,7 @@ def _families(sheet: Sheet, positions: Mapping[str, int]) -> dict[str, dict[str,
     return {family: charges for family, charges in families.items() if len(charges) >= FEWEST_TO_WATCH}
 
 
-def _gaps(sheet: Sheet, positions: Mapping[str, int]) -> dict[str, dict[str, float]]:
+def _gaps(sheet: BalanceModel, positions: Mapping[str, int]) -> dict[str, dict[str, float]]:
     """Each vessel's gaps, one litre lost at each: a gauge counts what it found as positive."""
     gaps: dict[str, dict[str, float]] = {}
     for key in positions:
@@ -233,7 +233,7 @@ def _gaps(sheet: Sheet, positions: Mapping[str, int]) -> dict[str, dict[str, flo
     return {family: some for family, some in gaps.items() if len(some) >= FEWEST_RUNS}
 
 
-def _chart(sheet: Sheet, family: str, charges: Mapping[str, float], whitened: Mapping[str, float]) -> Chart:
+def _chart(sheet: BalanceModel, family: str, charges: Mapping[str, float], whitened: Mapping[str, float]) -> Chart:
     values = [whitened[key] if charge > 0.0 else -whitened[key] for key, charge in charges.items()]
     return Chart(
         family=family,
@@ -245,7 +245,7 @@ def _chart(sheet: Sheet, family: str, charges: Mapping[str, float], whitened: Ma
     )
 
 
-def _of_onset(sheet: Sheet, found: LastingLoss, charges: Mapping[str, float]) -> Watch:
+def _of_onset(sheet: BalanceModel, found: LastingLoss, charges: Mapping[str, float]) -> Watch:
     keys = list(charges)
     since = keys[keys.index(found.onset) :]
     return Watch(
@@ -263,7 +263,7 @@ def _of_onset(sheet: Sheet, found: LastingLoss, charges: Mapping[str, float]) ->
     )
 
 
-def _run_at(sheet: Sheet, row: str, keys: list[str]) -> Line:
+def _run_at(sheet: BalanceModel, row: str, keys: list[str]) -> Equation:
     """The last run of the type that had been made when a row gave the signal."""
     order = sheet.lines[row].order
     return sheet.lines[
@@ -272,7 +272,7 @@ def _run_at(sheet: Sheet, row: str, keys: list[str]) -> Line:
 
 
 def _of_chart(
-    sheet: Sheet,
+    sheet: BalanceModel,
     chart: Chart,
     charges: Mapping[str, float],
     beside: _Beside,

@@ -11,11 +11,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from ledger.comparing.findings.judging import difference_left
-from ledger.comparing.model.lines import Line
-from ledger.comparing.model.rows import Sheet
-from ledger.comparing.model.surroundings import as_typed
+from ledger.comparing.model.balance_model import BalanceModel
+from ledger.comparing.model.equations import Equation
+from ledger.comparing.model.written_context import as_typed
 from ledger.comparing.search.remeasuring import Remeasure, corrected
-from ledger.comparing.search.searching import Found
+from ledger.comparing.search.searching import FoundFault
 from ledger.comparing.search.windows import ARROW, NOWHERE
 from ledger.comparing.statistics.algebra.problem import FaultKind, Hypothesis, RowKind
 from ledger.comparing.statistics.faults.faults import ImpossibleReading
@@ -72,8 +72,8 @@ class Context:
     reading is measured with another value.
     """
 
-    sheet: Sheet
-    line: Line
+    sheet: BalanceModel
+    line: Equation
     remeasure: Remeasure
 
     def leaves(self, hypothesis: Hypothesis, size: float) -> float:
@@ -99,7 +99,7 @@ class Context:
         return -residual if self.line.kind is RowKind.CONTINUITY else 0.0
 
 
-def lines_of_found(found: Found, context: Context) -> tuple[CauseLine, ...]:
+def lines_of_found(found: FoundFault, context: Context) -> tuple[CauseLine, ...]:
     """The lines of a fault found in the search: its own first, then rivals that were not separated from it.
 
     On its own line stands what fits equally well, and what points so nearly the same way that the better fit is a

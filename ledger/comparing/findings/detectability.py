@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from distillery.figures import lpa, number
 from distillery.plant.models import MICRO
-from ledger.comparing.model.rows import Sheet
+from ledger.comparing.model.balance_model import BalanceModel
 from ledger.comparing.month import LASTING, Month
 from ledger.comparing.search.windows import neighbourhood, oddness, window_problem
 from ledger.comparing.statistics.algebra.problem import Problem, RowKind
@@ -32,7 +32,7 @@ PROBABILITY = 0.9
 
 
 @dataclass(frozen=True, slots=True)
-class Bought:
+class BetterInstrument:
     """A better instrument and the smallest loss that would then be seen in nine of ten, LPA."""
 
     instrument: str
@@ -40,7 +40,7 @@ class Bought:
 
 
 @dataclass(frozen=True, slots=True)
-class NotSeen:
+class Detectability:
     """The smallest loss of one operation seen in nine of ten at the level of a finding, LPA, and as a share of the
     charge; better instruments, the one that buys most first.
     """
@@ -48,7 +48,7 @@ class NotSeen:
     record: str
     detectable: float
     charge: float
-    better: tuple[Bought, ...]
+    better: tuple[BetterInstrument, ...]
 
     @property
     def sentence(self) -> str:
@@ -64,7 +64,7 @@ class NotSeen:
         return said
 
 
-def not_seen(month: Month, record: str) -> NotSeen | None:
+def detectability_of(month: Month, record: str) -> Detectability | None:
     """What could not have been seen in the operation of a record; None where it has no balance."""
     sheet = month.search.sheet
     key = f"operation:{record}"
@@ -82,11 +82,13 @@ def not_seen(month: Month, record: str) -> NotSeen | None:
         level=FINDING_LEVEL,
         probability=PROBABILITY,
     )
-    better = sorted((Bought(name, one.detectable) for name, one in tried.items()), key=lambda one: one.detectable)
-    return NotSeen(record, now.detectable, sheet.charges[key], tuple(better))
+    better = sorted(
+        (BetterInstrument(name, one.detectable) for name, one in tried.items()), key=lambda one: one.detectable
+    )
+    return Detectability(record, now.detectable, sheet.charges[key], tuple(better))
 
 
-def _without_what_was_found(sheet: Sheet, key: str) -> Sheet:
+def _without_what_was_found(sheet: BalanceModel, key: str) -> BalanceModel:
     """The sheet without the faults found at this row itself. They are left free there, so a loss found here would be
     asked for beside itself and could never be seen; what could have shown is a matter of the readings alone. What
     lasts over many runs stays: it does hide a part of a single loss.

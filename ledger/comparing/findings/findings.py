@@ -26,13 +26,13 @@ from ledger.comparing.findings.finding import (
     Run,
     in_order,
 )
-from ledger.comparing.findings.judging import Judged, Verdict, judge_all, measured_uncertainty
+from ledger.comparing.findings.judging import Judged, Outcome, judge_all, measured_uncertainty
+from ledger.comparing.findings.unlike import unlike_findings
 from ledger.comparing.findings.untimely import untimely
-from ledger.comparing.model.likeness import likenesses_in
-from ledger.comparing.model.lines import Line
-from ledger.comparing.model.unlike import unlike_findings
+from ledger.comparing.model.equations import Equation
+from ledger.comparing.model.kinds.deviations import likenesses_in
 from ledger.comparing.month import Month, month_of
-from ledger.comparing.search.searching import Found
+from ledger.comparing.search.searching import FoundFault
 from ledger.comparing.statistics.algebra.problem import FaultKind, RowKind
 
 __all__ = [
@@ -91,7 +91,7 @@ def findings_in(month: Month, rows: Collection[str] | None = None) -> list[Findi
     result += [
         _of_judged(month, one)
         for one in after.values()
-        if one.verdict is not Verdict.ACCEPTED and not _taken(one.line.key, explained)
+        if one.outcome is not Outcome.ACCEPTED and not _taken(one.line.key, explained)
     ]
     result += [_of_watch(month, one) for one in month.watched.watches]
     return in_order(_once(result))
@@ -108,10 +108,10 @@ def _once(result: Iterable[Finding]) -> list[Finding]:
     return list(kept.values())
 
 
-def _of_fault(month: Month, found: Found, before: dict[str, Judged]) -> Finding:
+def _of_fault(month: Month, found: FoundFault, before: dict[str, Judged]) -> Finding:
     sheet = month.as_written.sheet
     rows = {key: found.odd[key] for key in found.moved}
-    beyond = [key for key in rows if key in before and before[key].verdict is not Verdict.ACCEPTED]
+    beyond = [key for key in rows if key in before and before[key].outcome is not Outcome.ACCEPTED]
     operations = [key for key in rows if sheet.lines[key].kind is RowKind.OPERATION]
     books = [key for key in rows if sheet.lines[key].kind is RowKind.CONTINUITY]
     if beyond or (found.fault.hypothesis.kind is FaultKind.LOSS and operations):
@@ -146,14 +146,14 @@ def _of_fault(month: Month, found: Found, before: dict[str, Judged]) -> Finding:
     )
 
 
-def _difference(found: Found, main: str, judged: Judged | None) -> int:
+def _difference(found: FoundFault, main: str, judged: Judged | None) -> int:
     if judged is not None:
         return round(judged.difference * MICRO)
     # A gauge counts what it found as positive; a finding what is missing.
     return round(-found.residuals[main] * MICRO) if main.startswith("continuity:") else 0
 
 
-def _operation(line: Line, kind: str) -> str:
+def _operation(line: Equation, kind: str) -> str:
     if line.kind is RowKind.OPERATION:
         return line.doing.operation
     return f"{GAUGING_OF}{line.vessel}" if kind == CONTINUITY else line.label
@@ -165,7 +165,7 @@ def _of_judged(month: Month, judged: Judged) -> Finding:
     ranked = (line_of(one, context) for one in month.search.explanations(line.key))
     lines = tuple(one for one in ranked if one is not None)
     return Finding(
-        kind=ENQUIRY if judged.verdict is Verdict.ENQUIRY else GAUGE_AGAIN,
+        kind=ENQUIRY if judged.outcome is Outcome.ENQUIRY else GAUGE_AGAIN,
         record=line.doing.record,
         record_kind=line.doing.record_kind,
         operation=line.doing.operation,

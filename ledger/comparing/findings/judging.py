@@ -18,8 +18,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from math import sqrt
 
-from ledger.comparing.model.lines import Line
-from ledger.comparing.model.rows import Sheet
+from ledger.comparing.model.balance_model import BalanceModel
+from ledger.comparing.model.equations import Equation
 from ledger.comparing.search.searching import Search
 from ledger.comparing.statistics.algebra.problem import RowKind
 from ledger.comparing.statistics.faults.likelihood import NEIGHBOUR_LEVEL
@@ -27,7 +27,7 @@ from ledger.comparing.statistics.faults.likelihood import NEIGHBOUR_LEVEL
 COVERAGE = 2
 
 
-class Verdict(StrEnum):
+class Outcome(StrEnum):
     ACCEPTED = "accepted"
     GAUGE_AGAIN = "gauge again"
     ENQUIRY = "enquiry"
@@ -38,14 +38,14 @@ class Judged:
     """One operation's balance: LPA missing (positive) or extra, its instruments' standard uncertainty with everything
     shared counted as shared, the usual loss, the threshold, the alcohol that went in, and the answer."""
 
-    line: Line
+    line: Equation
     difference: float
     uncertainty: float
     usual: float
     threshold: float
     charge: float
     statistic: float
-    verdict: Verdict
+    outcome: Outcome
     basis: str
 
 
@@ -61,17 +61,17 @@ def judge_all(search: Search, keys: Collection[str] | None = None) -> dict[str, 
     }
 
 
-def measured_uncertainty(sheet: Sheet, key: str) -> float:
+def measured_uncertainty(sheet: BalanceModel, key: str) -> float:
     """Standard uncertainty of one row from its readings alone: its part of J diag(u²) J', in the row's unit."""
     return sqrt(sheet.measured_variance(key))
 
 
-def difference_of(sheet: Sheet, line: Line) -> float:
+def difference_of(sheet: BalanceModel, line: Equation) -> float:
     """What the operation leaves unexplained: of a cask, only what lies beyond its yearly band."""
     return difference_left(sheet, line, sheet.residuals[line.key], sheet.charges[line.key])
 
 
-def difference_left(sheet: Sheet, line: Line, residual: float, charge: float) -> float:
+def difference_left(sheet: BalanceModel, line: Equation, residual: float, charge: float) -> float:
     """The difference an operation would have with its row and its charge at these amounts (LPA)."""
     usual = sheet.usual[line.key]
     short = residual + usual.share * charge
@@ -81,18 +81,18 @@ def difference_left(sheet: Sheet, line: Line, residual: float, charge: float) ->
     return short - most if short > most else min(short, 0.0)
 
 
-def _judge(search: Search, line: Line, standing: set[str]) -> Judged:
+def _judge(search: Search, line: Equation, standing: set[str]) -> Judged:
     sheet, key = search.sheet, line.key
     usual, charge = sheet.usual[key], sheet.charges[key]
     difference = difference_of(sheet, line)
     threshold = max(usual.threshold_share * charge, usual.floor_lpa)
-    verdict, statistic = Verdict.ACCEPTED, 0.0
+    outcome, statistic = Outcome.ACCEPTED, 0.0
     if abs(difference) > threshold:
         statistic = search.loss_statistic(key)
         if statistic > NEIGHBOUR_LEVEL:
-            verdict = Verdict.ENQUIRY
+            outcome = Outcome.ENQUIRY
         elif key in standing:
-            verdict = Verdict.GAUGE_AGAIN
+            outcome = Outcome.GAUGE_AGAIN
     return Judged(
         line=line,
         difference=difference,
@@ -101,12 +101,12 @@ def _judge(search: Search, line: Line, standing: set[str]) -> Judged:
         threshold=threshold,
         charge=charge,
         statistic=statistic,
-        verdict=verdict,
+        outcome=outcome,
         basis=usual.basis,
     )
 
 
-def _still_standing(sheet: Sheet) -> set[str]:
+def _still_standing(sheet: BalanceModel) -> set[str]:
     """Operations of which some vessel has not been gauged since."""
     last: dict[str, str] = {}
     for event in sheet.log.events:

@@ -14,15 +14,15 @@ from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.plant.calibration import DipOutsideTable, NoCalibration
 from distillery.plant.lookup import Plant
 from distillery.plant.models import MICRO
-from distillery.rules.reading import NoRuleInForce
-from ledger.comparing.model.rows import Sheet
-from ledger.comparing.observations.seen import Measured
+from distillery.rules.in_force import NoRuleInForce
+from ledger.comparing.model.balance_model import BalanceModel
+from ledger.comparing.observations.observed import Measured
 from ledger.comparing.statistics.algebra.problem import FaultKind, Problem
 from ledger.comparing.statistics.faults.faults import Accepted, ImpossibleReading, Rebuild
 from ledger.posting.gauging import PARTS, ReadingMissing, kept, measure
 
 Remeasure = Callable[[Measured, Mapping[str, float]], Measured]
-AsProblem = Callable[[Sheet], Problem]
+AsProblem = Callable[[BalanceModel], Problem]
 
 
 def remeasure_at(plant: Plant) -> Remeasure:
@@ -70,7 +70,7 @@ def as_measured(measured: Measured, chain: GaugeChain, parts: Mapping[str, float
     )
 
 
-def corrected(sheet: Sheet, right: Mapping[str, float], remeasure: Remeasure) -> Sheet:
+def corrected(sheet: BalanceModel, right: Mapping[str, float], remeasure: Remeasure) -> BalanceModel:
     """The sheet with these readings (by key) at their right values. Raises ImpossibleReading."""
     parts: dict[str, dict[str, float]] = {}
     shifts: dict[str, float] = {}
@@ -89,7 +89,7 @@ def corrected(sheet: Sheet, right: Mapping[str, float], remeasure: Remeasure) ->
     return sheet.with_values(changed, shifts)
 
 
-def rebuild_with(sheet: Sheet, as_problem: AsProblem, remeasure: Remeasure) -> Rebuild:
+def rebuild_with(sheet: BalanceModel, as_problem: AsProblem, remeasure: Remeasure) -> Rebuild:
     """What the search for faults calls to put accepted readings at their right values."""
 
     def rebuild(problem: Problem, accepted: Sequence[Accepted], /) -> Problem:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 
-from ledger.comparing.model.rows import Sheet, WrittenOf, left_free
+from ledger.comparing.model.balance_model import BalanceModel, WrittenOf, left_free
 from ledger.comparing.search.remeasuring import Remeasure, corrected, rebuild_with
 from ledger.comparing.search.widening import opened
 from ledger.comparing.search.windows import (
@@ -43,7 +43,7 @@ _SETTLED = 0.1
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class FoundFault:
     """One fault of the month, the rows it moves, and how odd each was before it was taken out."""
 
     fault: Fault
@@ -56,10 +56,10 @@ class Found:
 class Search:
     """A month's sheet as it stands, and what has been found in it."""
 
-    sheet: Sheet
+    sheet: BalanceModel
     written: WrittenOf
     remeasure: Remeasure
-    found: list[Found]
+    found: list[FoundFault]
 
     def run(self, seeds: Collection[str] | None = None) -> None:
         """Finds the faults whose T passes the level, looking at every odd row (or only these)."""
@@ -147,7 +147,7 @@ class Search:
         del self.found[number]
         return True
 
-    def _without(self, hypothesis: Hypothesis) -> Sheet:
+    def _without(self, hypothesis: Hypothesis) -> BalanceModel:
         """The sheet with everything found but one left free."""
         return self.sheet.with_free([one for one in self.sheet.free if not one.key.startswith(f"{hypothesis.key}:")])
 
@@ -183,7 +183,7 @@ class Search:
             looked |= {key for key in keys if abs(odd[key]) > SEED and reached(self.sheet, (key,)) <= keys}
             return False
 
-        def as_problem(sheet: Sheet) -> Problem:
+        def as_problem(sheet: BalanceModel) -> Problem:
             return window_problem(sheet, keys, self.written)
 
         try:
@@ -237,7 +237,7 @@ class Search:
         self.sheet = self.sheet.with_free([*self.sheet.free, *free])
         moved = dict(hypothesis.columns[0])
         self.found.append(
-            Found(fault, moved, {key: odd[key] for key in moved}, {key: before.residuals[key] for key in moved})
+            FoundFault(fault, moved, {key: odd[key] for key in moved}, {key: before.residuals[key] for key in moved})
         )
 
 
@@ -248,7 +248,7 @@ def _is_reading(fault: Fault) -> bool:
 class _Lazily(dict[str, float]):
     """Oddness of rows, worked out when asked for."""
 
-    def __init__(self, sheet: Sheet) -> None:
+    def __init__(self, sheet: BalanceModel) -> None:
         super().__init__()
         self._sheet = sheet
 

@@ -10,7 +10,7 @@ from collections.abc import Callable, Collection
 from dataclasses import replace
 from typing import TypeVar
 
-from ledger.comparing.model.lines import HEEL_LPA
+from ledger.comparing.model.equations import HEEL_LPA
 from ledger.comparing.statistics.algebra.assembly import Window, open_window, whiten_problem
 from ledger.comparing.statistics.algebra.problem import Problem, ProblemError
 from ledger.comparing.statistics.charts.whitening import DependentRow, Whitening
@@ -22,7 +22,7 @@ Made = TypeVar("Made")
 def opened(problem: Problem, only: Collection[str] | None = None) -> Window:
     """The window of a problem; a row that those before it leave nothing of is given some width of its own.
 
-    Found faults that are left free beside one another can take a row up whole. Raises ProblemError for other causes.
+    FoundFault faults that are left free beside one another can take a row up whole. Raises ProblemError for other causes.
     """
     return _widening(problem, lambda one: open_window(one, only))
 

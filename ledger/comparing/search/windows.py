@@ -11,8 +11,8 @@ import math
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from ledger.comparing.model.lines import Line
-from ledger.comparing.model.rows import Sheet, WrittenOf
+from ledger.comparing.model.balance_model import BalanceModel, WrittenOf
+from ledger.comparing.model.equations import Equation
 from ledger.comparing.statistics.algebra.problem import Hypothesis, Problem, RowKind
 from ledger.comparing.statistics.faults.signatures import loss_at, unwritten_movement
 from ledger.comparing.statistics.faults.slips import Slip, SlipKind
@@ -39,13 +39,13 @@ GAIN_ODDS = 0.05
 NOWHERE, ARROW = "nowhere known", " to "
 
 
-def oddness(sheet: Sheet, keys: Iterable[str] | None = None) -> dict[str, float]:
+def oddness(sheet: BalanceModel, keys: Iterable[str] | None = None) -> dict[str, float]:
     """Each row's residual over its own standard deviation."""
     wanted = sheet.lines if keys is None else keys
     return {key: sheet.residuals[key] / sheet.variance(key) ** 0.5 for key in wanted}
 
 
-def neighbourhood(sheet: Sheet, seed: str, odd: Mapping[str, float]) -> set[str]:
+def neighbourhood(sheet: BalanceModel, seed: str, odd: Mapping[str, float]) -> set[str]:
     """Rows of every explanation of the seed in full, and the nearest rows around them.
 
     A reading that stands in very many rows (the strength of a vat beside a hundred casks) is asked for where the vat's
@@ -65,7 +65,7 @@ def neighbourhood(sheet: Sheet, seed: str, odd: Mapping[str, float]) -> set[str]
     return window
 
 
-def doubtful_figures(sheet: Sheet, seed: str, keys: Collection[str]) -> set[str]:
+def doubtful_figures(sheet: BalanceModel, seed: str, keys: Collection[str]) -> set[str]:
     """Figures that cannot be followed, for a row so far off that one reading's error would carry them beyond reach."""
     entries = sheet.entries[seed]
     sizes = {reading: sheet.residuals[seed] / weight for reading, weight in entries.items()}
@@ -81,7 +81,7 @@ def doubtful_figures(sheet: Sheet, seed: str, keys: Collection[str]) -> set[str]
     }
 
 
-def ends_of_movement(sheet: Sheet, key: str, odd: Mapping[str, float]) -> list[Line]:
+def ends_of_movement(sheet: BalanceModel, key: str, odd: Mapping[str, float]) -> list[Equation]:
     """Gaps of other vessels over the same stretch of time that look the other way."""
     line = sheet.lines[key]
     if line.kind is not RowKind.CONTINUITY:
@@ -99,7 +99,7 @@ def ends_of_movement(sheet: Sheet, key: str, odd: Mapping[str, float]) -> list[L
     return sorted(ends, key=lambda one: -abs(odd[one.key]))[:_MOST_ENDS]
 
 
-def window_problem(sheet: Sheet, keys: Collection[str], written: WrittenOf) -> Problem:
+def window_problem(sheet: BalanceModel, keys: Collection[str], written: WrittenOf) -> Problem:
     """The rows as a problem, with every explanation that lies in them as a whole."""
     rows = sheet.rows(keys)
     losses = [
@@ -115,7 +115,7 @@ def window_problem(sheet: Sheet, keys: Collection[str], written: WrittenOf) -> P
     )
 
 
-def movements(sheet: Sheet, keys: Collection[str]) -> list[Hypothesis]:
+def movements(sheet: BalanceModel, keys: Collection[str]) -> list[Hypothesis]:
     """Movements nobody wrote down: out of or into one vessel, and between two over the same stretch of time."""
     gaps = sorted(
         (sheet.lines[key] for key in keys if sheet.lines[key].kind is RowKind.CONTINUITY), key=lambda line: line.order
@@ -134,7 +134,7 @@ def movements(sheet: Sheet, keys: Collection[str]) -> list[Hypothesis]:
     return found
 
 
-def _from_ungauged(sheet: Sheet, keys: Collection[str], gap: Line) -> list[Hypothesis]:
+def _from_ungauged(sheet: BalanceModel, keys: Collection[str], gap: Equation) -> list[Hypothesis]:
     """What came in may be all that stood in a vessel nobody has gauged since: an emptied one often is not."""
     came = sheet.residuals[gap.key]
     return [
@@ -145,11 +145,11 @@ def _from_ungauged(sheet: Sheet, keys: Collection[str], gap: Line) -> list[Hypot
 
 
 def _movement(
-    sheet: Sheet,
+    sheet: BalanceModel,
     keys: Collection[str],
     *,
-    gave: Sequence[Line],
-    got: Sequence[Line],
+    gave: Sequence[Equation],
+    got: Sequence[Equation],
     giver: str = "",
     amount: float = 0.0,
 ) -> Hypothesis:
@@ -167,7 +167,7 @@ def _movement(
     )
 
 
-def reached(sheet: Sheet, keys: Iterable[str], widest: int | None = None) -> set[str]:
+def reached(sheet: BalanceModel, keys: Iterable[str], widest: int | None = None) -> set[str]:
     """These rows and all that share a reading with one of them; not by readings of more than `widest` rows."""
     found: set[str] = set()
     for key in keys:

@@ -25,8 +25,8 @@ from ledger.enquiries.explaining import shown_amount
 from ledger.enquiries.models import Enquiry, EnquiryEvent, What
 from ledger.enquiries.opening import Unanswerable, open_by_hand
 from ledger.enquiries.printed import enquiry_pdf as printed_enquiry
-from ledger.enquiries.reading import UNANSWERED, Standing, State, of_period, proposal_of, standing_of
 from ledger.enquiries.seen import ending_as_seen, tie_as_seen
+from ledger.enquiries.standing import UNANSWERED, Standing, State, of_period, proposal_of, standing_of
 from ledger.enquiries.whole import open_whole
 from ledger.models import Gauge, Movement
 from ledger.periods import period_of

@@ -20,8 +20,8 @@ from distillery.clock.reading import site_day
 from distillery.figures import day, litres_from_ul, lpa, moment, number, percent
 from distillery.pages import OUT, Cell, Column, Link, Row, Table
 from distillery.plant.models import MICRO
+from distillery.rules.in_force import NoRuleInForce, review_threshold
 from distillery.rules.models import ONE, ReviewThreshold
-from distillery.rules.reading import NoRuleInForce, review_threshold
 from ledger.comparing.findings.differences import OperationDifference, gauge_findings, operation_differences
 from ledger.enquiries.balance import GAUGING_OF
 from ledger.models import Gauge, Movement, MovementKind

@@ -8,7 +8,7 @@ from django.utils.http import urlencode
 from distillery.figures import SIGNED, lpa, moment, number, percent
 from distillery.pages import Cell, Column, Fact, Link, Row, Table
 from distillery.plant.models import MICRO
-from ledger.comparing.findings.detectability import NotSeen
+from ledger.comparing.findings.detectability import Detectability
 from ledger.comparing.findings.findings import WATCH, Finding
 from ledger.enquiries.models import Enquiry
 from ledger.models import Movement
@@ -99,7 +99,7 @@ def told_apart_by(one: Finding) -> list[str]:
     return said
 
 
-def better_table(seen: NotSeen) -> Table:
+def better_table(seen: Detectability) -> Table:
     """Which better instrument would let a smaller loss be seen here, the one that buys most first."""
     return Table(
         caption="What a better instrument would show here",

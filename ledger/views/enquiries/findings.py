@@ -24,7 +24,7 @@ from ledger.comparing.findings.findings import (
     findings,
 )
 from ledger.enquiries.finding_of import unseen
-from ledger.enquiries.reading import UNANSWERED, Standing, by_key, of_period
+from ledger.enquiries.standing import UNANSWERED, Standing, by_key, of_period
 from ledger.statements.month import NoSuchPeriod, bounds, known_periods
 from ledger.views.enquiries.evidence import before, readings_table
 from ledger.views.enquiries.finding_parts import enquire_link, facts_of, likely_table, records_of, told_apart_by

@@ -15,12 +15,12 @@ from ledger.enquiries.balance import Open, by_period, open_of, standing_explanat
 from ledger.enquiries.covering import GAUGING_OF, covered, shares
 from ledger.enquiries.finding_of import look_at
 from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent, EnquiryRun, What
-from ledger.enquiries.reading import Standing, history, proposal_of
-from ledger.enquiries.reading import State as Stands
 from ledger.enquiries.seen import correction_of
+from ledger.enquiries.standing import Standing, history, proposal_of
+from ledger.enquiries.standing import State as Stands
 from ledger.enquiries.whole import LEAST_CHANGE
 from ledger.models import Movement
-from ledger.periods.reading import name_of, period_of
+from ledger.periods.calendar import name_of, period_of
 from ledger.views.enquiries.evidence import before, readings_table
 from ledger.views.enquiries.finding_parts import better_table, corrections_of, likely_table, records_of, told_apart_by
 from ledger.views.enquiries.leaning import leaning

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from django.urls import reverse
 
 from distillery.pages import LOOK, State
-from ledger.comparing.near import near
-from ledger.enquiries.reading import Standing, by_key, of_records
+from ledger.comparing.record import near
+from ledger.enquiries.standing import Standing, by_key, of_records
 from ledger.periods import period_of
 from ledger.views.enquiries.parts import state_mark
 

@@ -13,7 +13,7 @@ from distillery.people.roles import holds
 from distillery.plant.models import Stage
 from ledger.comparing.findings.findings import findings
 from ledger.comparing.findings.untimely import entries_ahead
-from ledger.enquiries.reading import UNANSWERED, by_key, of_period
+from ledger.enquiries.standing import UNANSWERED, by_key, of_period
 from ledger.periods.crossing import Crossing, carried_into, crossings
 from ledger.periods.words import closed_in_words
 from ledger.proof.clock_back import lately

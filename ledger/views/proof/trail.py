@@ -10,7 +10,7 @@ from django.shortcuts import render
 from django.urls import reverse
 
 from distillery.people.roles import ADMINISTRATOR, MANAGER, OFFICER, needs
-from distillery.trail.reading import NoSuchDay, Run, day_of, page
+from distillery.trail.telling import NoSuchDay, Run, day_of, page
 from ledger.views.ways import books_places
 
 READERS: Final = frozenset({MANAGER, OFFICER, ADMINISTRATOR})

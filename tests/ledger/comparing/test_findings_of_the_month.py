@@ -12,11 +12,11 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from distillery.plant.lookup import Plant
-from ledger.comparing.findings.detectability import not_seen
+from ledger.comparing.findings.detectability import detectability_of
 from ledger.comparing.findings.findings import findings, findings_of_record
-from ledger.comparing.findings.judging import Verdict
+from ledger.comparing.findings.judging import Outcome
 from ledger.comparing.month import month_of
-from ledger.comparing.near import near
+from ledger.comparing.record import near
 
 PERIOD = "2027-03"
 TRUTH = json.loads((Path(__file__).parents[2] / "data" / "sample-month" / "truth.json").read_text(encoding="utf-8"))
@@ -110,20 +110,20 @@ def test_a_record_with_nothing_wrong_is_accepted_by_itself(loaded_month: Path, r
     with CaptureQueriesContext(connection) as asked:
         looked = near([record])
     assert looked.findings == ()
-    assert {one.verdict for one in looked.judged} <= {Verdict.ACCEPTED}
+    assert {one.outcome for one in looked.judged} <= {Outcome.ACCEPTED}
     assert len(asked) <= 40
 
 
 def test_what_could_not_have_been_seen_is_said_with_what_would_buy_most(loaded_month: Path) -> None:
     month = month_of(PERIOD, Plant())
-    said_of_run = not_seen(month, "SR0003")
+    said_of_run = detectability_of(month, "SR0003")
     assert said_of_run is not None
     assert 10.0 < said_of_run.detectable < 60.0
     bought = [one.detectable for one in said_of_run.better]
     assert bought == sorted(bought)
     assert all(one < said_of_run.detectable for one in bought[:2])
     assert "could not be told from measurement" in said_of_run.sentence
-    assert not_seen(month, "ST0001") is None
+    assert detectability_of(month, "ST0001") is None
 
 
 def test_everything_posted_says_what_the_month_says(loaded_month: Path) -> None:

@@ -11,7 +11,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from distillery.people.models import Person
-from ledger.comparing.model.likeness import likenesses, likenesses_of, outliers, rows
+from ledger.comparing.model.kinds.deviations import likenesses, likenesses_of, outliers, rows
 from ledger.models import Movement
 from ledger.posting.accounts import source, vessel_account
 from ledger.posting.drafts import FigureTaken, MeasureTaken, Moved

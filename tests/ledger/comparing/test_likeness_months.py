@@ -17,7 +17,7 @@ from django.test.utils import CaptureQueriesContext
 
 from batches.loading.load_folder import load_folder
 from distillery.people.models import Person
-from ledger.comparing.model.likeness import LEVEL, likenesses, outliers, rows
+from ledger.comparing.model.kinds.deviations import LEVEL, likenesses, outliers, rows
 from tests.simulator import Fault, simulate
 
 MARCH = (datetime(2027, 3, 1, tzinfo=UTC), datetime(2027, 4, 1, 5, tzinfo=UTC))

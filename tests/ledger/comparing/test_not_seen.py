@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from ledger.comparing.findings.detectability import not_seen
+from ledger.comparing.findings.detectability import detectability_of
 from ledger.comparing.month import Month, compare
 from tests.ledger.comparing.small_log import SmallSite, remeasure, usual_of
 
@@ -14,7 +14,7 @@ def searched(site: SmallSite) -> Month:
 
 
 def detectable(month: Month, record: str) -> float:
-    found = not_seen(month, record)
+    found = detectability_of(month, record)
     assert found is not None
     return found.detectable
 

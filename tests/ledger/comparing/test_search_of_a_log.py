@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from ledger.comparing.drift.watching import watch
-from ledger.comparing.findings.judging import Verdict, judge_all
+from ledger.comparing.findings.judging import Outcome, judge_all
 from ledger.comparing.month import Month, compare
-from ledger.comparing.observations.seen import Log
+from ledger.comparing.observations.observed import Log
 from tests.ledger.comparing.small_log import SmallSite, remeasure, usual_of
 
 
@@ -26,7 +26,7 @@ def test_nothing_is_found_where_nothing_is_wrong() -> None:
     month = searched(site.log())
     assert month.search.found == []
     assert month.watched.watches == ()
-    assert {one.verdict for one in judge_all(month.search).values()} == {Verdict.ACCEPTED}
+    assert {one.outcome for one in judge_all(month.search).values()} == {Outcome.ACCEPTED}
 
 
 def test_a_dip_written_100_mm_short_is_named_and_its_right_value_worked_out() -> None:
@@ -119,8 +119,8 @@ def test_outside_the_threshold_and_told_apart_is_an_enquiry() -> None:
     site.run()
     month = searched(site.log())
     before = judge_all(month.as_written)
-    assert before["operation:SR0002"].verdict is Verdict.ENQUIRY
-    assert before["operation:SR0001"].verdict is Verdict.ACCEPTED
+    assert before["operation:SR0002"].outcome is Outcome.ENQUIRY
+    assert before["operation:SR0001"].outcome is Outcome.ACCEPTED
     assert before["operation:SR0002"].threshold == pytest.approx(26.0, rel=0.01)
 
 
@@ -131,7 +131,7 @@ def test_gains_are_judged_like_losses() -> None:
     site.run()
     judged = judge_all(searched(site.log()).as_written)["operation:SR0002"]
     assert judged.difference == pytest.approx(-56.0, abs=1.0)
-    assert judged.verdict is Verdict.ENQUIRY
+    assert judged.outcome is Outcome.ENQUIRY
 
 
 def test_a_vessel_that_loses_a_little_between_its_gauges_opens_a_watch_of_its_own() -> None:

@@ -9,7 +9,7 @@ import pytest
 from distillery.alcoholometry.quantity import NOTHING
 from distillery.people.models import Person
 from ledger.comparing.findings.findings import LIKENESS, findings
-from ledger.comparing.near import near
+from ledger.comparing.record import near
 from ledger.posting.drafts import Draft, FigureTaken, Moved
 from ledger.posting.post import correct, post
 from tests.ledger import plant

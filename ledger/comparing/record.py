@@ -13,13 +13,13 @@ from distillery.plant.lookup import Plant
 from ledger.comparing.drift.watching import Watched
 from ledger.comparing.findings.findings import Finding, findings_in
 from ledger.comparing.findings.judging import Judged, judge_all
-from ledger.comparing.model.alike import likeness_lines
-from ledger.comparing.model.likeness import likenesses_of_records
-from ledger.comparing.model.rows import Sheet
-from ledger.comparing.model.sheets import sheet_of
-from ledger.comparing.model.surroundings import Surroundings
-from ledger.comparing.model.unlike import unlike_findings
-from ledger.comparing.model.usual import usual_of_rules
+from ledger.comparing.findings.unlike import unlike_findings
+from ledger.comparing.model.balance_model import BalanceModel
+from ledger.comparing.model.building import balance_model_of
+from ledger.comparing.model.kinds.deviations import likenesses_of_records
+from ledger.comparing.model.kinds.equations import kind_equations
+from ledger.comparing.model.usual_losses import expected_losses_of_rules
+from ledger.comparing.model.written_context import WrittenContext
 from ledger.comparing.month import Month, with_tables
 from ledger.comparing.observations.around_record import log_near
 from ledger.comparing.search.remeasuring import remeasure_at
@@ -40,8 +40,8 @@ def near(records: Collection[str], plant: Plant | None = None) -> Near:
     """Looks at some records and what touches them. A dozen or so queries, however large the books."""
     site = plant or Plant()
     log = with_tables(log_near(records), site)
-    sheet = sheet_of(log, usual_of_rules(dict(log.casks)), likeness_lines(log))
-    written = Surroundings(log, sheet.known).written
+    sheet = balance_model_of(log, expected_losses_of_rules(dict(log.casks)), kind_equations(log))
+    written = WrittenContext(log, sheet.known).written
     search = Search(sheet.with_free([]), written, remeasure_at(site), [])
     own = _own_rows(sheet, records)
     search.run(own)
@@ -52,7 +52,7 @@ def near(records: Collection[str], plant: Plant | None = None) -> Near:
     return Near(tuple(found), tuple(judge_all(search, balances).values()), frozenset(own))
 
 
-def _own_rows(sheet: Sheet, records: Collection[str]) -> set[str]:
+def _own_rows(sheet: BalanceModel, records: Collection[str]) -> set[str]:
     """Rows of the records, and those of the next gauge of each of their vessels."""
     own = {key for key, line in sheet.lines.items() if line.doing.record in records}
     for key in list(own):

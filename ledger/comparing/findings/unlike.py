@@ -12,7 +12,7 @@ from collections.abc import Collection, Iterable, Sequence
 
 from ledger.comparing.findings.causes import CauseLine, Likely
 from ledger.comparing.findings.finding import LIKENESS, Finding
-from ledger.comparing.model.likeness import Likeness
+from ledger.comparing.model.kinds.deviations import Likeness
 
 _LOOK = "Look at the figure as it was written, and at what was done differently."
 

@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 
-from ledger.comparing.model.lines import REGAUGE, Line, lines_of, quantities
-from ledger.comparing.model.rows import Known, Sheet
-from ledger.comparing.model.usual import UsualOf, learnt_from_casks
-from ledger.comparing.observations.seen import GaugeSeen, Log, Measured, ReadingSeen
+from ledger.comparing.model.balance_model import BalanceModel, Known
+from ledger.comparing.model.equations import REGAUGE, Equation, equations_of, quantities
+from ledger.comparing.model.usual_losses import ExpectedLossOf, learnt_from_casks
+from ledger.comparing.observations.observed import Log, Measured, ObservedGauge, ObservedReading
 from ledger.comparing.statistics.algebra.problem import RowKind
 
 
-def sheet_of(log: Log, usual_of: UsualOf, more: Iterable[Line] = ()) -> Sheet:
+def balance_model_of(log: Log, usual_of: ExpectedLossOf, more: Iterable[Equation] = ()) -> BalanceModel:
     """All rows of a log, likeness figures included."""
-    lines = {line.key: line for line in (*lines_of(log), *more)}
+    lines = {line.key: line for line in (*equations_of(log), *more)}
     usual = {
         key: found
         for key, line in lines.items()
@@ -24,7 +24,7 @@ def sheet_of(log: Log, usual_of: UsualOf, more: Iterable[Line] = ()) -> Sheet:
     lines = {key: line for key, line in lines.items() if line.kind is not RowKind.OPERATION or key in usual}
     known = _known(log)
     lasts = any(one.seen.lasting for one in known.values())
-    sheet = Sheet(
+    sheet = BalanceModel(
         log, lines, quantities(log), known, usual, {}, {}, {}, {}, _users(lines.values()), [], _standing(log), lasts
     )
     for line in lines.values():
@@ -42,7 +42,7 @@ def sheet_of(log: Log, usual_of: UsualOf, more: Iterable[Line] = ()) -> Sheet:
     return sheet
 
 
-def _learn_casks(sheet: Sheet) -> None:
+def _learn_casks(sheet: BalanceModel) -> None:
     """Casks of a period weighed again say together what casks here lose a year."""
     casks = [line for line in sheet.lines.values() if line.family == REGAUGE and sheet.charges[line.key] > 0.0]
     lost = [
@@ -61,11 +61,13 @@ def _learn_casks(sheet: Sheet) -> None:
 def _standing(log: Log) -> dict[str, tuple[int, Measured]]:
     """What each vessel held when it was last gauged, and the place of that gauge among the events."""
     return {
-        event.vessel: (order, event.measured) for order, event in enumerate(log.events) if isinstance(event, GaugeSeen)
+        event.vessel: (order, event.measured)
+        for order, event in enumerate(log.events)
+        if isinstance(event, ObservedGauge)
     }
 
 
-def _users(lines: Iterable[Line]) -> dict[str, set[str]]:
+def _users(lines: Iterable[Equation]) -> dict[str, set[str]]:
     """Which lines a quantity, or a reading that stands in them as such, is used in."""
     users: dict[str, set[str]] = defaultdict(set)
     for line in lines:
@@ -78,7 +80,7 @@ def _users(lines: Iterable[Line]) -> dict[str, set[str]]:
 
 def _known(log: Log) -> dict[str, Known]:
     """Every reading once. Its figures are the same wherever it was used; only its weight differs."""
-    seen: dict[str, ReadingSeen] = {}
+    seen: dict[str, ObservedReading] = {}
     vessels: dict[str, str] = {}
     used: dict[str, list[str]] = defaultdict(list)
     for event in log.events:

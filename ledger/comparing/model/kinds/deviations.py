@@ -28,9 +28,9 @@ from django.db.models.functions import Coalesce, RowNumber
 
 from distillery import figures
 from distillery.plant.models import MICRO
-from ledger.comparing.statistics.kinds import Usual, usual_of
+from ledger.comparing.model.kinds.estimate import KindEstimate, estimate_kind
 from ledger.models import Figure, Gauge, Measure, MovementKind
-from ledger.periods.reading import bounds
+from ledger.periods.calendar import bounds
 
 LEVEL: Final = 4.5
 # Of earlier figures, the newest forty within thirteen months tell what is usual now.
@@ -204,7 +204,7 @@ class _Seen:
         return self.name, self.like
 
 
-def _compared(window: Sequence[_Seen]) -> Iterator[tuple[_Seen, Usual]]:
+def _compared(window: Sequence[_Seen]) -> Iterator[tuple[_Seen, KindEstimate]]:
     earlier = _earlier(window)
     for _movement, group in groupby(window, key=lambda one: one.movement_id):
         together = list(group)
@@ -221,16 +221,16 @@ def _compared(window: Sequence[_Seen]) -> Iterator[tuple[_Seen, Usual]]:
                 earlier[one.kind].append(one.value)
 
 
-def _usual(one: _Seen, earlier: Iterable[float], together: Sequence[float]) -> Usual | None:
+def _usual(one: _Seen, earlier: Iterable[float], together: Sequence[float]) -> KindEstimate | None:
     if not one.like:
-        return usual_of((), one.expected, one.spread)
+        return estimate_kind((), one.expected, one.spread)
     mates = list(together)
     if mates:
         mates.remove(one.value)
-    return usual_of([*earlier, *mates], one.expected, one.spread)
+    return estimate_kind([*earlier, *mates], one.expected, one.spread)
 
 
-def _likenesses(compared: Iterable[tuple[_Seen, Usual]]) -> list[Likeness]:
+def _likenesses(compared: Iterable[tuple[_Seen, KindEstimate]]) -> list[Likeness]:
     found = list(compared)
     known = _uncertainties({one.record for one, _ in found})
     return [

@@ -16,10 +16,10 @@ from django.conf import settings
 
 from distillery.plant.models import MICRO
 from distillery.rules.cask_loss import kept_share, yearly_share
+from distillery.rules.in_force import NoRuleInForce, cask_band, review_threshold
 from distillery.rules.models import ONE
-from distillery.rules.reading import NoRuleInForce, cask_band, review_threshold
-from ledger.comparing.model.lines import REGAUGE, Line
-from ledger.comparing.observations.seen import CaskSeen
+from ledger.comparing.model.equations import REGAUGE, Equation
+from ledger.comparing.observations.observed import ObservedCask
 from ledger.comparing.statistics.algebra.robust import centre_and_spread
 
 # A range that holds about 95 % of casks is four standard deviations wide.
@@ -32,8 +32,8 @@ _LEAST_YEARLY_SPREAD = 0.002
 
 
 @dataclass(frozen=True, slots=True)
-class Usual:
-    """Usual share lost, doubt about it, spread from run to run; review threshold as a share and its floor in LPA.
+class ExpectedLoss:
+    """ExpectedLoss share lost, doubt about it, spread from run to run; review threshold as a share and its floor in LPA.
 
     `most` is the far side of a cask's band: only what lies beyond it is a difference.
     """
@@ -47,19 +47,19 @@ class Usual:
     most: float | None = None
 
 
-UsualOf = Callable[[Line], Usual | None]
+ExpectedLossOf = Callable[[Equation], ExpectedLoss | None]
 
 
-def usual_of_rules(casks: dict[str, CaskSeen]) -> UsualOf:
+def expected_losses_of_rules(casks: dict[str, ObservedCask]) -> ExpectedLossOf:
     """Looks the site's figures up by operation, vessel and day; None where none is set."""
 
-    def usual(line: Line) -> Usual | None:
+    def usual(line: Equation) -> ExpectedLoss | None:
         on = site_day(line.at)
         try:
             rule = review_threshold(line.family, min(line.vessels, default=""), on)
         except NoRuleInForce:
             return None
-        found = Usual(
+        found = ExpectedLoss(
             share=rule.usual_millionths / ONE,
             doubt=rule.usual_half_width_millionths / ONE,
             spread=rule.spread_millionths / ONE,
@@ -74,14 +74,14 @@ def usual_of_rules(casks: dict[str, CaskSeen]) -> UsualOf:
     return usual
 
 
-def _of_cask(rule: Usual, cask: CaskSeen | None, on: date, years: float) -> Usual:
+def _of_cask(rule: ExpectedLoss, cask: ObservedCask | None, on: date, years: float) -> ExpectedLoss:
     try:
         band = cask_band(cask.warehouse if cask else "", cask.kind if cask else "", on)
     except NoRuleInForce:
         return rule
     low, high = band.low_millionths_a_year / ONE, band.high_millionths_a_year / ONE
     least, most = 1.0 - kept_share(low, years), 1.0 - kept_share(high, years)
-    return Usual(
+    return ExpectedLoss(
         share=1.0 - kept_share(0.5 * (low + high), years),
         doubt=0.0,
         spread=(most - least) / _RANGE_IN_SPREADS,
@@ -92,7 +92,7 @@ def _of_cask(rule: Usual, cask: CaskSeen | None, on: date, years: float) -> Usua
     )
 
 
-def learnt_from_casks(casks: Sequence[tuple[Usual, float, float]]) -> list[Usual]:
+def learnt_from_casks(casks: Sequence[tuple[ExpectedLoss, float, float]]) -> list[ExpectedLoss]:
     """What casks weighed again together usually lose: robustly from their own yearly losses, once there are enough.
 
     Given usual loss, share lost and years of each; the band stays what it is for the difference.
