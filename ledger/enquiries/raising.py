@@ -18,8 +18,9 @@ from django.db.models import Q
 from distillery.figures import lpa
 from distillery.people.models import Person
 from distillery.plant.lookup import Plant
-from ledger.comparing.findings.findings import CONTINUITY, ENQUIRY, LIKENESS, WATCH, Finding, findings
-from ledger.comparing.record import near
+from ledger.comparing.findings.finding import CONTINUITY, ENQUIRY, LIKENESS, WATCH, Finding
+from ledger.comparing.month import findings
+from ledger.comparing.record import compare_records
 from ledger.enquiries.balance import open_of
 from ledger.enquiries.covering import LASTING, is_whole
 from ledger.enquiries.finding_of import place_of
@@ -119,7 +120,7 @@ def _kept_whatever_happens(what: str) -> Iterator[None]:
 
 def _unsettled(records: set[str], plant: Plant | None) -> set[str]:
     """Months in which something around these records is found that has no open enquiry, or is found no more."""
-    looked = near(records, plant)
+    looked = compare_records(records, plant)
     found = {one.key: one for one in looked.findings if one.kind in RAISED}
     known = by_key(found)
     periods = {
@@ -127,7 +128,7 @@ def _unsettled(records: set[str], plant: Plant | None) -> set[str]:
         for key, one in found.items()
         if key not in known or known[key].state in (State.PUT_RIGHT, State.GONE) or _waits_on_correction(known[key])
     }
-    about = Enquiry.objects.filter(Q(key__in=looked.rows) | Q(record_number__in=records)).exclude(kind=BY_HAND)
+    about = Enquiry.objects.filter(Q(key__in=looked.rows or ()) | Q(record_number__in=records)).exclude(kind=BY_HAND)
     operations = Movement.objects.filter(record_number__in=records).values("operation")
     whole = Enquiry.objects.filter(Q(operation__in=operations) | Q(runs__record_number__in=records), kind=LASTING)
     about = (about | whole).distinct()

@@ -11,7 +11,7 @@ from django.db.models.functions import Coalesce
 from distillery.printing import month_account as paper
 from distillery.printing.balance import BalanceRow
 from distillery.printing.house import impression, site
-from ledger.comparing.findings.findings import findings
+from ledger.comparing.month import findings
 from ledger.enquiries import state_of
 from ledger.enquiries.standing import UNANSWERED, of_period
 from ledger.models import Movement, MovementKind

@@ -20,7 +20,8 @@ from batches.models import Record
 from batches.records import recording
 from batches.records.versions import newest, typed_of
 from distillery.people.models import Person
-from ledger.comparing.findings.findings import WATCH, Finding, findings
+from ledger.comparing.findings.finding import WATCH, Finding
+from ledger.comparing.month import findings
 from ledger.enquiries import raising, unanswered
 from ledger.enquiries.answering import Proposal, agree, propose, reopen
 from ledger.enquiries.balance import open_of

@@ -21,7 +21,7 @@ from batches.records.versions import newest, typed_of
 from distillery.figures import lpa
 from distillery.people.models import Person
 from distillery.printing.month_account import account_digest
-from ledger.comparing.findings.findings import findings
+from ledger.comparing.month import findings
 from ledger.enquiries import unanswered
 from ledger.enquiries.answering import Proposal, agree, propose
 from ledger.enquiries.balance import by_period, open_of

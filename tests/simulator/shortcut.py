@@ -24,7 +24,7 @@ from batches.sheets.read_sheet import read_sheet
 from batches.sheets.register import telling
 from batches.sheets.site import Site
 from batches.steps import regauge
-from ledger.comparing.month import Month, compare, with_tables
+from ledger.comparing.compare import Comparison, compare
 from ledger.comparing.observations.from_ledger import make_log
 from ledger.comparing.observations.observed import Log
 from ledger.models import Account, Figure, Gauge, Measure, Movement, MovementKind
@@ -157,10 +157,10 @@ def short_log(folder: Path, month: str) -> Iterator[tuple[Log, Site]]:
         transaction.set_rollback(True)
 
 
-def short_month(folder: Path, month: str) -> Month:
+def short_month(folder: Path, month: str) -> Comparison:
     """Findings' month of a folder by the short way."""
     with short_log(folder, month) as (log, site):
-        return compare(with_tables(log, site), site)
+        return compare(log, site)
 
 
 def _site(folder: Path) -> ShortSite:

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 
 from distillery.figures import lpa, number
 from distillery.plant.models import MICRO
+from ledger.comparing.drift.lasting import LASTING, Searched
 from ledger.comparing.model.balance_model import BalanceModel
-from ledger.comparing.month import LASTING, Month
 from ledger.comparing.search.windows import neighbourhood, oddness, window_problem
 from ledger.comparing.statistics.algebra.problem import Problem, RowKind
 from ledger.comparing.statistics.faults.likelihood import FINDING_LEVEL
@@ -64,17 +64,17 @@ class Detectability:
         return said
 
 
-def detectability_of(month: Month, record: str) -> Detectability | None:
+def detectability_of(searched: Searched, record: str) -> Detectability | None:
     """What could not have been seen in the operation of a record; None where it has no balance."""
-    sheet = month.search.sheet
+    model = searched.search.model
     key = f"operation:{record}"
-    if key not in sheet.lines or sheet.lines[key].kind is not RowKind.OPERATION:
+    if key not in model.equations or model.equations[key].kind is not RowKind.OPERATION:
         return None
-    keys = neighbourhood(sheet, key, oddness(sheet))
-    problem = window_problem(_without_what_was_found(sheet, key), keys, month.search.written)
+    keys = neighbourhood(model, key, oddness(model))
+    problem = window_problem(_without_what_was_found(model, key), keys, searched.search.written)
     hypothesis = next(one for one in problem.hypotheses if one.key == f"loss:{key}")
     now = visibility(problem, hypothesis, level=FINDING_LEVEL, probability=PROBABILITY)
-    changes = {name: _swapped(month, problem, part, to) for name, part, to in BETTER}
+    changes = {name: _swapped(searched, problem, part, to) for name, part, to in BETTER}
     tried = with_instruments(
         problem,
         hypothesis,
@@ -85,20 +85,20 @@ def detectability_of(month: Month, record: str) -> Detectability | None:
     better = sorted(
         (BetterInstrument(name, one.detectable) for name, one in tried.items()), key=lambda one: one.detectable
     )
-    return Detectability(record, now.detectable, sheet.charges[key], tuple(better))
+    return Detectability(record, now.detectable, model.charges[key], tuple(better))
 
 
-def _without_what_was_found(sheet: BalanceModel, key: str) -> BalanceModel:
-    """The sheet without the faults found at this row itself. They are left free there, so a loss found here would be
+def _without_what_was_found(model: BalanceModel, key: str) -> BalanceModel:
+    """The model without the faults found at this row itself. They are left free there, so a loss found here would be
     asked for beside itself and could never be seen; what could have shown is a matter of the readings alone. What
     lasts over many runs stays: it does hide a part of a single loss.
     """
-    kept = [one for one in sheet.free if key not in one.column or one.key.startswith(LASTING)]
-    return sheet.with_free(kept) if len(kept) < len(sheet.free) else sheet
+    kept = [one for one in model.free if key not in one.column or one.key.startswith(LASTING)]
+    return model.with_free(kept) if len(kept) < len(model.free) else model
 
 
-def _swapped(month: Month, problem: Problem, part: str, to: float) -> dict[str, float]:
-    known = month.search.sheet.known
+def _swapped(searched: Searched, problem: Problem, part: str, to: float) -> dict[str, float]:
+    known = searched.search.model.known
     return {
         one.key: min(to, one.standard_uncertainty)
         for one in problem.readings

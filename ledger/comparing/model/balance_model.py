@@ -59,7 +59,7 @@ class BalanceModel:
     """Lines of a period with what enters them, as corrected so far."""
 
     log: Log
-    lines: dict[str, Equation]
+    equations: dict[str, Equation]
     values: dict[str, Measured]
     known: dict[str, Known]
     usual: dict[str, ExpectedLoss]
@@ -79,7 +79,7 @@ class BalanceModel:
 
     def rows(self, keys: Collection[str]) -> list[Row]:
         """These rows, for a problem."""
-        return [self._row(self.lines[key]) for key in keys]
+        return [self._row(self.equations[key]) for key in keys]
 
     def readings(self, keys: Collection[str], written: WrittenOf) -> list[Reading]:
         """Every reading that enters these rows and no others: what may be asked whether it is wrong."""
@@ -102,7 +102,7 @@ class BalanceModel:
         families: dict[str, dict[str, float]] = defaultdict(dict)
         for key in keys:
             if key in self.usual and self.usual[key].doubt:
-                families[self.lines[key].family][key] = self.charges[key]
+                families[self.equations[key].family][key] = self.charges[key]
         usual = [
             UsualLoss(f"usual:{family}", family, self.usual[next(iter(charges))].doubt, charges)
             for family, charges in families.items()
@@ -158,7 +158,7 @@ class BalanceModel:
 
     def variance(self, key: str) -> float:
         """V of one row by itself."""
-        line = self.lines[key]
+        line = self.equations[key]
         own = line.spread**2
         if key in self.usual:
             own += (self.usual[key].spread ** 2 + self.usual[key].doubt ** 2) * self.charges[key] ** 2
@@ -174,16 +174,16 @@ class BalanceModel:
     # -- corrections
 
     def with_free(self, free: Sequence[Free]) -> BalanceModel:
-        """The same sheet with just these faults taken out and left free."""
+        """The same model with just these faults taken out and left free."""
         again = replace(self, residuals=dict(self.residuals), free=list(free))
         for one in (*self.free, *free):
             if one.size:
                 for key in one.column:
-                    again.enter(self.lines[key])
+                    again.enter(self.equations[key])
         return again
 
     def with_values(self, changed: Mapping[str, Measured], shifts: Mapping[str, float]) -> BalanceModel:
-        """The same sheet with these quantities measured anew; `shifts` are readings and what was taken off them."""
+        """The same model with these quantities measured anew; `shifts` are readings and what was taken off them."""
         touched = {key for used in (*changed, *shifts) for key in self.users.get(used, ())}
         again = replace(
             self,
@@ -195,12 +195,12 @@ class BalanceModel:
             free=list(self.free),
             shifted={**self.shifted, **shifts},
         )
-        again.void = self.void | {key for key in touched if self._is_out_of_reach(self.lines[key], shifts)}
+        again.void = self.void | {key for key in touched if self._is_out_of_reach(self.equations[key], shifts)}
         again._enter_again(touched)
         return again
 
     def with_void(self, keys: Iterable[str]) -> BalanceModel:
-        """The same sheet without what these rows say."""
+        """The same model without what these rows say."""
         again = replace(
             self,
             entries=dict(self.entries),
@@ -231,7 +231,7 @@ class BalanceModel:
             column = self.columns[reading]
             self.columns[reading] = {key: value for key, value in column.items() if key not in keys}
         for key in keys:
-            self.enter(self.lines[key])
+            self.enter(self.equations[key])
 
     def enter(self, line: Equation) -> None:
         """Works one line out."""

@@ -33,7 +33,7 @@ _LEAST_YEARLY_SPREAD = 0.002
 
 @dataclass(frozen=True, slots=True)
 class ExpectedLoss:
-    """ExpectedLoss share lost, doubt about it, spread from run to run; review threshold as a share and its floor in LPA.
+    """Usual share lost, doubt about it, spread from run to run; review threshold as a share and its floor in LPA.
 
     `most` is the far side of a cask's band: only what lies beyond it is a difference.
     """

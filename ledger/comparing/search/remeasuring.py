@@ -70,26 +70,26 @@ def as_measured(measured: Measured, chain: GaugeChain, parts: Mapping[str, float
     )
 
 
-def corrected(sheet: BalanceModel, right: Mapping[str, float], remeasure: Remeasure) -> BalanceModel:
-    """The sheet with these readings (by key) at their right values. Raises ImpossibleReading."""
+def corrected(model: BalanceModel, right: Mapping[str, float], remeasure: Remeasure) -> BalanceModel:
+    """The model with these readings (by key) at their right values. Raises ImpossibleReading."""
     parts: dict[str, dict[str, float]] = {}
     shifts: dict[str, float] = {}
     for key, value in right.items():
-        known = sheet.known[key]
+        known = model.known[key]
         shifts[key] = known.seen.value - value
         for quantity in known.quantities:
             parts.setdefault(quantity, {})[known.seen.part] = value
     # Corrections made before stay: a quantity with two of them is measured with both.
-    for key, shift in sheet.shifted.items():
-        known = sheet.known[key]
+    for key, shift in model.shifted.items():
+        known = model.known[key]
         for quantity in known.quantities:
             if quantity in parts:
                 parts[quantity].setdefault(known.seen.part, known.seen.value - shift)
-    changed = {key: remeasure(sheet.values[key], values) for key, values in parts.items()}
-    return sheet.with_values(changed, shifts)
+    changed = {key: remeasure(model.values[key], values) for key, values in parts.items()}
+    return model.with_values(changed, shifts)
 
 
-def rebuild_with(sheet: BalanceModel, as_problem: AsProblem, remeasure: Remeasure) -> Rebuild:
+def rebuild_with(model: BalanceModel, as_problem: AsProblem, remeasure: Remeasure) -> Rebuild:
     """What the search for faults calls to put accepted readings at their right values."""
 
     def rebuild(problem: Problem, accepted: Sequence[Accepted], /) -> Problem:
@@ -100,7 +100,7 @@ def rebuild_with(sheet: BalanceModel, as_problem: AsProblem, remeasure: Remeasur
         }
         if not right:
             return problem
-        again = as_problem(corrected(sheet, right, remeasure))
+        again = as_problem(corrected(model, right, remeasure))
         if right.keys() - {one.key for one in again.readings}:
             raise ImpossibleReading("With that value the vessel would have held nothing.")
         return again

@@ -22,7 +22,7 @@ Made = TypeVar("Made")
 def opened(problem: Problem, only: Collection[str] | None = None) -> Window:
     """The window of a problem; a row that those before it leave nothing of is given some width of its own.
 
-    FoundFault faults that are left free beside one another can take a row up whole. Raises ProblemError for other causes.
+    Found faults that are left free beside one another can take a row up whole. Raises ProblemError for other causes.
     """
     return _widening(problem, lambda one: open_window(one, only))
 

@@ -10,7 +10,8 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from distillery.figures import PLAIN, lpa, moment
 from distillery.plant.models import MICRO
 from ledger.comparing.findings.causes import Likely
-from ledger.comparing.findings.findings import Finding, findings
+from ledger.comparing.findings.finding import Finding
+from ledger.comparing.month import findings
 from ledger.enquiries import state_of
 from ledger.statements.month import NoSuchPeriod, bounds
 

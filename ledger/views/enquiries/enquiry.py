@@ -18,7 +18,8 @@ from distillery.pages import Cell, Column, Row, Table
 from distillery.people.models import Person
 from distillery.people.roles import EXPLAINERS, WRITERS, holds, may_write, needs
 from distillery.plant.models import MICRO, Stage
-from ledger.comparing.findings.findings import Finding, findings
+from ledger.comparing.findings.finding import Finding
+from ledger.comparing.month import findings
 from ledger.enquiries import answering
 from ledger.enquiries.balance import open_of, standing_explanations
 from ledger.enquiries.explaining import shown_amount

@@ -9,7 +9,7 @@ from distillery.figures import SIGNED, lpa, moment, number, percent
 from distillery.pages import Cell, Column, Fact, Link, Row, Table
 from distillery.plant.models import MICRO
 from ledger.comparing.findings.detectability import Detectability
-from ledger.comparing.findings.findings import WATCH, Finding
+from ledger.comparing.findings.finding import WATCH, Finding
 from ledger.enquiries.models import Enquiry
 from ledger.models import Movement
 from ledger.views.enquiries.evidence import correction

@@ -12,17 +12,8 @@ from django.utils.text import capfirst, slugify
 from distillery.figures import lpa, moment
 from distillery.pages import LOOK, OUT, Cell, Column, Row, State, Table
 from distillery.people.roles import may_write
-from ledger.comparing.findings.findings import (
-    CONTINUITY,
-    ENQUIRY,
-    GAUGE_AGAIN,
-    LIKENESS,
-    TIME,
-    WATCH,
-    Finding,
-    compared,
-    findings,
-)
+from ledger.comparing.findings.finding import CONTINUITY, ENQUIRY, GAUGE_AGAIN, LIKENESS, TIME, WATCH, Finding
+from ledger.comparing.month import compare_month, findings
 from ledger.enquiries.finding_of import unseen
 from ledger.enquiries.standing import UNANSWERED, Standing, by_key, of_period
 from ledger.statements.month import NoSuchPeriod, bounds, known_periods
@@ -160,7 +151,8 @@ def _until(one: Finding) -> datetime:
 def finding(request: HttpRequest, period: str, record: str) -> HttpResponse:
     """What was found about one record: figures, threshold and basis, what would explain it, how it went before."""
     try:
-        month, found = compared(period)
+        month = compare_month(period)
+        found = month.findings
     except NoSuchPeriod as unknown:
         raise Http404(str(unknown)) from unknown
     named = [one for one in found if one.record == record]

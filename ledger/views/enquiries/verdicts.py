@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from django.urls import reverse
 
 from distillery.pages import LOOK, State
-from ledger.comparing.record import near
+from ledger.comparing.record import compare_records
 from ledger.enquiries.standing import Standing, by_key, of_records
 from ledger.periods import period_of
 from ledger.views.enquiries.parts import state_mark
@@ -30,7 +30,7 @@ def verdicts(record_kind: str, record_number: str) -> list[Said]:
 
     Only what lies around the record is looked at, so that the page costs the same in a long month as in a short one.
     """
-    found = [one for one in near([record_number]).findings if record_number in (one.record, one.found_again)]
+    found = [one for one in compare_records([record_number]).findings if record_number in (one.record, one.found_again)]
     standings = by_key(one.key for one in found)
     said = []
     for one in found:

@@ -11,8 +11,8 @@ from distillery.pages import LOOK, BalanceLine, Cell, Column, Row, Table
 from distillery.people.models import Person
 from distillery.people.roles import holds
 from distillery.plant.models import Stage
-from ledger.comparing.findings.findings import findings
 from ledger.comparing.findings.untimely import entries_ahead
+from ledger.comparing.month import findings
 from ledger.enquiries.standing import UNANSWERED, by_key, of_period
 from ledger.periods.crossing import Crossing, carried_into, crossings
 from ledger.periods.words import closed_in_words

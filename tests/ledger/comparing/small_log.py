@@ -11,6 +11,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from distillery.plant.lookup import Plant
 from ledger.comparing.model.equations import Equation
 from ledger.comparing.model.usual_losses import ExpectedLoss
 from ledger.comparing.observations.observed import (
@@ -154,3 +155,13 @@ def flow(record: str, giver: str, taker: str, lpa: float, order: int) -> Observe
     doing = Doing(record, "spirit_run", "spirit run", "2027-03")
     one = Measured(f"{record}/{giver}/{taker}", "volume, strength", giver, lpa, 0.1, 10 * lpa, ())
     return ObservedFlow(doing, START + timedelta(hours=order), order, giver, taker, one)
+
+
+class NoTables(Plant):
+    """A plant of which nothing is kept: its vessels have no tables."""
+
+    def __init__(self) -> None:
+        pass
+
+    def vessel(self, code: str) -> None:
+        return None

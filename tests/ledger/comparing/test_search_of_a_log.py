@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import pytest
 
+from ledger.comparing.compare import Comparison, compare
 from ledger.comparing.drift.watching import watch
 from ledger.comparing.findings.judging import Outcome, judge_all
-from ledger.comparing.month import Month, compare
 from ledger.comparing.observations.observed import Log
-from tests.ledger.comparing.small_log import SmallSite, remeasure, usual_of
+from tests.ledger.comparing.small_log import NoTables, SmallSite, remeasure, usual_of
 
 
-def searched(log: Log) -> Month:
-    return compare(log, None, usual_of, remeasure)  # type: ignore[arg-type]
+def searched(log: Log) -> Comparison:
+    return compare(log, NoTables(), expected_loss=usual_of, remeasure=remeasure)
 
 
 def found(log: Log) -> list[str]:
@@ -106,7 +106,7 @@ def test_a_slip_alone_drives_no_chart() -> None:
         site.run(wrong=wrong)
     month = searched(site.log())
     assert month.watched.watches == ()
-    (chart,) = [one for one in watch(month.search.sheet).charts if one.family == "spirit run"]
+    (chart,) = [one for one in watch(month.search.model).charts if one.family == "spirit run"]
     assert chart.verdict
     assert chart.slow.signals == ()
     assert max(abs(value) for value in chart.values) < 2.0

@@ -42,7 +42,7 @@ Uncertainties = Mapping[tuple[str, str, str], float]
 
 
 @dataclass(frozen=True, slots=True)
-class Likeness:
+class Deviation:
     """One figure beside its kind. `value`, `expected` and `spread` are in `unit`; `spread` is one standard deviation.
 
     `z` is how many normal standard deviations it lies off, its own readings' uncertainty and the few figures it may
@@ -100,7 +100,7 @@ class FigureRow:
     """A figure as one soft row of the model: `residual` (value less expected) should be about nothing.
 
     `spread` is what the row has of its own beside the readings in `parts`, which say by column of the record how far
-    one unit of each reading moves the residual. On a sheet with repeating lines `vessel` says on which line (whose
+    one unit of each reading moves the residual. On a model with repeating lines `vessel` says on which line (whose
     cask) those columns stand that repeat; columns of the sheet's head are there but once.
     """
 
@@ -119,34 +119,34 @@ class FigureRow:
     counted: int = 0
 
 
-def likenesses(since: datetime, until: datetime) -> list[Likeness]:
+def deviations(since: datetime, until: datetime) -> list[Deviation]:
     """Every figure of entries booked from `since` to before `until` that can be compared, in order of time."""
-    return _likenesses(_compared(_booked(since, until)))
+    return _deviations(_compared(_booked(since, until)))
 
 
-def likenesses_in(period: str | None) -> list[Likeness]:
+def deviations_in(period: str | None) -> list[Deviation]:
     """Every figure of a period that can be compared, or of everything posted, in order of time."""
     if period is None:
-        return _likenesses(_compared(_seen(_standing())))
+        return _deviations(_compared(_seen(_standing())))
     # What is carried over a close belongs where it truly happened.
     starts, ends = bounds(period)
-    return _likenesses(_compared(_seen(_standing().annotate(at=_AT).filter(at__gte=starts, at__lt=ends))))
+    return _deviations(_compared(_seen(_standing().annotate(at=_AT).filter(at__gte=starts, at__lt=ends))))
 
 
-def likenesses_of(record_kind: str, record: str) -> list[Likeness]:
+def deviations_of(record_kind: str, record: str) -> list[Deviation]:
     """The figures of one record that can be compared."""
     own = Q(movement__record_kind=record_kind, movement__record_number=record)
-    return _likenesses(_compared(_seen(_standing().filter(own))))
+    return _deviations(_compared(_seen(_standing().filter(own))))
 
 
-def likenesses_of_records(records: Collection[str]) -> list[Likeness]:
+def deviations_of_records(records: Collection[str]) -> list[Deviation]:
     """The figures of some records that can be compared."""
-    return _likenesses(_compared(_seen(_standing().filter(movement__record_number__in=records))))
+    return _deviations(_compared(_seen(_standing().filter(movement__record_number__in=records))))
 
 
-def outliers(since: datetime, until: datetime) -> list[Likeness]:
+def outliers(since: datetime, until: datetime) -> list[Deviation]:
     """Those beyond the level of a finding, furthest first."""
-    return sorted((one for one in likenesses(since, until) if one.is_outlier), key=lambda one: -abs(one.z))
+    return sorted((one for one in deviations(since, until) if one.is_outlier), key=lambda one: -abs(one.z))
 
 
 def rows(since: datetime, until: datetime) -> list[FigureRow]:
@@ -230,11 +230,11 @@ def _usual(one: _Seen, earlier: Iterable[float], together: Sequence[float]) -> K
     return estimate_kind([*earlier, *mates], one.expected, one.spread)
 
 
-def _likenesses(compared: Iterable[tuple[_Seen, KindEstimate]]) -> list[Likeness]:
+def _deviations(compared: Iterable[tuple[_Seen, KindEstimate]]) -> list[Deviation]:
     found = list(compared)
     known = _uncertainties({one.record for one, _ in found})
     return [
-        Likeness(
+        Deviation(
             record=one.record,
             record_kind=one.record_kind,
             movement_id=one.movement_id,
