@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from ledger.comparing.compare import Comparison
 from ledger.comparing.findings.detectability import Detectability, detectability_of
 from ledger.comparing.findings.finding import Finding
-from ledger.comparing.month import compare_month
+from ledger.enquiries.compared import try_month
 from ledger.enquiries.covering import GAUGING_OF
 from ledger.enquiries.models import Enquiry
 from ledger.enquiries.opening import BY_HAND
@@ -26,17 +26,19 @@ class Looked:
 
     finding: Finding | None
     not_seen: Detectability | None
-    month: Comparison
+    month: Comparison | None
+    not_compared: tuple[str, ...] = ()
 
 
 def look_at(enquiry: Enquiry) -> Looked:
     """The month's finding with the enquiry's key; for one opened by hand, the gravest about its record."""
-    month = compare_month(period_of(enquiry.happened_at))
-    found = month.findings
+    tried = try_month(period_of(enquiry.happened_at))
+    found, month = tried.findings, tried.comparison
     finding = next((one for one in found if one.key == enquiry.key), None)
     if finding is None and enquiry.kind == BY_HAND:
         finding = next((one for one in found if enquiry.record_number in (one.record, *one.under)), None)
-    return Looked(finding, unseen(month, enquiry.record_number), month)
+    hidden = unseen(month, enquiry.record_number) if month is not None else None
+    return Looked(finding, hidden, month, tried.not_compared)
 
 
 def unseen(month: Comparison, record: str) -> Detectability | None:

@@ -62,7 +62,7 @@ def enquiry_pdf(standing: Standing, *, printed_at: datetime, printed_by: str) ->
             paper.CauseLine(one.cause, one.record, one.field.replace("_", " "), one.written, one.would_be)
             for one in (looked.finding.likely if looked.finding else ())
         ),
-        not_seen=looked.not_seen.sentence if looked.not_seen else "",
+        not_seen=" ".join([*looked.not_compared, *([looked.not_seen.sentence] if looked.not_seen else [])]),
         answer=_answer(standing.decided) if standing.decided is not None and standing.decided.ending else None,
         done=tuple(
             paper.DoneLine(one.at, What(one.what).label, _words(one), one.person.shown_name if one.person else PROGRAM)

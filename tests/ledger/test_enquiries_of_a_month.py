@@ -221,7 +221,7 @@ class TestTheMonth:
         def broken(records: object, plant: object) -> None:
             raise ZeroDivisionError
 
-        monkeypatch.setattr(raising, "near", broken)
+        monkeypatch.setattr(raising, "compare_records", broken)
         put_dip(RIGHT, manager)
         assert "could not be compared after an entry; the entry itself is kept" in caplog.text
         assert history(about(SLIP)) == []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from django.http import Http404, HttpRequest, HttpResponse
@@ -13,7 +14,7 @@ from distillery.figures import lpa, moment
 from distillery.pages import LOOK, OUT, Cell, Column, Row, State, Table
 from distillery.people.roles import may_write
 from ledger.comparing.findings.finding import CONTINUITY, ENQUIRY, GAUGE_AGAIN, LIKENESS, TIME, WATCH, Finding
-from ledger.comparing.month import compare_month, findings
+from ledger.enquiries.compared import NOTHING_TO_COMPARE, try_month
 from ledger.enquiries.finding_of import unseen
 from ledger.enquiries.standing import UNANSWERED, Standing, by_key, of_period
 from ledger.statements.month import NoSuchPeriod, bounds, known_periods
@@ -37,7 +38,7 @@ NO_THRESHOLD = "none"
 
 
 def finding_table(
-    found: list[Finding],
+    found: Sequence[Finding],
     period: str,
     standings: dict[str, Standing],
     caption: str = "To be looked into",
@@ -91,11 +92,12 @@ def findings_page(request: HttpRequest) -> HttpResponse:
     periods = known_periods()
     period = request.GET.get("month") or (periods[0] if periods else "")
     try:
-        found = findings(period) if period else []
+        tried = try_month(period) if period else NOTHING_TO_COMPARE
         if period:
             bounds(period)
     except NoSuchPeriod as unknown:
         raise Http404(str(unknown)) from unknown
+    found = tried.findings
     standings = by_key(one.key for one in found)
     tables = []
     for kind in dict.fromkeys([*KINDS, *(one.kind for one in found)]):
@@ -114,6 +116,7 @@ def findings_page(request: HttpRequest) -> HttpResponse:
             "places": books_places("findings"),
             "period": period,
             "periods": periods,
+            "not_compared": tried.not_compared,
             "tables": tables,
             "others": others_table(others) if others else None,
         },
@@ -151,12 +154,12 @@ def _until(one: Finding) -> datetime:
 def finding(request: HttpRequest, period: str, record: str) -> HttpResponse:
     """What was found about one record: figures, threshold and basis, what would explain it, how it went before."""
     try:
-        month = compare_month(period)
-        found = month.findings
+        tried = try_month(period)
     except NoSuchPeriod as unknown:
         raise Http404(str(unknown)) from unknown
-    named = [one for one in found if one.record == record]
-    if not named:
+    month = tried.comparison
+    named = [one for one in tried.findings if one.record == record]
+    if not named and month is not None:
         raise Http404(f"Nothing is open about {record} in {period}; it may have been put right.")
     standings = by_key(one.key for one in named)
     writes = may_write(request.user)
@@ -168,6 +171,7 @@ def finding(request: HttpRequest, period: str, record: str) -> HttpResponse:
             "places": books_places("findings"),
             "record": record,
             "period": period,
+            "not_compared": tried.not_compared,
             "shown": [
                 {
                     "one": one,
@@ -176,8 +180,8 @@ def finding(request: HttpRequest, period: str, record: str) -> HttpResponse:
                     "told_apart_by": told_apart_by(one),
                     "readings": readings_table(records_of(one)),
                     "before": before(one.operation, _until(one), name=f"before-{slugify(one.kind)}"),
-                    "leaning": leaning(month, one),
-                    "not_seen": unseen(month, one.record),
+                    "leaning": leaning(month, one) if month is not None else [],
+                    "not_seen": unseen(month, one.record) if month is not None else None,
                     "enquiry": enquiry_link(standings[one.key]) if one.key in standings else None,
                     "open": enquire_link(one) if writes and one.key not in standings else None,
                 }

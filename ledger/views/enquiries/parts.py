@@ -59,11 +59,12 @@ def page_of(standing: Standing) -> dict[str, Any]:
         "told_apart_by": told_apart_by(finding) if finding is not None else [],
         "under": ", ".join(finding.under) if finding is not None else "",
         "corrections": corrections_of(finding, enquiry),
+        "not_compared": looked.not_compared,
         "not_seen": looked.not_seen,
         "better": better_table(looked.not_seen) if looked.not_seen else None,
         "readings": readings_table(records),
         "before": before(enquiry.operation, until),
-        "leaning": leaning(looked.month, finding) if finding is not None else [],
+        "leaning": leaning(looked.month, finding) if finding is not None and looked.month is not None else [],
         "runs": _runs_table(enquiry, left) if runs else None,
         "events": events_table(enquiry, history(enquiry)),
     }
