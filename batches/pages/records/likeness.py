@@ -8,7 +8,7 @@ from itertools import groupby
 from distillery import pages
 from ledger.comparing.model.kinds.deviations import Deviation, deviations_of
 
-CAPTION = "Beside its kind"
+CAPTION = "Compared with others of its kind"
 EMPTY = "Nothing of this record can be compared with its kind yet."
 
 

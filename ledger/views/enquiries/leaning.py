@@ -63,7 +63,7 @@ def _before(chart: Chart, values: Sequence[float], limits: charts.Limits, captio
         name=f"leaning-{name}",
         title=caption,
         limits=limits,
-        quantity="Standard deviations, missing above nothing",
+        quantity="Standard deviations: missing upwards, over downwards",
         unit=UNIT,
     )
     rows = [
