@@ -7,7 +7,7 @@ from django.urls import reverse
 from distillery.pages import Cell, Link
 from ledger.models import Account, AccountKind, Movement
 
-SIGN_OF_DIFFERENCE = "A difference with plus is alcohol missing; with minus, alcohol over."
+SIGN_OF_DIFFERENCE = "A difference without a sign is alcohol missing; with a minus, alcohol over."
 
 BOOKS = (
     ("books", "Months"),

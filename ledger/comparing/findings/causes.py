@@ -21,6 +21,7 @@ from ledger.comparing.statistics.algebra.problem import FaultKind, Hypothesis, R
 from ledger.comparing.statistics.faults.faults import ImpossibleReading
 from ledger.comparing.statistics.faults.ranking import Estimate, Explanation
 from ledger.comparing.statistics.faults.slips import Slip, SlipKind
+from ledger.words_of_columns import words_of
 
 MOST_LINES = 6
 # Probability with which the true cause has to outrank another to be told apart from it.
@@ -174,7 +175,7 @@ def _of_reading(hypothesis: Hypothesis, size: float, matches: Sequence[Slip], co
     kind = next((one.doing.record_kind for one in context.model.log.events if one.doing.record == seen.record), "")
     would_be = as_typed(right, seen.typed or f"{seen.value:g}")
     return Likely(
-        cause=f"{which}{_place(seen.column, seen.part)}{name} {_slip_words(matches, seen.value - right, unit)}",
+        cause=f"{which}{_place(seen.column, seen.part)}{name} {_slip_words(matches, seen.value - right, unit, kind)}",
         record=seen.record,
         field=seen.column,
         written=seen.typed or f"{seen.value:g}",
@@ -193,7 +194,7 @@ def _place(column: str, part: str) -> str:
     return f"{' '.join(kept)} " if kept else ""
 
 
-def _slip_words(matches: Sequence[Slip], size: float, unit: str) -> str:
+def _slip_words(matches: Sequence[Slip], size: float, unit: str, record_kind: str) -> str:
     way = "short" if size < 0 else "too much"
     amount = f"{abs(size):.4g} {unit}".strip()
     if not matches:
@@ -201,7 +202,7 @@ def _slip_words(matches: Sequence[Slip], size: float, unit: str) -> str:
     kind = matches[0].kind
     if kind in (SlipKind.ROUND_STEP, SlipKind.WHOLE_CASES, SlipKind.ONE_DIGIT):
         return f"written {amount} {way}"
-    about = f" ({matches[0].about.replace('_', ' ')})" if matches[0].about else ""
+    about = f" ({words_of(record_kind, matches[0].about).label})" if matches[0].about else ""
     return f"written {amount} {way}: {kind.value}{about}"
 
 

@@ -29,7 +29,7 @@ def facts_of(one: Finding) -> list[Fact]:
         Fact("Record", one.record, href=record_href(one.record_kind, one.record)),
         Fact("Happened", moment(one.at, year=True)),
         Fact("Alcohol in", lpa(one.in_ul), "LPA"),
-        Fact("Difference", lpa(one.difference_ul), "LPA", note=_way(one.difference_ul)),
+        Fact("Difference", lpa(one.difference_ul), "LPA", note=way(one.difference_ul)),
         Fact("Two standard uncertainties", lpa(round(2 * one.uncertainty_ul)), "LPA"),
     ]
     # A watch adds up many small losses: no single one of them is judged by the threshold.
@@ -50,17 +50,20 @@ def facts_of(one: Finding) -> list[Fact]:
     return facts
 
 
-def _way(difference_ul: int) -> str:
+def way(difference_ul: int) -> str:
+    """Which way a difference goes, in one word; nothing where there is none."""
     return "missing" if difference_ul > 0 else "over" if difference_ul < 0 else ""
 
 
 def _strength(line: CauseLine, first: CauseLine) -> str:
-    """How well a line of causes explains it beside the first, in words: T says it to a statistician, and stands last.
+    """How well a line of causes explains it beside the first, in words; the statistic itself is in the JSON.
 
-    Two lines within the figure at which causes count as not told apart say the same to a manager.
+    What the figures cannot tell apart explains it about equally well.
     """
+    if line is first:
+        return "best"
     if line.statistic > first.statistic - NOT_SEPARATED:
-        return "as well as any"
+        return "about as well"
     return "less well" if line.statistic > first.statistic / 2 else "much less well"
 
 

@@ -22,7 +22,14 @@ from ledger.enquiries.whole import LEAST_CHANGE
 from ledger.models import Movement
 from ledger.periods.calendar import name_of, period_of
 from ledger.views.enquiries.evidence import before, readings_table
-from ledger.views.enquiries.finding_parts import better_table, corrections_of, likely_table, records_of, told_apart_by
+from ledger.views.enquiries.finding_parts import (
+    better_table,
+    corrections_of,
+    likely_table,
+    records_of,
+    told_apart_by,
+    way,
+)
 from ledger.views.enquiries.leaning import leaning
 from ledger.views.ways import record_href
 
@@ -90,7 +97,7 @@ def _facts(enquiry: Enquiry, left: Open) -> list[Fact]:
         Fact("Operation", enquiry.operation),
         Fact("Happened", moment(enquiry.happened_at, year=True)),
         Fact("Opened", moment(enquiry.opened_at, year=True), note=f"by {by}"),
-        Fact("Difference in the books now", lpa(left.left_ul), "LPA", note="missing without a sign, extra with minus"),
+        Fact("Difference in the books now", lpa(left.left_ul), "LPA", note=way(left.left_ul)),
         *_over_a_close(enquiry),
     ]
     if left.explained_ul:
@@ -113,7 +120,7 @@ def _facts_of_the_whole(enquiry: Enquiry, left: Open) -> list[Fact]:
         Fact("Runs", str(len(runs)), note=", ".join(run.record_number for run in runs)),
         Fact("Since", moment(runs[0].happened_at, year=True), note=f"until {moment(runs[-1].happened_at, year=True)}"),
         Fact("Opened", moment(enquiry.opened_at, year=True), note=f"by {by}"),
-        Fact("Lasting difference in all", lpa(left.left_ul), "LPA", note="missing without a sign, extra with minus"),
+        Fact("Lasting difference in all", lpa(left.left_ul), "LPA", note=way(left.left_ul)),
     ]
     if left.explained_ul:
         facts.append(Fact("Explained", lpa(left.explained_ul), "LPA"))
