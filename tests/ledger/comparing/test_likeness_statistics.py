@@ -7,7 +7,7 @@ from random import Random
 
 import pytest
 
-from ledger.comparing.model.kinds.estimate import LEAST, estimate_kind, normal_deviate
+from ledger.comparing.model.kinds.estimate import FEWEST_ALIKE, estimate_kind, normal_deviate
 
 
 # Upper points of Student's t and of the normal distribution, NIST/SEMATECH e-Handbook 1.3.6.7.1 and 1.3.6.7.2 (values
@@ -46,7 +46,7 @@ def test_it_is_silent_with_too_little() -> None:
     assert estimate_kind(seven, 22.0, None) is None
     usual = estimate_kind([*seven, 20.1], None, None)
     assert usual is not None
-    assert usual.counted == LEAST == 8
+    assert usual.counted == FEWEST_ALIKE == 8
     # The median of the eight, worked by hand: between 20.0 and 20.1.
     assert usual.expected == pytest.approx(20.05)
 

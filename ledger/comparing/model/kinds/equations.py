@@ -14,12 +14,11 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 
 from ledger.comparing.model.equations import Equation
+from ledger.comparing.model.kinds.estimate import FEWEST_ALIKE
 from ledger.comparing.observations.observed import Log, ObservedFigure, ObservedFlow, ObservedGauge, ObservedReading
 from ledger.comparing.statistics.algebra.problem import RowKind
 from ledger.comparing.statistics.algebra.robust import centre_and_spread
 
-# Fewer of a kind than this say nothing about what is usual.
-FEWEST_ALIKE = 8
 # A kind is never taken for closer than the site's own spread says (what a process does has longer tails than its middle
 # shows), nor, where the site says nothing, than this part of its centre.
 _LEAST_OF_CENTRE = 0.04

@@ -16,7 +16,7 @@ from math import copysign, inf, log1p, sqrt
 from ledger.comparing.statistics.algebra.robust import median_and_spread
 
 # Fewer figures of a kind say nothing yet.
-LEAST = 8
+FEWEST_ALIKE = 8
 # The site's usual spread counts as if it had been learnt from so many degrees of freedom.
 WORTH = 10.0
 # Degrees of freedom that the median absolute deviation gets out of one figure, and its correction for few.
@@ -53,7 +53,7 @@ def estimate_kind(others: Sequence[float], expected: float | None, spread: float
     `expected` and `spread` are what the site holds usual: the first holds until there are eight others, the second is
     mixed with theirs by degrees of freedom.
     """
-    if len(others) < LEAST:
+    if len(others) < FEWEST_ALIKE:
         return None if expected is None or not spread else KindEstimate(expected, spread)
     count = len(others)
     centre, scale = median_and_spread(others)
