@@ -19,15 +19,15 @@ from distillery.rules.cask_loss import kept_share, yearly_share
 from distillery.rules.in_force import NoRuleInForce, cask_band, review_threshold
 from distillery.rules.models import ONE
 from ledger.comparing.model.equations import REGAUGE, Equation
+from ledger.comparing.model.kinds.estimate import FEWEST_ALIKE
 from ledger.comparing.observations.observed import ObservedCask
 from ledger.comparing.statistics.algebra.robust import centre_and_spread
 
 # A range that holds about 95 % of casks is four standard deviations wide.
 _RANGE_IN_SPREADS = 4.0
-# Wood takes up spirit while a cask is young; so many casks say what is usual; and none is known closer than this share
+# Wood takes up spirit while a cask is young; and none is known closer than this share
 # a year (common practice, no source).
 _YEARS_TO_TELL = 1.0
-_FEWEST_CASKS = 8
 _LEAST_YEARLY_SPREAD = 0.002
 
 
@@ -98,7 +98,7 @@ def learnt_from_casks(casks: Sequence[tuple[ExpectedLoss, float, float]]) -> lis
     Given usual loss, share lost and years of each; the band stays what it is for the difference.
     """
     rates = [yearly_share(1.0, max(1.0 - lost, 0.0), years) for _, lost, years in casks if years >= _YEARS_TO_TELL]
-    if len(rates) < _FEWEST_CASKS:
+    if len(rates) < FEWEST_ALIKE:
         return [usual for usual, _, _ in casks]
     centre, spread = centre_and_spread(rates)
     spread = max(spread, _LEAST_YEARLY_SPREAD)

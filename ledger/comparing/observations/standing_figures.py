@@ -52,16 +52,18 @@ class StandingFigure:
 
 
 def standing_figures() -> QuerySet[Figure]:
+    """Figures of operations that stand."""
     return Figure.objects.standing().filter(movement__kind=MovementKind.OPERATION)
 
 
 def booked(since: datetime, until: datetime) -> list[StandingFigure]:
-    return figures_in_order(
-        standing_figures().filter(movement__happened_at__gte=since, movement__happened_at__lt=until)
-    )
+    """Figures of entries booked from `since` to before `until`, in order of time."""
+    rows = standing_figures().filter(movement__happened_at__gte=since, movement__happened_at__lt=until)
+    return figures_in_order(rows)
 
 
 def figures_in_order(rows: QuerySet[Figure]) -> list[StandingFigure]:
+    """These figures in the order in which they truly happened."""
     found = rows.annotate(at=TRULY_AT).order_by("at", "movement__slot", "movement_id", "line")
     return [
         StandingFigure(
@@ -154,6 +156,7 @@ def earlier_of_kind(window: Sequence[StandingFigure]) -> dict[tuple[str, str], d
 
 
 def uncertainties_of(records: Collection[str]) -> Uncertainties:
+    """Standard uncertainties of the readings of some records\' gauges and flows, each in its own unit."""
     known: dict[tuple[str, str, str], float] = {}
     if not records:
         return known
