@@ -12,12 +12,15 @@ class BatchesConfig(AppConfig):
         from batches.audit.proving import prove_records, remark_on_records
         from batches.audit.proving_standing import prove_standing
         from batches.guards import batches_guards
+        from batches.sheets.words import words_on_sheet
+        from batches.steps import STEPS  # noqa: F401
         from distillery.trail.checks import watch
         from distillery.trail.kept import keep
         from ledger.periods.readiness import look_also
         from ledger.proof.checking import FINDERS
         from ledger.proof.exporting import MORE, More
         from ledger.proof.proving import PROVERS, REMARKS
+        from ledger.words_of_columns import ask_also
 
         watch(batches_guards)
         keep("batches.Record")
@@ -30,5 +33,6 @@ class BatchesConfig(AppConfig):
         REMARKS.append(remark_on_records)
         PROVERS.append(prove_standing)
         look_also(records_not_ready)
+        ask_also(words_on_sheet)
         FINDERS.append(find_records)
         MORE.append(More(VERSIONS, lines, HASHED))

@@ -8,11 +8,12 @@ class LedgerConfig(AppConfig):
         from distillery.seals.writing import movements_end
         from distillery.trail.checks import watch
         from distillery.trail.kept import keep
+        from ledger.enquiries.compared import remarks
         from ledger.guards import ledger_guards
         from ledger.posting.turns import end_of_chain
         from ledger.proof import checks  # noqa: F401
         from ledger.proof.gauges_met import prove_gauges_met
-        from ledger.proof.proving import PROVERS
+        from ledger.proof.proving import PROVERS, REMARKS
 
         watch(ledger_guards)
         movements_end[:] = [end_of_chain]
@@ -21,8 +22,10 @@ class LedgerConfig(AppConfig):
         keep("ledger.Enquiry")
         keep("ledger.EnquiryEvent")
         keep("ledger.EnquiryRun")
+        keep("ledger.ComparisonOutcome")
         keep("ledger.CloseRequest")
         # A closing taken off the end would leave no gap in their chain.
         keep("ledger.Closing", only=("number", "digest"), told=False)
         keep("ledger.StockPeriod", only=("code", "digest"), told=False)
         PROVERS.append(prove_gauges_met)
+        REMARKS.append(remarks)

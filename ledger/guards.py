@@ -30,6 +30,7 @@ FACTS = (
     "ledger_enquiry",
     "ledger_enquiryevent",
     "ledger_enquiryrun",
+    "ledger_comparisonoutcome",
 )
 SUMS = ("ledger_balance", "ledger_runningbalance", "ledger_accountmonth", "ledger_stagemonth")
 WRITTEN = (

@@ -83,7 +83,7 @@ def _skipped_where_nothing_may_be(reporter: pytest.TerminalReporter) -> bool:
 @pytest.fixture(autouse=True)
 def _rules_read_afresh() -> Iterator[None]:
     """A figure that one test set and rolled back must not be remembered in the next."""
-    from distillery.rules.reading import let_go
+    from distillery.rules.in_force import let_go
 
     let_go()
     yield

@@ -43,6 +43,7 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     "ledger_enquiry": (Proved.TRAIL,),
     "ledger_enquiryevent": (Proved.TRAIL,),
     "ledger_enquiryrun": (Proved.TRAIL,),
+    "ledger_comparisonoutcome": (Proved.TRAIL,),
     # Batch records
     "batches_version": (Proved.SEALED, Proved.TRAIL),
     "batches_posted": (Proved.FOLLOWED,),

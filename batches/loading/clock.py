@@ -16,7 +16,7 @@ from django.utils import timezone
 from batches.loading.entries import Event
 from distillery.clock.reading import standing
 from distillery.clock.setting import days_until, set_clock
-from ledger.periods.reading import Calendar
+from ledger.periods.calendar import Calendar
 from ledger.posting.accounts import OPENING_STOCK
 
 # What lies further than this from the middle of a log is a slip or was there long before.

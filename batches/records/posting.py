@@ -12,9 +12,9 @@ from batches.sheets.read_sheet import Filled, Unfit
 from batches.sheets.sheet import Moment, Problem, Sheet
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.people.models import Person
-from distillery.rules.reading import NoRuleInForce
+from distillery.rules.in_force import NoRuleInForce
 from ledger.models import Movement
-from ledger.periods.reading import is_closed
+from ledger.periods.calendar import is_closed
 from ledger.posting.drafts import Draft, Moved, Refused
 from ledger.posting.post import correct, post
 

@@ -28,7 +28,7 @@ from distillery.alcoholometry.quantity import Quantity
 from distillery.plant.calibration import DipOutsideTable, Dipped, NoCalibration
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Vessel
-from distillery.rules.reading import NoRuleInForce
+from distillery.rules.in_force import NoRuleInForce
 from distillery.typed import relative_density
 from ledger.posting.accounts import AccountRef, vessel_account
 from ledger.posting.drafts import GaugeTaken, MeasureTaken, Moved, Taken

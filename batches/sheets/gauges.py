@@ -58,7 +58,7 @@ def gauge_fields(gauge: Gauge) -> tuple[Field, ...]:
     """The fields a gauge adds. Temperature and hydrometer may be left blank, but only where the dip reads nothing."""
     strength = fields.percent(
         gauge.name("hydrometer_percent"),
-        f"{gauge.label}: hydrometer as it showed",
+        f"{gauge.label}: hydrometer reading",
         usual=gauge.usual_percent,
         required=gauge.by == By.WEIGHT,
         help="What the hydrometer showed at that temperature; the program corrects it.",

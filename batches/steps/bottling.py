@@ -17,8 +17,8 @@ from batches.sheets.sheet import Gauge, Moment, Phase, Posting, Role, Section, S
 from batches.steps.shared.figures import Compared, Figure, Held, against
 from batches.steps.shared.judged import what_left
 from batches.steps.shared.stock import STOCK_FIELDS, bottles_moved, one_bottle, stock_account
+from distillery.rules.in_force import review_threshold
 from distillery.rules.models import ONE
-from distillery.rules.reading import review_threshold
 from ledger.posting.accounts import difference, gauging
 from ledger.posting.drafts import FigureTaken
 

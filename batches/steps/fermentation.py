@@ -143,7 +143,7 @@ SHEET = Sheet(
             ),
         ),
         Section(
-            heading="Declaring the wash",
+            heading="End of fermentation",
             moment="declared",
             items=(
                 fields.when("ended_at", "Ended at", not_before="pitched_at"),

@@ -20,8 +20,8 @@ from distillery.alcoholometry.quantity import Quantity
 from distillery.alcoholometry.strength import ETHANOL_KG_PER_M3_20, percent_vol_of_mass_fraction
 from distillery.plant.models import Kind as VesselKind
 from distillery.rules.cask_loss import yearly_loss_percent, years_between
+from distillery.rules.in_force import cask_band
 from distillery.rules.models import ONE
-from distillery.rules.reading import cask_band
 from ledger.models import Leg
 from ledger.posting.accounts import difference, loss
 from ledger.posting.drafts import FigureTaken, JudgedAgainst, Line, Moved

@@ -15,7 +15,7 @@ from batches.sheets.completed import Completed, Ungaugeable
 from batches.sheets.sheet import Field, Kind, Moment, Phase, Posting, Problem, Section, Sheet
 from batches.steps.shared.stock import STOCK_FIELDS, bottles_in_stock, bottles_moved, stock_account, stock_name
 from distillery import figures
-from distillery.rules.reading import DutyNotKnown, NoDutyRate, duty_on_line
+from distillery.rules.in_force import DutyNotKnown, NoDutyRate, duty_on_line
 from ledger.posting.accounts import removal
 from ledger.posting.drafts import DutyDue
 

@@ -17,7 +17,7 @@ from distillery.clock.reading import books_now, site_day
 from distillery.plant.lookup import Plant
 from distillery.plant.models import Instrument, Vessel, WorksBy
 from distillery.plant.outfit import GRAVITY, MILLI, STRENGTH, Outfit
-from distillery.rules.reading import NoRuleInForce
+from distillery.rules.in_force import NoRuleInForce
 
 __all__ = ["GRAVITY", "STRENGTH", "Bench", "bench"]
 

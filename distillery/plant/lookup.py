@@ -13,7 +13,7 @@ from distillery.alcoholometry.gravity import GravityTable
 from distillery.plant.calibration import CalibrationTable, all_tables
 from distillery.plant.models import Vessel
 from distillery.plant.outfit import Outfit, Register
-from distillery.rules.reading import gravity_table
+from distillery.rules.in_force import gravity_table
 
 
 class Plant:

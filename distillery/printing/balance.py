@@ -14,9 +14,7 @@ from distillery import figures
 from distillery.printing.columns import Column, figure_column
 from distillery.printing.tables import FigureTable
 
-SIGN_OF_DIFFERENCE = (
-    "A difference without a sign is alcohol missing; with a minus, alcohol found over what should be there."
-)
+SIGN_OF_DIFFERENCE = "A difference without a sign is alcohol missing; with a minus, alcohol over."
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ from django.conf import settings
 
 from distillery.clock.reading import standing
 from distillery.printing.furniture import Impression, Site
-from distillery.seals.reading import foot_line
+from distillery.seals.lookup import foot_line
 
 
 def site() -> Site:

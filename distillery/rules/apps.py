@@ -7,6 +7,6 @@ class RulesConfig(AppConfig):
     label = "rules"
 
     def ready(self) -> None:
-        from distillery.rules.reading import let_go
+        from distillery.rules.in_force import let_go
 
         request_started.connect(let_go, dispatch_uid="rules.let_go")

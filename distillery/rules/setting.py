@@ -12,7 +12,7 @@ from typing import Final
 
 from distillery import figures
 from distillery.alcoholometry.rounding import RULES, WAYS
-from distillery.rules import reading
+from distillery.rules import in_force
 from distillery.rules.models import ONE, CaskBand, DutyRate, LossCause, ReviewThreshold, RoundingRule, UsualFigure
 from distillery.rules.units import (
     HUNDREDTHS_OF_A_PENNY_A_POUND,
@@ -66,7 +66,7 @@ def set_threshold(
         source=_said("source", source),
     )
     row.save()
-    reading.let_go()
+    in_force.let_go()
     return row
 
 
@@ -94,7 +94,7 @@ def set_cask_band(
         source=_said("source", source),
     )
     row.save()
-    reading.let_go()
+    in_force.let_go()
     return row
 
 
@@ -122,7 +122,7 @@ def set_usual_figure(
     if not row.spread_millionths:
         raise Unsettable("spread", "A figure that never strays cannot be compared: give a spread above 0.")
     row.save()
-    reading.let_go()
+    in_force.let_go()
     return row
 
 
@@ -158,7 +158,7 @@ def set_duty_rate(
         source=_said("source", source),
     )
     row.save()
-    reading.let_go()
+    in_force.let_go()
     return row
 
 
@@ -185,7 +185,7 @@ def set_rounding_rule(*, name: str, from_day: date, step: Decimal, way: str, sou
     if not row.step_millionths:
         raise Unsettable("step", "A step of 0 rounds to nothing: give the step, such as 0.1.")
     row.save()
-    reading.let_go()
+    in_force.let_go()
     return row
 
 

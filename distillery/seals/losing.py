@@ -10,9 +10,9 @@ from django.utils import timezone
 from distillery.people.models import Person
 from distillery.people.roles import CLOSERS, holds, may_write
 from distillery.retrying import retried
+from distillery.seals.lookup import day_of, last_seal
 from distillery.seals.models import BooksSeal, PutBack, SealGap
 from distillery.seals.noted import SHORTEST
-from distillery.seals.reading import day_of, last_seal
 from distillery.seals.writing import signed, written_by
 
 WRITTEN = re.compile(rf"[0-9a-f]{{{SHORTEST},64}}")

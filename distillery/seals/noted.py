@@ -11,8 +11,8 @@ from pathlib import Path
 from typing import Final
 
 from distillery.hashing import utc
+from distillery.seals.lookup import day_of, gaps, last_seal, said_of
 from distillery.seals.models import BooksSeal, SealGap
-from distillery.seals.reading import day_of, gaps, last_seal, said_of
 
 SHORTEST: Final = 8
 LINE: Final = re.compile(r"(?P<day>\d{4}-\d\d-\d\d)\S*\s+(?P<number>\d{1,18})\s+(?P<seal>[0-9a-f]{64})\s*")

@@ -66,7 +66,7 @@ def kept_gauge(chain: str, *, record: str, line: str = "") -> KeptGauge:
     """The readings of a gauge from the text kept with it.
 
     `record` is the number of the record it stands on. `line` tells apart the repeating lines of one record (the
-    vessels of a stock take), whose columns have the same names; leave it blank for what stands once on the sheet, so
+    vessels of a stock take), whose columns have the same names; leave it blank for what stands once on the model, so
     that a temperature read once for two dips is one reading. A reading taken over from another record is known by
     that record's number. An empty text is a gauge without readings. Raises ValueError for a text that is no chain.
     """

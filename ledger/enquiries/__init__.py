@@ -22,13 +22,13 @@ __all__ = ["state_of", "unanswered"]
 # The tables of this room are read while the ledger's own are being set up, so what reads them is fetched when asked.
 def unanswered(period: str) -> list[Enquiry]:
     """Enquiries about a month ('2027-03') that keep it from closing: open, or waiting for a second person."""
-    from ledger.enquiries import reading
+    from ledger.enquiries import standing
 
-    return reading.unanswered(period)
+    return standing.unanswered(period)
 
 
 def state_of(keys: Iterable[str]) -> dict[str, str]:
     """How the enquiry about each finding stands, in plain words, by the finding's key; those without one left out."""
-    from ledger.enquiries import reading
+    from ledger.enquiries import standing
 
-    return reading.state_of(keys)
+    return standing.state_of(keys)

@@ -22,11 +22,11 @@ from ledger.enquiries.explaining import explanations, known_causes
 from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent, What
 from ledger.enquiries.opening import Unanswerable, add, hold
 from ledger.enquiries.raising import bring_up_to_date
-from ledger.enquiries.reading import Standing, State, standing_of
 from ledger.enquiries.seen import ending_as_seen, tie_as_seen
+from ledger.enquiries.standing import Standing, State, standing_of
 from ledger.models import Movement, MovementKind
 from ledger.periods import period_of
-from ledger.periods.reading import closing_of
+from ledger.periods.calendar import closing_of
 from ledger.posting.post import correct, post
 from ledger.posting.turns import turn
 

@@ -7,9 +7,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ledger.comparing.findings.detectability import NotSeen, not_seen
-from ledger.comparing.findings.findings import Finding, compared
-from ledger.comparing.month import Month
+from ledger.comparing.compare import Comparison
+from ledger.comparing.findings.detectability import Detectability, detectability_of
+from ledger.comparing.findings.finding import Finding
+from ledger.enquiries.compared import try_month
 from ledger.enquiries.covering import GAUGING_OF
 from ledger.enquiries.models import Enquiry
 from ledger.enquiries.opening import BY_HAND
@@ -24,22 +25,25 @@ class Looked:
     """A finding as it stands, and what could not have been seen at its operation with the present instruments."""
 
     finding: Finding | None
-    not_seen: NotSeen | None
-    month: Month
+    not_seen: Detectability | None
+    month: Comparison | None
+    not_compared: tuple[str, ...] = ()
 
 
 def look_at(enquiry: Enquiry) -> Looked:
     """The month's finding with the enquiry's key; for one opened by hand, the gravest about its record."""
-    month, found = compared(period_of(enquiry.happened_at))
+    tried = try_month(period_of(enquiry.happened_at))
+    found, month = tried.findings, tried.comparison
     finding = next((one for one in found if one.key == enquiry.key), None)
     if finding is None and enquiry.kind == BY_HAND:
         finding = next((one for one in found if enquiry.record_number in (one.record, *one.under)), None)
-    return Looked(finding, unseen(month, enquiry.record_number), month)
+    hidden = unseen(month, enquiry.record_number) if month is not None else None
+    return Looked(finding, hidden, month, tried.not_compared)
 
 
-def unseen(month: Month, record: str) -> NotSeen | None:
+def unseen(month: Comparison, record: str) -> Detectability | None:
     """What could not have been seen there; nothing where even the loss of all that went in would not show."""
-    found = not_seen(month, record)
+    found = detectability_of(month, record)
     return found if found is not None and found.detectable < found.charge else None
 
 

@@ -116,6 +116,28 @@ class EnquiryEvent(models.Model):
         return f"{self.enquiry_id}/{self.serial} {self.what}"
 
 
+class ComparisonOutcome(models.Model):
+    """Whether the figures of a period could be compared: written when a comparison failed, and when one has succeeded
+    again since.
+
+    `error` names what was raised and is blank where the figures were compared again; `after` is what had been written
+    or asked for. The newest row of a period is how it stands; a period without rows was always compared.
+    """
+
+    period = models.CharField(max_length=7)
+    at = models.DateTimeField()
+    after = models.TextField(blank=True)
+    error = models.CharField(max_length=100, blank=True)
+
+    class Meta:
+        app_label = "ledger"
+        ordering = ["pk"]
+        indexes = [models.Index(fields=["period"], name="comparison_by_period")]
+
+    def __str__(self) -> str:
+        return f"{self.period}: {self.error or 'compared'}"
+
+
 class EnquiryRun(models.Model):
     """One run that an enquiry about what lasts covers; `serial` is that of the event that wrote its runs down.
 

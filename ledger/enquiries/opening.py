@@ -15,7 +15,7 @@ from distillery.people.models import Person
 from distillery.people.roles import may_write
 from distillery.retrying import retried
 from ledger.enquiries.models import Enquiry, EnquiryEvent, What
-from ledger.enquiries.reading import UNANSWERED, of_records
+from ledger.enquiries.standing import UNANSWERED, of_records
 from ledger.models import Head, Movement
 from ledger.periods import is_closed, open_from, period_of
 from ledger.posting.turns import turn

@@ -14,10 +14,11 @@ from ledger.enquiries.balance import open_of
 from ledger.enquiries.covering import covered
 from ledger.enquiries.finding_of import look_at
 from ledger.enquiries.models import Ending, EnquiryEvent, What
-from ledger.enquiries.reading import Standing, history
 from ledger.enquiries.register import Register
+from ledger.enquiries.standing import Standing, history
 from ledger.models import Gauge
 from ledger.statements.month import bounds
+from ledger.words_of_columns import words_of
 
 PROGRAM = "the program"
 
@@ -30,7 +31,12 @@ def enquiry_pdf(standing: Standing, *, printed_at: datetime, printed_by: str) ->
     records = Q(movement__record_kind=enquiry.record_kind, movement__record_number=enquiry.record_number)
     for run in runs:
         records |= Q(movement__record_kind=run.record_kind, movement__record_number=run.record_number)
-    gauges = Gauge.objects.standing().filter(records).select_related("account").order_by("happened_at", "position")
+    gauges = (
+        Gauge.objects.standing()
+        .filter(records)
+        .select_related("account", "movement")
+        .order_by("happened_at", "position")
+    )
     sheet = paper.EnquirySheet(
         site=site(),
         number=enquiry.number,
@@ -50,7 +56,7 @@ def enquiry_pdf(standing: Standing, *, printed_at: datetime, printed_by: str) ->
             paper.MeasuredLine(
                 one.happened_at,
                 one.account.name,
-                one.name.replace("_", " "),
+                words_of(one.movement.record_kind, one.name).label,
                 one.litres20_ul,
                 one.percent20_millionths / MICRO,
                 one.pure_ul,
@@ -59,10 +65,16 @@ def enquiry_pdf(standing: Standing, *, printed_at: datetime, printed_by: str) ->
             for one in gauges
         ),
         causes=tuple(
-            paper.CauseLine(one.cause, one.record, one.field.replace("_", " "), one.written, one.would_be)
+            paper.CauseLine(
+                one.cause,
+                one.record,
+                words_of(one.record_kind, one.field).label if one.field else "",
+                one.written,
+                one.would_be,
+            )
             for one in (looked.finding.likely if looked.finding else ())
         ),
-        not_seen=looked.not_seen.sentence if looked.not_seen else "",
+        not_seen=" ".join([*looked.not_compared, *([looked.not_seen.sentence] if looked.not_seen else [])]),
         answer=_answer(standing.decided) if standing.decided is not None and standing.decided.ending else None,
         done=tuple(
             paper.DoneLine(one.at, What(one.what).label, _words(one), one.person.shown_name if one.person else PROGRAM)

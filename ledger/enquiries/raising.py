@@ -7,7 +7,7 @@ another, `deferred` puts it off to a single pass at the end. One fault, one enqu
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
@@ -18,18 +18,20 @@ from django.db.models import Q
 from distillery.figures import lpa
 from distillery.people.models import Person
 from distillery.plant.lookup import Plant
-from ledger.comparing.findings.findings import CONTINUITY, ENQUIRY, LIKENESS, WATCH, Finding, findings
-from ledger.comparing.near import near
+from ledger.comparing.findings.finding import CONTINUITY, ENQUIRY, LIKENESS, WATCH, Finding
+from ledger.comparing.month import findings
+from ledger.comparing.record import compare_records
 from ledger.enquiries.balance import open_of
+from ledger.enquiries.compared import note_failure, note_success, standing_failures
 from ledger.enquiries.covering import LASTING, is_whole
 from ledger.enquiries.finding_of import place_of
 from ledger.enquiries.models import Ending, Enquiry, What
 from ledger.enquiries.opening import BY_HAND, About, add, hold, open_about, open_period
-from ledger.enquiries.reading import UNANSWERED, Standing, State, by_key, history, standings, unanswered
+from ledger.enquiries.standing import UNANSWERED, Standing, State, by_key, history, standings, unanswered
 from ledger.enquiries.whole import keep_up
 from ledger.models import Movement
 from ledger.periods import period_of
-from ledger.periods.reading import bounds
+from ledger.periods.calendar import bounds
 
 # What a person has to answer for. Gauge again and watches ask for a look, not yet for an answer.
 RAISED = frozenset({ENQUIRY, CONTINUITY, LIKENESS})
@@ -52,7 +54,7 @@ def deferred() -> Iterator[None]:
     finally:
         _put_off.reset(token)
     for period in sorted(periods):
-        with _kept_whatever_happens(period):
+        with _kept_whatever_happens("many entries", [period]):
             bring_up_to_date(period)
 
 
@@ -72,7 +74,7 @@ def undecided_before(periods: Iterable[str], *, by: Person) -> Undecided:
         if waiting:
             # Where the figures cannot be compared nobody can say that it was the reading.
             may_be_loss = set(waiting)
-            with _kept_whatever_happens(period):
+            with _kept_whatever_happens(period, ()):
                 may_be_loss = {one.key for one in findings(period) if one.may_be_loss}
             keys |= waiting & may_be_loss
     return Undecided(by, frozenset(keys))
@@ -98,28 +100,34 @@ def raise_for(
     if put_off is not None:
         put_off |= periods
     elif records:
-        with _kept_whatever_happens(", ".join(sorted(records))):
-            for period in sorted(_unsettled(records, plant)):
+        with _kept_whatever_happens(", ".join(sorted(records)), periods):
+            # What could not be compared before is compared now, whatever lies around the new records.
+            failed = {one.period for one in standing_failures(periods)}
+            for period in sorted(_unsettled(records, plant) | failed):
                 bring_up_to_date(period, corrected=corrected, undecided=undecided)
 
 
 @contextmanager
-def _kept_whatever_happens(what: str) -> Iterator[None]:
-    """Writing down what happened never fails because it could not be compared."""
+def _kept_whatever_happens(what: str, periods: Collection[str]) -> Iterator[None]:
+    """Writing down what happened never fails because it could not be compared; that it could not is written down too,
+    for each of the periods.
+    """
     try:
         with transaction.atomic():
             yield
     except DatabaseError:
         raise
-    except Exception:
-        # The figures stay as they are and are compared again with the next entry; whoever looks after the site has to
-        # be told, since a finding may be missing until then.
+    except Exception as error:
+        # The figures stay as they are and are compared again with the next entry. Until then a finding may be missing,
+        # and every page that shows findings says so.
         log.exception("%s could not be compared after an entry; the entry itself is kept.", what)
+        for period in sorted(periods):
+            note_failure(period, what, error)
 
 
 def _unsettled(records: set[str], plant: Plant | None) -> set[str]:
     """Months in which something around these records is found that has no open enquiry, or is found no more."""
-    looked = near(records, plant)
+    looked = compare_records(records, plant)
     found = {one.key: one for one in looked.findings if one.kind in RAISED}
     known = by_key(found)
     periods = {
@@ -127,7 +135,7 @@ def _unsettled(records: set[str], plant: Plant | None) -> set[str]:
         for key, one in found.items()
         if key not in known or known[key].state in (State.PUT_RIGHT, State.GONE) or _waits_on_correction(known[key])
     }
-    about = Enquiry.objects.filter(Q(key__in=looked.rows) | Q(record_number__in=records)).exclude(kind=BY_HAND)
+    about = Enquiry.objects.filter(Q(key__in=looked.rows or ()) | Q(record_number__in=records)).exclude(kind=BY_HAND)
     operations = Movement.objects.filter(record_number__in=records).values("operation")
     whole = Enquiry.objects.filter(Q(operation__in=operations) | Q(runs__record_number__in=records), kind=LASTING)
     about = (about | whole).distinct()
@@ -163,6 +171,7 @@ def bring_up_to_date(period: str, *, corrected: str = "", undecided: Undecided |
             _gone(standing, found.values(), corrected, undecided)
         elif standing.state == State.ANSWERED:
             _still_answers(standing, corrected)
+    note_success(period)
 
 
 def about(finding: Finding, period: str) -> About:

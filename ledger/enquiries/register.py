@@ -22,9 +22,9 @@ from distillery.figures import PLAIN, litres, lpa, percent
 from distillery.plant.models import MICRO
 from ledger.enquiries.covering import GAUGING, GAUGING_OF, OPERATION, Share, amount_of, is_whole, shares
 from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent, What
-from ledger.enquiries.reading import Standing, of_period, standings
+from ledger.enquiries.standing import Standing, of_period, standings
 from ledger.models import AccountKind, Gauge, Leg, Measure, Movement
-from ledger.periods.reading import bounds
+from ledger.periods.calendar import bounds
 
 
 @dataclass(frozen=True, slots=True)

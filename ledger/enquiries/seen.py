@@ -7,7 +7,7 @@ from distillery.plant.models import MICRO
 from distillery.printing.furniture import grouped
 from ledger.enquiries.balance import open_of
 from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent
-from ledger.enquiries.reading import UNANSWERED, history, of_period
+from ledger.enquiries.standing import UNANSWERED, history, of_period
 from ledger.models import Movement, MovementKind
 
 NOTHING = "nothing"

@@ -12,8 +12,8 @@ from ledger.comparing.findings.finding import Finding
 from ledger.enquiries.covering import LASTING, amount_of, covered, explained_of
 from ledger.enquiries.models import Ending, Enquiry, EnquiryRun, What
 from ledger.enquiries.opening import About, Unanswerable, add, hold, open_about, open_period
-from ledger.enquiries.reading import UNANSWERED, Standing, State, standing_of
-from ledger.periods.reading import Calendar, period_of
+from ledger.enquiries.standing import UNANSWERED, Standing, State, standing_of
+from ledger.periods.calendar import Calendar, period_of
 from ledger.posting.turns import turn
 
 # A watch is estimated anew with every entry; so small a change of it is not written down, in microlitres.

@@ -121,6 +121,20 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
+            name='ComparisonOutcome',
+            fields=[
+                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
+                ('period', models.CharField(max_length=7)),
+                ('at', models.DateTimeField()),
+                ('after', models.TextField(blank=True)),
+                ('error', models.CharField(blank=True, max_length=100)),
+            ],
+            options={
+                'ordering': ['pk'],
+                'indexes': [models.Index(fields=['period'], name='comparison_by_period')],
+            },
+        ),
+        migrations.CreateModel(
             name='EnquiryRun',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),

@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from ledger.models import Movement
+from ledger.periods.calendar import Calendar, NoSuchPeriod, last_closing
 from ledger.periods.places import CARRIED
-from ledger.periods.reading import Calendar, NoSuchPeriod, last_closing
 from ledger.posting.accounts import OPENING_STOCK
 from ledger.posting.drafts import Draft, Refused
 

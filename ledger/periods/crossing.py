@@ -14,8 +14,8 @@ from datetime import datetime
 from django.db.models import Q, Sum
 
 from ledger.models import AccountKind, Duty, Leg, Movement
+from ledger.periods.calendar import Calendar
 from ledger.periods.models import Closing
-from ledger.periods.reading import Calendar
 
 
 @dataclass(slots=True)

@@ -15,8 +15,8 @@ from django.db.models import Max, Min, Sum
 from distillery.people.models import Person
 from ledger.models import Account, AccountMonth, Movement
 from ledger.periods import sealed
+from ledger.periods.calendar import Calendar, NoSuchPeriod
 from ledger.periods.models import Closing, ClosingBalance, StockPeriod
-from ledger.periods.reading import Calendar, NoSuchPeriod
 from ledger.posting.accounts import OPENING_STOCK
 from ledger.proof import sealing
 

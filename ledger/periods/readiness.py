@@ -15,9 +15,10 @@ from django.urls import reverse
 from distillery import figures
 from distillery.clock.reading import AHEAD, books_now
 from ledger.enquiries import unanswered
+from ledger.enquiries.compared import in_words, standing_failures
 from ledger.enquiries.models import Enquiry
 from ledger.models import Movement
-from ledger.periods.reading import Calendar, last_closing
+from ledger.periods.calendar import Calendar, last_closing
 from ledger.posting.accounts import OPENING_STOCK
 
 
@@ -26,7 +27,7 @@ class NotReady:
     """One thing in the way: a sentence that says what to do, and the page on which it is done.
 
     `must` says that nothing but doing it helps; else a remark is enough. `by_clock` is said of the time of day alone
-    and changes without anybody writing.
+    (or of a comparison that is made anew before each signature) and changes without anybody writing.
     """
 
     sentence: str
@@ -80,6 +81,7 @@ def not_ready(period: str, *, now: datetime) -> list[NotReady]:
     calendar = Calendar.read()
     begins, ends = calendar.bounds(period)
     found = [*_in_turn(calendar, period), *_not_over(calendar, period, ends, now), *_unanswered(period)]
+    found += _not_compared(period)
     for looker in _lookers:
         found += looker(begins, ends)
     return sorted(found, key=lambda one: not one.must)
@@ -107,6 +109,18 @@ def _not_over(calendar: Calendar, period: str, ends: datetime, now: datetime) ->
             f"The clock of the books says {figures.moment(now, year=True)}.",
             reverse("month", kwargs={"period": period}),
             f"Look at {calendar.name_of(period)}",
+            by_clock=True,
+        )
+
+
+def _not_compared(period: str) -> Iterable[NotReady]:
+    # Whoever asks compares them once more; while they cannot be compared the service closes nothing.
+    for failed in standing_failures(until=period):
+        yield NotReady(
+            f"{in_words(failed)} Nothing is closed while they cannot be compared.",
+            reverse("month", kwargs={"period": failed.period}),
+            "Look at the month",
+            must=False,
             by_clock=True,
         )
 

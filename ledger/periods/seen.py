@@ -13,11 +13,11 @@ from django.db.models import Count
 from distillery.figures import count, moment
 from distillery.printing.furniture import grouped
 from ledger.enquiries.models import Enquiry
-from ledger.enquiries.reading import standings
+from ledger.enquiries.standing import standings
 from ledger.models import Movement
+from ledger.periods.calendar import request_of
 from ledger.periods.models import CloseRequest
 from ledger.periods.readiness import not_ready
-from ledger.periods.reading import request_of
 
 NOTHING = "nothing"
 

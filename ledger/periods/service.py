@@ -24,13 +24,14 @@ from distillery.clock.reading import books_now
 from distillery.people.models import Person
 from distillery.people.roles import CLOSERS, PLANT_KEEPERS, holds, may_write
 from distillery.retrying import retried
-from distillery.seals.reading import last_seal
+from distillery.seals.lookup import last_seal
+from ledger.enquiries.compared import could_not, note_failure, standing_failures
 from ledger.enquiries.raising import bring_up_to_date
 from ledger.models import Account, AccountMonth, Head, Movement
 from ledger.periods import sealed
+from ledger.periods.calendar import STOCK_PERIOD, Calendar, NoSuchPeriod, last_closing, request_of
 from ledger.periods.models import CloseRequest, Closing, ClosingBalance, StockPeriod
 from ledger.periods.readiness import NotReady, newest_moment, not_ready
-from ledger.periods.reading import STOCK_PERIOD, Calendar, NoSuchPeriod, last_closing, request_of
 from ledger.periods.seen import closing_as_seen
 from ledger.posting.turns import turn
 from ledger.proof import sealing
@@ -127,22 +128,23 @@ def _may_agree(request: CloseRequest, person: Person) -> None:
 def _look_through(period: str) -> None:
     """Compares the whole period and keeps what that finds, whatever becomes of the signature.
 
-    What only a whole month shows, a figure against its kind, has to be asked for once before it closes. Raises
-    CannotClose where the figures cannot be compared: a finding might be missing then.
+    What only a whole month shows, a figure against its kind, has to be asked for once before it closes; periods before
+    it that could not be compared are compared as well. Raises CannotClose where figures cannot be compared: a finding
+    might be missing then.
     """
-    try:
-        with turn():
-            bring_up_to_date(period)
-    except (DatabaseError, NoSuchPeriod):
-        raise
-    except Exception as error:
-        log.exception("%s could not be compared when its closing was asked for.", period)
-        name = Calendar.read().name_of(period)
-        sentence = (
-            f"The figures of {name} could not be compared ({type(error).__name__}), so a finding may be missing. "
-            "Nothing was closed; tell whoever looks after the site."
-        )
-        raise CannotClose(sentence, ways=[NotReady(sentence, *_month(period))]) from error
+    earlier = [one.period for one in standing_failures(until=period) if one.period != period]
+    for each in (*earlier, period):
+        try:
+            with turn():
+                bring_up_to_date(each)
+        except (DatabaseError, NoSuchPeriod):
+            raise
+        except Exception as error:
+            log.exception("%s could not be compared when the closing of %s was asked for.", each, period)
+            with turn():
+                note_failure(each, f"the closing of {Calendar.read().name_of(period)} was asked for", error)
+            sentence = f"{could_not(Calendar.read().name_of(each), type(error).__name__)} Nothing was closed."
+            raise CannotClose(sentence, ways=[NotReady(sentence, *_month(each))]) from error
 
 
 def _as_seen(period: str, seen: str | None, *, now: datetime) -> None:

@@ -6,8 +6,8 @@ from datetime import datetime
 
 from distillery.figures import moment
 from distillery.printing.furniture import grouped
+from ledger.periods.calendar import Calendar, NoSuchPeriod, last_closing
 from ledger.periods.models import Closing
-from ledger.periods.reading import Calendar, NoSuchPeriod, last_closing
 
 NOT_CLOSED = "Not closed: entries can still be written into this period."
 

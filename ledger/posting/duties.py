@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from distillery.clock.reading import site_day
-from distillery.rules.reading import NoDutyRate, duty_on_line
+from distillery.rules.in_force import NoDutyRate, duty_on_line
 from ledger.models import Duty, Movement
 
 MICRO = 1_000_000

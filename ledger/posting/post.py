@@ -21,8 +21,8 @@ from django.utils import timezone
 from distillery.people.models import Person
 from distillery.retrying import retried
 from ledger.models import Movement, MovementKind
+from ledger.periods.calendar import open_from
 from ledger.periods.places import book_at
-from ledger.periods.reading import open_from
 from ledger.posting.accounts import AccountRef
 from ledger.posting.drafts import Book, Draft, Refused
 from ledger.posting.turns import turn

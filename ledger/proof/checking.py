@@ -18,7 +18,7 @@ from distillery.figures import moment
 from distillery.hashing import seal
 from distillery.people.models import Person
 from distillery.printing.month_account import account_digest
-from distillery.seals import reading
+from distillery.seals import lookup
 from distillery.seals.writing import content
 from ledger.models import Movement
 from ledger.periods import sealed
@@ -117,9 +117,9 @@ def _closings(asked: Asked) -> Iterator[Checked]:
 
 
 def _books(asked: Asked) -> Iterator[Checked]:
-    for books_seal in reading.beginning(asked.digest):
+    for books_seal in lookup.beginning(asked.digest):
         holds = seal(books_seal.previous_seal, content(books_seal)) == books_seal.seal
-        said = f"It is a seal of the books, made on {reading.day_of(books_seal)}."
+        said = f"It is a seal of the books, made on {lookup.day_of(books_seal)}."
         if not holds:
             said = "It is a seal of the books, but what the database now says of it does not give this seal."
         yield Checked(f"Seal {books_seal.number} of the books", reverse("seals"), holds, books_seal.seal, said)

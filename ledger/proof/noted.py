@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from distillery import figures
 from distillery.clock.reading import site_day
-from distillery.seals import noted, reading
+from distillery.seals import lookup, noted
 from distillery.seals.noted import Noted
 from ledger.models import Movement
 from ledger.proof.checking import beginning, read_digest
@@ -16,7 +16,7 @@ def look_for(typed: str) -> Noted:
     The proof, and not this, says whether the chain that it stands in holds.
     """
     digits = read_digest(typed)
-    for books_seal in reading.beginning(digits):
+    for books_seal in lookup.beginning(digits):
         return noted.standing(books_seal)
     for movement in beginning(Movement.objects.all(), "seal", digits):
         day = figures.day(site_day(movement.written_at), year=True)

@@ -18,7 +18,7 @@ from distillery.clock.reading import site_day
 from distillery.plant.models import MICRO, Vessel
 from distillery.plant.models import Kind as VesselKind
 from distillery.rules.cask_loss import yearly_loss_percent, years_between
-from distillery.rules.reading import NoRuleInForce, cask_band
+from distillery.rules.in_force import NoRuleInForce, cask_band
 from ledger.comparing.statistics.algebra.robust import median_and_spread
 from ledger.models import AccountKind, Entry, Gauge, Leg
 

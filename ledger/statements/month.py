@@ -15,8 +15,8 @@ from django.db.models import QuerySet, Sum
 from distillery.clock.reading import books_now
 from distillery.plant.models import Stage
 from ledger.models import AccountKind, AccountMonth, Duty, Movement, StageMonth
+from ledger.periods.calendar import Calendar, NoSuchPeriod, bounds, closing_of
 from ledger.periods.models import Closing
-from ledger.periods.reading import Calendar, NoSuchPeriod, bounds, closing_of
 from ledger.posting.accounts import OPENING_STOCK, source
 from ledger.posting.duties import DutyNow, duty_now, duty_sum
 from ledger.statements.balances import Holding, vessel_holdings

@@ -11,9 +11,9 @@ from django.db.models.functions import Coalesce
 from distillery.printing import month_account as paper
 from distillery.printing.balance import BalanceRow
 from distillery.printing.house import impression, site
-from ledger.comparing.findings.findings import findings
 from ledger.enquiries import state_of
-from ledger.enquiries.reading import UNANSWERED, of_period
+from ledger.enquiries.compared import try_month
+from ledger.enquiries.standing import UNANSWERED, of_period
 from ledger.models import Movement, MovementKind
 from ledger.periods.crossing import Crossing, carried_from, carried_into, crossings
 from ledger.periods.words import closed_in_words
@@ -33,7 +33,8 @@ def month_account_sheet(account: MonthAccount) -> paper.MonthAccountSheet:
     """The account of a month as the printing room takes it."""
     zone = ZoneInfo(settings.TIME_ZONE)
     posted = Movement.objects.filter(period=account.period, kind=MovementKind.OPERATION)
-    found = findings(account.period)
+    tried = try_month(account.period)
+    found = tried.findings
     states = state_of(one.key for one in found)
     shown = {one.key for one in found}
     others = [one for one in of_period(account.period) if one.enquiry.key not in shown and one.state in UNANSWERED]
@@ -76,7 +77,7 @@ def month_account_sheet(account: MonthAccount) -> paper.MonthAccountSheet:
         late_entries=posted.filter(written_at__gt=Coalesce("true_at", "happened_at") + LATE).count(),
         corrections=account.corrections,
         foots=account.foots,
-        remarks=(closed_in_words(account.closing, in_full=True),),
+        remarks=(closed_in_words(account.closing, in_full=True), *tried.not_compared),
         carried=tuple(_crossing(one, one.of_name) for one in carried_into(account.period, crossed)),
         since_closed=tuple(_crossing(one, one.into_name) for one in carried_from(account.period, crossed)),
     )

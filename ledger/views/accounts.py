@@ -11,7 +11,7 @@ from distillery.figures import lpa, moment
 from distillery.lists.showing import first_file, listed
 from distillery.pages import BalanceLine, Cell, Column, Fact, Row, Table
 from distillery.plant.models import Kind
-from ledger.enquiries.reading import of_account
+from ledger.enquiries.standing import of_account
 from ledger.models import Account, AccountKind, Movement
 from ledger.proof.chain import link_of, seal_holds
 from ledger.proof.clock_back import ran_back

@@ -7,7 +7,7 @@ from django.urls import reverse
 from distillery.pages import Link
 from ledger.models import Account, AccountKind
 
-SIGN_OF_DIFFERENCE = "A difference above nothing is alcohol missing; below nothing, more than there should be."
+SIGN_OF_DIFFERENCE = "A difference without a sign is alcohol missing; with a minus, alcohol over."
 
 BOOKS = (
     ("books", "Months"),

@@ -34,12 +34,12 @@ from ledger.enquiries.answering import Proposal, agree, propose, send_back, tie
 from ledger.enquiries.balance import open_of
 from ledger.enquiries.models import Ending, Enquiry
 from ledger.enquiries.opening import Unanswerable
-from ledger.enquiries.reading import UNANSWERED, Standing, standings
-from ledger.enquiries.reading import State as Stands
+from ledger.enquiries.standing import UNANSWERED, Standing, standings
+from ledger.enquiries.standing import State as Stands
 from ledger.periods import is_closed, service
+from ledger.periods.calendar import request_of
 from ledger.periods.models import CloseRequest
 from ledger.periods.readiness import next_to_close, not_ready
-from ledger.periods.reading import request_of
 from ledger.periods.service import CannotClose, ask
 from ledger.posting.drafts import Refused
 from ledger.proof.proving import prove

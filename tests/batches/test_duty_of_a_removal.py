@@ -23,8 +23,8 @@ from batches.loading.load_folder import load_folder
 from batches.models import Record
 from batches.records import recording
 from distillery.people.models import Person
+from distillery.rules.in_force import DutyNotKnown, NoDutyRate, duty_on_line, duty_rate, let_go
 from distillery.rules.models import DutyRate
-from distillery.rules.reading import DutyNotKnown, NoDutyRate, duty_on_line, duty_rate, let_go
 from distillery.rules.setting import set_rounding_rule
 from ledger.models import Duty, Movement
 from ledger.proof.proving import prove

@@ -15,7 +15,8 @@ from batches.loading.load_folder import BadRows, load_folder
 from batches.models import Record, Version
 from distillery.clock.models import BooksClock
 from distillery.clock.reading import books_now, offset_days
-from ledger.comparing.findings.findings import TIME, findings
+from ledger.comparing.findings.finding import TIME
+from ledger.comparing.month import findings
 from ledger.statements.month import known_periods
 
 from .tiny_month import LOG, write_folder

@@ -60,7 +60,7 @@ def without(values: Mapping[str, str], *names: str) -> dict[str, str]:
         (
             {"from_before_hydrometer_percent": "101"},
             "from_before_hydrometer_percent",
-            "From vessel before: hydrometer as it showed is 101; it cannot be above 100 % vol.",
+            "From vessel before: hydrometer reading is 101; it cannot be above 100 % vol.",
         ),
         (
             {"from_before_celsius": "41"},

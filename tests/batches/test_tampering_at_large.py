@@ -20,7 +20,7 @@ from django.db import DatabaseError, connection, models, transaction
 from batches.audit.proved_tables import TABLES, Proved
 from distillery.guards import remove
 from distillery.people.models import Person
-from distillery.seals.reading import last_seal
+from distillery.seals.lookup import last_seal
 from distillery.trail.checks import all_guards
 from distillery.trail.models import Entry
 from ledger.proof.noted import look_for

@@ -97,7 +97,7 @@ def _drawn(
     numbers: range, size: int, accounts: Sequence[Any], person: Any, last_seal: str, books: Books
 ) -> Iterator[tuple[list[Any], list[list[Any]], list[list[Any]]]]:
     """Rows of movements: their own columns with both seals, legs and gauges."""
-    from ledger.periods.reading import Calendar
+    from ledger.periods.calendar import Calendar
     from ledger.proof.sealing import Script, seal
 
     by_code = {account.code: account for account in accounts}

@@ -27,7 +27,7 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "distillery.settings")
 from tests.running_site import Databases, run  # noqa: E402
 
 if TYPE_CHECKING:
-    from ledger.comparing.observations.seen import Log, Measured
+    from ledger.comparing.observations.observed import Log, Measured
     from ledger.comparing.search.remeasuring import Remeasure
 
 OPERATIONS = 1000
@@ -40,8 +40,7 @@ def main() -> None:
 
     django.setup()
     from distillery.plant.lookup import Plant
-    from ledger.comparing.findings.findings import findings_in
-    from ledger.comparing.month import compare, with_tables
+    from ledger.comparing.compare import compare
     from ledger.comparing.search.remeasuring import remeasure_at
     from tests.simulator import simulate
     from tests.simulator.shortcut import short_log
@@ -54,15 +53,14 @@ def main() -> None:
             simulate(SEED, folder, size="large", month=MONTH, clean=clean)
             with short_log(folder, MONTH) as (log, site):
                 assert isinstance(site, Plant)
-                log = with_tables(log, site)
             logs.append(log)
         faulty, clean_log = logs
         operations = _operations(faulty)
         copies = -(-OPERATIONS // operations)
         measuring = _measuring(remeasure_at(site))
         laid = _side_by_side([faulty, *[clean_log] * (copies - 1)])
-        alone = _best(lambda: findings_in(compare(faulty, site)))
-        many = _best(lambda: findings_in(compare(laid, site, remeasure=measuring)))
+        alone = _best(lambda: compare(faulty, site).findings)
+        many = _best(lambda: compare(laid, site, remeasure=measuring).findings)
     print(f"month of {operations} operations: {alone:.2f} s")
     print(f"month of {copies * operations} operations: {many:.2f} s, {many / alone:.1f} times as long")
     posting, looking = _saves()
@@ -78,7 +76,7 @@ def _saves() -> tuple[float, float]:
 
     from batches.loading import load_folder as loading
     from batches.records import recording
-    from ledger.comparing.near import near
+    from ledger.comparing.record import compare_records
     from tests.simulator import simulate
 
     saves: list[float] = []
@@ -90,7 +88,7 @@ def _saves() -> tuple[float, float]:
         record = real(kind, *arguments, **more)
         saved = time.perf_counter()
         if not kind.startswith("opening"):
-            near([record.number], more["site"])
+            compare_records([record.number], more["site"])
             saves.append(saved - started)
             looks.append(time.perf_counter() - saved)
         return record

@@ -20,7 +20,8 @@ from batches.models import Record
 from batches.records import recording
 from batches.records.versions import newest, typed_of
 from distillery.people.models import Person
-from ledger.comparing.findings.findings import WATCH, Finding, findings
+from ledger.comparing.findings.finding import WATCH, Finding
+from ledger.comparing.month import findings
 from ledger.enquiries import raising, unanswered
 from ledger.enquiries.answering import Proposal, agree, propose, reopen
 from ledger.enquiries.balance import open_of
@@ -28,8 +29,8 @@ from ledger.enquiries.covering import covered, divided, shares
 from ledger.enquiries.models import Ending, Enquiry, What
 from ledger.enquiries.opening import Unanswerable
 from ledger.enquiries.raising import bring_up_to_date
-from ledger.enquiries.reading import State, history, standing_of, state_of
 from ledger.enquiries.register import loss_register
+from ledger.enquiries.standing import State, history, standing_of, state_of
 from ledger.enquiries.whole import open_whole
 from ledger.models import Movement, MovementKind
 from ledger.periods import service

@@ -20,7 +20,7 @@ from ledger.enquiries import raising
 from ledger.enquiries.answering import Proposal, agree, propose, reopen
 from ledger.enquiries.models import Ending, Enquiry
 from ledger.enquiries.opening import open_by_hand
-from ledger.enquiries.reading import UNANSWERED, standings
+from ledger.enquiries.standing import UNANSWERED, standings
 from ledger.models import Movement
 from ledger.periods import service
 from ledger.periods.models import CloseRequest, Closing

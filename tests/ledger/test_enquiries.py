@@ -29,8 +29,8 @@ from ledger.enquiries.balance import open_of
 from ledger.enquiries.explaining import explanation
 from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent, What
 from ledger.enquiries.opening import About, Unanswerable, open_about, open_by_hand
-from ledger.enquiries.reading import State, history, of_period, standing_of
 from ledger.enquiries.register import as_csv, loss_register
+from ledger.enquiries.standing import State, history, of_period, standing_of
 from ledger.models import Leg, Movement, MovementKind
 from ledger.periods import service
 from ledger.periods.models import CloseRequest

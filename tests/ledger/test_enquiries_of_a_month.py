@@ -13,18 +13,19 @@ from batches.models import Record
 from batches.records import recording
 from distillery import signed
 from distillery.people.models import Person
-from ledger.comparing.findings.findings import ENQUIRY, findings
-from ledger.comparing.model.likeness import likenesses_in
-from ledger.comparing.model.unlike import unlike_findings
-from ledger.comparing.near import near
+from ledger.comparing.findings.finding import ENQUIRY
+from ledger.comparing.findings.unlike import unlike_findings
+from ledger.comparing.model.kinds.deviations import deviations_in
+from ledger.comparing.month import findings
+from ledger.comparing.record import compare_records
 from ledger.enquiries import raising, state_of, unanswered
 from ledger.enquiries.answering import Proposal, agree, propose, reopen
 from ledger.enquiries.balance import open_of
 from ledger.enquiries.models import Ending, Enquiry, What
 from ledger.enquiries.raising import bring_up_to_date, deferred, raise_for
-from ledger.enquiries.reading import State, history, standing_of
 from ledger.enquiries.register import loss_register
 from ledger.enquiries.seen import ending_as_seen
+from ledger.enquiries.standing import State, history, standing_of
 from ledger.models import Movement
 from ledger.statements.month import month_account
 
@@ -176,14 +177,14 @@ class TestTheMonth:
         assert Enquiry.objects.count() == before
         assert CASK not in {one.record_number for one in unanswered(PERIOD)}
         assert CASK not in {one.record for one in findings(PERIOD)}
-        assert CASK not in {one.record for one in near([CASK]).findings}
+        assert CASK not in {one.record for one in compare_records([CASK]).findings}
         # Taken back, it is the same enquiry that has to be answered again.
         reopen(enquiry, person=manager, reason="The head was dry when it was looked at.")
         assert [one.number for one in unanswered(PERIOD) if one.record_number == CASK] == [enquiry.number]
         assert Enquiry.objects.count() == before
 
     def test_a_figure_that_restates_its_operation_is_about_the_same_fact(self) -> None:
-        figures = [one for one in likenesses_in(PERIOD) if one.record == CASK]
+        figures = [one for one in deviations_in(PERIOD) if one.record == CASK]
         loss = next(one for one in figures if one.name == "loss a year")
         fall = next(one for one in figures if one.name == "fall in strength a year")
         assert (loss.restates, loss.is_reading, fall.restates, fall.is_reading) == (True, False, False, False)
@@ -220,7 +221,7 @@ class TestTheMonth:
         def broken(records: object, plant: object) -> None:
             raise ZeroDivisionError
 
-        monkeypatch.setattr(raising, "near", broken)
+        monkeypatch.setattr(raising, "compare_records", broken)
         put_dip(RIGHT, manager)
         assert "could not be compared after an entry; the entry itself is kept" in caplog.text
         assert history(about(SLIP)) == []

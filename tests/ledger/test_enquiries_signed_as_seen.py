@@ -19,8 +19,8 @@ from ledger.enquiries.answering import Proposal, agree, propose, send_back, tie
 from ledger.enquiries.models import Ending, Enquiry, What
 from ledger.enquiries.opening import Unanswerable, open_about
 from ledger.enquiries.raising import Undecided, bring_up_to_date, undecided_before
-from ledger.enquiries.reading import State, history, standing_of, unanswered
 from ledger.enquiries.seen import ending_as_seen, tie_as_seen
+from ledger.enquiries.standing import State, history, standing_of, unanswered
 from ledger.models import Movement
 from ledger.posting import post as posting
 from tests.signing import seen_on

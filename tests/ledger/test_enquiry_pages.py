@@ -15,7 +15,7 @@ from pypdf import PdfReader
 from distillery.people.models import Person
 from ledger.enquiries.balance import open_of
 from ledger.enquiries.models import Enquiry, EnquiryEvent, What
-from ledger.enquiries.reading import State, history, standing_of
+from ledger.enquiries.standing import State, history, standing_of
 from ledger.models import Movement, MovementKind
 from ledger.statements.month import month_account
 from tests.conftest import PASSWORD

@@ -21,13 +21,13 @@ from batches.records.versions import newest, typed_of
 from distillery.figures import lpa
 from distillery.people.models import Person
 from distillery.printing.month_account import account_digest
-from ledger.comparing.findings.findings import findings
+from ledger.comparing.month import findings
 from ledger.enquiries import unanswered
 from ledger.enquiries.answering import Proposal, agree, propose
 from ledger.enquiries.balance import by_period, open_of
 from ledger.enquiries.models import Ending, Enquiry
-from ledger.enquiries.reading import State, of_period, standing_of
 from ledger.enquiries.register import loss_register
+from ledger.enquiries.standing import State, of_period, standing_of
 from ledger.periods import service
 from ledger.periods.crossing import crossings
 from ledger.periods.readiness import not_ready

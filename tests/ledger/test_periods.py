@@ -16,9 +16,9 @@ from distillery.plant.models import Kind, Stage
 from ledger.guards import ledger_guards
 from ledger.models import Account, Balance, Gauge, Leg, Movement, RunningBalance
 from ledger.periods import is_closed, open_from, period_of
+from ledger.periods.calendar import Calendar, NoSuchPeriod, Span, bounds, name_of
 from ledger.periods.models import CloseRequest, Closing, ClosingBalance, StockPeriod
 from ledger.periods.readiness import next_to_close, not_ready
-from ledger.periods.reading import Calendar, NoSuchPeriod, Span, bounds, name_of
 from ledger.periods.service import CannotClose, agree, ask, enter_stock_period
 from ledger.posting.drafts import Draft, Line
 from ledger.posting.post import Refused, correct, post

@@ -14,8 +14,9 @@ from django.core.management import call_command
 from django.urls import reverse
 
 from distillery.clock.setting import set_clock
-from ledger.comparing.findings.findings import TIME, findings
+from ledger.comparing.findings.finding import TIME
 from ledger.comparing.findings.untimely import untimely
+from ledger.comparing.month import findings
 from ledger.periods.readiness import next_to_close, not_ready
 from ledger.posting.post import post
 from ledger.proof.proving import prove

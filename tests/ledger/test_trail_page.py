@@ -19,7 +19,7 @@ from distillery.plant.models import Kind, Stage, Vessel
 from distillery.rules.models import LossCause
 from distillery.seals.writing import written_by
 from distillery.trail.models import Entry
-from distillery.trail.reading import LINES, Run, Told, page, told
+from distillery.trail.telling import LINES, Run, Told, page, told
 from ledger.posting.post import post
 
 from . import plant
@@ -179,7 +179,7 @@ class TestAPage:
         assert browser_of(officer).get(reverse("trail"), asked).status_code == (400 if unreadable else 200)
 
     def test_says_so_while_there_is_nothing(self, officer, browser_of, monkeypatch) -> None:
-        monkeypatch.setattr("distillery.trail.reading.told_models", dict)
+        monkeypatch.setattr("distillery.trail.telling.told_models", dict)
         text = browser_of(officer).get(reverse("trail")).content.decode()
         assert "Nothing has been entered or changed yet." in text
 

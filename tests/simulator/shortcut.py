@@ -18,17 +18,18 @@ from django.db import transaction
 
 from batches.loading import load_folder as loading
 from batches.loading.entries import Event
+from batches.loading.problems import Problems
 from batches.models import Record
 from batches.sheets.read_sheet import read_sheet
 from batches.sheets.register import telling
 from batches.sheets.site import Site
 from batches.steps import regauge
 from batches.steps.shared import books
-from ledger.comparing.month import Month, compare, with_tables
+from ledger.comparing.compare import Comparison, compare
 from ledger.comparing.observations.from_ledger import make_log
-from ledger.comparing.observations.seen import Log
+from ledger.comparing.observations.observed import Log
 from ledger.models import Account, Figure, Gauge, Measure, Movement, MovementKind
-from ledger.periods.reading import bounds
+from ledger.periods.calendar import bounds
 from ledger.posting.accounts import AccountRef
 from ledger.posting.drafts import Moved, Taken
 from ledger.posting.legs import PLACES
@@ -63,7 +64,7 @@ class ShortLoad(loading._Load):
     """A load that keeps gauges, flows and figures instead of saving records."""
 
     def __init__(self, folder: Path) -> None:
-        super().__init__(folder, [], person=None, second=None, progress=lambda line: None)
+        super().__init__(folder, Problems(), person=None, second=None, progress=lambda line: None, demonstration=False)
         self.gauges: list[Gauge] = []
         self.measures: list[Measure] = []
         self.taken: list[Figure] = []
@@ -159,10 +160,10 @@ def short_log(folder: Path, month: str) -> Iterator[tuple[Log, Site]]:
         transaction.set_rollback(True)
 
 
-def short_month(folder: Path, month: str) -> Month:
+def short_month(folder: Path, month: str) -> Comparison:
     """Findings' month of a folder by the short way."""
     with short_log(folder, month) as (log, site):
-        return compare(with_tables(log, site), site)
+        return compare(log, site)
 
 
 def _site(folder: Path) -> ShortSite:

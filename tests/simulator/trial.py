@@ -37,12 +37,11 @@ WANTED = {"spirit leak": (0.009, 3), "wash leak": (0.008, 16)}
 _ASK = """
 import json
 from distillery.plant.lookup import Plant
-from ledger.comparing.findings.findings import findings_in
 from ledger.comparing.health import month_health
-from ledger.comparing.month import month_of
+from ledger.comparing.month import compare_month
 from ledger.management.commands.findings import as_data
-month = month_of(PERIOD, Plant())
-print("MARK" + json.dumps({"found": [as_data(one) for one in findings_in(month)], "whitened": month_health(month)}))
+month = compare_month(PERIOD, Plant())
+print("MARK" + json.dumps({"found": [as_data(one) for one in month.findings], "whitened": month_health(month)}))
 """
 
 
@@ -87,14 +86,13 @@ def _the_long_way(folder: Path, scratch: Path, empty: str) -> dict[str, Any]:
 
 
 def _the_short_way(folder: Path) -> dict[str, Any]:
-    from ledger.comparing.findings.findings import findings_in
     from ledger.comparing.health import month_health
     from ledger.management.commands.findings import as_data
 
     from .shortcut import short_month
 
     month = short_month(folder, MONTH)
-    return {"found": [as_data(one) for one in findings_in(month)], "whitened": month_health(month)}
+    return {"found": [as_data(one) for one in month.findings], "whitened": month_health(month)}
 
 
 def _start(empty: str, long: bool) -> None:

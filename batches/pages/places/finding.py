@@ -20,7 +20,7 @@ from distillery.people.models import Person
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Vessel
 from ledger.enquiries.models import Enquiry
-from ledger.enquiries.reading import standings
+from ledger.enquiries.standing import standings
 from ledger.models import Account, AccountKind
 from ledger.views.enquiries.parts import enquiry_link
 from ledger.views.ways import account_href

@@ -24,8 +24,8 @@ from distillery.people.models import Person
 from distillery.people.roles import PLANT_KEEPERS, needs
 from distillery.plant.models import Cask, Vessel
 from distillery.plant.models import Kind as VesselKind
+from distillery.rules.in_force import rounding_rules
 from distillery.rules.models import CaskBand, DutyRate, ReviewThreshold, UsualFigure
-from distillery.rules.reading import rounding_rules
 
 
 @needs(PLANT_KEEPERS)

@@ -26,8 +26,8 @@ from distillery.clock.reading import books_now, site_day
 from distillery.lists.showing import first_file, listed
 from distillery.plant.models import Cask, Vessel
 from distillery.plant.models import Kind as VesselKind
+from distillery.rules.in_force import NoRuleInForce, cask_band
 from distillery.rules.models import ONE
-from distillery.rules.reading import NoRuleInForce, cask_band
 from ledger.models import Account, Gauge, RunningBalance
 from ledger.statements.balances import Holding, holdings
 from ledger.views.ways import account_href

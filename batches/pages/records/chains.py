@@ -18,7 +18,7 @@ from distillery.alcoholometry.chain import GaugeChain
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.plant.calibration import DipOutsideTable, NoCalibration
 from distillery.plant.models import MICRO, Kind, Vessel
-from distillery.rules.reading import NoRuleInForce
+from distillery.rules.in_force import NoRuleInForce
 from ledger.models import Gauge, Measure
 from ledger.posting.gauging import ReadingMissing, kept, measure
 from ledger.views.ways import account_href, short
@@ -173,7 +173,7 @@ def _chain(measured: Gauge | Measure, vessel: Vessel | None, site: Site) -> Gaug
 
 def _reading_name(name: str) -> str:
     words = name.replace("_dip_mm", " dip, mm").replace("_celsius", " temperature, °C")
-    words = words.replace("_hydrometer_percent", " hydrometer as it showed, % vol").replace("_kg", ", kg")
+    words = words.replace("_hydrometer_percent", " hydrometer reading, % vol").replace("_kg", ", kg")
     words = words.replace("_", " ")
     return words[:1].upper() + words[1:]
 

@@ -6,15 +6,15 @@ from collections.abc import Iterable
 from itertools import groupby
 
 from distillery import pages
-from ledger.comparing.model.likeness import Likeness, likenesses_of
+from ledger.comparing.model.kinds.deviations import Deviation, deviations_of
 
-CAPTION = "Beside its kind"
+CAPTION = "Compared with others of its kind"
 EMPTY = "Nothing of this record can be compared with its kind yet."
 
 
 def kinds_table(kind: str, number: str) -> pages.Table | None:
     """The figures of a record beside their kind; None where none can be compared. Asks for them in four queries."""
-    found = sorted(likenesses_of(kind, number), key=lambda one: one.name)
+    found = sorted(deviations_of(kind, number), key=lambda one: one.name)
     lines = [line for _name, same in groupby(found, key=lambda one: one.name) for line in _lines(list(same))]
     if not lines:
         return None
@@ -28,7 +28,7 @@ def kinds_table(kind: str, number: str) -> pages.Table | None:
     return pages.Table(CAPTION, columns, lines, EMPTY)
 
 
-def _lines(same: list[Likeness]) -> Iterable[pages.Row]:
+def _lines(same: list[Deviation]) -> Iterable[pages.Row]:
     """A line each; of the casks of a fill, those that stand out, or else the one that is furthest off."""
     if len(same) > 1:
         furthest = max(same, key=lambda one: abs(one.z))
@@ -36,7 +36,7 @@ def _lines(same: list[Likeness]) -> Iterable[pages.Row]:
     return [_line(one) for one in same]
 
 
-def _line(one: Likeness) -> pages.Row:
+def _line(one: Deviation) -> pages.Row:
     name = f"{one.name[:1].upper()}{one.name[1:]}"
     return pages.Row(
         (

@@ -147,7 +147,7 @@ def _differences(standing: Sequence[Movement]) -> tuple[pages.Fact, ...]:
             if leg.account.kind == AccountKind.DIFFERENCE:
                 sums[_difference_name(leg)] = sums.get(_difference_name(leg), 0) + leg.pure_ul
     return tuple(
-        pages.Fact(name, figures.lpa(pure, style=figures.SIGNED), "LPA", note="missing" if pure > 0 else "found over")
+        pages.Fact(name, figures.lpa(pure, style=figures.SIGNED), "LPA", note="missing" if pure > 0 else "over")
         if pure
         else pages.Fact(name, figures.lpa(0), "LPA")
         for name, pure in sums.items()

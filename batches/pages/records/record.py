@@ -52,6 +52,7 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
     came_from, went_to = links_of(record)
     writes = may_write(signed_on(request))
     signing = signing_of(written)
+    said = verdicts(record.kind, record.number)
     waiting = record.state == State.WAITING or signing.changed is not None
     return render(
         request,
@@ -68,10 +69,11 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
             ],
             "rows_table": written.rows_table(),
             "books": books_of(record, sheet, Site()),
-            "findings": verdicts(record.kind, record.number),
+            "findings": said.lines,
+            "not_compared": said.not_compared,
             "usual": USUAL,
             "may_enquire": writes and record.state not in (State.VOID, State.WAITING),
-            "kinds_table": kinds_table(record.kind, record.number),
+            "kinds_table": kinds_table(record.kind, record.number) if said.compared else None,
             "readings_table": readings_table(written, readings),
             "readings_chart": readings_chart(written, readings),
             "came_from": came_from,

@@ -15,7 +15,7 @@ from distillery import figures
 from distillery.clock.reading import site_day
 from distillery.plant.models import Vessel
 from distillery.rules.cask_loss import years_between
-from distillery.rules.reading import cask_band
+from distillery.rules.in_force import cask_band
 from ledger.models import Entry, Gauge, Leg
 from ledger.periods.places import TRUE_AT, TRUE_POSITION
 from ledger.posting.accounts import AccountRef, vessel_account

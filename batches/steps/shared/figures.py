@@ -28,7 +28,7 @@ from batches.sheets.sheet import Field
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.mixing import Part
 from distillery.plant.models import MICRO
-from distillery.rules.reading import NoRuleInForce, usual_figure
+from distillery.rules.in_force import NoRuleInForce, usual_figure
 from ledger.posting.drafts import FigureTaken
 from ledger.posting.gauging import PARTS
 

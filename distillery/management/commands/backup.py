@@ -10,7 +10,7 @@ from django.db import connection
 
 from distillery import figures
 from distillery.management.copies import CopyRefused, take
-from distillery.seals.reading import file_part, last_seal_if_any, named
+from distillery.seals.lookup import file_part, last_seal_if_any, named
 
 KINDS = {"sqlite": "sqlite3", "postgresql": "dump"}
 

@@ -10,8 +10,8 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connection
 
 from distillery.management.copies import CopyRefused, put_back
+from distillery.seals.lookup import last_seal, named
 from distillery.seals.losing import note_put_back
-from distillery.seals.reading import last_seal, named
 
 
 class Command(BaseCommand):

@@ -14,8 +14,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from ledger.comparing.model.lines import REGAUGE, Line
-from ledger.comparing.model.rows import Sheet
+from ledger.comparing.model.balance_model import BalanceModel
+from ledger.comparing.model.equations import REGAUGE, Equation
 from ledger.comparing.search.widening import whitened as whitened_rows
 from ledger.comparing.statistics.algebra.assembly import dense, row_positions
 from ledger.comparing.statistics.algebra.problem import Problem, RowKind
@@ -50,7 +50,7 @@ class Chart:
     """
 
     family: str
-    lines: tuple[Line, ...]
+    lines: tuple[Equation, ...]
     values: tuple[float, ...]
     slow: Cusum
     quick: Cusum
@@ -63,7 +63,7 @@ class Chart:
 
 
 @dataclass(frozen=True, slots=True)
-class Off:
+class InstrumentOff:
     """An instrument that would explain as much by reading this much off at every reading of one kind."""
 
     instrument: str
@@ -82,19 +82,19 @@ class Watch:
     """
 
     family: str
-    onset: Line
-    earliest: Line
-    latest: Line
-    signalled: Line
+    onset: Equation
+    earliest: Equation
+    latest: Equation
+    signalled: Equation
     share: float
     share_uncertainty: float
     statistic: float
     total: float
-    runs: tuple[Line, ...]
+    runs: tuple[Equation, ...]
     column: Mapping[str, float]
     by_chart: bool = False
     each: bool = False
-    instruments: tuple[Off, ...] = ()
+    instruments: tuple[InstrumentOff, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,22 +106,22 @@ class Watched:
     whitened: Mapping[str, float]
 
 
-def watch(sheet: Sheet) -> Watched:
+def watch(model: BalanceModel) -> Watched:
     """Charts and watches of all types of operation, with the faults found so far left free."""
-    keys = _rows_of(sheet)
+    keys = _rows_of(model)
     if not keys:
         return Watched((), (), {})
     kept = set(keys)
     problem = Problem(
-        rows=sheet.rows(keys), readings=sheet.readings(kept, _nothing), usual_losses=sheet.usual_losses(kept)
+        rows=model.rows(keys), readings=model.readings(kept, _nothing), usual_losses=model.usual_losses(kept)
     )
     whitening, positions = whitened_rows(problem), row_positions(problem)
     whitened = dict(zip(positions, (float(value) for value in whitening.residual), strict=True))
-    families = _families(sheet, positions)
-    gaps = _gaps(sheet, positions)
-    charts = tuple(_chart(sheet, name, one, whitened) for name, one in (families | gaps).items())
+    families = _families(model, positions)
+    gaps = _gaps(model, positions)
+    charts = tuple(_chart(model, name, one, whitened) for name, one in (families | gaps).items())
     signals = [one for one in lasting_losses(whitening, positions, families) if _stands(one, families[one.family])]
-    watches = [_of_onset(sheet, one, families[one.family]) for one in signals]
+    watches = [_of_onset(model, one, families[one.family]) for one in signals]
     heard = {one.family for one in watches}
     beside = _Beside(whitening, positions, [one.column for one in watches])
     watches += [
@@ -129,16 +129,16 @@ def watch(sheet: Sheet) -> Watched:
         for chart in charts
         if chart.family in families
         and chart.family not in heard
-        and (found := _of_chart(sheet, chart, families[chart.family], beside, NEIGHBOUR_LEVEL))
+        and (found := _of_chart(model, chart, families[chart.family], beside, NEIGHBOUR_LEVEL))
     ]
     # There are many vessels and a gap has no usual loss to lean by: a chart of one opens a watch at a finding's level.
     watches += [
         replace(found, each=True)
         for chart in charts
-        if chart.family in gaps and (found := _of_chart(sheet, chart, gaps[chart.family], beside, FINDING_LEVEL))
+        if chart.family in gaps and (found := _of_chart(model, chart, gaps[chart.family], beside, FINDING_LEVEL))
     ]
     if watches:
-        off = _instruments(sheet, whitening, positions)
+        off = _instruments(model, whitening, positions)
         watches = [
             replace(one, instruments=tuple(o for o in off if o.statistic > one.statistic - NOT_SEPARATED))
             for one in watches
@@ -146,14 +146,14 @@ def watch(sheet: Sheet) -> Watched:
     return Watched(charts, tuple(watches), whitened)
 
 
-def _instruments(sheet: Sheet, whitening: Whitening, positions: Mapping[str, int]) -> list[Off]:
+def _instruments(model: BalanceModel, whitening: Whitening, positions: Mapping[str, int]) -> list[InstrumentOff]:
     """T of each instrument reading off by the same at all its readings of a kind: a loss or an instrument, until
     checked.
     """
     columns: dict[tuple[str, str, str], dict[str, float]] = {}
     for row in positions:
-        for key, weight in sheet.entries[row].items():
-            seen = sheet.known[key].seen
+        for key, weight in model.entries[row].items():
+            seen = model.known[key].seen
             if seen.instrument and seen.column:
                 column = columns.setdefault((seen.instrument, seen.part, seen.unit), {})
                 column[row] = column.get(row, 0.0) + weight
@@ -162,27 +162,27 @@ def _instruments(sheet: Sheet, whitening: Whitening, positions: Mapping[str, int
     for place, (instrument, part, unit) in enumerate(columns):
         if float(whitened[:, place] @ whitened[:, place]) > 0.0:
             fit = likelihood_ratio(whitening.residual, whitened[:, place])
-            found.append(Off(instrument, part, unit, fit.size, fit.uncertainty, fit.statistic))
+            found.append(InstrumentOff(instrument, part, unit, fit.size, fit.uncertainty, fit.statistic))
     return sorted(found, key=lambda one: -one.statistic)
 
 
-def _rows_of(sheet: Sheet) -> list[str]:
+def _rows_of(model: BalanceModel) -> list[str]:
     """The balances, and the gauges of their vessels between them. A very large month is charted without the second
     looks at strength: they narrow each run a little, and cost as much as all the rest.
     """
     keys = [
         key
-        for key, line in sheet.lines.items()
-        if (line.kind in _ROWS and line.family != REGAUGE) or _is_second_look(sheet, line)
+        for key, line in model.equations.items()
+        if (line.kind in _ROWS and line.family != REGAUGE) or _is_second_look(model, line)
     ]
     if len(keys) <= MOST_ROWS:
         return keys
-    return [key for key in keys if sheet.lines[key].kind is not RowKind.STRENGTH]
+    return [key for key in keys if model.equations[key].kind is not RowKind.STRENGTH]
 
 
-def _is_second_look(sheet: Sheet, line: Line) -> bool:
+def _is_second_look(model: BalanceModel, line: Equation) -> bool:
     """A gravity beside another reading of the same wort or wash: it narrows every run of that wash."""
-    return len(line.direct) == 1 and sheet.known[line.direct[0][0]].seen.part in _GRAVITIES
+    return len(line.direct) == 1 and model.known[line.direct[0][0]].seen.part in _GRAVITIES
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,30 +214,30 @@ def _nothing(key: str) -> None:
     return None
 
 
-def _families(sheet: Sheet, positions: Mapping[str, int]) -> dict[str, dict[str, float]]:
+def _families(model: BalanceModel, positions: Mapping[str, int]) -> dict[str, dict[str, float]]:
     families: dict[str, dict[str, float]] = {}
     for key in positions:
-        line = sheet.lines[key]
-        if line.kind is RowKind.OPERATION and sheet.charges[key] > 0.0:
-            families.setdefault(line.family, {})[key] = sheet.charges[key]
+        line = model.equations[key]
+        if line.kind is RowKind.OPERATION and model.charges[key] > 0.0:
+            families.setdefault(line.family, {})[key] = model.charges[key]
     return {family: charges for family, charges in families.items() if len(charges) >= FEWEST_TO_WATCH}
 
 
-def _gaps(sheet: Sheet, positions: Mapping[str, int]) -> dict[str, dict[str, float]]:
+def _gaps(model: BalanceModel, positions: Mapping[str, int]) -> dict[str, dict[str, float]]:
     """Each vessel's gaps, one litre lost at each: a gauge counts what it found as positive."""
     gaps: dict[str, dict[str, float]] = {}
     for key in positions:
-        line = sheet.lines[key]
+        line = model.equations[key]
         if line.kind is RowKind.CONTINUITY:
             gaps.setdefault(f"{GAUGING_OF}{line.vessel}", {})[key] = -1.0
     return {family: some for family, some in gaps.items() if len(some) >= FEWEST_RUNS}
 
 
-def _chart(sheet: Sheet, family: str, charges: Mapping[str, float], whitened: Mapping[str, float]) -> Chart:
+def _chart(model: BalanceModel, family: str, charges: Mapping[str, float], whitened: Mapping[str, float]) -> Chart:
     values = [whitened[key] if charge > 0.0 else -whitened[key] for key, charge in charges.items()]
     return Chart(
         family=family,
-        lines=tuple(sheet.lines[key] for key in charges),
+        lines=tuple(model.equations[key] for key in charges),
         values=tuple(values),
         slow=cusum(values, PROTRACTED),
         quick=cusum(values, ABRUPT),
@@ -245,34 +245,34 @@ def _chart(sheet: Sheet, family: str, charges: Mapping[str, float], whitened: Ma
     )
 
 
-def _of_onset(sheet: Sheet, found: LastingLoss, charges: Mapping[str, float]) -> Watch:
+def _of_onset(model: BalanceModel, found: LastingLoss, charges: Mapping[str, float]) -> Watch:
     keys = list(charges)
     since = keys[keys.index(found.onset) :]
     return Watch(
         family=found.family,
-        onset=sheet.lines[found.onset],
-        earliest=sheet.lines[found.earliest],
-        latest=sheet.lines[found.latest],
-        signalled=_run_at(sheet, found.signalled, keys),
+        onset=model.equations[found.onset],
+        earliest=model.equations[found.earliest],
+        latest=model.equations[found.latest],
+        signalled=_run_at(model, found.signalled, keys),
         share=found.share,
         share_uncertainty=found.share_uncertainty,
         statistic=found.statistic,
         total=found.share * sum(charges[key] for key in since),
-        runs=tuple(sheet.lines[key] for key in since),
+        runs=tuple(model.equations[key] for key in since),
         column={key: charges[key] for key in since},
     )
 
 
-def _run_at(sheet: Sheet, row: str, keys: list[str]) -> Line:
+def _run_at(model: BalanceModel, row: str, keys: list[str]) -> Equation:
     """The last run of the type that had been made when a row gave the signal."""
-    order = sheet.lines[row].order
-    return sheet.lines[
-        max((key for key in keys if sheet.lines[key].order <= order), key=lambda key: sheet.lines[key].order)
+    order = model.equations[row].order
+    return model.equations[
+        max((key for key in keys if model.equations[key].order <= order), key=lambda key: model.equations[key].order)
     ]
 
 
 def _of_chart(
-    sheet: Sheet,
+    model: BalanceModel,
     chart: Chart,
     charges: Mapping[str, float],
     beside: _Beside,
@@ -302,7 +302,7 @@ def _of_chart(
                 share_uncertainty=fit.uncertainty,
                 statistic=fit.statistic,
                 total=fit.size * sum(abs(charges[key]) for key in since),
-                runs=tuple(sheet.lines[key] for key in since),
+                runs=tuple(model.equations[key] for key in since),
                 column=column,
                 by_chart=True,
             )

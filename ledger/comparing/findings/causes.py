@@ -11,16 +11,17 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from ledger.comparing.findings.judging import difference_left
-from ledger.comparing.model.lines import Line
-from ledger.comparing.model.rows import Sheet
-from ledger.comparing.model.surroundings import as_typed
+from ledger.comparing.model.balance_model import BalanceModel
+from ledger.comparing.model.equations import Equation
+from ledger.comparing.model.written_context import as_typed
 from ledger.comparing.search.remeasuring import Remeasure, corrected
-from ledger.comparing.search.searching import Found
+from ledger.comparing.search.searching import FoundFault
 from ledger.comparing.search.windows import ARROW, NOWHERE
 from ledger.comparing.statistics.algebra.problem import FaultKind, Hypothesis, RowKind
 from ledger.comparing.statistics.faults.faults import ImpossibleReading
 from ledger.comparing.statistics.faults.ranking import Estimate, Explanation
 from ledger.comparing.statistics.faults.slips import Slip, SlipKind
+from ledger.words_of_columns import words_of
 
 MOST_LINES = 6
 # Probability with which the true cause has to outrank another to be told apart from it.
@@ -68,38 +69,38 @@ class CauseLine:
 
 @dataclass(frozen=True, slots=True)
 class Context:
-    """What is being explained: the sheet before anything was corrected, the row whose rest is shown, and how a
+    """What is being explained: the model before anything was corrected, the row whose rest is shown, and how a
     reading is measured with another value.
     """
 
-    sheet: Sheet
-    line: Line
+    model: BalanceModel
+    equation: Equation
     remeasure: Remeasure
 
     def leaves(self, hypothesis: Hypothesis, size: float) -> float:
         """The difference that stays once so much of a loss or a movement is taken out of the row."""
-        row = self.line.key
+        row = self.equation.key
         taken_out = hypothesis.columns[0].get(row, 0.0) * size
-        return self._difference(self.sheet.residuals[row] - taken_out, self.sheet.charges[row])
+        return self._difference(self.model.residuals[row] - taken_out, self.model.charges[row])
 
     def leaves_with(self, hypothesis: Hypothesis, value: float) -> float:
         """The difference that stays once a reading has this value: measured anew, as its correction will be."""
         try:
-            again = corrected(self.sheet, {hypothesis.key: value}, self.remeasure)
+            again = corrected(self.model, {hypothesis.key: value}, self.remeasure)
         except ImpossibleReading:
-            return self.leaves(hypothesis, self.sheet.known[hypothesis.key].seen.value - value)
-        row = self.line.key
+            return self.leaves(hypothesis, self.model.known[hypothesis.key].seen.value - value)
+        row = self.equation.key
         return self._difference(again.residuals[row], again.charges[row])
 
     def _difference(self, residual: float, charge: float) -> float:
         """By the rule of the finding's own difference: LPA, missing positive. A row that is no alcohol has none."""
-        if self.line.kind is RowKind.OPERATION and self.line.key in self.sheet.usual:
-            return difference_left(self.sheet, self.line, residual, charge)
+        if self.equation.kind is RowKind.OPERATION and self.equation.key in self.model.usual:
+            return difference_left(self.model, self.equation, residual, charge)
         # A gauge counts what it found as positive, a finding what is missing.
-        return -residual if self.line.kind is RowKind.CONTINUITY else 0.0
+        return -residual if self.equation.kind is RowKind.CONTINUITY else 0.0
 
 
-def lines_of_found(found: Found, context: Context) -> tuple[CauseLine, ...]:
+def lines_of_found(found: FoundFault, context: Context) -> tuple[CauseLine, ...]:
     """The lines of a fault found in the search: its own first, then rivals that were not separated from it.
 
     On its own line stands what fits equally well, and what points so nearly the same way that the better fit is a
@@ -148,7 +149,7 @@ def _likely(hypothesis: Hypothesis, size: float, matches: Sequence[Slip], contex
     left = round(context.leaves(hypothesis, size), 2)
     if hypothesis.kind is FaultKind.MOVEMENT:
         return _of_movement(hypothesis, size, context, left)
-    line = context.sheet.lines[next(iter(hypothesis.columns[0]))]
+    line = context.model.equations[next(iter(hypothesis.columns[0]))]
     way = "alcohol lost" if size > 0 else "more alcohol than went in"
     return Likely(
         f"{way}, {abs(size):.2f} LPA, in {line.label}",
@@ -163,7 +164,7 @@ def _likely(hypothesis: Hypothesis, size: float, matches: Sequence[Slip], contex
 
 
 def _of_reading(hypothesis: Hypothesis, size: float, matches: Sequence[Slip], context: Context) -> Likely:
-    known = context.sheet.known[hypothesis.key]
+    known = context.model.known[hypothesis.key]
     seen = known.seen
     right = seen.value - size
     if matches and matches[0].right_value is not None:
@@ -171,10 +172,10 @@ def _of_reading(hypothesis: Hypothesis, size: float, matches: Sequence[Slip], co
     name, unit = PART_NAMES.get(seen.part, (seen.part, seen.unit))
     # A column that stands once for each line is told by its cask or vessel.
     which = f"{known.vessel}: " if hypothesis.key.endswith(f":{known.vessel}") else ""
-    kind = next((one.doing.record_kind for one in context.sheet.log.events if one.doing.record == seen.record), "")
+    kind = next((one.doing.record_kind for one in context.model.log.events if one.doing.record == seen.record), "")
     would_be = as_typed(right, seen.typed or f"{seen.value:g}")
     return Likely(
-        cause=f"{which}{_place(seen.column, seen.part)}{name} {_slip_words(matches, seen.value - right, unit)}",
+        cause=f"{which}{_place(seen.column, seen.part)}{name} {_slip_words(matches, seen.value - right, unit, kind)}",
         record=seen.record,
         field=seen.column,
         written=seen.typed or f"{seen.value:g}",
@@ -193,7 +194,7 @@ def _place(column: str, part: str) -> str:
     return f"{' '.join(kept)} " if kept else ""
 
 
-def _slip_words(matches: Sequence[Slip], size: float, unit: str) -> str:
+def _slip_words(matches: Sequence[Slip], size: float, unit: str, record_kind: str) -> str:
     way = "short" if size < 0 else "too much"
     amount = f"{abs(size):.4g} {unit}".strip()
     if not matches:
@@ -201,20 +202,20 @@ def _slip_words(matches: Sequence[Slip], size: float, unit: str) -> str:
     kind = matches[0].kind
     if kind in (SlipKind.ROUND_STEP, SlipKind.WHOLE_CASES, SlipKind.ONE_DIGIT):
         return f"written {amount} {way}"
-    about = f" ({matches[0].about.replace('_', ' ')})" if matches[0].about else ""
+    about = f" ({words_of(record_kind, matches[0].about).label})" if matches[0].about else ""
     return f"written {amount} {way}: {kind.value}{about}"
 
 
 def _of_movement(hypothesis: Hypothesis, size: float, context: Context, leaves: float) -> Likely:
-    sheet = context.sheet
-    rows = [sheet.lines[key] for key in hypothesis.columns[0]]
-    signs = {sheet.lines[key].vessel: value * size for key, value in hypothesis.columns[0].items()}
+    model = context.model
+    rows = [model.equations[key] for key in hypothesis.columns[0]]
+    signs = {model.equations[key].vessel: value * size for key, value in hypothesis.columns[0].items()}
     gave = [vessel for vessel, moved in signs.items() if moved < 0]
     if not gave and not hypothesis.label.startswith(NOWHERE):
         gave = [hypothesis.label.partition(ARROW)[0]]
     got = [vessel for vessel, moved in signs.items() if moved > 0]
     first = min(rows, key=lambda line: line.order)
-    since = sheet.log.events[first.since].doing.record if 0 <= first.since < len(sheet.log.events) else ""
+    since = model.log.events[first.since].doing.record if 0 <= first.since < len(model.log.events) else ""
     between = f", between {since} and {first.doing.record}" if since else f", before {first.doing.record}"
     if gave and got:
         said = f"transfer from {gave[0]} to {got[0]} not written down, {abs(size):.1f} LPA{between}"
@@ -227,7 +228,7 @@ def _of_movement(hypothesis: Hypothesis, size: float, context: Context, leaves: 
 
 def look_next(hypotheses: Sequence[Hypothesis], context: Context) -> str:
     """Which further look would tell apart what these figures cannot."""
-    parts = {context.sheet.known[one.key].seen.part for one in hypotheses if one.key in context.sheet.known}
+    parts = {context.model.known[one.key].seen.part for one in hypotheses if one.key in context.model.known}
     if "bottles" in parts:
         return "Count the bottled stock."
     if {"original_gravity", "final_gravity"} <= parts:
@@ -236,7 +237,7 @@ def look_next(hypotheses: Sequence[Hypothesis], context: Context) -> str:
         return "Weigh the cask again and read the tare on its head; weigh an empty one of its kind."
     if "litres" in parts:
         return "Look up the volume of the residue where it was measured."
-    vessels = [context.sheet.known[one.key].vessel for one in hypotheses if one.key in context.sheet.known]
+    vessels = [context.model.known[one.key].vessel for one in hypotheses if one.key in context.model.known]
     last = next((vessel for vessel in vessels if vessel and _is_last(context, vessel)), "")
     if last:
         return f"The next gauge of {last} will tell: dip it and prove it again."
@@ -246,5 +247,5 @@ def look_next(hypotheses: Sequence[Hypothesis], context: Context) -> str:
 
 
 def _is_last(context: Context, vessel: str) -> bool:
-    events = [one for one in context.sheet.log.events if one.measured.vessel == vessel]
-    return bool(events) and events[-1].doing.record == context.line.doing.record
+    events = [one for one in context.model.log.events if one.measured.vessel == vessel]
+    return bool(events) and events[-1].doing.record == context.equation.doing.record

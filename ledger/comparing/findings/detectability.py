@@ -13,8 +13,8 @@ from dataclasses import dataclass
 
 from distillery.figures import lpa, number
 from distillery.plant.models import MICRO
-from ledger.comparing.model.rows import Sheet
-from ledger.comparing.month import LASTING, Month
+from ledger.comparing.drift.lasting import LASTING, Searched
+from ledger.comparing.model.balance_model import BalanceModel
 from ledger.comparing.search.windows import neighbourhood, oddness, window_problem
 from ledger.comparing.statistics.algebra.problem import Problem, RowKind
 from ledger.comparing.statistics.faults.likelihood import FINDING_LEVEL
@@ -32,7 +32,7 @@ PROBABILITY = 0.9
 
 
 @dataclass(frozen=True, slots=True)
-class Bought:
+class BetterInstrument:
     """A better instrument and the smallest loss that would then be seen in nine of ten, LPA."""
 
     instrument: str
@@ -40,7 +40,7 @@ class Bought:
 
 
 @dataclass(frozen=True, slots=True)
-class NotSeen:
+class Detectability:
     """The smallest loss of one operation seen in nine of ten at the level of a finding, LPA, and as a share of the
     charge; better instruments, the one that buys most first.
     """
@@ -48,7 +48,7 @@ class NotSeen:
     record: str
     detectable: float
     charge: float
-    better: tuple[Bought, ...]
+    better: tuple[BetterInstrument, ...]
 
     @property
     def sentence(self) -> str:
@@ -64,17 +64,17 @@ class NotSeen:
         return said
 
 
-def not_seen(month: Month, record: str) -> NotSeen | None:
+def detectability_of(searched: Searched, record: str) -> Detectability | None:
     """What could not have been seen in the operation of a record; None where it has no balance."""
-    sheet = month.search.sheet
+    model = searched.search.model
     key = f"operation:{record}"
-    if key not in sheet.lines or sheet.lines[key].kind is not RowKind.OPERATION:
+    if key not in model.equations or model.equations[key].kind is not RowKind.OPERATION:
         return None
-    keys = neighbourhood(sheet, key, oddness(sheet))
-    problem = window_problem(_without_what_was_found(sheet, key), keys, month.search.written)
+    keys = neighbourhood(model, key, oddness(model))
+    problem = window_problem(_without_what_was_found(model, key), keys, searched.search.written)
     hypothesis = next(one for one in problem.hypotheses if one.key == f"loss:{key}")
     now = visibility(problem, hypothesis, level=FINDING_LEVEL, probability=PROBABILITY)
-    changes = {name: _swapped(month, problem, part, to) for name, part, to in BETTER}
+    changes = {name: _swapped(searched, problem, part, to) for name, part, to in BETTER}
     tried = with_instruments(
         problem,
         hypothesis,
@@ -82,21 +82,23 @@ def not_seen(month: Month, record: str) -> NotSeen | None:
         level=FINDING_LEVEL,
         probability=PROBABILITY,
     )
-    better = sorted((Bought(name, one.detectable) for name, one in tried.items()), key=lambda one: one.detectable)
-    return NotSeen(record, now.detectable, sheet.charges[key], tuple(better))
+    better = sorted(
+        (BetterInstrument(name, one.detectable) for name, one in tried.items()), key=lambda one: one.detectable
+    )
+    return Detectability(record, now.detectable, model.charges[key], tuple(better))
 
 
-def _without_what_was_found(sheet: Sheet, key: str) -> Sheet:
-    """The sheet without the faults found at this row itself. They are left free there, so a loss found here would be
+def _without_what_was_found(model: BalanceModel, key: str) -> BalanceModel:
+    """The model without the faults found at this row itself. They are left free there, so a loss found here would be
     asked for beside itself and could never be seen; what could have shown is a matter of the readings alone. What
     lasts over many runs stays: it does hide a part of a single loss.
     """
-    kept = [one for one in sheet.free if key not in one.column or one.key.startswith(LASTING)]
-    return sheet.with_free(kept) if len(kept) < len(sheet.free) else sheet
+    kept = [one for one in model.free if key not in one.column or one.key.startswith(LASTING)]
+    return model.with_free(kept) if len(kept) < len(model.free) else model
 
 
-def _swapped(month: Month, problem: Problem, part: str, to: float) -> dict[str, float]:
-    known = month.search.sheet.known
+def _swapped(searched: Searched, problem: Problem, part: str, to: float) -> dict[str, float]:
+    known = searched.search.model.known
     return {
         one.key: min(to, one.standard_uncertainty)
         for one in problem.readings

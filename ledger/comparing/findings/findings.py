@@ -9,10 +9,10 @@ it.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Iterable
 
-from distillery.plant.lookup import Plant
 from distillery.plant.models import MICRO
+from ledger.comparing.drift.lasting import Searched
 from ledger.comparing.drift.watching import GAUGING_OF, Watch
 from ledger.comparing.findings.causes import PART_NAMES, CauseLine, Context, Likely, line_of, lines_of_found
 from ledger.comparing.findings.finding import (
@@ -20,34 +20,15 @@ from ledger.comparing.findings.finding import (
     ENQUIRY,
     GAUGE_AGAIN,
     LIKENESS,
-    TIME,
     WATCH,
     Finding,
     Run,
     in_order,
 )
-from ledger.comparing.findings.judging import Judged, Verdict, judge_all, measured_uncertainty
-from ledger.comparing.findings.untimely import untimely
-from ledger.comparing.model.likeness import likenesses_in
-from ledger.comparing.model.lines import Line
-from ledger.comparing.model.unlike import unlike_findings
-from ledger.comparing.month import Month, month_of
-from ledger.comparing.search.searching import Found
+from ledger.comparing.findings.judging import Judged, Outcome, judge_all, measured_uncertainty
+from ledger.comparing.model.equations import Equation
+from ledger.comparing.search.searching import FoundFault
 from ledger.comparing.statistics.algebra.problem import FaultKind, RowKind
-
-__all__ = [
-    "CONTINUITY",
-    "ENQUIRY",
-    "GAUGE_AGAIN",
-    "LIKENESS",
-    "TIME",
-    "WATCH",
-    "Finding",
-    "compared",
-    "findings",
-    "findings_in",
-    "findings_of_record",
-]
 
 _KINDS = {
     RowKind.OPERATION: ENQUIRY,
@@ -57,48 +38,23 @@ _KINDS = {
 }
 
 
-def findings(period: str | None = None) -> list[Finding]:
-    """Findings of one month ('2027-03'), or of everything posted, most serious first."""
-    return compared(period)[1]
-
-
-def compared(period: str | None = None) -> tuple[Month, list[Finding]]:
-    """A month compared, and all its findings."""
-    month = month_of(period, Plant())
-    found = findings_in(month)
-    unlike = unlike_findings(likenesses_in(period), found, month.search.sheet.log.explained)
-    return month, in_order([*found, *unlike, *untimely(period)])
-
-
-def findings_of_record(record_kind: str, record_number: str, period: str) -> list[Finding]:
-    """The findings of the month that name this record, at its operation or among what it explains."""
-    return [
-        one
-        for one in findings(period)
-        if record_number in (one.record, one.found_again, *one.under, *(cause.record for cause in one.likely))
-    ]
-
-
-def findings_in(month: Month, rows: Collection[str] | None = None) -> list[Finding]:
-    """Findings of a month that has been searched (or of some of its rows), most serious first."""
-    before = judge_all(month.as_written, rows)
-    after = judge_all(month.search, rows)
+def findings_in(searched: Searched) -> list[Finding]:
+    """Findings of what has been searched (of the rows that were looked at), most serious first."""
+    rows = searched.rows
+    before = judge_all(searched.as_written, rows)
+    after = judge_all(searched.search, rows)
     result: list[Finding] = []
     explained: set[str] = set()
-    for found in month.search.found:
-        result.append(_of_fault(month, found, before))
+    for found in searched.search.found:
+        result.append(_of_fault(searched, found, before))
         explained |= found.moved.keys()
     result += [
-        _of_judged(month, one)
+        _of_judged(searched, one)
         for one in after.values()
-        if one.verdict is not Verdict.ACCEPTED and not _taken(one.line.key, explained)
+        if one.outcome is not Outcome.ACCEPTED and one.equation.key not in explained
     ]
-    result += [_of_watch(month, one) for one in month.watched.watches]
-    return in_order(_once(result))
-
-
-def _taken(key: str, explained: set[str]) -> bool:
-    return key in explained
+    result += [_of_watch(searched, one) for one in searched.watched.watches]
+    return in_order(one for one in _once(result) if rows is None or one.row in rows)
 
 
 def _once(result: Iterable[Finding]) -> list[Finding]:
@@ -108,20 +64,20 @@ def _once(result: Iterable[Finding]) -> list[Finding]:
     return list(kept.values())
 
 
-def _of_fault(month: Month, found: Found, before: dict[str, Judged]) -> Finding:
-    sheet = month.as_written.sheet
+def _of_fault(searched: Searched, found: FoundFault, before: dict[str, Judged]) -> Finding:
+    model = searched.as_written.model
     rows = {key: found.odd[key] for key in found.moved}
-    beyond = [key for key in rows if key in before and before[key].verdict is not Verdict.ACCEPTED]
-    operations = [key for key in rows if sheet.lines[key].kind is RowKind.OPERATION]
-    books = [key for key in rows if sheet.lines[key].kind is RowKind.CONTINUITY]
+    beyond = [key for key in rows if key in before and before[key].outcome is not Outcome.ACCEPTED]
+    operations = [key for key in rows if model.equations[key].kind is RowKind.OPERATION]
+    books = [key for key in rows if model.equations[key].kind is RowKind.CONTINUITY]
     if beyond or (found.fault.hypothesis.kind is FaultKind.LOSS and operations):
         main = max(beyond or operations, key=lambda key: abs(rows[key]))
         kind = ENQUIRY
     else:
         main = max(rows, key=lambda key: abs(rows[key]))
-        kind = _KINDS[sheet.lines[main].kind]
-    line, judged = sheet.lines[main], before.get(main)
-    lines = lines_of_found(found, Context(sheet, line, month.as_written.remeasure))
+        kind = _KINDS[model.equations[main].kind]
+    line, judged = model.equations[main], before.get(main)
+    lines = lines_of_found(found, Context(model, line, searched.as_written.remeasure))
     where = lines[0].causes[0]
     again = max((key for key in books if key != main), key=lambda key: abs(rows[key]), default=None)
     return Finding(
@@ -131,41 +87,41 @@ def _of_fault(month: Month, found: Found, before: dict[str, Judged]) -> Finding:
         operation=_operation(line, kind),
         at=line.at,
         difference_ul=_difference(found, main, judged),
-        uncertainty_ul=measured_uncertainty(sheet, main) * MICRO,
+        uncertainty_ul=measured_uncertainty(model, main) * MICRO,
         threshold_ul=round(judged.threshold * MICRO) if judged else 0,
         in_ul=round(judged.charge * MICRO) if judged else 0,
         basis=judged.basis if judged else "",
         likely=tuple(cause for one in lines for cause in one.causes),
-        found_again=sheet.lines[again].doing.record if again else "",
+        found_again=model.equations[again].doing.record if again else "",
         found_again_ul=round(found.residuals[again] * MICRO) if again else 0,
         key=main,
         lines=lines,
-        under=tuple(dict.fromkeys(r for key in rows if (r := sheet.lines[key].doing.record) != where.record)),
+        under=tuple(dict.fromkeys(r for key in rows if (r := model.equations[key].doing.record) != where.record)),
         statistic=found.fault.fit.statistic,
         row=main,
     )
 
 
-def _difference(found: Found, main: str, judged: Judged | None) -> int:
+def _difference(found: FoundFault, main: str, judged: Judged | None) -> int:
     if judged is not None:
         return round(judged.difference * MICRO)
     # A gauge counts what it found as positive; a finding what is missing.
     return round(-found.residuals[main] * MICRO) if main.startswith("continuity:") else 0
 
 
-def _operation(line: Line, kind: str) -> str:
+def _operation(line: Equation, kind: str) -> str:
     if line.kind is RowKind.OPERATION:
         return line.doing.operation
     return f"{GAUGING_OF}{line.vessel}" if kind == CONTINUITY else line.label
 
 
-def _of_judged(month: Month, judged: Judged) -> Finding:
-    line = judged.line
-    context = Context(month.search.sheet, line, month.search.remeasure)
-    ranked = (line_of(one, context) for one in month.search.explanations(line.key))
+def _of_judged(searched: Searched, judged: Judged) -> Finding:
+    line = judged.equation
+    context = Context(searched.search.model, line, searched.search.remeasure)
+    ranked = (line_of(one, context) for one in searched.search.explanations(line.key))
     lines = tuple(one for one in ranked if one is not None)
     return Finding(
-        kind=ENQUIRY if judged.verdict is Verdict.ENQUIRY else GAUGE_AGAIN,
+        kind=ENQUIRY if judged.outcome is Outcome.ENQUIRY else GAUGE_AGAIN,
         record=line.doing.record,
         record_kind=line.doing.record_kind,
         operation=line.doing.operation,
@@ -183,7 +139,7 @@ def _of_judged(month: Month, judged: Judged) -> Finding:
     )
 
 
-def _of_watch(month: Month, watch: Watch) -> Finding:
+def _of_watch(searched: Searched, watch: Watch) -> Finding:
     last = watch.signalled
     onset = watch.onset.doing
     way = "loss" if watch.share > 0 else "gain"
@@ -200,7 +156,7 @@ def _of_watch(month: Month, watch: Watch) -> Finding:
     line = CauseLine((cause,), watch.statistic, look)
     others = tuple(CauseLine((one,), watch.statistic, look) for one in off)
     charged = sum(abs(charge) for charge in watch.column.values())
-    usual = month.search.sheet.usual.get(last.key)
+    usual = searched.search.model.usual.get(last.key)
     return Finding(
         kind=WATCH,
         record=last.doing.record,

@@ -18,8 +18,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from math import sqrt
 
-from ledger.comparing.model.lines import Line
-from ledger.comparing.model.rows import Sheet
+from ledger.comparing.model.balance_model import BalanceModel
+from ledger.comparing.model.equations import Equation
 from ledger.comparing.search.searching import Search
 from ledger.comparing.statistics.algebra.problem import RowKind
 from ledger.comparing.statistics.faults.likelihood import NEIGHBOUR_LEVEL
@@ -27,7 +27,7 @@ from ledger.comparing.statistics.faults.likelihood import NEIGHBOUR_LEVEL
 COVERAGE = 2
 
 
-class Verdict(StrEnum):
+class Outcome(StrEnum):
     ACCEPTED = "accepted"
     GAUGE_AGAIN = "gauge again"
     ENQUIRY = "enquiry"
@@ -38,42 +38,42 @@ class Judged:
     """One operation's balance: LPA missing (positive) or extra, its instruments' standard uncertainty with everything
     shared counted as shared, the usual loss, the threshold, what it is judged against, and the answer."""
 
-    line: Line
+    equation: Equation
     difference: float
     uncertainty: float
     usual: float
     threshold: float
     charge: float
     statistic: float
-    verdict: Verdict
+    outcome: Outcome
     basis: str
 
 
 def judge_all(search: Search, keys: Collection[str] | None = None) -> dict[str, Judged]:
-    """The answer for every operation of the sheet as it stands, by row."""
-    sheet = search.sheet
-    wanted = sheet.lines if keys is None else keys
-    standing = _still_standing(sheet)
+    """The answer for every operation of the model as it stands, by row."""
+    model = search.model
+    wanted = model.equations if keys is None else keys
+    standing = _still_standing(model)
     return {
-        key: _judge(search, sheet.lines[key], standing)
+        key: _judge(search, model.equations[key], standing)
         for key in wanted
-        if sheet.lines[key].kind is RowKind.OPERATION and sheet.charges[key] > 0.0
+        if model.equations[key].kind is RowKind.OPERATION and model.charges[key] > 0.0
     }
 
 
-def measured_uncertainty(sheet: Sheet, key: str) -> float:
+def measured_uncertainty(model: BalanceModel, key: str) -> float:
     """Standard uncertainty of one row from its readings alone: its part of J diag(u²) J', in the row's unit."""
-    return sqrt(sheet.measured_variance(key))
+    return sqrt(model.measured_variance(key))
 
 
-def difference_of(sheet: Sheet, line: Line) -> float:
+def difference_of(model: BalanceModel, line: Equation) -> float:
     """What the operation leaves unexplained: of a cask, only what lies beyond its yearly band."""
-    return difference_left(sheet, line, sheet.residuals[line.key], sheet.charges[line.key])
+    return difference_left(model, line, model.residuals[line.key], model.charges[line.key])
 
 
-def difference_left(sheet: Sheet, line: Line, residual: float, charge: float) -> float:
+def difference_left(model: BalanceModel, line: Equation, residual: float, charge: float) -> float:
     """The difference an operation would have with its row and its charge at these amounts (LPA)."""
-    usual = sheet.usual[line.key]
+    usual = model.usual[line.key]
     short = residual + usual.share * charge
     if usual.most is None:
         return short
@@ -81,35 +81,35 @@ def difference_left(sheet: Sheet, line: Line, residual: float, charge: float) ->
     return short - most if short > most else min(short, 0.0)
 
 
-def _judge(search: Search, line: Line, standing: set[str]) -> Judged:
-    sheet, key = search.sheet, line.key
-    usual, charge = sheet.usual[key], sheet.charges[key]
-    difference = difference_of(sheet, line)
+def _judge(search: Search, line: Equation, standing: set[str]) -> Judged:
+    model, key = search.model, line.key
+    usual, charge = model.usual[key], model.charges[key]
+    difference = difference_of(model, line)
     against = charge * line.judged_share
     threshold = max(usual.threshold_share * against, usual.floor_lpa)
-    verdict, statistic = Verdict.ACCEPTED, 0.0
+    outcome, statistic = Outcome.ACCEPTED, 0.0
     if abs(difference) > threshold:
         statistic = search.loss_statistic(key)
         if statistic > NEIGHBOUR_LEVEL:
-            verdict = Verdict.ENQUIRY
+            outcome = Outcome.ENQUIRY
         elif key in standing:
-            verdict = Verdict.GAUGE_AGAIN
+            outcome = Outcome.GAUGE_AGAIN
     return Judged(
-        line=line,
+        equation=line,
         difference=difference,
-        uncertainty=measured_uncertainty(sheet, key),
+        uncertainty=measured_uncertainty(model, key),
         usual=usual.share * charge,
         threshold=threshold,
         charge=against,
         statistic=statistic,
-        verdict=verdict,
+        outcome=outcome,
         basis=usual.basis,
     )
 
 
-def _still_standing(sheet: Sheet) -> set[str]:
+def _still_standing(model: BalanceModel) -> set[str]:
     """Operations of which some vessel has not been gauged since."""
     last: dict[str, str] = {}
-    for event in sheet.log.events:
+    for event in model.log.events:
         last[event.measured.vessel] = event.doing.record
     return {f"operation:{record}" for record in last.values()}

@@ -18,7 +18,7 @@ from distillery.clock.reading import AHEAD, books_now, books_time, offset_days
 from ledger.comparing.findings.causes import CauseLine, Likely
 from ledger.comparing.findings.finding import TIME, Finding
 from ledger.models import Gauge, Movement, MovementKind
-from ledger.periods.reading import bounds
+from ledger.periods.calendar import bounds
 from ledger.posting.accounts import OPENING_STOCK
 
 MOST_SHOWN = 12

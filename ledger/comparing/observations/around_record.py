@@ -15,7 +15,7 @@ from ledger.comparing.observations.from_ledger import (
     measures_with,
     vessel_of,
 )
-from ledger.comparing.observations.seen import Key, Log
+from ledger.comparing.observations.observed import Key, Log
 from ledger.models import Figure, Gauge, Measure, Movement
 
 # So many gauges of a vessel say all that can be said of the next.

@@ -15,20 +15,20 @@ from typing import Any
 from django.db.models import Exists, OuterRef, Q, QuerySet, Sum
 
 from distillery.plant.models import MICRO, Cask, Kind
-from ledger.comparing.observations.seen import (
-    CaskSeen,
+from ledger.comparing.observations.observed import (
     Doing,
     Event,
-    FigureSeen,
-    FlowSeen,
-    GaugeSeen,
-    JudgedSeen,
     Log,
     Measured,
-    ReadingSeen,
+    ObservedCask,
+    ObservedCharge,
+    ObservedFigure,
+    ObservedFlow,
+    ObservedGauge,
+    ObservedReading,
 )
 from ledger.models import AccountKind, Figure, Gauge, Leg, Measure, Movement, MovementKind
-from ledger.periods.reading import bounds
+from ledger.periods.calendar import bounds
 from ledger.posting.gauging import Method
 from ledger.posting.legs import PLACES
 
@@ -157,9 +157,9 @@ def _doing(movement: Movement) -> Doing:
     return Doing(movement.record_number, movement.record_kind, movement.operation, movement.period)
 
 
-def _gauge(gauge: Gauge, several: set[_Place]) -> GaugeSeen:
+def _gauge(gauge: Gauge, several: set[_Place]) -> ObservedGauge:
     vessel = vessel_of(gauge.account.code)
-    return GaugeSeen(
+    return ObservedGauge(
         doing=_doing(gauge.movement),
         at=gauge.happened_at,
         position=gauge.position,
@@ -171,10 +171,10 @@ def _gauge(gauge: Gauge, several: set[_Place]) -> GaugeSeen:
     )
 
 
-def _flow(measure: Measure, several: set[_Place]) -> FlowSeen:
+def _flow(measure: Measure, several: set[_Place]) -> ObservedFlow:
     giver, taker = vessel_of(measure.giver.code), vessel_of(measure.taker.code)
     cask = measure.method in BY_WEIGHT
-    return FlowSeen(
+    return ObservedFlow(
         doing=_doing(measure.movement),
         at=measure.movement.took_place_at,
         position=measure.movement.slot * PLACES + measure.line,
@@ -209,10 +209,10 @@ def _measured(row: Gauge | Measure, vessel: str, key: str, several: set[_Place])
     )
 
 
-def _as_a_whole(row: Gauge | Measure, key: str) -> ReadingSeen:
+def _as_a_whole(row: Gauge | Measure, key: str) -> ObservedReading:
     """An amount whose readings were not kept is one reading of itself, as sure as it was then worked out to be."""
     lpa = row.pure_ul / MICRO
-    return ReadingSeen(
+    return ObservedReading(
         key=f"{key}:as a whole",
         part="",
         record=row.movement.record_number,
@@ -229,7 +229,7 @@ def _as_a_whole(row: Gauge | Measure, key: str) -> ReadingSeen:
 
 def _reading(
     row: Mapping[str, Any], quantity: str, record: str, vessel: str, typed: Mapping[str, str], several: set[_Place]
-) -> ReadingSeen:
+) -> ObservedReading:
     column, of = row["column"], row["of"] or record
     key = f"{of}:{column}" if column else f"{quantity}:{row['part'] or row['instrument']}"
     if (of, column) in several:
@@ -238,7 +238,7 @@ def _reading(
         # The vessel's own table, a share of the volume, is one error in every gauge of it; what else nobody read (what
         # solids hide, a step of the factor table, a distance to nothing) is the gauge's own, its lasting part apart.
         key = f"table:{vessel}" if row["unit"] == "L" else f"{quantity}:{row['instrument']}"
-    return ReadingSeen(
+    return ObservedReading(
         key=key,
         part=row["part"],
         record=of,
@@ -254,7 +254,7 @@ def _reading(
     )
 
 
-def _figure(figure: Figure, several: set[_Place]) -> FigureSeen:
+def _figure(figure: Figure, several: set[_Place]) -> ObservedFigure:
     movement, record = figure.movement, figure.movement.record_number
     parts: dict[str, float] = {}
     for named, weight in json.loads(figure.parts).items():
@@ -265,7 +265,7 @@ def _figure(figure: Figure, several: set[_Place]) -> FigureSeen:
                 parts[f"{record}:{column}:{vessel}"] = weight
         else:
             parts[f"{record}:{column}"] = weight
-    return FigureSeen(
+    return ObservedFigure(
         doing=_doing(movement),
         at=movement.took_place_at,
         position=movement.slot * PLACES + figure.line,
@@ -281,10 +281,10 @@ def _figure(figure: Figure, several: set[_Place]) -> FigureSeen:
     )
 
 
-def judged_of(movements: Iterable[Movement]) -> dict[str, JudgedSeen]:
+def judged_of(movements: Iterable[Movement]) -> dict[str, ObservedCharge]:
     """What the differences of records are judged against, by record, as kept with their movements."""
     return {
-        movement.record_number: JudgedSeen(
+        movement.record_number: ObservedCharge(
             movement.judged_against,
             (movement.judged_ul or 0) / MICRO,
             tuple(json.loads(movement.judged_parts or "{}").items()),
@@ -312,14 +312,14 @@ def _explained() -> dict[str, float]:
     return dict(explained)
 
 
-def _casks(events: Iterable[Event]) -> dict[str, CaskSeen]:
+def _casks(events: Iterable[Event]) -> dict[str, ObservedCask]:
     weighed = (event.measured for event in events if event.measured.method in BY_WEIGHT)
     codes = {measured.vessel for measured in weighed}
     if not codes:
         return {}
     casks = Cask.objects.select_related("vessel")
     return {
-        cask.vessel.code: CaskSeen(cask.kind, cask.nominal_ul / MICRO, cask.warehouse)
+        cask.vessel.code: ObservedCask(cask.kind, cask.nominal_ul / MICRO, cask.warehouse)
         for cask in casks
         if cask.vessel.code in codes
     }

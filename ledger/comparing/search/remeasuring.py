@@ -14,15 +14,15 @@ from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.plant.calibration import DipOutsideTable, NoCalibration
 from distillery.plant.lookup import Plant
 from distillery.plant.models import MICRO
-from distillery.rules.reading import NoRuleInForce
-from ledger.comparing.model.rows import Sheet
-from ledger.comparing.observations.seen import Measured
+from distillery.rules.in_force import NoRuleInForce
+from ledger.comparing.model.balance_model import BalanceModel
+from ledger.comparing.observations.observed import Measured
 from ledger.comparing.statistics.algebra.problem import FaultKind, Problem
 from ledger.comparing.statistics.faults.faults import Accepted, ImpossibleReading, Rebuild
 from ledger.posting.gauging import PARTS, ReadingMissing, kept, measure
 
 Remeasure = Callable[[Measured, Mapping[str, float]], Measured]
-AsProblem = Callable[[Sheet], Problem]
+AsProblem = Callable[[BalanceModel], Problem]
 
 
 def remeasure_at(plant: Plant) -> Remeasure:
@@ -70,26 +70,26 @@ def as_measured(measured: Measured, chain: GaugeChain, parts: Mapping[str, float
     )
 
 
-def corrected(sheet: Sheet, right: Mapping[str, float], remeasure: Remeasure) -> Sheet:
-    """The sheet with these readings (by key) at their right values. Raises ImpossibleReading."""
+def corrected(model: BalanceModel, right: Mapping[str, float], remeasure: Remeasure) -> BalanceModel:
+    """The model with these readings (by key) at their right values. Raises ImpossibleReading."""
     parts: dict[str, dict[str, float]] = {}
     shifts: dict[str, float] = {}
     for key, value in right.items():
-        known = sheet.known[key]
+        known = model.known[key]
         shifts[key] = known.seen.value - value
         for quantity in known.quantities:
             parts.setdefault(quantity, {})[known.seen.part] = value
     # Corrections made before stay: a quantity with two of them is measured with both.
-    for key, shift in sheet.shifted.items():
-        known = sheet.known[key]
+    for key, shift in model.shifted.items():
+        known = model.known[key]
         for quantity in known.quantities:
             if quantity in parts:
                 parts[quantity].setdefault(known.seen.part, known.seen.value - shift)
-    changed = {key: remeasure(sheet.values[key], values) for key, values in parts.items()}
-    return sheet.with_values(changed, shifts)
+    changed = {key: remeasure(model.values[key], values) for key, values in parts.items()}
+    return model.with_values(changed, shifts)
 
 
-def rebuild_with(sheet: Sheet, as_problem: AsProblem, remeasure: Remeasure) -> Rebuild:
+def rebuild_with(model: BalanceModel, as_problem: AsProblem, remeasure: Remeasure) -> Rebuild:
     """What the search for faults calls to put accepted readings at their right values."""
 
     def rebuild(problem: Problem, accepted: Sequence[Accepted], /) -> Problem:
@@ -100,7 +100,7 @@ def rebuild_with(sheet: Sheet, as_problem: AsProblem, remeasure: Remeasure) -> R
         }
         if not right:
             return problem
-        again = as_problem(corrected(sheet, right, remeasure))
+        again = as_problem(corrected(model, right, remeasure))
         if right.keys() - {one.key for one in again.readings}:
             raise ImpossibleReading("With that value the vessel would have held nothing.")
         return again

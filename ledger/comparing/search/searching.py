@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 
-from ledger.comparing.model.rows import Sheet, WrittenOf, left_free
+from ledger.comparing.model.balance_model import BalanceModel, WrittenOf, left_free
 from ledger.comparing.search.remeasuring import Remeasure, corrected, rebuild_with
 from ledger.comparing.search.widening import opened
 from ledger.comparing.search.windows import (
@@ -43,7 +43,7 @@ _SETTLED = 0.1
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class FoundFault:
     """One fault of the month, the rows it moves, and how odd each was before it was taken out."""
 
     fault: Fault
@@ -54,12 +54,12 @@ class Found:
 
 @dataclass(slots=True)
 class Search:
-    """A month's sheet as it stands, and what has been found in it."""
+    """A month's model as it stands, and what has been found in it."""
 
-    sheet: Sheet
+    model: BalanceModel
     written: WrittenOf
     remeasure: Remeasure
-    found: list[Found]
+    found: list[FoundFault]
 
     def run(self, seeds: Collection[str] | None = None) -> None:
         """Finds the faults whose T passes the level, looking at every odd row (or only these)."""
@@ -73,7 +73,7 @@ class Search:
                 return
 
     def _look_round(self, seeds: Collection[str] | None) -> None:
-        odd = oddness(self.sheet)
+        odd = oddness(self.model)
         looked: set[str] = set()
         waiting = self._seeds(odd, seeds)
         while len(self.found) < _MOST_FOUND:
@@ -81,7 +81,7 @@ class Search:
             if seed is None:
                 return
             if self._look(seed, odd, looked):
-                odd |= oddness(self.sheet, self._changed(odd))
+                odd |= oddness(self.model, self._changed(odd))
                 waiting = self._seeds(odd, seeds)
 
     def _seeds(self, odd: Mapping[str, float], seeds: Collection[str] | None) -> list[str]:
@@ -92,7 +92,7 @@ class Search:
     def _changed(self, odd: Mapping[str, float]) -> set[str]:
         """Rows that what was found last moves, or that share a reading with one of those."""
         moved = {row for one in self.found[-2:] for column in one.fault.hypothesis.columns for row in column}
-        return {row for row in reached(self.sheet, moved) if row in odd}
+        return {row for row in reached(self.model, moved) if row in odd}
 
     def _again(self, number: int) -> bool:
         """Estimates a fault again beside all the others: the first found did not know of the later ones. True where its
@@ -108,15 +108,15 @@ class Search:
         rest = likelihood_ratio(window.whitening.residual, window.whitening.whiten(dense(columns, window.positions)))
         applied = fault.applied + rest.size if reading else rest.size
         moved = abs(applied - fault.fit.size) > _SETTLED * rest.uncertainty
-        sheet = without
+        model = without
         if reading:
             assert hypothesis.written is not None
             applied = nearest_possible_size(hypothesis.written, applied)
             try:
-                sheet = corrected(without, {hypothesis.key: hypothesis.written.value - applied}, self.remeasure)
+                model = corrected(without, {hypothesis.key: hypothesis.written.value - applied}, self.remeasure)
             except ImpossibleReading:
                 return False
-            columns = (sheet.columns[hypothesis.key],)
+            columns = (model.columns[hypothesis.key],)
             rest = LikelihoodRatio((applied / rest.uncertainty) ** 2, 1, (applied,), rest.uncertainties)
         taken_out = (0.0,) if reading else rest.sizes
         free = [
@@ -125,7 +125,7 @@ class Search:
                 zip(columns, taken_out, rest.uncertainties, strict=True)
             )
         ]
-        self.sheet = sheet.with_free([*sheet.free, *free])
+        self.model = model.with_free([*model.free, *free])
         weighed = estimate(hypothesis, rest, rest.comparable, settled=True)
         again = replace(fault, fit=rest, evidence=weighed.evidence, applied=applied if reading else 0.0)
         self.found[number] = replace(found, fault=again)
@@ -139,22 +139,22 @@ class Search:
         weakest = self.found[number].fault
         if weakest.fit.comparable > FINDING_LEVEL:
             return False
-        self.sheet = self._without(weakest.hypothesis)
+        self.model = self._without(weakest.hypothesis)
         if _is_reading(weakest):
             assert weakest.hypothesis.written is not None
             right = {weakest.hypothesis.key: weakest.hypothesis.written.value}
-            self.sheet = corrected(self.sheet, right, self.remeasure)
+            self.model = corrected(self.model, right, self.remeasure)
         del self.found[number]
         return True
 
-    def _without(self, hypothesis: Hypothesis) -> Sheet:
-        """The sheet with everything found but one left free."""
-        return self.sheet.with_free([one for one in self.sheet.free if not one.key.startswith(f"{hypothesis.key}:")])
+    def _without(self, hypothesis: Hypothesis) -> BalanceModel:
+        """The model with everything found but one left free."""
+        return self.model.with_free([one for one in self.model.free if not one.key.startswith(f"{hypothesis.key}:")])
 
     def window(self, seed: str) -> Window:
         """The window of one row as the month stands now."""
-        odd = _Lazily(self.sheet)
-        return opened(window_problem(self.sheet, neighbourhood(self.sheet, seed, odd), self.written))
+        odd = _Lazily(self.model)
+        return opened(window_problem(self.model, neighbourhood(self.model, seed, odd), self.written))
 
     def explanations(self, seed: str, limit: int = 8) -> list[Explanation]:
         """What could explain one row, best first, asked of its own window only."""
@@ -165,26 +165,26 @@ class Search:
     def loss_statistic(self, key: str) -> float:
         """T of a loss at one operation, asked in its window with the faults found left free."""
         hypothesis = f"loss:{key}"
-        keys = neighbourhood(self.sheet, key, _Lazily(self.sheet))
-        window = opened(window_problem(self.sheet, keys, self.written), only=(hypothesis,))
+        keys = neighbourhood(self.model, key, _Lazily(self.model))
+        window = opened(window_problem(self.model, keys, self.written), only=(hypothesis,))
         return float(window.bank.comparable_statistics(window.whitening.residual).max(initial=0.0))
 
     def _look(self, seed: str, odd: dict[str, float], looked: set[str]) -> bool:
         """Looks at one row; True where something was found, which may have come from a row beside it."""
         looked.add(seed)
-        keys = neighbourhood(self.sheet, seed, odd)
-        base = self.sheet
+        keys = neighbourhood(self.model, seed, odd)
+        base = self.model
         if abs(odd[seed]) > FAR_OFF:
             base = base.with_void(doubtful_figures(base, seed, keys))
         problem = window_problem(base, keys, self.written)
         window = opened(problem)
         if window.bank.comparable_statistics(window.whitening.residual).max(initial=0.0) <= FINDING_LEVEL:
             # Every explanation of a row that lies in this window as a whole has been asked for as well.
-            looked |= {key for key in keys if abs(odd[key]) > SEED and reached(self.sheet, (key,)) <= keys}
+            looked |= {key for key in keys if abs(odd[key]) > SEED and reached(self.model, (key,)) <= keys}
             return False
 
-        def as_problem(sheet: Sheet) -> Problem:
-            return window_problem(sheet, keys, self.written)
+        def as_problem(model: BalanceModel) -> Problem:
+            return window_problem(model, keys, self.written)
 
         try:
             # One at a time: a second fault may have its best explanation outside this window.
@@ -216,28 +216,28 @@ class Search:
         return replace(fault, explanation=replace(fault.explanation, members=tuple(settled)))
 
     def _take(self, fault: Fault, odd: Mapping[str, float]) -> None:
-        before = self.sheet
+        before = self.model
         hypothesis = fault.hypothesis
         if _is_reading(fault):
             assert hypothesis.written is not None
             try:
-                self.sheet = corrected(
+                self.model = corrected(
                     before, {hypothesis.key: hypothesis.written.value - fault.applied}, self.remeasure
                 )
             except ImpossibleReading:
-                self.sheet = before
+                self.model = before
         free = [
             left_free(f"{hypothesis.key}:{number}", column, fault.fit.sizes[number], fault.fit.uncertainties[number])
             for number, column in enumerate(hypothesis.columns)
         ]
         if hypothesis.kind is FaultKind.READING:
             corrected_size = 0.0 if _is_reading(fault) else fault.fit.size
-            column = self.sheet.columns[hypothesis.key]
+            column = self.model.columns[hypothesis.key]
             free = [left_free(f"{hypothesis.key}:0", column, corrected_size, fault.fit.uncertainty)]
-        self.sheet = self.sheet.with_free([*self.sheet.free, *free])
+        self.model = self.model.with_free([*self.model.free, *free])
         moved = dict(hypothesis.columns[0])
         self.found.append(
-            Found(fault, moved, {key: odd[key] for key in moved}, {key: before.residuals[key] for key in moved})
+            FoundFault(fault, moved, {key: odd[key] for key in moved}, {key: before.residuals[key] for key in moved})
         )
 
 
@@ -248,10 +248,10 @@ def _is_reading(fault: Fault) -> bool:
 class _Lazily(dict[str, float]):
     """Oddness of rows, worked out when asked for."""
 
-    def __init__(self, sheet: Sheet) -> None:
+    def __init__(self, model: BalanceModel) -> None:
         super().__init__()
-        self._sheet = sheet
+        self._model = model
 
     def __missing__(self, key: str) -> float:
-        self[key] = self._sheet.residuals[key] / self._sheet.variance(key) ** 0.5
+        self[key] = self._model.residuals[key] / self._model.variance(key) ** 0.5
         return self[key]

@@ -10,7 +10,7 @@ from collections.abc import Callable, Collection
 from dataclasses import replace
 from typing import TypeVar
 
-from ledger.comparing.model.lines import HEEL_LPA
+from ledger.comparing.model.equations import HEEL_LPA
 from ledger.comparing.statistics.algebra.assembly import Window, open_window, whiten_problem
 from ledger.comparing.statistics.algebra.problem import Problem, ProblemError
 from ledger.comparing.statistics.charts.whitening import DependentRow, Whitening

@@ -11,8 +11,8 @@ import math
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from ledger.comparing.model.lines import Line
-from ledger.comparing.model.rows import Sheet, WrittenOf
+from ledger.comparing.model.balance_model import BalanceModel, WrittenOf
+from ledger.comparing.model.equations import Equation
 from ledger.comparing.statistics.algebra.problem import Hypothesis, Problem, RowKind
 from ledger.comparing.statistics.faults.signatures import loss_at, unwritten_movement
 from ledger.comparing.statistics.faults.slips import Slip, SlipKind
@@ -39,56 +39,56 @@ GAIN_ODDS = 0.05
 NOWHERE, ARROW = "nowhere known", " to "
 
 
-def oddness(sheet: Sheet, keys: Iterable[str] | None = None) -> dict[str, float]:
+def oddness(model: BalanceModel, keys: Iterable[str] | None = None) -> dict[str, float]:
     """Each row's residual over its own standard deviation."""
-    wanted = sheet.lines if keys is None else keys
-    return {key: sheet.residuals[key] / sheet.variance(key) ** 0.5 for key in wanted}
+    wanted = model.equations if keys is None else keys
+    return {key: model.residuals[key] / model.variance(key) ** 0.5 for key in wanted}
 
 
-def neighbourhood(sheet: Sheet, seed: str, odd: Mapping[str, float]) -> set[str]:
+def neighbourhood(model: BalanceModel, seed: str, odd: Mapping[str, float]) -> set[str]:
     """Rows of every explanation of the seed in full, and the nearest rows around them.
 
     A reading that stands in very many rows (the strength of a vat beside a hundred casks) is asked for where the vat's
     own rows are odd; from one of the casks it is only what they share.
     """
-    core = {seed, *(end.key for end in ends_of_movement(sheet, seed, odd))}
-    soft = sheet.lines[seed].kind is RowKind.LIKENESS
-    inner = reached(sheet, core, WIDE if soft else None)
+    core = {seed, *(end.key for end in ends_of_movement(model, seed, odd))}
+    soft = model.equations[seed].kind is RowKind.LIKENESS
+    inner = reached(model, core, WIDE if soft else None)
     window = set(inner)
     frontier: Collection[str] = inner
     while len(window) < len(inner) + MOST_ROWS and frontier:
-        outer = reached(sheet, frontier, WIDE) - window
-        place = sheet.lines[seed].order
-        ordered = sorted(outer, key=lambda key: (-abs(odd[key]), abs(sheet.lines[key].order - place)))
+        outer = reached(model, frontier, WIDE) - window
+        place = model.equations[seed].order
+        ordered = sorted(outer, key=lambda key: (-abs(odd[key]), abs(model.equations[key].order - place)))
         frontier = ordered[: len(inner) + MOST_ROWS - len(window)]
         window |= set(frontier)
     return window
 
 
-def doubtful_figures(sheet: Sheet, seed: str, keys: Collection[str]) -> set[str]:
+def doubtful_figures(model: BalanceModel, seed: str, keys: Collection[str]) -> set[str]:
     """Figures that cannot be followed, for a row so far off that one reading's error would carry them beyond reach."""
-    entries = sheet.entries[seed]
-    sizes = {reading: sheet.residuals[seed] / weight for reading, weight in entries.items()}
+    entries = model.entries[seed]
+    sizes = {reading: model.residuals[seed] / weight for reading, weight in entries.items()}
     return {
         key
         for key in keys
         if key.startswith("figure:")
         and any(
-            sheet.out_of_reach(sheet.lines[key], {reading: sizes[reading]})
-            for reading, _ in sheet.lines[key].direct
+            model.out_of_reach(model.equations[key], {reading: sizes[reading]})
+            for reading, _ in model.equations[key].direct
             if reading in sizes
         )
     }
 
 
-def ends_of_movement(sheet: Sheet, key: str, odd: Mapping[str, float]) -> list[Line]:
+def ends_of_movement(model: BalanceModel, key: str, odd: Mapping[str, float]) -> list[Equation]:
     """Gaps of other vessels over the same stretch of time that look the other way."""
-    line = sheet.lines[key]
+    line = model.equations[key]
     if line.kind is not RowKind.CONTINUITY:
         return []
     ends = [
         other
-        for other in sheet.gaps
+        for other in model.gaps
         if other.vessel != line.vessel
         and other.since < line.order
         and line.since < other.order
@@ -99,9 +99,9 @@ def ends_of_movement(sheet: Sheet, key: str, odd: Mapping[str, float]) -> list[L
     return sorted(ends, key=lambda one: -abs(odd[one.key]))[:_MOST_ENDS]
 
 
-def window_problem(sheet: Sheet, keys: Collection[str], written: WrittenOf) -> Problem:
+def window_problem(model: BalanceModel, keys: Collection[str], written: WrittenOf) -> Problem:
     """The rows as a problem, with every explanation that lies in them as a whole."""
-    rows = sheet.rows(keys)
+    rows = model.rows(keys)
     losses = [
         replace(loss_at(row), prior_odds=LOSS_ODDS if row.residual > 0.0 else GAIN_ODDS)
         for row in rows
@@ -109,47 +109,48 @@ def window_problem(sheet: Sheet, keys: Collection[str], written: WrittenOf) -> P
     ]
     return Problem(
         rows=rows,
-        readings=sheet.readings(keys, written),
-        usual_losses=sheet.usual_losses(keys),
-        hypotheses=[*losses, *movements(sheet, keys)],
+        readings=model.readings(keys, written),
+        usual_losses=model.usual_losses(keys),
+        hypotheses=[*losses, *movements(model, keys)],
     )
 
 
-def movements(sheet: Sheet, keys: Collection[str]) -> list[Hypothesis]:
+def movements(model: BalanceModel, keys: Collection[str]) -> list[Hypothesis]:
     """Movements nobody wrote down: out of or into one vessel, and between two over the same stretch of time."""
     gaps = sorted(
-        (sheet.lines[key] for key in keys if sheet.lines[key].kind is RowKind.CONTINUITY), key=lambda line: line.order
+        (model.equations[key] for key in keys if model.equations[key].kind is RowKind.CONTINUITY),
+        key=lambda line: line.order,
     )
     found: list[Hypothesis] = []
     for gap in gaps:
-        into = sheet.residuals[gap.key] > 0.0
-        found.append(_movement(sheet, keys, gave=() if into else (gap,), got=(gap,) if into else ()))
+        into = model.residuals[gap.key] > 0.0
+        found.append(_movement(model, keys, gave=() if into else (gap,), got=(gap,) if into else ()))
         if into:
-            found += _from_ungauged(sheet, keys, gap)
+            found += _from_ungauged(model, keys, gap)
     for first in gaps:
         for second in gaps:
             apart = first.vessel == second.vessel or max(first.since, second.since) >= min(first.order, second.order)
-            if not apart and sheet.residuals[first.key] < 0.0 < sheet.residuals[second.key]:
-                found.append(_movement(sheet, keys, gave=(first,), got=(second,)))
+            if not apart and model.residuals[first.key] < 0.0 < model.residuals[second.key]:
+                found.append(_movement(model, keys, gave=(first,), got=(second,)))
     return found
 
 
-def _from_ungauged(sheet: Sheet, keys: Collection[str], gap: Line) -> list[Hypothesis]:
+def _from_ungauged(model: BalanceModel, keys: Collection[str], gap: Equation) -> list[Hypothesis]:
     """What came in may be all that stood in a vessel nobody has gauged since: an emptied one often is not."""
-    came = sheet.residuals[gap.key]
+    came = model.residuals[gap.key]
     return [
-        _movement(sheet, keys, gave=(), got=(gap,), giver=vessel, amount=held.lpa)
-        for vessel, (order, held) in sheet.standing.items()
+        _movement(model, keys, gave=(), got=(gap,), giver=vessel, amount=held.lpa)
+        for vessel, (order, held) in model.standing.items()
         if vessel != gap.vessel and order < gap.order and abs(held.lpa - came) < _ALL_OF_IT * came
     ]
 
 
 def _movement(
-    sheet: Sheet,
+    model: BalanceModel,
     keys: Collection[str],
     *,
-    gave: Sequence[Line],
-    got: Sequence[Line],
+    gave: Sequence[Equation],
+    got: Sequence[Equation],
     giver: str = "",
     amount: float = 0.0,
 ) -> Hypothesis:
@@ -167,13 +168,13 @@ def _movement(
     )
 
 
-def reached(sheet: Sheet, keys: Iterable[str], widest: int | None = None) -> set[str]:
+def reached(model: BalanceModel, keys: Iterable[str], widest: int | None = None) -> set[str]:
     """These rows and all that share a reading with one of them; not by readings of more than `widest` rows."""
     found: set[str] = set()
     for key in keys:
         found.add(key)
-        for reading in sheet.entries[key]:
-            column = sheet.columns[reading]
+        for reading in model.entries[key]:
+            column = model.columns[reading]
             if widest is None or len(column) <= widest:
                 found.update(column)
     return found

@@ -20,7 +20,7 @@ _LEAST_RATIO = 0.8
 FEWEST_ROWS = 90
 
 
-class Verdict(StrEnum):
+class UncertaintyFit(StrEnum):
     TOO_FEW_ROWS = "too few rows"
     FITS = "fits"
     STATED_TOO_SMALL = "uncertainties stated too small"
@@ -36,7 +36,7 @@ class Health:
     tail_probability: float
     ratio: float
     standard_deviation: float
-    verdict: Verdict
+    verdict: UncertaintyFit
 
 
 def health(residual: Vector) -> Health:
@@ -48,11 +48,11 @@ def health(residual: Vector) -> Health:
     spread = float(np.std(residual, ddof=1))
     ratio = statistic / rows
     if rows < FEWEST_ROWS:
-        verdict = Verdict.TOO_FEW_ROWS
+        verdict = UncertaintyFit.TOO_FEW_ROWS
     elif spread > _MOST_SPREAD:
-        verdict = Verdict.STATED_TOO_SMALL
+        verdict = UncertaintyFit.STATED_TOO_SMALL
     elif spread < _LEAST_SPREAD or ratio < _LEAST_RATIO:
-        verdict = Verdict.STATED_TOO_LARGE
+        verdict = UncertaintyFit.STATED_TOO_LARGE
     else:
-        verdict = Verdict.FITS
+        verdict = UncertaintyFit.FITS
     return Health(statistic, rows, upper_tail(statistic, rows), ratio, spread, verdict)

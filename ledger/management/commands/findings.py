@@ -10,9 +10,11 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from distillery.figures import PLAIN, lpa, moment
 from distillery.plant.models import MICRO
 from ledger.comparing.findings.causes import Likely
-from ledger.comparing.findings.findings import Finding, findings
+from ledger.comparing.findings.finding import Finding
+from ledger.comparing.month import findings
 from ledger.enquiries import state_of
 from ledger.statements.month import NoSuchPeriod, bounds
+from ledger.words_of_columns import words_of
 
 
 class Command(BaseCommand):
@@ -91,5 +93,6 @@ def _as_data(cause: Likely) -> dict[str, Any]:
 
 
 def _cause(cause: Likely) -> str:
-    changed = f"{cause.field} {cause.written} -> {cause.would_be}: " if cause.field else ""
+    label = words_of(cause.record_kind, cause.field).label if cause.field else ""
+    changed = f"{label} {cause.written} -> {cause.would_be}: " if label else ""
     return f"{changed}{cause.cause} ({cause.record})"

@@ -9,8 +9,8 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
+from distillery.seals.lookup import gaps, last_seal, named, said_of
 from distillery.seals.noted import Noted, UnreadableNote, compared_with
-from distillery.seals.reading import gaps, last_seal, named, said_of
 from ledger.proof.checking import NoDigest
 from ledger.proof.noted import look_for
 from ledger.proof.proving import Proof, prove

@@ -18,15 +18,16 @@ from distillery.pages import Cell, Column, Row, Table
 from distillery.people.models import Person
 from distillery.people.roles import EXPLAINERS, WRITERS, holds, may_write, needs
 from distillery.plant.models import MICRO, Stage
-from ledger.comparing.findings.findings import Finding, findings
+from ledger.comparing.findings.finding import Finding
+from ledger.comparing.month import findings
 from ledger.enquiries import answering
 from ledger.enquiries.balance import open_of, standing_explanations
 from ledger.enquiries.explaining import shown_amount
 from ledger.enquiries.models import Enquiry, EnquiryEvent, What
 from ledger.enquiries.opening import Unanswerable, open_by_hand
 from ledger.enquiries.printed import enquiry_pdf as printed_enquiry
-from ledger.enquiries.reading import UNANSWERED, Standing, State, of_period, proposal_of, standing_of
 from ledger.enquiries.seen import ending_as_seen, tie_as_seen
+from ledger.enquiries.standing import UNANSWERED, Standing, State, of_period, proposal_of, standing_of
 from ledger.enquiries.whole import open_whole
 from ledger.models import Gauge, Movement
 from ledger.periods import period_of

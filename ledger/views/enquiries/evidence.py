@@ -20,12 +20,13 @@ from distillery.clock.reading import site_day
 from distillery.figures import day, litres_from_ul, lpa, moment, number, percent
 from distillery.pages import OUT, Cell, Column, Link, Row, Table
 from distillery.plant.models import MICRO
+from distillery.rules.in_force import NoRuleInForce, review_threshold
 from distillery.rules.models import ONE, ReviewThreshold
-from distillery.rules.reading import NoRuleInForce, review_threshold
 from ledger.comparing.findings.differences import OperationDifference, gauge_findings, operation_differences
 from ledger.enquiries.balance import GAUGING_OF
 from ledger.models import Gauge, Movement, MovementKind
 from ledger.views.ways import account_href, record_href
+from ledger.words_of_columns import words_of
 
 LAST = 24
 MOVEMENTS_A_RECORD = 4
@@ -90,7 +91,7 @@ def readings_table(records: list[tuple[str, str]]) -> Table:
                         href=record_href(one.movement.record_kind, one.movement.record_number),
                     ),
                     Cell(one.account.name, href=account_href(one.account)),
-                    Cell(one.name.replace("_", " ")),
+                    Cell(words_of(one.movement.record_kind, one.name).label),
                     Cell(_typed(one)),
                     Cell(litres_from_ul(one.litres20_ul)),
                     Cell(percent(one.percent20_millionths / MICRO, 2)),
@@ -107,7 +108,7 @@ def readings_table(records: list[tuple[str, str]]) -> Table:
 
 def _typed(gauge: Gauge) -> str:
     raw: dict[str, str] = json.loads(gauge.raw)
-    return ", ".join(f"{name.removeprefix(f'{gauge.name}_').replace('_', ' ')} {text}" for name, text in raw.items())
+    return ", ".join(words_of(gauge.movement.record_kind, name).with_value(text) for name, text in raw.items())
 
 
 def before(operation: str, at: datetime, *, name: str = "before") -> Before | None:

@@ -5,15 +5,18 @@ from __future__ import annotations
 from django.urls import reverse
 from django.utils.http import urlencode
 
-from distillery.figures import SIGNED, lpa, moment, number, percent
+from distillery.figures import SIGNED, lpa, moment, percent
 from distillery.pages import Cell, Column, Fact, Link, Row, Table
 from distillery.plant.models import MICRO
-from ledger.comparing.findings.detectability import NotSeen
-from ledger.comparing.findings.findings import WATCH, Finding
+from ledger.comparing.findings.causes import CauseLine, Likely
+from ledger.comparing.findings.detectability import Detectability
+from ledger.comparing.findings.finding import WATCH, Finding
+from ledger.comparing.statistics.faults.equivalence import NOT_SEPARATED
 from ledger.enquiries.models import Enquiry
 from ledger.models import Movement
 from ledger.views.enquiries.evidence import correction
 from ledger.views.ways import record_href
+from ledger.words_of_columns import words_of
 
 OR = "or"
 MOST_RECORDS = 8
@@ -26,7 +29,7 @@ def facts_of(one: Finding) -> list[Fact]:
         Fact("Record", one.record, href=record_href(one.record_kind, one.record)),
         Fact("Happened", moment(one.at, year=True)),
         Fact("Alcohol in", lpa(one.in_ul), "LPA"),
-        Fact("Difference", lpa(one.difference_ul), "LPA", note="above nothing is missing, with a minus is extra"),
+        Fact("Difference", lpa(one.difference_ul), "LPA", note=way(one.difference_ul)),
         Fact("Two standard uncertainties", lpa(round(2 * one.uncertainty_ul)), "LPA"),
     ]
     # A watch adds up many small losses: no single one of them is judged by the threshold.
@@ -47,6 +50,23 @@ def facts_of(one: Finding) -> list[Fact]:
     return facts
 
 
+def way(difference_ul: int) -> str:
+    """Which way a difference goes, in one word; nothing where there is none."""
+    return "missing" if difference_ul > 0 else "over" if difference_ul < 0 else ""
+
+
+def _strength(line: CauseLine, first: CauseLine) -> str:
+    """How well a line of causes explains it beside the first, in words; the statistic itself is in the JSON.
+
+    What the figures cannot tell apart explains it about equally well.
+    """
+    if line is first:
+        return "best"
+    if line.statistic > first.statistic - NOT_SEPARATED:
+        return "about as well"
+    return "less well" if line.statistic > first.statistic / 2 else "much less well"
+
+
 def likely_table(one: Finding) -> Table:
     """What would explain it, best first, with what each would leave; what cannot be told apart stands together."""
     rows: list[Row] = []
@@ -58,11 +78,11 @@ def likely_table(one: Finding) -> Table:
                         Cell(OR if member else str(place)),
                         Cell(f"{cause.cause[:1].upper()}{cause.cause[1:]}"),
                         Cell(cause.record, href=record_href(cause.record_kind or one.record_kind, cause.record)),
-                        Cell(cause.field.replace("_", " ")),
-                        Cell(cause.written),
-                        Cell(cause.would_be),
+                        Cell(words_of(cause.record_kind or one.record_kind, cause.field).label if cause.field else ""),
+                        Cell(_with_unit(cause, cause.written)),
+                        Cell(_with_unit(cause, cause.would_be)),
                         Cell(lpa(round(cause.leaves_lpa * MICRO))),
-                        Cell("" if member else number(line.statistic, 0)),
+                        Cell("" if member else _strength(line, one.lines[0])),
                     ]
                 )
             )
@@ -77,7 +97,7 @@ def likely_table(one: Finding) -> Table:
             Column("Written", numeric=True),
             Column("Would be", numeric=True),
             Column("Leaves", numeric=True, unit="LPA"),
-            Column("How much better it closes", numeric=True, unit="T"),
+            Column("Explains it"),
         ),
         rows=rows,
         empty=(
@@ -86,6 +106,11 @@ def likely_table(one: Finding) -> Table:
         ),
         wide=True,
     )
+
+
+def _with_unit(cause: Likely, value: str) -> str:
+    unit = words_of(cause.record_kind, cause.field).unit if cause.field else ""
+    return f"{value} {unit}".strip() if value else ""
 
 
 def told_apart_by(one: Finding) -> list[str]:
@@ -99,7 +124,7 @@ def told_apart_by(one: Finding) -> list[str]:
     return said
 
 
-def better_table(seen: NotSeen) -> Table:
+def better_table(seen: Detectability) -> Table:
     """Which better instrument would let a smaller loss be seen here, the one that buys most first."""
     return Table(
         caption="What a better instrument would show here",

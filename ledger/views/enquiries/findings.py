@@ -10,9 +10,10 @@ from django.utils.text import slugify
 
 from distillery.lists.showing import first_file, listed
 from distillery.people.roles import may_write
-from ledger.comparing.findings.findings import Finding, compared, findings
+from ledger.comparing.findings.finding import Finding
+from ledger.enquiries.compared import NOTHING_TO_COMPARE, try_month
 from ledger.enquiries.finding_of import unseen
-from ledger.enquiries.reading import by_key, of_period
+from ledger.enquiries.standing import by_key, of_period
 from ledger.statements.month import NoSuchPeriod, bounds, known_periods
 from ledger.views.enquiries.evidence import before, readings_table
 from ledger.views.enquiries.finding_parts import enquire_link, facts_of, likely_table, records_of, told_apart_by
@@ -38,11 +39,12 @@ def findings_page(request: HttpRequest) -> HttpResponseBase:
     periods = known_periods()
     period = request.GET.get("month") or (periods[0] if periods else "")
     try:
-        found = findings(period) if period else []
+        tried = try_month(period) if period else NOTHING_TO_COMPARE
         if period:
             bounds(period)
     except NoSuchPeriod as unknown:
         raise Http404(str(unknown)) from unknown
+    found = tried.findings
     rows = shown(found, period, by_key(one.key for one in found))
     keys = {one.key for one in found}
     others = others_of([one for one in of_period(period) if one.enquiry.key not in keys])
@@ -59,8 +61,9 @@ def findings_page(request: HttpRequest) -> HttpResponseBase:
             "places": books_places("findings"),
             "period": period,
             "periods": periods,
+            "not_compared": tried.not_compared,
             "kinds": [KINDS[kind] for kind in dict.fromkeys(one.kind for one in found) if kind in KINDS],
-            "findings": to_look_into.table,
+            "findings": to_look_into.table if found or not tried.not_compared else None,
             "others": under_it.table if others else None,
         },
     )
@@ -83,11 +86,12 @@ def _until(one: Finding) -> datetime:
 def finding(request: HttpRequest, period: str, record: str) -> HttpResponse:
     """What was found about one record: figures, threshold and basis, what would explain it, how it went before."""
     try:
-        month, found = compared(period)
+        tried = try_month(period)
     except NoSuchPeriod as unknown:
         raise Http404(str(unknown)) from unknown
-    named = [one for one in found if one.record == record]
-    if not named:
+    month = tried.comparison
+    named = [one for one in tried.findings if one.record == record]
+    if not named and month is not None:
         raise Http404(f"Nothing is open about {record} in {period}; it may have been put right.")
     standings = by_key(one.key for one in named)
     writes = may_write(request.user)
@@ -99,6 +103,7 @@ def finding(request: HttpRequest, period: str, record: str) -> HttpResponse:
             "places": books_places("findings"),
             "record": record,
             "period": period,
+            "not_compared": tried.not_compared,
             "shown": [
                 {
                     "one": one,
@@ -107,8 +112,8 @@ def finding(request: HttpRequest, period: str, record: str) -> HttpResponse:
                     "told_apart_by": told_apart_by(one),
                     "readings": readings_table(records_of(one)),
                     "before": before(one.operation, _until(one), name=f"before-{slugify(one.kind)}"),
-                    "leaning": leaning(month, one),
-                    "not_seen": unseen(month, one.record),
+                    "leaning": leaning(month, one) if month is not None else [],
+                    "not_seen": unseen(month, one.record) if month is not None else None,
                     "enquiry": enquiry_link(standings[one.key]) if one.key in standings else None,
                     "open": enquire_link(one) if writes and one.key not in standings else None,
                 }

@@ -17,7 +17,7 @@ from ledger.enquiries.answering import Proposal
 from ledger.enquiries.explaining import amount_meant, known_causes
 from ledger.enquiries.models import Ending, Enquiry, What
 from ledger.enquiries.opening import Unanswerable
-from ledger.enquiries.reading import Standing
+from ledger.enquiries.standing import Standing
 from ledger.posting.drafts import Refused
 
 MOMENT = "%Y-%m-%dT%H:%M"

@@ -13,9 +13,9 @@ from django.utils.text import capfirst
 from distillery import charts
 from distillery.figures import SIGNED, number
 from distillery.pages import Cell, Column, Row, Table
+from ledger.comparing.compare import Comparison
 from ledger.comparing.drift.watching import Chart
 from ledger.comparing.findings.finding import WATCH, Finding
-from ledger.comparing.month import Month
 from ledger.comparing.statistics.charts.charts import ABRUPT, PROTRACTED, Cusum, CusumSetting
 from ledger.views.enquiries.evidence import LAST, Before
 from ledger.views.ways import record_href
@@ -24,7 +24,7 @@ OVER = "Over"
 UNIT = "standard deviations"
 
 
-def leaning(month: Month, finding: Finding) -> list[Before]:
+def leaning(month: Comparison, finding: Finding) -> list[Before]:
     """Two sums (a slow drift, an abrupt one) and the moving average of a watch; nothing for other findings."""
     chart = next((one for one in month.watched.charts if one.family == finding.operation), None)
     if finding.kind != WATCH or chart is None:
@@ -63,7 +63,7 @@ def _before(chart: Chart, values: Sequence[float], limits: charts.Limits, captio
         name=f"leaning-{name}",
         title=caption,
         limits=limits,
-        quantity="Standard deviations, missing above nothing",
+        quantity="Standard deviations: missing upwards, over downwards",
         unit=UNIT,
     )
     rows = [

@@ -15,14 +15,21 @@ from ledger.enquiries.balance import Open, by_period, open_of, standing_explanat
 from ledger.enquiries.covering import GAUGING_OF, covered, shares
 from ledger.enquiries.finding_of import look_at
 from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent, EnquiryRun, What
-from ledger.enquiries.reading import Standing, history, proposal_of
-from ledger.enquiries.reading import State as Stands
 from ledger.enquiries.seen import correction_of
+from ledger.enquiries.standing import Standing, history, proposal_of
+from ledger.enquiries.standing import State as Stands
 from ledger.enquiries.whole import LEAST_CHANGE
 from ledger.models import Movement
-from ledger.periods.reading import name_of, period_of
+from ledger.periods.calendar import name_of, period_of
 from ledger.views.enquiries.evidence import before, readings_table
-from ledger.views.enquiries.finding_parts import better_table, corrections_of, likely_table, records_of, told_apart_by
+from ledger.views.enquiries.finding_parts import (
+    better_table,
+    corrections_of,
+    likely_table,
+    records_of,
+    told_apart_by,
+    way,
+)
 from ledger.views.enquiries.leaning import leaning
 from ledger.views.ways import record_href
 
@@ -59,11 +66,12 @@ def page_of(standing: Standing) -> dict[str, Any]:
         "told_apart_by": told_apart_by(finding) if finding is not None else [],
         "under": ", ".join(finding.under) if finding is not None else "",
         "corrections": corrections_of(finding, enquiry),
+        "not_compared": looked.not_compared,
         "not_seen": looked.not_seen,
         "better": better_table(looked.not_seen) if looked.not_seen else None,
         "readings": readings_table(records),
         "before": before(enquiry.operation, until),
-        "leaning": leaning(looked.month, finding) if finding is not None else [],
+        "leaning": leaning(looked.month, finding) if finding is not None and looked.month is not None else [],
         "runs": _runs_table(enquiry, left) if runs else None,
         "events": events_table(enquiry, history(enquiry)),
     }
@@ -89,7 +97,7 @@ def _facts(enquiry: Enquiry, left: Open) -> list[Fact]:
         Fact("Operation", enquiry.operation),
         Fact("Happened", moment(enquiry.happened_at, year=True)),
         Fact("Opened", moment(enquiry.opened_at, year=True), note=f"by {by}"),
-        Fact("Difference in the books now", lpa(left.left_ul), "LPA", note="missing without a sign, extra with minus"),
+        Fact("Difference in the books now", lpa(left.left_ul), "LPA", note=way(left.left_ul)),
         *_over_a_close(enquiry),
     ]
     if left.explained_ul:
@@ -112,7 +120,7 @@ def _facts_of_the_whole(enquiry: Enquiry, left: Open) -> list[Fact]:
         Fact("Runs", str(len(runs)), note=", ".join(run.record_number for run in runs)),
         Fact("Since", moment(runs[0].happened_at, year=True), note=f"until {moment(runs[-1].happened_at, year=True)}"),
         Fact("Opened", moment(enquiry.opened_at, year=True), note=f"by {by}"),
-        Fact("Lasting difference in all", lpa(left.left_ul), "LPA", note="missing without a sign, extra with minus"),
+        Fact("Lasting difference in all", lpa(left.left_ul), "LPA", note=way(left.left_ul)),
     ]
     if left.explained_ul:
         facts.append(Fact("Explained", lpa(left.explained_ul), "LPA"))

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from django.urls import reverse
 
 from distillery.pages import LOOK, State
-from ledger.comparing.near import near
-from ledger.enquiries.reading import Standing, by_key, of_records
+from ledger.enquiries.compared import try_records
+from ledger.enquiries.standing import Standing, by_key, of_records
+from ledger.models import Movement
 from ledger.periods import period_of
 from ledger.views.enquiries.parts import state_mark
 
@@ -25,12 +26,26 @@ class Said:
     href: str
 
 
-def verdicts(record_kind: str, record_number: str) -> list[Said]:
-    """Findings around the record that name it, and enquiries on it; none where all is usual.
+@dataclass(frozen=True, slots=True)
+class SaidOfRecord:
+    """The lines of a record, none where all is usual, and why a finding may be missing, where one may.
+
+    `compared` is False where its figures cannot be compared just now.
+    """
+
+    lines: list[Said]
+    not_compared: tuple[str, ...]
+    compared: bool
+
+
+def verdicts(record_kind: str, record_number: str) -> SaidOfRecord:
+    """Findings around the record that name it, and enquiries on it.
 
     Only what lies around the record is looked at, so that the page costs the same in a long month as in a short one.
     """
-    found = [one for one in near([record_number]).findings if record_number in (one.record, one.found_again)]
+    written = Movement.objects.operations().filter(record_number=record_number)
+    tried = try_records([record_number], {period_of(one.took_place_at) for one in written})
+    found = [one for one in tried.findings if record_number in (one.record, one.found_again)]
     standings = by_key(one.key for one in found)
     said = []
     for one in found:
@@ -42,7 +57,8 @@ def verdicts(record_kind: str, record_number: str) -> list[Said]:
         else:
             said.append(_of_enquiry(standing, one.sentence))
     others = of_records([(record_kind, record_number)])
-    return said + [_of_enquiry(one, one.enquiry.said) for one in others if one.enquiry.key not in standings]
+    said += [_of_enquiry(one, one.enquiry.said) for one in others if one.enquiry.key not in standings]
+    return SaidOfRecord(said, tried.not_compared, tried.comparison is not None)
 
 
 def _of_enquiry(standing: Standing, sentence: str) -> Said:

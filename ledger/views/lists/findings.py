@@ -14,7 +14,7 @@ from distillery import pages
 from distillery.lists.columns import DifferenceColumn, ListColumn, LpaColumn, MomentColumn
 from distillery.lists.filters import DayFilter, HouseFilters, MonthFilter, OneOfFilter, RowFilter, TextFilter
 from distillery.lists.tables import HouseTable
-from ledger.comparing.findings.findings import (
+from ledger.comparing.findings.finding import (
     CONTINUITY,
     ENQUIRY,
     GAUGE_AGAIN,
@@ -24,7 +24,7 @@ from ledger.comparing.findings.findings import (
     Finding,
 )
 from ledger.enquiries.models import Enquiry, EnquiryEvent
-from ledger.enquiries.reading import DECIDES, UNANSWERED, Standing, State, standings
+from ledger.enquiries.standing import DECIDES, UNANSWERED, Standing, State, standings
 from ledger.views.enquiries.parts import state_mark
 from ledger.views.ways import record_href
 

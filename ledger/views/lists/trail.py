@@ -10,7 +10,7 @@ from distillery.lists.filters import DayFilter, HouseFilters, OneOfFilter
 from distillery.lists.tables import HouseTable
 from distillery.trail.kept import told_models
 from distillery.trail.models import Act
-from distillery.trail.reading import Told, tell
+from distillery.trail.telling import Told, tell
 from distillery.trail.words import kind_of
 
 

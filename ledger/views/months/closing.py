@@ -22,10 +22,10 @@ from distillery.plant.models import Kind
 from distillery.printing.furniture import grouped
 from distillery.retrying import Busy
 from ledger.models import AccountKind
+from ledger.periods.calendar import Calendar, NoSuchPeriod, bounds, closing_of, name_of, request_of
 from ledger.periods.models import CloseRequest, Closing, ClosingBalance
 from ledger.periods.proof import digest_holds
 from ledger.periods.readiness import NotReady, next_to_close, not_ready
-from ledger.periods.reading import Calendar, NoSuchPeriod, bounds, closing_of, name_of, request_of
 from ledger.periods.seen import closing_as_seen
 from ledger.periods.service import CannotClose, agree, ask, written_since
 from ledger.statements.month import known_periods

@@ -12,9 +12,9 @@ from distillery.pages import LOOK, BalanceLine, Cell, Column, Row, Table
 from distillery.people.models import Person
 from distillery.people.roles import holds
 from distillery.plant.models import Stage
-from ledger.comparing.findings.findings import findings
 from ledger.comparing.findings.untimely import entries_ahead
-from ledger.enquiries.reading import UNANSWERED, by_key, of_period
+from ledger.enquiries.compared import try_month
+from ledger.enquiries.standing import UNANSWERED, by_key, of_period
 from ledger.periods.crossing import Crossing, carried_into, crossings
 from ledger.periods.words import closed_in_words
 from ledger.proof.clock_back import lately
@@ -56,7 +56,8 @@ def _account(period: str) -> MonthAccount:
 def month_page(request: HttpRequest, period: str) -> HttpResponseBase:
     """The account of one month."""
     account = _account(period)
-    open_findings = findings(period)
+    tried = try_month(period)
+    open_findings = tried.findings
     site = account.site
     keys = {one.key for one in open_findings}
     under = {one.enquiry.key: one for one in of_period(period)}
@@ -75,6 +76,7 @@ def month_page(request: HttpRequest, period: str) -> HttpResponseBase:
             "density": "paper",
             "places": books_places("books"),
             "account": account,
+            "not_compared": tried.not_compared,
             "name": account.name,
             "closed": closed_in_words(account.closing),
             "line": BalanceLine(
@@ -85,7 +87,7 @@ def month_page(request: HttpRequest, period: str) -> HttpResponseBase:
                 should_be_ul=site.should_be_ul,
                 measured_ul=site.closing_ul,
                 difference_ul=site.difference_ul,
-                state=LOOK if open_findings or others else None,
+                state=LOOK if open_findings or others or tried.not_compared else None,
                 note=f"{SIGN_OF_DIFFERENCE} {ROUNDING}",
             ),
             "stages": _stages(account),

@@ -15,10 +15,10 @@ from distillery.pages import Fact, Kind, State
 from distillery.people.models import Person
 from distillery.people.roles import CLOSERS, holds
 from distillery.retrying import Busy
+from distillery.seals.lookup import WHAT_IT_SHOWS, gaps, last_seal, said_of
 from distillery.seals.losing import NoGap, record_gap
 from distillery.seals.models import BooksSeal, PutBack, SealGap
 from distillery.seals.noted import Noted
-from distillery.seals.reading import WHAT_IT_SHOWS, gaps, last_seal, said_of
 from ledger.enquiries.opening import Unanswerable
 from ledger.proof.checking import NoDigest, read_digest
 from ledger.proof.noted import look_for

@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from distillery.lists.showing import listed
 from distillery.people.roles import ADMINISTRATOR, MANAGER, OFFICER, needs
-from distillery.trail.reading import NoSuchDay, Run, day_of, page, told_entries
+from distillery.trail.telling import NoSuchDay, Run, day_of, page, told_entries
 from ledger.views.lists.trail import TrailFilters, TrailTable
 from ledger.views.ways import books_places
 

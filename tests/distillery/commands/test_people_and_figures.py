@@ -14,7 +14,7 @@ from django.core.management import CommandError, call_command
 
 from distillery.people.models import Person
 from distillery.people.roles import may_write
-from distillery.rules import reading
+from distillery.rules import in_force
 from distillery.rules.models import DutyRate
 
 pytestmark = pytest.mark.django_db
@@ -81,8 +81,8 @@ def test_next_years_duty_rate_is_entered() -> None:
         "--source",
         "invented here",
     )
-    assert reading.duty_rate(date(2027, 2, 1), Decimal(40)).pence_hundredths_per_lpa == 350_100
-    assert reading.duty_rate(date(2027, 1, 31), Decimal(40)).pence_hundredths_per_lpa == 339_900
+    assert in_force.duty_rate(date(2027, 2, 1), Decimal(40)).pence_hundredths_per_lpa == 350_100
+    assert in_force.duty_rate(date(2027, 1, 31), Decimal(40)).pence_hundredths_per_lpa == 339_900
 
 
 def test_a_threshold_of_one_still_is_entered() -> None:
@@ -108,7 +108,7 @@ def test_a_threshold_of_one_still_is_entered() -> None:
         "--source",
         "forty runs",
     )
-    assert reading.review_threshold("spirit run", "SS1", date(2027, 2, 1)).floor_ul == 8_000_000
+    assert in_force.review_threshold("spirit run", "SS1", date(2027, 2, 1)).floor_ul == 8_000_000
 
 
 def test_a_figure_that_cannot_be_is_refused_by_its_name() -> None:
@@ -175,6 +175,6 @@ def test_a_command_that_refuses_a_figure_ends_with_status_one_and_no_traceback()
 
 def test_a_decimal_comma_is_read_as_on_the_sheets() -> None:
     call_command(*RATE, "35,01", "--to-day", "2028-01-31")
-    assert reading.duty_rate(date(2027, 2, 1), Decimal(40)).pence_hundredths_per_lpa == 350_100
-    with pytest.raises(reading.DutyNotKnown, match="known to Mon 31 Jan 2028"):
-        reading.duty_rate(date(2028, 2, 1), Decimal(40))
+    assert in_force.duty_rate(date(2027, 2, 1), Decimal(40)).pence_hundredths_per_lpa == 350_100
+    with pytest.raises(in_force.DutyNotKnown, match="known to Mon 31 Jan 2028"):
+        in_force.duty_rate(date(2028, 2, 1), Decimal(40))

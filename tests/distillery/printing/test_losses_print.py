@@ -47,7 +47,7 @@ def enquiry_sheet(answer: enquiry.Answer | None = ANSWER) -> enquiry.EnquiryShee
         measured=(
             enquiry.MeasuredLine(at(5, 20), "Spirit receiver", "spirit after", 690 * LITRE, 69.1, 476_790_000, 900_000),
         ),
-        causes=(enquiry.CauseLine("dip misread", "SR-2026-0412", "spirit after dip mm", "827", "927"),),
+        causes=(enquiry.CauseLine("dip misread", "SR-2026-0412", "Spirit after: dip", "827", "927"),),
         not_seen="A loss below 23.49 LPA could not be told from measurement.",
         answer=answer,
         done=(enquiry.DoneLine(at(6), "Checked", "Floor and seal.", "Ines Marlow"),),

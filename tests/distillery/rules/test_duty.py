@@ -8,8 +8,8 @@ from decimal import Decimal
 import pytest
 
 from distillery.rules.duty import duty_lpa, duty_on, duty_strength
+from distillery.rules.in_force import NoDutyRate, duty_rate
 from distillery.rules.models import DutyRate
-from distillery.rules.reading import NoDutyRate, duty_rate
 
 pytestmark = pytest.mark.django_db
 

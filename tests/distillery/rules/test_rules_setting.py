@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from distillery.rules import reading, setting
+from distillery.rules import in_force, setting
 from distillery.rules.models import DutyRate, LossCause, ReviewThreshold
 from distillery.rules.setting import Unsettable
 
@@ -49,7 +49,7 @@ def test_a_threshold_that_cannot_be_kept_is_refused_by_field(field: str, figure:
 
 
 def test_a_new_duty_rate_leaves_the_old_one_as_it_was() -> None:
-    old = reading.duty_rate(date(2027, 1, 31), Decimal(40))
+    old = in_force.duty_rate(date(2027, 1, 31), Decimal(40))
     as_it_was = DutyRate.objects.filter(pk=old.pk).values().get()
     setting.set_duty_rate(
         from_day=DAY,
@@ -59,11 +59,11 @@ def test_a_new_duty_rate_leaves_the_old_one_as_it_was() -> None:
         tax_type="345",
         source="invented for this test",
     )
-    assert reading.duty_rate(date(2027, 1, 31), Decimal(40)) == old
-    assert reading.duty_rate(DAY, Decimal(40)).pence_hundredths_per_lpa == 350_100
+    assert in_force.duty_rate(date(2027, 1, 31), Decimal(40)) == old
+    assert in_force.duty_rate(DAY, Decimal(40)).pence_hundredths_per_lpa == 350_100
     # The band that nobody entered anew is not known past 31 January 2027, the end to which its rate was announced.
-    with pytest.raises(reading.DutyNotKnown, match="not known: the last one is known to Sun 31 Jan 2027"):
-        reading.duty_rate(DAY, Decimal(20))
+    with pytest.raises(in_force.DutyNotKnown, match="not known: the last one is known to Sun 31 Jan 2027"):
+        in_force.duty_rate(DAY, Decimal(20))
     assert DutyRate.objects.filter(pk=old.pk).values().get() == as_it_was
 
 
@@ -76,12 +76,12 @@ def test_a_band_upside_down_is_refused() -> None:
 
 def test_a_usual_figure_holds_from_its_day_on() -> None:
     setting.set_usual_figure(name="run time", from_day=DAY, spread=Decimal("1.5"), source="two hundred runs")
-    before, after = reading.usual_figure("run time", date(2027, 1, 31)), reading.usual_figure("run time", DAY)
+    before, after = in_force.usual_figure("run time", date(2027, 1, 31)), in_force.usual_figure("run time", DAY)
     assert before is not None
     assert after is not None
     assert (before.spread_millionths, after.spread_millionths) == (700_000, 1_500_000)
     assert (after.unit, after.expected_millionths) == ("h", None)
-    assert reading.usual_figure("height of the still", DAY) is None
+    assert in_force.usual_figure("height of the still", DAY) is None
 
 
 @pytest.mark.parametrize(

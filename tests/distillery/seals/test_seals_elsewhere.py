@@ -13,10 +13,10 @@ from django.utils import timezone
 from distillery.people.models import Person
 from distillery.rules.setting import add_loss_cause
 from distillery.seals.keeper import SealsKeeper
+from distillery.seals.lookup import foot_line, last_seal, said_of
 from distillery.seals.losing import NoGap, note_put_back, record_gap
 from distillery.seals.models import BooksSeal, SealGap
 from distillery.seals.noted import UnreadableNote, append_to, compared_with, line_of
-from distillery.seals.reading import foot_line, last_seal, said_of
 from ledger.proof.noted import look_for
 from ledger.proof.proving import prove
 from tests.conftest import PASSWORD

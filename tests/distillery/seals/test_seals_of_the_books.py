@@ -20,8 +20,8 @@ from distillery.plant.metrology import Certificate
 from distillery.plant.models import Instrument, Vessel
 from distillery.rules.setting import add_loss_cause
 from distillery.seals.entries import entries
+from distillery.seals.lookup import last_seal
 from distillery.seals.models import BooksSeal
-from distillery.seals.reading import last_seal
 from distillery.trail.claims import claim_of
 from distillery.trail.models import Entry
 from ledger.enquiries.models import Enquiry, EnquiryEvent, What

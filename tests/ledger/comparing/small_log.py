@@ -11,18 +11,27 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from ledger.comparing.model.lines import Line
-from ledger.comparing.model.usual import Usual
-from ledger.comparing.observations.seen import Doing, Event, FlowSeen, GaugeSeen, Log, Measured, ReadingSeen
+from distillery.plant.lookup import Plant
+from ledger.comparing.model.equations import Equation
+from ledger.comparing.model.usual_losses import ExpectedLoss
+from ledger.comparing.observations.observed import (
+    Doing,
+    Event,
+    Log,
+    Measured,
+    ObservedFlow,
+    ObservedGauge,
+    ObservedReading,
+)
 
 START = datetime(2027, 3, 1, 6, tzinfo=UTC)
 # What comes in or goes out with nothing to balance it by.
 FROM_OUTSIDE = "opening stock"
 DIP_U, HYDROMETER_U = 0.85, 0.06
-USUAL = Usual(0.004, 0.003, 0.0015, 0.026, 10.0, "invented")
+USUAL = ExpectedLoss(0.004, 0.003, 0.0015, 0.026, 10.0, "invented")
 
 
-def usual_of(line: Line) -> Usual | None:
+def usual_of(line: Equation) -> ExpectedLoss | None:
     return USUAL
 
 
@@ -31,7 +40,7 @@ def measured(key: str, record: str, vessel: str, column: str, dip: float, percen
     if not dip:
         return Measured(key, "dip", vessel, 0.0, 0.0, 0.0, ())
     readings = (
-        ReadingSeen(
+        ObservedReading(
             f"{record}:{column}_dip_mm",
             "dip_mm",
             record,
@@ -44,7 +53,7 @@ def measured(key: str, record: str, vessel: str, column: str, dip: float, percen
             0.0,
             f"{dip:g}",
         ),
-        ReadingSeen(
+        ObservedReading(
             f"{record}:{column}_hydrometer_percent",
             "hydrometer_percent",
             record,
@@ -90,7 +99,7 @@ class SmallSite:
         at = START + timedelta(hours=len(self.events))
         key = f"{record}/{vessel}/{name}"
         self.events.append(
-            GaugeSeen(
+            ObservedGauge(
                 Doing(record, operation.replace(" ", "_"), operation, "2027-03"),
                 at,
                 len(self.events),
@@ -141,8 +150,18 @@ class SmallSite:
         self.held[vessel] = (dip + 100.0 * lpa / percent, percent)
 
 
-def flow(record: str, giver: str, taker: str, lpa: float, order: int) -> FlowSeen:
+def flow(record: str, giver: str, taker: str, lpa: float, order: int) -> ObservedFlow:
     """A measured flow of so much alcohol, without readings of its own."""
     doing = Doing(record, "spirit_run", "spirit run", "2027-03")
     one = Measured(f"{record}/{giver}/{taker}", "volume, strength", giver, lpa, 0.1, 10 * lpa, ())
-    return FlowSeen(doing, START + timedelta(hours=order), order, giver, taker, one)
+    return ObservedFlow(doing, START + timedelta(hours=order), order, giver, taker, one)
+
+
+class NoTables(Plant):
+    """A plant of which nothing is kept: its vessels have no tables."""
+
+    def __init__(self) -> None:
+        pass
+
+    def vessel(self, code: str) -> None:
+        return None

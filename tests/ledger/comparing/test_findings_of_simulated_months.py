@@ -9,7 +9,6 @@ from pathlib import Path
 
 import pytest
 
-from ledger.comparing.findings.findings import findings_in
 from ledger.management.commands.findings import as_data
 from tests.simulator import Fault, simulate
 from tests.simulator.answers import Answer, Marked, mark
@@ -22,7 +21,7 @@ pytestmark = [pytest.mark.django_db, pytest.mark.slow]
 
 def marked(folder: Path, seed: int, size: str, faults: list[Fault]) -> Marked:
     truth = simulate(seed, folder, size=size, faults=faults, clean=not faults, month=MONTH)
-    found = [as_data(one) for one in findings_in(short_month(folder, MONTH))]
+    found = [as_data(one) for one in short_month(folder, MONTH).findings]
     regauges = {row["cask"]: row["regauge"] for row in rows_of(folder / "log", "regauges")}
     return mark(truth["planted"], found, regauges)
 

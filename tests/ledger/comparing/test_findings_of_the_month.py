@@ -12,11 +12,10 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from distillery.plant.lookup import Plant
-from ledger.comparing.findings.detectability import not_seen
-from ledger.comparing.findings.findings import findings, findings_of_record
-from ledger.comparing.findings.judging import Verdict
-from ledger.comparing.month import month_of
-from ledger.comparing.near import near
+from ledger.comparing.findings.detectability import detectability_of
+from ledger.comparing.findings.judging import Outcome
+from ledger.comparing.month import compare_month, findings, findings_of_record
+from ledger.comparing.record import compare_records, judged_of
 
 PERIOD = "2027-03"
 TRUTH = json.loads((Path(__file__).parents[2] / "data" / "sample-month" / "truth.json").read_text(encoding="utf-8"))
@@ -85,7 +84,7 @@ def test_the_text_says_the_same(loaded_month: Path, capsys: pytest.CaptureFixtur
 def test_a_month_is_found_in_with_a_number_of_queries_that_does_not_grow(loaded_month: Path) -> None:
     with CaptureQueriesContext(connection) as asked:
         findings(PERIOD)
-    vessels = len({event.measured.vessel for event in month_of(PERIOD, Plant()).search.sheet.log.events})
+    vessels = len({event.measured.vessel for event in compare_month(PERIOD, Plant()).search.model.log.events})
     assert len(asked) < 15 + vessels
 
 
@@ -100,7 +99,7 @@ def test_a_record_finds_what_it_explains_elsewhere(loaded_month: Path) -> None:
 def test_a_record_looked_at_by_itself_names_the_same_slip(
     loaded_month: Path, record: str, column: str, right: str
 ) -> None:
-    looked = near([record])
+    looked = compare_records([record])
     likely = [cause for one in looked.findings for cause in one.likely[:1]]
     assert (record, column, right) in [(cause.record, cause.field, cause.would_be) for cause in likely]
 
@@ -108,22 +107,22 @@ def test_a_record_looked_at_by_itself_names_the_same_slip(
 @pytest.mark.parametrize("record", ["SR0003", "WR0005", "TR0008", "TS0004", "CF0002", "RE0001", "BO0001", "FE0003"])
 def test_a_record_with_nothing_wrong_is_accepted_by_itself(loaded_month: Path, record: str) -> None:
     with CaptureQueriesContext(connection) as asked:
-        looked = near([record])
+        looked = compare_records([record])
     assert looked.findings == ()
-    assert {one.verdict for one in looked.judged} <= {Verdict.ACCEPTED}
+    assert {one.outcome for one in judged_of(looked, [record])} <= {Outcome.ACCEPTED}
     assert len(asked) <= 40
 
 
 def test_what_could_not_have_been_seen_is_said_with_what_would_buy_most(loaded_month: Path) -> None:
-    month = month_of(PERIOD, Plant())
-    said_of_run = not_seen(month, "SR0003")
+    month = compare_month(PERIOD, Plant())
+    said_of_run = detectability_of(month, "SR0003")
     assert said_of_run is not None
     assert 10.0 < said_of_run.detectable < 60.0
     bought = [one.detectable for one in said_of_run.better]
     assert bought == sorted(bought)
     assert all(one < said_of_run.detectable for one in bought[:2])
     assert "could not be told from measurement" in said_of_run.sentence
-    assert not_seen(month, "ST0001") is None
+    assert detectability_of(month, "ST0001") is None
 
 
 def test_everything_posted_says_what_the_month_says(loaded_month: Path) -> None:
@@ -132,7 +131,7 @@ def test_everything_posted_says_what_the_month_says(loaded_month: Path) -> None:
 
 
 def test_charts_are_kept_of_every_type_of_operation_and_vessel(loaded_month: Path) -> None:
-    month = month_of(PERIOD, Plant())
+    month = compare_month(PERIOD, Plant())
     charts = {one.family: one for one in month.watched.charts}
     assert {"wash run", "spirit run", "transfer", "gauging of LWR", "gauging of SR"} <= charts.keys()
     spirit = charts["spirit run"]

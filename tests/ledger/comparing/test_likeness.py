@@ -11,7 +11,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from distillery.people.models import Person
-from ledger.comparing.model.likeness import likenesses, likenesses_of, outliers, rows
+from ledger.comparing.model.kinds.deviations import deviations, deviations_of, outliers, rows
 from ledger.models import Movement
 from ledger.posting.accounts import source, vessel_account
 from ledger.posting.drafts import FigureTaken, MeasureTaken, Moved
@@ -66,9 +66,9 @@ USUAL = (48.0, 47.0, 49.0, 48.5, 47.5, 48.2, 47.8, 49.5)
 def test_it_speaks_from_the_eighth_figure_of_its_kind_on(write: Write) -> None:
     for place, value in enumerate(USUAL):
         write(f"F{place}", place, tares(value))
-    assert likenesses(*EVER) == []
+    assert deviations(*EVER) == []
     write("F8", 8, tares(48.1))
-    [said] = likenesses(*EVER)
+    [said] = deviations(*EVER)
     assert (said.record, said.counted, said.basis) == ("F8", 8, "8 like it")
     # The median of the eight, by hand.
     assert said.expected == pytest.approx(48.1)
@@ -80,7 +80,7 @@ def test_later_figures_and_other_kinds_do_not_count(write: Write) -> None:
         write(f"L{place}", 100 + place, tares(value))
         write(f"B{place}", place, [replace(TARE, like="butt 500 L", value=value + 70.0)])
     write("F", 50, tares(48.0))
-    assert likenesses_of("fill", "F") == []
+    assert deviations_of("fill", "F") == []
 
 
 def test_what_was_taken_back_does_not_count_and_is_not_compared(write: Write, staff: Person) -> None:
@@ -91,7 +91,7 @@ def test_what_was_taken_back_does_not_count_and_is_not_compared(write: Write, st
     again = replace(plant.draft("fill", "F8", 8), figures=tuple(tares(48.0)))
     correct([wrong], [again], person=staff, second=None, reason="a nought too many")
     assert outliers(*EVER) == []
-    [said] = likenesses_of("fill", "F8")
+    [said] = deviations_of("fill", "F8")
     assert said.value == 48.0
 
 
@@ -105,7 +105,7 @@ def test_casks_of_one_fill_are_compared_with_each_other(write: Write) -> None:
     assert (furthest.vessel, furthest.field, furthest.counted) == ("C16", "tare_kg", 16)
     assert furthest.sentence == "Tare of cask C16 is 68.0 kg, where 48.1 is usual."
     # Each of the others has fifteen good mates and the wrong one, which does not carry them away.
-    assert len(likenesses(*EVER)) == 17
+    assert len(deviations(*EVER)) == 17
 
 
 def test_a_figure_another_reading_makes_expected_needs_no_history(write: Write) -> None:
@@ -120,7 +120,7 @@ def test_a_figure_another_reading_makes_expected_needs_no_history(write: Write) 
         parts=(("gross_kg@C0", 1.0), ("tare_kg@C0", -1.0)),
     )
     write("F1", 1, [figure])
-    [said] = likenesses(*EVER)
+    [said] = deviations(*EVER)
     # 0.3 of its own, 0.3 of the gross and 0.1 of the tare, by squares: 0.19.
     assert said.z == pytest.approx(0.4 / 0.19**0.5)
     assert (said.counted, said.basis) == (0, "another reading of the same work")
@@ -154,20 +154,20 @@ def test_a_window_knows_what_was_usual_before_it(write: Write) -> None:
         write(f"F{place}", place - 800, tares(value))
     write("F8", 8, tares(60.0))
     window: tuple[datetime, datetime] = (plant.at(0), plant.at(24))
-    whole = [one for one in likenesses(*EVER) if one.record == "F8"]
-    assert likenesses(*window) == likenesses_of("fill", "F8") == whole != []
+    whole = [one for one in deviations(*EVER) if one.record == "F8"]
+    assert deviations(*window) == deviations_of("fill", "F8") == whole != []
 
 
 def test_what_was_usual_long_ago_is_not_usual_now(write: Write) -> None:
     for place, value in enumerate(USUAL):
         write(f"F{place}", place - 500 * 24, tares(value))
     write("F8", 8, tares(60.0))
-    assert likenesses_of("fill", "F8") == []
+    assert deviations_of("fill", "F8") == []
 
 
 def test_it_asks_four_times_however_many_there_are(write: Write) -> None:
     for place in range(30):
         write(f"F{place}", place, [*tares(48.0 + place % 3), replace(TARE, name="hung", parts=(("tare_kg@C0", 1.0),))])
     with CaptureQueriesContext(connection) as asked:
-        assert likenesses(plant.at(15), plant.at(100))
+        assert deviations(plant.at(15), plant.at(100))
     assert len(asked) <= 4

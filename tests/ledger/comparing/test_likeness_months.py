@@ -17,7 +17,7 @@ from django.test.utils import CaptureQueriesContext
 
 from batches.loading.load_folder import load_folder
 from distillery.people.models import Person
-from ledger.comparing.model.likeness import LEVEL, likenesses, outliers, rows
+from ledger.comparing.model.kinds.deviations import LEVEL, deviations, outliers, rows
 from tests.simulator import Fault, simulate
 
 MARCH = (datetime(2027, 3, 1, tzinfo=UTC), datetime(2027, 4, 1, 5, tzinfo=UTC))
@@ -27,7 +27,7 @@ MAY = (datetime(2027, 5, 1, tzinfo=UTC), datetime(2027, 6, 1, 5, tzinfo=UTC))
 def test_in_the_sample_month_only_the_leaking_cask_stands_out(loaded_month: Path) -> None:
     # Planted there: the leak of cask 2022/0007, which RG0007 regauges; a hydrometer misread by three at WR0012.
     assert [(one.record, one.name) for one in outliers(*MARCH)] == [("RG0007", "loss a year")]
-    everything = sorted(likenesses(*MARCH), key=lambda one: -abs(one.z))
+    everything = sorted(deviations(*MARCH), key=lambda one: -abs(one.z))
     assert len(everything) > 400
     second = everything[1]
     assert (second.record, second.name) == ("WR0012", "average strength of the low wines")
@@ -38,7 +38,7 @@ def test_in_the_sample_month_only_the_leaking_cask_stands_out(loaded_month: Path
 
 def test_it_asks_four_times_for_a_month(loaded_month: Path) -> None:
     with CaptureQueriesContext(connection) as asked:
-        likenesses(*MARCH)
+        deviations(*MARCH)
     assert len(asked) == 4
 
 

@@ -8,58 +8,58 @@ from __future__ import annotations
 
 import pytest
 
-from ledger.comparing.model.lines import HEEL_LPA, lines_of
-from ledger.comparing.model.rows import Sheet
-from ledger.comparing.model.sheets import sheet_of
+from ledger.comparing.model.balance_model import BalanceModel
+from ledger.comparing.model.building import balance_model_of
+from ledger.comparing.model.equations import HEEL_LPA, equations_of
 from tests.ledger.comparing.small_log import USUAL, SmallSite, flow, usual_of
 
 
-def two_runs(**wrong: dict[str, float]) -> Sheet:
+def two_runs(**wrong: dict[str, float]) -> BalanceModel:
     site = SmallSite()
     site.run(wrong=wrong)
     site.run()
-    return sheet_of(site.log(), usual_of)
+    return balance_model_of(site.log(), usual_of)
 
 
 def test_an_operation_counts_what_is_missing_beyond_its_usual_loss() -> None:
     site = SmallSite()
     site.run(lost=30.0)
-    sheet = sheet_of(site.log(), usual_of)
-    assert sheet.charges["operation:SR0001"] == pytest.approx(1000.0)
-    assert sheet.residuals["operation:SR0001"] == pytest.approx(30.0)
+    model = balance_model_of(site.log(), usual_of)
+    assert model.charges["operation:SR0001"] == pytest.approx(1000.0)
+    assert model.residuals["operation:SR0001"] == pytest.approx(30.0)
 
 
 def test_a_gauge_counts_what_it_found_more_than_the_last_one() -> None:
-    sheet = two_runs(spirit_after={"dip": 1700.0})
+    model = two_runs(spirit_after={"dip": 1700.0})
     true_dip = 500.0 + 100.0 * 1000.0 * (1 - USUAL.share) / 70.0
-    assert sheet.residuals["continuity:SR0002/B/spirit_before"] == pytest.approx((true_dip - 1700.0) * 0.7)
-    assert sheet.residuals["operation:SR0001"] == pytest.approx((true_dip - 1700.0) * 0.7)
+    assert model.residuals["continuity:SR0002/B/spirit_before"] == pytest.approx((true_dip - 1700.0) * 0.7)
+    assert model.residuals["operation:SR0001"] == pytest.approx((true_dip - 1700.0) * 0.7)
 
 
 def test_a_closing_reading_enters_its_operation_and_the_next_gauge_with_one_sign() -> None:
-    sheet = two_runs()
-    column = sheet.columns["SR0001:spirit_after_dip_mm"]
+    model = two_runs()
+    column = model.columns["SR0001:spirit_after_dip_mm"]
     assert column["operation:SR0001"] == pytest.approx(-0.7)
     assert column["continuity:SR0002/B/spirit_before"] == pytest.approx(-0.7)
     assert set(column) == {"operation:SR0001", "continuity:SR0002/B/spirit_before"}
 
 
 def test_an_opening_reading_enters_the_gap_before_it_and_its_operation_with_one_sign() -> None:
-    sheet = two_runs()
-    column = sheet.columns["SR0002:spirit_before_dip_mm"]
+    model = two_runs()
+    column = model.columns["SR0002:spirit_before_dip_mm"]
     assert column["operation:SR0002"] == pytest.approx(0.7)
     assert column["continuity:SR0002/B/spirit_before"] == pytest.approx(0.7)
 
 
 def test_a_hydrometer_enters_the_strength_of_the_next_gauge_too() -> None:
-    sheet = two_runs()
-    column = sheet.columns["SR0001:spirit_after_hydrometer_percent"]
+    model = two_runs()
+    column = model.columns["SR0001:spirit_after_hydrometer_percent"]
     assert column["strength:SR0002/B/spirit_before"] == pytest.approx(-1.0)
     assert column["operation:SR0001"] < 0.0
 
 
 def test_a_vessel_that_only_gave_is_compared_in_strength_within_the_operation() -> None:
-    lines = lines_of(a_site_of(3).log())
+    lines = equations_of(a_site_of(3).log())
     drawn = [line.key for line in lines if line.key.startswith("strength:") and line.key.endswith("charge_after")]
     mixed = [line.key for line in lines if line.key.startswith("strength:") and line.key.endswith("spirit_after")]
     assert len(drawn) == 3
@@ -69,7 +69,7 @@ def test_a_vessel_that_only_gave_is_compared_in_strength_within_the_operation() 
 def test_a_vessel_never_gauged_before_was_taken_on_empty() -> None:
     site = SmallSite(opened=False)
     site.run()
-    lines = {line.key: line for line in lines_of(site.log())}
+    lines = {line.key: line for line in equations_of(site.log())}
     first = lines["continuity:SR0001/B/spirit_before"]
     assert [(term.quantity, term.factor) for term in first.terms] == [("SR0001/B/spirit_before", 1.0)]
     assert first.spread == HEEL_LPA
@@ -79,7 +79,7 @@ def test_where_a_log_is_cut_the_first_gauge_is_compared_with_nothing() -> None:
     site = a_site_of(2)
     gauges = [(event.at, event.position) for event in site.events if event.measured.vessel == "B"][1:]
     log = site.log(followed={"B": (gauges[0], gauges[-1])}, cut=frozenset({"B"}))
-    keys = {line.key for line in lines_of(log)}
+    keys = {line.key for line in equations_of(log)}
     assert "continuity:SR0001/B/spirit_before" not in keys
     assert "continuity:SR0002/B/spirit_before" in keys
     assert not any("/A/" in key for key in keys)
@@ -89,22 +89,22 @@ def test_what_leaves_a_still_by_a_measure_is_a_known_loss() -> None:
     site = a_site_of(1)
     place = len(site.events)
     site.events.append(flow("SR0001", "WS1", "loss:spent lees", 4.0, place))
-    sheet = sheet_of(site.log(stills=frozenset({"WS1"})), usual_of)
-    assert sheet.residuals["operation:SR0001"] == pytest.approx(-4.0)
+    model = balance_model_of(site.log(stills=frozenset({"WS1"})), usual_of)
+    assert model.residuals["operation:SR0001"] == pytest.approx(-4.0)
 
 
 def test_an_answered_explanation_counts_as_a_known_loss() -> None:
     site = SmallSite()
     site.run(lost=60.0)
     site.run()
-    sheet = sheet_of(site.log(explained={"SR0001": 60.0}), usual_of)
-    assert sheet.residuals["operation:SR0001"] == pytest.approx(0.0, abs=1e-9)
+    model = balance_model_of(site.log(explained={"SR0001": 60.0}), usual_of)
+    assert model.residuals["operation:SR0001"] == pytest.approx(0.0, abs=1e-9)
 
 
 def test_a_run_whose_charge_is_still_in_the_still_has_no_balance_yet() -> None:
     site = a_site_of(1)
-    assert "operation:SR0001" in sheet_of(site.log(), usual_of).lines
-    assert "operation:SR0001" not in sheet_of(site.log(unfinished=frozenset({"SR0001"})), usual_of).lines
+    assert "operation:SR0001" in balance_model_of(site.log(), usual_of).lines
+    assert "operation:SR0001" not in balance_model_of(site.log(unfinished=frozenset({"SR0001"})), usual_of).lines
 
 
 def a_site_of(runs: int) -> SmallSite:

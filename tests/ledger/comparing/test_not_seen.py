@@ -4,17 +4,17 @@ from __future__ import annotations
 
 import pytest
 
-from ledger.comparing.findings.detectability import not_seen
-from ledger.comparing.month import Month, compare
-from tests.ledger.comparing.small_log import SmallSite, remeasure, usual_of
+from ledger.comparing.compare import Comparison, compare
+from ledger.comparing.findings.detectability import detectability_of
+from tests.ledger.comparing.small_log import NoTables, SmallSite, remeasure, usual_of
 
 
-def searched(site: SmallSite) -> Month:
-    return compare(site.log(), None, usual_of, remeasure)  # type: ignore[arg-type]
+def searched(site: SmallSite) -> Comparison:
+    return compare(site.log(), NoTables(), expected_loss=usual_of, remeasure=remeasure)
 
 
-def detectable(month: Month, record: str) -> float:
-    found = not_seen(month, record)
+def detectable(month: Comparison, record: str) -> float:
+    found = detectability_of(month, record)
     assert found is not None
     return found.detectable
 

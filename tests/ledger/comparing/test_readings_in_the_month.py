@@ -13,8 +13,9 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from distillery.plant.lookup import Plant
+from ledger.comparing.compare import Comparison
 from ledger.comparing.findings.differences import gauge_findings, operation_differences
-from ledger.comparing.month import Month, month_of
+from ledger.comparing.month import compare_month
 from ledger.comparing.observations.from_ledger import log_of
 from ledger.comparing.search.remeasuring import corrected
 from ledger.comparing.statistics.algebra.problem import RowKind
@@ -47,58 +48,58 @@ EXAMPLES = [
 
 
 @pytest.fixture
-def month(loaded_month: Path) -> Month:
-    return month_of(PERIOD, Plant())
+def month(loaded_month: Path) -> Comparison:
+    return compare_month(PERIOD, Plant())
 
 
 @pytest.mark.parametrize("key", EXAMPLES)
-def test_a_reading_moves_every_row_as_its_gauges_do_when_measured_anew(month: Month, key: str) -> None:
-    sheet = month.as_written.sheet
-    seen = sheet.known[key].seen
+def test_a_reading_moves_every_row_as_its_gauges_do_when_measured_anew(month: Comparison, key: str) -> None:
+    model = month.as_written.model
+    seen = model.known[key].seen
     step = SMALL[seen.part]
-    moved = corrected(sheet, {key: seen.value + step}, month.search.remeasure)
-    column = sheet.columns[key]
+    moved = corrected(model, {key: seen.value + step}, month.search.remeasure)
+    column = model.columns[key]
     balances = [row for row in column if not row.startswith("figure:")]
     assert balances
     for row in balances:
-        change = (moved.residuals[row] - sheet.residuals[row]) / step
+        change = (moved.residuals[row] - model.residuals[row]) / step
         # A charge moves the usual loss by 1 % of itself at the most.
         assert change == pytest.approx(column[row], rel=0.03, abs=1e-3), row
 
 
-def test_rows_that_a_reading_does_not_enter_stay_as_they_are(month: Month) -> None:
-    sheet = month.as_written.sheet
+def test_rows_that_a_reading_does_not_enter_stay_as_they_are(month: Comparison) -> None:
+    model = month.as_written.model
     key = "SR0003:spirit_after_dip_mm"
-    moved = corrected(sheet, {key: sheet.known[key].seen.value + 10.0}, month.search.remeasure)
-    changed = {row for row in sheet.lines if abs(moved.residuals[row] - sheet.residuals[row]) > 1e-6}
-    assert changed == set(sheet.columns[key])
+    moved = corrected(model, {key: model.known[key].seen.value + 10.0}, month.search.remeasure)
+    changed = {row for row in model.equations if abs(moved.residuals[row] - model.residuals[row]) > 1e-6}
+    assert changed == set(model.columns[key])
 
 
-def test_the_gravities_of_a_fermentation_are_one_reading_in_every_run_from_it(month: Month) -> None:
-    sheet = month.as_written.sheet
-    rows = sheet.columns["FE0004:original_gravity"]
+def test_the_gravities_of_a_fermentation_are_one_reading_in_every_run_from_it(month: Comparison) -> None:
+    model = month.as_written.model
+    rows = model.columns["FE0004:original_gravity"]
     assert "operation:WR0004" in rows
-    assert not any(key.startswith("WR0004:original") for key in sheet.columns)
+    assert not any(key.startswith("WR0004:original") for key in model.columns)
 
 
-def test_balances_are_those_of_the_books(loaded_month: Path, month: Month) -> None:
-    sheet = month.as_written.sheet
+def test_balances_are_those_of_the_books(loaded_month: Path, month: Comparison) -> None:
+    model = month.as_written.model
     movements = Movement.objects.filter(period=PERIOD)
     operations = {one.record: one for one in operation_differences(movements)}
     compared = 0
-    for key, line in sheet.lines.items():
+    for key, line in model.equations.items():
         if line.kind is RowKind.OPERATION and line.family != "regauge":
-            usual = sheet.usual[key].share * sheet.charges[key]
+            usual = model.usual[key].share * model.charges[key]
             booked = operations[line.doing.record].difference_ul / 1e6
-            assert sheet.residuals[key] + usual == pytest.approx(booked, abs=2e-5), key
+            assert model.residuals[key] + usual == pytest.approx(booked, abs=2e-5), key
             compared += 1
     assert compared > 50
     gauges = {(one.record, one.vessel, one.gauge.name): one for one in gauge_findings(movements)}
-    for line in sheet.lines.values():
+    for line in model.equations.values():
         if line.kind is RowKind.CONTINUITY:
             record, vessel, name = line.key.removeprefix("continuity:").split("/")
             found = gauges[record, vessel, name]
-            assert sheet.residuals[line.key] == pytest.approx(found.found_ul / 1e6, abs=2e-5), line.key
+            assert model.residuals[line.key] == pytest.approx(found.found_ul / 1e6, abs=2e-5), line.key
 
 
 def test_reading_a_month_asks_no_more_for_more_records(loaded_month: Path) -> None:
@@ -111,7 +112,7 @@ def test_reading_a_month_asks_no_more_for_more_records(loaded_month: Path) -> No
     assert len(everything) <= len(month) <= 12
 
 
-def test_whitened_residuals_of_the_month_have_about_unit_spread(month: Month) -> None:
+def test_whitened_residuals_of_the_month_have_about_unit_spread(month: Comparison) -> None:
     from ledger.comparing.health import month_health
 
     # Fits where the standard deviation is 0.85 to 1.15 (common practice, no source).

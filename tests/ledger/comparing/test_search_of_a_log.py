@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import pytest
 
+from ledger.comparing.compare import Comparison, compare
 from ledger.comparing.drift.watching import watch
-from ledger.comparing.findings.judging import Verdict, judge_all
-from ledger.comparing.month import Month, compare
-from ledger.comparing.observations.seen import Log
-from tests.ledger.comparing.small_log import SmallSite, remeasure, usual_of
+from ledger.comparing.findings.judging import Outcome, judge_all
+from ledger.comparing.observations.observed import Log
+from tests.ledger.comparing.small_log import NoTables, SmallSite, remeasure, usual_of
 
 
-def searched(log: Log) -> Month:
-    return compare(log, None, usual_of, remeasure)  # type: ignore[arg-type]
+def searched(log: Log) -> Comparison:
+    return compare(log, NoTables(), expected_loss=usual_of, remeasure=remeasure)
 
 
 def found(log: Log) -> list[str]:
@@ -26,7 +26,7 @@ def test_nothing_is_found_where_nothing_is_wrong() -> None:
     month = searched(site.log())
     assert month.search.found == []
     assert month.watched.watches == ()
-    assert {one.verdict for one in judge_all(month.search).values()} == {Verdict.ACCEPTED}
+    assert {one.outcome for one in judge_all(month.search).values()} == {Outcome.ACCEPTED}
 
 
 def test_a_dip_written_100_mm_short_is_named_and_its_right_value_worked_out() -> None:
@@ -106,7 +106,7 @@ def test_a_slip_alone_drives_no_chart() -> None:
         site.run(wrong=wrong)
     month = searched(site.log())
     assert month.watched.watches == ()
-    (chart,) = [one for one in watch(month.search.sheet).charts if one.family == "spirit run"]
+    (chart,) = [one for one in watch(month.search.model).charts if one.family == "spirit run"]
     assert chart.verdict
     assert chart.slow.signals == ()
     assert max(abs(value) for value in chart.values) < 2.0
@@ -119,8 +119,8 @@ def test_outside_the_threshold_and_told_apart_is_an_enquiry() -> None:
     site.run()
     month = searched(site.log())
     before = judge_all(month.as_written)
-    assert before["operation:SR0002"].verdict is Verdict.ENQUIRY
-    assert before["operation:SR0001"].verdict is Verdict.ACCEPTED
+    assert before["operation:SR0002"].outcome is Outcome.ENQUIRY
+    assert before["operation:SR0001"].outcome is Outcome.ACCEPTED
     assert before["operation:SR0002"].threshold == pytest.approx(26.0, rel=0.01)
 
 
@@ -131,7 +131,7 @@ def test_gains_are_judged_like_losses() -> None:
     site.run()
     judged = judge_all(searched(site.log()).as_written)["operation:SR0002"]
     assert judged.difference == pytest.approx(-56.0, abs=1.0)
-    assert judged.verdict is Verdict.ENQUIRY
+    assert judged.outcome is Outcome.ENQUIRY
 
 
 def test_a_vessel_that_loses_a_little_between_its_gauges_opens_a_watch_of_its_own() -> None:

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from ledger.comparing.statistics.algebra.robust import UsualShare, huber_mean, median_and_spread, usual_share
-from ledger.comparing.statistics.health import FEWEST_ROWS, Verdict, health
+from ledger.comparing.statistics.health import FEWEST_ROWS, UncertaintyFit, health
 
 REFERENCE = UsualShare(0.011, 0.002, 0.0015)
 
@@ -59,9 +59,9 @@ def test_gauges_own_uncertainty_is_not_counted_twice() -> None:
 
 @pytest.mark.parametrize(
     ("scale", "verdict"),
-    [(1.0, Verdict.FITS), (1.4, Verdict.STATED_TOO_SMALL), (0.7, Verdict.STATED_TOO_LARGE)],
+    [(1.0, UncertaintyFit.FITS), (1.4, UncertaintyFit.STATED_TOO_SMALL), (0.7, UncertaintyFit.STATED_TOO_LARGE)],
 )
-def test_health_of_the_uncertainties(scale: float, verdict: Verdict) -> None:
+def test_health_of_the_uncertainties(scale: float, verdict: UncertaintyFit) -> None:
     residual = scale * np.random.default_rng(6).standard_normal(650)
     judged = health(residual)
     assert judged.verdict is verdict
@@ -70,6 +70,6 @@ def test_health_of_the_uncertainties(scale: float, verdict: Verdict) -> None:
 
 
 def test_few_rows_are_not_judged() -> None:
-    assert health(np.full(FEWEST_ROWS - 1, 3.0)).verdict is Verdict.TOO_FEW_ROWS
+    assert health(np.full(FEWEST_ROWS - 1, 3.0)).verdict is UncertaintyFit.TOO_FEW_ROWS
     with pytest.raises(ValueError, match="two rows"):
         health(np.ones(1))

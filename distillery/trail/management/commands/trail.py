@@ -9,7 +9,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.utils import timezone
 
 from distillery import figures
-from distillery.trail.reading import NoSuchDay, Told, day_of, told
+from distillery.trail.telling import NoSuchDay, Told, day_of, told
 
 
 class Command(BaseCommand):

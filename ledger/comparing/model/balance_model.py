@@ -2,7 +2,7 @@
 
 Symbols as in `statistics`: r a row's residual, f a reading's column. A row's residual is the sum of its measured
 quantities less the usual loss; a reading's entry in it is the sum of factor times sensitivity over the quantities it
-was used for. `Sheet` keeps both ways round, so that a window takes only what touches it, and a corrected reading
+was used for. `BalanceModel` keeps both ways round, so that a window takes only what touches it, and a corrected reading
 changes only the quantities it was used for.
 """
 
@@ -12,9 +12,9 @@ from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
-from ledger.comparing.model.lines import Aspect, Line, Term
-from ledger.comparing.model.usual import Usual
-from ledger.comparing.observations.seen import Log, Measured, ReadingSeen
+from ledger.comparing.model.equations import Aspect, Equation, Term
+from ledger.comparing.model.usual_losses import ExpectedLoss
+from ledger.comparing.observations.observed import Log, Measured, ObservedReading
 from ledger.comparing.statistics.algebra.problem import Reading, Row, UsualLoss
 from ledger.comparing.statistics.faults.slips import Written
 
@@ -33,7 +33,7 @@ EARLIER_ODDS = 0.05
 class Known:
     """A reading as it stands on its record, and the measured quantities it was used for."""
 
-    seen: ReadingSeen
+    seen: ObservedReading
     vessel: str
     quantities: tuple[str, ...]
 
@@ -55,20 +55,20 @@ WrittenOf = Callable[[str], Written | None]
 
 
 @dataclass(slots=True)
-class Sheet:
+class BalanceModel:
     """Lines of a period with what enters them, as corrected so far."""
 
     log: Log
-    lines: dict[str, Line]
+    equations: dict[str, Equation]
     values: dict[str, Measured]
     known: dict[str, Known]
-    usual: dict[str, Usual]
+    usual: dict[str, ExpectedLoss]
     entries: dict[str, dict[str, float]]
     columns: dict[str, dict[str, float]]
     residuals: dict[str, float]
     charges: dict[str, float]
     users: dict[str, set[str]]
-    gaps: list[Line]
+    gaps: list[Equation]
     standing: dict[str, tuple[int, Measured]]
     lasts: bool
     free: list[Free] = field(default_factory=list)
@@ -79,7 +79,7 @@ class Sheet:
 
     def rows(self, keys: Collection[str]) -> list[Row]:
         """These rows, for a problem."""
-        return [self._row(self.lines[key]) for key in keys]
+        return [self._row(self.equations[key]) for key in keys]
 
     def readings(self, keys: Collection[str], written: WrittenOf) -> list[Reading]:
         """Every reading that enters these rows and no others: what may be asked whether it is wrong."""
@@ -102,7 +102,7 @@ class Sheet:
         families: dict[str, dict[str, float]] = defaultdict(dict)
         for key in keys:
             if key in self.usual and self.usual[key].doubt:
-                families[self.lines[key].family][key] = self.charges[key]
+                families[self.equations[key].family][key] = self.charges[key]
         usual = [
             UsualLoss(f"usual:{family}", family, self.usual[next(iter(charges))].doubt, charges)
             for family, charges in families.items()
@@ -130,7 +130,7 @@ class Sheet:
         """Whether all rows of a reading are among these."""
         return all(row in keys for row in self.columns[reading])
 
-    def _prior_odds(self, seen: ReadingSeen) -> float:
+    def _prior_odds(self, seen: ObservedReading) -> float:
         if not seen.column:
             return UNWRITTEN_ODDS
         return 1.0 if self.log.judged(seen.record) else EARLIER_ODDS
@@ -158,14 +158,14 @@ class Sheet:
 
     def variance(self, key: str) -> float:
         """V of one row by itself."""
-        line = self.lines[key]
+        line = self.equations[key]
         own = line.spread**2
         if key in self.usual:
             own += (self.usual[key].spread ** 2 + self.usual[key].doubt ** 2) * self.charges[key] ** 2
         free = sum((one.spread * one.column[key]) ** 2 for one in self.free if key in one.column)
         return self.measured_variance(key) + own + free
 
-    def _row(self, line: Line) -> Row:
+    def _row(self, line: Equation) -> Row:
         spread = line.spread
         if line.key in self.usual:
             spread = (spread**2 + (self.usual[line.key].spread * self.charges[line.key]) ** 2) ** 0.5
@@ -173,17 +173,17 @@ class Sheet:
 
     # -- corrections
 
-    def with_free(self, free: Sequence[Free]) -> Sheet:
-        """The same sheet with just these faults taken out and left free."""
+    def with_free(self, free: Sequence[Free]) -> BalanceModel:
+        """The same model with just these faults taken out and left free."""
         again = replace(self, residuals=dict(self.residuals), free=list(free))
         for one in (*self.free, *free):
             if one.size:
                 for key in one.column:
-                    again.enter(self.lines[key])
+                    again.enter(self.equations[key])
         return again
 
-    def with_values(self, changed: Mapping[str, Measured], shifts: Mapping[str, float]) -> Sheet:
-        """The same sheet with these quantities measured anew; `shifts` are readings and what was taken off them."""
+    def with_values(self, changed: Mapping[str, Measured], shifts: Mapping[str, float]) -> BalanceModel:
+        """The same model with these quantities measured anew; `shifts` are readings and what was taken off them."""
         touched = {key for used in (*changed, *shifts) for key in self.users.get(used, ())}
         again = replace(
             self,
@@ -195,12 +195,12 @@ class Sheet:
             free=list(self.free),
             shifted={**self.shifted, **shifts},
         )
-        again.void = self.void | {key for key in touched if self._is_out_of_reach(self.lines[key], shifts)}
+        again.void = self.void | {key for key in touched if self._is_out_of_reach(self.equations[key], shifts)}
         again._enter_again(touched)
         return again
 
-    def with_void(self, keys: Iterable[str]) -> Sheet:
-        """The same sheet without what these rows say."""
+    def with_void(self, keys: Iterable[str]) -> BalanceModel:
+        """The same model without what these rows say."""
         again = replace(
             self,
             entries=dict(self.entries),
@@ -212,7 +212,7 @@ class Sheet:
         again._enter_again(set(keys))
         return again
 
-    def out_of_reach(self, line: Line, sizes: Mapping[str, float]) -> bool:
+    def out_of_reach(self, line: Equation, sizes: Mapping[str, float]) -> bool:
         """Whether errors of these sizes would move a figure further than its slopes can be trusted.
 
         A figure worked out of several readings is carried along by its slopes only. They hold for a strength or a
@@ -223,7 +223,7 @@ class Sheet:
         )
         return bool(line.spread) and abs(moved) > OUT_OF_REACH * line.spread
 
-    def _is_out_of_reach(self, line: Line, shifts: Mapping[str, float]) -> bool:
+    def _is_out_of_reach(self, line: Equation, shifts: Mapping[str, float]) -> bool:
         return line.key.startswith("figure:") and self.out_of_reach(line, shifts)
 
     def _enter_again(self, keys: set[str]) -> None:
@@ -231,9 +231,9 @@ class Sheet:
             column = self.columns[reading]
             self.columns[reading] = {key: value for key, value in column.items() if key not in keys}
         for key in keys:
-            self.enter(self.lines[key])
+            self.enter(self.equations[key])
 
-    def enter(self, line: Line) -> None:
+    def enter(self, line: Equation) -> None:
         """Works one line out."""
         if line.key in self.void:
             self.entries[line.key], self.residuals[line.key], self.charges[line.key] = {}, 0.0, 0.0
@@ -257,7 +257,7 @@ def left_free(key: str, column: Mapping[str, float], size: float, uncertainty: f
     return Free(key, dict(column), size, _FREE * uncertainty)
 
 
-def _entries(line: Line, values: Mapping[str, Measured]) -> dict[str, float]:
+def _entries(line: Equation, values: Mapping[str, Measured]) -> dict[str, float]:
     total: dict[str, float] = defaultdict(float)
     for term in line.terms:
         for reading in values[term.quantity].readings:
@@ -274,7 +274,7 @@ def _value(term: Term, values: Mapping[str, Measured]) -> float:
     return term.factor * (measured.percent if term.aspect is Aspect.STRENGTH else measured.litres20)
 
 
-def _sensitivity(reading: ReadingSeen, measured: Measured, aspect: Aspect) -> float:
+def _sensitivity(reading: ObservedReading, measured: Measured, aspect: Aspect) -> float:
     if aspect is Aspect.ALCOHOL:
         return reading.lpa
     if aspect is Aspect.STRENGTH:

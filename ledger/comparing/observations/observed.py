@@ -1,6 +1,6 @@
 """What the comparing sees of the books: gauges and measured flows with their readings, in the order they happened.
 
-Taken from the ledger by `reading_in`; nothing here asks the database. Litres of pure alcohol (LPA), % vol at 20 °C,
+Taken from the ledger by `from_ledger`; nothing here asks the database. Litres of pure alcohol (LPA), % vol at 20 °C,
 litres at 20 °C; readings in their own units. A reading is named by the record and the column it stands in, so that a
 temperature used for two dips, or the gravities of a fermentation used in every run from it, is one reading with one
 error.
@@ -17,7 +17,7 @@ BEFORE, AFTER = "before", "after"
 
 
 @dataclass(frozen=True, slots=True)
-class ReadingSeen:
+class ObservedReading:
     """One reading of a gauge or flow: where it stands, what was written, how sure, and what one unit of it moves.
 
     `lpa` and `percent` are the sensitivities of this gauge to it, LPA and % vol per unit of the reading. `lasting` is
@@ -58,7 +58,7 @@ class Measured:
     lpa: float
     percent: float
     litres20: float
-    readings: tuple[ReadingSeen, ...]
+    readings: tuple[ObservedReading, ...]
     chain: str = ""
 
     @property
@@ -66,7 +66,7 @@ class Measured:
         """True where nothing was found."""
         return self.lpa <= 0.0
 
-    def reading(self, part: str) -> ReadingSeen | None:
+    def reading(self, part: str) -> ObservedReading | None:
         """The reading of one part (dip_mm, celsius, hydrometer_percent ...), if there is one."""
         return next((one for one in self.readings if one.part == part), None)
 
@@ -82,7 +82,7 @@ class Doing:
 
 
 @dataclass(frozen=True, slots=True)
-class GaugeSeen:
+class ObservedGauge:
     """A gauge of a vessel, before or after what its operation does. `found` is what the ledger says it found (LPA)."""
 
     doing: Doing
@@ -97,7 +97,7 @@ class GaugeSeen:
 
 
 @dataclass(frozen=True, slots=True)
-class FlowSeen:
+class ObservedFlow:
     """A measured flow from one account to another (pot ale, bottles, a cask by weight)."""
 
     doing: Doing
@@ -110,7 +110,7 @@ class FlowSeen:
 
 
 @dataclass(frozen=True, slots=True)
-class FigureSeen:
+class ObservedFigure:
     """A figure of an operation with what is expected of it: about equal if all is well, within `spread`.
 
     `parts` are the readings (keys) it hangs on, with the sensitivity of the figure to each.
@@ -131,7 +131,7 @@ class FigureSeen:
 
 
 @dataclass(frozen=True, slots=True)
-class CaskSeen:
+class ObservedCask:
     """What a cask is: its kind, nominal litres, warehouse."""
 
     kind: str
@@ -140,7 +140,7 @@ class CaskSeen:
 
 
 @dataclass(frozen=True, slots=True)
-class JudgedSeen:
+class ObservedCharge:
     """What a record's difference is judged against: in words, LPA, and its own gauges that add up to it."""
 
     name: str
@@ -148,7 +148,7 @@ class JudgedSeen:
     parts: tuple[tuple[str, int], ...]
 
 
-Event = GaugeSeen | FlowSeen
+Event = ObservedGauge | ObservedFlow
 Key = tuple[datetime, int]
 
 
@@ -164,11 +164,11 @@ class Log:
     """
 
     events: Sequence[Event]
-    figures: Sequence[FigureSeen] = ()
+    figures: Sequence[ObservedFigure] = ()
     differences: Mapping[str, float] = field(default_factory=dict)
     explained: Mapping[str, float] = field(default_factory=dict)
-    judged_against: Mapping[str, JudgedSeen] = field(default_factory=dict)
-    casks: Mapping[str, CaskSeen] = field(default_factory=dict)
+    judged_against: Mapping[str, ObservedCharge] = field(default_factory=dict)
+    casks: Mapping[str, ObservedCask] = field(default_factory=dict)
     stills: frozenset[str] = frozenset()
     in_period: frozenset[str] | None = None
     table_ends: Mapping[str, tuple[float, float]] = field(default_factory=dict)
@@ -176,7 +176,7 @@ class Log:
     followed: Mapping[str, tuple[Key, Key]] | None = None
     cut: frozenset[str] = frozenset()
 
-    def joins(self, gauge: GaugeSeen) -> bool:
+    def joins(self, gauge: ObservedGauge) -> bool:
         """Whether a gauge can be compared with the one before it in the log, or with an empty vessel."""
         if self.followed is None:
             return True

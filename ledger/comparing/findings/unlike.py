@@ -12,20 +12,20 @@ from collections.abc import Collection, Iterable, Sequence
 
 from ledger.comparing.findings.causes import CauseLine, Likely
 from ledger.comparing.findings.finding import LIKENESS, Finding
-from ledger.comparing.model.likeness import Likeness
+from ledger.comparing.model.kinds.deviations import Deviation
 
 _LOOK = "Look at the figure as it was written, and at what was done differently."
 
 
 def unlike_findings(
-    figures: Iterable[Likeness], found: Sequence[Finding], explained: Collection[str] = ()
+    figures: Iterable[Deviation], found: Sequence[Finding], explained: Collection[str] = ()
 ) -> list[Finding]:
     """One finding for each record with a figure beyond its level that nothing found so far names, in order of time.
 
     `explained` are the records whose difference two people have explained.
     """
     named = {record for one in found for record in (one.record, *one.under, *(cause.record for cause in one.likely))}
-    furthest: dict[str, Likeness] = {}
+    furthest: dict[str, Deviation] = {}
     for one in figures:
         if not one.is_outlier or one.record in named or (one.restates and one.record in explained):
             continue
@@ -34,7 +34,7 @@ def unlike_findings(
     return [_finding(one) for one in furthest.values()]
 
 
-def _finding(one: Likeness) -> Finding:
+def _finding(one: Deviation) -> Finding:
     cause = Likely(
         cause=one.sentence,
         record=one.record,
@@ -65,7 +65,7 @@ def _finding(one: Likeness) -> Finding:
     )
 
 
-def _key(one: Likeness) -> str:
+def _key(one: Deviation) -> str:
     if one.restates:
         return f"operation:{one.record}"
     return ":".join(filter(None, ("unlike", one.record, one.name, one.vessel)))

@@ -13,13 +13,12 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from datetime import date
 
-from ledger.comparing.model.lines import Line
-from ledger.comparing.observations.seen import FigureSeen, FlowSeen, GaugeSeen, Log, ReadingSeen
+from ledger.comparing.model.equations import Equation
+from ledger.comparing.model.kinds.estimate import FEWEST_ALIKE
+from ledger.comparing.observations.observed import Log, ObservedFigure, ObservedFlow, ObservedGauge, ObservedReading
 from ledger.comparing.statistics.algebra.problem import RowKind
 from ledger.comparing.statistics.algebra.robust import centre_and_spread
 
-# Fewer of a kind than this say nothing about what is usual.
-FEWEST_ALIKE = 8
 # A kind is never taken for closer than the site's own spread says (what a process does has longer tails than its middle
 # shows), nor, where the site says nothing, than this part of its centre.
 _LEAST_OF_CENTRE = 0.04
@@ -30,7 +29,7 @@ _LEAST_CELSIUS_SPREAD = 2.0
 Kind = tuple[str, str]
 
 
-def likeness_lines(log: Log) -> list[Line]:
+def kind_equations(log: Log) -> list[Equation]:
     """All softer lines of a log beside those that every gauge has."""
     return [*_of_warmth(log), *_of_figures(log)]
 
@@ -44,7 +43,7 @@ def kind_of(values: Sequence[float], least_spread: float) -> tuple[float, float]
 
 
 def expected_of(
-    figure: FigureSeen, learnt: Mapping[Kind, tuple[float, float]], own_variance: float = 0.0
+    figure: ObservedFigure, learnt: Mapping[Kind, tuple[float, float]], own_variance: float = 0.0
 ) -> tuple[float, float] | None:
     """What a figure should be and how far it strays; None where nothing says so yet.
 
@@ -68,13 +67,13 @@ def expected_of(
     return figure.expected, figure.spread
 
 
-def learnt_of(figures: Sequence[FigureSeen]) -> dict[Kind, tuple[float, float]]:
+def learnt_of(figures: Sequence[ObservedFigure]) -> dict[Kind, tuple[float, float]]:
     """Centre and spread of every kind there is enough of."""
     found = {kind: kind_of(values, 0.0) for kind, values in kinds_in(figures).items()}
     return {kind: one for kind, one in found.items() if one is not None}
 
 
-def kinds_in(figures: Sequence[FigureSeen]) -> dict[Kind, list[float]]:
+def kinds_in(figures: Sequence[ObservedFigure]) -> dict[Kind, list[float]]:
     """The figures' values by name and kind; of two looks at one thing, how far they are apart."""
     kinds: dict[Kind, list[float]] = defaultdict(list)
     for figure in figures:
@@ -83,11 +82,11 @@ def kinds_in(figures: Sequence[FigureSeen]) -> dict[Kind, list[float]]:
     return kinds
 
 
-def _of_figures(log: Log) -> list[Line]:
+def _of_figures(log: Log) -> list[Equation]:
     known = {one.key: one.uncertainty for event in log.events for one in event.measured.readings if one.uncertainty}
     places = {event.doing.record: order for order, event in enumerate(log.events)}
     learnt = learnt_of(log.figures)
-    lines: list[Line] = []
+    lines: list[Equation] = []
     for number, figure in enumerate(log.figures):
         parts = tuple((key, weight) for key, weight in figure.parts.items() if key in known)
         own = sum((weight * known[key]) ** 2 for key, weight in parts)
@@ -95,7 +94,7 @@ def _of_figures(log: Log) -> list[Line]:
         if expected is None:
             continue
         lines.append(
-            Line(
+            Equation(
                 key=f"figure:{figure.doing.record}:{figure.name}:{number}",
                 kind=RowKind.LIKENESS,
                 doing=figure.doing,
@@ -111,20 +110,20 @@ def _of_figures(log: Log) -> list[Line]:
     return lines
 
 
-def _of_warmth(log: Log) -> list[Line]:
+def _of_warmth(log: Log) -> list[Equation]:
     """Temperatures of casks filled or weighed on the same day."""
-    days: dict[tuple[str, date], list[tuple[int, FlowSeen | GaugeSeen, ReadingSeen]]] = defaultdict(list)
+    days: dict[tuple[str, date], list[tuple[int, ObservedFlow | ObservedGauge, ObservedReading]]] = defaultdict(list)
     for order, event in enumerate(log.events):
         warm = event.measured.reading("celsius")
         if warm is not None and warm.column and event.measured.vessel in log.casks and log.judged(event.doing.record):
             days[event.doing.operation, event.at.date()].append((order, event, warm))
-    lines: list[Line] = []
+    lines: list[Equation] = []
     for alike in days.values():
         kind = kind_of([warm.value for _, _, warm in alike], _LEAST_CELSIUS_SPREAD)
         if kind is None:
             continue
         lines += [
-            Line(
+            Equation(
                 key=f"temperature:{event.measured.key}",
                 kind=RowKind.LIKENESS,
                 doing=event.doing,

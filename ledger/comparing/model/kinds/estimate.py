@@ -16,7 +16,7 @@ from math import copysign, inf, log1p, sqrt
 from ledger.comparing.statistics.algebra.robust import median_and_spread
 
 # Fewer figures of a kind say nothing yet.
-LEAST = 8
+FEWEST_ALIKE = 8
 # The site's usual spread counts as if it had been learnt from so many degrees of freedom.
 WORTH = 10.0
 # Degrees of freedom that the median absolute deviation gets out of one figure, and its correction for few.
@@ -27,7 +27,7 @@ _MEDIAN_VARIANCE = 1.5708
 
 
 @dataclass(frozen=True, slots=True)
-class Usual:
+class KindEstimate:
     """What a figure should be, how far it strays (one standard deviation), how well that is known (degrees of freedom),
     and from how many others; 0 where the site or another reading says it.
     """
@@ -47,14 +47,14 @@ class Usual:
         return self.spread if self.freedom == inf else self.spread * sqrt(self.freedom / max(1.0, self.freedom - 2.0))
 
 
-def usual_of(others: Sequence[float], expected: float | None, spread: float | None) -> Usual | None:
+def estimate_kind(others: Sequence[float], expected: float | None, spread: float | None) -> KindEstimate | None:
     """What `others` of a kind make usual; None where that is too little to go on.
 
     `expected` and `spread` are what the site holds usual: the first holds until there are eight others, the second is
     mixed with theirs by degrees of freedom.
     """
-    if len(others) < LEAST:
-        return None if expected is None or not spread else Usual(expected, spread)
+    if len(others) < FEWEST_ALIKE:
+        return None if expected is None or not spread else KindEstimate(expected, spread)
     count = len(others)
     centre, scale = median_and_spread(others)
     freedom = _FREEDOM_EACH * count
@@ -64,7 +64,7 @@ def usual_of(others: Sequence[float], expected: float | None, spread: float | No
         freedom += WORTH
     if not variance:
         return None
-    return Usual(centre, sqrt(variance * (1.0 + _MEDIAN_VARIANCE / count)), freedom, count)
+    return KindEstimate(centre, sqrt(variance * (1.0 + _MEDIAN_VARIANCE / count)), freedom, count)
 
 
 def normal_deviate(t: float, freedom: float) -> float:

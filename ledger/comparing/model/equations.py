@@ -18,7 +18,7 @@ from datetime import datetime
 from enum import StrEnum
 
 from distillery.rules.cask_loss import years_between
-from ledger.comparing.observations.seen import AFTER, BEFORE, Doing, FlowSeen, GaugeSeen, Log, Measured
+from ledger.comparing.observations.observed import AFTER, BEFORE, Doing, Log, Measured, ObservedFlow, ObservedGauge
 from ledger.comparing.statistics.algebra.problem import RowKind
 
 # Operations by which alcohol comes into the books: nothing stands on their other side to balance.
@@ -53,7 +53,7 @@ class Term:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class Equation:
     """One figure that should be about nothing. `direct` are readings that stand in it as such (a temperature).
 
     `charge` are the quantities whose sum is the alcohol it worked with, `family` the usual loss it is judged by, and
@@ -88,7 +88,7 @@ class _Held:
     """A vessel's book as named amounts, its last gauge, and what came and went since."""
 
     terms: dict[str, float] = field(default_factory=dict)
-    last: GaugeSeen | None = None
+    last: ObservedGauge | None = None
     order: int = -1
     at: datetime | None = None
     added: bool = False
@@ -110,28 +110,28 @@ def quantities(log: Log) -> dict[str, Measured]:
     return {event.measured.key: event.measured for event in log.events}
 
 
-def lines_of(log: Log) -> list[Line]:
+def equations_of(log: Log) -> list[Equation]:
     """All lines of a log, in order of time: what each gauge must agree with, and a balance for each operation."""
     held: dict[str, _Held] = defaultdict(_Held)
     operations: dict[str, _Operation] = {}
     gives = _directions(log.events)
-    lines: list[Line] = []
+    lines: list[Equation] = []
     for order, event in enumerate(log.events):
         operation = operations.setdefault(event.doing.record, _Operation(event.doing, event.at, order))
         operation.at, operation.order = event.at, order
-        if isinstance(event, FlowSeen):
+        if isinstance(event, ObservedFlow):
             _flow(event, held, operation, log.stills)
         else:
             lines += _gauge(event, order, held[event.vessel], operation, gives, log)
     measured = quantities(log)
     named = {
-        (event.doing.record, event.name): event.measured.key for event in log.events if isinstance(event, GaugeSeen)
+        (event.doing.record, event.name): event.measured.key for event in log.events if isinstance(event, ObservedGauge)
     }
     lines += [_balance(one, log, measured, named) for one in operations.values() if one.closed]
     return sorted(lines, key=lambda line: (line.order, line.kind is RowKind.OPERATION))
 
 
-def _flow(event: FlowSeen, held: Mapping[str, _Held], operation: _Operation, stills: frozenset[str]) -> None:
+def _flow(event: ObservedFlow, held: Mapping[str, _Held], operation: _Operation, stills: frozenset[str]) -> None:
     key = event.measured.key
     if event.giver in stills:
         operation.terms[key] -= 1.0
@@ -144,9 +144,14 @@ def _flow(event: FlowSeen, held: Mapping[str, _Held], operation: _Operation, sti
 
 
 def _gauge(
-    event: GaugeSeen, order: int, book: _Held, operation: _Operation, gives: Mapping[tuple[str, str], bool], log: Log
-) -> list[Line]:
-    lines: list[Line] = []
+    event: ObservedGauge,
+    order: int,
+    book: _Held,
+    operation: _Operation,
+    gives: Mapping[tuple[str, str], bool],
+    log: Log,
+) -> list[Equation]:
+    lines: list[Equation] = []
     measured, last = event.measured, book.last
     judged = log.judged(event.doing.record)
     drawn = event.role == AFTER and gives.get((event.doing.operation, event.name), False)
@@ -168,7 +173,7 @@ def _gauge(
     return lines
 
 
-def _continuity(event: GaugeSeen, order: int, book: _Held, log: Log) -> list[Line]:
+def _continuity(event: ObservedGauge, order: int, book: _Held, log: Log) -> list[Equation]:
     last, measured = book.last, event.measured
     was_empty = last.measured.empty if last is not None else not book.terms
     if measured.empty and was_empty and len(book.terms) <= 1:
@@ -176,7 +181,7 @@ def _continuity(event: GaugeSeen, order: int, book: _Held, log: Log) -> list[Lin
     empty = measured.empty or was_empty
     terms = _sum(((measured.key, 1.0),), book.terms.items(), -1.0)
     return [
-        Line(
+        Equation(
             key=f"continuity:{measured.key}",
             kind=RowKind.CONTINUITY,
             doing=event.doing,
@@ -193,14 +198,14 @@ def _continuity(event: GaugeSeen, order: int, book: _Held, log: Log) -> list[Lin
     ]
 
 
-def _likeness(event: GaugeSeen, order: int, last: GaugeSeen, *, same: bool, drawn: bool) -> list[Line]:
-    lines: list[Line] = []
+def _likeness(event: ObservedGauge, order: int, last: ObservedGauge, *, same: bool, drawn: bool) -> list[Equation]:
+    lines: list[Equation] = []
     now, then = event.measured, last.measured
     shared = {one.key for one in then.readings if one.percent}
     measured_anew = any(one.percent and one.key not in shared for one in now.readings)
     if same and measured_anew and not (now.empty or then.empty):
         lines.append(
-            Line(
+            Equation(
                 key=f"strength:{now.key}",
                 kind=RowKind.STRENGTH,
                 terms=(Term(now.key, 1.0, Aspect.STRENGTH), Term(then.key, -1.0, Aspect.STRENGTH)),
@@ -216,7 +221,7 @@ def _likeness(event: GaugeSeen, order: int, last: GaugeSeen, *, same: bool, draw
     warm, warm_then = now.reading("celsius"), then.reading("celsius")
     if warm and warm_then and warm.key != warm_then.key and warm.uncertainty and warm_then.uncertainty:
         lines.append(
-            Line(
+            Equation(
                 key=f"temperature:{now.key}",
                 kind=RowKind.LIKENESS,
                 terms=(),
@@ -234,7 +239,7 @@ def _likeness(event: GaugeSeen, order: int, last: GaugeSeen, *, same: bool, draw
     return lines
 
 
-def _balance(operation: _Operation, log: Log, measured: Mapping[str, Measured], named: Mapping[_Name, str]) -> Line:
+def _balance(operation: _Operation, log: Log, measured: Mapping[str, Measured], named: Mapping[_Name, str]) -> Equation:
     record = operation.doing.record
     judged = log.judged_against.get(record)
     charge: list[Term] = []
@@ -247,7 +252,7 @@ def _balance(operation: _Operation, log: Log, measured: Mapping[str, Measured], 
         held = sum(term.factor * measured[term.quantity].lpa for term in charge)
         share = judged.lpa / held if held else 1.0
     years = years_between(operation.since, operation.at) if operation.since else 0.0
-    return Line(
+    return Equation(
         key=f"operation:{record}",
         kind=RowKind.OPERATION,
         doing=operation.doing,
@@ -271,7 +276,7 @@ def _sum(first: Iterable[tuple[str, float]], second: Iterable[tuple[str, float]]
     return {key: value for key, value in total.items() if value}
 
 
-def _directions(events: Sequence[GaugeSeen | FlowSeen]) -> dict[tuple[str, str], bool]:
+def _directions(events: Sequence[ObservedGauge | ObservedFlow]) -> dict[tuple[str, str], bool]:
     """By operation and name of the closing gauge: whether the vessel only gives there, as most of the runs show.
 
     Asked of all runs together, so that one wrong dip does not make a receiver look like a giver.
@@ -279,7 +284,7 @@ def _directions(events: Sequence[GaugeSeen | FlowSeen]) -> dict[tuple[str, str],
     opening: dict[tuple[str, str], Measured] = {}
     rises: dict[tuple[str, str], list[bool]] = defaultdict(list)
     for event in events:
-        if not isinstance(event, GaugeSeen):
+        if not isinstance(event, ObservedGauge):
             continue
         place = (event.doing.record, event.vessel)
         if event.role == BEFORE:

@@ -14,35 +14,35 @@ It only reads, in at most four queries, however long the month.
 
 from __future__ import annotations
 
-import json
-from collections import defaultdict, deque
+from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from itertools import groupby
 from math import floor, hypot, log10
-from typing import Any, Final
+from typing import Final
 
-from django.db.models import F, Q, QuerySet, Window
-from django.db.models.functions import Coalesce, RowNumber
+from django.db.models import Q
 
 from distillery import figures
-from distillery.plant.models import MICRO
-from ledger.comparing.statistics.kinds import Usual, usual_of
-from ledger.models import Figure, Gauge, Measure, MovementKind
-from ledger.periods.reading import bounds
+from ledger.comparing.model.kinds.estimate import KindEstimate, estimate_kind
+from ledger.comparing.observations.standing_figures import (
+    TRULY_AT,
+    StandingFigure,
+    Uncertainties,
+    booked,
+    earlier_of_kind,
+    figures_in_order,
+    standing_figures,
+    uncertainties_of,
+)
+from ledger.periods.calendar import bounds
 
 LEVEL: Final = 4.5
-# Of earlier figures, the newest forty within thirteen months tell what is usual now.
-MOST: Final = 40
-REACH: Final = timedelta(days=400)
-_AT: Final = Coalesce("movement__true_at", "movement__happened_at")
-# By record, cask of the line (or '') and column: standard uncertainty of a reading, in its own unit.
-Uncertainties = Mapping[tuple[str, str, str], float]
 
 
 @dataclass(frozen=True, slots=True)
-class Likeness:
+class Deviation:
     """One figure beside its kind. `value`, `expected` and `spread` are in `unit`; `spread` is one standard deviation.
 
     `z` is how many normal standard deviations it lies off, its own readings' uncertainty and the few figures it may
@@ -100,7 +100,7 @@ class FigureRow:
     """A figure as one soft row of the model: `residual` (value less expected) should be about nothing.
 
     `spread` is what the row has of its own beside the readings in `parts`, which say by column of the record how far
-    one unit of each reading moves the residual. On a sheet with repeating lines `vessel` says on which line (whose
+    one unit of each reading moves the residual. On a model with repeating lines `vessel` says on which line (whose
     cask) those columns stand that repeat; columns of the sheet's head are there but once.
     """
 
@@ -119,34 +119,36 @@ class FigureRow:
     counted: int = 0
 
 
-def likenesses(since: datetime, until: datetime) -> list[Likeness]:
+def deviations(since: datetime, until: datetime) -> list[Deviation]:
     """Every figure of entries booked from `since` to before `until` that can be compared, in order of time."""
-    return _likenesses(_compared(_booked(since, until)))
+    return _deviations(_compared(booked(since, until)))
 
 
-def likenesses_in(period: str | None) -> list[Likeness]:
+def deviations_in(period: str | None) -> list[Deviation]:
     """Every figure of a period that can be compared, or of everything posted, in order of time."""
     if period is None:
-        return _likenesses(_compared(_seen(_standing())))
+        return _deviations(_compared(figures_in_order(standing_figures())))
     # What is carried over a close belongs where it truly happened.
     starts, ends = bounds(period)
-    return _likenesses(_compared(_seen(_standing().annotate(at=_AT).filter(at__gte=starts, at__lt=ends))))
+    return _deviations(
+        _compared(figures_in_order(standing_figures().annotate(at=TRULY_AT).filter(at__gte=starts, at__lt=ends)))
+    )
 
 
-def likenesses_of(record_kind: str, record: str) -> list[Likeness]:
+def deviations_of(record_kind: str, record: str) -> list[Deviation]:
     """The figures of one record that can be compared."""
     own = Q(movement__record_kind=record_kind, movement__record_number=record)
-    return _likenesses(_compared(_seen(_standing().filter(own))))
+    return _deviations(_compared(figures_in_order(standing_figures().filter(own))))
 
 
-def likenesses_of_records(records: Collection[str]) -> list[Likeness]:
+def deviations_of_records(records: Collection[str]) -> list[Deviation]:
     """The figures of some records that can be compared."""
-    return _likenesses(_compared(_seen(_standing().filter(movement__record_number__in=records))))
+    return _deviations(_compared(figures_in_order(standing_figures().filter(movement__record_number__in=records))))
 
 
-def outliers(since: datetime, until: datetime) -> list[Likeness]:
+def outliers(since: datetime, until: datetime) -> list[Deviation]:
     """Those beyond the level of a finding, furthest first."""
-    return sorted((one for one in likenesses(since, until) if one.is_outlier), key=lambda one: -abs(one.z))
+    return sorted((one for one in deviations(since, until) if one.is_outlier), key=lambda one: -abs(one.z))
 
 
 def rows(since: datetime, until: datetime) -> list[FigureRow]:
@@ -171,41 +173,13 @@ def rows(since: datetime, until: datetime) -> list[FigureRow]:
             unit=one.unit,
             counted=usual.counted,
         )
-        for one, usual in _compared(_booked(since, until))
+        for one, usual in _compared(booked(since, until))
         if one.parts
     ]
 
 
-# -- each figure with what is usual for it
-
-
-@dataclass(frozen=True, slots=True)
-class _Seen:
-    """A figure as it stands in the books."""
-
-    movement_id: int
-    record_kind: str
-    record: str
-    at: datetime
-    name: str
-    like: str
-    beside: str
-    field: str
-    unit: str
-    value: float
-    expected: float | None
-    spread: float | None
-    parts: Mapping[str, float]
-    vessel: str
-
-    @property
-    def kind(self) -> tuple[str, str]:
-        """What it is compared with: figures of the same name and kind."""
-        return self.name, self.like
-
-
-def _compared(window: Sequence[_Seen]) -> Iterator[tuple[_Seen, Usual]]:
-    earlier = _earlier(window)
+def _compared(window: Sequence[StandingFigure]) -> Iterator[tuple[StandingFigure, KindEstimate]]:
+    earlier = earlier_of_kind(window)
     for _movement, group in groupby(window, key=lambda one: one.movement_id):
         together = list(group)
         mates: dict[tuple[str, str], list[float]] = defaultdict(list)
@@ -221,20 +195,20 @@ def _compared(window: Sequence[_Seen]) -> Iterator[tuple[_Seen, Usual]]:
                 earlier[one.kind].append(one.value)
 
 
-def _usual(one: _Seen, earlier: Iterable[float], together: Sequence[float]) -> Usual | None:
+def _usual(one: StandingFigure, earlier: Iterable[float], together: Sequence[float]) -> KindEstimate | None:
     if not one.like:
-        return usual_of((), one.expected, one.spread)
+        return estimate_kind((), one.expected, one.spread)
     mates = list(together)
     if mates:
         mates.remove(one.value)
-    return usual_of([*earlier, *mates], one.expected, one.spread)
+    return estimate_kind([*earlier, *mates], one.expected, one.spread)
 
 
-def _likenesses(compared: Iterable[tuple[_Seen, Usual]]) -> list[Likeness]:
+def _deviations(compared: Iterable[tuple[StandingFigure, KindEstimate]]) -> list[Deviation]:
     found = list(compared)
-    known = _uncertainties({one.record for one, _ in found})
+    known = uncertainties_of({one.record for one, _ in found})
     return [
-        Likeness(
+        Deviation(
             record=one.record,
             record_kind=one.record_kind,
             movement_id=one.movement_id,
@@ -256,12 +230,12 @@ def _likenesses(compared: Iterable[tuple[_Seen, Usual]]) -> list[Likeness]:
     ]
 
 
-def _is_gauged(one: _Seen, known: Uncertainties) -> bool:
+def _is_gauged(one: StandingFigure, known: Uncertainties) -> bool:
     """Whether the column a figure is about is a reading of one of its record's gauges."""
     return (one.record, one.vessel, one.field) in known or (one.record, "", one.field) in known
 
 
-def _uncertainty(one: _Seen, known: Uncertainties) -> float:
+def _uncertainty(one: StandingFigure, known: Uncertainties) -> float:
     """What the readings of a figure leave unsure, in the figure's unit."""
     return hypot(
         *(
@@ -269,128 +243,3 @@ def _uncertainty(one: _Seen, known: Uncertainties) -> float:
             for column, moved in one.parts.items()
         )
     )
-
-
-# -- what is read
-
-
-def _standing() -> QuerySet[Figure]:
-    return Figure.objects.standing().filter(movement__kind=MovementKind.OPERATION)
-
-
-def _booked(since: datetime, until: datetime) -> list[_Seen]:
-    return _seen(_standing().filter(movement__happened_at__gte=since, movement__happened_at__lt=until))
-
-
-def _seen(rows: QuerySet[Figure]) -> list[_Seen]:
-    found = rows.annotate(at=_AT).order_by("at", "movement__slot", "movement_id", "line")
-    return [
-        _Seen(
-            movement_id,
-            record_kind,
-            record,
-            at,
-            name,
-            like,
-            beside,
-            field,
-            unit,
-            value / MICRO,
-            None if expected is None else expected / MICRO,
-            None if spread is None else spread / MICRO,
-            *_parts(parts),
-        )
-        for (
-            movement_id,
-            record_kind,
-            record,
-            at,
-            name,
-            like,
-            beside,
-            field,
-            unit,
-            value,
-            expected,
-            spread,
-            parts,
-        ) in found.values_list(
-            "movement_id",
-            "movement__record_kind",
-            "movement__record_number",
-            "at",
-            "name",
-            "like",
-            "beside",
-            "field",
-            "unit",
-            "value_millionths",
-            "expected_millionths",
-            "spread_millionths",
-            "parts",
-        )
-    ]
-
-
-def _parts(text: str) -> tuple[dict[str, float], str]:
-    """Sensitivities by column, and the cask of the line where they are named with one (`gross_kg@2027/0001`)."""
-    parts: dict[str, float] = {}
-    vessel = ""
-    for key, moved in json.loads(text).items():
-        column, _, line = key.partition("@")
-        parts[column] = moved
-        vessel = vessel or line
-    return parts, vessel
-
-
-def _earlier(window: Sequence[_Seen]) -> dict[tuple[str, str], deque[float]]:
-    """The newest figures of each kind before the window, oldest first."""
-    earlier: dict[tuple[str, str], deque[float]] = defaultdict(lambda: deque(maxlen=MOST))
-    learning = [one for one in window if one.like]
-    if not learning:
-        return earlier
-    first = min(one.at for one in learning)
-    before = (
-        _standing()
-        .annotate(at=_AT)
-        .filter(
-            at__lt=first,
-            at__gte=first - REACH,
-            name__in={one.name for one in learning},
-            like__in={one.like for one in learning},
-        )
-        .annotate(
-            newest=Window(
-                RowNumber(),
-                partition_by=[F("name"), F("like")],
-                order_by=[F("at").desc(), F("movement__slot").desc(), F("line").desc()],
-            )
-        )
-        .filter(newest__lte=MOST)
-        .order_by("-newest")
-    )
-    for name, like, value in before.values_list("name", "like", "value_millionths"):
-        earlier[name, like].append(value / MICRO)
-    return earlier
-
-
-def _uncertainties(records: Collection[str]) -> Uncertainties:
-    known: dict[tuple[str, str, str], float] = {}
-    if not records:
-        return known
-    of_these = Q(movement__record_number__in=records)
-    for record, chain in Gauge.objects.standing().filter(of_these).values_list("movement__record_number", "chain"):
-        for reading in _readings(chain):
-            known[record, "", reading["column"]] = reading["u"]
-    for record, taker, chain in (
-        Measure.objects.standing().filter(of_these).values_list("movement__record_number", "taker__code", "chain")
-    ):
-        for reading in _readings(chain):
-            for place in ("", taker.removeprefix("vessel:")):
-                known[record, place, reading["column"]] = reading["u"]
-    return known
-
-
-def _readings(chain: str) -> list[dict[str, Any]]:
-    """The readings of a gauge that stand on its own record."""
-    return [one for one in json.loads(chain or '{"readings":[]}')["readings"] if one["column"] and not one["of"]]

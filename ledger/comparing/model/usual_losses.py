@@ -16,23 +16,23 @@ from django.conf import settings
 
 from distillery.plant.models import MICRO
 from distillery.rules.cask_loss import kept_share, yearly_share
+from distillery.rules.in_force import NoRuleInForce, cask_band, review_threshold
 from distillery.rules.models import ONE
-from distillery.rules.reading import NoRuleInForce, cask_band, review_threshold
-from ledger.comparing.model.lines import REGAUGE, Line
-from ledger.comparing.observations.seen import CaskSeen
+from ledger.comparing.model.equations import REGAUGE, Equation
+from ledger.comparing.model.kinds.estimate import FEWEST_ALIKE
+from ledger.comparing.observations.observed import ObservedCask
 from ledger.comparing.statistics.algebra.robust import centre_and_spread
 
 # A range that holds about 95 % of casks is four standard deviations wide.
 _RANGE_IN_SPREADS = 4.0
-# Wood takes up spirit while a cask is young; so many casks say what is usual; and none is known closer than this share
+# Wood takes up spirit while a cask is young; and none is known closer than this share
 # a year (common practice, no source).
 _YEARS_TO_TELL = 1.0
-_FEWEST_CASKS = 8
 _LEAST_YEARLY_SPREAD = 0.002
 
 
 @dataclass(frozen=True, slots=True)
-class Usual:
+class ExpectedLoss:
     """Usual share lost, doubt about it, spread from run to run; review threshold as a share and its floor in LPA.
 
     `most` is the far side of a cask's band: only what lies beyond it is a difference.
@@ -47,19 +47,19 @@ class Usual:
     most: float | None = None
 
 
-UsualOf = Callable[[Line], Usual | None]
+ExpectedLossOf = Callable[[Equation], ExpectedLoss | None]
 
 
-def usual_of_rules(casks: dict[str, CaskSeen]) -> UsualOf:
+def expected_losses_of_rules(casks: dict[str, ObservedCask]) -> ExpectedLossOf:
     """Looks the site's figures up by operation, vessel and day; None where none is set."""
 
-    def usual(line: Line) -> Usual | None:
+    def usual(line: Equation) -> ExpectedLoss | None:
         on = site_day(line.at)
         try:
             rule = review_threshold(line.family, min(line.vessels, default=""), on)
         except NoRuleInForce:
             return None
-        found = Usual(
+        found = ExpectedLoss(
             share=rule.usual_millionths / ONE,
             doubt=rule.usual_half_width_millionths / ONE,
             spread=rule.spread_millionths / ONE,
@@ -74,14 +74,14 @@ def usual_of_rules(casks: dict[str, CaskSeen]) -> UsualOf:
     return usual
 
 
-def _of_cask(rule: Usual, cask: CaskSeen | None, on: date, years: float) -> Usual:
+def _of_cask(rule: ExpectedLoss, cask: ObservedCask | None, on: date, years: float) -> ExpectedLoss:
     try:
         band = cask_band(cask.warehouse if cask else "", cask.kind if cask else "", on)
     except NoRuleInForce:
         return rule
     left = band.yearly.left_after(years)
     least, most = 1.0 - left.most, 1.0 - left.least
-    return Usual(
+    return ExpectedLoss(
         share=1.0 - left.middle,
         doubt=0.0,
         spread=(most - least) / _RANGE_IN_SPREADS,
@@ -92,13 +92,13 @@ def _of_cask(rule: Usual, cask: CaskSeen | None, on: date, years: float) -> Usua
     )
 
 
-def learnt_from_casks(casks: Sequence[tuple[Usual, float, float]]) -> list[Usual]:
+def learnt_from_casks(casks: Sequence[tuple[ExpectedLoss, float, float]]) -> list[ExpectedLoss]:
     """What casks weighed again together usually lose: robustly from their own yearly losses, once there are enough.
 
     Given usual loss, share lost and years of each; the band stays what it is for the difference.
     """
     rates = [yearly_share(1.0, max(1.0 - lost, 0.0), years) for _, lost, years in casks if years >= _YEARS_TO_TELL]
-    if len(rates) < _FEWEST_CASKS:
+    if len(rates) < FEWEST_ALIKE:
         return [usual for usual, _, _ in casks]
     centre, spread = centre_and_spread(rates)
     spread = max(spread, _LEAST_YEARLY_SPREAD)

@@ -11,8 +11,8 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 
-from ledger.comparing.model.rows import Known
-from ledger.comparing.observations.seen import Log
+from ledger.comparing.model.balance_model import Known
+from ledger.comparing.observations.observed import Log
 from ledger.comparing.statistics.faults.slips import ReadingKind, Written
 
 KINDS = {
@@ -44,7 +44,7 @@ LEAST_DIP_MM = 1.0
 _MOST_TIMES_WRITTEN = 12.0
 
 
-class Surroundings:
+class WrittenContext:
     """Looks round a reading in the log; made once for a month."""
 
     def __init__(self, log: Log, known: dict[str, Known]) -> None:

@@ -1,20 +1,20 @@
-"""Makes the sheet of a log: lines, what the site holds usual of each, every reading once, and what is used where."""
+"""Builds the balance model of a log: equations, usual losses, every reading once, and what is used where."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
 
-from ledger.comparing.model.lines import REGAUGE, Line, lines_of, quantities
-from ledger.comparing.model.rows import Known, Sheet
-from ledger.comparing.model.usual import UsualOf, learnt_from_casks
-from ledger.comparing.observations.seen import GaugeSeen, Log, Measured, ReadingSeen
+from ledger.comparing.model.balance_model import BalanceModel, Known
+from ledger.comparing.model.equations import REGAUGE, Equation, equations_of, quantities
+from ledger.comparing.model.usual_losses import ExpectedLossOf, learnt_from_casks
+from ledger.comparing.observations.observed import Log, Measured, ObservedGauge, ObservedReading
 from ledger.comparing.statistics.algebra.problem import RowKind
 
 
-def sheet_of(log: Log, usual_of: UsualOf, more: Iterable[Line] = ()) -> Sheet:
+def balance_model_of(log: Log, usual_of: ExpectedLossOf, more: Iterable[Equation] = ()) -> BalanceModel:
     """All rows of a log, likeness figures included."""
-    lines = {line.key: line for line in (*lines_of(log), *more)}
+    lines = {line.key: line for line in (*equations_of(log), *more)}
     usual = {
         key: found
         for key, line in lines.items()
@@ -24,48 +24,50 @@ def sheet_of(log: Log, usual_of: UsualOf, more: Iterable[Line] = ()) -> Sheet:
     lines = {key: line for key, line in lines.items() if line.kind is not RowKind.OPERATION or key in usual}
     known = _known(log)
     lasts = any(one.seen.lasting for one in known.values())
-    sheet = Sheet(
+    model = BalanceModel(
         log, lines, quantities(log), known, usual, {}, {}, {}, {}, _users(lines.values()), [], _standing(log), lasts
     )
     for line in lines.values():
-        sheet.enter(line)
-    _learn_casks(sheet)
-    silent = [key for key, line in lines.items() if not line.spread and not sheet.variance(key) > 0.0]
+        model.enter(line)
+    _learn_casks(model)
+    silent = [key for key, line in lines.items() if not line.spread and not model.variance(key) > 0.0]
     for key in silent:
-        for reading in sheet.entries.pop(key):
-            sheet.columns[reading].pop(key, None)
-        del sheet.lines[key], sheet.residuals[key], sheet.charges[key]
-        sheet.usual.pop(key, None)
-        for used in sheet.users.values():
+        for reading in model.entries.pop(key):
+            model.columns[reading].pop(key, None)
+        del model.equations[key], model.residuals[key], model.charges[key]
+        model.usual.pop(key, None)
+        for used in model.users.values():
             used.discard(key)
-    sheet.gaps = [line for line in sheet.lines.values() if line.kind is RowKind.CONTINUITY]
-    return sheet
+    model.gaps = [line for line in model.equations.values() if line.kind is RowKind.CONTINUITY]
+    return model
 
 
-def _learn_casks(sheet: Sheet) -> None:
+def _learn_casks(model: BalanceModel) -> None:
     """Casks of a period weighed again say together what casks here lose a year."""
-    casks = [line for line in sheet.lines.values() if line.family == REGAUGE and sheet.charges[line.key] > 0.0]
+    casks = [line for line in model.equations.values() if line.family == REGAUGE and model.charges[line.key] > 0.0]
     lost = [
         (
-            sheet.usual[line.key],
-            sheet.residuals[line.key] / sheet.charges[line.key] + sheet.usual[line.key].share,
+            model.usual[line.key],
+            model.residuals[line.key] / model.charges[line.key] + model.usual[line.key].share,
             line.years,
         )
         for line in casks
     ]
     for line, usual in zip(casks, learnt_from_casks(lost), strict=True):
-        sheet.usual[line.key] = usual
-        sheet.enter(line)
+        model.usual[line.key] = usual
+        model.enter(line)
 
 
 def _standing(log: Log) -> dict[str, tuple[int, Measured]]:
     """What each vessel held when it was last gauged, and the place of that gauge among the events."""
     return {
-        event.vessel: (order, event.measured) for order, event in enumerate(log.events) if isinstance(event, GaugeSeen)
+        event.vessel: (order, event.measured)
+        for order, event in enumerate(log.events)
+        if isinstance(event, ObservedGauge)
     }
 
 
-def _users(lines: Iterable[Line]) -> dict[str, set[str]]:
+def _users(lines: Iterable[Equation]) -> dict[str, set[str]]:
     """Which lines a quantity, or a reading that stands in them as such, is used in."""
     users: dict[str, set[str]] = defaultdict(set)
     for line in lines:
@@ -78,7 +80,7 @@ def _users(lines: Iterable[Line]) -> dict[str, set[str]]:
 
 def _known(log: Log) -> dict[str, Known]:
     """Every reading once. Its figures are the same wherever it was used; only its weight differs."""
-    seen: dict[str, ReadingSeen] = {}
+    seen: dict[str, ObservedReading] = {}
     vessels: dict[str, str] = {}
     used: dict[str, list[str]] = defaultdict(list)
     for event in log.events:

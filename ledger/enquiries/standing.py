@@ -13,7 +13,7 @@ from typing import Final
 
 from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent, What
 from ledger.models import Account, Leg
-from ledger.periods.reading import first_open
+from ledger.periods.calendar import first_open
 
 
 class State(StrEnum):

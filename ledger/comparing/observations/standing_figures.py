@@ -1,0 +1,178 @@
+"""Reads figures as they stand in the books, with the newest of their kind before them and how sure their readings are.
+
+The number of queries does not depend on how many there are. Nothing is written.
+"""
+
+from __future__ import annotations
+
+import json
+from collections import defaultdict, deque
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any, Final
+
+from django.db.models import F, Q, QuerySet, Window
+from django.db.models.functions import Coalesce, RowNumber
+
+from distillery.plant.models import MICRO
+from ledger.models import Figure, Gauge, Measure, MovementKind
+
+# Of earlier figures, the newest forty within thirteen months tell what is usual now.
+MOST: Final = 40
+REACH: Final = timedelta(days=400)
+TRULY_AT: Final = Coalesce("movement__true_at", "movement__happened_at")
+# By record, cask of the line (or '') and column: standard uncertainty of a reading, in its own unit.
+Uncertainties = Mapping[tuple[str, str, str], float]
+
+
+@dataclass(frozen=True, slots=True)
+class StandingFigure:
+    """A figure as it stands in the books."""
+
+    movement_id: int
+    record_kind: str
+    record: str
+    at: datetime
+    name: str
+    like: str
+    beside: str
+    field: str
+    unit: str
+    value: float
+    expected: float | None
+    spread: float | None
+    parts: Mapping[str, float]
+    vessel: str
+
+    @property
+    def kind(self) -> tuple[str, str]:
+        """What it is compared with: figures of the same name and kind."""
+        return self.name, self.like
+
+
+def standing_figures() -> QuerySet[Figure]:
+    """Figures of operations that stand."""
+    return Figure.objects.standing().filter(movement__kind=MovementKind.OPERATION)
+
+
+def booked(since: datetime, until: datetime) -> list[StandingFigure]:
+    """Figures of entries booked from `since` to before `until`, in order of time."""
+    rows = standing_figures().filter(movement__happened_at__gte=since, movement__happened_at__lt=until)
+    return figures_in_order(rows)
+
+
+def figures_in_order(rows: QuerySet[Figure]) -> list[StandingFigure]:
+    """These figures in the order in which they truly happened."""
+    found = rows.annotate(at=TRULY_AT).order_by("at", "movement__slot", "movement_id", "line")
+    return [
+        StandingFigure(
+            movement_id,
+            record_kind,
+            record,
+            at,
+            name,
+            like,
+            beside,
+            field,
+            unit,
+            value / MICRO,
+            None if expected is None else expected / MICRO,
+            None if spread is None else spread / MICRO,
+            *_parts(parts),
+        )
+        for (
+            movement_id,
+            record_kind,
+            record,
+            at,
+            name,
+            like,
+            beside,
+            field,
+            unit,
+            value,
+            expected,
+            spread,
+            parts,
+        ) in found.values_list(
+            "movement_id",
+            "movement__record_kind",
+            "movement__record_number",
+            "at",
+            "name",
+            "like",
+            "beside",
+            "field",
+            "unit",
+            "value_millionths",
+            "expected_millionths",
+            "spread_millionths",
+            "parts",
+        )
+    ]
+
+
+def _parts(text: str) -> tuple[dict[str, float], str]:
+    """Sensitivities by column, and the cask of the line where they are named with one (`gross_kg@2027/0001`)."""
+    parts: dict[str, float] = {}
+    vessel = ""
+    for key, moved in json.loads(text).items():
+        column, _, line = key.partition("@")
+        parts[column] = moved
+        vessel = vessel or line
+    return parts, vessel
+
+
+def earlier_of_kind(window: Sequence[StandingFigure]) -> dict[tuple[str, str], deque[float]]:
+    """The newest figures of each kind before the window, oldest first."""
+    earlier: dict[tuple[str, str], deque[float]] = defaultdict(lambda: deque(maxlen=MOST))
+    learning = [one for one in window if one.like]
+    if not learning:
+        return earlier
+    first = min(one.at for one in learning)
+    before = (
+        standing_figures()
+        .annotate(at=TRULY_AT)
+        .filter(
+            at__lt=first,
+            at__gte=first - REACH,
+            name__in={one.name for one in learning},
+            like__in={one.like for one in learning},
+        )
+        .annotate(
+            newest=Window(
+                RowNumber(),
+                partition_by=[F("name"), F("like")],
+                order_by=[F("at").desc(), F("movement__slot").desc(), F("line").desc()],
+            )
+        )
+        .filter(newest__lte=MOST)
+        .order_by("-newest")
+    )
+    for name, like, value in before.values_list("name", "like", "value_millionths"):
+        earlier[name, like].append(value / MICRO)
+    return earlier
+
+
+def uncertainties_of(records: Collection[str]) -> Uncertainties:
+    """Standard uncertainties of the readings of some records\' gauges and flows, each in its own unit."""
+    known: dict[tuple[str, str, str], float] = {}
+    if not records:
+        return known
+    of_these = Q(movement__record_number__in=records)
+    for record, chain in Gauge.objects.standing().filter(of_these).values_list("movement__record_number", "chain"):
+        for reading in _readings(chain):
+            known[record, "", reading["column"]] = reading["u"]
+    for record, taker, chain in (
+        Measure.objects.standing().filter(of_these).values_list("movement__record_number", "taker__code", "chain")
+    ):
+        for reading in _readings(chain):
+            for place in ("", taker.removeprefix("vessel:")):
+                known[record, place, reading["column"]] = reading["u"]
+    return known
+
+
+def _readings(chain: str) -> list[dict[str, Any]]:
+    """The readings of a gauge that stand on its own record."""
+    return [one for one in json.loads(chain or '{"readings":[]}')["readings"] if one["column"] and not one["of"]]
