@@ -10,11 +10,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
-from batches.sheets.completed import Completed, Ungaugeable, Value, Written
+from batches.sheets.completed import Completed, Written
 from batches.sheets.gauges import GRAVITIES, By, Gauge
 from batches.sheets.parsing import Unreadable, dated, is_bare_time, is_now, read
 from batches.sheets.sheet import Field, Kind, Moment, Note, Problem, Sheet
 from batches.sheets.site import Site
+from batches.sheets.values import Ungaugeable, Value
 from distillery import figures
 
 Typed = Mapping[str, str]
