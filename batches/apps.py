@@ -12,12 +12,14 @@ class BatchesConfig(AppConfig):
         from batches.audit.proving import prove_records, remark_on_records
         from batches.audit.proving_standing import prove_standing
         from batches.guards import batches_guards
+        from batches.tracing.working import washbacks_at_work
         from distillery.trail.checks import watch
         from distillery.trail.kept import keep
         from ledger.periods.readiness import look_also
         from ledger.proof.checking import FINDERS
         from ledger.proof.exporting import MORE, More
         from ledger.proof.proving import PROVERS, REMARKS
+        from ledger.statements.at_work import TOLD
 
         watch(batches_guards)
         keep("batches.Record")
@@ -31,4 +33,5 @@ class BatchesConfig(AppConfig):
         PROVERS.append(prove_standing)
         look_also(records_not_ready)
         FINDERS.append(find_records)
+        TOLD.append(washbacks_at_work)
         MORE.append(More(VERSIONS, lines, HASHED))

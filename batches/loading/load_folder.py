@@ -257,6 +257,7 @@ class _Load:
                     written_at=self.written_at,
                     site=self.site,
                     sure=True,
+                    ends=entry.happened(entry.sheet.moments[-1]),
                 )
         except Unfit as unfit:
             self._report(entry, [(problem.field, problem.row, problem.sentence) for problem in unfit.problems])

@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from batches.models import Record, State
 from batches.records import signatures, versions
+from batches.records.occupied import leave_occupied_alone
 from batches.records.posting import standing_of
 from batches.records.refusals import MovedOn, another_person, need_reason, who_may_write
 from batches.records.settling import TakenDown, settle, stand, take_out
@@ -53,6 +54,7 @@ def countersign(
             return record
         typed, lines = versions.typed_of(version)
         filled = read_sheet(sheet, typed, lines, site=site, number=record.number).require()
+        leave_occupied_alone(sheet, record.number, filled)
         posted = standing_of(record)
         if posted:
             base = versions.typed_of(version_in_books(record))

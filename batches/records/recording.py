@@ -22,6 +22,7 @@ from batches.records import submit_once as sendings
 from batches.records.asking import Asked, Sure, ask_about_times
 from batches.records.countersigning import countersign, send_back
 from batches.records.numbers import next_number, note_number
+from batches.records.occupied import leave_occupied_alone
 from batches.records.posting import drafts_of, standing_of
 from batches.records.readings import add_reading, strike_reading
 from batches.records.refusals import (
@@ -86,12 +87,14 @@ def save(
     seen: int | None = None,
     sent: SentForm | None = None,
     sure: Sure = False,
+    ends: datetime | None = None,
 ) -> Record:
     """Opens a record, or adds to the one with that number, and posts each moment that is complete.
 
     Fields left out keep what stands; a field given blank is cleared. `seen` is the version the writer had before them,
     `sent` the form it was written on. `day` is the day of a bare time, `now` what the books' clock says. `sure` names
-    the questions about times that are answered, or says that all are. Raises Unfit with all that is wrong, Asked,
+    the questions about times that are answered, or says that all are. `ends` is when the record ended, where a log says
+    that and hands it over moment by moment. Raises Unfit with all that is wrong, Asked,
     MovedOn, AlreadySaved, Busy.
     """
     sheet, site = sheet_of(kind), site or Site()
@@ -117,6 +120,7 @@ def save(
                 now=now or books_now(),
                 strict=strict,
                 sure=sure,
+                ends=ends,
             )
             sendings.remember(sent, record)
             return record
@@ -132,6 +136,7 @@ def save(
         ).require()
         if (filled.typed, filled.rows) == (old_typed, old_rows):
             return record
+        leave_occupied_alone(sheet, record.number, filled, ends=ends)
         ask_about_times(filled, now=now, sure=sure, before=(old_typed, old_rows))
         version = versions.write(record, filled, person=person, written_at=written_at)
         settle(sheet, record, filled, version, person=person, second=second, written_at=written_at, site=site)
@@ -181,6 +186,7 @@ def correct(
         filled = read_sheet(sheet, typed, lines, site=site, number=record.number, day=day, now=now).require()
         if (filled.typed, filled.rows) == (old_typed, old_rows):
             raise Unfit([Problem("", None, f"Nothing is different from what stands on {record.number}.")])
+        leave_occupied_alone(sheet, record.number, filled)
         ask_about_times(filled, now=now, sure=sure, before=(old_typed, old_rows))
         posted = standing_of(record)
         keep_posted_moments(sheet, record, filled, posted)
@@ -251,12 +257,14 @@ def _open(
     now: datetime,
     strict: bool,
     sure: Sure,
+    ends: datetime | None,
 ) -> Record:
     if number and len(number) > LONGEST_NUMBER:
         sentence = f"{number} is {len(number)} characters long; a number has at most {LONGEST_NUMBER}."
         raise Unfit([Problem(sheet.number_column, None, sentence)])
     taken = number or next_number(sheet)
     filled = read_sheet(sheet, values, rows, site=site, number=taken, day=day, now=now, strict=strict).require()
+    leave_occupied_alone(sheet, taken, filled, ends=ends)
     identity = versions.identity_of(sheet, filled.completed.values)
     if identity:
         other = Record.objects.filter(kind=sheet.kind, identity=identity).first()

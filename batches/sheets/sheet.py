@@ -132,11 +132,13 @@ class Material:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Works:
     """A washback that holds the work of a record before its alcohol is declared: the field that names it, and what is
-    said of the record meanwhile ('ferments').
+    said of the record meanwhile ('ferments'). `litres` leads to how much went in: a field that is told, through the
+    records that are named on the way.
     """
 
     vessel: str
     said: str
+    litres: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
