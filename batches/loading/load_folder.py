@@ -305,7 +305,7 @@ class _Load:
         # A cask or stock that a failed row would have filled is not short: the row before it is what is wrong.
         tainted = bool(entry.vessels() & self.tainted)
         for name, row, sentence in problems:
-            if tainted and name in ("bottles", "cask"):
+            if tainted and entry.sheet.has_field(name) and entry.sheet.field(name).draws_on_books:
                 continue
             self.bad.append(BadRow(entry.file, entry.row_of(row), entry.column_of(name), sentence))
         self._fail(entry)

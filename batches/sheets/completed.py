@@ -75,7 +75,7 @@ class Written(Values):
         return replace(gauge, by=By.WASH_DIP) if self.vessel(gauge.vessel).kind == VesselKind.WASHBACK else gauge
 
     def working(self, prefix: str) -> Record | None:
-        """The mash or fermentation a dipped washback holds that is not declared yet: no alcohol of it is in the books.
+        """The work a dipped washback holds that is not declared yet: no alcohol of it is in the books.
 
         Raises Ungaugeable where the washback holds something and nothing on record went into it.
         """
@@ -94,8 +94,8 @@ class Written(Values):
         if held is None:
             raise Ungaugeable(
                 gauge.vessel,
-                f"{vessel.code} is a washback and holds {self.dipped(gauge).litres:.1f} litres by dip, but no mash or "
-                "fermentation in it is on record at that time; write that first.",
+                f"{vessel.code} is a washback and holds {self.dipped(gauge).litres:.1f} litres by dip, but nothing "
+                "that went into it is on record at that time; write that first.",
             )
         return held
 
@@ -189,7 +189,7 @@ class Written(Values):
         if not all(one.typed for one in found.values()):
             raise Ungaugeable(
                 gauge.gravities_of or gauge.vessel,
-                f"{record.number} has no final gravity yet; declare the fermentation before charging from it.",
+                f"{record.number} has no final gravity yet; declare it before its wash is gauged.",
             )
         return found
 

@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
+from distillery.plant.models import Kind as VesselKind
+
 
 class Kind(StrEnum):
     """What sort of value a field takes."""
@@ -55,14 +57,14 @@ class ToldBy:
     """How the rest of a log tells what one of its tables leaves out.
 
     A vessel is the only one that fits by stage and purpose; `says` begins the complaint where several do ('wash runs
-    send low wines to'). `made_as` is the code and the name of the one that is made where the plant lists none, as it
-    lists no stills. `named_with` are words of its name, in small letters; `unused` takes one that nothing else in the
-    log draws from or fills, by its dips where there are several. `at_opening` dates by the opening stock, or before all
-    else; `by_default` takes what the field has by default.
+    send low wines to'). `made_as` is the code of the one that is made where the plant lists none. `named_with` are
+    words of its name, in small letters; `unused` takes one that nothing else in the log draws from or fills, by its
+    dips where there are several. `at_opening` dates by the opening stock, or before all else; `by_default` takes what
+    the field has by default.
     """
 
     says: str = ""
-    made_as: tuple[str, str] | None = None
+    made_as: str = ""
     named_with: tuple[str, ...] = ()
     unused: bool = False
     at_opening: bool = False
@@ -78,7 +80,9 @@ class Field:
     `vessel_kinds`, `stages` and `purposes` (empty: any). `assumed`: left blank, it is the only vessel that fits, where
     there is only one. `lot`: the text is the number of a lot that can be traced. `not_before` names a moment that this
     one may not precede. `figures_from`: what is posted is worked out from the record named here, so it is posted anew
-    when that record is corrected. `told_by`: how a log's table may leave it out.
+    when that record is corrected. `told_by`: how a log's table may leave it out. `from_stock`: so many are taken from
+    what the books hold, so that a row before it may be what is wrong with it. `made_as` is the name of a vessel that a
+    log names and the plant does not list, as it lists no stills.
     """
 
     name: str
@@ -105,3 +109,10 @@ class Field:
     longest: int = 400
     most_decimals: int | None = None
     told_by: ToldBy | None = None
+    from_stock: bool = False
+    made_as: str = ""
+
+    @property
+    def draws_on_books(self) -> bool:
+        """True where what is wrong with it may hang on an earlier entry: a count of stock, or a cask."""
+        return self.from_stock or self.vessel_kinds == (VesselKind.CASK,)

@@ -145,12 +145,13 @@ class Works:
 class Chart:
     """What is drawn of the readings along the way: `quantity` against time, `beside` it another with a scale of its
     own. `degrees`: a relative density is drawn in degrees of gravity. Otherwise the cuts are drawn in: the times on
-    the sheet that are no moments, each with the strength that stands after it.
+    the sheet that are no moments, each with the strength that stands after it. `begun` is the word at its beginning.
     """
 
     quantity: str
     beside: str = ""
     degrees: bool = False
+    begun: str = "begun"
 
 
 @dataclass(frozen=True, slots=True)

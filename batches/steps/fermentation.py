@@ -170,7 +170,7 @@ SHEET = Sheet(
     works_in=Works(vessel="washback", said="ferments", litres=("mash", "wort_litres")),
     materials=(Material(field="mash"),),
     tells=("mash", "original_gravity", "final_gravity", "washback"),
-    chart=Chart(quantity="gravity", beside="celsius", degrees=True),
+    chart=Chart(quantity="gravity", beside="celsius", degrees=True, begun="pitched"),
     longest=timedelta(days=21),
     needed_in_log=True,
     printed_title="Fermentation record",

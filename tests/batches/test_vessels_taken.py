@@ -123,8 +123,8 @@ class TestOneAtATime:
         [(field, sentence)] = refused(write, "fermentation", **(PITCHED | {"pitched_at": "2027-03-02T11:00"}))
         assert field == "washback"
         assert sentence == (
-            "WB holds fermentation FE0001, which began Mon 1 Mar 2027 11:00 and has not ended. Complete FE0001 first, or "
-            "choose another."
+            "WB holds fermentation FE0001, which began Mon 1 Mar 2027 11:00 and has not ended. "
+            "Complete FE0001 first, or choose another."
         )
 
     def test_a_still_that_is_still_charged(self, write: Write, declared: Record) -> None:

@@ -17,7 +17,7 @@ STOCK_FIELDS = (
     fields.name("product", "Product"),
     fields.number("bottle_centilitres", "Bottle", "cl", low="1", high="500", usual=("5", "150")),
     fields.percent("label_percent", "Strength on the label", low="0.1", usual=("37.5", "65"), most_decimals=1),
-    fields.count("bottles", "Bottles"),
+    fields.count("bottles", "Bottles", from_stock=True),
 )
 
 
