@@ -140,6 +140,10 @@ class Movement(models.Model):
     # Where it stands among entries of the same moment; a re-recorded entry keeps the place of the one it replaces.
     slot = models.BigIntegerField()
     record_digest = models.CharField(max_length=64, blank=True)
+    # What its difference is judged against: in words, how much pure alcohol, and the record's gauges that add up to it.
+    judged_against = models.CharField(max_length=60, blank=True)
+    judged_ul = models.BigIntegerField(null=True)
+    judged_parts = models.TextField(blank=True)
     previous_seal = models.CharField(max_length=64)
     seal = models.CharField(max_length=64, unique=True)
 

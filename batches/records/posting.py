@@ -57,6 +57,7 @@ def draft_of(filled: Filled, moment: Moment) -> Draft | None:
         lines=posting.lines,
         duty=posting.duty,
         figures=posting.figures,
+        judged=posting.judged,
     )
 
 

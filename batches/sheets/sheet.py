@@ -18,7 +18,8 @@ from typing import Any
 
 from batches.sheets.declared import Field, Kind, Note, Problem, Role, ToldBy
 from batches.sheets.gauges import By, Gauge
-from ledger.posting.drafts import DutyDue, FigureTaken, Line
+from ledger.posting.accounts import AccountRef
+from ledger.posting.drafts import DutyDue, FigureTaken, JudgedAgainst, Line, Moved, Taken
 
 __all__ = [
     "STANDING_CAUTION",
@@ -154,13 +155,29 @@ class Chart:
     begun: str = "begun"
 
 
+def _sides(line: Line) -> tuple[AccountRef, ...]:
+    """The accounts that a line brings to nothing or moves something between."""
+    if isinstance(line, Taken):
+        return (line.against,)
+    return (line.giver, line.taker) if isinstance(line, Moved) else (line.into,)
+
+
 @dataclass(frozen=True, slots=True)
 class Posting:
-    """What one moment of a record hands to the ledger."""
+    """What one moment of a record hands to the ledger, and what the difference it leaves is judged against.
+
+    Raises ValueError where it leaves a difference and does not say what that is judged against.
+    """
 
     lines: tuple[Line, ...]
     duty: tuple[DutyDue, ...] = ()
     figures: tuple[FigureTaken, ...] = ()
+    judged: JudgedAgainst | None = None
+
+    def __post_init__(self) -> None:
+        left = {ref.code for line in self.lines for ref in _sides(line) if ref.is_difference}
+        if left and self.judged is None:
+            raise ValueError(f"A posting to {', '.join(sorted(left))} says nothing of what it is judged against.")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,6 +15,7 @@ from batches.sheets.cautions import GLASS, VAPOUR
 from batches.sheets.completed import Completed
 from batches.sheets.sheet import Gauge, Moment, Phase, Posting, Role, Section, Sheet
 from batches.steps.shared.figures import Compared, Figure, Held, against
+from batches.steps.shared.judged import what_left
 from batches.steps.shared.stock import STOCK_FIELDS, bottles_moved, one_bottle, stock_account
 from distillery.rules.models import ONE
 from distillery.rules.reading import review_threshold
@@ -33,6 +34,7 @@ def bottled(written: Completed) -> Posting:
             written.taken("vat_after", difference("bottling")),
         ),
         figures=compared(written),
+        judged=what_left(written, "what left the vat", ("vat_before", "vat_after")),
     )
 
 

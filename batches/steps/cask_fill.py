@@ -11,6 +11,7 @@ from batches.sheets.completed import Completed, Written
 from batches.sheets.sheet import By, Gauge, Moment, Note, Phase, Posting, Problem, Role, Rows, Section, Sheet
 from batches.steps.shared.books import full_already
 from batches.steps.shared.figures import Compared, Figure, Held, against, from_gauges, reading
+from batches.steps.shared.judged import what_left
 from distillery import figures
 from distillery.alcoholometry.quantity import whole_grams
 from distillery.plant import keeping
@@ -34,6 +35,7 @@ def filled(written: Completed) -> Posting:
             written.taken("vat_after", difference("cask fill")),
         ),
         figures=compared(written),
+        judged=what_left(written, "what left the vat", ("vat_before", "vat_after")),
     )
 
 

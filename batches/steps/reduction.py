@@ -10,6 +10,7 @@ from batches.sheets.cautions import VAPOUR
 from batches.sheets.completed import Completed
 from batches.sheets.sheet import Gauge, Moment, Phase, Posting, Role, Section, Sheet
 from batches.steps.shared.figures import Compared, Figure, Held, against
+from batches.steps.shared.judged import contents
 from distillery.alcoholometry.mixing import Reduction, reduce_with_water
 from distillery.alcoholometry.quantity import Quantity, whole_grams
 from distillery.alcoholometry.weighing import litres20_of_true_kilograms, true_kilograms
@@ -41,6 +42,7 @@ def reduced(written: Completed) -> Posting:
             written.taken("after", difference("reduction")),
         ),
         figures=compared(written),
+        judged=contents(written, "contents before", "before"),
     )
 
 

@@ -14,7 +14,7 @@ from batches.sheets import fields
 from batches.sheets.cautions import CASKS, VAPOUR
 from batches.sheets.completed import Completed
 from batches.sheets.sheet import By, Gauge, Moment, Phase, Posting, Problem, Role, Section, Sheet
-from batches.steps.shared.books import book_without, expected_evaporation, filling_of
+from batches.steps.shared.books import book_without, expected_contents, filling_of
 from batches.steps.shared.figures import Compared, Held, from_gauges, reading
 from distillery.alcoholometry.quantity import Quantity
 from distillery.alcoholometry.strength import ETHANOL_KG_PER_M3_20, percent_vol_of_mass_fraction
@@ -24,10 +24,11 @@ from distillery.rules.models import ONE
 from distillery.rules.reading import cask_band
 from ledger.models import Leg
 from ledger.posting.accounts import difference, loss
-from ledger.posting.drafts import FigureTaken, Line, Moved
+from ledger.posting.drafts import FigureTaken, JudgedAgainst, Line, Moved
 
 # Wood takes up spirit while a cask is young, so a rate says little before this age.
 YEARS_TO_TELL = 1.0
+SHOULD_HOLD = "what the cask should hold by now"
 
 
 def regauged(written: Completed) -> Posting:
@@ -37,7 +38,8 @@ def regauged(written: Completed) -> Posting:
     measured = written.quantity("")
     book = book_without(account, at, written.number)
     short = book.pure_ul - measured.pure_ul
-    evaporated = min(short, expected_evaporation(cask, at, without=written.number))
+    expected = expected_contents(cask, at, without=written.number)
+    evaporated = min(short, max(0, book.pure_ul - expected.least_ul)) if expected is not None else 0
     evaporation: tuple[Line, ...] = ()
     if evaporated > 0:
         # Alcohol and water leave together; the mass goes with the alcohol in the proportion that is missing.
@@ -45,7 +47,8 @@ def regauged(written: Completed) -> Posting:
         gone = Quantity(pure_ul=evaporated, mass_g=mass_g, litres20=0.0, percent20=0.0, uncertainty_ul=0.0)
         evaporation = (Moved(account, loss("evaporation in cask"), gone),)
     lines = (*evaporation, written.taken("", difference("regauge"), name="regauge"))
-    return Posting(lines, figures=compared(written))
+    judged = JudgedAgainst(SHOULD_HOLD, expected.middle_ul if expected is not None else book.pure_ul)
+    return Posting(lines, figures=compared(written), judged=judged)
 
 
 def compared(written: Completed) -> tuple[FigureTaken, ...]:
@@ -96,7 +99,7 @@ def _middle_of_band(written: Completed) -> float:
     cask = written.vessel("cask").cask
     day = written.moment("at").astimezone(ZoneInfo(settings.TIME_ZONE)).date()
     band = cask_band(cask.warehouse, cask.kind, day)
-    return 50.0 * (band.low_millionths_a_year + band.high_millionths_a_year) / ONE
+    return 100.0 * band.yearly.middle
 
 
 def cask_is_full(written: Completed) -> list[Problem]:

@@ -15,6 +15,7 @@ from batches.sheets.cautions import CONFINED_SPACE, FORESHOTS, STILL, VAPOUR
 from batches.sheets.completed import Completed
 from batches.sheets.sheet import Chart, Gauge, Moment, Phase, Posting, Role, Section, Sheet, ToldBy
 from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours, reading
+from batches.steps.shared.judged import what_left
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Purpose, Stage
 from ledger.posting.accounts import difference, gauging, loss
@@ -52,6 +53,9 @@ def finish(written: Completed) -> Posting:
             Emptied(still, difference("spirit run")),
         ),
         figures=compared(written),
+        judged=what_left(
+            written, "the charge", ("low_wines_before", "low_wines_after"), ("feints_before", "feints_after")
+        ),
     )
 
 

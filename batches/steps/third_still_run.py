@@ -13,6 +13,7 @@ from batches.sheets.cautions import CONFINED_SPACE, FORESHOTS, STILL, VAPOUR
 from batches.sheets.completed import Completed
 from batches.sheets.sheet import Chart, Gauge, Moment, Note, Phase, Posting, Role, Section, Sheet, ToldBy
 from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours
+from batches.steps.shared.judged import what_left
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Purpose, Recipe, Stage
 from ledger.posting.accounts import difference, gauging, loss
@@ -49,6 +50,7 @@ def finish(written: Completed) -> Posting:
             Emptied(still, difference("third still run")),
         ),
         figures=compared(written),
+        judged=what_left(written, "the charge", ("source_before", "source_after")),
     )
 
 

@@ -7,6 +7,7 @@ from batches.sheets.cautions import STATIC, VAPOUR
 from batches.sheets.completed import Completed
 from batches.sheets.sheet import Gauge, Moment, Phase, Posting, Problem, Role, Section, Sheet
 from batches.steps.shared.figures import Compared, Held, against
+from batches.steps.shared.judged import what_left
 from distillery.alcoholometry.mixing import Part, blend
 from ledger.posting.accounts import difference, gauging
 from ledger.posting.drafts import FigureTaken
@@ -23,6 +24,7 @@ def moved(written: Completed) -> Posting:
             written.taken("to_after", difference("transfer"), stage=giver.stage),
         ),
         figures=compared(written),
+        judged=what_left(written, "what left the giver", ("from_before", "from_after")),
     )
 
 

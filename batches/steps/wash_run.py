@@ -14,6 +14,7 @@ from batches.sheets.cautions import CONFINED_SPACE, STILL, VAPOUR
 from batches.sheets.completed import Completed
 from batches.sheets.sheet import By, Chart, Gauge, Moment, Note, Phase, Posting, Role, Section, Sheet
 from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours, reading
+from batches.steps.shared.judged import what_left
 from batches.steps.shared.wash import other_washback
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Purpose, Stage
@@ -43,6 +44,7 @@ def finish(written: Completed) -> Posting:
             Emptied(still, difference("wash run")),
         ),
         figures=compared(written),
+        judged=what_left(written, "the charge", ("washback_before", "washback_after"), at=written.moment("charged_at")),
     )
 
 

@@ -7,6 +7,7 @@ logarithm); over ten years at 2 %, 18.3 % is lost and not 20. Pure functions, no
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
@@ -23,6 +24,32 @@ def kept_share(yearly_share: float, years: float) -> float:
     """The share left after years in which this share (0 to 1) is lost in each, compounded."""
     kept: float = (1.0 - yearly_share) ** years
     return kept
+
+
+@dataclass(frozen=True, slots=True)
+class YearlyBand:
+    """What casks of a kind are expected to lose a year, as shares (0 to 1): the lowest and the highest of the band."""
+
+    low: float
+    high: float
+
+    @property
+    def middle(self) -> float:
+        """The yearly share that is expected most."""
+        return 0.5 * (self.low + self.high)
+
+    def left_after(self, years: float) -> BandLeft:
+        """The shares left after so many years; years count to the second, for a band of days would have steps."""
+        return BandLeft(kept_share(self.high, years), kept_share(self.middle, years), kept_share(self.low, years))
+
+
+@dataclass(frozen=True, slots=True)
+class BandLeft:
+    """What a cask should still hold, as shares of what it held: at least, most likely, at most."""
+
+    least: float
+    middle: float
+    most: float
 
 
 def yearly_share(before: float, after: float, years: float) -> float:

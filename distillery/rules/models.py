@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from django.db import models
 
+from distillery.rules.cask_loss import YearlyBand
+
 ONE = 1_000_000
 
 
@@ -105,6 +107,11 @@ class CaskBand(models.Model):
 
     def __str__(self) -> str:
         return f"{self.warehouse or 'any'} {self.cask_kind or 'any'} from {self.from_day}"
+
+    @property
+    def yearly(self) -> YearlyBand:
+        """The band as shares a year."""
+        return YearlyBand(self.low_millionths_a_year / ONE, self.high_millionths_a_year / ONE)
 
 
 class LossCause(models.Model):

@@ -14,6 +14,8 @@ from ledger.models import Account, AccountKind
 
 # What stood on the site before its books began.
 OPENING_STOCK = "opening stock"
+# What the codes of the accounts begin with that hold what gauges found.
+GAUGING = "difference:gauging:"
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +29,11 @@ class AccountRef:
     vessel_id: int | None = None
     floor_zero: bool = False
     bottle_pure_ul: int | None = None
+
+    @property
+    def is_difference(self) -> bool:
+        """True of what an operation left unaccounted for; what a gauging found is not meant."""
+        return self.kind == AccountKind.DIFFERENCE and not self.code.startswith(GAUGING)
 
     @property
     def holds(self) -> bool:

@@ -123,6 +123,20 @@ class DutyDue:
 
 
 @dataclass(frozen=True, slots=True)
+class JudgedAgainst:
+    """What an operation's difference is judged against, in words, and how much pure alcohol that is (microlitres).
+
+    `parts` are the record's own gauges whose alcohol adds up to it, by name with their signs: where one of them is put
+    right, so is the figure. Without parts it comes from the books; without `pure_ul` it is the books that the gauges of
+    this very movement meet.
+    """
+
+    name: str
+    pure_ul: int | None = None
+    parts: tuple[tuple[str, int], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Draft:
     """One movement as a step declares it, before the ledger has worked out its legs."""
 
@@ -135,6 +149,7 @@ class Draft:
     lines: tuple[Line, ...]
     duty: tuple[DutyDue, ...] = field(default=())
     figures: tuple[FigureTaken, ...] = field(default=())
+    judged: JudgedAgainst | None = None
     reason: str = ""
 
 

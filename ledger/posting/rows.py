@@ -9,7 +9,16 @@ import json
 
 from distillery.plant.models import MICRO
 from ledger.models import Account, Duty, Figure, Gauge, Measure, Movement
-from ledger.posting.drafts import DutyDue, FigureTaken, GaugeTaken, Moved
+from ledger.posting.drafts import DutyDue, FigureTaken, GaugeTaken, JudgedAgainst, Moved
+
+
+def judge_against(movement: Movement, judged: JudgedAgainst | None, books_ul: int) -> None:
+    """Writes on a movement what its difference is judged against; `books_ul` is what its gauges met."""
+    if judged is None:
+        return
+    movement.judged_against = judged.name
+    movement.judged_ul = books_ul if judged.pure_ul is None else judged.pure_ul
+    movement.judged_parts = json.dumps(dict(judged.parts)) if judged.parts else ""
 
 
 def gauge_row(movement: Movement, taken: GaugeTaken, account_id: int, position: int, book_ul: int) -> Gauge:

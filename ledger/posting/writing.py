@@ -36,7 +36,7 @@ from ledger.periods.places import Key, book_at, lowest_from, true_key
 from ledger.posting.accounts import AccountRef, gauging_of, open_accounts
 from ledger.posting.drafts import Draft, Emptied, Moved, Refused, Taken
 from ledger.posting.legs import PLACES, Books, LegPlan, plan_legs
-from ledger.posting.rows import duty_row, figure_row, gauge_row, measure_row
+from ledger.posting.rows import duty_row, figure_row, gauge_row, judge_against, measure_row
 from ledger.proof import sealing
 from ledger.proof.sealing import Details
 
@@ -88,6 +88,7 @@ class Writing:
             slot=slot,
             record_digest=record_digest,
         )
+        judge_against(movement, draft.judged, sum(book_at_gauge))
         legs = self._legs(movement, plans, accounts, ahead=place.ahead)
         gauges = [
             gauge_row(movement, line.gauge, accounts[line.gauge.vessel_account.code].pk, slot * PLACES + index, book_ul)

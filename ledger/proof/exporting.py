@@ -60,6 +60,9 @@ COLUMNS: dict[str, tuple[tuple[str, str], ...]] = {
         ("corrects", "number of the movement it is the opposite of"),
         ("restates", "the gauge it restates, by the ledger's own number of gauges"),
         ("slot", "place among movements of the same moment"),
+        ("judged_against", "what its difference is judged against, in words; blank where it leaves none"),
+        ("judged_ul", "how much pure alcohol that is, microlitres at 20 °C"),
+        ("judged_parts", "the record's own gauges that add up to it, with their signs, as JSON"),
         ("previous_seal", "seal of the movement before; 64 noughts before the first"),
         ("seal", "seal of this movement"),
     ),
@@ -155,6 +158,7 @@ a movement is the SHA-256 digest, written as 64 small hexadecimal figures, of th
 
 The lists under "legs", "gauges", "measures", "figures" and "duties" have the columns of the tables of those names
 below, without the number of the movement, in the same order. "record" is record_kind, record_number and moment.
+"judged" is judged_against, judged_ul and judged_parts.
 "accounts" says what each account named in the movement is: code, kind, name, stage, key of its vessel, whether it may
 not be below nothing, pure alcohol in one bottle; it is sorted. "record_digest" is that of the version of the record
 which was posted: a digest over all that was typed on it, and over the version before.

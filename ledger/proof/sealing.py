@@ -46,6 +46,9 @@ MOVEMENT = (
     "restates_id",
     "slot",
     "true_at",
+    "judged_against",
+    "judged_ul",
+    "judged_parts",
 )
 LEG = (
     "movement_id",
@@ -217,7 +220,10 @@ class Script:
             restates,
             slot,
             true_at,
-        ) = movement[:17]
+            judged_against,
+            judged_ul,
+            judged_parts,
+        ) = movement[: len(MOVEMENT)]
         named = {row[3] for row in legs}
         named.update([row[4] for row in legs])
         leg_texts = [
@@ -256,7 +262,8 @@ class Script:
             f'{{"accounts":{self._named[frozenset(named)]},"corrects":{_or_null(corrects)},'
             f'"duties":{self._duties(duties) if duties else "[]"},'
             f'"figures":{self._figures(figures) if figures else "[]"},'
-            f'"gauges":[{",".join(gauge_texts)}],"happened_at":{moments[happened]},"kind":{words[kind]},'
+            f'"gauges":[{",".join(gauge_texts)}],"happened_at":{moments[happened]},'
+            f'"judged":[{words[judged_against]},{_or_null(judged_ul)},{words[judged_parts]}],"kind":{words[kind]},'
             f'"legs":[{",".join(leg_texts)}],"measures":{self._measures(measures) if measures else "[]"},'
             f'"number":{number},"operation":{words[operation]},"period":{words[period]},'
             f'"person":{self._people[person]},"reason":{quoted(reason)},'

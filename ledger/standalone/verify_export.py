@@ -62,6 +62,9 @@ MOVEMENT_COLUMNS = (
     "corrects",
     "restates",
     "slot",
+    "judged_against",
+    "judged_ul",
+    "judged_parts",
     "previous_seal",
     "seal",
 )

@@ -17,8 +17,7 @@ from enum import StrEnum
 from distillery.clock.reading import site_day
 from distillery.plant.models import MICRO, Vessel
 from distillery.plant.models import Kind as VesselKind
-from distillery.rules.cask_loss import kept_share, yearly_loss_percent, years_between
-from distillery.rules.models import ONE
+from distillery.rules.cask_loss import yearly_loss_percent, years_between
 from distillery.rules.reading import NoRuleInForce, cask_band
 from ledger.comparing.statistics.algebra.robust import median_and_spread
 from ledger.models import AccountKind, Entry, Gauge, Leg
@@ -162,8 +161,8 @@ def _judged(filling: Leg, gauge: Gauge, rate: float | None, median: float | None
     except NoRuleInForce:
         verdict = Verdict.NO_BAND
     else:
-        low = filled * kept_share(band.high_millionths_a_year / ONE, years)
-        high = filled * kept_share(band.low_millionths_a_year / ONE, years)
+        left = band.yearly.left_after(years)
+        low, high = filled * left.least, filled * left.most
         verdict = Verdict.USUAL
         if measured < low - two_u:
             verdict = Verdict.BELOW

@@ -23,6 +23,7 @@ from batches.sheets.read_sheet import read_sheet
 from batches.sheets.register import telling
 from batches.sheets.site import Site
 from batches.steps import regauge
+from batches.steps.shared import books
 from ledger.comparing.month import Month, compare, with_tables
 from ledger.comparing.observations.from_ledger import make_log
 from ledger.comparing.observations.seen import Log
@@ -31,7 +32,7 @@ from ledger.periods.reading import bounds
 from ledger.posting.accounts import AccountRef
 from ledger.posting.drafts import Moved, Taken
 from ledger.posting.legs import PLACES
-from ledger.posting.rows import figure_row, gauge_row, measure_row
+from ledger.posting.rows import figure_row, gauge_row, judge_against, measure_row
 
 from .judging import rows_of
 
@@ -99,6 +100,7 @@ class ShortLoad(loading._Load):
             moment=event.moment.name,
             slot=self.number,
         )
+        judge_against(movement, posting.judged, 0)
         for line, one in enumerate(posting.lines):
             if isinstance(one, Taken):
                 account = self._account(one.gauge.vessel_account)
@@ -142,9 +144,10 @@ def short_log(folder: Path, month: str) -> Iterator[tuple[Log, Site]]:
     with transaction.atomic(), ExitStack() as patched:
         load = ShortLoad(folder)
         patched.enter_context(mock.patch.object(loading, "Site", side_effect=lambda: _site(folder)))
-        patched.enter_context(
-            mock.patch.object(regauge, "filling_of", lambda vessel, at: load.fillings.get(f"vessel:{vessel.code}"))
-        )
+        for module in (regauge, books):
+            patched.enter_context(
+                mock.patch.object(module, "filling_of", lambda vessel, at: load.fillings.get(f"vessel:{vessel.code}"))
+            )
         load.run()
         if load.bad:
             raise ValueError(f"{folder}: {load.bad[:3]}")

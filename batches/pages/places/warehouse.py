@@ -22,7 +22,6 @@ from distillery.clock.reading import books_now, site_day
 from distillery.plant.models import Cask, Vessel
 from distillery.plant.models import Kind as VesselKind
 from distillery.rules import cask_loss
-from distillery.rules.cask_loss import kept_share
 from distillery.rules.models import ONE
 from distillery.rules.reading import NoRuleInForce, cask_band
 from ledger.models import Account, Gauge, RunningBalance
@@ -222,19 +221,16 @@ def _band(vessel: Vessel, filled_lpa: float) -> list[charts.BandPoint]:
     if known.filled_at is None:
         return []
     try:
-        band = cask_band(known.warehouse, known.kind, site_day(known.filled_at))
+        band = cask_band(known.warehouse, known.kind, site_day(books_now()))
     except NoRuleInForce:
         return []
-    low, high = band.low_millionths_a_year / ONE, band.high_millionths_a_year / ONE
     age = max(years_between(known.filled_at), 1.0)
     steps = max(2, round(age * BAND_POINTS_A_YEAR))
+    ages = [age * step / steps for step in range(steps + 1)]
+    shares = [band.yearly.left_after(years) for years in ages]
     return [
-        charts.BandPoint(
-            age * step / steps,
-            filled_lpa * kept_share(high, age * step / steps),
-            filled_lpa * kept_share(low, age * step / steps),
-        )
-        for step in range(steps + 1)
+        charts.BandPoint(years, filled_lpa * left.least, filled_lpa * left.most)
+        for years, left in zip(ages, shares, strict=True)
     ]
 
 

@@ -6,24 +6,25 @@ one record number. Pure alcohol in microlitres, mass in grams.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from zoneinfo import ZoneInfo
 
-from django.conf import settings
 from django.db.models import QuerySet, Sum
 
 from distillery import figures
+from distillery.clock.reading import site_day
 from distillery.plant.models import Vessel
-from distillery.rules.cask_loss import DAYS_A_YEAR, kept_share
-from distillery.rules.models import ONE
+from distillery.rules.cask_loss import years_between
 from distillery.rules.reading import cask_band
-from ledger.models import Entry, Leg
+from ledger.models import Entry, Gauge, Leg
 from ledger.periods.places import TRUE_AT, TRUE_POSITION
 from ledger.posting.accounts import AccountRef, vessel_account
 from ledger.posting.drafts import Book
 from ledger.posting.post import book_before
 
 LONG_AGO = datetime(1, 1, 2, tzinfo=UTC)
+# The least by which one moment of the books comes after another.
+SHORTEST = timedelta(microseconds=1)
 
 
 def book_without(account: AccountRef, at: datetime, number: str) -> Book:
@@ -100,27 +101,49 @@ def filling_of(cask: Vessel, at: datetime) -> Leg | None:
     return standing.select_related("movement").last()
 
 
-def expected_evaporation(cask: Vessel, at: datetime, *, without: str) -> int:
-    """The most pure alcohol a cask is expected to have lost since it was filled, less what was booked as lost.
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """What a cask should hold by now: the least and the most likely, pure alcohol in microlitres."""
 
-    The high side of the band in force for its warehouse and kind, compounded over its age in years of 365.25 days.
-    Raises NoRuleInForce where the site has no band.
+    least_ul: int
+    middle_ul: int
+
+
+def expected_contents(cask: Vessel, at: datetime, *, without: str) -> Expected | None:
+    """What a cask should hold at a moment, by what was last measured in it and the band in force for its kind.
+
+    Counted from its last gauge, or from its filling where it was not gauged since: what was missing or over at that
+    gauge was judged there and is not judged twice. A loss booked since then counts towards what was
+    expected.
+    None for a cask that was never filled. Raises NoRuleInForce where the site has no band.
     """
     account = vessel_account(cask)
-    filling = filling_of(cask, at)
-    if filling is None:
-        return 0
-    day = at.astimezone(ZoneInfo(settings.TIME_ZONE)).date()
-    band = cask_band(cask.cask.warehouse, cask.cask.kind, day)
-    # What is booked as expected counts whole days: the hours of a day are below what a cask can be weighed to.
-    days = (at - filling.movement.took_place_at) // timedelta(days=1)
-    kept = kept_share(band.high_millionths_a_year / ONE, days / DAYS_A_YEAR)
-    lost_by_now = int(filling.pure_ul * (1 - kept))
-    booked = (
-        standing_legs(account, at, since=filling.movement.took_place_at)
-        .filter(entry=Entry.LOSS)
+    start = _last_measured(account, cask, at, without)
+    if start is None:
+        return None
+    since, held_ul = start
+    band = cask_band(cask.cask.warehouse, cask.cask.kind, site_day(at))
+    left = band.yearly.left_after(years_between(since, at))
+    drawn = (
+        standing_legs(account, at, since=since + SHORTEST)
         .exclude(movement__record_number=without)
+        .exclude(entry=Entry.LOSS)
         .aggregate(pure=Sum("pure_ul"))["pure"]
         or 0
     )
-    return max(0, lost_by_now + booked)
+    return Expected(round(held_ul * left.least) + drawn, round(held_ul * left.middle) + drawn)
+
+
+def _last_measured(account: AccountRef, cask: Vessel, at: datetime, without: str) -> tuple[datetime, int] | None:
+    """When a cask was last gauged or filled before a moment, and what it held then."""
+    gauge = (
+        Gauge.objects.standing()
+        .filter(account__code=account.code, happened_at__lt=at)
+        .exclude(movement__record_number=without)
+        .order_by("happened_at", "position")
+        .last()
+    )
+    filling = filling_of(cask, at)
+    if gauge is not None and (filling is None or gauge.happened_at > filling.movement.took_place_at):
+        return gauge.happened_at, gauge.pure_ul
+    return None if filling is None else (filling.movement.took_place_at, filling.pure_ul)

@@ -1,10 +1,10 @@
 """Two questions about every operation, and four answers.
 
-Is the difference outside the site's review threshold (a share of the alcohol that went in, with a floor), gains like
-losses? And can the instruments tell what is beyond the usual loss from nothing? Inside: accepted, whatever the
-instruments say; it feeds the charts. Outside and told apart: an enquiry. Outside and not told apart: gauge again, as
-long as the liquid still stands as it was gauged; once a vessel has been gauged anew that was the second look, and its
-figures are in the answer already.
+Is the difference outside the site's review threshold (a share of what the step says it is judged against, with a
+floor), gains like losses? And can the instruments tell what is beyond the usual loss from nothing? Inside: accepted,
+whatever the instruments say; it feeds the charts. Outside and told apart: an enquiry. Outside and not told apart: gauge
+again, as long as the liquid still stands as it was gauged; once a vessel has been gauged anew that was the second look,
+and its figures are in the answer already.
 
 The second question is asked with everything that shares a reading with the operation, so the gauges after it count too.
 One operation looked at by itself is told apart at two standard uncertainties (k = 2); where a month of operations is
@@ -36,7 +36,7 @@ class Verdict(StrEnum):
 @dataclass(frozen=True, slots=True)
 class Judged:
     """One operation's balance: LPA missing (positive) or extra, its instruments' standard uncertainty with everything
-    shared counted as shared, the usual loss, the threshold, the alcohol that went in, and the answer."""
+    shared counted as shared, the usual loss, the threshold, what it is judged against, and the answer."""
 
     line: Line
     difference: float
@@ -85,7 +85,8 @@ def _judge(search: Search, line: Line, standing: set[str]) -> Judged:
     sheet, key = search.sheet, line.key
     usual, charge = sheet.usual[key], sheet.charges[key]
     difference = difference_of(sheet, line)
-    threshold = max(usual.threshold_share * charge, usual.floor_lpa)
+    against = charge * line.judged_share
+    threshold = max(usual.threshold_share * against, usual.floor_lpa)
     verdict, statistic = Verdict.ACCEPTED, 0.0
     if abs(difference) > threshold:
         statistic = search.loss_statistic(key)
@@ -99,7 +100,7 @@ def _judge(search: Search, line: Line, standing: set[str]) -> Judged:
         uncertainty=measured_uncertainty(sheet, key),
         usual=usual.share * charge,
         threshold=threshold,
-        charge=charge,
+        charge=against,
         statistic=statistic,
         verdict=verdict,
         basis=usual.basis,

@@ -56,7 +56,8 @@ class Term:
 class Line:
     """One figure that should be about nothing. `direct` are readings that stand in it as such (a temperature).
 
-    `charge` are the quantities whose sum is the alcohol that went in, `family` the usual loss it is judged by.
+    `charge` are the quantities whose sum is the alcohol it worked with, `family` the usual loss it is judged by, and
+    `judged_share` what the difference is judged against, as a share of the charge as it was written.
     """
 
     key: str
@@ -75,6 +76,11 @@ class Line:
     since: int = -1
     vessels: tuple[str, ...] = ()
     years: float = 0.0
+    judged_share: float = 1.0
+
+
+# Record and name of a gauge.
+_Name = tuple[str, str]
 
 
 @dataclass(slots=True)
@@ -94,9 +100,6 @@ class _Operation:
     at: datetime
     order: int
     terms: dict[str, float] = field(default_factory=lambda: defaultdict(float))
-    before: dict[str, GaugeSeen] = field(default_factory=dict)
-    given: list[tuple[Measured, Measured]] = field(default_factory=list)
-    contents: list[Measured] = field(default_factory=list)
     vessels: list[str] = field(default_factory=list)
     since: datetime | None = None
     closed: bool = False
@@ -120,7 +123,11 @@ def lines_of(log: Log) -> list[Line]:
             _flow(event, held, operation, log.stills)
         else:
             lines += _gauge(event, order, held[event.vessel], operation, gives, log)
-    lines += [_balance(one, log) for one in operations.values() if one.closed]
+    measured = quantities(log)
+    named = {
+        (event.doing.record, event.name): event.measured.key for event in log.events if isinstance(event, GaugeSeen)
+    }
+    lines += [_balance(one, log, measured, named) for one in operations.values() if one.closed]
     return sorted(lines, key=lambda line: (line.order, line.kind is RowKind.OPERATION))
 
 
@@ -144,7 +151,6 @@ def _gauge(
     judged = log.judged(event.doing.record)
     drawn = event.role == AFTER and gives.get((event.doing.operation, event.name), False)
     if event.role == BEFORE and event.doing.operation not in SOURCES:
-        operation.before[event.vessel] = event
         # A vessel with no gauge before was taken on empty: its book holds nothing.
         if judged and log.joins(event):
             lines += _continuity(event, order, book, log)
@@ -152,10 +158,6 @@ def _gauge(
         operation.closed = judged and event.doing.record not in log.unfinished
         for key, factor in _sum(((measured.key, 1.0),), book.terms.items(), -1.0).items():
             operation.terms[key] -= factor
-        opening = operation.before.get(event.vessel)
-        if opening is not None:
-            operation.given.append((opening.measured, measured))
-            operation.contents.append(opening.measured)
         operation.vessels.append(event.vessel)
         operation.since = book.at
     if judged and last is not None and log.joins(event):
@@ -232,19 +234,19 @@ def _likeness(event: GaugeSeen, order: int, last: GaugeSeen, *, same: bool, draw
     return lines
 
 
-def _balance(operation: _Operation, log: Log) -> Line:
+def _balance(operation: _Operation, log: Log, measured: Mapping[str, Measured], named: Mapping[_Name, str]) -> Line:
     record = operation.doing.record
+    judged = log.judged_against.get(record)
     charge: list[Term] = []
-    years = years_between(operation.since, operation.at) if operation.since else 0.0
-    for before, after in operation.given:
-        if before.lpa > after.lpa:
-            charge += [Term(before.key, 1.0), Term(after.key, -1.0)]
-    contents = max(operation.contents, key=lambda one: one.lpa, default=None)
-    if operation.doing.operation == REGAUGE:
+    share = 1.0
+    if judged is not None and judged.parts:
+        charge = [Term(named[record, name], float(sign)) for name, sign in judged.parts]
+    elif judged is not None:
+        # What the books had it hold, as far as gauges and fills say: a cask is judged by how that should have aged.
         charge = [Term(key, factor) for key, factor in operation.terms.items() if factor > 0]
-    elif operation.doing.operation == "reduction" and contents is not None:
-        # Water moves no alcohol: what a reduction is judged by is what the vessel held.
-        charge = [Term(contents.key, 1.0)]
+        held = sum(term.factor * measured[term.quantity].lpa for term in charge)
+        share = judged.lpa / held if held else 1.0
+    years = years_between(operation.since, operation.at) if operation.since else 0.0
     return Line(
         key=f"operation:{record}",
         kind=RowKind.OPERATION,
@@ -258,6 +260,7 @@ def _balance(operation: _Operation, log: Log) -> Line:
         label=f"{operation.doing.operation} {record}",
         vessels=tuple(dict.fromkeys(operation.vessels)),
         years=years if operation.doing.operation == REGAUGE else 0.0,
+        judged_share=share,
     )
 
 

@@ -79,10 +79,10 @@ def _of_cask(rule: Usual, cask: CaskSeen | None, on: date, years: float) -> Usua
         band = cask_band(cask.warehouse if cask else "", cask.kind if cask else "", on)
     except NoRuleInForce:
         return rule
-    low, high = band.low_millionths_a_year / ONE, band.high_millionths_a_year / ONE
-    least, most = 1.0 - kept_share(low, years), 1.0 - kept_share(high, years)
+    left = band.yearly.left_after(years)
+    least, most = 1.0 - left.most, 1.0 - left.least
     return Usual(
-        share=1.0 - kept_share(0.5 * (low + high), years),
+        share=1.0 - left.middle,
         doubt=0.0,
         spread=(most - least) / _RANGE_IN_SPREADS,
         threshold_share=rule.threshold_share,

@@ -22,6 +22,7 @@ from ledger.comparing.observations.seen import (
     FigureSeen,
     FlowSeen,
     GaugeSeen,
+    JudgedSeen,
     Log,
     Measured,
     ReadingSeen,
@@ -123,6 +124,7 @@ def make_log(
         events=seen,
         figures=[_figure(figure, several) for figure in figures],
         explained=_explained(),
+        judged_against=judged_of([gauge.movement for gauge in gauges] + [measure.movement for measure in measures]),
         casks=_casks(seen),
         stills=frozenset(vessel_of(measure.giver.code) for measure in measures if _is_still(measure)),
         in_period=in_period,
@@ -277,6 +279,19 @@ def _figure(figure: Figure, several: set[_Place]) -> FigureSeen:
         spread=None if figure.spread_millionths is None else figure.spread_millionths / MICRO,
         parts=parts,
     )
+
+
+def judged_of(movements: Iterable[Movement]) -> dict[str, JudgedSeen]:
+    """What the differences of records are judged against, by record, as kept with their movements."""
+    return {
+        movement.record_number: JudgedSeen(
+            movement.judged_against,
+            (movement.judged_ul or 0) / MICRO,
+            tuple(json.loads(movement.judged_parts or "{}").items()),
+        )
+        for movement in movements
+        if movement.judged_against
+    }
 
 
 def _explained() -> dict[str, float]:

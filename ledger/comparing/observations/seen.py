@@ -139,6 +139,15 @@ class CaskSeen:
     warehouse: str
 
 
+@dataclass(frozen=True, slots=True)
+class JudgedSeen:
+    """What a record's difference is judged against: in words, LPA, and its own gauges that add up to it."""
+
+    name: str
+    lpa: float
+    parts: tuple[tuple[str, int], ...]
+
+
 Event = GaugeSeen | FlowSeen
 Key = tuple[datetime, int]
 
@@ -158,6 +167,7 @@ class Log:
     figures: Sequence[FigureSeen] = ()
     differences: Mapping[str, float] = field(default_factory=dict)
     explained: Mapping[str, float] = field(default_factory=dict)
+    judged_against: Mapping[str, JudgedSeen] = field(default_factory=dict)
     casks: Mapping[str, CaskSeen] = field(default_factory=dict)
     stills: frozenset[str] = frozenset()
     in_period: frozenset[str] | None = None

@@ -1,0 +1,27 @@
+"""What the difference of an operation is judged against, from the gauges of its own record.
+
+A transfer, a vatting, a fill or a bottling is judged against what left the giver, a run against its charge, which is
+what left the vessels it was charged from; what is worked in one vessel against its contents before. Pure alcohol,
+microlitres at 20 °C.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from batches.sheets.completed import Completed
+from ledger.posting.drafts import JudgedAgainst
+
+
+def what_left(written: Completed, name: str, *gauges: tuple[str, str], at: datetime | None = None) -> JudgedAgainst:
+    """What the vessels gave between their gauges before and after, by the prefixes of those gauges.
+
+    `at` is the day of the gravity factors, where it is wash that was gauged.
+    """
+    parts = tuple((prefix, sign) for before, after in gauges for prefix, sign in ((before, 1), (after, -1)))
+    return JudgedAgainst(name, sum(sign * written.quantity(prefix, at=at).pure_ul for prefix, sign in parts), parts)
+
+
+def contents(written: Completed, name: str, gauge: str) -> JudgedAgainst:
+    """What a vessel held at its gauge before."""
+    return JudgedAgainst(name, written.quantity(gauge).pure_ul, ((gauge, 1),))
