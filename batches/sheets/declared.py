@@ -1,4 +1,5 @@
-"""One thing written on a sheet: its field, with all that a table, a form or the reading of it asks of the field.
+"""One thing written on a sheet: its field, with all that a table, a form or the reading of it asks of the field; and
+what a sheet says of itself besides its fields.
 
 A field's name is the column of the log. Limits are in the field's own unit: outside `impossible` is refused,
 outside `usual` is kept and noted. A usual range is a habit of the trade unless a step names its source; a
@@ -116,3 +117,47 @@ class Field:
     def draws_on_books(self) -> bool:
         """True where what is wrong with it may hang on an earlier entry: a count of stock, or a cask."""
         return self.from_stock or self.vessel_kinds == (VesselKind.CASK,)
+
+
+class StockTaken(StrEnum):
+    """A sheet by which all that is there is gauged: when the books open, or again and again."""
+
+    OPENING = "opening"
+    AGAIN = "again"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Material:
+    """Something issued to a record that has no account in the books, so that the link is read off the record.
+
+    `field` names the record it came from. `weighed` is the field of its weight in kg; without one it goes by the pure
+    alcohol that the record declares.
+    """
+
+    field: str
+    weighed: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Works:
+    """A washback that holds the work of a record before its alcohol is declared: the field that names it, and what is
+    said of the record meanwhile ('ferments'). `litres` leads to how much went in: a field that is told, through the
+    records that are named on the way.
+    """
+
+    vessel: str
+    said: str
+    litres: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chart:
+    """What is drawn of the readings along the way: `quantity` against time, `beside` it another with a scale of its
+    own. `degrees`: a relative density is drawn in degrees of gravity. Otherwise the cuts are drawn in: the times on
+    the sheet that are no moments, each with the strength that stands after it. `begun` is the word at its beginning.
+    """
+
+    quantity: str
+    beside: str = ""
+    degrees: bool = False
+    begun: str = "begun"
