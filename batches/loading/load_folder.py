@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from functools import cached_property
 from pathlib import Path
+from time import monotonic
 
 from django.contrib.auth.models import Group
 from django.db import transaction
@@ -50,7 +51,7 @@ __all__ = ["BadRows", "Loaded", "hand", "load_folder"]
 
 Progress = Callable[[str], None]
 
-EACH_SAID = 200
+SECONDS_SILENT = 2.0
 AHEAD_SAID = 5
 
 
@@ -131,6 +132,7 @@ class _Load:
         self.numbers: dict[int, str] = {}
         self.readings: ReadingsLoad | None = None
         self.done: set[int] = set()
+        self._said = monotonic()
 
     @cached_property
     def person(self) -> Person:
@@ -147,7 +149,7 @@ class _Load:
         plant = PlantLoad(self.folder, self.bad, hand=lambda: self.person)
         plant.read()
         tables = log_tables(self.folder, plant, self.bad)
-        readings = log_table(self.folder, "readings", COLUMNS, COLUMNS, self.bad)
+        readings = self._readings_table()
         if readings is not None:
             self.readings = ReadingsLoad(readings, self.bad, lambda: self.person, self.written_at)
         unknown_tables(self.folder, self.bad)
@@ -181,8 +183,8 @@ class _Load:
         self._clock(events)
         for place, event in enumerate(events, start=1):
             self._save(event)
-            if place % EACH_SAID == 0:
-                self.progress(f"{place} of {len(events)} entries")
+            self._say(f"{place} of {len(events)} entries")
+        self.progress("Looking for what has to be answered")
         if self.readings is not None:
             self.readings.add_rest(self.failed)
             self.loaded.readings = self.readings.added
@@ -203,6 +205,9 @@ class _Load:
                 "and findings has those that moved alcohol."
             )
 
+    def _readings_table(self) -> Table | None:
+        return log_table(self.folder, "readings", COLUMNS, COLUMNS, self.bad)
+
     def _entries(self, tables: Mapping[str, Table]) -> list[Entry]:
         there = (sheet for sheet in STEPS if sheet.table in tables)
         return [entry for sheet in there for entry in entries_of(sheet, tables[sheet.table], self.bad)]
@@ -216,6 +221,12 @@ class _Load:
     def _already_bad(self) -> None:
         """Rows that cannot be right as they stand are not tried, nor is what hangs on them."""
         self.bad_rows = {(bad.file, bad.row) for bad in self.bad}
+
+    def _say(self, line: str) -> None:
+        """Says how far it is, as often as somebody who waits wants to know."""
+        if monotonic() - self._said >= SECONDS_SILENT:
+            self._said = monotonic()
+            self.progress(line)
 
     # -- saving
 
