@@ -45,7 +45,12 @@ def _fermentation() -> str:
     temperatures = [Reading(START + timedelta(hours=6 * n), 20.0 + n) for n in range(7)]
     band = [BandPoint(START + timedelta(hours=6 * n), 1056.0 - 8 * n, 1064.0 - 8 * n) for n in range(7)]
     return gravity_chart(
-        gravities, temperatures, name="ferm", title="Washback 3", band=band, pitched_at=START, ended_at=START
+        gravities,
+        temperatures,
+        name="ferm",
+        title="Washback 3",
+        band=band,
+        marks=[(START, "pitched"), (START, "ended")],
     )
 
 
