@@ -14,12 +14,14 @@ class BatchesConfig(AppConfig):
         from batches.guards import batches_guards
         from batches.sheets.words import words_on_sheet
         from batches.steps import STEPS  # noqa: F401
+        from batches.tracing.working import washbacks_at_work
         from distillery.trail.checks import watch
         from distillery.trail.kept import keep
         from ledger.periods.readiness import look_also
         from ledger.proof.checking import FINDERS
         from ledger.proof.exporting import MORE, More
         from ledger.proof.proving import PROVERS, REMARKS
+        from ledger.statements.at_work import TOLD
         from ledger.words_of_columns import ask_also
 
         watch(batches_guards)
@@ -35,4 +37,5 @@ class BatchesConfig(AppConfig):
         look_also(records_not_ready)
         ask_also(words_on_sheet)
         FINDERS.append(find_records)
+        TOLD.append(washbacks_at_work)
         MORE.append(More(VERSIONS, lines, HASHED))

@@ -1,8 +1,16 @@
+from importlib import import_module
+
 from django.apps import AppConfig
 
 
 class LedgerConfig(AppConfig):
     name = "ledger"
+
+    def import_models(self) -> None:
+        """Rooms keep their tables beside what uses them; here they become part of the ledger."""
+        super().import_models()
+        import_module("ledger.enquiries.models")
+        import_module("ledger.periods.models")
 
     def ready(self) -> None:
         from distillery.seals.writing import movements_end

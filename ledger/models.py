@@ -404,8 +404,3 @@ class Hand(models.Model):
 
     def __str__(self) -> str:
         return "hand"
-
-
-# Rooms keep their tables beside what uses them; here they become part of the ledger.
-from ledger.enquiries import models as _enquiries  # noqa: E402, F401
-from ledger.periods import models as _periods  # noqa: E402, F401

@@ -9,10 +9,9 @@ row: it loads, and is for the books to find.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
-from datetime import datetime
 from functools import cached_property
 from pathlib import Path
+from time import monotonic
 
 from django.contrib.auth.models import Group
 from django.db import transaction
@@ -21,16 +20,18 @@ from django.utils import timezone
 from batches.loading import vessel_roles
 from batches.loading.clock import set_by_log
 from batches.loading.entries import Entry, Event, entries_of, events_of
+from batches.loading.log_tables import date_openings, log_table, log_tables, unknown_tables
 from batches.loading.matching import compare
+from batches.loading.outcome import BadRows, Loaded
 from batches.loading.plant_tables import PlantLoad
 from batches.loading.problems import Problems, TooMany, by_themselves, in_order
 from batches.loading.readings import COLUMNS, ReadingsLoad
-from batches.loading.tables import BadRow, Table, read_table
+from batches.loading.tables import BadRow, Table
 from batches.models import Record
 from batches.records import recording
 from batches.records.versions import identity_of
 from batches.sheets.read_sheet import Unfit, read_fields, read_sheet
-from batches.sheets.sheet import Field, Kind, Sheet, StockTaken
+from batches.sheets.sheet import Kind
 from batches.sheets.site import Site
 from batches.steps import STEPS
 from distillery import figures
@@ -46,33 +47,12 @@ from ledger.posting.accounts import open_accounts, vessel_account
 from ledger.posting.drafts import Refused
 from ledger.posting.turns import turn
 
+__all__ = ["BadRows", "Loaded", "hand", "load_folder"]
+
 Progress = Callable[[str], None]
 
-EACH_SAID = 200
+SECONDS_SILENT = 2.0
 AHEAD_SAID = 5
-
-
-class BadRows(Exception):
-    """A folder that cannot be loaded as it stands; nothing was changed."""
-
-    def __init__(self, bad: list[BadRow], *, and_more: bool = False) -> None:
-        super().__init__(f"{len(bad)} bad rows; nothing was loaded.")
-        self.bad = bad
-        # So much was wrong that looking further was given up.
-        self.and_more = and_more
-
-
-@dataclass(slots=True)
-class Loaded:
-    """What a load added, and what it found there already."""
-
-    records: dict[str, int] = field(default_factory=dict)
-    plant: dict[str, int] = field(default_factory=dict)
-    readings: int = 0
-    passed_over: int = 0
-    # How the books' clock was set by this load, and what in it is ahead of that clock, each in one sentence or blank.
-    books_clock: str = ""
-    ahead: str = ""
 
 
 @retried
@@ -152,6 +132,7 @@ class _Load:
         self.numbers: dict[int, str] = {}
         self.readings: ReadingsLoad | None = None
         self.done: set[int] = set()
+        self._said = monotonic()
 
     @cached_property
     def person(self) -> Person:
@@ -167,15 +148,20 @@ class _Load:
         """Plant first, then the log in order of time, each record's readings before it is finished."""
         plant = PlantLoad(self.folder, self.bad, hand=lambda: self.person)
         plant.read()
-        tables = self._tables(plant)
-        readings = self._table("readings", COLUMNS, COLUMNS)
+        tables = log_tables(self.folder, plant, self.bad)
+        readings = self._readings_table()
         if readings is not None:
             self.readings = ReadingsLoad(readings, self.bad, lambda: self.person, self.written_at)
-        self._unknown_files()
+        unknown_tables(self.folder, self.bad)
         plant.write()
         if self.bad.of_the_plant:
             # Every row that names what the plant's tables list would look wrong; what is wrong by itself is still said.
-            entries = [entry for sheet in STEPS if sheet.table in tables for entry in self._entries(sheet, tables)]
+            entries = [
+                entry
+                for sheet in STEPS
+                if sheet.table in tables
+                for entry in entries_of(sheet, tables[sheet.table], self.bad)
+            ]
             self.bad += by_themselves(entries)
             return self.loaded
         vessel_roles.settle(tables, self.bad)
@@ -184,16 +170,21 @@ class _Load:
         self.loaded.plant = {what: count for what, count in plant.added.items() if count}
         self.loaded.passed_over = plant.passed_over
         self.site = Site()
-        entries = [entry for sheet in STEPS if sheet.table in tables for entry in self._entries(sheet, tables)]
-        self._date_openings(entries)
+        entries = [
+            entry
+            for sheet in STEPS
+            if sheet.table in tables
+            for entry in entries_of(sheet, tables[sheet.table], self.bad)
+        ]
+        date_openings(entries)
         self._undated(entries)
         self._already_bad()
         events = events_of(entries)
         self._clock(events)
         for place, event in enumerate(events, start=1):
             self._save(event)
-            if place % EACH_SAID == 0:
-                self.progress(f"{place} of {len(events)} entries")
+            self._say(f"{place} of {len(events)} entries")
+        self.progress("Looking for what has to be answered")
         if self.readings is not None:
             self.readings.add_rest(self.failed)
             self.loaded.readings = self.readings.added
@@ -214,68 +205,12 @@ class _Load:
                 "and findings has those that moved alcohol."
             )
 
-    # -- reading the folder
+    def _readings_table(self) -> Table | None:
+        return log_table(self.folder, "readings", COLUMNS, COLUMNS, self.bad)
 
-    def _tables(self, plant: PlantLoad) -> dict[str, Table]:
-        tables: dict[str, Table] = {}
-        for sheet in STEPS:
-            if sheet.in_plant:
-                if sheet.table in plant.tables:
-                    tables[sheet.table] = plant.tables[sheet.table]
-                continue
-            needed = [
-                name
-                for name in sheet.columns
-                if name == sheet.number_column or (sheet.field(name).required and sheet.field(name).told_by is None)
-            ]
-            gauged = [one.name for gauge in _gauges(sheet) for one in gauge]
-            table = self._table(sheet.table, sheet.columns, [*needed, *(name for name in gauged if name not in needed)])
-            if table is not None:
-                tables[sheet.table] = table
-        for name in (sheet.table for sheet in STEPS if sheet.needed_in_log):
-            if name not in tables and not (self.folder / f"log/{name}.csv").is_file():
-                self.bad.append(BadRow(f"log/{name}.csv", 0, "", "The file is missing."))
-        return tables
-
-    def _table(self, name: str, known: tuple[str, ...], needed: list[str] | tuple[str, ...]) -> Table | None:
-        return read_table(self.folder, f"log/{name}.csv", known=known, needed=needed, bad=self.bad)
-
-    def _unknown_files(self) -> None:
-        known = {sheet.table for sheet in STEPS if not sheet.in_plant} | {"readings"}
-        sentence = f"There is no such table; the log has: {', '.join(sorted(known))}."
-        for path in sorted((self.folder / "log").glob("*.csv")):
-            if path.stem not in known:
-                self.bad.append(BadRow(f"log/{path.name}", 0, "", sentence))
-
-    def _entries(self, sheet: Sheet, tables: Mapping[str, Table]) -> list[Entry]:
-        return entries_of(sheet, tables[sheet.table], self.bad)
-
-    def _date_openings(self, entries: list[Entry]) -> None:
-        """What was there at the start is counted when the vessels are first gauged, or before all else."""
-        undated = [
-            (entry, one.name)
-            for entry in entries
-            for one in entry.sheet.fields
-            if one.told_by is not None and one.told_by.at_opening and one.name not in entry.values
-        ]
-        if not undated:
-            return
-        first = {
-            entry.values[moment.when]: at
-            for entry in entries
-            for moment in entry.sheet.moments[:1]
-            if (at := entry.happened(moment)) is not None and not entry.sheet.in_plant
-        }
-        opened = {
-            entry.values[entry.sheet.moments[0].when]: at
-            for entry in entries
-            if entry.sheet.takes_stock == StockTaken.OPENING
-            and (at := entry.happened(entry.sheet.moments[0])) is not None
-        }
-        dates: dict[str, datetime] = opened or first
-        for entry, name in undated:
-            if dates:
-                entry.values[name] = min(dates, key=lambda typed: dates[typed])
+    def _entries(self, tables: Mapping[str, Table]) -> list[Entry]:
+        there = (sheet for sheet in STEPS if sheet.table in tables)
+        return [entry for sheet in there for entry in entries_of(sheet, tables[sheet.table], self.bad)]
 
     def _undated(self, entries: list[Entry]) -> None:
         """Rows that say no time they could be put in order by: all that is wrong with them is said at once."""
@@ -286,6 +221,12 @@ class _Load:
     def _already_bad(self) -> None:
         """Rows that cannot be right as they stand are not tried, nor is what hangs on them."""
         self.bad_rows = {(bad.file, bad.row) for bad in self.bad}
+
+    def _say(self, line: str) -> None:
+        """Says how far it is, as often as somebody who waits wants to know."""
+        if monotonic() - self._said >= SECONDS_SILENT:
+            self._said = monotonic()
+            self.progress(line)
 
     # -- saving
 
@@ -327,6 +268,7 @@ class _Load:
                     written_at=self.written_at,
                     site=self.site,
                     sure=True,
+                    ends=entry.happened(entry.sheet.moments[-1]),
                 )
         except Unfit as unfit:
             self._report(entry, [(problem.field, problem.row, problem.sentence) for problem in unfit.problems])
@@ -374,7 +316,7 @@ class _Load:
         # A cask or stock that a failed row would have filled is not short: the row before it is what is wrong.
         tainted = bool(entry.vessels() & self.tainted)
         for name, row, sentence in problems:
-            if tainted and name in ("bottles", "cask"):
+            if tainted and entry.sheet.has_field(name) and entry.sheet.field(name).draws_on_books:
                 continue
             self.bad.append(BadRow(entry.file, entry.row_of(row), entry.column_of(name), sentence))
         self._fail(entry)
@@ -399,8 +341,3 @@ class _Load:
         elif match.conflicts:
             self._report(entry, [(one.field, one.row, one.sentence(record.number)) for one in match.conflicts])
         return not match.is_known and not match.conflicts
-
-
-def _gauges(sheet: Sheet) -> list[tuple[Field, ...]]:
-    gauges = [*sheet.gauges, *(sheet.rows.gauges if sheet.rows else ())]
-    return [gauge.fields for gauge in gauges]

@@ -13,18 +13,17 @@ from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
 
-from batches.loading.measuring_tables import MEASURING, MeasuringLoad
+from batches.loading.measuring_tables import MeasuringLoad
+from batches.loading.plant_columns import PLANT
 from batches.loading.tables import BadRow, Line, Table, read_table
-from batches.sheets import fields
 from batches.sheets.parsing import Unreadable, read
-from batches.sheets.sheet import Field, Kind
+from batches.sheets.sheet import Field
 from distillery.people.models import Person
 from distillery.plant import keeping
 from distillery.plant.models import (
     MICRO,
     CalibrationPoint,
     Cask,
-    DensityBasis,
     Instrument,
     Recipe,
     Stage,
@@ -37,72 +36,6 @@ GRAMS = 1000
 UM_PER_MM = 1000
 MILLI = 1000
 BILLION = 1_000_000_000
-
-VESSEL_KINDS = tuple(kind.value for kind in VesselKind if kind != VesselKind.CASK)
-STAGES = tuple(stage.value for stage in Stage)
-
-VESSELS = (
-    fields.text("vessel", "Vessel", longest=40),
-    fields.text("name", "Name", longest=80),
-    Field(name="kind", label="Kind", kind=Kind.CHOICE, choices=VESSEL_KINDS),
-    Field(name="stage", label="Stage", kind=Kind.CHOICE, choices=STAGES),
-    fields.litres("capacity_litres", "Capacity", required=False),
-)
-CALIBRATION = (
-    fields.text("vessel", "Vessel"),
-    fields.number("dip_mm", "Dip", "mm", high=fields.MOST_MILLIMETRES),
-    fields.litres("litres", "Litres"),
-)
-EMPTY_CASKS = (
-    fields.text("number", "Cask", longest=40),
-    fields.text("kind", "Kind of cask", longest=40),
-    fields.count("fill", "Fill", required=False),
-    fields.litres("litres", "Nominal size", low="1"),
-    fields.text("warehouse", "Warehouse", longest=40, required=False),
-)
-MATURING_CASKS = (
-    fields.text("number", "Cask", longest=40),
-    fields.text("kind", "Kind of cask", longest=40),
-    fields.count("fill", "Fill", required=False),
-    fields.litres("nominal_litres", "Nominal size", low="1"),
-    fields.text("warehouse", "Warehouse", longest=40, required=False),
-    fields.when("filled_at", "Filled at"),
-    fields.kilograms("tare_kg", "Tare"),
-    fields.kilograms("gross_kg", "Gross"),
-    fields.percent("percent", "Strength at 20 °C"),
-)
-INSTRUMENTS = (
-    fields.text("instrument", "Instrument", longest=40),
-    fields.text("measures", "Measures", longest=40),
-    fields.text("unit", "Unit", longest=40),
-    fields.number("resolution", "Resolution", "", high="1000000"),
-    fields.number("standard_uncertainty", "Standard uncertainty", "", low="0.000001", high="1000000"),
-    fields.celsius("reference_celsius", "Reference temperature", required=False),
-    fields.number("glass_per_celsius", "Growth of its glass for each °C", "", high="0.001", required=False),
-    Field(name="works_by", label="Works by", kind=Kind.CHOICE, choices=tuple(WorksBy.values), required=False),
-    Field(
-        name="density_basis",
-        label="Density in",
-        kind=Kind.CHOICE,
-        choices=tuple(DensityBasis.values),
-        required=False,
-    ),
-)
-RECIPES = (
-    fields.text("recipe", "Recipe", longest=40),
-    fields.text("botanical", "Botanical", longest=60),
-    fields.number("grams_per_lpa", "Grams for each litre of pure alcohol", "g", high="1000000"),
-)
-
-PLANT: Mapping[str, tuple[Field, ...]] = {
-    "vessels": VESSELS,
-    "calibration": CALIBRATION,
-    "empty_casks": EMPTY_CASKS,
-    "maturing_casks": MATURING_CASKS,
-    "instruments": INSTRUMENTS,
-    "recipes": RECIPES,
-    **MEASURING,
-}
 
 Values = dict[str, Decimal | int | datetime | str]
 

@@ -19,7 +19,6 @@ from distillery.plant.models import Purpose, Stage, Vessel
 
 # Two dips of the same liquid by two hands agree within this; common practice, no source.
 SAME_DIP_MM = 5.0
-_STILL_NAMES = {Stage.WASH: "Wash still", Stage.LOW_WINES: "Spirit still", Stage.RECTIFIED: "Third still"}
 
 Tables = Mapping[str, Table]
 Vessels = dict[str, Vessel]
@@ -34,7 +33,7 @@ def settle(tables: Tables, bad: list[BadRow]) -> None:
     named = [(sheet, one, table) for sheet, one, table in _vessel_fields(tables) if not sheet.in_plant]
     for _sheet, one, table in named:
         if one.vessel_kinds == (VesselKind.STILL,) and len(one.stages) == 1:
-            _stills(vessels, _named(table, one.name), Stage(one.stages[0]))
+            _stills(vessels, _named(table, one.name), one)
     for _sheet, one, table in named:
         if len(one.purposes) == 1:
             _keep_for(vessels, _named(table, one.name), Purpose(one.purposes[0]))
@@ -58,7 +57,7 @@ def _vessel_fields(tables: Tables) -> Iterator[tuple[Sheet, Field, Table]]:
 
 def _fitting(vessels: Vessels, sheet: Sheet, field: Field, told: ToldBy, tables: Tables) -> list[str]:
     """The vessels that a column left out could name: those the log names for the same, or else those of the plant."""
-    if told.made_as is not None:
+    if told.made_as:
         return _made(vessels, field, told.made_as)
     if told.unused:
         return _unused(vessels, sheet, field, told, tables)
@@ -72,22 +71,22 @@ def _fitting(vessels: Vessels, sheet: Sheet, field: Field, told: ToldBy, tables:
     return list({code.casefold(): code for code in others}.values()) or _codes(vessels, purpose=purpose)
 
 
-def _stills(vessels: Vessels, codes: Iterable[str], stage: Stage) -> None:
+def _stills(vessels: Vessels, codes: Iterable[str], field: Field) -> None:
+    stage = Stage(field.stages[0])
     for code in codes:
         if code.casefold() not in vessels:
             vessels[code.casefold()] = keeping.add_still(
-                code=code, name=f"{_STILL_NAMES.get(stage, 'Still')} {code}", stage=stage
+                code=code, name=f"{field.made_as or field.label} {code}", stage=stage
             )
 
 
-def _made(vessels: Vessels, field: Field, made_as: tuple[str, str]) -> list[str]:
+def _made(vessels: Vessels, field: Field, code: str) -> list[str]:
     """The stills of a stage, where no row names them: those there are, or one made for them."""
     stage = Stage(field.stages[0])
     stills = _codes(vessels, kind=VesselKind.STILL, stage=stage)
     if not stills:
-        code, name = made_as
         code = code if code.casefold() not in vessels else f"{code} still"
-        vessels[code.casefold()] = keeping.add_still(code=code, name=name, stage=stage)
+        vessels[code.casefold()] = keeping.add_still(code=code, name=field.made_as or field.label, stage=stage)
         stills = [code]
     return stills
 

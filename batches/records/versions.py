@@ -10,9 +10,9 @@ from datetime import UTC, datetime
 from decimal import Decimal
 
 from batches.models import Mention, Record, Version
-from batches.sheets.completed import Value
 from batches.sheets.read_sheet import Filled
 from batches.sheets.sheet import Field, Kind, Sheet
+from batches.sheets.values import Value
 from distillery.people.models import Person
 from distillery.plant.models import Vessel
 from ledger.proof.sealing import utc

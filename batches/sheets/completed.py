@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from decimal import Decimal
 from functools import cached_property
 from zoneinfo import ZoneInfo
 
@@ -21,20 +20,18 @@ from batches.sheets.other_units import scale_said
 from batches.sheets.register import sheet_of
 from batches.sheets.sheet import Sheet
 from batches.sheets.site import Site
+from batches.sheets.values import Ungaugeable, Value, Values
 from distillery.alcoholometry.chain import GaugeChain
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.gauge_readings import unit_of_scale
 from distillery.alcoholometry.quantity import Quantity
 from distillery.plant.calibration import DipOutsideTable, Dipped, NoCalibration
 from distillery.plant.models import Kind as VesselKind
-from distillery.plant.models import Vessel
 from distillery.rules.in_force import NoRuleInForce
 from distillery.typed import relative_density
-from ledger.posting.accounts import AccountRef, vessel_account
+from ledger.posting.accounts import AccountRef
 from ledger.posting.drafts import GaugeTaken, MeasureTaken, Moved, Taken
 from ledger.posting.gauging import Method, ReadingMissing, Readings, as_text, measure, outfit_of
-
-Value = Decimal | int | datetime | str | Vessel | Record
 
 # The readings each kind of gauge is made of.
 PARTS_BY: dict[str, tuple[str, ...]] = {
@@ -46,15 +43,6 @@ PARTS_BY: dict[str, tuple[str, ...]] = {
 GRAVITY_RULE = "gravity factors"
 
 
-class Ungaugeable(ValueError):
-    """Readings that give no quantity: the field they hang on, and a sentence."""
-
-    def __init__(self, field: str, sentence: str) -> None:
-        super().__init__(sentence)
-        self.field = field
-        self.sentence = sentence
-
-
 @dataclass(frozen=True, slots=True)
 class _Gravity:
     """A gravity as typed, the column it stands in, and the record it stands on where that is another."""
@@ -64,7 +52,7 @@ class _Gravity:
     of: str = ""
 
 
-class Written:
+class Written(Values):
     """Values and gauges of one block of fields: the sheet itself or one of its repeating lines."""
 
     def __init__(
@@ -75,84 +63,9 @@ class Written:
         typed: Mapping[str, str],
         above: Written | None = None,
     ) -> None:
-        self.sheet = sheet
-        self.site = site
-        self.values = values
-        self.typed = typed
-        self._above = above
+        super().__init__(sheet, site, values, typed, above)
         self._measured: dict[str, tuple[Readings, GaugeChain]] = {}
         self._washes: dict[tuple[int, datetime], Record | None] = {}
-
-    def has(self, name: str) -> bool:
-        """True where something was written in the field."""
-        return name in self.values or (self._above is not None and self._above.has(name))
-
-    def _value(self, name: str) -> Value:
-        if name in self.values:
-            return self.values[name]
-        if self._above is not None:
-            return self._above._value(name)
-        raise Ungaugeable(name, f"{self.sheet.field(name).label} is not written.")
-
-    def decimal(self, name: str) -> Decimal:
-        """A measured figure as written."""
-        value = self._value(name)
-        if isinstance(value, Decimal):
-            return value
-        raise TypeError(f"{name} is not a figure")
-
-    def real(self, name: str) -> float:
-        """A measured figure for alcoholometry."""
-        return float(self.decimal(name))
-
-    def _number(self, name: str) -> float:
-        value = self._value(name)
-        if isinstance(value, (Decimal, int)):
-            return float(value)
-        raise TypeError(f"{name} is not a number")
-
-    def whole(self, name: str) -> int:
-        """A whole number."""
-        value = self._value(name)
-        if isinstance(value, int):
-            return value
-        raise TypeError(f"{name} is not a whole number")
-
-    def text(self, name: str, default: str = "") -> str:
-        """A text or choice; the default where nothing was written."""
-        if not self.has(name):
-            return default
-        value = self._value(name)
-        if isinstance(value, str):
-            return value
-        raise TypeError(f"{name} is not a text")
-
-    def moment(self, name: str) -> datetime:
-        """A time with its zone."""
-        value = self._value(name)
-        if isinstance(value, datetime):
-            return value
-        raise TypeError(f"{name} is not a time")
-
-    def vessel(self, name: str) -> Vessel:
-        """A vessel of the site."""
-        value = self._value(name)
-        if isinstance(value, Vessel):
-            return value
-        raise TypeError(f"{name} is not a vessel")
-
-    def record(self, name: str) -> Record:
-        """Another record."""
-        value = self._value(name)
-        if isinstance(value, Record):
-            return value
-        raise TypeError(f"{name} is not a record")
-
-    def account(self, name: str) -> AccountRef:
-        """The account of the vessel written in a field."""
-        return vessel_account(self.vessel(name))
-
-    # -- gauges
 
     def gauge(self, prefix: str) -> Gauge:
         """A gauge by its prefix, as it is taken of the vessel written here: a washback by dip and gravities."""
@@ -162,7 +75,7 @@ class Written:
         return replace(gauge, by=By.WASH_DIP) if self.vessel(gauge.vessel).kind == VesselKind.WASHBACK else gauge
 
     def working(self, prefix: str) -> Record | None:
-        """The mash or fermentation a dipped washback holds that is not declared yet: no alcohol of it is in the books.
+        """The work a dipped washback holds that is not declared yet: no alcohol of it is in the books.
 
         Raises Ungaugeable where the washback holds something and nothing on record went into it.
         """
@@ -181,8 +94,8 @@ class Written:
         if held is None:
             raise Ungaugeable(
                 gauge.vessel,
-                f"{vessel.code} is a washback and holds {self.dipped(gauge).litres:.1f} litres by dip, but no mash or "
-                "fermentation in it is on record at that time; write that first.",
+                f"{vessel.code} is a washback and holds {self.dipped(gauge).litres:.1f} litres by dip, but nothing "
+                "that went into it is on record at that time; write that first.",
             )
         return held
 
@@ -276,7 +189,7 @@ class Written:
         if not all(one.typed for one in found.values()):
             raise Ungaugeable(
                 gauge.gravities_of or gauge.vessel,
-                f"{record.number} has no final gravity yet; declare the fermentation before charging from it.",
+                f"{record.number} has no final gravity yet; declare it before its wash is gauged.",
             )
         return found
 
@@ -284,7 +197,7 @@ class Written:
         names = [one.name for one in gauge.fields]
         if gauge.celsius_from:
             names.append(gauge.celsius_from)
-        raw = {name: str(self._value(name)) for name in names if self.has(name)}
+        raw = {name: str(self.value(name)) for name in names if self.has(name)}
         if gauge.by == By.WASH_DIP and self.quantity(gauge.prefix).pure_ul:
             raw |= {one.column: one.typed for one in self._gravities(gauge).values()}
         return raw
@@ -350,7 +263,7 @@ class Written:
         """The line for bottles: `columns` of bottles, centilitres and percent."""
         readings = Readings(
             method=Method.COUNT,
-            values={part: self._number(column) for part, column in columns.items()},
+            values={part: self.bare(column) for part, column in columns.items()},
             day=self.moment(self.sheet.moments[0].when).astimezone(ZoneInfo(settings.TIME_ZONE)).date(),
             columns=columns,
         )
@@ -367,7 +280,7 @@ class Written:
             raise Ungaugeable(hangs_on, str(error)) from error
         measured = MeasureTaken(
             name=name,
-            raw={column: str(self._value(column)) for column in readings.columns.values()},
+            raw={column: str(self.value(column)) for column in readings.columns.values()},
             method=readings.method,
             rule="volume × strength" if readings.method == Method.VOLUME_AT_STRENGTH else "label",
             chain=as_text(chain, readings),

@@ -1,4 +1,5 @@
-"""One thing written on a sheet: its field, with all that a table, a form or the reading of it asks of the field.
+"""One thing written on a sheet: its field, with all that a table, a form or the reading of it asks of the field; and
+what a sheet says of itself besides its fields.
 
 A field's name is the column of the log. Limits are in the field's own unit: outside `impossible` is refused,
 outside `usual` is kept and noted. A usual range is a habit of the trade unless a step names its source; a
@@ -10,6 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
+
+from distillery.plant.models import Kind as VesselKind
 
 
 class Kind(StrEnum):
@@ -55,14 +58,14 @@ class ToldBy:
     """How the rest of a log tells what one of its tables leaves out.
 
     A vessel is the only one that fits by stage and purpose; `says` begins the complaint where several do ('wash runs
-    send low wines to'). `made_as` is the code and the name of the one that is made where the plant lists none, as it
-    lists no stills. `named_with` are words of its name, in small letters; `unused` takes one that nothing else in the
-    log draws from or fills, by its dips where there are several. `at_opening` dates by the opening stock, or before all
-    else; `by_default` takes what the field has by default.
+    send low wines to'). `made_as` is the code of the one that is made where the plant lists none. `named_with` are
+    words of its name, in small letters; `unused` takes one that nothing else in the log draws from or fills, by its
+    dips where there are several. `at_opening` dates by the opening stock, or before all else; `by_default` takes what
+    the field has by default.
     """
 
     says: str = ""
-    made_as: tuple[str, str] | None = None
+    made_as: str = ""
     named_with: tuple[str, ...] = ()
     unused: bool = False
     at_opening: bool = False
@@ -77,9 +80,11 @@ class Field:
     many characters are kept. `choices` bind a choice and are only offered for a text. A vessel is looked for among
     `vessel_kinds`, `stages` and `purposes` (empty: any). `assumed`: left blank, it is the only vessel that fits, where
     there is only one. `lot`: the text is the number of a lot that can be traced. `not_before` names a moment that this
-    one may not precede. `found_as`: a record is found by what stands in it, as a 'document' or a
-    'product'. `figures_from`: what is posted is worked out from the record named here, so it is posted anew
-    when that record is corrected. `told_by`: how a log's table may leave it out.
+    one may not precede. `found_as`: a record is found by what stands in it, as a 'document' or a 'product'.
+    `figures_from`: what is posted is worked out from the record named here, so it is posted anew
+    when that record is corrected. `told_by`: how a log's table may leave it out. `from_stock`: so many are taken from
+    what the books hold, so that a row before it may be what is wrong with it. `made_as` is the name of a vessel that a
+    log names and the plant does not list, as it lists no stills.
     """
 
     name: str
@@ -107,3 +112,54 @@ class Field:
     longest: int = 400
     most_decimals: int | None = None
     told_by: ToldBy | None = None
+    from_stock: bool = False
+    made_as: str = ""
+
+    @property
+    def draws_on_books(self) -> bool:
+        """True where what is wrong with it may hang on an earlier entry: a count of stock, or a cask."""
+        return self.from_stock or self.vessel_kinds == (VesselKind.CASK,)
+
+
+class StockTaken(StrEnum):
+    """A sheet by which all that is there is gauged: when the books open, or again and again."""
+
+    OPENING = "opening"
+    AGAIN = "again"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Material:
+    """Something issued to a record that has no account in the books, so that the link is read off the record.
+
+    `field` names the record it came from. `weighed` is the field of its weight in kg; without one it goes by the pure
+    alcohol that the record declares.
+    """
+
+    field: str
+    weighed: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Works:
+    """A washback that holds the work of a record before its alcohol is declared: the field that names it, and what is
+    said of the record meanwhile ('ferments'). `litres` leads to how much went in: a field that is told, through the
+    records that are named on the way.
+    """
+
+    vessel: str
+    said: str
+    litres: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chart:
+    """What is drawn of the readings along the way: `quantity` against time, `beside` it another with a scale of its
+    own. `degrees`: a relative density is drawn in degrees of gravity. Otherwise the cuts are drawn in: the times on
+    the sheet that are no moments, each with the strength that stands after it. `begun` is the word at its beginning.
+    """
+
+    quantity: str
+    beside: str = ""
+    degrees: bool = False
+    begun: str = "begun"

@@ -10,12 +10,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
-from batches.sheets.completed import Completed, Ungaugeable, Value, Written
+from batches.sheets.completed import Completed, Written
 from batches.sheets.gauges import GRAVITIES, By, Gauge
 from batches.sheets.parsing import Unreadable, dated, is_bare_time, is_now, read
 from batches.sheets.sheet import Field, Kind, Moment, Note, Problem, Sheet
 from batches.sheets.site import Site
+from batches.sheets.values import Ungaugeable, Value
 from distillery import figures
+from distillery.plant.models import Vessel
 
 Typed = Mapping[str, str]
 
@@ -166,8 +168,11 @@ class _Reader:
             self.wrong(one.name, row, f"{one.label}: there is no vessel {typed} on this site.")
             return None
         if one.vessel_kinds and vessel.kind not in one.vessel_kinds:
-            kinds = " or ".join(one.vessel_kinds)
+            kinds = _either(one.vessel_kinds)
             self.wrong(one.name, row, f"{one.label}: {vessel.code} is a {vessel.kind}; a {kinds} goes here.")
+            return None
+        if unfit := _kept_for_something_else(one, vessel):
+            self.wrong(one.name, row, unfit)
             return None
         return vessel
 
@@ -281,6 +286,27 @@ class _Reader:
                 written.quantity(gauge.prefix, at=_day_of_factors(self.sheet, gauge, written))
         except Ungaugeable as error:
             self.wrong(error.field, row, error.sentence)
+
+
+def _kept_for_something_else(one: Field, vessel: Vessel) -> str:
+    """What a vessel is declared for, where that is not what goes in this box; else nothing. A vessel that is declared
+    for nothing in particular may stand anywhere in its stage.
+    """
+    if one.stages and vessel.stage not in one.stages:
+        return (
+            f"{one.label}: {vessel.code} is a {vessel.kind} for {vessel.stage}; a {vessel.kind} for "
+            f"{_either(one.stages)} goes here."
+        )
+    if one.purposes and vessel.purpose and vessel.purpose not in one.purposes:
+        return (
+            f"{one.label}: {vessel.code} is kept for {vessel.purpose}; a {vessel.kind} kept for "
+            f"{_either(one.purposes)} goes here."
+        )
+    return ""
+
+
+def _either(words: Sequence[str]) -> str:
+    return " or ".join(words)
 
 
 def _day_of_factors(sheet: Sheet, gauge: Gauge, written: Written) -> datetime | None:

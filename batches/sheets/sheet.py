@@ -12,11 +12,22 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import timedelta
-from enum import IntEnum, StrEnum
+from enum import IntEnum
 from functools import cached_property
 from typing import Any
 
-from batches.sheets.declared import Field, Kind, Note, Problem, Role, ToldBy
+from batches.sheets.declared import (
+    Chart,
+    Field,
+    Kind,
+    Material,
+    Note,
+    Problem,
+    Role,
+    StockTaken,
+    ToldBy,
+    Works,
+)
 from batches.sheets.gauges import By, Gauge
 from ledger.posting.accounts import AccountRef
 from ledger.posting.drafts import DutyDue, FigureTaken, JudgedAgainst, Line, Moved, Taken
@@ -111,47 +122,6 @@ class Phase(IntEnum):
     COUNT = 6
 
 
-class StockTaken(StrEnum):
-    """A sheet by which all that is there is gauged: when the books open, or again and again."""
-
-    OPENING = "opening"
-    AGAIN = "again"
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Material:
-    """Something issued to a record that has no account in the books, so that the link is read off the record.
-
-    `field` names the record it came from. `weighed` is the field of its weight in kg; without one it goes by the pure
-    alcohol that the record declares.
-    """
-
-    field: str
-    weighed: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Works:
-    """A washback that holds the work of a record before its alcohol is declared: the field that names it, and what is
-    said of the record meanwhile ('ferments').
-    """
-
-    vessel: str
-    said: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Chart:
-    """What is drawn of the readings along the way: `quantity` against time, `beside` it another with a scale of its
-    own. `degrees`: a relative density is drawn in degrees of gravity. Otherwise the cuts are drawn in: the times on
-    the sheet that are no moments, each with the strength that stands after it.
-    """
-
-    quantity: str
-    beside: str = ""
-    degrees: bool = False
-
-
 def _sides(line: Line) -> tuple[AccountRef, ...]:
     """The accounts that a line brings to nothing or moves something between."""
     if isinstance(line, Taken):
@@ -203,7 +173,8 @@ class Sheet:
 
     `after` is the kind of the step that stands before it in the order of the process. `occupies` names the field of a
     vessel that holds this record and no other from its first moment to its last. `works_in` is a washback that holds
-    its work until it is declared. `materials` were issued to it. `tells` are the fields that other steps ask it for.
+    its work until it is declared. `works_contents`: it works all that a vessel holds, so that a trace leads through it.
+    `materials` were issued to it. `tells` are the fields that other steps ask it for.
     `longest` is how long one usually takes at most. `traced_as` is what a trace calls its records, where not by kind.
     A log needs its table where `needed_in_log`; its table is one of the plant's where `in_plant`.
     """
@@ -228,6 +199,7 @@ class Sheet:
     after: str = ""
     occupies: str = ""
     works_in: Works | None = None
+    works_contents: bool = False
     materials: tuple[Material, ...] = ()
     tells: tuple[str, ...] = ()
     chart: Chart | None = None

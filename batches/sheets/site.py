@@ -57,7 +57,7 @@ class Site(Plant):
         return self._numbered[key]
 
     def last_into(self, washback: Vessel, at: datetime) -> Record | None:
-        """The newest record whose work a washback holds by a moment: a mash or fermentation; None without one."""
+        """The newest record whose work a washback holds by a moment; None without one."""
         works = [(sheet.kind, sheet.works_in.vessel) for sheet in all_sheets() if sheet.works_in is not None]
         there = Q(pk__in=())
         for kind, name in works:

@@ -124,7 +124,7 @@ SHEET = Sheet(
     cautions=(HOT_LIQUOR, GRAIN_DUST, CONFINED_SPACE),
     list_columns=("started_at", "malt_lot", "grist_kg", "wort_litres", "wort_gravity", "washback"),
     after="intake",
-    works_in=Works(vessel="washback", said="is not pitched yet"),
+    works_in=Works(vessel="washback", said="is not pitched yet", litres=("wort_litres",)),
     materials=(Material(field="malt_lot", weighed="grist_kg"),),
     tells=("malt_lot", "grist_kg", "wort_litres", "wort_gravity", "washback"),
     chart=Chart(quantity="gravity", beside="celsius", degrees=True),

@@ -99,5 +99,6 @@ SHEET = Sheet(
     cautions=(VAPOUR,),
     list_columns=("at", "vessel", "target_percent", "water_kg"),
     after="transfer",
+    works_contents=True,
     printed_title="Reduction with water",
 )

@@ -11,8 +11,9 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 
 from batches.sheets import fields
-from batches.sheets.completed import Completed, Ungaugeable
+from batches.sheets.completed import Completed
 from batches.sheets.sheet import Field, Kind, Moment, Phase, Posting, Problem, Section, Sheet
+from batches.sheets.values import Ungaugeable
 from batches.steps.shared.stock import STOCK_FIELDS, bottles_in_stock, bottles_moved, stock_account, stock_name
 from distillery import figures
 from distillery.rules.in_force import DutyNotKnown, NoDutyRate, duty_on_line

@@ -146,7 +146,14 @@ SHEET = Sheet(
         Section(
             heading="Charge",
             items=(
-                fields.vessel("still", "Still", VesselKind.STILL, stages=(Stage.LOW_WINES.value,), assumed=True),
+                fields.vessel(
+                    "still",
+                    "Still",
+                    VesselKind.STILL,
+                    stages=(Stage.LOW_WINES.value,),
+                    assumed=True,
+                    made_as="Spirit still",
+                ),
                 fields.when("charged_at", "Charged at"),
                 fields.vessel(
                     "low_wines_receiver",

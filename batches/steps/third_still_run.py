@@ -11,11 +11,12 @@ from datetime import timedelta
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, FORESHOTS, STILL, VAPOUR
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import Chart, Gauge, Moment, Note, Phase, Posting, Role, Section, Sheet, ToldBy
+from batches.sheets.sheet import Chart, Gauge, Moment, Phase, Posting, Role, Section, Sheet, ToldBy
 from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours
 from batches.steps.shared.judged import what_left
+from batches.steps.shared.recipes import known_recipe
 from distillery.plant.models import Kind as VesselKind
-from distillery.plant.models import Purpose, Recipe, Stage
+from distillery.plant.models import Purpose, Stage
 from ledger.posting.accounts import difference, gauging, loss
 from ledger.posting.drafts import Emptied, FigureTaken, Line
 
@@ -104,14 +105,6 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     return found.figures
 
 
-def known_recipe(written: Completed) -> list[Note]:
-    """A recipe that is not on the site's list may be a slip of the pen."""
-    recipe = written.text("recipe")
-    if not recipe or Recipe.objects.filter(recipe=recipe).exists():
-        return []
-    return [Note("recipe", None, f"Recipe {recipe} is not on the site's list of recipes.")]
-
-
 SHEET = Sheet(
     kind="third_still_run",
     title="Third still run",
@@ -134,7 +127,8 @@ SHEET = Sheet(
                     VesselKind.STILL,
                     stages=(Stage.RECTIFIED.value,),
                     assumed=True,
-                    told_by=ToldBy(says="the third stills are", made_as=("TS", "Third still")),
+                    made_as="Third still",
+                    told_by=ToldBy(says="the third stills are", made_as="TS"),
                 ),
                 fields.text("kind", "Kind of spirit", choices=("gin", "vodka")),
                 fields.when("charged_at", "Charged at"),

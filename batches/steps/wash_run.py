@@ -107,7 +107,9 @@ SHEET = Sheet(
         Section(
             heading="Charge",
             items=(
-                fields.vessel("still", "Still", VesselKind.STILL, stages=(Stage.WASH.value,), assumed=True),
+                fields.vessel(
+                    "still", "Still", VesselKind.STILL, stages=(Stage.WASH.value,), assumed=True, made_as="Wash still"
+                ),
                 fields.record("fermentation", "Fermentation", "fermentation", figures_from=True),
                 fields.vessel("washback", "Washback", VesselKind.WASHBACK),
                 fields.when("charged_at", "Charged at"),

@@ -2,9 +2,9 @@
 
 Contents are taken as well mixed: whatever leaves a vessel carries the mix that was in it. A link says that one record
 took so much pure alcohol (whole microlitres) that another had given, by way of one account. What a gauge finds more
-or less leaves the mix as it is; so do losses and differences where nothing went from one place to another. Water
-passes the whole contents through the record that added it. Stills belong to the run that charges them, so no mix is
-kept for them.
+or less leaves the mix as it is; so do losses and differences where nothing went from one place to another. A step
+that works what a vessel holds (`Sheet.works_contents`) passes all of it through its record. Stills belong to the run
+that charges them, so no mix is kept for them.
 
 Links follow the ledger's entries, each in its true place, also where the books carry it later because its period was
 closed. A late or corrected entry is followed again from the last month's end before it; other vessels need not be,
@@ -22,6 +22,7 @@ from itertools import groupby
 from django.db.models import Max, Q, QuerySet
 
 from batches.models import Contents, Link, Record
+from batches.sheets.register import all_sheets
 from distillery.plant.models import Kind as VesselKind
 from ledger.models import Account, AccountKind, Entry, Leg, Movement, MovementKind
 from ledger.periods.places import TRUE_AT, TRUE_POSITION
@@ -217,28 +218,23 @@ def _apply(mix: Mix, step: _Step) -> Iterable[tuple[int, int]]:
 
 @dataclass(frozen=True, slots=True)
 class _Around:
-    """What else the movements of some legs did: the places they touched, whether water came in, their records."""
+    """What else the movements of some legs did: the places they touched, which worked contents, their records."""
 
     places: dict[int, set[int]]
-    watered: set[int]
+    working: set[int]
     records: dict[str, int]
 
 
 def _around(legs: Sequence[Leg]) -> _Around:
-    carriers = {leg.movement_id for leg in legs if leg.movement.kind == MovementKind.OPERATION}
+    carriers = {leg.movement_id: leg.movement for leg in legs if leg.movement.kind == MovementKind.OPERATION}
     places: dict[int, set[int]] = {pk: set() for pk in carriers}
-    watered: set[int] = set()
-    for movement_id, account_id, kind in (
-        Leg.objects.filter(movement_id__in=carriers)
-        .exclude(entry=Entry.GAUGING)
-        .values_list("movement_id", "account_id", "account__kind")
-    ):
-        if kind in PLACES:
-            places[movement_id].add(account_id)
-        elif kind == AccountKind.WATER:
-            watered.add(movement_id)
+    touched = Leg.objects.filter(movement_id__in=carriers, account__kind__in=PLACES).exclude(entry=Entry.GAUGING)
+    for movement_id, account_id in touched.values_list("movement_id", "account_id"):
+        places[movement_id].add(account_id)
+    kinds = {sheet.kind for sheet in all_sheets() if sheet.works_contents}
+    working = {pk for pk, movement in carriers.items() if movement.record_kind in kinds}
     numbers = {leg.movement.record_number for leg in legs}
-    return _Around(places, watered, dict(Record.objects.filter(number__in=numbers).values_list("number", "pk")))
+    return _Around(places, working, dict(Record.objects.filter(number__in=numbers).values_list("number", "pk")))
 
 
 def _steps(legs: Sequence[Leg], around: _Around | None = None) -> list[_Step]:
@@ -255,7 +251,7 @@ def _steps(legs: Sequence[Leg], around: _Around | None = None) -> list[_Step]:
                 record=around.records.get(own[0].movement.record_number, UNKNOWN),
                 legs=own,
                 moves=bool(others),
-                passes_through=bool(movements & around.watered),
+                passes_through=bool(movements & around.working),
             )
         )
     return steps

@@ -7,7 +7,7 @@ table of the same figures beside it. Colours, widths and letters come from the s
 
 from distillery.charts.cask import cask_chart
 from distillery.charts.control import Difference, Limits, control_chart
-from distillery.charts.fermentation import fermentation_chart
+from distillery.charts.gravity import gravity_chart
 from distillery.charts.readings import BandPoint, Cut, Level, Reading, Regauge, Spot
 from distillery.charts.run import line_chart
 
@@ -22,6 +22,6 @@ __all__ = [
     "Spot",
     "cask_chart",
     "control_chart",
-    "fermentation_chart",
+    "gravity_chart",
     "line_chart",
 ]

@@ -1,9 +1,16 @@
+from importlib import import_module
+
 from django.apps import AppConfig
 
 
 class PlantConfig(AppConfig):
     name = "distillery.plant"
     label = "plant"
+
+    def import_models(self) -> None:
+        """The tables of the measuring stand in their own module, above those of the vessels."""
+        super().import_models()
+        import_module("distillery.plant.metrology")
 
     def ready(self) -> None:
         from distillery.plant import checks  # noqa: F401

@@ -169,7 +169,3 @@ class Recipe(models.Model):
 
     def __str__(self) -> str:
         return f"{self.recipe}: {self.botanical}"
-
-
-# The tables that hang on these stand in their own module.
-from distillery.plant import metrology as metrology  # noqa: E402

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 from django.db.models import Sum
 from django.http import HttpRequest, HttpResponse
@@ -12,8 +12,9 @@ from distillery.figures import litres, lpa, moment, percent
 from distillery.pages import Cell, Column, Row, Table
 from distillery.plant.models import Kind, Stage
 from ledger.models import Account, AccountKind, AccountMonth
+from ledger.statements.at_work import AtWork, at_work
 from ledger.statements.balances import Holding, vessel_holdings
-from ledger.views.ways import account_href
+from ledger.views.ways import account_href, record_href
 
 COLUMNS = (
     Column("Vessel"),
@@ -27,12 +28,13 @@ COLUMNS = (
 
 def plant(request: HttpRequest) -> HttpResponse:
     """Every vessel with its book contents, by stage; casks and bottles as one line each."""
+    working = at_work()
     by_stage: dict[str, list[Holding]] = {stage: [] for stage in Stage.values}
     for holding in vessel_holdings():
         by_stage[holding.account.stage].append(holding)
     totals = stock_by_stage()
     tables = [
-        (stage, _table(stage, holdings, totals.get(stage, 0)))
+        (stage, _table(stage, holdings, totals.get(stage, 0), working))
         for stage, holdings in by_stage.items()
         if holdings or totals.get(stage)
     ]
@@ -52,18 +54,20 @@ def stock_by_stage() -> dict[str, int]:
     return totals
 
 
-def _table(stage: str, holdings: list[Holding], total_ul: int) -> Table:
+def _table(stage: str, holdings: list[Holding], total_ul: int, working: Mapping[int, AtWork]) -> Table:
     return Table(
         caption=Stage(stage).label,
         columns=COLUMNS,
-        rows=[Row(_cells(holding)) for holding in holdings],
+        rows=[Row(_cells(holding, working.get(holding.account.vessel_id or 0))) for holding in holdings],
         empty="Nothing of this stage stands in a vessel; see the warehouse for casks and bottling for bottles.",
         total=Row([Cell("All of this stage"), Cell(""), Cell(lpa(total_ul)), Cell(""), Cell(""), Cell("")]),
     )
 
 
-def _cells(holding: Holding) -> list[Cell]:
+def _cells(holding: Holding, held: AtWork | None) -> list[Cell]:
     account: Account = holding.account
+    if held is not None and not holding.pure_ul:
+        return _at_work(account, held)
     gauge = holding.last_gauge
     is_still = account.vessel is not None and account.vessel.kind == Kind.STILL
     return [
@@ -73,6 +77,18 @@ def _cells(holding: Holding) -> list[Cell]:
         Cell("Empty" if not holding.pure_ul else _or_unknown(holding.litres20, litres)),
         Cell("Empty" if not holding.pure_ul else _or_unknown(holding.percent20, percent)),
         Cell(moment(gauge.happened_at, year=True) if gauge else ("Not gauged" if is_still else "Not yet gauged")),
+    ]
+
+
+def _at_work(account: Account, held: AtWork) -> list[Cell]:
+    """A vessel whose alcohol is not in the books yet: what it holds, and what goes on in it."""
+    return [
+        Cell(account.code.removeprefix("vessel:"), href=account_href(account)),
+        Cell(account.name),
+        Cell("Not declared"),
+        Cell("Gauge to tell" if held.litres is None else litres(held.litres)),
+        Cell("Not declared"),
+        Cell(f"{held.record_number} {held.said}", href=record_href(held.record_kind, held.record_number)),
     ]
 
 

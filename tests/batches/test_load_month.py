@@ -320,19 +320,26 @@ def test_a_vessel_with_other_figures_is_changed_on_its_own_page(tmp_path: Path) 
 
 def two_receivers(tmp_path: Path, *, column: str = "", cell: str = "") -> Path:
     """A second wash run that sends its low wines to another receiver."""
-    wash_runs = LOG["wash_runs"] + ("WR0002,W2,FE0001,B1,2027-03-04T18:00,0,20,0,2027-03-04T20:00,H1,0,20,,0,20,,0,0\n")
+    wash_runs = LOG["wash_runs"] + ("WR0002,W2,FE0001,B1,2027-03-04T18:00,0,20,0,2027-03-04T20:00,L2,0,20,,0,20,,0,0\n")
     spirit_runs = LOG["spirit_runs"]
     if column:
         head, row = spirit_runs.splitlines()
         spirit_runs = f"{head},{column}\n{row},{cell}\n"
-    return write_folder(tmp_path, wash_runs=wash_runs, spirit_runs=spirit_runs)
+    folder = write_folder(tmp_path, wash_runs=wash_runs, spirit_runs=spirit_runs)
+    for name, lines in (
+        ("vessels", "L2,Low wines 2,receiver,low wines and feints,5000\n"),
+        ("calibration", "L2,0,0\nL2,5000,5000\n"),
+    ):
+        with (folder / "plant" / f"{name}.csv").open("a", encoding="utf-8") as table:
+            table.write(lines)
+    return folder
 
 
 def test_which_receiver_cannot_be_told_names_the_column_to_add(tmp_path: Path) -> None:
     [(file, row, column, reason)] = bad_rows(two_receivers(tmp_path))
     assert (file, row, column) == ("log/spirit_runs.csv", 2, "low_wines_receiver")
     assert reason == (
-        "The row does not say which vessel, and wash runs send low wines to L1, H1; add a column low_wines_receiver."
+        "The row does not say which vessel, and wash runs send low wines to L1, L2; add a column low_wines_receiver."
     )
 
 

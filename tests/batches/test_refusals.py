@@ -191,7 +191,7 @@ def test_wash_is_not_charged_before_it_is_declared(mashed: None, write: Write, o
     }
     assert problems("wash_run", charge)[0] == (
         "fermentation",
-        "FE0001 has no final gravity yet; declare the fermentation before charging from it.",
+        "FE0001 has no final gravity yet; declare it before its wash is gauged.",
     )
 
 

@@ -164,7 +164,7 @@ def test_what_cannot_be_is_said_at_its_box(
 def test_a_washback_nobody_filled_holds_nothing_that_could_be_gauged(
     plain_plant: None, staff: Person, manager: Person
 ) -> None:
-    with pytest.raises(Unfit, match="no mash or fermentation in it is on record"):
+    with pytest.raises(Unfit, match="nothing that went into it is on record"):
         take(staff, manager, gauge_dip_mm="1000", gauge_celsius="20")
     take(staff, manager, gauge_dip_mm="0")
 

@@ -73,9 +73,8 @@ class ShortLoad(loading._Load):
         self.series: dict[str, str] = {}
         self.number = 0
 
-    def _table(self, name: str, known: Any, needed: Any) -> Any:
-        # Readings along the way are told by the site.
-        return None if name == "readings" else super()._table(name, known, needed)
+    def _readings_table(self) -> None:
+        """Readings along the way are told by the site."""
 
     def _save(self, event: Event) -> None:
         entry, sheet = event.entry, event.entry.sheet

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from batches.pages.records.shown import unit_of
-from batches.pages.writing.forms import usual_range
+from batches.pages.writing.boxes import usual_range
 from batches.sheets.fields import text, when
 from batches.sheets.sheet import STANDING_CAUTION, Field, Kind, Sheet
 from distillery.printing.blank_sheet import BlankColumn, BlankSheet, blank_sheets_pdf

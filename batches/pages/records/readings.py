@@ -88,13 +88,16 @@ def readings_chart(written: RecordAsWritten, readings: list[Reading]) -> SafeStr
     if chart is None:
         return SafeString("")
     if chart.degrees:
-        return charts.fermentation_chart(
+        return charts.gravity_chart(
             [_in_degrees(one) for one in by_quantity[chart.quantity]],
             by_quantity.get(chart.beside, []),
             name="readings",
             title=title,
-            pitched_at=written.record.happened_from,
-            ended_at=written.record.happened_to,
+            marks=[
+                (at, word)
+                for at, word in ((written.record.happened_from, chart.begun), (written.record.happened_to, "ended"))
+                if at is not None
+            ],
         )
     return charts.line_chart(by_quantity[chart.quantity], name="readings", title=title, cuts=cuts_of(written))
 

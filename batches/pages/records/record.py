@@ -17,7 +17,8 @@ from batches.pages.records.posted import books_of
 from batches.pages.records.readings import readings_chart, readings_of, readings_table
 from batches.pages.records.shown import RecordAsWritten, links_of, record_address, state_of
 from batches.pages.writing import questions as asking
-from batches.pages.writing.entering import moments_left, moments_written, problems_of, saved_already
+from batches.pages.writing.entering import moments_left, moments_written
+from batches.pages.writing.entry_page import problems_of, saved_already
 from batches.pages.writing.reading_form import ReadingForm
 from batches.pages.writing.signing import moved_on, signing_of
 from batches.records import recording, signatures

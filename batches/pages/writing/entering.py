@@ -10,16 +10,15 @@ from collections.abc import Callable, Mapping, Sequence
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, QueryDict
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.urls import reverse
-from django.utils import timezone
 
 from batches.models import Record, State
 from batches.pages.common import record_or_404, sheet_or_404, signed_on
 from batches.pages.records.shown import RecordAsWritten, record_address
 from batches.pages.writing import beside
 from batches.pages.writing import questions as asking
-from batches.pages.writing.beside import Beside
+from batches.pages.writing.entry_page import entry_page, problems_of, saved, saved_already
 from batches.pages.writing.forms import TOKEN, EntryForm
 from batches.pages.writing.suggested import at_boxes
 from batches.records import recording
@@ -28,12 +27,11 @@ from batches.records.recording import AlreadySaved, Asked, Busy, MovedOn
 from batches.records.submit_once import SentForm
 from batches.sheets.parsing import NOW
 from batches.sheets.read_sheet import Unfit
-from batches.sheets.sheet import STANDING_CAUTION, Moment, Problem, Sheet
+from batches.sheets.sheet import Moment, Problem, Sheet
 from batches.sheets.site import Site
 from distillery import figures
 from distillery.clock.reading import site_day
 from distillery.people.roles import WRITERS, needs
-from ledger.periods.words import carried_in_words
 from ledger.posting.drafts import Refused
 
 REASON = "reason"
@@ -85,9 +83,9 @@ def record_new(request: HttpRequest, kind: str) -> HttpResponse:
             )
             token = sendings.new_token()
         else:
-            return _saved(request, record)
+            return saved(request, record)
     heading = f"New {sheet.title.lower()}"
-    return _page(request, sheet, entry, heading, token=token, cancel=reverse("shift"), put=question)
+    return entry_page(request, sheet, entry, heading, token=token, cancel=reverse("shift"), put=question)
 
 
 @needs(WRITERS)
@@ -205,8 +203,8 @@ def _write_on(
         except MovedOn:
             return _both(request, written, entry, moments, seen=seen or 0, reason=reason, corrects=corrects)
         else:
-            return _saved(request, record, "Corrected" if corrects else "Saved")
-    return _page(
+            return saved(request, record, "Corrected" if corrects else "Saved")
+    return entry_page(
         request,
         written.sheet,
         entry,
@@ -249,7 +247,7 @@ def _both(
         moments = [one for one in written.sheet.moments if one in moments or one in there]
     entry = _anew(written, moments, both.values, both.rows)
     entry.refuse(both.shown.sentence, "#meanwhile" if both.shown.differences else "")
-    return _page(
+    return entry_page(
         request,
         written.sheet,
         entry,
@@ -288,11 +286,6 @@ def moments_written(written: RecordAsWritten) -> list[Moment]:
     return [one for one in written.sheet.moments if written.typed.get(one.when)]
 
 
-def left_open(written: RecordAsWritten) -> bool:
-    """Whether more of a record is still to be written, at a time of its own."""
-    return written.record.state == State.OPEN
-
-
 def carried(asked: Mapping[str, str], sheet: Sheet) -> dict[str, str]:
     """Figures of an address that belong into boxes of this sheet or of its lines; the rest is let be."""
     return {
@@ -310,65 +303,3 @@ def suggestions(asked: Sequence[str]) -> dict[str, str]:
         if colon and name and value.strip():
             found[name] = value.strip()
     return found
-
-
-def problems_of(error: Unfit | Refused | Busy) -> Sequence[Problem]:
-    """What is wrong, at the boxes it hangs on."""
-    if isinstance(error, Unfit):
-        return error.problems
-    return [Problem(error.field if isinstance(error, Refused) else "", None, error.sentence)]
-
-
-def saved_already(request: HttpRequest, record: Record, name: str = "record") -> HttpResponse:
-    """The form came a second time: what it wrote is shown, and nothing more was written."""
-    messages.info(request, f"{record.number} was saved from this sheet already; nothing was written a second time.")
-    return redirect(record_address(record, name))
-
-
-def _saved(request: HttpRequest, record: Record, word: str = "Saved") -> HttpResponse:
-    written = record_or_404(record.kind, record.number)
-    messages.success(request, f"{word} {figures.clock(timezone.now())}: {written.sheet.title.lower()} {record.number}.")
-    for remark in written.remarks:
-        messages.warning(request, f"Unlikely, kept. {remark.label}: {remark.sentence}")
-    return redirect(record_address(record))
-
-
-def _page(
-    request: HttpRequest,
-    sheet: Sheet,
-    entry: EntryForm,
-    heading: str,
-    *,
-    written: RecordAsWritten | None = None,
-    token: str = "",
-    beside: Beside | None = None,
-    cancel: str = "",
-    **more: object,
-) -> HttpResponse:
-    context: dict[str, object] = {
-        "area": "shift",
-        "density": "wet-hands",
-        "sheet": sheet,
-        "entry": entry,
-        "heading": heading,
-        "written": written,
-        "written_sections": _already(written, entry) if written and not more.get("asks_reason") else [],
-        "cautions": sheet.cautions,
-        "standing_caution": STANDING_CAUTION,
-        "closed_time": carried_in_words(written.record.happened_from if written and not left_open(written) else None),
-        "errors": entry.errors,
-        "token": token or request.POST.get(TOKEN, "") or sendings.new_token(),
-        "beside": beside,
-        "cancel": record_address(written.record) if written else cancel,
-        **more,
-    }
-    return render(request, "batches/entry.html", context)
-
-
-def _already(written: RecordAsWritten, entry: EntryForm) -> list[tuple[str, object]]:
-    here = set(entry.form.fields)
-    shown: list[tuple[str, object]] = []
-    for section in written.sheet.sections:
-        if not any(field.name in here for field in section.fields) and (facts := written.facts_of(section)):
-            shown.append((section.heading, facts))
-    return shown

@@ -15,14 +15,13 @@ from django import forms
 from django.forms import BoundField
 from django.http import QueryDict
 
-from batches.models import Record
+from batches.pages.writing.boxes import Offers, box
 from batches.records import submit_once as sendings
 from batches.records.submit_once import SentForm
-from batches.sheets.parsing import Unreadable, dated, is_bare_time, is_now, plain, read_moment
+from batches.sheets.parsing import Unreadable, dated, is_bare_time, is_now, read_moment
 from batches.sheets.sheet import Field, Kind, Moment, Problem, Sheet
 from batches.sheets.site import Site
 from distillery.clock.reading import books_now, books_today, site_day
-from distillery.plant.models import Kind as VesselKind
 from distillery.templatetags.look import ErrorItem
 
 BLANK_LINES = 6
@@ -30,21 +29,7 @@ MORE_LINES = 6
 MOST_LINES = 500
 LINE_COUNT = "lines"
 LINE_PREFIX = "line"
-LATEST_RECORDS = 3
 TOKEN = "sending"
-
-
-class Typed(forms.CharField):
-    """A box whose text goes to the recording service as it was typed. `unit` and `width` are for the page."""
-
-    def __init__(self, *, unit: str, width: int | None, **more: Any) -> None:
-        super().__init__(**more)
-        self.unit = unit
-        if width:
-            self.width = width
-
-    def validate(self, value: Any) -> None:
-        """Nothing is refused here: what is needed at which moment, the recording service knows."""
 
 
 class SentOnce(forms.Form):
@@ -65,23 +50,6 @@ class SentOnce(forms.Form):
         return sendings.sent_form(str(self.data.get(TOKEN, "")), values)
 
 
-class KeepingSelect(forms.Select):
-    """A list that also keeps what was typed elsewhere: a code in small letters, a vessel no longer offered."""
-
-    def optgroups(self, name: str, value: list[str], attrs: dict[str, Any] | None = None) -> list[Any]:
-        """The options, the present value among them."""
-        known = {str(code).casefold(): str(code) for code, _ in self.choices}
-        shown = [known.get(one.casefold(), one) for one in value if one]
-        if not isinstance(self.choices, list):
-            self.choices = list(self.choices)
-        extra = [(one, one) for one in shown if one.casefold() not in known]
-        offered, self.choices = self.choices, [*self.choices, *extra]
-        try:
-            return super().optgroups(name, shown or [""], attrs)
-        finally:
-            self.choices = offered
-
-
 class SheetForm(forms.Form):
     """Boxes for some fields of a sheet."""
 
@@ -91,7 +59,7 @@ class SheetForm(forms.Form):
         super().__init__(**more)
         self.declared = tuple(declared)
         for field in self.declared:
-            self.fields[field.name] = _box(field, offers)
+            self.fields[field.name] = box(field, offers)
             # On a blank line a default would read as something written.
             if not self.prefix:
                 self.fields[field.name].initial = field.default or offers.only(field)
@@ -106,36 +74,6 @@ class SheetForm(forms.Form):
             for field in self.declared
             if (text := str(self.cleaned_data.get(field.name) or "").strip())
         }
-
-
-class Offers:
-    """What a box can offer to choose from: vessels that fit, the latest records of a kind. Looked up once."""
-
-    def __init__(self, site: Site) -> None:
-        self._site = site
-        self._latest: dict[str, str] = {}
-
-    def vessels(self, field: Field) -> list[tuple[str, str]]:
-        """Codes and names of the vessels a field can name."""
-        found = self._site.vessels(kinds=field.vessel_kinds, stages=field.stages, purposes=field.purposes)
-        if not field.vessel_kinds:
-            found = [vessel for vessel in found if vessel.kind != VesselKind.CASK]
-        return [
-            (vessel.code, vessel.code if vessel.name == vessel.code else f"{vessel.code}, {vessel.name}")
-            for vessel in found
-        ]
-
-    def only(self, field: Field) -> str:
-        """The vessel that is taken where none is named, if just one fits."""
-        fitting = self.vessels(field) if field.assumed else []
-        return fitting[0][0] if len(fitting) == 1 else ""
-
-    def latest(self, kind: str) -> str:
-        """Numbers of the newest records of a kind, or nothing."""
-        if kind not in self._latest:
-            newest = Record.objects.filter(kind=kind).order_by("-happened_from", "-id")
-            self._latest[kind] = ", ".join(newest.values_list("number", flat=True)[:LATEST_RECORDS])
-        return self._latest[kind]
 
 
 @dataclass(frozen=True, slots=True)
@@ -308,58 +246,9 @@ def with_its_day(field: Field, typed: str, day: date | None = None) -> str:
         return typed
 
 
-def usual_range(field: Field) -> str:
-    """'Usual 5 to 30.' or nothing."""
-    low, high = field.usual_low, field.usual_high
-    if low is not None and high is not None:
-        return f"Usual {plain(low)} to {plain(high)}."
-    if low is not None or high is not None:
-        return f"Usual from {plain(low)}." if low is not None else f"Usual up to {plain(high or 0)}."
-    return ""
-
-
 def _line_count(posted: QueryDict | None, filled: int) -> int:
     if posted is None:
         return filled + BLANK_LINES
     asked = posted.get(LINE_COUNT, "")
     count = int(asked) if asked.isascii() and asked.isdigit() else BLANK_LINES
     return min(max(count + (MORE_LINES if "more" in posted else 0), 1), MOST_LINES)
-
-
-def _box(field: Field, offers: Offers) -> Typed:
-    hints = [field.help] if field.help else []
-    attrs = {"autocomplete": "off", "spellcheck": "false"}
-    widget: forms.Widget
-    width: int | None = 12
-    if field.kind in (Kind.NUMBER, Kind.WHOLE):
-        attrs["inputmode"] = "numeric" if field.kind == Kind.WHOLE else "decimal"
-        width = 8
-        hints.append(usual_range(field))
-        widget = forms.TextInput(attrs)
-    elif field.kind == Kind.MOMENT:
-        width = 20
-        widget = forms.TextInput(attrs)
-    elif field.kind == Kind.CHOICE:
-        width = None
-        widget = KeepingSelect(choices=[("", ""), *((choice, choice) for choice in field.choices)])
-    elif field.kind == Kind.VESSEL and VesselKind.CASK.value not in field.vessel_kinds:
-        width = None
-        widget = KeepingSelect(choices=[("", ""), *offers.vessels(field)])
-    else:
-        if field.kind == Kind.RECORD and (latest := offers.latest(field.record_kind)):
-            hints.append(f"Last: {latest}.")
-        if field.kind == Kind.TEXT:
-            width = 20
-            if field.choices:
-                hints.append(f"Such as: {', '.join(field.choices)}.")
-        else:
-            attrs["autocapitalize"] = "characters"
-        widget = forms.TextInput(attrs)
-    return Typed(
-        label=field.label,
-        required=field.required,
-        help_text=" ".join(hint for hint in hints if hint),
-        widget=widget,
-        unit="" if field.unit == "relative density" else field.unit,
-        width=width,
-    )

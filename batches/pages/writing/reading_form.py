@@ -5,7 +5,8 @@ from __future__ import annotations
 from functools import cached_property
 from typing import Any
 
-from batches.pages.writing.forms import Offers, SentOnce, SheetForm, with_its_day
+from batches.pages.writing.boxes import Offers
+from batches.pages.writing.forms import SentOnce, SheetForm, with_its_day
 from batches.records.recording import Busy
 from batches.sheets.fields import when
 from batches.sheets.parsing import NOW, is_bare_time, read_moment

@@ -13,8 +13,9 @@ from django.utils import timezone
 from batches.models import Reading, State
 from batches.pages.common import record_or_404, signed_on
 from batches.pages.records.shown import record_address, unit_of
-from batches.pages.writing.entering import problems_of, saved_already
-from batches.pages.writing.forms import SentOnce, Typed
+from batches.pages.writing.boxes import Typed
+from batches.pages.writing.entry_page import problems_of, saved_already
+from batches.pages.writing.forms import SentOnce
 from batches.records import recording
 from batches.records.readings import strike_reading
 from batches.records.recording import AlreadySaved, Busy

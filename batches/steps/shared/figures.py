@@ -21,10 +21,11 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 
 from batches.models import Record
-from batches.sheets.completed import Ungaugeable, Written
+from batches.sheets.completed import Written
 from batches.sheets.parsing import Unreadable, read_number
 from batches.sheets.register import telling
 from batches.sheets.sheet import Field
+from batches.sheets.values import Ungaugeable
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.mixing import Part
 from distillery.plant.models import MICRO

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from batches.sheets import fields
-from batches.sheets.completed import Completed, Ungaugeable
+from batches.sheets.completed import Completed
+from batches.sheets.values import Ungaugeable
 from batches.steps.shared.books import least_without
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.gauge import gauge_by_count
@@ -16,7 +17,7 @@ STOCK_FIELDS = (
     fields.name("product", "Product", found_as="product"),
     fields.number("bottle_centilitres", "Bottle", "cl", low="1", high="500", usual=("5", "150")),
     fields.percent("label_percent", "Strength on the label", low="0.1", usual=("37.5", "65"), most_decimals=1),
-    fields.count("bottles", "Bottles"),
+    fields.count("bottles", "Bottles", from_stock=True),
 )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from io import StringIO
 from typing import Any
 
 from django.core.management import call_command
@@ -58,7 +59,7 @@ class Command(BaseCommand):
                 TABLES,
                 person=WRITES_THE_LOG,
                 second=SIGNS_AS_SECOND,
-                verbosity=0,
+                stdout=StringIO(),
                 demonstration=True,
             )
 

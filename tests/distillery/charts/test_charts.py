@@ -23,7 +23,7 @@ from distillery.charts import (
     Spot,
     cask_chart,
     control_chart,
-    fermentation_chart,
+    gravity_chart,
     line_chart,
 )
 
@@ -44,8 +44,13 @@ def _fermentation() -> str:
     gravities = [Reading(START + timedelta(hours=6 * n), 1060.0 - 8 * n) for n in range(7)]
     temperatures = [Reading(START + timedelta(hours=6 * n), 20.0 + n) for n in range(7)]
     band = [BandPoint(START + timedelta(hours=6 * n), 1056.0 - 8 * n, 1064.0 - 8 * n) for n in range(7)]
-    return fermentation_chart(
-        gravities, temperatures, name="ferm", title="Washback 3", band=band, pitched_at=START, ended_at=START
+    return gravity_chart(
+        gravities,
+        temperatures,
+        name="ferm",
+        title="Washback 3",
+        band=band,
+        marks=[(START, "pitched"), (START, "ended")],
     )
 
 
@@ -194,9 +199,9 @@ def test_gravities_are_written_without_a_comma_and_temperature_has_its_own_axis(
 
 
 def test_a_fermentation_without_temperatures_is_one_panel() -> None:
-    svg = fermentation_chart([Reading(START, 1060.0)], [], name="ferm", title="Washback 3")
+    svg = gravity_chart([Reading(START, 1060.0)], [], name="ferm", title="Washback 3")
     assert "Temperature, °C" not in _words(svg)
-    only = fermentation_chart([], [Reading(START, 20.0)], name="ferm", title="Washback 3")
+    only = gravity_chart([], [Reading(START, 20.0)], name="ferm", title="Washback 3")
     assert "Temperature, °C" in _words(only)
 
 
@@ -232,7 +237,7 @@ def test_differences_show_zero_mean_and_limits_as_given() -> None:
 def test_no_readings_no_drawing() -> None:
     assert line_chart([], name="a", title="Run") == ""
     assert line_chart([Reading(START, None)], name="a", title="Run") == ""
-    assert fermentation_chart([], [], name="a", title="Washback") == ""
+    assert gravity_chart([], [], name="a", title="Washback") == ""
     assert cask_chart([], name="a", title="Cask") == ""
     assert control_chart([], name="a", title="Vat") == ""
 

@@ -1,4 +1,4 @@
-"""A fermentation over time: gravity above, temperature below on an axis of its own, from pitching to the end."""
+"""Gravity over time, with the temperature below it on an axis of its own."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ BETWEEN: Final = 44.0
 TEMPERATURE_HEIGHT: Final = 90.0
 
 
-def fermentation_chart(
+def gravity_chart(
     gravities: Sequence[Reading],
     temperatures: Sequence[Reading],
     *,
@@ -33,10 +33,10 @@ def fermentation_chart(
     gravity_places: int = 1,
     band: Sequence[BandPoint] = (),
     band_text: str = "usual",
-    pitched_at: datetime | None = None,
-    ended_at: datetime | None = None,
+    marks: Sequence[tuple[datetime, str]] = (),
 ) -> SafeString:
-    """Gravity as dots over the usual band; temperature in degrees Celsius as crosses underneath.
+    """Gravity as dots over the usual band; temperature in degrees Celsius as crosses underneath. `marks` are moments
+    with the word that stands at each.
 
     A panel without a reading is left out; nothing when neither has one. Raises ValueError for a value that is
     not finite.
@@ -44,7 +44,6 @@ def fermentation_chart(
     shows_gravity, shows_temperature = bool(unbroken(gravities)), bool(unbroken(temperatures))
     if not (shows_gravity or shows_temperature):
         return SafeString("")
-    marks = [(when, words) for when, words in ((pitched_at, "pitched"), (ended_at, "ended")) if when]
     whens = [reading.at for reading in (*gravities, *temperatures)] + [when for when, _ in marks]
     first, last = min(whens), beyond(min(whens), max(whens))
     across = Scale(first.timestamp(), last.timestamp(), LEFT, RIGHT)

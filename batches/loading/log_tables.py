@@ -1,0 +1,87 @@
+"""The tables of a month's log: which there are and must be, and when its openings were counted."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+from batches.loading.entries import Entry
+from batches.loading.plant_tables import PlantLoad
+from batches.loading.tables import BadRow, Table, read_table
+from batches.sheets.sheet import Field, Sheet, StockTaken
+from batches.steps import STEPS
+
+
+def log_tables(folder: Path, plant: PlantLoad, bad: list[BadRow]) -> dict[str, Table]:
+    """The tables of the log by name, those that the plant's part of the folder holds among them. What is missing or
+    unknown is bad.
+    """
+    tables: dict[str, Table] = {}
+    for sheet in STEPS:
+        if sheet.in_plant:
+            if sheet.table in plant.tables:
+                tables[sheet.table] = plant.tables[sheet.table]
+            continue
+        needed = [
+            name
+            for name in sheet.columns
+            if name == sheet.number_column or (sheet.field(name).required and sheet.field(name).told_by is None)
+        ]
+        gauged = [one.name for gauge in _gauges(sheet) for one in gauge]
+        table = log_table(
+            folder, sheet.table, sheet.columns, [*needed, *(name for name in gauged if name not in needed)], bad
+        )
+        if table is not None:
+            tables[sheet.table] = table
+    for name in (sheet.table for sheet in STEPS if sheet.needed_in_log):
+        if name not in tables and not (folder / f"log/{name}.csv").is_file():
+            bad.append(BadRow(f"log/{name}.csv", 0, "", "The file is missing."))
+    return tables
+
+
+def log_table(
+    folder: Path, name: str, known: tuple[str, ...], needed: list[str] | tuple[str, ...], bad: list[BadRow]
+) -> Table | None:
+    """One table of the log; None where it is not there or cannot be read."""
+    return read_table(folder, f"log/{name}.csv", known=known, needed=needed, bad=bad)
+
+
+def unknown_tables(folder: Path, bad: list[BadRow]) -> None:
+    """Files of the log that are no table of any step are bad."""
+    known = {sheet.table for sheet in STEPS if not sheet.in_plant} | {"readings"}
+    sentence = f"There is no such table; the log has: {', '.join(sorted(known))}."
+    for path in sorted((folder / "log").glob("*.csv")):
+        if path.stem not in known:
+            bad.append(BadRow(f"log/{path.name}", 0, "", sentence))
+
+
+def date_openings(entries: list[Entry]) -> None:
+    """What was there at the start is counted when the vessels are first gauged, or before all else."""
+    undated = [
+        (entry, one.name)
+        for entry in entries
+        for one in entry.sheet.fields
+        if one.told_by is not None and one.told_by.at_opening and one.name not in entry.values
+    ]
+    if not undated:
+        return
+    first = {
+        entry.values[moment.when]: at
+        for entry in entries
+        for moment in entry.sheet.moments[:1]
+        if (at := entry.happened(moment)) is not None and not entry.sheet.in_plant
+    }
+    opened = {
+        entry.values[entry.sheet.moments[0].when]: at
+        for entry in entries
+        if entry.sheet.takes_stock == StockTaken.OPENING and (at := entry.happened(entry.sheet.moments[0])) is not None
+    }
+    dates: dict[str, datetime] = opened or first
+    for entry, name in undated:
+        if dates:
+            entry.values[name] = min(dates, key=lambda typed: dates[typed])
+
+
+def _gauges(sheet: Sheet) -> list[tuple[Field, ...]]:
+    gauges = [*sheet.gauges, *(sheet.rows.gauges if sheet.rows else ())]
+    return [gauge.fields for gauge in gauges]

@@ -1,0 +1,61 @@
+"""Which washbacks hold work that is not declared yet, as their sheets say it (`Sheet.works_in`)."""
+
+from __future__ import annotations
+
+from django.db.models import OuterRef, Q, Subquery
+
+from batches.models import Mention, Record, State
+from batches.sheets.parsing import Unreadable, read_number
+from batches.sheets.register import all_sheets, sheet_of, telling
+from batches.sheets.site import Site
+from distillery.clock.reading import books_now
+from distillery.plant.models import Kind, Vessel
+from ledger.statements.at_work import AtWork
+
+
+def washbacks_at_work() -> dict[int, AtWork]:
+    """What washbacks hold now whose alcohol is not in the books, by the key of the vessel."""
+    now = books_now()
+    into = Q(pk__in=())
+    for sheet in all_sheets():
+        if sheet.works_in is not None:
+            into |= Q(kind=sheet.kind, mentions__field=sheet.works_in.vessel)
+    newest = (
+        Record.objects.filter(
+            into, happened_from__lte=now, mentions__what=Mention.What.VESSEL, mentions__code=OuterRef("code")
+        )
+        .exclude(state=State.VOID)
+        .order_by("-happened_from", "-pk")
+        .values("pk")[:1]
+    )
+    last = dict(Vessel.objects.filter(kind=Kind.WASHBACK).annotate(last=Subquery(newest)).values_list("pk", "last"))
+    records = Record.objects.in_bulk([pk for pk in last.values() if pk is not None])
+    site = Site()
+    held = {vessel: records[pk] for vessel, pk in last.items() if pk is not None}
+    return {vessel: _at_work(record, site) for vessel, record in held.items() if not _is_declared(record)}
+
+
+def _is_declared(record: Record) -> bool:
+    return sheet_of(record.kind).declares and record.happened_to is not None
+
+
+def _at_work(record: Record, site: Site) -> AtWork:
+    works = sheet_of(record.kind).works_in
+    return AtWork(record.kind, record.number, works.said if works else "", _litres(record, site))
+
+
+def _litres(record: Record, site: Site) -> float | None:
+    """How much went in, where the record or one that it names says so."""
+    works = sheet_of(record.kind).works_in
+    if works is None or not works.litres:
+        return None
+    holds: Record | None = record
+    for name in works.litres[:-1]:
+        holds = site.told_record(holds, name) if holds is not None else None
+    if holds is None:
+        return None
+    name = works.litres[-1]
+    try:
+        return float(read_number(telling(holds.kind, name), site.told(holds, name)))
+    except Unreadable:
+        return None
