@@ -14,9 +14,10 @@ HAND = "ledger_hand"
 
 def unguarded(connection: BaseDatabaseWrapper) -> Iterator[str]:
     """One sentence for each trigger of any floor that does not stand as it should, and for whatever gets past them."""
-    for fault in faults(connection, all_guards(connection)):
+    guards = all_guards(connection)
+    for fault in faults(connection, guards):
         yield fault.sentence
-    yield from beside_the_guards(connection)
+    yield from beside_the_guards(connection, guards)
     yield from hand_left(connection)
 
 
