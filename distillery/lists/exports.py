@@ -104,7 +104,7 @@ def workbook(table: HouseTable) -> Any:
     sheet.append(top)
     for row in table.plain_rows():
         sheet.append([_workbook_cell(sheet, value, shape) for value, shape in zip(row, formats, strict=True)])
-    # One of its own and not of the program's: it is gone with the answer, however that ends.
+    # A temporary file: the system removes it with the answer, however that ends.
     target = TemporaryFile()  # noqa: SIM115 - the answer closes it when it is sent
     book.save(target)
     target.seek(0)

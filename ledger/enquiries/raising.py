@@ -105,7 +105,7 @@ def raise_for(
 
 @contextmanager
 def _kept_whatever_happens(what: str) -> Iterator[None]:
-    """Writing down what happened never fails because it could not be compared."""
+    """Keeps what a person wrote even where the figures cannot be compared."""
     try:
         with transaction.atomic():
             yield

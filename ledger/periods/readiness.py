@@ -25,8 +25,8 @@ from ledger.posting.accounts import OPENING_STOCK
 class NotReady:
     """One thing in the way: a sentence that says what to do, and the page on which it is done.
 
-    `must` says that nothing but doing it helps; else a remark is enough. `by_clock` is said of the time of day alone
-    and changes without anybody writing.
+    `must` is True where it has to be done; otherwise a remark is enough. `by_clock` is True where only the clock
+    stands in the way, so that waiting helps.
     """
 
     sentence: str

@@ -22,7 +22,7 @@ def unguarded(connection: BaseDatabaseWrapper) -> Iterator[str]:
 
 
 def hand_left(connection: BaseDatabaseWrapper) -> Iterator[str]:
-    """Rows in the table by which the sums know their own triggers' hand: they open the sums to anybody's."""
+    """A sentence where `ledger_hand` has rows: while it has, anybody and not only a trigger can change the sums."""
     if HAND not in connection.introspection.table_names():
         return
     with connection.cursor() as cursor:
