@@ -37,7 +37,7 @@ def look(*, connection: BaseDatabaseWrapper, **signal: Any) -> None:
         cursor.execute(f"SELECT app, name FROM {TABLE}")
         said = refusal(f"The database {name}", cursor.fetchall())
     if said:
-        # Nobody who tries again is to find it open.
+        # The next attempt must be refused too, so the connection is closed.
         connection.close()
         raise AnotherHistory(said)
     _known.add(name)

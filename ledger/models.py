@@ -384,7 +384,7 @@ class StageMonth(models.Model):
 
 
 class Head(models.Model):
-    """The end of the chain: one row, locked by whoever writes, so that movements are sealed one after another."""
+    """The end of the chain: one row that a writer locks, so that movements are sealed one after another."""
 
     id = models.PositiveSmallIntegerField(primary_key=True, default=1)
     last_number = models.BigIntegerField(default=0)

@@ -10,6 +10,7 @@ import os
 import shutil
 import tempfile
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -28,6 +29,8 @@ SAMPLE_MONTH = ROOT / "fixtures" / "sample-month"
 PASSWORD = "of-tests-only"
 # Where the processes of one run find what is made once for all of them; set by the first, which ends last.
 SHARED_FOLDER = "GAUGEBOOK_TESTS_SHARED"
+# Fixtures that put a filled database in the place of the empty one.
+STANDING = {"loaded_month", "small_books"}
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -56,8 +59,10 @@ def _shared_folder() -> Path:
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    # The long ones begin first, so that no process is left alone with one at the end.
+    items.sort(key=lambda item: item.get_closest_marker("long") is None)
     for item in items:
-        if "loaded_month" in getattr(item, "fixturenames", ()):
+        if STANDING & set(getattr(item, "fixturenames", ())):
             item.add_marker(pytest.mark.django_db)
         if item.get_closest_marker("postgresql") and "postgresql" not in settings.DATABASES["default"]["ENGINE"]:
             item.add_marker(pytest.mark.skip(reason="needs PostgreSQL: name one in DATABASE_URL"))
@@ -124,7 +129,8 @@ def person_of(db: None) -> Callable[..., object]:
     from tests.people import somebody
 
     def make(username: str, *roles: str) -> Person:
-        person = somebody(username, *roles, password=PASSWORD)
+        # Where a filled database stands, people of the tests wrote in it and are there already.
+        person = Person.objects.filter(username=username).first() or somebody(username, *roles, password=PASSWORD)
         assert person.groups.count() == len(roles), f"a role of {roles} is not there"
         return person
 
@@ -192,10 +198,16 @@ def demo_database(databases: Databases) -> str:
     return databases.copy_of(made_once(_shared_folder(), "demo", _demonstration))
 
 
+@pytest.fixture(scope="session")
+def migrated_original() -> str:
+    """DATABASE_URL of a database that `migrate` has made once in the whole run. To copy only."""
+    return _migrated()
+
+
 @pytest.fixture
-def migrated_database(databases: Databases) -> str:
+def migrated_database(databases: Databases, migrated_original: str) -> str:
     """DATABASE_URL of a database that `migrate` has made, with nothing written in it."""
-    return databases.copy_of(_migrated())
+    return databases.copy_of(migrated_original)
 
 
 def _migrated() -> str:
@@ -232,10 +244,7 @@ def _month_database(
     django_db_setup, django_db_blocker, demo_database: str, databases: Databases
 ) -> Iterator[BaseDatabaseWrapper]:
     """A second database beside the empty one of the tests, with the sample month in it."""
-    empty = connections[DEFAULT_DB_ALIAS]
-    month = empty.copy(alias=DEFAULT_DB_ALIAS)
-    name = environ.Env.db_url_config(databases.copy_of(demo_database))["NAME"]
-    month.settings_dict = {**empty.settings_dict, "NAME": name}
+    month = _beside(databases.copy_of(demo_database))
     yield month
     with django_db_blocker.unblock():
         month.close()
@@ -245,9 +254,72 @@ def _month_database(
 @pytest.fixture(scope="class")
 def loaded_month(_month_database) -> Iterator[Path]:
     """The sample month is in the database, with the demonstration's people; gives the folder it was loaded from."""
-    usual = connections[DEFAULT_DB_ALIAS]
-    connections[DEFAULT_DB_ALIAS] = _month_database
-    try:
+    with standing_in(_month_database):
         yield SAMPLE_MONTH
+
+
+def _beside(url: str) -> BaseDatabaseWrapper:
+    """A connection like that of the tests, to another database."""
+    empty = connections[DEFAULT_DB_ALIAS]
+    other = empty.copy(alias=DEFAULT_DB_ALIAS)
+    other.settings_dict = {**empty.settings_dict, "NAME": environ.Env.db_url_config(url)["NAME"]}
+    return other
+
+
+@contextmanager
+def standing_in(database: BaseDatabaseWrapper) -> Iterator[None]:
+    """Puts the database in the place of the empty one of the tests."""
+    usual = connections[DEFAULT_DB_ALIAS]
+    connections[DEFAULT_DB_ALIAS] = database
+    try:
+        yield
     finally:
         connections[DEFAULT_DB_ALIAS] = usual
+
+
+FilledOnce = Callable[[str, Callable[[], None]], BaseDatabaseWrapper]
+
+
+@pytest.fixture(scope="session")
+def filled_once(django_db_setup, django_db_blocker, databases: Databases) -> Iterator[FilledOnce]:
+    """Gives a database in books of 2027 that was filled once in the whole run: filled_once("name", fill).
+
+    `fill` runs in the process that comes first; every process gets a copy of its own for tests to stand in.
+    """
+    from distillery.clock.reading import let_go
+    from distillery.clock.setting import days_until, set_clock
+
+    opened: list[BaseDatabaseWrapper] = []
+
+    def filled(name: str, fill: Callable[[], None]) -> str:
+        url = Databases(_shared_folder(), name).copy_of(_migrated())
+        with django_db_blocker.unblock(), standing_in(_beside(url)):
+            let_go()
+            set_clock(days_until(BOOKS_STAND_AT), why="tests write of 2027")
+            fill()
+            connections[DEFAULT_DB_ALIAS].close()
+            let_go()
+        return url
+
+    def give(name: str, fill: Callable[[], None]) -> BaseDatabaseWrapper:
+        opened.append(_beside(databases.copy_of(made_once(_shared_folder(), name, lambda: filled(name, fill)))))
+        return opened[-1]
+
+    yield give
+    with django_db_blocker.unblock():
+        for database in opened:
+            database.close()
+
+
+@pytest.fixture(scope="session")
+def _small_database(filled_once: FilledOnce, tmp_path_factory) -> BaseDatabaseWrapper:
+    from tests.batches.small_books import fill
+
+    return filled_once("small_books", lambda: fill(tmp_path_factory.mktemp("small-books")))
+
+
+@pytest.fixture(scope="class")
+def small_books(_small_database: BaseDatabaseWrapper) -> Iterator[None]:
+    """A month with one of each kind of row is in the database: corrected, struck, closed, with a stock period."""
+    with standing_in(_small_database):
+        yield

@@ -5,12 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from batches.models import Record, Version
-from batches.pages.records.printed import record_sheet
-from batches.pages.records.shown import RecordAsWritten, record_address, title_of
 from batches.records.versions import digest_of as digest_of_version
 from batches.steps import sheet_of
 from distillery import figures
-from distillery.printing.digest import digest_of
 from ledger.proof.checking import Asked, Checked, beginning, printed_page
 
 
@@ -22,6 +19,9 @@ def find_records(asked: Asked) -> Iterator[Checked]:
 
 
 def _versions(asked: Asked) -> Iterator[Checked]:
+    # Here and not above, as in `_printed`: no command has to load pages and paper before it starts.
+    from batches.pages.records.shown import record_address, title_of
+
     for version in beginning(Version.objects.select_related("record", "person"), "digest", asked.digest):
         record = version.record
         before = Version.objects.filter(record=record, serial=version.serial - 1).first()
@@ -36,6 +36,10 @@ def _versions(asked: Asked) -> Iterator[Checked]:
 
 
 def _printed(asked: Asked) -> Iterator[Checked]:
+    from batches.pages.records.printed import record_sheet
+    from batches.pages.records.shown import RecordAsWritten, record_address, title_of
+    from distillery.printing.digest import digest_of
+
     for record in Record.objects.select_related("opened_by", "second").filter(number__iexact=asked.number):
         written = RecordAsWritten(record, sheet_of(record.kind))
         latest = written.latest

@@ -78,7 +78,7 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     "people_person_groups": (Proved.TRAIL,),
     # What a role is called decides who may write, so the names of the roles are held too.
     "auth_group": (Proved.TRAIL,),
-    # The trail shows itself; each entry is what a row says, or what it said once.
+    # Entries of the trail are themselves the record of what each row says or has said.
     "trail_entry": (Proved.SEALED,),
     "trail_claim": (Proved.TRAIL,),
     "seals_booksseal": (Proved.SEALED,),

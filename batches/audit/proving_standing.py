@@ -137,7 +137,7 @@ def _named(one: Field, text: str, site: Site, kept: Counter[tuple[str, str, str]
         vessel = site.vessel(text)
         return (Mention.What.VESSEL, vessel.code) if vessel is not None else ("", "")
     if one.kind == Kind.RECORD:
-        # A number is kept as it is mostly written; only one written otherwise has to be looked up.
+        # Most numbers are written as they are kept; only others have to be looked up.
         if (one.name, Mention.What.RECORD, text) in kept:
             return Mention.What.RECORD, text
         other = site.record(one.record_kind, text)

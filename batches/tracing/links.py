@@ -41,7 +41,7 @@ class Mix:
     shares: dict[int, int] = field(default_factory=dict)
 
     def scale(self, book_ul: int, *, found_by: int) -> None:
-        """The same mix in another amount; what is found in an empty vessel is the finder's."""
+        """The same mix in another amount; where the mix is unknown, the record `found_by` counts as its giver."""
         self.book_ul = book_ul
         if book_ul <= 0:
             self.shares = {}

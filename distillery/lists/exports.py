@@ -16,9 +16,6 @@ from typing import Any, Final
 from django.http import FileResponse, HttpRequest, HttpResponse, HttpResponseBase, StreamingHttpResponse
 from django.utils import timezone
 from django.utils.text import slugify
-from openpyxl import Workbook
-from openpyxl.cell import WriteOnlyCell
-from openpyxl.styles import Font
 
 from distillery import pages, tables_out
 from distillery.lists.columns import FigureColumn, ListColumn, Plain
@@ -91,6 +88,11 @@ def _as_text(value: Plain) -> str:
 
 def workbook(table: HouseTable) -> Any:
     """The list as a workbook in a file without a name, which the system removes when it is closed."""
+    # Here and not above: the site starts sooner without the library of workbooks.
+    from openpyxl import Workbook
+    from openpyxl.cell import WriteOnlyCell
+    from openpyxl.styles import Font
+
     book = Workbook(write_only=True)
     sheet = book.create_sheet(title=slugify(table.caption)[:LONGEST_SHEET_NAME] or "list")
     sheet.freeze_panes = "A2"
@@ -102,7 +104,7 @@ def workbook(table: HouseTable) -> Any:
     sheet.append(top)
     for row in table.plain_rows():
         sheet.append([_workbook_cell(sheet, value, shape) for value, shape in zip(row, formats, strict=True)])
-    # One of its own and not of the program's: it is gone with the answer, however that ends.
+    # A temporary file: the system removes it with the answer, however that ends.
     target = TemporaryFile()  # noqa: SIM115 - the answer closes it when it is sent
     book.save(target)
     target.seek(0)
@@ -119,6 +121,8 @@ def _workbook_cell(sheet: Any, value: Plain, shape: str) -> Any:
     if isinstance(value, str):
         return tables_out.cell(_printable(value))
     if isinstance(value, Decimal):
+        from openpyxl.cell import WriteOnlyCell
+
         cell = WriteOnlyCell(sheet, value=value)
         cell.number_format = shape
         return cell

@@ -41,7 +41,7 @@ def take(connection: BaseDatabaseWrapper, file: Path) -> None:
     write = _engine(connection, sqlite=_write_sqlite, postgresql=_write_postgresql)
     try:
         # The copy holds password hashes, so it is the owner's alone from the first byte (mkstemp makes it so). Its
-        # name is one of its own: what a copy that was broken off left behind stands in nobody's way.
+        # name is new each time, so that the remains of a copy that was broken off are in nobody's way.
         handle, made = tempfile.mkstemp(prefix=f"{file.name}.", suffix=UNFINISHED, dir=file.parent)
         os.close(handle)
     except OSError as error:
@@ -190,7 +190,7 @@ def _run(tool: str, arguments: list[str], environment: dict[str, str]) -> str:
         if any(os.strerror(number) in done.stderr for number in FULL):
             raise CopyRefused(f"The disk is full, so {tool} could not write; nothing was kept. Make room on it.")
         if done.returncode < 0:
-            # What the system does to a program that writes past the room it was given, among others.
+            # Among others, the signal that ends a program which writes more than it may.
             raise CopyRefused(
                 f"The system stopped {tool} (signal {-done.returncode}); nothing was kept. Make room first."
             )

@@ -19,7 +19,7 @@ SIGN_OF_DIFFERENCE = "A difference without a sign is alcohol missing; with a min
 
 @dataclass(frozen=True, slots=True)
 class BalanceRow:
-    """One balance line, in whole microlitres of pure alcohol; known losses and outs count as amounts above nothing."""
+    """One balance line, in whole microlitres of pure alcohol; known losses and outs are positive amounts."""
 
     name: str
     opening_ul: int

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-
-from reportlab.pdfgen.canvas import Canvas
+from typing import TYPE_CHECKING
 
 from distillery.printing.blocks import Block
 from distillery.printing.layout import Flow, PlainFlow
 from distillery.printing.paper import MILLIMETRE
+
+if TYPE_CHECKING:
+    from reportlab.pdfgen.canvas import Canvas
 
 BETWEEN_SIDES = 18.0
 TALLEST = 148 * MILLIMETRE

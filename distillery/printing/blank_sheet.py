@@ -9,8 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-
-from reportlab.pdfgen.canvas import Canvas
+from typing import TYPE_CHECKING
 
 from distillery.printing import paper
 from distillery.printing.blocks import Block, Caution
@@ -32,6 +31,9 @@ from distillery.printing.paper import (
     printable,
 )
 from distillery.printing.signing import CorrectionRule
+
+if TYPE_CHECKING:
+    from reportlab.pdfgen.canvas import Canvas
 
 ROW_HEIGHT = 8.5 * MILLIMETRE
 INSET = 2.0

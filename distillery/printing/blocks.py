@@ -8,9 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Protocol
-
-from reportlab.pdfgen.canvas import Canvas
+from typing import TYPE_CHECKING, Protocol
 
 from distillery.printing import cells
 from distillery.printing.cells import Line, Piece, Struck
@@ -30,6 +28,9 @@ from distillery.printing.paper import (
     broken,
     printable,
 )
+
+if TYPE_CHECKING:
+    from reportlab.pdfgen.canvas import Canvas
 
 BETWEEN_ITEMS = 12.0
 LINES_IN_A_PIECE = 24

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Literal, NamedTuple
-
-from reportlab.pdfgen.canvas import Canvas
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from distillery.printing.paper import BOLD, REGULAR, SLACK, breadth, broken, printable
+
+if TYPE_CHECKING:
+    from reportlab.pdfgen.canvas import Canvas
 
 Align = Literal["left", "right", "centre"]
 NOT_TAKEN = "Not taken"

@@ -10,17 +10,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-
-from reportlab.graphics import renderPDF
-from reportlab.graphics.shapes import Circle, Drawing, Line, PolyLine, String
-from reportlab.lib.colors import black
-from reportlab.pdfgen.canvas import Canvas
+from typing import TYPE_CHECKING
 
 from distillery import figures
 from distillery.charts.scales import Scale, Ticks, domain, ticks, time_ticks
 from distillery.printing.cut_labels import Label, placed_labels
 from distillery.printing.layout import Flow, PlainFlow
 from distillery.printing.paper import BOLD, MILLIMETRE, REGULAR, SMALL_SIZE, breadth, printable
+
+# Loaded where it draws: a page or command that prints nothing does without it.
+if TYPE_CHECKING:
+    from reportlab.graphics.shapes import Drawing, Line, String
+    from reportlab.pdfgen.canvas import Canvas
 
 LEFT_OF_SCALE = 32.0
 RIGHT_OF_PLOT = 14.0
@@ -80,6 +81,8 @@ class _CurveStrip:
     keep_with_next: bool = False
 
     def draw(self, canvas: Canvas, left: float, top: float) -> None:
+        from reportlab.graphics import renderPDF
+
         renderPDF.draw(_drawing(self.curve, self.width, self.height), canvas, left, top - self.height)
 
 
@@ -102,6 +105,9 @@ class _Scales:
 
 
 def _drawing(curve: RunCurve, width: float, height: float) -> Drawing:
+    from reportlab.graphics.shapes import Circle, Drawing, PolyLine
+    from reportlab.lib.colors import black
+
     drawing = Drawing(width, height)
     marks = _cut_labels(curve, width - RIGHT_OF_PLOT)
     rows = max((label.row for *_, label in marks), default=-1) + 1
@@ -193,8 +199,14 @@ def _cut_labels(curve: RunCurve, plot_right: float) -> list[tuple[Cut, str, Labe
 
 
 def _line(x1: float, y1: float, x2: float, y2: float, width: float) -> Line:
+    from reportlab.graphics.shapes import Line
+    from reportlab.lib.colors import black
+
     return Line(x1, y1, x2, y2, strokeColor=black, strokeWidth=width)
 
 
 def _text(x: float, y: float, text: str, *, font: str = REGULAR, anchor: str = "start") -> String:
+    from reportlab.graphics.shapes import String
+    from reportlab.lib.colors import black
+
     return String(x, y, text, fontName=font, fontSize=SMALL_SIZE, textAnchor=anchor, fillColor=black)

@@ -9,14 +9,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from io import BytesIO
-
-from reportlab.pdfgen.canvas import Canvas
+from typing import TYPE_CHECKING
 
 from distillery.printing import paper
 from distillery.printing.blocks import Block
 from distillery.printing.furniture import Frame, Furniture
 from distillery.printing.layout import Flow, LaidPage, Strip, lay_out
 from distillery.printing.paper import LANDSCAPE, PORTRAIT, Sheet
+
+if TYPE_CHECKING:
+    from reportlab.pdfgen.canvas import Canvas
 
 LANGUAGE = "en-GB"
 
@@ -62,6 +64,9 @@ def print_document(parts: Sequence[Part]) -> bytes:
 
     Raises TableError or StripTooTallError where something cannot be put on the paper.
     """
+    # Here and not above: commands that print nothing start sooner without the PDF library.
+    from reportlab.pdfgen.canvas import Canvas
+
     laid = [_laid(part) for part in parts]
     first = parts[0].furniture
     target = BytesIO()

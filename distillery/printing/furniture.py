@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-
-from reportlab.pdfgen.canvas import Canvas
+from typing import TYPE_CHECKING
 
 from distillery import figures
 from distillery.printing import paper
 from distillery.printing.paper import BOLD, MONO, REGULAR, SMALL_SIZE, Sheet, breadth, broken, printable
+
+if TYPE_CHECKING:
+    from reportlab.pdfgen.canvas import Canvas
 
 HEAD_SIZE = 10.5
 FOOT_SIZE = 7.0

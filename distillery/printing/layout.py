@@ -10,9 +10,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
-from reportlab.pdfgen.canvas import Canvas
+if TYPE_CHECKING:
+    from reportlab.pdfgen.canvas import Canvas
 
 
 class StripTooTallError(ValueError):

@@ -14,10 +14,10 @@ import unicodedata
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-from reportlab.pdfbase import pdfmetrics
-from reportlab.pdfbase.ttfonts import TTFont
+if TYPE_CHECKING:
+    from reportlab.pdfbase.ttfonts import TTFont
 
 MILLIMETRE: Final = 72 / 25.4
 
@@ -77,6 +77,9 @@ LANDSCAPE: Final = Sheet(297 * MILLIMETRE, 210 * MILLIMETRE)
 @cache
 def fonts() -> dict[str, TTFont]:
     """The four cuts of B612 by name, made known to the PDF library at first use."""
+    from reportlab.pdfbase import pdfmetrics
+    from reportlab.pdfbase.ttfonts import TTFont
+
     cuts = {name: TTFont(name, str(_FONT_FOLDER / file)) for name, file in _FONT_FILES.items()}
     for cut in cuts.values():
         pdfmetrics.registerFont(cut)

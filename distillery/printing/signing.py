@@ -8,8 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
-
-from reportlab.pdfgen.canvas import Canvas
+from typing import TYPE_CHECKING
 
 from distillery import figures
 from distillery.printing.blocks import TextStrip
@@ -27,6 +26,9 @@ from distillery.printing.paper import (
     fitted,
     printable,
 )
+
+if TYPE_CHECKING:
+    from reportlab.pdfgen.canvas import Canvas
 
 CORRECTION_RULE = (
     "To put right a figure written in ink: one line through it, so that it can still be read; the right figure "

@@ -10,8 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import accumulate
-
-from reportlab.pdfgen.canvas import Canvas
+from typing import TYPE_CHECKING
 
 from distillery.printing import cells, paper
 from distillery.printing.cells import Cell, Line
@@ -29,6 +28,9 @@ from distillery.printing.paper import (
     broken,
     printable,
 )
+
+if TYPE_CHECKING:
+    from reportlab.pdfgen.canvas import Canvas
 
 ROW_PADDING = 1.6
 LINES_IN_A_PIECE = 24

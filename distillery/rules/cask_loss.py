@@ -55,7 +55,7 @@ class BandLeft:
 def yearly_share(before: float, after: float, years: float) -> float:
     """The share lost in each year that leaves `after` of `before`; negative for a gain.
 
-    Both in one unit, from nothing up, `before` and `years` above nothing; raises ValueError otherwise.
+    Both in one unit and not negative; `before` and `years` must be more than 0. Raises ValueError otherwise.
     """
     if before <= 0 or after < 0 or years <= 0:
         raise ValueError(f"No yearly loss from {before:g} to {after:g} in {years:g} years.")

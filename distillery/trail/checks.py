@@ -53,8 +53,11 @@ def triggers_stand(*, databases: Sequence[str] | None = None, **kwargs: Any) -> 
     return found
 
 
-def beside_the_guards(connection: BaseDatabaseWrapper) -> list[str]:
-    """What could swallow or change a row although every trigger of the site stands, each in a sentence."""
-    said = [one.sentence for one in strangers(connection, all_guards(connection))]
+def beside_the_guards(connection: BaseDatabaseWrapper, guards: list[Guard] | None = None) -> list[str]:
+    """What could swallow or change a row although every trigger of the site stands, each in a sentence.
+
+    `guards` are all guards of the database, where the caller has them already.
+    """
+    said = [one.sentence for one in strangers(connection, guards or all_guards(connection))]
     quiet = silenced(connection)
     return [*said, quiet] if quiet else said

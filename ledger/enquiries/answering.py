@@ -38,7 +38,7 @@ SMALL_WORDS = {
     What.CAUSE: "The cause is blank; say in a few words what is thought to be behind it.",
 }
 
-# A page of writing. What is longer was put there by mistake, and would have to be printed.
+# About a page. A longer text is there by mistake, and all of it would be printed.
 LONGEST_TEXT = 4000
 LONGEST_PRODUCT = 80
 # The weakest strength that is stated at all, and so the weakest a loss can be worked out from (% vol at 20 °C).
@@ -244,7 +244,7 @@ def _agreed(enquiry: Enquiry, proposed: EnquiryEvent, second: Person, *, movemen
 
 
 def _rest_stays_open(enquiry: Enquiry) -> None:
-    """An explanation answers for so much as it names: what is left beyond the threshold has still to be answered."""
+    """Opens the enquiry again where more than the threshold is left beside what was explained."""
     left_ul = open_of(enquiry).open_ul
     if abs(left_ul) > enquiry.threshold_ul > 0:
         text = f"{lpa(abs(left_ul))} LPA are left, beyond the review threshold of {lpa(enquiry.threshold_ul)}."
@@ -252,7 +252,7 @@ def _rest_stays_open(enquiry: Enquiry) -> None:
 
 
 def _agree_to_tied(enquiry: Enquiry, proposed: EnquiryEvent, second: Person) -> None:
-    """The other side of a set-off ends with this one: it would make no sense to answer half of it."""
+    """Ends the other enquiry of a set-off together with this one."""
     assert proposed.other is not None
     other = hold(proposed.other)
     if standing_of(other).state in (State.OPEN, State.WAITING):

@@ -52,7 +52,7 @@ class About:
 
 
 def open_about(about: About, *, person: Person | None = None, at: datetime | None = None) -> Enquiry:
-    """Opens an enquiry, by the program where no person is named; the one that is there already if there is one."""
+    """Opens an enquiry, or gives the one of the same key. Where no person is named the program opens it."""
     if person is not None and not may_write(person):
         raise Unanswerable(f"{person.shown_name} may read but not write; ask someone on shift.")
     with turn():

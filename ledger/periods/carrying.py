@@ -49,7 +49,7 @@ class Carrying:
         return Place(moment, self._period_of(moment))
 
     def place_of(self, draft: Draft) -> Place:
-        """The place of a draft. What was there when a site's books began is the opening of its first period."""
+        """The place of a draft. A site's opening stock stands at the beginning of its first period."""
         place = self.place_at(draft.happened_at)
         if draft.operation == OPENING_STOCK and not place.is_carried:
             before = self._calendar.before(place.period)

@@ -1,10 +1,10 @@
 """Two places of an entry: where the books carry it, and where it truly stands among what happened.
 
-They are one and the same until a period is closed. What must be put right in a closed period is carried by the books
-at the first moment that is open, and says when it truly happened in `Movement.true_at`; its legs keep their order
-there, before everything that truly happened at that moment, by positions lowered by `CARRIED`. Gauges always stand at
-their true place. So a book can be asked for as it would stand had everything been written in its true place, and just
-after every gauge that stands, that book equals the gauge. Pure alcohol in microlitres, mass in grams.
+The two are the same until a period is closed. What is put right in a closed period is carried at the first open moment,
+and `Movement.true_at` says when it truly happened. Its legs stand there before everything that truly happened at that
+moment, in their own order: their positions are lowered by `CARRIED`. Gauges always stand at their true place. So a book
+can be asked for as it would stand had everything been written in its true place, and just after every gauge that
+stands, that book equals the gauge. Pure alcohol in microlitres, mass in grams.
 """
 
 from __future__ import annotations
@@ -57,7 +57,7 @@ def book_at(at: datetime, position: int | None = None, *, closed: bool, **accoun
     truly = Q(leg__movement__true_at__lte=at)
     if position is not None:
         truly = Q(leg__movement__true_at__lt=at) | Q(leg__movement__true_at=at, position__lte=position - CARRIED)
-    # Only the ends of closed periods carry anything, below place nought: a few steps of the index for each.
+    # Entries are carried only at the ends of closed periods, at negative positions: few index steps for each.
     ends = Closing.objects.filter(ends__gt=at).values("ends")
     rows = RunningBalance.objects.filter(truly, position__lt=0, happened_at__in=ends, **account)
     carried = rows.aggregate(pure=Sum("leg__pure_ul"), mass=Sum("leg__mass_g"))

@@ -1,7 +1,7 @@
 """What a step hands to the ledger: gauges taken to account and flows, not yet amounts.
 
 A step says in order what happened to each vessel. The ledger works out the amounts, because only it
-knows the book each gauge meets. Three kinds of line are enough for every operation:
+knows the book before each gauge. Three kinds of line are enough for every operation:
 
 - Taken: the vessel's book is brought to a gauge; what that takes or gives goes to another account;
 - Moved: so much goes from one account to another;

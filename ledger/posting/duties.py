@@ -51,7 +51,7 @@ def duty_now(duty: Duty, movement: Movement) -> DutyNow:
             duty.pence,
             duty.source,
         )
-    # The opposite of a removal has its litres with the sign turned: duty is worked out on what left, then turned.
+    # The opposite of a removal has negative litres. Duty is worked out on the litres that left and its sign turned.
     sign = -1 if duty.litres20_ul < 0 else 1
     day = site_day(movement.took_place_at)
     try:

@@ -158,7 +158,7 @@ def _counted(values: Mapping[str, float]) -> GaugeChain:
         bottles=round(values["bottles"]), centilitres=values["centilitres"], label_percent=values["percent"]
     )
     one = values["centilitres"] / 100 * values["percent"] / 100
-    # A count is right or wrong; it has no spread of its own.
+    # A count has no uncertainty: it is right, or it is wrong.
     row = Contribution("bottles", "", values["bottles"], "bottles", 0.0, one, 0.0, "count × contents × strength", "")
     return GaugeChain(quantity, steps=(), contributions=(row,))
 
@@ -167,7 +167,7 @@ def as_text(chain: GaugeChain, readings: Readings) -> str:
     """The readings of a gauge as they are kept with it: one line of JSON, to be read by `kept`."""
     rows = [_row(one, readings) for one in chain.contributions]
     shown = {row["part"] for row in rows}
-    # What made no difference is kept all the same: an empty vessel's dip may be the wrong one.
+    # A reading that changes nothing is kept too: the dip that says a vessel is empty may be the wrong one.
     rows += [
         {
             "part": part,

@@ -16,7 +16,7 @@ from ledger.periods.places import book_at
 from ledger.posting.accounts import AccountRef
 from ledger.posting.drafts import Book, Line, Moved, Taken
 
-# Places within one movement: far more lines than any operation has, yet a whole number stays well inside 64 bits.
+# Places within one movement: more than any operation has lines, and positions still fit into 64 bits.
 PLACES = 4096
 
 
@@ -47,7 +47,7 @@ class Books:
 
     def at(self, ref: AccountRef, *, line: int) -> Book:
         """What the account holds just before this line."""
-        # Only where a corrected movement and its opposite lie among these very places does the place matter.
+        # The place matters only where a corrected movement and its opposite stand at this moment too.
         if self.replacing or ref.code not in self._read:
             self._read[ref.code] = Book(
                 *book_at(self.happened_at, self.base + line, closed=self.closed, account_id=self.ids[ref.code])
@@ -130,7 +130,7 @@ def plan_legs(lines: Sequence[Line], books: Books) -> tuple[list[LegPlan], list[
 
 
 def _between_vessels(own: list[LegPlan]) -> list[LegPlan]:
-    """Where one vessel gave and another took against one difference, the two are each other's other side.
+    """Makes two vessels each other's counter-account where one gave and the other took against one difference.
 
     A transfer is gauged at both ends, so that only what the gauges leave between them is difference.
     """

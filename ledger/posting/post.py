@@ -1,9 +1,9 @@
 """The only writer of movements: works out the legs, keeps every book at its gauges, seals the entry.
 
 A gauge is taken to account: in the movement that carries it, the vessel's book is brought to what was
-measured. From this follows the one rule that corrections and late entries keep: just after every gauge
-that stands, the book equals the gauge. Whatever is written into the past moves the book only as far as
-the next gauge of that vessel, where the same posting restates what the gauge had found.
+measured. So corrections and late entries keep one rule: just after every gauge that stands, the book equals
+the gauge. An entry written into the past changes the book up to the next gauge of that vessel. There the same
+posting restates what the gauge had found.
 
 Order within one moment: `position` = place of the movement x 4096 + line. A restatement takes the very
 position of the gauge it restates and so stands right behind it; a re-recorded movement takes the place

@@ -1,8 +1,8 @@
 """Whose turn it is to write: locks are taken in one order, the end of the chain first and everything else after it.
 
-What is written is worked out from the books as they stand: the book a gauge meets, the strength another record gives,
-the next number of a series. So whoever writes takes the end of the chain before reading any of it and holds it until
-commit. Writers wait in line for that one row; none reads what another is changing, and no two can deadlock. On SQLite
+What is written is worked out from the books as they stand: the book before a gauge, the strength on another record,
+the next number of a series. So a writer takes the end of the chain before it reads any of these, and holds it until
+commit. Writers wait in line for that one row. None reads what another is changing, and no two can deadlock. On SQLite
 the transaction itself is the turn, since it begins with the only write lock there is.
 """
 

@@ -119,7 +119,7 @@ class Writing:
             self._opposite(movement, reason=reason)
 
     def finish(self) -> None:
-        """Restates gauges that what was written has moved, looks at the floors, lets go of the chain."""
+        """Restates gauges whose book has moved, refuses casks and bottles below 0, and writes the chain's new end."""
         self._restate()
         self._keep_floors()
         self._head.save(update_fields=["last_number", "last_seal"])
@@ -231,7 +231,7 @@ class Writing:
         self._put(movement, legs, Details(duties=duties))
 
     def _put(self, movement: Movement, legs: list[Leg], details: Details) -> Movement:
-        """Legs and what hangs on them first; the movement last, when the database weighs the legs and closes them."""
+        """Writes legs, gauges and the rest, and the movement last: with it the database checks and closes them."""
         self._know(sealing.accounts_of(legs, details))
         Leg.objects.bulk_create(legs)
         Gauge.objects.bulk_create(details.gauges)
@@ -247,7 +247,7 @@ class Writing:
         for leg in legs:
             self._touched.setdefault(leg.account_id, set()).add(true_key(movement, leg))
         for gauge in details.gauges:
-            # One that met its book to the microlitre has no leg, and still hands a new book on.
+            # A gauge equal to its book has no leg; the book after it still begins anew there.
             self._touched.setdefault(gauge.account_id, set()).add((gauge.happened_at, gauge.position))
         return movement
 
@@ -313,7 +313,7 @@ class Writing:
         return True
 
     def _keep_floors(self) -> None:
-        """Casks and bottles: nothing may be drawn that was not there, at that moment or at any later one."""
+        """Refuses where a cask or bottled stock would fall below 0, at that moment or at any later one."""
         for pk, keys in self._touched.items():
             account = self._accounts[pk]
             if not account.floor_zero:
@@ -325,7 +325,7 @@ class Writing:
                     raise Refused(_too_little(account, short_ul), field="quantity")
                 continue
             # An opposite and a restatement stand in the place of what they answer; only the last in a place counts.
-            # What is carried here from a closed period, below place nought, was looked at in its true place.
+            # What is carried here from a closed period has a negative position and was looked at in its true place.
             behind = RunningBalance.objects.filter(
                 account=OuterRef("account"),
                 happened_at=OuterRef("happened_at"),

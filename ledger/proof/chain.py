@@ -69,7 +69,7 @@ def sealed_movements(*, upto: int | None = None, batch: int = BATCH) -> Iterator
                 parts: list[Sequence[Row]] = []
                 for at, own in enumerate(found):
                     start, end = reached[at], len(own)
-                    # Rows that hang on no movement are passed over here and counted by the proof.
+                    # Rows that belong to no movement are left out here; the proof counts them.
                     while start < end and own[start][0] < number:
                         start += 1
                     stop = start

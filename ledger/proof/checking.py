@@ -25,7 +25,6 @@ from ledger.periods import sealed
 from ledger.periods.models import Closing
 from ledger.proof.chain import link_of, seal_holds
 from ledger.statements.month import NoSuchPeriod, month_account
-from ledger.statements.printed import MONTH_PREFIX, month_account_sheet
 
 SHORTEST, LONGEST = 8, 64
 MOST = 10
@@ -126,6 +125,9 @@ def _books(asked: Asked) -> Iterator[Checked]:
 
 
 def _months(asked: Asked) -> Iterator[Checked]:
+    # Here and not above: what a month prints leans on the whole comparison, and every command would load it.
+    from ledger.statements.printed import MONTH_PREFIX, month_account_sheet
+
     if not asked.number.upper().startswith(MONTH_PREFIX):
         return
     period = asked.number[len(MONTH_PREFIX) :]

@@ -257,7 +257,7 @@ def export(folder: Path) -> Exported:
 
 
 class _Sink:
-    """Takes what a ZIP archive writes and lets go of it piece by piece.
+    """A file that a ZIP archive writes into and that is emptied piece by piece while the archive grows.
 
     It cannot go back, so the archive gives sizes after the data (APPNOTE.TXT 6.3.9, section 4.3.9).
     """

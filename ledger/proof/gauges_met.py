@@ -13,7 +13,8 @@ from django.db import connection
 
 from ledger.periods.places import CARRIED
 
-# Legs and gauges in one order; a gauge comes after every leg of its own place, which are its doing and its restating.
+# Legs and gauges in one order. A gauge comes after the legs of its own place: they are what it found, and its
+# restatements.
 _MET = f"""
 SELECT code, name, movement_id, pure_ul, mass_g, book_ul, book_g FROM (
   SELECT account_id, gauge_id, pure_ul, mass_g,

@@ -37,9 +37,9 @@ class Proof:
     accounts: int = 0
     last_seal: str = sealing.FIRST_SEAL
     broken: list[str] = field(default_factory=list)
-    # What breaks nothing and has to be known all the same.
+    # What somebody should know although nothing is broken by it.
     remarks: list[str] = field(default_factory=list)
-    # What stands open in the database just now, whether or not anybody has made use of it.
+    # Ways past the triggers that are open in the database now, whether or not anybody has used them.
     unguarded: list[str] = field(default_factory=list)
 
     @property
@@ -83,7 +83,7 @@ def prove() -> Proof:
 
 
 def _said(check: Callable[[], Iterator[str]]) -> Iterator[str]:
-    """What a check finds; a value that cannot even be read is a broken place and no end of the proof."""
+    """What a check finds. A value that cannot be read is named as a broken place, and the proof goes on."""
     try:
         yield from check()
     except (ValueError, TypeError, LookupError, AttributeError, ArithmeticError, ObjectDoesNotExist) as unreadable:
@@ -114,7 +114,7 @@ class Sums:
         self.stages: dict[tuple[str, str], list[int]] = {}
 
     def add(self, one: Sealed) -> tuple[int, int]:
-        """Takes a movement in; returns what its legs sum to, which should be nothing twice."""
+        """Adds a movement. Returns the sums of its legs in µL and in grams; both should be 0."""
         months, kinds = self.months, self._kinds
         total_pure = total_mass = 0
         by_stage: dict[str, list[int]] = {}

@@ -4,8 +4,8 @@ What is hashed, exactly: the previous seal (64 hexadecimal figures), a line feed
 line of JSON with sorted keys, no spaces, and all characters beyond ASCII escaped. Times are UTC to the
 microsecond. The keys are those `Script.line` writes. SHA-256, written in hexadecimal.
 
-The line is written straight from rows, as a database cursor gives them or as `row_of` takes them from an
-object, because a proof writes the line of every movement there is. Rows have the columns named here; the
+The line is made from rows, as a database cursor gives them or as `row_of` takes them from an object. A proof
+writes the line of every movement, and rows are quicker than objects. Rows have the columns named here; the
 number of the movement that leads the parts' rows stands in the line once.
 """
 
@@ -332,7 +332,7 @@ def _moment(value: datetime | str | None) -> str:
 
 
 def _described(account: Account) -> list[Any]:
-    """What an account is: a name, stage or floor changed later would no longer fit the seals that used it."""
+    """What an account is. It is sealed, so that a name, stage or floor changed later no longer fits the seals."""
     return [
         account.code,
         account.kind,

@@ -14,14 +14,15 @@ HAND = "ledger_hand"
 
 def unguarded(connection: BaseDatabaseWrapper) -> Iterator[str]:
     """One sentence for each trigger of any floor that does not stand as it should, and for whatever gets past them."""
-    for fault in faults(connection, all_guards(connection)):
+    guards = all_guards(connection)
+    for fault in faults(connection, guards):
         yield fault.sentence
-    yield from beside_the_guards(connection)
+    yield from beside_the_guards(connection, guards)
     yield from hand_left(connection)
 
 
 def hand_left(connection: BaseDatabaseWrapper) -> Iterator[str]:
-    """Rows in the table by which the sums know their own triggers' hand: they open the sums to anybody's."""
+    """A sentence where `ledger_hand` has rows: while it has, anybody and not only a trigger can change the sums."""
     if HAND not in connection.introspection.table_names():
         return
     with connection.cursor() as cursor:

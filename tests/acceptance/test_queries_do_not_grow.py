@@ -69,6 +69,7 @@ def test_the_pages_of_the_books(loaded_month: Path, manager: Person, browser_of:
     assert queries_of(client) == once
 
 
+@pytest.mark.long
 def test_the_pages_of_the_books_at_a_little_more(
     loaded_month: Path, manager: Person, browser_of: Callable[[Person], Client]
 ) -> None:

@@ -6,7 +6,6 @@ The month is invented.
 from __future__ import annotations
 
 import json
-from pathlib import Path
 
 import pytest
 from django.db import connection
@@ -16,7 +15,6 @@ from batches.models import Link, Record, State
 from batches.records import recording
 from distillery.people.models import Person
 from ledger.proof.proving import prove
-from tests.batches.test_tampering_with_records import small_site
 
 from .test_recording_records import charged  # noqa: F401
 
@@ -24,8 +22,7 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def site(tmp_path: Path, staff: Person, manager: Person) -> None:
-    small_site(tmp_path, staff, manager)
+def site(small_books: None) -> None:
     assert list(prove_standing()) == []
 
 

@@ -10,7 +10,6 @@ from __future__ import annotations
 import random
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -19,14 +18,13 @@ from django.db import DatabaseError, connection, models, transaction
 
 from batches.audit.proved_tables import TABLES, Proved
 from distillery.guards import remove
-from distillery.people.models import Person
 from distillery.seals.lookup import last_seal
 from distillery.trail.checks import all_guards
 from distillery.trail.models import Entry
 from ledger.proof.noted import look_for
 from ledger.proof.proving import prove
 
-from .test_tampering_with_records import ONLY_KEYS, SUMS, _another, small_site
+from .test_tampering_with_records import ONLY_KEYS, SUMS, _another
 
 pytestmark = pytest.mark.django_db
 
@@ -196,25 +194,22 @@ def _noted() -> str:
     return books_seal.seal
 
 
-def test_nothing_done_to_any_table_goes_unseen(tmp_path: Path, staff: Person, manager: Person) -> None:
-    small_site(tmp_path, staff, manager)
+@pytest.mark.long
+def test_nothing_done_to_any_table_goes_unseen(small_books: None) -> None:
     assert _unseen_without_triggers(150, seed=20270311) == []
     assert prove().broken == []
 
 
-def test_nothing_the_triggers_let_pass_goes_untold(tmp_path: Path, staff: Person, manager: Person) -> None:
-    small_site(tmp_path, staff, manager)
+def test_nothing_the_triggers_let_pass_goes_untold(small_books: None) -> None:
     assert _unseen_with_triggers(100, seed=20270312) == []
     assert prove().holds
 
 
 @pytest.mark.slow
-def test_nothing_done_to_any_table_goes_unseen_at_length(tmp_path: Path, staff: Person, manager: Person) -> None:
-    small_site(tmp_path, staff, manager)
+def test_nothing_done_to_any_table_goes_unseen_at_length(small_books: None) -> None:
     assert _unseen_without_triggers(1000, seed=20270313) == []
 
 
 @pytest.mark.slow
-def test_nothing_the_triggers_let_pass_goes_untold_at_length(tmp_path: Path, staff: Person, manager: Person) -> None:
-    small_site(tmp_path, staff, manager)
+def test_nothing_the_triggers_let_pass_goes_untold_at_length(small_books: None) -> None:
     assert _unseen_with_triggers(1000, seed=20270314) == []

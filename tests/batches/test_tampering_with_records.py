@@ -8,27 +8,19 @@ from __future__ import annotations
 import random
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
-from pathlib import Path
 from typing import Any
-from unittest import mock
 
 import pytest
 from django.apps import apps
 from django.db import IntegrityError, connection, models, transaction
 
-from batches.loading.load_folder import load_folder
 from batches.models import Contents, Mention, Reading, Record, Sending, Series, Version
-from batches.records import recording
 from distillery.guards import remove
 from distillery.people.models import Person
 from distillery.rules.models import LossCause
-from distillery.seals.writing import written_by
 from distillery.trail.checks import all_guards
 from ledger.models import Account, AccountMonth, Balance, Gauge, Hand, Head, Leg, StageMonth
-from ledger.periods import service
 from ledger.proof.proving import prove
-
-from .tiny_month import THIRD_STILL, write_folder
 
 pytestmark = pytest.mark.django_db
 
@@ -38,26 +30,6 @@ ON_PAPER_OF_A_PERSON = ("username", "first_name", "last_name")
 # Keys that only tell rows apart, and a note that no page uses.
 ONLY_KEYS = {"ledger_head.id", "ledger_balance.last_leg"}
 SUMS = (Balance, AccountMonth, StageMonth)
-
-
-def small_site(folder: Path, staff: Person, manager: Person) -> None:
-    """A month with a third-still run, a correction, readings struck and replaced, a closing, a stock period."""
-    load_folder(write_folder(folder, third_still_runs=THIRD_STILL))
-    transfer = Record.objects.get(number="TR0001")
-    recording.correct(transfer, {"from_before_dip_mm": "281"}, person=staff, reason="read one mark short")
-    reading = Reading.objects.get(record__number="SR0001")
-    recording.strike_reading(reading, person=staff, reason="misread", value="73.5")
-    recording.add_reading(Record.objects.get(number="SR0001"), "2027-03-04T19:00", "distillate_percent", "72", staff)
-    with written_by(None, "tests"):
-        Person.objects.filter(pk=staff.pk).update(first_name="Ishbel")
-    later = datetime.fromisoformat("2027-06-01T00:00+00:00")
-    with mock.patch.object(service, "_settled", return_value=[]):
-        asked = service.ask("2027-03", person=manager, remark="all was gauged", now=later)
-        service.agree(asked, person=staff, now=later)
-    service.enter_stock_period(
-        "2027-07", date(2027, 6, 28), date(2027, 8, 1), source="letter of the test", person=manager, now=later
-    )
-    assert prove().broken == []
 
 
 def columns() -> list[tuple[type[models.Model], models.Field[Any, Any]]]:
@@ -152,16 +124,12 @@ def unseen(times: int, seed: int) -> list[str]:
     return [change for change, found in changes(times, seed) if not found]
 
 
-def test_no_single_changed_value_of_any_table_goes_unseen(tmp_path: Path, staff: Person, manager: Person) -> None:
-    small_site(tmp_path, staff, manager)
+def test_no_single_changed_value_of_any_table_goes_unseen(small_books: None) -> None:
     assert unseen(150, seed=20270304) == []
     assert prove().broken == []
 
 
-def test_contents_moved_to_an_account_that_never_moved_are_missed_where_they_were(
-    tmp_path: Path, staff: Person, manager: Person
-) -> None:
-    small_site(tmp_path, staff, manager)
+def test_contents_moved_to_an_account_that_never_moved_are_missed_where_they_were(small_books: None) -> None:
     remove(connection, all_guards(connection))
     idle = Account.objects.filter(legs__isnull=True, kind="vessel").first()
     assert idle is not None
@@ -173,16 +141,12 @@ def test_contents_moved_to_an_account_that_never_moved_are_missed_where_they_wer
 
 
 @pytest.mark.slow
-def test_no_single_changed_value_of_any_table_goes_unseen_at_length(
-    tmp_path: Path, staff: Person, manager: Person
-) -> None:
-    small_site(tmp_path, staff, manager)
+def test_no_single_changed_value_of_any_table_goes_unseen_at_length(small_books: None) -> None:
     assert unseen(1000, seed=20270305) == []
 
 
-def test_a_row_taken_away_is_missed(tmp_path: Path, staff: Person, manager: Person) -> None:
+def test_a_row_taken_away_is_missed(small_books: None) -> None:
     """One row of each table, and of the newest versions and readings every one."""
-    small_site(tmp_path, staff, manager)
     remove(connection, all_guards(connection))
     tables = sorted({model for model, _ in columns()}, key=lambda model: model._meta.db_table)
     for model in tables:
@@ -197,15 +161,13 @@ def test_a_row_taken_away_is_missed(tmp_path: Path, staff: Person, manager: Pers
             transaction.savepoint_rollback(mark)
 
 
-def test_a_row_put_in_behind_the_trails_back_is_found(tmp_path: Path, staff: Person, manager: Person) -> None:
-    small_site(tmp_path, staff, manager)
+def test_a_row_put_in_behind_the_trails_back_is_found(small_books: None) -> None:
     remove(connection, all_guards(connection))
     LossCause.objects.create(name="angels", from_day=date(2027, 1, 1), source="nobody")
     assert any("rules_losscause" in place for place in prove().broken)
 
 
-def test_gauges_that_paper_shows_are_among_what_is_changed(tmp_path: Path, staff: Person, manager: Person) -> None:
-    small_site(tmp_path, staff, manager)
+def test_gauges_that_paper_shows_are_among_what_is_changed(small_books: None) -> None:
     names = {f"{model._meta.db_table}.{field.column}" for model, field in columns()}
     assert {
         "batches_reading.value",

@@ -5,14 +5,11 @@ SQLite's REPLACE removes the row in its way without firing the triggers on delet
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 from django.db import DatabaseError, connection, transaction
 
 from batches.guards import FACTS as RECORDS
 from distillery.guards import remove
-from distillery.people.models import Person
 from distillery.plant.guards import FACTS as PLANT
 from distillery.plant.models import Vessel
 from distillery.trail.checks import all_guards
@@ -21,7 +18,6 @@ from distillery.trail.models import Entry
 from ledger.guards import FACTS, SUMS
 from ledger.models import Head
 from ledger.proof.proving import prove
-from tests.batches.test_tampering_with_records import small_site
 
 pytestmark = pytest.mark.django_db
 
@@ -30,8 +26,8 @@ ONLY_ADDED = (*FACTS, *RECORDS, *PLANT, "trail_entry")
 
 
 @pytest.fixture
-def site(tmp_path: Path, staff: Person, manager: Person) -> None:
-    small_site(tmp_path, staff, manager)
+def site(small_books: None) -> None:
+    """The month that stands in the database."""
 
 
 def tell(sql: str) -> None:

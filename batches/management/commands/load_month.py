@@ -21,6 +21,7 @@ MOST_SAID = 200
 
 
 class Command(BaseCommand):
+    requires_system_checks = []
     # Given by the command `demo` alone.
     stealth_options = ("demonstration",)
     help = "Loads the plant/ and log/ tables of a folder, in order of time, all or nothing."

@@ -16,6 +16,7 @@ from distillery.figures import MICROLITRES_A_LITRE
 
 class Command(BaseCommand):
     help = "Shows what a record, lot, vessel, cask or bottling came from and what became of it, with shares."
+    requires_system_checks = []
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("ref", help="any record, lot, vessel, cask or bottling number")

@@ -1,9 +1,9 @@
 """How a gauge or a measured flow of a record came about: its readings again, every correction with formula and source,
 and what each instrument adds to the uncertainty.
 
-The way is gone again from the readings that were kept with it, through `ledger.posting.gauging`,
-by table, certificates and obscuration as they stand for that day; where that no longer gives the amount that was
-posted, the page says so and the posted amount stands.
+The amount is worked out anew from the readings that were kept with the gauge, by `ledger.posting.gauging`, with the
+table, certificates and obscuration that now stand for that day. Where this gives another amount than was posted, the
+page says so, and the posted amount stands.
 """
 
 from __future__ import annotations
@@ -167,7 +167,7 @@ def _chain(measured: Gauge | Measure, vessel: Vessel | None, site: Site) -> Gaug
     try:
         return measure(kept(measured.chain, method=measured.method, vessel=vessel), site)
     except (AlcoholometryError, DipOutsideTable, NoCalibration, NoRuleInForce, ReadingMissing):
-        # The readings are shown as they are; the way from them cannot be gone again by today's tables.
+        # The readings are shown as they are; today's tables cannot work the amount out from them.
         return None
 
 

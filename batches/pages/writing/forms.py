@@ -1,7 +1,7 @@
 """A sheet as a form: one box for each declared field, in the order and under the headings of the sheet.
 
-The form reads nothing and refuses nothing. It carries what was typed to the recording service and shows the
-problems that come back beside the boxes they belong to, in the same words above and below.
+The form does not read or refuse what was typed. It hands the text to the recording service and shows the problems
+that come back: beside their boxes, and in the same words at the top.
 """
 
 from __future__ import annotations

@@ -67,7 +67,7 @@ class Figure:
 
     @property
     def loose(self) -> Figure:
-        """The same without its readings: they say it in the operation's own balance already, and not twice."""
+        """The same without its readings: they stand in the operation's own balance already and must count once."""
         return Figure(self.value, (), self.uncertainty)
 
     def and_in_proportion_to(self, column: str, reading: float) -> Figure:

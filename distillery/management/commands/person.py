@@ -18,6 +18,7 @@ from distillery.seals.writing import written_by
 
 class Command(BaseCommand):
     help = "Adds a person, or changes roles, password or whether the person may sign on. What they wrote stays theirs."
+    requires_system_checks = []
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("username", help="the name to sign on with")

@@ -47,6 +47,7 @@ OPTIONAL: Final = frozenset({"tax_type", "vessel", "warehouse", "cask_kind", "ex
 
 class Command(BaseCommand):
     help = "Adds a dated figure with its source. Earlier figures stay as they are and hold for the days before."
+    requires_system_checks = []
 
     def add_arguments(self, parser: CommandParser) -> None:
         kinds = parser.add_subparsers(dest="kind", required=True, metavar="KIND")

@@ -12,6 +12,7 @@ from ledger.proof.exporting import FolderNotEmpty, export
 
 class Command(BaseCommand):
     help = "Exports the whole ledger as CSV tables and JSON lines with every seal, and a verifier to check them."
+    requires_system_checks = []
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("folder", type=Path, help="folder to write into: empty, or not there yet")

@@ -19,6 +19,7 @@ from ledger.words_of_columns import words_of
 
 class Command(BaseCommand):
     help = "Lists findings: differences beyond the review threshold, gauges apart from their book, lasting losses."
+    requires_system_checks = []
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--period", help="a month such as 2027-03; everything posted if left out")

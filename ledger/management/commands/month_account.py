@@ -17,6 +17,7 @@ from ledger.statements.printed import month_account_pdf
 
 class Command(BaseCommand):
     help = "Prints the account of a month: what was there, came, went, was lost and differs, by stage."
+    requires_system_checks = []
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("period", help="a month such as 2027-03")

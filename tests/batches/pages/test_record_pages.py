@@ -20,15 +20,6 @@ READ_BY_ALL = ["/", "/warehouse/", "/bottling/", "/records/", "/find/", "/casks/
 WRITTEN_BY_WRITERS = ["complete/", "correct/", "reading/", "void/"]
 
 
-@pytest.fixture
-def site(staff):
-    small_site()
-    opening(staff)
-    opening(staff, "LWR", dip="900", percent="24.8")
-    opening(staff, "FR", dip="500", percent="36.0")
-    return staff
-
-
 def post_of(form: dict[str, str], lines: list[dict[str, str]] | None = None) -> dict[str, str]:
     data = dict(form)
     for number, line in enumerate(lines or []):

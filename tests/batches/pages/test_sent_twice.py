@@ -7,7 +7,7 @@ import re
 
 import pytest
 from django.db import DatabaseError, IntegrityError, connection, transaction
-from small_site import CASKS, CHARGE, FILL, FINISH, charged_run, fill, opening, small_site
+from small_site import CASKS, CHARGE, FILL, FINISH, charged_run, fill
 
 from batches.models import Reading, Record, Sending, Version
 from batches.records import recording
@@ -16,15 +16,6 @@ from ledger.models import Movement
 from tests.signing import seen_on
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def site(staff):
-    small_site()
-    opening(staff)
-    opening(staff, "LWR", dip="900", percent="24.8")
-    opening(staff, "FR", dip="500", percent="36.0")
-    return staff
 
 
 def fill_form(token: str = "", **changed: str) -> dict[str, str]:

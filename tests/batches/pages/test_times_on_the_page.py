@@ -9,7 +9,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 import time_machine
-from small_site import CHARGE, charged_run, opening, small_site
+from small_site import CHARGE, charged_run
 
 from batches.models import Reading, Record, Version
 from distillery.clock.reading import books_now, books_today
@@ -17,15 +17,6 @@ from ledger.models import Movement
 
 pytestmark = pytest.mark.django_db
 NEW = "/records/transfer/new/"
-
-
-@pytest.fixture
-def site(staff):
-    small_site()
-    opening(staff)
-    opening(staff, "LWR", dip="900", percent="24.8")
-    opening(staff, "FR", dip="500", percent="36.0")
-    return staff
 
 
 def transfer(at: str) -> dict[str, str]:

@@ -7,7 +7,7 @@ import html
 import re
 
 import pytest
-from small_site import CASKS, CHARGE, FILL, FINISH, charged_run, fill, opening, small_site
+from small_site import CASKS, CHARGE, FILL, FINISH, charged_run, fill
 
 from batches.models import Version
 from batches.records import recording
@@ -17,15 +17,6 @@ from batches.steps import sheet_of
 from ledger.models import Movement
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def site(staff):
-    small_site()
-    opening(staff)
-    opening(staff, "LWR", dip="900", percent="24.8")
-    opening(staff, "FR", dip="500", percent="36.0")
-    return staff
 
 
 def boxes(page: str) -> dict[str, str]:
