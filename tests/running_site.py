@@ -132,6 +132,9 @@ class Databases:
             file = self.folder / f"{name}.sqlite3"
             with closing(sqlite3.connect(sqlite_file(database_url))) as original:
                 original.execute("VACUUM INTO ?", [str(file)])
+            with closing(sqlite3.connect(file)) as copy:
+                # As in a site at work: a database that is read while somebody writes.
+                copy.execute("PRAGMA journal_mode=WAL")
             return f"sqlite:///{file}"
         self._tell(f"CREATE DATABASE {name} TEMPLATE {urlsplit(database_url).path.lstrip('/')}")
         return urlunsplit(urlsplit(self.server)._replace(path=f"/{name}"))

@@ -25,9 +25,8 @@ COMMANDS = (
 
 
 @pytest.fixture(scope="module")
-def earlier(databases: Databases) -> str:
-    url = databases.new()
-    assert run(url, "migrate", "--verbosity", "0").returncode == 0
+def earlier(databases: Databases, migrated_original: str) -> str:
+    url = databases.copy_of(migrated_original)
     execute(url, EARLIER)
     return url
 

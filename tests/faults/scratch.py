@@ -15,15 +15,17 @@ from tests.running_site import ROOT, SECRET_KEY, Databases, environment
 
 LONGEST_START_S = 60
 LONGEST_CLOSING_S = 20
+# Names a database that `migrate` has made, to begin with a copy of it.
+BEGIN_WITH = "GAUGEBOOK_TESTS_BEGIN_WITH"
 
 
 @contextmanager
 def scratch_database() -> Iterator[str]:
-    """Makes an empty database, sets Django up on it, and drops it at the end. Gives its address."""
+    """Makes an empty database, or a copy of the one BEGIN_WITH names, and sets Django up on it; drops it at the end."""
     with tempfile.TemporaryDirectory() as folder:
         databases = Databases(Path(folder))
         try:
-            url = databases.new()
+            url = databases.copy_of(os.environ[BEGIN_WITH]) if BEGIN_WITH in os.environ else databases.new()
             os.environ["DATABASE_URL"] = url
             os.environ["SECRET_KEY"] = SECRET_KEY
             os.environ["DJANGO_SETTINGS_MODULE"] = "distillery.settings"

@@ -13,22 +13,40 @@ import pytest
 from tests.running_site import Databases, execute, run, sqlite_file
 
 
-@pytest.fixture
-def copy(demo_database: str, tmp_path: Path) -> Path:
-    file = tmp_path / "site.copy"
+@pytest.fixture(scope="module")
+def copy(demo_database: str, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A copy of the demonstration, alone in its folder. To read only."""
+    file = tmp_path_factory.mktemp("copies") / "site.copy"
     taken = run(demo_database, "backup", file)
     assert taken.returncode == 0, taken.stderr
     return file
 
 
+@pytest.fixture
+def file_of_a_site(databases: Databases, tmp_path: Path, request: pytest.FixtureRequest) -> str:
+    """DATABASE_URL of a new site on SQLite, whatever the engine under test."""
+    if databases.on_sqlite:
+        return str(request.getfixturevalue("migrated_database"))
+    url = f"sqlite:///{tmp_path / 'site.sqlite3'}"
+    assert run(url, "migrate", "--verbosity", "0").returncode == 0
+    return url
+
+
+def answers(url: str) -> list[str]:
+    """What the commands that read the books say, all in one process."""
+    asked = (("month_account", "2027-03", "--json"), ("findings", "--json"), ("verify_ledger",))
+    script = f"from django.core.management import call_command\nfor one in {asked}:\n    call_command(*one)"
+    said = run(url, "shell", "--verbosity=0", "--no-imports", "-c", script)
+    assert said.returncode == 0, said.stderr
+    assert "last seal" in said.stdout.lower()
+    # Putting a copy back is itself written down and sealed, so the last seal is another.
+    return _without_last_seal(said.stdout)
+
+
 def test_a_copy_comes_back_whole_and_proved(demo_database: str, new_database: str, copy: Path) -> None:
     back = run(new_database, "restore", copy)
     assert back.returncode == 0, back.stdout + back.stderr
-    for question in (("month_account", "2027-03", "--json"), ("findings", "--json"), ("verify_ledger",)):
-        there, here = run(demo_database, *question), run(new_database, *question)
-        assert here.returncode == 0, here.stderr
-        # Putting a copy back is itself written down and sealed, so the last seal is another.
-        assert _without_last_seal(here.stdout) == _without_last_seal(there.stdout)
+    assert answers(new_database) == answers(demo_database)
 
 
 @pytest.mark.skipif(os.name == "nt", reason="Windows keeps rights in another way")
@@ -57,28 +75,26 @@ def test_a_database_in_use_is_never_restored_over(demo_database: str, copy: Path
     assert "is not empty" in refused.stderr
 
 
-@pytest.mark.parametrize("damage", ["missing", "not a copy", "cut short"])
 def test_what_is_no_sound_copy_is_refused_and_the_place_stays_empty(
-    damage: str, copy: Path, new_database: str, tmp_path: Path
+    copy: Path, new_database: str, tmp_path: Path
 ) -> None:
-    unsound = tmp_path / "unsound.copy"
-    if damage == "not a copy":
-        unsound.write_text("gauges of Monday", encoding="utf-8")
-    elif damage == "cut short":
-        unsound.write_bytes(copy.read_bytes()[: copy.stat().st_size // 2])
-    refused = run(new_database, "restore", unsound)
-    assert refused.returncode == 1
-    assert refused.stderr.startswith("CommandError: ")
-    assert "is back in the database" not in refused.stdout
+    no_copy, cut_short = tmp_path / "no.copy", tmp_path / "cut-short.copy"
+    no_copy.write_text("gauges of Monday", encoding="utf-8")
+    cut_short.write_bytes(copy.read_bytes()[: copy.stat().st_size // 2])
+    for unsound in (tmp_path / "missing.copy", no_copy, cut_short):
+        refused = run(new_database, "restore", unsound)
+        assert refused.returncode == 1
+        assert refused.stderr.startswith("CommandError: ")
+        assert "is not empty" not in refused.stderr
+        assert "is back in the database" not in refused.stdout
     # Still empty, so a sound copy may follow.
     assert run(new_database, "restore", copy).returncode == 0
 
 
 def test_a_copy_of_a_ledger_that_was_tampered_with_is_named_as_such(
-    databases: Databases, copy: Path, tmp_path: Path
+    databases: Databases, demo_database: str, tmp_path: Path
 ) -> None:
-    tampered, place, later = databases.new(), databases.new(), tmp_path / "later.copy"
-    assert run(tampered, "restore", copy).returncode == 0
+    tampered, place, later = databases.copy_of(demo_database), databases.new(), tmp_path / "later.copy"
     on_table = "" if databases.on_sqlite else " ON ledger_leg"
     execute(
         tampered,
@@ -91,11 +107,10 @@ def test_a_copy_of_a_ledger_that_was_tampered_with_is_named_as_such(
     assert "First broken place" in proved.stderr
 
 
-def test_a_copy_is_taken_while_somebody_writes(tmp_path: Path) -> None:
-    # Of SQLite whatever the engine under test: there the copy and the writer meet in one file.
-    url = f"sqlite:///{tmp_path / 'busy.sqlite3'}"
+def test_a_copy_is_taken_while_somebody_writes(file_of_a_site: str, tmp_path: Path) -> None:
+    # There the copy and the writer meet in one file.
+    url = file_of_a_site
     copy = tmp_path / "busy.copy"
-    assert run(url, "migrate", "--verbosity", "0").returncode == 0
     with closing(sqlite3.connect(sqlite_file(url), isolation_level=None)) as writer:
         writer.execute("BEGIN IMMEDIATE")
         writer.execute("INSERT INTO rules_losscause (name, from_day, source) VALUES ('unfinished', '2027-01-01', 'x')")
@@ -122,9 +137,8 @@ def test_the_database_of_another_program_is_refused(make: str, sentence: str, tm
     assert sentence in refused.stderr
 
 
-def test_a_copy_of_a_newer_program_is_refused(tmp_path: Path) -> None:
-    url = f"sqlite:///{tmp_path / 'newer.sqlite3'}"
-    assert run(url, "migrate", "--verbosity", "0").returncode == 0
+def test_a_copy_of_a_newer_program_is_refused(file_of_a_site: str, tmp_path: Path) -> None:
+    url = file_of_a_site
     execute(url, "INSERT INTO django_migrations (app, name, applied) VALUES ('ledger', '9999_later', '2027-01-01')")
     copy = tmp_path / "newer.copy"
     assert run(url, "backup", copy).returncode == 1

@@ -93,14 +93,14 @@ def test_a_port_or_host_that_is_none(new_database: str, command: tuple[str, ...]
     assert ended.stderr.startswith("CommandError: ")
 
 
-@pytest.mark.parametrize("where", ["ledger", "people"])
-def test_no_migration_is_taken_back_over_what_is_written(demo_database: str, databases: Databases, where: str) -> None:
+def test_no_migration_is_taken_back_over_what_is_written(demo_database: str, databases: Databases) -> None:
     url = databases.copy_of(demo_database)
     before = run(url, "month_account", "2027-03", "--json").stdout
-    refused = run(url, "migrate", where, "zero")
-    assert refused.returncode == 1
-    assert "movements" in refused.stderr
-    assert "nothing was changed" in refused.stderr
+    for where in ("ledger", "people"):
+        refused = run(url, "migrate", where, "zero")
+        assert refused.returncode == 1
+        assert "movements" in refused.stderr
+        assert "nothing was changed" in refused.stderr
     assert run(url, "month_account", "2027-03", "--json").stdout == before
     assert run(url, "verify_ledger").returncode == 0
 

@@ -31,8 +31,8 @@ def test_a_new_database_is_brought_up_to_date_and_served(new_database: str) -> N
         assert "immutable" in style_headers["cache-control"]
 
 
-def test_an_address_that_is_not_ours_is_refused_without_a_trace(new_database: str) -> None:
-    with serving(new_database) as site:
+def test_an_address_that_is_not_ours_is_refused_without_a_trace(migrated_database: str) -> None:
+    with serving(migrated_database) as site:
         asked = urllib.request.Request(f"{site}/sign-on/", headers={"Host": "elsewhere.invalid"})
         with pytest.raises(urllib.error.HTTPError) as refused:
             urllib.request.urlopen(asked, timeout=10)
@@ -56,10 +56,10 @@ def test_a_site_with_debug_on_is_not_served(new_database: str) -> None:
     assert "DEBUG is on" in refused.stderr
 
 
-def test_a_port_in_use_is_named(new_database: str) -> None:
+def test_a_port_in_use_is_named(migrated_database: str) -> None:
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = taken.getsockname()[1]
-        refused = run(new_database, "serve", "--port", str(port))
+        refused = run(migrated_database, "serve", "--port", str(port))
     assert refused.returncode == 1
     assert f"127.0.0.1 port {port}" in refused.stderr
     assert "Traceback" not in refused.stderr

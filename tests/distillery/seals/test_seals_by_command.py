@@ -7,6 +7,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 from tests.running_site import Databases, run
 
 
@@ -15,6 +17,7 @@ def proof(database: str, *more: str | Path) -> tuple[int, dict]:
     return done.returncode, json.loads(done.stdout)
 
 
+@pytest.mark.long
 def test_an_older_copy_put_back_lacks_what_paper_holds(
     demo_database: str, databases: Databases, tmp_path: Path
 ) -> None:
