@@ -67,7 +67,9 @@ def test_the_entry_is_kept_and_the_failure_with_it(broken: pytest.MonkeyPatch, m
     put_dip("927", manager)
     assert Movement.objects.count() > before
     [failed] = standing_failures()
-    assert (failed.period, failed.after, failed.error) == (PERIOD, SLIP, "ZeroDivisionError")
+    assert (failed.period, failed.after, failed.error) == (PERIOD, f"{SLIP}, TR0005", "ZeroDivisionError"), (
+        "the transfer whose gauge was restated was looked at too"
+    )
 
 
 def test_every_page_that_leans_on_it_says_so(
