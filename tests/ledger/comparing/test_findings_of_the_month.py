@@ -77,7 +77,7 @@ def test_the_text_says_the_same(loaded_month: Path, capsys: pytest.CaptureFixtur
     capsys.readouterr()
     call_command("findings", "--period", PERIOD)
     text = capsys.readouterr().out
-    assert "spirit_after_dip_mm 827 -> 927" in text
+    assert "Spirit receiver after: dip 827 -> 927" in text
     assert "receiver_after_hydrometer_percent 27.8 -> 24.8" in text
 
 
