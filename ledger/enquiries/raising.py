@@ -43,7 +43,7 @@ _put_off: ContextVar[set[str] | None] = ContextVar("enquiries put off", default=
 
 @contextmanager
 def deferred() -> Iterator[None]:
-    """Puts raising off while many records are saved; the months they touched are gone through once at the end."""
+    """While many records are saved no enquiry is raised; at the end each month they touched is compared once."""
     if _put_off.get() is not None:
         yield
         return
@@ -72,7 +72,7 @@ def undecided_before(periods: Iterable[str], *, by: Person) -> Undecided:
     for period in set(periods) if _put_off.get() is None else ():
         waiting = {one.key for one in unanswered(period) if one.kind != BY_HAND}
         if waiting:
-            # Where the figures cannot be compared nobody can say that it was the reading.
+            # If the figures cannot be compared, any of them may have been a loss.
             may_be_loss = set(waiting)
             with _kept_whatever_happens(period, ()):
                 may_be_loss = {one.key for one in findings(period) if one.may_be_loss}
@@ -126,7 +126,7 @@ def _kept_whatever_happens(what: str, periods: Collection[str]) -> Iterator[None
 
 
 def _unsettled(records: set[str], plant: Plant | None) -> set[str]:
-    """Months in which something around these records is found that has no open enquiry, or is found no more."""
+    """Months whose enquiries no longer fit the findings around these records."""
     looked = compare_records(records, plant)
     found = {one.key: one for one in looked.findings if one.kind in RAISED}
     known = by_key(found)

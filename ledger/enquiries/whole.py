@@ -16,7 +16,7 @@ from ledger.enquiries.standing import UNANSWERED, Standing, State, standing_of
 from ledger.periods.calendar import Calendar, period_of
 from ledger.posting.turns import turn
 
-# A watch is estimated anew with every entry; so small a change of it is not written down, in microlitres.
+# A watch is estimated anew with every entry. A change smaller than this is not written down, in microlitres.
 LEAST_CHANGE: Final = 10_000
 
 

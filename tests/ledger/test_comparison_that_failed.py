@@ -9,7 +9,7 @@ from io import StringIO
 from typing import Any
 
 import pytest
-from django.core.management import call_command
+from django.core.management import CommandError, call_command
 from django.test import Client
 
 from batches.models import Record
@@ -67,7 +67,9 @@ def test_the_entry_is_kept_and_the_failure_with_it(broken: pytest.MonkeyPatch, m
     put_dip("927", manager)
     assert Movement.objects.count() > before
     [failed] = standing_failures()
-    assert (failed.period, failed.after, failed.error) == (PERIOD, SLIP, "ZeroDivisionError")
+    assert (failed.period, failed.after, failed.error) == (PERIOD, f"{SLIP}, TR0005", "ZeroDivisionError"), (
+        "the transfer whose gauge was restated was looked at too"
+    )
 
 
 def test_every_page_that_leans_on_it_says_so(
@@ -105,6 +107,11 @@ def test_the_proof_remarks_on_it_and_still_holds(broken: pytest.MonkeyPatch, man
     proof = json.loads(said.getvalue())
     assert proof["holds"], proof["broken"]
     assert [one for one in proof["remarks"] if SAID in one and SLIP in one]
+
+
+def test_the_command_ends_with_the_sentence(broken: pytest.MonkeyPatch) -> None:
+    with pytest.raises(CommandError, match=r"March 2027 could not be compared \(ZeroDivisionError\)"):
+        call_command("findings", "--period", PERIOD)
 
 
 def test_nothing_closes_while_it_lasts(broken: pytest.MonkeyPatch, manager: Person) -> None:

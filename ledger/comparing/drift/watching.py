@@ -131,7 +131,7 @@ def watch(model: BalanceModel) -> Watched:
         and chart.family not in heard
         and (found := _of_chart(model, chart, families[chart.family], beside, NEIGHBOUR_LEVEL))
     ]
-    # There are many vessels and a gap has no usual loss to lean by: a chart of one opens a watch at a finding's level.
+    # There are many vessels, and a gap has no usual loss: the chart of a vessel needs the level of a finding.
     watches += [
         replace(found, each=True)
         for chart in charts
@@ -205,7 +205,7 @@ class _Beside:
 
 
 def _stands(found: LastingLoss, charges: Mapping[str, float]) -> bool:
-    """A signal of two runs may be two losses, and one that later runs take back was chance, unless beyond doubt."""
+    """Whether a signal counts: it shows in three runs and still holds at the end, or it was once beyond doubt."""
     runs = len(charges) - list(charges).index(found.onset)
     return found.highest > FINDING_LEVEL or (found.statistic > ONSET_LEVEL and runs >= FEWEST_LASTING)
 

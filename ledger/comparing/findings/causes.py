@@ -24,7 +24,7 @@ from ledger.comparing.statistics.faults.slips import Slip, SlipKind
 from ledger.words_of_columns import words_of
 
 MOST_LINES = 6
-# Probability with which the true cause has to outrank another to be told apart from it.
+# Two causes are told apart where the true one would come out first with this probability.
 _TOLD_APART = 0.95
 
 PART_NAMES = {
@@ -78,7 +78,7 @@ class Context:
     remeasure: Remeasure
 
     def leaves(self, hypothesis: Hypothesis, size: float) -> float:
-        """The difference that stays once so much of a loss or a movement is taken out of the row."""
+        """The difference that is left if this much was lost or moved."""
         row = self.equation.key
         taken_out = hypothesis.columns[0].get(row, 0.0) * size
         return self._difference(self.model.residuals[row] - taken_out, self.model.charges[row])
@@ -180,7 +180,7 @@ def _of_reading(hypothesis: Hypothesis, size: float, matches: Sequence[Slip], co
         field=seen.column,
         written=seen.typed or f"{seen.value:g}",
         would_be=would_be,
-        # What is proposed is what is written there, with the decimals of the reading that stands.
+        # The proposed value has as many decimals as the one that was written.
         leaves_lpa=round(context.leaves_with(hypothesis, float(would_be)), 2),
         record_kind=kind,
         vessel=known.vessel,

@@ -34,7 +34,7 @@ from ledger.comparing.statistics.faults.likelihood import (
 from ledger.comparing.statistics.faults.ranking import Explanation, estimate, rank_window
 from ledger.comparing.statistics.faults.slips import nearest_possible_size
 
-# A month in which more than this is wrong is not one to be judged by balances.
+# With more faults than this in one month its balances prove nothing.
 _MOST_FOUND = 60
 # Rounds in which faults are estimated again beside one another, and when that has settled (in uncertainties).
 _MOST_ROUNDS = 4
@@ -132,7 +132,7 @@ class Search:
         return moved
 
     def _let_go(self) -> bool:
-        """Drops the weakest fault that does not stand beside the others; what it had explained is looked at anew."""
+        """Drops the weakest fault if it is no finding beside the others; its rows are then looked at again."""
         if not self.found:
             return False
         number = min(range(len(self.found)), key=lambda place: self.found[place].fault.fit.comparable)
@@ -202,7 +202,7 @@ class Search:
         return bool(faults)
 
     def _with_settled_members(self, fault: Fault, problem: Problem, rebuild: Rebuild) -> Fault:
-        """What cannot be told apart from a fault is shown with right values worked out anew as well."""
+        """Works out the right values anew for every explanation that cannot be told apart from the fault."""
         members = fault.explanation.members
         if not 1 < len(members) <= _MOST_MEMBERS:
             return fault

@@ -1,4 +1,4 @@
-"""Windows that can always be tested: a row that found faults left free take up whole is widened, not refused.
+"""Windows that can always be tested. Faults that are left free may explain a row completely; it is then widened.
 
 A fault found among others that look nearly like it is left free very widely; in whole figures such a row then has no
 uncertainty of its own. Some width, of a heel and more where that is not enough, lets all other rows speak.
@@ -20,9 +20,9 @@ Made = TypeVar("Made")
 
 
 def opened(problem: Problem, only: Collection[str] | None = None) -> Window:
-    """The window of a problem; a row that those before it leave nothing of is given some width of its own.
+    """The window of a problem. A row that follows from the rows before it is given some width of its own.
 
-    Found faults that are left free beside one another can take a row up whole. Raises ProblemError for other causes.
+    Several faults left free together can explain a row completely. Raises ProblemError for other causes.
     """
     return _widening(problem, lambda one: open_window(one, only))
 

@@ -19,7 +19,7 @@ from ledger.comparing.statistics.faults.slips import Slip, SlipKind
 
 # Rows of a window beyond those that hold whole explanations.
 MOST_ROWS = 40
-# A reading in more rows than this joins too many to be followed from any one of them.
+# A reading that stands in more rows than this is not followed from one row to the others.
 WIDE = 40
 # A row this many standard deviations off is looked at closely; a fault over the level has one well beyond it.
 SEED = 2.5
@@ -35,7 +35,7 @@ _ALL_OF_IT = 0.03
 LOSS_ODDS = math.e
 # Alcohol is not made in a still or a cask: a gain is a wrong measurement until it is explained.
 GAIN_ODDS = 0.05
-# How a movement says its ends.
+# How a movement's label names where it came from and went to.
 NOWHERE, ARROW = "nowhere known", " to "
 
 

@@ -11,8 +11,8 @@ from distillery.figures import PLAIN, lpa, moment
 from distillery.plant.models import MICRO
 from ledger.comparing.findings.causes import Likely
 from ledger.comparing.findings.finding import Finding
-from ledger.comparing.month import findings
 from ledger.enquiries import state_of
+from ledger.enquiries.compared import try_month
 from ledger.statements.month import NoSuchPeriod, bounds
 from ledger.words_of_columns import words_of
 
@@ -32,7 +32,12 @@ class Command(BaseCommand):
                 bounds(period)
             except NoSuchPeriod as unknown:
                 raise CommandError(str(unknown)) from unknown
-        found = findings(period)
+        tried = try_month(period)
+        if tried.comparison is None:
+            raise CommandError(" ".join(tried.not_compared))
+        for sentence in tried.not_compared:
+            self.stderr.write(sentence)
+        found = tried.findings
         states = state_of(one.key for one in found)
         if options["json"]:
             self.stdout.write(json.dumps([as_data(one, states.get(one.key, "")) for one in found]))

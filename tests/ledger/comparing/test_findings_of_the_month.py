@@ -77,8 +77,8 @@ def test_the_text_says_the_same(loaded_month: Path, capsys: pytest.CaptureFixtur
     capsys.readouterr()
     call_command("findings", "--period", PERIOD)
     text = capsys.readouterr().out
-    assert "spirit_after_dip_mm 827 -> 927" in text
-    assert "receiver_after_hydrometer_percent 27.8 -> 24.8" in text
+    assert "Spirit receiver after: dip 827 -> 927" in text
+    assert "Receiver after: hydrometer reading 27.8 -> 24.8" in text
 
 
 def test_a_month_is_found_in_with_a_number_of_queries_that_does_not_grow(loaded_month: Path) -> None:

@@ -103,8 +103,8 @@ def test_an_answered_explanation_counts_as_a_known_loss() -> None:
 
 def test_a_run_whose_charge_is_still_in_the_still_has_no_balance_yet() -> None:
     site = a_site_of(1)
-    assert "operation:SR0001" in balance_model_of(site.log(), usual_of).lines
-    assert "operation:SR0001" not in balance_model_of(site.log(unfinished=frozenset({"SR0001"})), usual_of).lines
+    assert "operation:SR0001" in balance_model_of(site.log(), usual_of).equations
+    assert "operation:SR0001" not in balance_model_of(site.log(unfinished=frozenset({"SR0001"})), usual_of).equations
 
 
 def a_site_of(runs: int) -> SmallSite:
