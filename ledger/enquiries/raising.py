@@ -178,7 +178,7 @@ def about(finding: Finding, period: str) -> About:
         period=period,
         said=finding.sentence,
         difference_ul=finding.difference_ul,
-        uncertainty_ul=round(finding.uncertainty_ul),
+        uncertainty_ul=finding.uncertainty_ul,
         threshold_ul=finding.threshold_ul,
         in_ul=finding.in_ul,
         basis=finding.basis,
