@@ -25,9 +25,20 @@ from ledger.comparing.model.usual import Usual, UsualOf, usual_of_rules
 from ledger.comparing.observations.around_record import log_of_records, log_of_vessel
 from ledger.comparing.observations.seen import GaugeSeen, Log, Measured
 from ledger.comparing.statistics.algebra.problem import RowKind
+from ledger.posting.drafts import THE_BOOK
 
-# What every gauge is judged against.
-THE_BOOK = "the book"
+__all__ = [
+    "THE_BOOK",
+    "GaugeFound",
+    "OperationLeft",
+    "found_at",
+    "found_in_vessel",
+    "left_by_records",
+    "left_of",
+    "operations_left",
+    "threshold_ul",
+    "uncertainty_ul",
+]
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,13 +11,16 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Any, Final
 
-from django.db.models import Exists, OuterRef, Q, QuerySet, Sum
+from django.db.models import Exists, Max, OuterRef, Q, QuerySet, Sum
 
 from distillery.plant.models import Kind, Vessel
 from ledger.models import AccountKind, Entry, Gauge, Leg, Movement, MovementKind
+from ledger.posting.drafts import THE_BOOK
 from ledger.statements.unaccounted_legs import APART, GAUGING
 
 REACHED: Final = (AccountKind.VESSEL, AccountKind.STOCK, AccountKind.REMOVAL)
+# What a movement says its difference is judged against, where it is more than a gauging.
+OF_AN_OPERATION = ~Q(movement__judged_against__in=("", THE_BOOK))
 INTO = Q(entry=Entry.FLOW, pure_ul__gt=0, account__kind__in=REACHED) & ~Q(account__vessel__kind=Kind.STILL)
 
 
@@ -41,10 +44,13 @@ def alcohol_of_records(kind: str, numbers: Collection[str] | QuerySet[Any, Any])
         _standing(Leg.objects, kind, numbers, (MovementKind.OPERATION, MovementKind.RESTATEMENT))
         .values_list("movement__record_number")
         .annotate(
-            into=Sum("pure_ul", filter=INTO), apart=Sum("pure_ul", filter=APART), found=Sum("pure_ul", filter=GAUGING)
+            into=Sum("pure_ul", filter=INTO),
+            apart=Sum("pure_ul", filter=APART),
+            found=Sum("pure_ul", filter=GAUGING),
+            judged=Max("movement__judged_against", filter=OF_AN_OPERATION),
         )
     )
-    posted = {number: (into, apart or 0, found or 0) for number, into, apart, found in legs}
+    posted = {number: (into, apart or 0, 0 if judged else found or 0) for number, into, apart, found, judged in legs}
     measured: dict[str, dict[int, int]] = defaultdict(dict)
     gauges = _standing(Gauge.objects, kind, numbers, (MovementKind.OPERATION,)).order_by("happened_at", "position")
     for number, account, pure in gauges.values_list("movement__record_number", "account_id", "pure_ul"):
