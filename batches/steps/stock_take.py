@@ -13,7 +13,7 @@ from batches.sheets.completed import Completed
 from batches.sheets.sheet import Gauge, Moment, Note, Phase, Posting, Problem, Role, Rows, Section, Sheet, StockTaken
 from batches.steps.shared.wash import gauged_as_what_it_is, only_noted
 from ledger.posting.accounts import gauging
-from ledger.posting.drafts import JudgedAgainst
+from ledger.posting.drafts import THE_BOOK, JudgedAgainst
 
 PRESENT_GRAVITY = "present_gravity"
 
@@ -22,7 +22,7 @@ def taken(written: Completed) -> Posting:
     """Each vessel's book brought to its gauge, against what its gauging found; what still ferments left out."""
     declared = (line for line in written.rows if line.working("gauge") is None)
     lines = tuple(line.taken("gauge", gauging(line.vessel("vessel"))) for line in declared)
-    return Posting(lines, judged=JudgedAgainst("the book") if lines else None)
+    return Posting(lines, judged=JudgedAgainst(THE_BOOK) if lines else None)
 
 
 def proved_rightly(written: Completed) -> list[Problem]:

@@ -122,6 +122,10 @@ class DutyDue:
     source: str
 
 
+# What gauges are judged against, and so a record that only gauges.
+THE_BOOK = "the book"
+
+
 @dataclass(frozen=True, slots=True)
 class JudgedAgainst:
     """What an operation's difference is judged against, in words, and how much pure alcohol that is (microlitres).

@@ -14,7 +14,8 @@ from django.db.models import Exists, OuterRef, Q, QuerySet, Sum
 
 from distillery.plant.models import Kind, Vessel
 from ledger.models import AccountKind, Entry, Gauge, Leg, Movement
-from ledger.statements.of_records import APART, GAUGING, REACHED
+from ledger.statements.of_records import REACHED
+from ledger.statements.unaccounted_legs import APART, GAUGING
 
 # Legs of a vessel above which it is busy.
 BUSY: Final = 2_000

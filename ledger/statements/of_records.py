@@ -11,15 +11,17 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Any, Final
 
-from django.db.models import Exists, OuterRef, Q, QuerySet, Sum
+from django.db.models import Exists, Max, OuterRef, Q, QuerySet, Sum
 
 from distillery.plant.models import Kind
 from ledger.models import AccountKind, Entry, Gauge, Leg, Movement, MovementKind
+from ledger.posting.drafts import THE_BOOK
+from ledger.statements.unaccounted_legs import APART, GAUGING
 
 REACHED: Final = (AccountKind.VESSEL, AccountKind.STOCK, AccountKind.REMOVAL)
+# What a movement says its difference is judged against, where it is more than a gauging.
+OF_AN_OPERATION = ~Q(movement__judged_against__in=("", THE_BOOK))
 INTO = Q(entry=Entry.FLOW, pure_ul__gt=0, account__kind__in=REACHED) & ~Q(account__vessel__kind=Kind.STILL)
-GAUGING = Q(account__code__startswith="difference:gauging:")
-APART = Q(account__kind=AccountKind.DIFFERENCE) & ~GAUGING
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,16 +39,20 @@ def alcohol_of_records(kind: str, numbers: Collection[str] | QuerySet[Any, Any])
     moved none of it has what its vessels were last gauged at, and its difference is what those gauges found. What an
     enquiry explained afterwards is not counted. Two queries however many records.
     """
+    # What a gauge found is restated by movements of their own, which stand under the record of the gauge.
     legs = (
-        _standing(Leg.objects, kind, numbers)
+        _standing(Leg.objects, kind, numbers, (MovementKind.OPERATION, MovementKind.RESTATEMENT))
         .values_list("movement__record_number")
         .annotate(
-            into=Sum("pure_ul", filter=INTO), apart=Sum("pure_ul", filter=APART), found=Sum("pure_ul", filter=GAUGING)
+            into=Sum("pure_ul", filter=INTO),
+            apart=Sum("pure_ul", filter=APART),
+            found=Sum("pure_ul", filter=GAUGING),
+            judged=Max("movement__judged_against", filter=OF_AN_OPERATION),
         )
     )
-    posted = {number: (into, apart or 0, found or 0) for number, into, apart, found in legs}
+    posted = {number: (into, apart or 0, 0 if judged else found or 0) for number, into, apart, found, judged in legs}
     measured: dict[str, dict[int, int]] = defaultdict(dict)
-    gauges = _standing(Gauge.objects, kind, numbers).order_by("happened_at", "position")
+    gauges = _standing(Gauge.objects, kind, numbers, (MovementKind.OPERATION,)).order_by("happened_at", "position")
     for number, account, pure in gauges.values_list("movement__record_number", "account_id", "pure_ul"):
         measured[number][account] = pure
     result = {}
@@ -59,11 +65,13 @@ def alcohol_of_records(kind: str, numbers: Collection[str] | QuerySet[Any, Any])
     return result
 
 
-def _standing(rows: Any, kind: str, numbers: Collection[str] | QuerySet[Any, Any]) -> Any:
+def _standing(
+    rows: Any, kind: str, numbers: Collection[str] | QuerySet[Any, Any], kinds: tuple[MovementKind, ...]
+) -> Any:
     taken_back = Movement.objects.filter(corrects=OuterRef("movement"))
     return rows.filter(
         ~Exists(taken_back),
-        movement__kind=MovementKind.OPERATION,
+        movement__kind__in=kinds,
         movement__record_kind=kind,
         movement__record_number__in=numbers,
     )

@@ -30,7 +30,7 @@ from batches.sheets.read_sheet import Unfit
 from distillery.people.models import Person
 from distillery.people.roles import MANAGER, STAFF
 from distillery.plant.models import MICRO, CalibrationPoint, Kind, Stage, Vessel
-from distillery.seals.reading import last_seal
+from distillery.seals.lookup import last_seal
 from distillery.seals.writing import written_by
 from ledger.enquiries.answering import Proposal, agree, propose, send_back, tie
 from ledger.enquiries.balance import open_of

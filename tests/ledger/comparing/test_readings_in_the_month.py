@@ -14,12 +14,14 @@ from django.test.utils import CaptureQueriesContext
 
 from distillery.plant.lookup import Plant
 from ledger.comparing.compare import Comparison
-from ledger.comparing.findings.differences import gauge_findings, operation_differences
+from ledger.comparing.findings.judging import difference_of
 from ledger.comparing.month import compare_month
 from ledger.comparing.observations.from_ledger import log_of
 from ledger.comparing.search.remeasuring import corrected
 from ledger.comparing.statistics.algebra.problem import RowKind
+from ledger.comparing.unaccounted import found_at, left_of
 from ledger.models import Movement
+from ledger.statements.unaccounted_legs import left_by
 
 PERIOD = "2027-03"
 SMALL = {
@@ -83,22 +85,20 @@ def test_the_gravities_of_a_fermentation_are_one_reading_in_every_run_from_it(mo
 
 
 def test_balances_are_those_of_the_books(loaded_month: Path, month: Comparison) -> None:
+    """What the readings make of each operation and gauge is what the legs say, and so is what pages are told."""
     model = month.as_written.model
-    movements = Movement.objects.filter(period=PERIOD)
-    operations = {one.record: one for one in operation_differences(movements)}
+    booked = left_by(Movement.objects.operations().filter(period=PERIOD))
     compared = 0
     for key, line in model.equations.items():
-        if line.kind is RowKind.OPERATION and line.family != "regauge":
-            usual = model.usual[key].share * model.charges[key]
-            booked = operations[line.doing.record].difference_ul / 1e6
-            assert model.residuals[key] + usual == pytest.approx(booked, abs=2e-5), key
+        if line.kind is RowKind.OPERATION:
+            legs_ul = booked.get(line.doing.record, 0)
+            assert difference_of(model, line) == pytest.approx(legs_ul / 1e6, abs=2e-5), key
+            assert left_of(line, model.log, model.values, model.usual[key]).difference_ul == legs_ul
             compared += 1
     assert compared > 50
-    gauges = {(one.record, one.vessel, one.gauge.name): one for one in gauge_findings(movements)}
     for line in model.equations.values():
         if line.kind is RowKind.CONTINUITY:
-            record, vessel, name = line.key.removeprefix("continuity:").split("/")
-            found = gauges[record, vessel, name]
+            found = found_at(line, model.log, model.values)
             assert model.residuals[line.key] == pytest.approx(found.found_ul / 1e6, abs=2e-5), line.key
 
 
