@@ -37,6 +37,10 @@ MONTHS_IN_FULL: Final = (
     "December",
 )
 
+# Which way a difference goes, beside every figure of one.
+MISSING: Final = "missing"
+OVER: Final = "over"
+
 # Said beside every account, on pages and on paper: why rounded figures need not add up to their rounded sum.
 ROUNDING: Final = (
     "Litres of pure alcohol at 20 °C. Every figure is rounded by itself and sums are taken before rounding, "
@@ -85,6 +89,22 @@ def number(value: int | float | Decimal, places: int = 0, style: Style = PAGE) -
 def lpa(pure_ul: int, places: int = 2, style: Style = PAGE) -> str:
     """Litres of pure alcohol at 20 °C from whole microlitres: 1_289_600_000 is '1,289.60'."""
     return number(_share(pure_ul, MICROLITRES_A_LITRE), places, style)
+
+
+def difference(pure_ul: int, places: int = 2, style: Style = PAGE) -> str:
+    """A difference in litres of pure alcohol with the word beside it: '14.20 missing', '3.10 over', '0.00'.
+
+    From whole microlitres, missing positive. What rounds to nothing on the last printed digit goes neither way.
+    """
+    amount = lpa(abs(pure_ul), places, style)
+    if amount == lpa(0, places, style):
+        return amount
+    return f"{amount} {way(pure_ul)}"
+
+
+def way(pure_ul: int | float) -> str:
+    """Which way a difference goes: alcohol missing (positive) or over (negative); '' for nothing."""
+    return MISSING if pure_ul > 0 else OVER if pure_ul < 0 else ""
 
 
 def litres(bulk_litres: float | Decimal | int, places: int = 1, style: Style = PAGE) -> str:

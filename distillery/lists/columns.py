@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from datetime import date, datetime
 from decimal import ROUND_HALF_EVEN, Decimal
-from typing import Any, Final
+from typing import Any
 
 import django_tables2
 from django.utils import timezone
@@ -20,9 +20,6 @@ from distillery import figures, pages
 # What a column reads: a path of names ('vessel__code'), or a function of the row.
 Read = str | Callable[[Any], Any]
 Plain = str | int | Decimal | date | datetime
-
-MISSING: Final = "missing"
-OVER: Final = "over"
 
 
 class ListColumn(django_tables2.Column):  # type: ignore[misc]
@@ -196,7 +193,4 @@ class DifferenceColumn(LpaColumn):
     """
 
     def written(self, value: Any) -> str:
-        amount = figures.lpa(abs(value), self.places)
-        if amount == figures.lpa(0, self.places):
-            return amount
-        return f"{amount} {MISSING if value > 0 else OVER}"
+        return figures.difference(value, self.places)

@@ -14,9 +14,7 @@ from distillery import figures
 from distillery.printing.columns import Column, figure_column
 from distillery.printing.tables import FigureTable
 
-SIGN_OF_DIFFERENCE = (
-    "A difference without a sign is alcohol missing; with a minus, alcohol found over what should be there."
-)
+SIGN_OF_DIFFERENCE = "A difference says beside it whether alcohol is missing or over what should be there."
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +48,12 @@ def balance_table(
 ) -> FigureTable:
     """The lines under their seven heads, the total in bold; `closing` names the figure that stands at the end."""
     heads = ("Opening", "In", "Out", "Known losses", "Should be", closing, "Difference")
-    columns = (Column(first), *(figure_column(head, figures.lpa, unit="LPA") for head in heads))
+    *amounts, last = heads
+    columns = (
+        Column(first),
+        *(figure_column(head, figures.lpa, unit="LPA") for head in amounts),
+        figure_column(last, figures.difference, unit="LPA"),
+    )
     return FigureTable(columns, tuple(_cells(row) for row in rows), total=None if total is None else _cells(total))
 
 

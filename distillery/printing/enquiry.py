@@ -103,6 +103,8 @@ class EnquirySheet:
     not_seen: str
     answer: Answer | None
     done: tuple[DoneLine, ...]
+    judged_against: str = ""
+    charge_ul: int = 0
     version: int = 1
 
 
@@ -130,11 +132,17 @@ def _about(sheet: EnquirySheet) -> list[Block]:
         Item("Happened", figures.moment(sheet.happened_at, year=True)),
         Item("Opened", figures.moment(sheet.opened_at, year=True)),
         Item("Opened by", sheet.opened_by),
-        Item("Difference in the books", figures.lpa(sheet.difference_ul, 4), "LPA"),
-        Item("Explained", figures.lpa(sheet.explained_ul, 4), "LPA"),
+    ]
+    if sheet.judged_against:
+        against = f"{sheet.judged_against[:1].upper()}{sheet.judged_against[1:]}"
+        items.append(Item(against, figures.lpa(sheet.charge_ul), "LPA"))
+    items += [
+        Item("Difference in the books", figures.difference(sheet.difference_ul, 4), "LPA"),
+        Item("Explained", figures.difference(sheet.explained_ul, 4), "LPA"),
     ]
     if sheet.threshold_ul:
         items.append(Item("Review threshold", figures.lpa(sheet.threshold_ul), "LPA"))
+    if sheet.uncertainty_ul:
         items.append(Item("Two standard uncertainties", figures.lpa(2 * sheet.uncertainty_ul), "LPA"))
     blocks: list[Block] = [Heading("What it is about"), ItemList(tuple(items)), Paragraph(sheet.said, BOLD)]
     if sheet.basis:

@@ -172,8 +172,8 @@ def _differences(sheet: LossRegisterSheet) -> list[Block]:
         FigureTable(columns, rows, none="No difference has an enquiry in the month."),
         Paragraph(
             f"Besides, {figures.count(sheet.within_count)} differences that no enquiry is about: "
-            f"{figures.lpa(sheet.within_missing_ul)} LPA missing and {figures.lpa(-sheet.within_extra_ul)} LPA extra. "
-            f"All that is not explained, as the month's account has it: {figures.lpa(sheet.difference_ul)} LPA."
+            f"{figures.lpa(sheet.within_missing_ul)} LPA missing and {figures.lpa(-sheet.within_extra_ul)} LPA over. "
+            f"All that is not explained, as the month's account has it: {figures.difference(sheet.difference_ul)}, LPA."
         ),
     ]
     if sheet.undecided:

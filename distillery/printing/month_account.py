@@ -298,7 +298,7 @@ def _findings(sheet: MonthAccountSheet) -> list[Block]:
         Column("Record"),
         Column("Operation"),
         Column("When", missing=NO_FIGURE),
-        figure_column("Difference", figures.lpa, unit="LPA", missing=NO_FIGURE),
+        figure_column("Difference", figures.difference, unit="LPA", missing=NO_FIGURE),
         Column("State"),
     )
     rows: list[tuple[Cell, ...]] = [

@@ -52,6 +52,11 @@ class BandLeft:
     most: float
 
 
+def beyond_band(short: float, most: float) -> float:
+    """What of a shortfall is a difference: only what is beyond the most the band expects, and any gain (negative)."""
+    return short - most if short > most else min(short, 0.0)
+
+
 def yearly_share(before: float, after: float, years: float) -> float:
     """The share lost in each year that leaves `after` of `before`; negative for a gain.
 

@@ -49,9 +49,9 @@ def lpa(pure_ul: int | None, places: int = 2) -> str:
 
 
 @register.filter
-def lpa_signed(pure_ul: int | None, places: int = 2) -> str:
-    """A difference in litres of pure alcohol, a gain with its plus."""
-    return _written(pure_ul, lambda value: figures.lpa(value, places, figures.SIGNED))
+def difference(pure_ul: int | None, places: int = 2) -> str:
+    """A difference in litres of pure alcohol, with the word that says whether it is missing or over."""
+    return _written(pure_ul, lambda value: figures.difference(value, places))
 
 
 @register.filter

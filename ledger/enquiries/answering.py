@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from distillery import signed
-from distillery.figures import lpa
+from distillery.figures import difference, lpa
 from distillery.people.models import Person
 from distillery.people.roles import EXPLAINERS, holds, may_write
 from distillery.plant.models import MICRO
@@ -302,7 +302,7 @@ def _still_open(enquiry: Enquiry, pure_ul: int) -> None:
     if left == 0:
         raise Unanswerable("No difference is left here, so there is nothing to explain as lost.", field="pure")
     if left * pure_ul < 0:
-        raise Unanswerable(f"The difference is {lpa(left, 4)} LPA; an explanation has the same sign.", field="pure")
+        raise Unanswerable(f"The difference is {difference(left, 4)}; an explanation has the same sign.", field="pure")
     if abs(pure_ul) > abs(left):
         explained = lpa(abs(pure_ul), 4) if abs(pure_ul) <= MOST_UL else "more than any site holds"
         sentence = (

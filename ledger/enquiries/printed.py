@@ -12,6 +12,7 @@ from distillery.printing import loss_register as register_paper
 from distillery.printing.house import impression, site
 from ledger.enquiries.balance import open_of
 from ledger.enquiries.covering import covered
+from ledger.enquiries.figures_now import figures_now
 from ledger.enquiries.finding_of import look_at
 from ledger.enquiries.models import Ending, EnquiryEvent, What
 from ledger.enquiries.reading import Standing, history
@@ -25,7 +26,7 @@ PROGRAM = "the program"
 def enquiry_pdf(standing: Standing, *, printed_at: datetime, printed_by: str) -> bytes:
     """The printed enquiry: what it is about, what was measured, what was done, how it ended and by whom."""
     enquiry, events = standing.enquiry, history(standing.enquiry)
-    left, looked = open_of(enquiry), look_at(enquiry)
+    left, looked, now = open_of(enquiry), look_at(enquiry), figures_now(enquiry)
     runs = covered(enquiry)
     records = Q(movement__record_kind=enquiry.record_kind, movement__record_number=enquiry.record_number)
     for run in runs:
@@ -43,9 +44,11 @@ def enquiry_pdf(standing: Standing, *, printed_at: datetime, printed_by: str) ->
         said=enquiry.said,
         difference_ul=left.left_ul,
         explained_ul=left.explained_ul,
-        threshold_ul=enquiry.threshold_ul,
-        uncertainty_ul=enquiry.uncertainty_ul,
-        basis=enquiry.basis,
+        judged_against=now.judged_against if now else "",
+        charge_ul=now.charge_ul if now else 0,
+        threshold_ul=now.threshold_ul if now else enquiry.threshold_ul,
+        uncertainty_ul=now.uncertainty_ul if now else enquiry.uncertainty_ul,
+        basis=now.basis if now else enquiry.basis,
         measured=tuple(
             paper.MeasuredLine(
                 one.happened_at,

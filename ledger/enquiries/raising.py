@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from django.db import DatabaseError, transaction
 from django.db.models import Q
 
-from distillery.figures import lpa
+from distillery.figures import difference, lpa
 from distillery.people.models import Person
 from distillery.plant.lookup import Plant
 from ledger.comparing.findings.findings import CONTINUITY, ENQUIRY, LIKENESS, WATCH, Finding, findings
@@ -178,7 +178,7 @@ def about(finding: Finding, period: str) -> About:
         period=period,
         said=finding.sentence,
         difference_ul=finding.difference_ul,
-        uncertainty_ul=round(finding.uncertainty_ul),
+        uncertainty_ul=finding.uncertainty_ul,
         threshold_ul=finding.threshold_ul,
         in_ul=finding.in_ul,
         basis=finding.basis,
@@ -246,13 +246,13 @@ def _still_answers(standing: Standing, corrected: str) -> None:
     text = ""
     if decided.ending == Ending.LOSS and decided.movement is not None and left.open_ul * decided.pure_ul < 0:
         text = (
-            f"The difference is now {lpa(left.left_ul)} LPA and {lpa(left.explained_ul)} LPA of it are explained as "
-            f"{decided.cause}. Take the explanation back and answer anew."
+            f"The difference is now {difference(left.left_ul)} LPA and {difference(left.explained_ul)} LPA is "
+            f"explained as {decided.cause}. Take the explanation back and answer anew."
         )
     elif decided.left_ul is not None and lpa(decided.left_ul) != lpa(left.left_ul):
         text = (
-            f"Changed since it was countersigned: the difference was {lpa(decided.left_ul)} LPA when two people agreed "
-            f"and is {lpa(left.left_ul)} LPA now. Answer anew."
+            f"Changed since it was countersigned: the difference was {difference(decided.left_ul)} LPA when two people "
+            f"agreed and is {difference(left.left_ul)} LPA now. Answer anew."
         )
     if text:
         add(hold(standing.enquiry), What.REOPENED, person=None, text=text, record=corrected)

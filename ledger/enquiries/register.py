@@ -399,7 +399,7 @@ def as_csv(register: Register) -> str:
             lpa(register.within_missing_ul + register.within_extra_ul, 4, PLAIN),
             "",
             f"{register.within_count} differences: {lpa(register.within_missing_ul, 4, PLAIN)} missing, "
-            f"{lpa(register.within_extra_ul, 4, PLAIN)} extra",
+            f"{lpa(abs(register.within_extra_ul), 4, PLAIN)} over",
             "",
             "",
             "",

@@ -44,6 +44,7 @@ CLOSING_COLUMNS = (
 )
 PARTS = ("legs", "gauges", "measures", "figures", "duties")
 ACCOUNT, PURE_UL, MASS_G = 2, 8, 9
+JUDGED_COLUMNS = ("judged_against", "judged_ul", "judged_parts")
 MOVEMENT_COLUMNS = (
     "number",
     "kind",
@@ -62,9 +63,7 @@ MOVEMENT_COLUMNS = (
     "corrects",
     "restates",
     "slot",
-    "judged_against",
-    "judged_ul",
-    "judged_parts",
+    *JUDGED_COLUMNS,
     "previous_seal",
     "seal",
 )
@@ -267,7 +266,8 @@ def verify(folder: Path, wanted: str = "") -> str:
                 if sum(leg[column] for leg in content["legs"]):
                     raise Broken(f"{place}: its legs do not sum to nothing")
             record = dict(zip(("record_kind", "record_number", "moment"), content["record"], strict=True))
-            values = {**content, **record, **movement}
+            judged = dict(zip(JUDGED_COLUMNS, content["judged"], strict=True))
+            values = {**content, **record, **judged, **movement}
             tables["movements"].expect(place, [values[column] for column in MOVEMENT_COLUMNS])
             for part in PARTS:
                 for row in content[part]:

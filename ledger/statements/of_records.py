@@ -15,11 +15,10 @@ from django.db.models import Exists, OuterRef, Q, QuerySet, Sum
 
 from distillery.plant.models import Kind, Vessel
 from ledger.models import AccountKind, Entry, Gauge, Leg, Movement, MovementKind
+from ledger.statements.unaccounted_legs import APART, GAUGING
 
 REACHED: Final = (AccountKind.VESSEL, AccountKind.STOCK, AccountKind.REMOVAL)
 INTO = Q(entry=Entry.FLOW, pure_ul__gt=0, account__kind__in=REACHED) & ~Q(account__vessel__kind=Kind.STILL)
-GAUGING = Q(account__code__startswith="difference:gauging:")
-APART = Q(account__kind=AccountKind.DIFFERENCE) & ~GAUGING
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +36,9 @@ def alcohol_of_records(kind: str, numbers: Collection[str] | QuerySet[Any, Any])
     moved none of it has what its vessels were last gauged at, and its difference is what those gauges found. What an
     enquiry explained afterwards is not counted. Two queries however many records.
     """
+    # What a gauge found is restated by movements of their own, which stand under the record of the gauge.
     legs = (
-        _standing(Leg.objects, kind, numbers)
+        _standing(Leg.objects, kind, numbers, (MovementKind.OPERATION, MovementKind.RESTATEMENT))
         .values_list("movement__record_number")
         .annotate(
             into=Sum("pure_ul", filter=INTO), apart=Sum("pure_ul", filter=APART), found=Sum("pure_ul", filter=GAUGING)
@@ -46,7 +46,7 @@ def alcohol_of_records(kind: str, numbers: Collection[str] | QuerySet[Any, Any])
     )
     posted = {number: (into, apart or 0, found or 0) for number, into, apart, found in legs}
     measured: dict[str, dict[int, int]] = defaultdict(dict)
-    gauges = _standing(Gauge.objects, kind, numbers).order_by("happened_at", "position")
+    gauges = _standing(Gauge.objects, kind, numbers, (MovementKind.OPERATION,)).order_by("happened_at", "position")
     for number, account, pure in gauges.values_list("movement__record_number", "account_id", "pure_ul"):
         measured[number][account] = pure
     result = {}
@@ -67,11 +67,13 @@ def numbers_that_touched(vessel: Vessel) -> QuerySet[Any, Any]:
     return Movement.objects.filter(touched).values("record_number")
 
 
-def _standing(rows: Any, kind: str, numbers: Collection[str] | QuerySet[Any, Any]) -> Any:
+def _standing(
+    rows: Any, kind: str, numbers: Collection[str] | QuerySet[Any, Any], kinds: tuple[MovementKind, ...]
+) -> Any:
     taken_back = Movement.objects.filter(corrects=OuterRef("movement"))
     return rows.filter(
         ~Exists(taken_back),
-        movement__kind=MovementKind.OPERATION,
+        movement__kind__in=kinds,
         movement__record_kind=kind,
         movement__record_number__in=numbers,
     )

@@ -7,7 +7,7 @@ from django.urls import reverse
 from distillery.pages import Cell, Link
 from ledger.models import Account, AccountKind, Movement
 
-SIGN_OF_DIFFERENCE = "A difference above nothing is alcohol missing; below nothing, more than there should be."
+SIGN_OF_DIFFERENCE = "A difference says beside it whether alcohol is missing or over what should be there."
 
 BOOKS = (
     ("books", "Months"),

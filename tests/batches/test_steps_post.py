@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from batches.models import Record
-from batches.steps.shared.books import book_without, expected_evaporation
+from batches.steps.shared.books import book_without, expected_contents
 from distillery.alcoholometry.gauge import gauge_by_weight
 from distillery.plant.models import Vessel
 from ledger.models import Account, Balance, Gauge, Leg, Movement
@@ -322,14 +322,20 @@ def test_regauge_books_evaporation_up_to_the_band_and_the_rest_as_difference(wri
         hydrometer_percent="63.0",
     )
     left = gauge_by_weight(gross_kg=220.0, tare_kg=50.0, celsius=20.0, hydrometer_percent=63.0).lpa
-    # The site's first band is 1 to 3 % a year: 365 days of 365.25 at 3 %, compounded.
-    expected = filled * (1 - 0.97 ** (365 / 365.25))
+    # The site's first band is 1 to 3 % a year, and 365 days and 6 hours are a year of 365.25 days.
+    expected = filled * 0.03
     assert legs("RG0001") == about(
         vessel__C1=left - filled, loss__evaporation_in_cask=expected, difference__regauge=filled - left - expected
     )
     cask = Vessel.objects.get(code="C1")
     at = Movement.objects.get(record_number="RG0001").happened_at
-    assert expected_evaporation(cask, at, without="") == 0
+    expected_now = expected_contents(cask, at, without="RG0001")
+    assert expected_now is not None
+    assert expected_now.least_ul == pytest.approx(filled * 0.97e6, abs=1)
+    # It is judged against what the middle of the band leaves.
+    judged = Movement.objects.get(record_number="RG0001")
+    assert judged.judged_against == "what the cask should hold by now"
+    assert judged.judged_ul == expected_now.middle_ul == pytest.approx(filled * 0.98e6, abs=1)
     assert book_without(vessel_account(cask), at, "RG0001").pure_ul == pytest.approx(filled * 1e6, abs=1)
 
 

@@ -67,3 +67,14 @@ def test_this_programs_own_and_other_programs_migrations_are_taken() -> None:
     assert "newer version" in refusal("It", own | {("ledger", "9999_later")})
     # A database that is half brought up to date is not another's.
     assert refusal("It", own - {("rules", "0002_seeds")}) == ""
+
+
+@pytest.mark.django_db
+def test_a_database_from_before_movements_said_what_they_are_judged_against_is_refused() -> None:
+    from django.db.migrations.loader import MigrationLoader
+
+    own, now = set(MigrationLoader(None).disk_migrations), ("ledger", "0002_first_seal_of_the_books")
+    assert now in own
+    said = refusal("The database", own - {now} | {("ledger", "0002_first_seal")})
+    assert said.startswith("The database was made by an earlier form of this program, whose tables are not carried on")
+    assert "(it has ledger 0002_first_seal)" in said

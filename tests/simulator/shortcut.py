@@ -18,6 +18,7 @@ from django.db import transaction
 
 from batches.loading import load_folder as loading
 from batches.loading.entries import Event
+from batches.loading.problems import Problems
 from batches.models import Record
 from batches.sheets.read_sheet import read_sheet
 from batches.sheets.register import telling
@@ -63,7 +64,9 @@ class ShortLoad(loading._Load):
     """A load that keeps gauges, flows and figures instead of saving records."""
 
     def __init__(self, folder: Path) -> None:
-        super().__init__(folder, [], person=None, second=None, progress=lambda line: None)
+        super().__init__(
+            folder, Problems(), person=None, second=None, progress=lambda line: None, demonstration=False
+        )
         self.gauges: list[Gauge] = []
         self.measures: list[Measure] = []
         self.taken: list[Figure] = []

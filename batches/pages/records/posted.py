@@ -1,6 +1,6 @@
 """What a record posted, as parts of its page: movements with their legs, differences, gauges, duty.
 
-Four queries, however many moments and casks the record has.
+Some dozen and a half queries, however many moments and casks the record has.
 """
 
 from __future__ import annotations
@@ -15,9 +15,12 @@ from batches.pages.records.shown import gauge_label, movement_address
 from batches.sheets.sheet import Sheet
 from batches.sheets.site import Site
 from distillery import figures, pages
+from ledger.comparing.unaccounted import left_by_records
 from ledger.models import AccountKind, Leg, Movement, MovementKind
+from ledger.posting.accounts import GAUGING
 from ledger.posting.duties import duty_now
 from ledger.posting.gauging import Method
+from ledger.views.left_facts import left_facts
 from ledger.views.ways import account_href
 
 # Longer ones, such as a fill of forty casks, scroll in a frame of their own.
@@ -85,7 +88,7 @@ def books_of(record: Record, sheet: Sheet, site: Site) -> Books:
         gauges_table=gauges_table(gauges),
         flows=flows,
         flows_table=flows_table(flows),
-        differences=_differences(standing),
+        differences=differences_of(record, standing),
         duty=_duty(standing),
     )
 
@@ -140,18 +143,35 @@ def _carried(movement: Movement) -> str:
     return f"; its period was closed, so the books carry it from {since}"
 
 
-def _differences(standing: Sequence[Movement]) -> tuple[pages.Fact, ...]:
+def differences_of(record: Record, standing: Sequence[Movement]) -> tuple[pages.Fact, ...]:
+    """What its gauges found against the books, and what its operation left, with what that is judged against.
+
+    Figures of the operation are those of `ledger.comparing.unaccounted`, as on every other page and on paper.
+    """
     sums: dict[str, int] = {}
+    operation = ""
     for movement in standing:
         for leg in movement.legs.all():
-            if leg.account.kind == AccountKind.DIFFERENCE:
-                sums[_difference_name(leg)] = sums.get(_difference_name(leg), 0) + leg.pure_ul
-    return tuple(
-        pages.Fact(name, figures.lpa(pure, style=figures.SIGNED), "LPA", note="missing" if pure > 0 else "found over")
-        if pure
-        else pages.Fact(name, figures.lpa(0), "LPA")
-        for name, pure in sums.items()
-    )
+            if leg.account.kind == AccountKind.DIFFERENCE and movement.kind != MovementKind.EXPLANATION:
+                name = _difference_name(leg)
+                sums[name] = sums.get(name, 0) + leg.pure_ul
+                if not leg.account.code.startswith(GAUGING):
+                    operation = name
+    left = left_by_records([record.number]).get(record.number) if standing else None
+    found = [pages.Fact(name, figures.difference(pure), "LPA") for name, pure in sums.items() if name != operation]
+    if left is not None:
+        found += left_facts(
+            left.difference_ul,
+            left.explained_ul,
+            against=(left.judged_against, left.charge_ul),
+            threshold_ul=left.threshold_ul,
+            basis=left.basis,
+            uncertainty_ul=left.uncertainty_ul,
+            name=operation or left.operation.capitalize(),
+        )
+    elif operation:
+        found.append(pages.Fact(operation, figures.difference(sums[operation]), "LPA"))
+    return tuple(found)
 
 
 def _difference_name(leg: Leg) -> str:

@@ -10,6 +10,7 @@ from datetime import datetime
 
 from batches.models import Link as RecordLink
 from batches.models import Reading, Record, State
+from batches.pages.records.posted import differences_of
 from batches.pages.records.readings import cuts_of, degrees, is_struck, readings_of, value_of
 from batches.pages.records.shown import (
     LEAST_SHARE,
@@ -63,6 +64,7 @@ def record_sheet(written: RecordAsWritten) -> RecordSheet:
                 _lines(written),
                 _gauges(written, standing),
                 _movements(standing),
+                _difference(record, standing),
             )
             if section is not None
         ),
@@ -165,6 +167,7 @@ def _standing(written: RecordAsWritten) -> list[Movement]:
     return list(
         Movement.objects.standing()
         .filter(record_kind=record.kind, record_number=record.number)
+        .prefetch_related("legs__account")
         .order_by("happened_at", "slot", "id")
     )
 
@@ -225,6 +228,13 @@ def _movements(standing: list[Movement]) -> RecordSection | None:
         for leg in legs
     ]
     return RecordSection("In the books", table=FigureTable(columns, rows))
+
+
+def _difference(record: Record, standing: list[Movement]) -> RecordSection | None:
+    facts = differences_of(record, standing)
+    if not facts:
+        return None
+    return RecordSection("Difference", tuple(Item(one.label, one.text, one.unit) for one in facts))
 
 
 def _numbered(movement: Movement) -> str:

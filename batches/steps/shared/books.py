@@ -113,8 +113,9 @@ def expected_contents(cask: Vessel, at: datetime, *, without: str) -> Expected |
     """What a cask should hold at a moment, by what was last measured in it and the band in force for its kind.
 
     Counted from its last gauge, or from its filling where it was not gauged since: what was missing or over at that
-    gauge was judged there and is not judged twice. A loss booked since then counts towards what was
-    expected.
+    gauge was judged there and is not judged twice. A loss booked since then counts towards what was expected. The band
+    is the one in force on the day that is asked about, and years count to the second, here as wherever a band is asked
+    for: a gauge is judged by what was known when it was taken, and whole days would make a band with steps in it.
     None for a cask that was never filled. Raises NoRuleInForce where the site has no band.
     """
     account = vessel_account(cask)

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
+from distillery import figures
 from distillery.plant.models import MICRO
 from ledger.comparing.findings.causes import CauseLine, Likely
 
@@ -26,8 +27,10 @@ class Run:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One thing to look into. Microlitres of pure alcohol; missing is positive, extra negative.
+    """One thing to look into. Microlitres of pure alcohol; missing is positive, over negative.
 
+    The difference is what is open yet; `explained_ul` was taken out of it by answered enquiries. `in_ul` is what it is
+    judged against, in words `judged_against`. All of them are those of `unaccounted`, as the readings were written.
     `key` names the place it shows and stays the same while causes are ranked anew. `lines` are its causes, best first,
     each with what cannot be told apart from it; `likely` the same flattened. `under` are other records that the same
     cause explains. A watch has `since` (earliest and latest run it may have begun with), the run that gave the signal
@@ -40,7 +43,7 @@ class Finding:
     operation: str
     at: datetime
     difference_ul: int
-    uncertainty_ul: float
+    uncertainty_ul: int
     threshold_ul: int
     in_ul: int
     basis: str
@@ -58,10 +61,12 @@ class Finding:
     statistic: float = 0.0
     row: str = ""
     runs: tuple[Run, ...] = ()
+    judged_against: str = ""
+    explained_ul: int = 0
 
     @property
     def percent_of_in(self) -> float | None:
-        """The difference as a share of the alcohol that went in."""
+        """The difference as a share of what it is judged against, in percent."""
         return 100 * self.difference_ul / self.in_ul if self.in_ul else None
 
     @property
@@ -77,10 +82,10 @@ class Finding:
     @property
     def sentence(self) -> str:
         """What is the matter, in one line."""
-        way = "missing" if self.difference_ul > 0 else "more than can be"
-        size = abs(self.difference_ul) / MICRO
+        way, size = figures.way(self.difference_ul), abs(self.difference_ul) / MICRO
+        said = f"{figures.lpa(abs(self.difference_ul))} LPA {way}"
         if self.kind == GAUGE_AGAIN:
-            return f"{size:.2f} LPA {way}, but the readings are too rough to say: gauge again."
+            return f"{said}, but the readings are too rough to say: gauge again."
         if self.kind == WATCH and self.share is not None:
             return f"{abs(100 * self.share):.2f} % of each charge {way} since {self.began}, {size:.1f} LPA in all."
         if self.kind == WATCH:
@@ -88,13 +93,12 @@ class Finding:
         if self.kind == CONTINUITY and not self.difference_ul:
             return "The gauge found another strength than the vessel held."
         if self.kind == CONTINUITY:
-            way = "less than" if self.difference_ul > 0 else "more than"
-            return f"The gauge found {size:.2f} LPA {way} the book."
+            return f"The gauge found {said} against the book."
         if self.kind == TIME:
             return f"{self.likely[0].cause}."
         if self.kind == LIKENESS:
             return f"{self.operation.capitalize()}: unlike its kind."
-        return f"{size:.2f} LPA {way} in this operation."
+        return f"{said} in this operation."
 
 
 def in_order(found: Iterable[Finding]) -> list[Finding]:

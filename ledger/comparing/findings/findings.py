@@ -10,6 +10,7 @@ it.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable
+from dataclasses import dataclass
 
 from distillery.plant.lookup import Plant
 from distillery.plant.models import MICRO
@@ -26,7 +27,7 @@ from ledger.comparing.findings.finding import (
     Run,
     in_order,
 )
-from ledger.comparing.findings.judging import Judged, Verdict, judge_all, measured_uncertainty
+from ledger.comparing.findings.judging import Judged, Verdict, judge_all
 from ledger.comparing.findings.untimely import untimely
 from ledger.comparing.model.likeness import likenesses_in
 from ledger.comparing.model.lines import Line
@@ -34,6 +35,7 @@ from ledger.comparing.model.unlike import unlike_findings
 from ledger.comparing.month import Month, month_of
 from ledger.comparing.search.searching import Found
 from ledger.comparing.statistics.algebra.problem import FaultKind, RowKind
+from ledger.comparing.unaccounted import THE_BOOK, found_at, left_of
 
 __all__ = [
     "CONTINUITY",
@@ -120,7 +122,8 @@ def _of_fault(month: Month, found: Found, before: dict[str, Judged]) -> Finding:
     else:
         main = max(rows, key=lambda key: abs(rows[key]))
         kind = _KINDS[sheet.lines[main].kind]
-    line, judged = sheet.lines[main], before.get(main)
+    line = sheet.lines[main]
+    figures = _figures(month, line)
     lines = lines_of_found(found, Context(sheet, line, month.as_written.remeasure))
     where = lines[0].causes[0]
     again = max((key for key in books if key != main), key=lambda key: abs(rows[key]), default=None)
@@ -130,14 +133,16 @@ def _of_fault(month: Month, found: Found, before: dict[str, Judged]) -> Finding:
         record_kind=where.record_kind or line.doing.record_kind,
         operation=_operation(line, kind),
         at=line.at,
-        difference_ul=_difference(found, main, judged),
-        uncertainty_ul=measured_uncertainty(sheet, main) * MICRO,
-        threshold_ul=round(judged.threshold * MICRO) if judged else 0,
-        in_ul=round(judged.charge * MICRO) if judged else 0,
-        basis=judged.basis if judged else "",
+        difference_ul=figures.difference_ul,
+        explained_ul=figures.explained_ul,
+        uncertainty_ul=figures.uncertainty_ul,
+        threshold_ul=figures.threshold_ul,
+        in_ul=figures.in_ul,
+        judged_against=figures.judged_against,
+        basis=figures.basis,
         likely=tuple(cause for one in lines for cause in one.causes),
         found_again=sheet.lines[again].doing.record if again else "",
-        found_again_ul=round(found.residuals[again] * MICRO) if again else 0,
+        found_again_ul=-_figures(month, sheet.lines[again]).difference_ul if again else 0,
         key=main,
         lines=lines,
         under=tuple(dict.fromkeys(r for key in rows if (r := sheet.lines[key].doing.record) != where.record)),
@@ -146,11 +151,43 @@ def _of_fault(month: Month, found: Found, before: dict[str, Judged]) -> Finding:
     )
 
 
-def _difference(found: Found, main: str, judged: Judged | None) -> int:
-    if judged is not None:
-        return round(judged.difference * MICRO)
-    # A gauge counts what it found as positive; a finding what is missing.
-    return round(-found.residuals[main] * MICRO) if main.startswith("continuity:") else 0
+@dataclass(frozen=True, slots=True)
+class _Figures:
+    """Of a finding, as written: what is open yet and what of it was explained. A strength or a figure of a kind has
+    none of them."""
+
+    difference_ul: int = 0
+    explained_ul: int = 0
+    uncertainty_ul: int = 0
+    threshold_ul: int = 0
+    in_ul: int = 0
+    judged_against: str = ""
+    basis: str = ""
+
+
+def _figures(month: Month, line: Line) -> _Figures:
+    sheet = month.as_written.sheet
+    if line.kind is RowKind.OPERATION:
+        left = left_of(line, sheet.log, sheet.values, sheet.usual.get(line.key))
+        return _Figures(
+            difference_ul=left.open_ul,
+            explained_ul=left.explained_ul,
+            uncertainty_ul=left.uncertainty_ul,
+            threshold_ul=left.threshold_ul,
+            in_ul=left.charge_ul,
+            judged_against=left.judged_against,
+            basis=left.basis,
+        )
+    if line.kind is RowKind.CONTINUITY:
+        found = found_at(line, sheet.log, sheet.values)
+        return _Figures(
+            difference_ul=found.open_ul,
+            explained_ul=found.explained_ul,
+            uncertainty_ul=found.uncertainty_ul,
+            in_ul=found.book_ul,
+            judged_against=THE_BOOK,
+        )
+    return _Figures()
 
 
 def _operation(line: Line, kind: str) -> str:
@@ -161,6 +198,7 @@ def _operation(line: Line, kind: str) -> str:
 
 def _of_judged(month: Month, judged: Judged) -> Finding:
     line = judged.line
+    figures = _figures(month, line)
     context = Context(month.search.sheet, line, month.search.remeasure)
     ranked = (line_of(one, context) for one in month.search.explanations(line.key))
     lines = tuple(one for one in ranked if one is not None)
@@ -170,11 +208,13 @@ def _of_judged(month: Month, judged: Judged) -> Finding:
         record_kind=line.doing.record_kind,
         operation=line.doing.operation,
         at=line.at,
-        difference_ul=round(judged.difference * MICRO),
-        uncertainty_ul=judged.uncertainty * MICRO,
-        threshold_ul=round(judged.threshold * MICRO),
-        in_ul=round(judged.charge * MICRO),
-        basis=judged.basis,
+        difference_ul=figures.difference_ul,
+        explained_ul=figures.explained_ul,
+        uncertainty_ul=figures.uncertainty_ul,
+        threshold_ul=figures.threshold_ul,
+        in_ul=figures.in_ul,
+        judged_against=figures.judged_against,
+        basis=figures.basis,
         likely=tuple(cause for one in lines for cause in one.causes),
         key=line.key,
         lines=lines,
@@ -208,7 +248,7 @@ def _of_watch(month: Month, watch: Watch) -> Finding:
         operation=watch.family,
         at=last.at,
         difference_ul=round(watch.total * MICRO),
-        uncertainty_ul=watch.share_uncertainty * charged * MICRO,
+        uncertainty_ul=round(watch.share_uncertainty * charged * MICRO),
         threshold_ul=0,
         in_ul=0 if watch.each else round(charged * MICRO),
         basis=usual.basis if usual else "",

@@ -16,8 +16,8 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 from enum import StrEnum
-from math import sqrt
 
+from distillery.rules.cask_loss import beyond_band
 from ledger.comparing.model.lines import Line
 from ledger.comparing.model.rows import Sheet
 from ledger.comparing.search.searching import Search
@@ -35,12 +35,11 @@ class Verdict(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """One operation's balance: LPA missing (positive) or extra, its instruments' standard uncertainty with everything
-    shared counted as shared, the usual loss, the threshold, what it is judged against, and the answer."""
+    """One operation's balance as corrected so far: LPA missing (positive) or over, the usual loss, the threshold, what
+    it is judged against, and the answer. What it left as written is said by `unaccounted`."""
 
     line: Line
     difference: float
-    uncertainty: float
     usual: float
     threshold: float
     charge: float
@@ -61,11 +60,6 @@ def judge_all(search: Search, keys: Collection[str] | None = None) -> dict[str, 
     }
 
 
-def measured_uncertainty(sheet: Sheet, key: str) -> float:
-    """Standard uncertainty of one row from its readings alone: its part of J diag(u²) J', in the row's unit."""
-    return sqrt(sheet.measured_variance(key))
-
-
 def difference_of(sheet: Sheet, line: Line) -> float:
     """What the operation leaves unexplained: of a cask, only what lies beyond its yearly band."""
     return difference_left(sheet, line, sheet.residuals[line.key], sheet.charges[line.key])
@@ -77,8 +71,7 @@ def difference_left(sheet: Sheet, line: Line, residual: float, charge: float) ->
     short = residual + usual.share * charge
     if usual.most is None:
         return short
-    most = usual.most * charge
-    return short - most if short > most else min(short, 0.0)
+    return beyond_band(short, usual.most * charge)
 
 
 def _judge(search: Search, line: Line, standing: set[str]) -> Judged:
@@ -97,7 +90,6 @@ def _judge(search: Search, line: Line, standing: set[str]) -> Judged:
     return Judged(
         line=line,
         difference=difference,
-        uncertainty=measured_uncertainty(sheet, key),
         usual=usual.share * charge,
         threshold=threshold,
         charge=against,

@@ -86,7 +86,7 @@ def _finding(key: str, found: list[Movement], said: str, written: str, at: datet
         operation=first.operation,
         at=at,
         difference_ul=0,
-        uncertainty_ul=0.0,
+        uncertainty_ul=0,
         threshold_ul=0,
         in_ul=0,
         basis="",

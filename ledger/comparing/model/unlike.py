@@ -54,7 +54,7 @@ def _finding(one: Likeness) -> Finding:
         operation=one.name,
         at=one.at,
         difference_ul=0,
-        uncertainty_ul=0.0,
+        uncertainty_ul=0,
         threshold_ul=0,
         in_ul=0,
         basis=one.basis,

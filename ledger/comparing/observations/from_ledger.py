@@ -31,6 +31,7 @@ from ledger.models import AccountKind, Figure, Gauge, Leg, Measure, Movement, Mo
 from ledger.periods.reading import bounds
 from ledger.posting.gauging import Method
 from ledger.posting.legs import PLACES
+from ledger.statements.unaccounted_legs import found_by, left_by
 
 # Columns that stand once for each line of a record, so that the record and the column do not yet name the reading.
 _Place = tuple[str, str]
@@ -117,12 +118,16 @@ def make_log(
     movements: QuerySet[Movement] | None = None,
 ) -> Log:
     several = _several(gauges, measures)
-    seen: list[Event] = [_gauge(gauge, several) for gauge in gauges]
+    found = found_by(gauges, _of_all(gauges)) if movements is not None else {}
+    left = left_by(movements) if movements is not None else {}
+    seen: list[Event] = [_gauge(gauge, several, found.get(gauge.pk)) for gauge in gauges]
     seen += [_flow(measure, several) for measure in measures]
     seen.sort(key=lambda event: (event.at, event.position))
     return Log(
         events=seen,
         figures=[_figure(figure, several) for figure in figures],
+        differences={record: pure_ul / MICRO for record, pure_ul in left.items()},
+        is_posted=movements is not None,
         explained=_explained(),
         judged_against=judged_of([gauge.movement for gauge in gauges] + [measure.movement for measure in measures]),
         casks=_casks(seen),
@@ -157,7 +162,11 @@ def _doing(movement: Movement) -> Doing:
     return Doing(movement.record_number, movement.record_kind, movement.operation, movement.period)
 
 
-def _gauge(gauge: Gauge, several: set[_Place]) -> GaugeSeen:
+def _of_all(gauges: Iterable[Gauge]) -> QuerySet[Movement]:
+    return Movement.objects.filter(pk__in={gauge.movement_id for gauge in gauges})
+
+
+def _gauge(gauge: Gauge, several: set[_Place], found_ul: int | None) -> GaugeSeen:
     vessel = vessel_of(gauge.account.code)
     return GaugeSeen(
         doing=_doing(gauge.movement),
@@ -167,6 +176,7 @@ def _gauge(gauge: Gauge, several: set[_Place]) -> GaugeSeen:
         name=gauge.name,
         role=gauge.role,
         measured=_measured(gauge, vessel, f"{gauge.movement.record_number}/{vessel}/{gauge.name}", several),
+        found=None if found_ul is None else found_ul / MICRO,
         movement=gauge.movement_id,
     )
 

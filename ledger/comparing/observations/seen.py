@@ -156,16 +156,17 @@ Key = tuple[datetime, int]
 class Log:
     """All that is compared: events in order of time, figures, and what the ledger holds against each record.
 
-    `differences` is record -> LPA its operation leaves unexplained by the ledger, explanations counted in; `explained`
-    record -> LPA that answered explanations have taken out of it. `in_period` are the records judged; others are there
-    because the vessels' last gauges before the period stand on them. `unfinished` have alcohol in a still yet. Where
-    only a part is read, `followed` says from which gauge to which a vessel's are all there (None: of all vessels), and
-    `cut` which of them were gauged before that.
+    `differences` is record -> LPA its operation left by its legs, where `is_posted`; `explained` record -> LPA that
+    answered explanations have taken out of it since; `judged_against` record -> what its step says it is judged by.
+    `in_period` are the records judged; others are there because the vessels' last gauges before the period stand on
+    them. `unfinished` have alcohol in a still yet. Where only a part is read, `followed` says from which gauge to which
+    a vessel's are all there (None: of all vessels), and `cut` which of them were gauged before that.
     """
 
     events: Sequence[Event]
     figures: Sequence[FigureSeen] = ()
     differences: Mapping[str, float] = field(default_factory=dict)
+    is_posted: bool = False
     explained: Mapping[str, float] = field(default_factory=dict)
     judged_against: Mapping[str, JudgedSeen] = field(default_factory=dict)
     casks: Mapping[str, CaskSeen] = field(default_factory=dict)

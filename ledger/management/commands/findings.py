@@ -7,7 +7,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from distillery.figures import PLAIN, lpa, moment
+from distillery.figures import PLAIN, difference, lpa, moment
 from distillery.plant.models import MICRO
 from ledger.comparing.findings.causes import Likely
 from ledger.comparing.findings.findings import Finding, findings
@@ -39,7 +39,7 @@ class Command(BaseCommand):
         for one in found:
             self.stdout.write(
                 f"{one.record:10} {moment(one.at, year=True)}  {one.kind:12} "
-                f"{lpa(one.difference_ul, style=PLAIN):>9} LPA "
+                f"{difference(one.difference_ul, style=PLAIN):>17} LPA "
                 f"(threshold {lpa(one.threshold_ul, style=PLAIN)})  {one.sentence} [{states.get(one.key, one.state)}]"
             )
             for line in one.lines:
@@ -59,6 +59,8 @@ def as_data(one: Finding, state: str = "") -> dict[str, Any]:
         "difference_lpa": one.difference_ul / MICRO,
         "uncertainty_lpa": round(one.uncertainty_ul / MICRO, 4),
         "threshold_lpa": one.threshold_ul / MICRO,
+        "judged_against": one.judged_against or None,
+        "judged_against_lpa": one.in_ul / MICRO,
         "state": state or one.state,
         "key": one.key,
         "found_again_at": one.found_again or None,

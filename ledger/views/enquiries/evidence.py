@@ -17,12 +17,12 @@ from django.utils.text import capfirst
 
 from distillery import charts
 from distillery.clock.reading import site_day
-from distillery.figures import day, litres_from_ul, lpa, moment, number, percent
+from distillery.figures import day, difference, litres_from_ul, lpa, moment, number, percent, way
 from distillery.pages import OUT, Cell, Column, Link, Row, Table
 from distillery.plant.models import MICRO
-from distillery.rules.models import ONE, ReviewThreshold
+from distillery.rules.models import ReviewThreshold
 from distillery.rules.reading import NoRuleInForce, review_threshold
-from ledger.comparing.findings.differences import OperationDifference, gauge_findings, operation_differences
+from ledger.comparing.unaccounted import THE_BOOK, found_in_vessel, left_by_records, threshold_ul
 from ledger.enquiries.balance import GAUGING_OF
 from ledger.models import Gauge, Movement, MovementKind
 from ledger.views.ways import account_href, record_href
@@ -30,7 +30,7 @@ from ledger.views.ways import account_href, record_href
 LAST = 24
 MOVEMENTS_A_RECORD = 4
 BEYOND = "Out"
-REGAUGE = "regauge"
+NO_THRESHOLD = "not set"
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,16 +44,23 @@ class Before:
 
 @dataclass(frozen=True, slots=True)
 class _Point:
+    """One time before: what it left or found (missing positive), and what that is judged against. Microlitres."""
+
     record_kind: str
     record: str
     at: datetime
     difference_ul: int
-    in_ul: int
-    uncertainty_ul: float
+    charge_ul: int
+    uncertainty_ul: int
+    threshold_ul: int
 
     @property
     def share(self) -> float:
-        return 100 * self.difference_ul / self.in_ul if self.in_ul else 0.0
+        return 100 * self.difference_ul / self.charge_ul
+
+    @property
+    def is_beyond(self) -> bool:
+        return abs(self.difference_ul) > self.threshold_ul > 0
 
 
 def readings_table(records: list[tuple[str, str]]) -> Table:
@@ -111,17 +118,20 @@ def _typed(gauge: Gauge) -> str:
 
 
 def before(operation: str, at: datetime, *, name: str = "before") -> Before | None:
-    """The last two dozen times up to a moment, against the review threshold in force then; None where it is the first.
+    """The last two dozen times up to a moment, each by the review threshold in force then; None where it is the first.
 
-    `operation` is an operation's name, or `gauging of <vessel>`; `name` tells the charts of one page apart.
+    `operation` is an operation's name, or `gauging of <vessel>`; `name` tells the charts of one page apart. Figures are
+    those of `ledger.comparing.unaccounted`, as on every other page.
     """
     gauged = operation.startswith(GAUGING_OF)
     points = _gauged(operation.removeprefix(GAUGING_OF), at) if gauged else _done(operation, at)
+    points = [point for point in points if point.charge_ul > 0]
     if len(points) < 2:
         return None
+    against = THE_BOOK if gauged else _judged_against(operation, points[-1].record)
+    caption = f"{capfirst(operation)}: the last {len(points)}, in percent of {against}"
     rule = _rule("gauging" if gauged else operation, at)
-    caption = f"{capfirst(operation)}: the last {len(points)}, in percent of the alcohol in"
-    return Before(_chart(points, rule, operation, name), _table(points, rule, caption), caption)
+    return Before(_chart(points, rule, operation, name, against), _table(points, caption, against), caption)
 
 
 def _done(operation: str, at: datetime) -> list[_Point]:
@@ -134,33 +144,37 @@ def _done(operation: str, at: datetime) -> list[_Point]:
         .values_list("record_number", flat=True)[: LAST * MOVEMENTS_A_RECORD]
     )
     numbers = list(dict.fromkeys(rows))[:LAST]
-    found = operation_differences(Movement.objects.filter(operation=operation, record_number__in=numbers))
-    points = [
-        _Point(one.record_kind, one.record, one.at, one.difference_ul, _charged(one), one.uncertainty_ul)
-        for one in sorted(found, key=lambda one: one.at)
+    return [
+        _Point(
+            one.record_kind,
+            one.record,
+            one.at,
+            one.difference_ul,
+            one.charge_ul,
+            one.uncertainty_ul,
+            one.threshold_ul,
+        )
+        for one in sorted(left_by_records(numbers).values(), key=lambda one: one.at)
     ]
-    return [point for point in points if point.in_ul]
 
 
-def _charged(one: OperationDifference) -> int:
-    """What a share is taken of: the alcohol that went in; of a cask gauged again, what it should have held."""
-    if one.operation != REGAUGE:
-        return one.in_ul
-    return max((gauge.pure_ul for gauge in one.gauges), default=0) + max(one.difference_ul + one.losses_ul, 0)
+def _judged_against(operation: str, record: str) -> str:
+    said = Movement.objects.operations().filter(operation=operation, record_number=record).exclude(judged_against="")
+    return said.values_list("judged_against", flat=True).first() or "what it is judged against"
 
 
 def _gauged(vessel: str, at: datetime) -> list[_Point]:
-    movements = list(
-        Gauge.objects.standing()
-        .filter(account__code=f"vessel:{vessel}", happened_at__lte=at)
-        .order_by("-happened_at", "-position")
-        .values_list("movement_id", flat=True)[: LAST + 1]
-    )
-    found = [one for one in gauge_findings(Movement.objects.filter(pk__in=movements)) if one.vessel == vessel]
     return [
-        _Point(one.record_kind, one.record, one.at, -one.found_ul, one.contents_ul, one.uncertainty_ul)
-        for one in found
-        if one.before is not None and one.contents_ul
+        _Point(
+            one.record_kind,
+            one.record,
+            one.at,
+            one.difference_ul,
+            one.book_ul,
+            one.uncertainty_ul,
+            threshold_ul(_rule("gauging", one.at), one.book_ul),
+        )
+        for one in found_in_vessel(vessel, at, LAST)
     ]
 
 
@@ -171,37 +185,32 @@ def _rule(operation: str, at: datetime) -> ReviewThreshold | None:
         return None
 
 
-def _is_beyond(point: _Point, rule: ReviewThreshold | None) -> bool:
-    if rule is None:
-        return False
-    return abs(point.difference_ul) > max(rule.floor_ul, point.in_ul * rule.threshold_millionths // ONE)
-
-
-def _chart(points: list[_Point], rule: ReviewThreshold | None, operation: str, name: str) -> SafeString:
+def _chart(points: list[_Point], rule: ReviewThreshold | None, operation: str, name: str, against: str) -> SafeString:
     limits = None
     if rule is not None:
         usual, threshold = rule.usual_millionths / 10_000, rule.threshold_millionths / 10_000
         said = f"Usual loss and review threshold in force from {day(rule.from_day, year=True)}"
         limits = charts.Limits(mean=usual, lower=-threshold, upper=threshold, set_on=said)
     return charts.control_chart(
-        [charts.Difference(one.record, one.share, BEYOND if _is_beyond(one, rule) else "") for one in points],
+        [charts.Difference(one.record, one.share, BEYOND if one.is_beyond else "") for one in points],
         name=name,
         title=f"{capfirst(operation)}: difference each time",
         limits=limits,
-        quantity="Difference, percent of the alcohol in",
-        unit="percent of the alcohol in",
+        quantity=f"Missing above nothing, percent of {against}",
+        unit=f"percent of {against}",
     )
 
 
-def _table(points: list[_Point], rule: ReviewThreshold | None, caption: str) -> Table:
+def _table(points: list[_Point], caption: str, against: str) -> Table:
     return Table(
         caption=caption,
         columns=(
             Column("Record"),
             Column("Happened"),
-            Column("Alcohol in", numeric=True, unit="LPA"),
+            Column(capfirst(against), numeric=True, unit="LPA"),
             Column("Difference", numeric=True, unit="LPA"),
             Column("Share", numeric=True, unit="%"),
+            Column("Review threshold", numeric=True, unit="LPA"),
             Column("± two standard uncertainties", numeric=True, unit="LPA"),
         ),
         rows=[
@@ -209,10 +218,11 @@ def _table(points: list[_Point], rule: ReviewThreshold | None, caption: str) -> 
                 [
                     Cell(one.record, href=record_href(one.record_kind, one.record)),
                     Cell(moment(one.at, year=True)),
-                    Cell(lpa(one.in_ul)),
-                    Cell(lpa(one.difference_ul), state=OUT if _is_beyond(one, rule) else None),
-                    Cell(number(one.share, 2)),
-                    Cell(lpa(round(2 * one.uncertainty_ul))),
+                    Cell(lpa(one.charge_ul)),
+                    Cell(difference(one.difference_ul), state=OUT if one.is_beyond else None),
+                    Cell(f"{number(abs(one.share), 2)} {way(one.difference_ul)}".strip()),
+                    Cell(lpa(one.threshold_ul) if one.threshold_ul else NO_THRESHOLD),
+                    Cell(lpa(2 * one.uncertainty_ul)),
                 ]
             )
             for one in reversed(points)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.urls import reverse
 from django.utils.http import urlencode
 
-from distillery.figures import SIGNED, lpa, moment, number, percent
+from distillery.figures import difference, lpa, moment, number, percent, way
 from distillery.pages import Cell, Column, Fact, Link, Row, Table
 from distillery.plant.models import MICRO
 from ledger.comparing.findings.detectability import NotSeen
@@ -13,6 +13,7 @@ from ledger.comparing.findings.findings import WATCH, Finding
 from ledger.enquiries.models import Enquiry
 from ledger.models import Movement
 from ledger.views.enquiries.evidence import correction
+from ledger.views.left_facts import left_facts
 from ledger.views.ways import record_href
 
 OR = "or"
@@ -25,22 +26,31 @@ def facts_of(one: Finding) -> list[Fact]:
     facts = [
         Fact("Record", one.record, href=record_href(one.record_kind, one.record)),
         Fact("Happened", moment(one.at, year=True)),
-        Fact("Alcohol in", lpa(one.in_ul), "LPA"),
-        Fact("Difference", lpa(one.difference_ul), "LPA", note="above nothing is missing, with a minus is extra"),
-        Fact("Two standard uncertainties", lpa(round(2 * one.uncertainty_ul)), "LPA"),
     ]
-    # A watch adds up many small losses: no single one of them is judged by the threshold.
-    if one.threshold_ul:
-        facts.insert(4, Fact("Review threshold", lpa(one.threshold_ul), "LPA", note=one.basis))
-    if one.percent_of_in is not None:
-        facts.append(Fact("Share of the alcohol in", percent(one.percent_of_in, 2), "%"))
+    if one.kind == WATCH:
+        # It adds up many small losses: no single one of them is judged by the threshold.
+        facts += [*([] if not one.in_ul else [Fact("Alcohol in", lpa(one.in_ul), "LPA")])]
+        facts.append(Fact("Lasting difference in all", difference(one.difference_ul), "LPA"))
+        facts.append(Fact("Two standard uncertainties", lpa(2 * one.uncertainty_ul), "LPA"))
+    elif one.judged_against:
+        facts += left_facts(
+            one.difference_ul + one.explained_ul,
+            one.explained_ul,
+            against=(one.judged_against, one.in_ul),
+            threshold_ul=one.threshold_ul,
+            basis=one.basis,
+            uncertainty_ul=one.uncertainty_ul,
+        )
+        if one.percent_of_in is not None:
+            share = f"{percent(abs(one.percent_of_in), 2)} {way(one.difference_ul)}".strip()
+            facts.append(Fact(f"Share of {one.judged_against}", share, "%"))
     if one.under:
         facts.append(Fact("The same cause explains", ", ".join(one.under)))
     if one.found_again:
         facts.append(
             Fact(
                 "Found again at the next gauge",
-                f"{lpa(one.found_again_ul, style=SIGNED)} LPA",
+                f"{difference(-one.found_again_ul)} LPA",
                 note=f"in {one.found_again}: missing at one and found at the other is one reading, not a loss",
             )
         )
@@ -61,7 +71,7 @@ def likely_table(one: Finding) -> Table:
                         Cell(cause.field.replace("_", " ")),
                         Cell(cause.written),
                         Cell(cause.would_be),
-                        Cell(lpa(round(cause.leaves_lpa * MICRO))),
+                        Cell(difference(round(cause.leaves_lpa * MICRO))),
                         Cell("" if member else number(line.statistic, 0)),
                     ]
                 )

@@ -9,7 +9,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils.text import capfirst, slugify
 
-from distillery.figures import lpa, moment
+from distillery.figures import difference, lpa, moment
 from distillery.pages import LOOK, OUT, Cell, Column, Row, State, Table
 from distillery.people.roles import may_write
 from ledger.comparing.findings.findings import (
@@ -86,9 +86,9 @@ def _row(one: Finding, period: str, standing: Standing | None) -> Row:
             Cell(one.record, href=href, state=mark),
             Cell(f"{capfirst(one.operation)}: {one.kind}"),
             Cell(moment(one.at, year=True)),
-            Cell(lpa(one.difference_ul)),
+            Cell(difference(one.difference_ul)),
             Cell(lpa(one.threshold_ul) if one.threshold_ul else NO_THRESHOLD),
-            Cell(lpa(round(2 * one.uncertainty_ul))),
+            Cell(lpa(2 * one.uncertainty_ul)),
             Cell(one.sentence),
             state,
         ]

@@ -7,12 +7,13 @@ from typing import Any
 
 from django.urls import reverse
 
-from distillery.figures import litres, lpa, moment, percent
+from distillery.figures import difference, litres, lpa, moment, percent
 from distillery.pages import ONE_OF_TWO, Cell, Column, Fact, Link, Row, State, Table
 from distillery.pages import Kind as Mark
 from distillery.plant.models import MICRO
 from ledger.enquiries.balance import Open, by_period, open_of, standing_explanations
 from ledger.enquiries.covering import GAUGING_OF, covered, shares
+from ledger.enquiries.figures_now import figures_now
 from ledger.enquiries.finding_of import look_at
 from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent, EnquiryRun, What
 from ledger.enquiries.reading import Standing, history, proposal_of
@@ -24,9 +25,11 @@ from ledger.periods.reading import name_of, period_of
 from ledger.views.enquiries.evidence import before, readings_table
 from ledger.views.enquiries.finding_parts import better_table, corrections_of, likely_table, records_of, told_apart_by
 from ledger.views.enquiries.leaning import leaning
+from ledger.views.left_facts import left_facts
 from ledger.views.ways import record_href
 
 PROGRAM = "the program"
+IN_THE_BOOKS = "Difference in the books now"
 NOT_FOUND_WORDS = (
     "No cause was found. Alcohol that cannot be accounted for, without an explanation that is accepted, may bear duty: "
     "the law and the officer decide. Tell the officer, and keep what was checked."
@@ -89,18 +92,36 @@ def _facts(enquiry: Enquiry, left: Open) -> list[Fact]:
         Fact("Operation", enquiry.operation),
         Fact("Happened", moment(enquiry.happened_at, year=True)),
         Fact("Opened", moment(enquiry.opened_at, year=True), note=f"by {by}"),
-        Fact("Difference in the books now", lpa(left.left_ul), "LPA", note="missing without a sign, extra with minus"),
-        *_over_a_close(enquiry),
     ]
-    if left.explained_ul:
-        facts.append(Fact("Explained", lpa(left.explained_ul), "LPA"))
-        facts.append(Fact("Still open", lpa(left.open_ul), "LPA"))
-    if enquiry.threshold_ul:
-        facts.append(Fact("Review threshold", lpa(enquiry.threshold_ul), "LPA", note=enquiry.basis))
-        facts.append(Fact("Two standard uncertainties", lpa(2 * enquiry.uncertainty_ul), "LPA"))
+    now = figures_now(enquiry)
+    if now is None:
+        facts.append(Fact(IN_THE_BOOKS, difference(left.left_ul), "LPA"))
+        facts += _explained(left)
+    else:
+        facts += left_facts(
+            left.left_ul,
+            left.explained_ul,
+            against=(now.judged_against, now.charge_ul),
+            threshold_ul=now.threshold_ul,
+            basis=now.basis,
+            uncertainty_ul=now.uncertainty_ul,
+            name=IN_THE_BOOKS,
+        )
+    facts += _over_a_close(enquiry)
     if enquiry.difference_ul and enquiry.difference_ul != left.left_ul:
-        facts.append(Fact("Difference when it was opened", lpa(enquiry.difference_ul), "LPA"))
+        facts.append(Fact("Difference when it was opened", difference(enquiry.difference_ul), "LPA"))
+    if now is not None and enquiry.threshold_ul not in (0, now.threshold_ul):
+        facts.append(Fact("Review threshold when it was opened", lpa(enquiry.threshold_ul), "LPA"))
     return facts
+
+
+def _explained(left: Open) -> list[Fact]:
+    if not left.explained_ul:
+        return []
+    return [
+        Fact("Explained", difference(left.explained_ul), "LPA"),
+        Fact("Still open", difference(left.open_ul), "LPA"),
+    ]
 
 
 def _facts_of_the_whole(enquiry: Enquiry, left: Open) -> list[Fact]:
@@ -112,14 +133,12 @@ def _facts_of_the_whole(enquiry: Enquiry, left: Open) -> list[Fact]:
         Fact("Runs", str(len(runs)), note=", ".join(run.record_number for run in runs)),
         Fact("Since", moment(runs[0].happened_at, year=True), note=f"until {moment(runs[-1].happened_at, year=True)}"),
         Fact("Opened", moment(enquiry.opened_at, year=True), note=f"by {by}"),
-        Fact("Lasting difference in all", lpa(left.left_ul), "LPA", note="missing without a sign, extra with minus"),
+        Fact("Lasting difference in all", difference(left.left_ul), "LPA"),
+        *_explained(left),
     ]
-    if left.explained_ul:
-        facts.append(Fact("Explained", lpa(left.explained_ul), "LPA"))
-        facts.append(Fact("Still open", lpa(left.open_ul), "LPA"))
     facts.append(Fact("Two standard uncertainties", lpa(2 * enquiry.uncertainty_ul), "LPA"))
     if abs(enquiry.difference_ul - left.left_ul) >= LEAST_CHANGE:
-        facts.append(Fact("Lasting difference when it was opened", lpa(enquiry.difference_ul), "LPA"))
+        facts.append(Fact("Lasting difference when it was opened", difference(enquiry.difference_ul), "LPA"))
     return facts
 
 
@@ -147,7 +166,7 @@ def _runs_table(enquiry: Enquiry, left: Open) -> Table:
                     Cell(run.record_number, href=record_href(run.record_kind, run.record_number)),
                     Cell(moment(run.happened_at, year=True)),
                     *([] if each else [Cell(lpa(run.charge_ul))]),
-                    Cell(lpa(share[run.pk])),
+                    Cell(difference(share[run.pk])),
                     *([_movement_of(run, posted)] if posted else []),
                 ]
             )
@@ -158,7 +177,7 @@ def _runs_table(enquiry: Enquiry, left: Open) -> Table:
                 Cell("Total"),
                 Cell(""),
                 *([] if each else [Cell(lpa(sum(run.charge_ul for run in runs)))]),
-                Cell(lpa(sum(share.values()))),
+                Cell(difference(sum(share.values()))),
                 *([Cell("")] if posted else []),
             ],
             total=True,
@@ -177,7 +196,7 @@ def _over_a_close(enquiry: Enquiry) -> list[Fact]:
     borne = by_period(enquiry)
     if len(borne) < 2 and all(period == period_of(enquiry.happened_at) for period, _ in borne):
         return []
-    return [Fact(f"of it in the account of {name_of(period)}", lpa(amount), "LPA") for period, amount in borne]
+    return [Fact(f"of it in the account of {name_of(period)}", difference(amount), "LPA") for period, amount in borne]
 
 
 def proposal_facts(event: EnquiryEvent) -> list[Fact]:

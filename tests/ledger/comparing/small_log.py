@@ -13,12 +13,13 @@ from typing import Any
 
 from ledger.comparing.model.lines import Line
 from ledger.comparing.model.usual import Usual
-from ledger.comparing.observations.seen import Doing, Event, FlowSeen, GaugeSeen, Log, Measured, ReadingSeen
+from ledger.comparing.observations.seen import Doing, Event, FlowSeen, GaugeSeen, JudgedSeen, Log, Measured, ReadingSeen
 
 START = datetime(2027, 3, 1, 6, tzinfo=UTC)
 # What comes in or goes out with nothing to balance it by.
 FROM_OUTSIDE = "opening stock"
 DIP_U, HYDROMETER_U = 0.85, 0.06
+CHARGE = {"charge_before": 1, "charge_after": -1}
 USUAL = Usual(0.004, 0.003, 0.0015, 0.026, 10.0, "invented")
 
 
@@ -130,7 +131,17 @@ class SmallSite:
             self.gauge(record, FROM_OUTSIDE, "B", "out_after", "after")
 
     def log(self, **more: Any) -> Log:
-        return replace(Log(events=self.events, table_ends={"A": (0.0, 9000.0), "B": (0.0, 9000.0)}), **more)
+        ends = {"A": (0.0, 9000.0), "B": (0.0, 9000.0)}
+        return replace(Log(events=self.events, table_ends=ends, judged_against=self._charges()), **more)
+
+    def _charges(self) -> dict[str, JudgedSeen]:
+        """What each run is judged against: what the gauges of A say left it."""
+        left: dict[str, float] = {}
+        for event in self.events:
+            if isinstance(event, GaugeSeen) and event.name in CHARGE:
+                record = event.doing.record
+                left[record] = left.get(record, 0.0) + CHARGE[event.name] * event.measured.lpa
+        return {record: JudgedSeen("the charge", lpa, tuple(CHARGE.items())) for record, lpa in left.items()}
 
     def _take(self, vessel: str, lpa: float) -> None:
         dip, percent = self.held[vessel]

@@ -13,12 +13,14 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from distillery.plant.lookup import Plant
-from ledger.comparing.findings.differences import gauge_findings, operation_differences
+from ledger.comparing.findings.judging import difference_of
 from ledger.comparing.month import Month, month_of
 from ledger.comparing.observations.from_ledger import log_of
 from ledger.comparing.search.remeasuring import corrected
 from ledger.comparing.statistics.algebra.problem import RowKind
+from ledger.comparing.unaccounted import found_at, left_of
 from ledger.models import Movement
+from ledger.statements.unaccounted_legs import left_by
 
 PERIOD = "2027-03"
 SMALL = {
@@ -82,22 +84,20 @@ def test_the_gravities_of_a_fermentation_are_one_reading_in_every_run_from_it(mo
 
 
 def test_balances_are_those_of_the_books(loaded_month: Path, month: Month) -> None:
+    """What the readings make of each operation and gauge is what the legs say, and so is what pages are told."""
     sheet = month.as_written.sheet
-    movements = Movement.objects.filter(period=PERIOD)
-    operations = {one.record: one for one in operation_differences(movements)}
+    booked = left_by(Movement.objects.operations().filter(period=PERIOD))
     compared = 0
     for key, line in sheet.lines.items():
-        if line.kind is RowKind.OPERATION and line.family != "regauge":
-            usual = sheet.usual[key].share * sheet.charges[key]
-            booked = operations[line.doing.record].difference_ul / 1e6
-            assert sheet.residuals[key] + usual == pytest.approx(booked, abs=2e-5), key
+        if line.kind is RowKind.OPERATION:
+            legs_ul = booked.get(line.doing.record, 0)
+            assert difference_of(sheet, line) == pytest.approx(legs_ul / 1e6, abs=2e-5), key
+            assert left_of(line, sheet.log, sheet.values, sheet.usual[key]).difference_ul == legs_ul
             compared += 1
     assert compared > 50
-    gauges = {(one.record, one.vessel, one.gauge.name): one for one in gauge_findings(movements)}
     for line in sheet.lines.values():
         if line.kind is RowKind.CONTINUITY:
-            record, vessel, name = line.key.removeprefix("continuity:").split("/")
-            found = gauges[record, vessel, name]
+            found = found_at(line, sheet.log, sheet.values)
             assert sheet.residuals[line.key] == pytest.approx(found.found_ul / 1e6, abs=2e-5), line.key
 
 

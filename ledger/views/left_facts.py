@@ -1,0 +1,37 @@
+"""The figures of a difference as facts, in the same words and order on every page."""
+
+from __future__ import annotations
+
+from django.utils.text import capfirst
+
+from distillery.figures import difference, lpa
+from distillery.pages import Fact
+
+NOT_SET = "not set"
+
+
+def left_facts(
+    difference_ul: int,
+    explained_ul: int,
+    *,
+    against: tuple[str, int],
+    threshold_ul: int,
+    basis: str,
+    uncertainty_ul: int,
+    name: str = "Difference",
+) -> list[Fact]:
+    """What it is judged against, the difference with its word, what of it was explained, threshold and uncertainty.
+
+    Whole microlitres, missing positive; `against` is what it is judged against in words, and how much that is.
+    """
+    facts = [
+        Fact(capfirst(against[0]), lpa(against[1]), "LPA", note="what the difference is judged against"),
+        Fact(name, difference(difference_ul), "LPA"),
+    ]
+    if explained_ul:
+        facts.append(Fact("Explained", difference(explained_ul), "LPA"))
+        facts.append(Fact("Still open", difference(difference_ul - explained_ul), "LPA"))
+    if threshold_ul:
+        facts.append(Fact("Review threshold", lpa(threshold_ul), "LPA", note=basis))
+    facts.append(Fact("Two standard uncertainties", lpa(2 * uncertainty_ul), "LPA"))
+    return facts
