@@ -64,9 +64,7 @@ class ShortLoad(loading._Load):
     """A load that keeps gauges, flows and figures instead of saving records."""
 
     def __init__(self, folder: Path) -> None:
-        super().__init__(
-            folder, Problems(), person=None, second=None, progress=lambda line: None, demonstration=False
-        )
+        super().__init__(folder, Problems(), person=None, second=None, progress=lambda line: None, demonstration=False)
         self.gauges: list[Gauge] = []
         self.measures: list[Measure] = []
         self.taken: list[Figure] = []
