@@ -13,13 +13,13 @@ from functools import cached_property
 from pathlib import Path
 from time import monotonic
 
-from django.contrib.auth.models import Group
 from django.db import transaction
 from django.utils import timezone
 
 from batches.loading import vessel_roles
 from batches.loading.clock import set_by_log
 from batches.loading.entries import Entry, Event, entries_of, events_of
+from batches.loading.hands import hand
 from batches.loading.log_tables import date_openings, log_table, log_tables, unknown_tables
 from batches.loading.matching import compare
 from batches.loading.outcome import BadRows, Loaded
@@ -37,7 +37,6 @@ from batches.steps import STEPS
 from distillery import figures
 from distillery.clock.reading import books_now, is_ahead, let_go, offset_days
 from distillery.people.models import Person
-from distillery.people.roles import STAFF
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Vessel
 from distillery.retrying import retried
@@ -47,7 +46,7 @@ from ledger.posting.accounts import open_accounts, vessel_account
 from ledger.posting.drafts import Refused
 from ledger.posting.turns import turn
 
-__all__ = ["BadRows", "Loaded", "hand", "load_folder"]
+__all__ = ["BadRows", "Loaded", "load_folder"]
 
 Progress = Callable[[str], None]
 
@@ -94,16 +93,6 @@ def load_folder(
             # A clock that was set goes with a load that was refused.
             let_go()
     return loaded
-
-
-def hand(username: str, name: str) -> Person:
-    """The account in whose name written logs are loaded. It holds no password, so nobody signs on with it."""
-    person, made = Person.objects.get_or_create(username=username, defaults={"first_name": name})
-    if made:
-        person.set_unusable_password()
-        person.save(update_fields=["password"])
-        person.groups.set(Group.objects.filter(name=STAFF))
-    return person
 
 
 class _Load:
@@ -177,6 +166,7 @@ class _Load:
             for entry in entries_of(sheet, tables[sheet.table], self.bad)
         ]
         date_openings(entries)
+        self._already_bad()
         self._undated(entries)
         self._already_bad()
         events = events_of(entries)
@@ -221,6 +211,7 @@ class _Load:
     def _already_bad(self) -> None:
         """Rows that cannot be right as they stand are not tried, nor is what hangs on them."""
         self.bad_rows = {(bad.file, bad.row) for bad in self.bad}
+        self.bad_cells = {(bad.file, bad.row, bad.column) for bad in self.bad}
 
     def _say(self, line: str) -> None:
         """Says how far it is, as often as somebody who waits wants to know."""
@@ -309,7 +300,12 @@ class _Load:
         references = {one.name for one in entry.sheet.fields if one.kind == Kind.RECORD}
         self._report(
             entry,
-            [(one.field, one.row, one.sentence) for one in problems if one.field not in references],
+            [
+                (one.field, one.row, one.sentence)
+                for one in problems
+                if one.field not in references
+                and (entry.file, entry.row_of(one.row), entry.column_of(one.field)) not in self.bad_cells
+            ],
         )
 
     def _report(self, entry: Entry, problems: list[tuple[str, int | None, str]]) -> None:
