@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from ledger.models.accounts import HOLDING, Account, AccountKind
 from ledger.models.details import Duty, Figure
-from ledger.models.measurements import Gauge, Measure
+from ledger.models.measurements import Gauge, MeasuredFlow, Measurement
 from ledger.models.movements import (
     Entry,
     Head,
@@ -38,7 +38,8 @@ __all__ = [
     "Hand",
     "Head",
     "Leg",
-    "Measure",
+    "MeasuredFlow",
+    "Measurement",
     "Movement",
     "MovementKind",
     "RunningBalance",

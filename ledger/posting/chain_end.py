@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from datetime import datetime
 
 from distillery.people.models import Person
-from ledger.models import Account, Duty, Figure, Gauge, Head, Leg, Measure, Movement
+from ledger.models import Account, Duty, Figure, Gauge, Head, Leg, Measurement, Movement
 from ledger.periods.carrying import Carrying, Place
 from ledger.periods.places import Key, true_key
 from ledger.posting.accounts import AccountRef, open_accounts
@@ -82,8 +82,7 @@ class ChainEnd:
         """Legs and what hangs on them first; the movement last, when the database weighs the legs and closes them."""
         self._know(sealing.accounts_of(legs, details))
         Leg.objects.bulk_create(legs)
-        Gauge.objects.bulk_create(details.gauges)
-        Measure.objects.bulk_create(details.measures)
+        Measurement.everything.bulk_create([*details.gauges, *details.flows])
         Figure.objects.bulk_create(details.figures)
         Duty.objects.bulk_create(details.duties)
         people = {person.pk: person.username for person in (self._person, self._second) if person is not None}
@@ -96,7 +95,7 @@ class ChainEnd:
             self.touched.setdefault(leg.account_id, set()).add(true_key(movement, leg))
         for gauge in details.gauges:
             # One that met its book to the microlitre has no leg, and still hands a new book on.
-            self.touched.setdefault(gauge.account_id, set()).add((gauge.happened_at, gauge.position))
+            self.touched.setdefault(gauge.account.pk, set()).add((gauge.happened_at, gauge.position))
         return movement
 
     def release(self) -> None:

@@ -38,19 +38,19 @@ def restate(end: ChainEnd) -> None:
         if not _restate_at(end, gauge):
             continue
         # A later gauge of this same writing met the book before this was put right; older ones did not.
-        after = _next_gauge(gauge.account_id, (gauge.happened_at, gauge.position), movement__in=end.written)
+        after = _next_gauge(gauge.account.pk, (gauge.happened_at, gauge.position), movement__in=end.written)
         if after is not None:
             next_gauges[after.pk] = after
 
 
 def _restate_at(end: ChainEnd, gauge: Gauge) -> bool:
     """Brings the book back to a gauge that stands, against what that gauge had found; False where it is there."""
+    account = gauge.account
     place = end.carrying.place_at(gauge.happened_at)
-    book = book_at(gauge.happened_at, gauge.position, closed=place.is_carried, account_id=gauge.account_id)
+    book = book_at(gauge.happened_at, gauge.position, closed=place.is_carried, account_id=account.pk)
     pure_ul, mass_g = gauge.pure_ul - book[0], gauge.mass_g - book[1]
     if pure_ul == 0 and mass_g == 0:
         return False
-    account = end.accounts[gauge.account_id]
     other = gauging_of(account)
     accounts = end.open([other])
     accounts[account.code] = account
@@ -79,6 +79,7 @@ def _next_gauge(account_id: int, key: Key, **more: object) -> Gauge | None:
         Gauge.objects.standing()
         .filter(account_id=account_id, **more)
         .filter(Q(happened_at__gt=happened_at) | Q(happened_at=happened_at, position__gt=position))
+        .select_related("account")
         .order_by("happened_at", "position")
         .first()
     )

@@ -9,7 +9,7 @@ import json
 from collections.abc import Iterable
 
 from distillery.plant.models import MICRO
-from ledger.models import Account, Duty, Figure, Gauge, Leg, Measure, Movement
+from ledger.models import Account, Duty, Figure, Gauge, Leg, MeasuredFlow, Movement
 from ledger.posting.drafts import DutyDue, FigureTaken, GaugeTaken, Moved
 from ledger.posting.legs import LegPlan
 
@@ -54,12 +54,12 @@ def opposite_legs(movement: Movement, original: Movement, *, ahead: int) -> list
     ]
 
 
-def gauge_row(movement: Movement, taken: GaugeTaken, account_id: int, position: int, book_ul: int) -> Gauge:
+def gauge_row(movement: Movement, taken: GaugeTaken, account: Account, position: int, book_ul: int) -> Gauge:
     """A gauge, at its true moment, with the book it met."""
     quantity = taken.quantity
     return Gauge(
         movement_id=movement.pk,
-        account_id=account_id,
+        account=account,
         name=taken.name,
         role=taken.role,
         method=taken.method,
@@ -77,11 +77,11 @@ def gauge_row(movement: Movement, taken: GaugeTaken, account_id: int, position: 
     )
 
 
-def measure_row(movement: Movement, line: int, moved: Moved, accounts: dict[str, Account]) -> Measure:
+def flow_row(movement: Movement, line: int, moved: Moved, accounts: dict[str, Account]) -> MeasuredFlow:
     """How the amount of one line that moved something was measured."""
     assert moved.measured is not None
     taken, quantity = moved.measured, moved.quantity
-    return Measure(
+    return MeasuredFlow(
         movement_id=movement.pk,
         line=line,
         giver=accounts[moved.giver.code],

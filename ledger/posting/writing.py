@@ -24,9 +24,9 @@ from ledger.posting.restating import restate
 from ledger.posting.rows import (
     duty_row,
     figure_row,
+    flow_row,
     gauge_row,
     leg_rows,
-    measure_row,
     opposite_duties,
     opposite_legs,
 )
@@ -74,15 +74,15 @@ class Writing:
         )
         legs = leg_rows(movement, plans, accounts, ahead=place.ahead)
         gauges = [
-            gauge_row(movement, line.gauge, accounts[line.gauge.vessel_account.code].pk, slot * PLACES + index, book_ul)
+            gauge_row(movement, line.gauge, accounts[line.gauge.vessel_account.code], slot * PLACES + index, book_ul)
             for (index, line), book_ul in zip(
                 ((i, line) for i, line in enumerate(draft.lines) if isinstance(line, Taken)), book_at_gauge, strict=True
             )
         ]
         rest = Details(
             gauges=gauges,
-            measures=[
-                measure_row(movement, index, line, accounts)
+            flows=[
+                flow_row(movement, index, line, accounts)
                 for index, line in enumerate(draft.lines)
                 if isinstance(line, Moved) and line.measured is not None
             ],

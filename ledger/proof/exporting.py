@@ -27,7 +27,7 @@ from ledger.models import Account, Head, Leg, Movement
 from ledger.periods import exported as closings
 from ledger.proof.chain import rows_in_order, sealed_movements
 from ledger.proof.export_readme import COLUMNS, readme
-from ledger.proof.sealing import PARTS, Texts, moment_text
+from ledger.proof.sealing import PARTS, Part, Texts, moment_text
 
 # Movements read at a time, and about how many characters are handed on at a time.
 BATCH = 1000
@@ -79,8 +79,7 @@ class Export:
         yield "accounts.csv", _table("accounts", _accounts())
         yield "movements.csv", _table("movements", _movements(upto))
         for part in PARTS:
-            rows = _rows_of(part.model, part.columns, part.order, upto)
-            yield f"{part.name}.csv", _table(part.name, rows)
+            yield f"{part.name}.csv", _table(part.name, _rows_of(part, upto))
         yield "balances.csv", _table("balances", _balances(upto))
         yield "closings.jsonl", _gathered(closings.lines(upto))
         yield "closings.csv", _table("closings", closings.closing_rows(upto))
@@ -182,10 +181,10 @@ def _sealed_lines(upto: int) -> Iterator[str]:
         yield f'{{"content":{one.line},"previous_seal":"{one.previous_seal}","seal":"{one.seal}"}}\n'
 
 
-def _rows_of(model: type[models.Model], columns: Sequence[str], order: str, upto: int) -> Iterator[Sequence[Any]]:
+def _rows_of(part: Part, upto: int) -> Iterator[Sequence[Any]]:
     """Rows with codes for accounts, sign-on names for people and times as they are sealed."""
-    rendered = _renderers(model, columns)
-    for row in rows_in_order(model, columns, order, upto=upto):
+    rendered = _renderers(part.model, part.columns)
+    for row in rows_in_order(part, upto=upto):
         values = list(row)
         for at, texts in rendered:
             if values[at] is not None:
@@ -196,7 +195,8 @@ def _rows_of(model: type[models.Model], columns: Sequence[str], order: str, upto
 def _movements(upto: int) -> Iterator[Sequence[Any]]:
     columns = [column for column, _ in COLUMNS["movements"]]
     names = {"number": "id"} | {column: f"{column}_id" for column in ("person", "second", "corrects", "restates")}
-    return _rows_of(Movement, [names.get(column, column) for column in columns], "id", upto)
+    kept = tuple(names.get(column, column) for column in columns)
+    return _rows_of(Part("movements", Movement, kept, "id"), upto)
 
 
 def _renderers(model: type[models.Model], columns: Sequence[str]) -> list[tuple[int, Mapping[Any, str]]]:

@@ -126,7 +126,7 @@ def last_gauges(account_ids: Iterable[int], *, before: datetime | None = None) -
         .exclude(newest=None)
         .values_list("newest", flat=True)
     )
-    return {gauge.account_id: gauge for gauge in Gauge.objects.filter(pk__in=list(ids))}
+    return {gauge.account.pk: gauge for gauge in Gauge.objects.filter(pk__in=list(ids)).select_related("account")}
 
 
 def vessel_holdings(*, before: datetime | None = None) -> list[Holding]:

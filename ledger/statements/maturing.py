@@ -130,8 +130,8 @@ def _fillings() -> dict[int, Leg]:
 def _gauges() -> dict[int, list[Gauge]]:
     found: dict[int, list[Gauge]] = defaultdict(list)
     gauges = Gauge.objects.standing().filter(account__vessel__kind=VesselKind.CASK)
-    for gauge in gauges.order_by("happened_at", "position"):
-        found[gauge.account_id].append(gauge)
+    for gauge in gauges.select_related("account").order_by("happened_at", "position"):
+        found[gauge.account.pk].append(gauge)
     return dict(found)
 
 

@@ -58,7 +58,7 @@ def bare_reading() -> None:
     from django.db import connection
 
     with connection.cursor() as cursor:
-        for table in ("ledger_leg", "ledger_gauge", "ledger_movement"):
+        for table in ("ledger_leg", "ledger_measurement", "ledger_movement"):
             last = 0
             while True:
                 cursor.execute(f"SELECT * FROM {table} WHERE id > %s ORDER BY id LIMIT 5000", [last])

@@ -114,8 +114,8 @@ def gauge_findings(movements: StandingMovements) -> list[Found]:
     result: list[Found] = []
     previous: dict[int, Gauge] = {}
     for gauge in gauges:
-        before = previous.get(gauge.account_id)
-        previous[gauge.account_id] = gauge
+        before = previous.get(gauge.account.pk)
+        previous[gauge.account.pk] = gauge
         of_gauge = float(gauge.uncertainty_ul)
         result.append(
             Found(
@@ -124,7 +124,7 @@ def gauge_findings(movements: StandingMovements) -> list[Found]:
                 record=gauge.movement.record_number,
                 record_kind=gauge.movement.record_kind,
                 at=gauge.happened_at,
-                found_ul=found[gauge.account_id, gauge.happened_at, gauge.position],
+                found_ul=found[gauge.account.pk, gauge.happened_at, gauge.position],
                 uncertainty_ul=sqrt(of_gauge**2 + (float(before.uncertainty_ul) if before else 0.0) ** 2),
                 contents_ul=gauge.pure_ul,
                 before=before,

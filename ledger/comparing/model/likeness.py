@@ -29,7 +29,7 @@ from django.db.models.functions import Coalesce, RowNumber
 from distillery import figures
 from distillery.plant.models import MICRO
 from ledger.comparing.statistics.kinds import Usual, usual_of
-from ledger.models import Figure, Gauge, Measure, MovementKind
+from ledger.models import Figure, Gauge, MeasuredFlow, MovementKind
 from ledger.periods.reading import bounds
 
 LEVEL: Final = 4.5
@@ -383,7 +383,7 @@ def _uncertainties(records: Collection[str]) -> Uncertainties:
         for reading in _readings(chain):
             known[record, "", reading["column"]] = reading["u"]
     for record, taker, chain in (
-        Measure.objects.standing().filter(of_these).values_list("movement__record_number", "taker__code", "chain")
+        MeasuredFlow.objects.standing().filter(of_these).values_list("movement__record_number", "taker__code", "chain")
     ):
         for reading in _readings(chain):
             for place in ("", taker.removeprefix("vessel:")):

@@ -16,7 +16,7 @@ from ledger.comparing.observations.from_ledger import (
     vessel_of,
 )
 from ledger.comparing.observations.seen import Key, Log
-from ledger.models import Figure, Gauge, Measure, Movement
+from ledger.models import Figure, Gauge, MeasuredFlow, Movement
 
 # So many gauges of a vessel say all that can be said of the next.
 MOST_BACK = 6
@@ -46,10 +46,12 @@ def log_near(records: Collection[str]) -> Log:
     wanted = {gauge.movement.record_number for gauge in around.values()} | set(numbers)
     movements = Movement.objects.operations().filter(record_number__in=wanted)
     gauges = list(gauges_with(Gauge.objects.filter(movement__in=movements)))
-    measures = list(measures_with(Measure.objects.filter(movement__in=movements)))
+    measures = list(measures_with(MeasuredFlow.objects.filter(movement__in=movements)))
     casks = {gauge.account_id for gauge in own if gauge.method in BY_WEIGHT}
     if casks:
-        measures += measures_with(Measure.objects.filter(movement__in=Movement.objects.operations(), taker__in=casks))
+        measures += measures_with(
+            MeasuredFlow.objects.filter(movement__in=Movement.objects.operations(), taker__in=casks)
+        )
     figures = list(figures_with(Figure.objects.filter(movement__in=movements)))
     log = make_log(gauges, measures, figures, in_period=frozenset(wanted), movements=movements)
     return replace(log, followed=followed, cut=frozenset(cut))

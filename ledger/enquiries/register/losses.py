@@ -6,7 +6,7 @@ from distillery.alcoholometry.contents import litres_and_percent_of
 from distillery.plant.models import MICRO
 from ledger.enquiries.covering import OPERATION
 from ledger.enquiries.register.lines import LossLine
-from ledger.models import Gauge, Leg, Measure
+from ledger.models import Gauge, Leg, MeasuredFlow
 
 
 def liquids(legs: list[Leg]) -> dict[int, tuple[float, float]]:
@@ -14,7 +14,7 @@ def liquids(legs: list[Leg]) -> dict[int, tuple[float, float]]:
     movements = {leg.movement_id for leg in legs}
     measured = {
         (one.movement_id, one.taker_id): (one.litres20_ul / MICRO, one.percent20_millionths / MICRO)
-        for one in Measure.objects.filter(movement__in=movements)
+        for one in MeasuredFlow.objects.filter(movement__in=movements)
     }
     strengths = {
         (movement, account): percent20 / MICRO
