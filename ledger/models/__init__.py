@@ -1,6 +1,6 @@
-"""The tables of the ledger: accounts, movements with their legs, gauges, and what is kept added up.
+"""The tables of the ledger: accounts, movements with their legs, measurements, and what is kept added up.
 
-Facts (Account, Movement, Leg, Gauge, Duty) are added and never changed; triggers on both engines see to
+Facts (Account, Movement, Leg, Measurement, Figure, Duty) are added and never changed; triggers on both engines see to
 it. Sums (Balance, RunningBalance, AccountMonth, StageMonth) are kept by triggers as legs arrive, so that
 no page adds history up again, and `verify_ledger` proves them from the legs.
 

@@ -57,12 +57,6 @@ class AccountPage:
     newer: str
 
 
-def holding_now(account: Account) -> int:
-    """Pure alcohol in the account now, microlitres."""
-    balance = Balance.objects.filter(account=account).values_list("balance_ul", flat=True).first()
-    return int(balance or 0)
-
-
 def opening_moments(vessels: Collection[int]) -> dict[str, datetime]:
     """When the books of vessels begin, by code: the gauge of their opening stock that stands. Others are left out."""
     if not vessels:

@@ -56,7 +56,6 @@ class CaskWatch:
     high_lpa: float | None
     rate_percent: float | None
     median_percent: float | None
-    rates_in_warehouse: int
     verdict: Verdict
 
     @property
@@ -183,6 +182,5 @@ def _judged(filling: Leg, gauge: Gauge, rate: float | None, median: float | None
         high_lpa=high,
         rate_percent=rate,
         median_percent=median,
-        rates_in_warehouse=rates,
         verdict=verdict,
     )

@@ -28,7 +28,6 @@ class LossLine:
     persons: tuple[str, ...]
     enquiry: str
     movement: int
-    takes_back: bool
 
 
 @dataclass(frozen=True, slots=True)

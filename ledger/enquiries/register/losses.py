@@ -55,5 +55,4 @@ def loss_line(leg: Leg, liquid: tuple[float, float] | None, product: str) -> Los
         persons=tuple(one.shown_name for one in (movement.person, movement.second) if one is not None),
         enquiry=movement.moment if movement.operation == OPERATION else "",
         movement=movement.pk,
-        takes_back=movement.corrects_id is not None,
     )
