@@ -36,7 +36,6 @@ class State:
 
 LOOK = State(Kind.WATCH, "Look")
 OUT = State(Kind.OUT, "Out")
-ACT_NOW = State(Kind.ACT, "Act now")
 ESTIMATE = State(Kind.ESTIMATE, "est")
 ONE_OF_TWO = State(Kind.WAITING, "1 of 2")
 CLOSED = State(Kind.LOCKED, "Closed")

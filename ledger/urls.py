@@ -5,8 +5,8 @@ from __future__ import annotations
 from django.urls import URLPattern, URLResolver, path
 
 from ledger.views import accounts, casks_watch, plant
+from ledger.views.enquiries import ending, findings
 from ledger.views.enquiries import enquiry as enquiries
-from ledger.views.enquiries import findings
 from ledger.views.months import closing, losses, stock_periods
 from ledger.views.months import month as months
 from ledger.views.proof import checking, exports, seals, trail
@@ -24,10 +24,10 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("books/enquiries/new/<str:kind>/<path:record>/", enquiries.enquiry_open, name="enquiry_open"),
     path("books/enquiries/<str:number>/", enquiries.enquiry, name="enquiry"),
     path("books/enquiries/<str:number>/add/", enquiries.enquiry_add, name="enquiry_add"),
-    path("books/enquiries/<str:number>/propose/", enquiries.enquiry_propose, name="enquiry_propose"),
-    path("books/enquiries/<str:number>/agree/", enquiries.enquiry_agree, name="enquiry_agree"),
-    path("books/enquiries/<str:number>/send-back/", enquiries.enquiry_send_back, name="enquiry_send_back"),
-    path("books/enquiries/<str:number>/open-again/", enquiries.enquiry_reopen, name="enquiry_reopen"),
+    path("books/enquiries/<str:number>/propose/", ending.enquiry_propose, name="enquiry_propose"),
+    path("books/enquiries/<str:number>/agree/", ending.enquiry_agree, name="enquiry_agree"),
+    path("books/enquiries/<str:number>/send-back/", ending.enquiry_send_back, name="enquiry_send_back"),
+    path("books/enquiries/<str:number>/open-again/", ending.enquiry_reopen, name="enquiry_reopen"),
     path("books/enquiries/<str:number>/tie/", enquiries.enquiry_tie, name="enquiry_tie"),
     path("books/enquiries/<str:number>/enquiry.pdf", enquiries.enquiry_pdf, name="enquiry_pdf"),
     path("books/losses/", losses.losses, name="losses"),

@@ -25,8 +25,7 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     # The ledger
     "ledger_movement": (Proved.SEALED,),
     "ledger_leg": (Proved.SEALED,),
-    "ledger_gauge": (Proved.SEALED,),
-    "ledger_measure": (Proved.SEALED,),
+    "ledger_measurement": (Proved.SEALED,),
     "ledger_figure": (Proved.SEALED,),
     "ledger_duty": (Proved.SEALED,),
     "ledger_account": (Proved.SEALED, Proved.TRAIL),

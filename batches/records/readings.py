@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from datetime import datetime
 
 from django.utils import timezone
@@ -163,10 +163,3 @@ def strike_reading(
         )
         dependents.post_anew(affected, because=reading.record, person=person, reason=reason, written_at=written_at)
         return struck
-
-
-def standing_readings(record: Record) -> Iterable[Reading]:
-    """The readings of a record that are not struck out, in order of time."""
-    return (
-        Reading.objects.filter(record=record, struck_by__isnull=True).exclude(value="").order_by("at", "quantity", "pk")
-    )

@@ -12,7 +12,7 @@ told of the same kind, so that the shares of each kind sum to one.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.db.models import Sum
@@ -232,11 +232,3 @@ def _shared(by_kind: dict[str, list[tuple[str, float, float]]]) -> list[Traced]:
             for name, pure, part in sorted(rows, key=lambda row: (-row[1], row[0]))
         ]
     return told
-
-
-def shares_by_kind(traced: Iterable[Traced]) -> dict[str, float]:
-    """The sum of shares of each kind; one each, as a check."""
-    sums: dict[str, float] = defaultdict(float)
-    for one in traced:
-        sums[one.kind] += one.share
-    return dict(sums)

@@ -84,14 +84,6 @@ def print_document(parts: Sequence[Part]) -> bytes:
     return target.getvalue()
 
 
-def first_pages(parts: Sequence[Part]) -> list[int]:
-    """The page each part begins on, for a list of contents."""
-    starts = [1]
-    for part in parts:
-        starts.append(starts[-1] + len(_laid(part).pages))
-    return starts[:-1]
-
-
 def flows_of(blocks: Sequence[Block], width: float) -> list[Flow]:
     """The flows of blocks for a page `width` points wide, in order."""
     return [flow for block in blocks for flow in block.flows(width)]

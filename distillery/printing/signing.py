@@ -113,22 +113,6 @@ class Signatures:
 
 
 @dataclass(frozen=True, slots=True)
-class OfficerBlock:
-    """What is handed over to the officer and taken by the officer, with lines for remarks. On the bundle only."""
-
-    remark_lines: int = 4
-
-    def flows(self, width: float) -> list[Flow]:
-        lines = (("Name", ""), ("Signature", ""), ("Date, time", ""))
-        boxes = (("Handed over by", lines), ("Received by the officer", lines))
-        remarks = (("Officer's remarks", (("", ""),) * self.remark_lines),)
-        return [
-            PlainFlow([_Boxes(boxes, width, keep_with_next=True)], space_above=14.0),
-            PlainFlow([_Boxes(remarks, width)], space_above=14.0),
-        ]
-
-
-@dataclass(frozen=True, slots=True)
 class _RuleStrip:
     lines: tuple[str, ...]
     width: float

@@ -21,9 +21,3 @@ def claim(before: int, person: Person | None, way: str, *, using: str = DEFAULT_
     if last <= before:
         return None
     return Claim.objects.using(using).create(first=before + 1, last=last, person=person, way=way)
-
-
-def claim_of(entry: int) -> Claim | None:
-    """The claim that an entry of the trail lies in; None where it was written past the program."""
-    found = Claim.objects.select_related("person").filter(first__lte=entry, last__gte=entry)
-    return found.order_by("-first").first()

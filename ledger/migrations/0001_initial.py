@@ -1,4 +1,5 @@
 import django.db.models.deletion
+import django.db.models.manager
 from django.conf import settings
 from django.db import migrations, models
 
@@ -151,25 +152,53 @@ class Migration(migrations.Migration):
             },
         ),
         migrations.CreateModel(
-            name='Gauge',
+            name='Measurement',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('name', models.CharField(max_length=60)),
-                ('role', models.CharField(max_length=10)),
                 ('method', models.CharField(max_length=20)),
-                ('happened_at', models.DateTimeField()),
-                ('position', models.BigIntegerField()),
                 ('pure_ul', models.BigIntegerField()),
                 ('mass_g', models.BigIntegerField()),
                 ('litres20_ul', models.BigIntegerField()),
                 ('percent20_millionths', models.BigIntegerField()),
                 ('uncertainty_ul', models.BigIntegerField()),
-                ('book_ul', models.BigIntegerField()),
                 ('rule', models.CharField(max_length=60)),
                 ('raw', models.TextField()),
                 ('chain', models.TextField(blank=True)),
-                ('account', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='gauges', to='ledger.account')),
+                ('role', models.CharField(blank=True, max_length=10)),
+                ('happened_at', models.DateTimeField(null=True)),
+                ('position', models.BigIntegerField(null=True)),
+                ('book_ul', models.BigIntegerField(null=True)),
+                ('line', models.PositiveIntegerField(null=True)),
+                ('account', models.ForeignKey(db_index=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='ledger.account')),
+                ('giver', models.ForeignKey(db_index=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='ledger.account')),
+                ('taker', models.ForeignKey(db_index=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='ledger.account')),
             ],
+            managers=[
+                ('everything', django.db.models.manager.Manager()),
+            ],
+        ),
+        migrations.CreateModel(
+            name='Gauge',
+            fields=[
+            ],
+            options={
+                'proxy': True,
+                'indexes': [],
+                'constraints': [],
+            },
+            bases=('ledger.measurement',),
+        ),
+        migrations.CreateModel(
+            name='MeasuredFlow',
+            fields=[
+            ],
+            options={
+                'proxy': True,
+                'indexes': [],
+                'constraints': [],
+            },
+            bases=('ledger.measurement',),
         ),
         migrations.CreateModel(
             name='Head',
@@ -219,35 +248,15 @@ class Migration(migrations.Migration):
                 ('second', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
             ],
         ),
-        migrations.CreateModel(
-            name='Measure',
-            fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('line', models.PositiveIntegerField()),
-                ('name', models.CharField(max_length=60)),
-                ('method', models.CharField(max_length=20)),
-                ('pure_ul', models.BigIntegerField()),
-                ('mass_g', models.BigIntegerField()),
-                ('litres20_ul', models.BigIntegerField()),
-                ('percent20_millionths', models.BigIntegerField()),
-                ('uncertainty_ul', models.BigIntegerField()),
-                ('rule', models.CharField(max_length=60)),
-                ('raw', models.TextField()),
-                ('chain', models.TextField(blank=True)),
-                ('giver', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='ledger.account')),
-                ('taker', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='ledger.account')),
-                ('movement', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='measures', to='ledger.movement')),
-            ],
-        ),
         migrations.AddField(
             model_name='leg',
             name='movement',
             field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='legs', to='ledger.movement'),
         ),
         migrations.AddField(
-            model_name='gauge',
+            model_name='measurement',
             name='movement',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='gauges', to='ledger.movement'),
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='measurements', to='ledger.movement'),
         ),
         migrations.CreateModel(
             name='Figure',
@@ -417,10 +426,6 @@ class Migration(migrations.Migration):
             constraint=models.UniqueConstraint(condition=models.Q(('corrects__isnull', False)), fields=('corrects',), name='corrected_once'),
         ),
         migrations.AddConstraint(
-            model_name='measure',
-            constraint=models.UniqueConstraint(fields=('movement', 'line'), name='measure_line_once'),
-        ),
-        migrations.AddConstraint(
             model_name='leg',
             constraint=models.UniqueConstraint(fields=('movement', 'line'), name='leg_line_once'),
         ),
@@ -429,12 +434,24 @@ class Migration(migrations.Migration):
             constraint=models.CheckConstraint(condition=models.Q(('mass_g', 0), ('pure_ul', 0), _negated=True), name='leg_moves_something'),
         ),
         migrations.AddIndex(
-            model_name='gauge',
-            index=models.Index(fields=['account', 'happened_at', 'position'], name='gauge_by_account'),
+            model_name='measurement',
+            index=models.Index(condition=models.Q(('giver__isnull', True)), fields=['account', 'happened_at', 'position'], name='gauge_by_account'),
+        ),
+        migrations.AddIndex(
+            model_name='measurement',
+            index=models.Index(condition=models.Q(('giver__isnull', False)), fields=['taker'], name='flow_by_taker'),
         ),
         migrations.AddConstraint(
-            model_name='gauge',
-            constraint=models.CheckConstraint(condition=models.Q(('mass_g__gte', 0), ('pure_ul__gte', 0)), name='gauge_not_negative'),
+            model_name='measurement',
+            constraint=models.CheckConstraint(condition=models.Q(models.Q(('account__isnull', False), ('book_ul__isnull', False), ('happened_at__isnull', False), ('position__isnull', False), ('giver__isnull', True), ('line__isnull', True), ('taker__isnull', True)), models.Q(('giver__isnull', False), ('line__isnull', False), ('role', ''), ('taker__isnull', False), ('account__isnull', True), ('book_ul__isnull', True), ('happened_at__isnull', True), ('position__isnull', True)), _connector='OR'), name='of_a_vessel_or_of_a_flow'),
+        ),
+        migrations.AddConstraint(
+            model_name='measurement',
+            constraint=models.CheckConstraint(condition=models.Q(('giver__isnull', False), models.Q(('mass_g__gte', 0), ('pure_ul__gte', 0)), _connector='OR'), name='gauge_not_negative'),
+        ),
+        migrations.AddConstraint(
+            model_name='measurement',
+            constraint=models.UniqueConstraint(condition=models.Q(('giver__isnull', False)), fields=('movement', 'line'), name='flow_line_once'),
         ),
         migrations.AddIndex(
             model_name='figure',

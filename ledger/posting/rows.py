@@ -1,4 +1,4 @@
-"""Rows of what hangs on a movement beside its legs: gauges, measured flows, figures to be compared, duty.
+"""Rows of what hangs on a movement: legs, gauges, measured flows, figures to be compared, duty.
 
 Amounts are rounded here, once, from the figures of a draft to the whole numbers the ledger keeps.
 """
@@ -6,10 +6,12 @@ Amounts are rounded here, once, from the figures of a draft to the whole numbers
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 
 from distillery.plant.models import MICRO
-from ledger.models import Account, Duty, Figure, Gauge, Measure, Movement
+from ledger.models import Account, Duty, Figure, Gauge, Leg, MeasuredFlow, Movement
 from ledger.posting.drafts import DutyDue, FigureTaken, GaugeTaken, JudgedAgainst, Moved
+from ledger.posting.legs import LegPlan
 
 
 def judge_against(movement: Movement, judged: JudgedAgainst | None, books_ul: int) -> None:
@@ -21,12 +23,52 @@ def judge_against(movement: Movement, judged: JudgedAgainst | None, books_ul: in
     movement.judged_parts = json.dumps(dict(judged.parts)) if judged.parts else ""
 
 
-def gauge_row(movement: Movement, taken: GaugeTaken, account_id: int, position: int, book_ul: int) -> Gauge:
+def leg_rows(movement: Movement, plans: Iterable[LegPlan], accounts: dict[str, Account], *, ahead: int) -> list[Leg]:
+    """Legs as planned, their places lowered by `ahead` where the movement is carried; accounts by their codes."""
+    return [
+        Leg(
+            movement_id=movement.pk,
+            line=line,
+            position=plan.position - ahead,
+            account=accounts[plan.account],
+            other=accounts[plan.other] if plan.other else None,
+            stage=plan.stage,
+            entry=plan.entry,
+            happened_at=movement.happened_at,
+            period=movement.period,
+            pure_ul=plan.pure_ul,
+            mass_g=plan.mass_g,
+        )
+        for line, plan in enumerate(plans, start=1)
+    ]
+
+
+def opposite_legs(movement: Movement, original: Movement, *, ahead: int) -> list[Leg]:
+    """Legs that take back those of the original exactly."""
+    return [
+        Leg(
+            movement_id=movement.pk,
+            line=leg.line,
+            position=leg.position - ahead,
+            account_id=leg.account_id,
+            other_id=leg.other_id,
+            stage=leg.stage,
+            entry=leg.entry,
+            happened_at=movement.happened_at,
+            period=movement.period,
+            pure_ul=-leg.pure_ul,
+            mass_g=-leg.mass_g,
+        )
+        for leg in original.legs.order_by("line")
+    ]
+
+
+def gauge_row(movement: Movement, taken: GaugeTaken, account: Account, position: int, book_ul: int) -> Gauge:
     """A gauge, at its true moment, with the book it met."""
     quantity = taken.quantity
     return Gauge(
         movement_id=movement.pk,
-        account_id=account_id,
+        account=account,
         name=taken.name,
         role=taken.role,
         method=taken.method,
@@ -44,11 +86,11 @@ def gauge_row(movement: Movement, taken: GaugeTaken, account_id: int, position: 
     )
 
 
-def measure_row(movement: Movement, line: int, moved: Moved, accounts: dict[str, Account]) -> Measure:
+def flow_row(movement: Movement, line: int, moved: Moved, accounts: dict[str, Account]) -> MeasuredFlow:
     """How the amount of one line that moved something was measured."""
     assert moved.measured is not None
     taken, quantity = moved.measured, moved.quantity
-    return Measure(
+    return MeasuredFlow(
         movement_id=movement.pk,
         line=line,
         giver=accounts[moved.giver.code],
@@ -100,3 +142,21 @@ def duty_row(movement: Movement, due: DutyDue) -> Duty:
         pence=due.pence,
         source=due.source,
     )
+
+
+def opposite_duties(movement: Movement, original: Movement) -> list[Duty]:
+    """Duty that takes back that of the original exactly."""
+    return [
+        Duty(
+            movement_id=movement.pk,
+            removal=duty.removal,
+            tax_type=duty.tax_type,
+            litres20_ul=-duty.litres20_ul,
+            percent_millionths=duty.percent_millionths,
+            pure_ul=-duty.pure_ul,
+            rate_pence_hundredths=duty.rate_pence_hundredths,
+            pence=None if duty.pence is None else -duty.pence,
+            source=duty.source,
+        )
+        for duty in original.duties.order_by("pk")
+    ]

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from django.db import connection, models
 
 from distillery.people.models import Person
-from ledger.models import Account, Leg, Movement
+from ledger.models import Account, Gauge, Leg, MeasuredFlow, Movement
 from ledger.proof.sealing import MOVEMENT, PARTS, Details, Part, Row, Script, accounts_of, seal
 
 BATCH = 1000
@@ -87,10 +87,9 @@ def _sealed(writes: Script, row: Row, parts: Sequence[Sequence[Row]]) -> Sealed:
         return Sealed(row[0], row, parts, row[-2], row[-1], "", str(missing))
 
 
-def rows_in_order(model: type[models.Model], columns: Sequence[str], order: str, *, upto: int) -> Iterator[Row]:
-    """Rows of one table in the order of the movements they hang on, to a number; one query a batch."""
-    by_number = "id" if model is Movement else "movement_id"
-    select = _select(model, columns, f"{by_number} BETWEEN %s AND %s", f"{by_number}, {order}")
+def rows_in_order(part: Part, *, upto: int) -> Iterator[Row]:
+    """Rows of a part, or of movements themselves, in the order of the movements, to a number; one query a batch."""
+    select = _part_select(part)
     with connection.cursor() as cursor:
         for first in range(1, upto + 1, BATCH):
             cursor.execute(select, [first, min(first + BATCH - 1, upto)])
@@ -98,7 +97,9 @@ def rows_in_order(model: type[models.Model], columns: Sequence[str], order: str,
 
 
 def _part_select(part: Part) -> str:
-    return _select(part.model, part.columns, "movement_id BETWEEN %s AND %s", f"movement_id, {part.order}")
+    by_number = "id" if part.model is Movement else "movement_id"
+    where = f"{by_number} BETWEEN %s AND %s{f' AND {part.only}' if part.only else ''}"
+    return _select(part.model, part.columns, where, f"{by_number}, {part.order}")
 
 
 def _select(model: type[models.Model], columns: Sequence[str], where: str, order: str) -> str:
@@ -125,8 +126,8 @@ def link_of(movement: Movement) -> Link:
         movement,
         list(movement.legs.select_related("account", "other").order_by("line")),
         Details(
-            list(movement.gauges.all()),
-            list(movement.measures.all()),
+            list(Gauge.objects.filter(movement=movement)),
+            list(MeasuredFlow.objects.filter(movement=movement)),
             list(movement.figures.all()),
             list(movement.duties.all()),
         ),

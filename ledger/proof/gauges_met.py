@@ -25,15 +25,17 @@ SELECT code, name, movement_id, pure_ul, mass_g, book_ul, book_g FROM (
              0 AS is_gauge, CAST(NULL AS bigint) AS gauge_id,
              l.pure_ul AS leg_ul, l.mass_g AS leg_g, 0 AS pure_ul, 0 AS mass_g
         FROM ledger_leg l JOIN ledger_movement m ON m.id = l.movement_id
-       WHERE l.account_id IN (SELECT account_id FROM ledger_gauge)
+       WHERE l.account_id IN (SELECT account_id FROM ledger_measurement WHERE giver_id IS NULL)
       UNION ALL
       SELECT g.account_id, g.happened_at, g.position, 1, g.id, 0, 0, g.pure_ul, g.mass_g
-        FROM ledger_gauge g
-       WHERE NOT EXISTS (SELECT 1 FROM ledger_movement c WHERE c.corrects_id = g.movement_id)
+        FROM ledger_measurement g
+       WHERE g.giver_id IS NULL
+         AND NOT EXISTS (SELECT 1 FROM ledger_movement c WHERE c.corrects_id = g.movement_id)
     ) placed
   WINDOW w AS (PARTITION BY account_id ORDER BY "at", place, is_gauge)
 ) met
-JOIN (SELECT g.id, g.name, g.movement_id, a.code FROM ledger_gauge g JOIN ledger_account a ON a.id = g.account_id) said
+JOIN (SELECT g.id, g.name, g.movement_id, a.code FROM ledger_measurement g
+        JOIN ledger_account a ON a.id = g.account_id) said
   ON said.id = met.gauge_id
 WHERE pure_ul <> book_ul OR mass_g <> book_g
 ORDER BY movement_id, gauge_id

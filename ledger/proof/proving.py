@@ -17,7 +17,18 @@ from django.db import connection
 
 from distillery.seals.proving import prove_seals
 from distillery.trail.proving import apart
-from ledger.models import Account, AccountKind, AccountMonth, Balance, Head, Leg, RunningBalance, StageMonth
+from ledger.models import (
+    Account,
+    AccountKind,
+    AccountMonth,
+    Balance,
+    Head,
+    Leg,
+    Measurement,
+    RunningBalance,
+    StageMonth,
+)
+from ledger.models.measurements import EITHER
 from ledger.periods.proof import prove_periods
 from ledger.proof import sealing
 from ledger.proof.chain import Sealed, sealed_movements
@@ -187,9 +198,12 @@ def _chain(proof: Proof, sums: Sums) -> None:
     elif head.last_seal != previous or head.last_number != expected - 1:
         broken.append(f"the end of the chain is noted as movement {head.last_number}, but is {expected - 1}")
     for part, sealed in zip(sealing.PARTS, counts, strict=True):
-        there = part.model._base_manager.count()
+        there = part.model._default_manager.count()
         if there != sealed:
             broken.append(f"{there - sealed} {part.name} belong to no movement, so that no seal covers them")
+    # A column that belongs to the other kind would stand under no seal.
+    for movement, name in Measurement.everything.exclude(EITHER).order_by("pk").values_list("movement_id", "name"):
+        broken.append(f"movement {movement}: the measurement '{name}' says more than a vessel or a flow has to say")
 
 
 def _running() -> Iterator[str]:

@@ -20,7 +20,7 @@ from typing import Any
 from django.db import models
 
 from distillery.hashing import FIRST_SEAL, canonical, moment_text, seal, utc
-from ledger.models import Account, Duty, Figure, Gauge, Leg, Measure, Movement
+from ledger.models import Account, Duty, Figure, Gauge, Leg, MeasuredFlow, Movement
 
 __all__ = ["FIRST_SEAL", "canonical", "moment_text", "seal", "utc"]
 
@@ -81,7 +81,7 @@ GAUGE = (
     "raw",
     "chain",
 )
-MEASURE = (
+FLOW = (
     "movement_id",
     "line",
     "giver_id",
@@ -125,18 +125,22 @@ DUTY = (
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """What hangs on a movement under one name: its model, the columns sealed, and the column that orders it."""
+    """What hangs on a movement under one name: its model, the columns sealed, and the column that orders it.
+
+    `only` is the condition on its rows where the table holds others too: what the model asks by itself, as SQL.
+    """
 
     name: str
     model: type[models.Model]
     columns: tuple[str, ...]
     order: str
+    only: str = ""
 
 
 PARTS = (
     Part("legs", Leg, LEG, "line"),
-    Part("gauges", Gauge, GAUGE, "position"),
-    Part("measures", Measure, MEASURE, "line"),
+    Part("gauges", Gauge, GAUGE, "position", "giver_id IS NULL"),
+    Part("measures", MeasuredFlow, FLOW, "line", "giver_id IS NOT NULL"),
     Part("figures", Figure, FIGURE, "line"),
     Part("duties", Duty, DUTY, "id"),
 )
@@ -147,7 +151,7 @@ class Details:
     """What hangs on a movement beside its legs."""
 
     gauges: list[Gauge] = field(default_factory=list)
-    measures: list[Measure] = field(default_factory=list)
+    flows: list[MeasuredFlow] = field(default_factory=list)
     figures: list[Figure] = field(default_factory=list)
     duties: list[Duty] = field(default_factory=list)
 
@@ -155,8 +159,8 @@ class Details:
 def accounts_of(legs: Iterable[Leg], details: Details) -> set[int]:
     """Keys of the accounts a movement names."""
     named = {pk for leg in legs for pk in (leg.account_id, leg.other_id) if pk}
-    named |= {one.account_id for one in details.gauges}
-    return named | {pk for one in details.measures for pk in (one.giver_id, one.taker_id)}
+    ends = {pk for one in details.flows for pk in (one.giver_id, one.taker_id)}
+    return named | {pk for pk in (*ends, *(one.account_id for one in details.gauges)) if pk}
 
 
 class Texts(dict[Any, str]):
@@ -278,7 +282,7 @@ class Script:
         together: tuple[Iterable[models.Model], ...] = (
             legs,
             details.gauges,
-            details.measures,
+            details.flows,
             details.figures,
             details.duties,
         )

@@ -30,12 +30,6 @@ class Holding:
     last_gauge: Gauge | None
 
 
-def holding_now(account: Account) -> int:
-    """Pure alcohol in the account now, microlitres."""
-    balance = Balance.objects.filter(account=account).values_list("balance_ul", flat=True).first()
-    return int(balance or 0)
-
-
 def opening_moments(vessels: Collection[int]) -> dict[str, datetime]:
     """When the books of vessels begin, by code: the gauge of their opening stock that stands. Others are left out."""
     if not vessels:
@@ -99,7 +93,7 @@ def last_gauges(account_ids: Iterable[int], *, before: datetime | None = None) -
         .exclude(newest=None)
         .values_list("newest", flat=True)
     )
-    return {gauge.account_id: gauge for gauge in Gauge.objects.filter(pk__in=list(ids))}
+    return {gauge.account.pk: gauge for gauge in Gauge.objects.filter(pk__in=list(ids)).select_related("account")}
 
 
 def vessel_holdings(*, before: datetime | None = None) -> list[Holding]:

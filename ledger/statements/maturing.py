@@ -55,7 +55,6 @@ class CaskWatch:
     high_lpa: float | None
     rate_percent: float | None
     median_percent: float | None
-    rates_in_warehouse: int
     verdict: Verdict
 
     @property
@@ -129,8 +128,8 @@ def _fillings() -> dict[int, Leg]:
 def _gauges() -> dict[int, list[Gauge]]:
     found: dict[int, list[Gauge]] = defaultdict(list)
     gauges = Gauge.objects.standing().filter(account__vessel__kind=VesselKind.CASK)
-    for gauge in gauges.order_by("happened_at", "position"):
-        found[gauge.account_id].append(gauge)
+    for gauge in gauges.select_related("account").order_by("happened_at", "position"):
+        found[gauge.account.pk].append(gauge)
     return dict(found)
 
 
@@ -182,6 +181,5 @@ def _judged(filling: Leg, gauge: Gauge, rate: float | None, median: float | None
         high_lpa=high,
         rate_percent=rate,
         median_percent=median,
-        rates_in_warehouse=rates,
         verdict=verdict,
     )

@@ -52,6 +52,6 @@ def found_by(gauges: Collection[Gauge], movements: QuerySet[Movement]) -> dict[i
     )
     again = dict(restated)
     return {
-        gauge.pk: own.get((gauge.movement_id, gauge.account_id, gauge.position), 0) + again.get(gauge.pk, 0)
+        gauge.pk: own.get((gauge.movement_id, gauge.account.pk, gauge.position), 0) + again.get(gauge.pk, 0)
         for gauge in gauges
     }

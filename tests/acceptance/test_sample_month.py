@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from django.core.management import call_command
 
-from ledger.models import Leg, Movement
+from ledger.models import Gauge, Leg, Movement
 from ledger.proof.proving import prove
 from ledger.statements.month import month_account
 
@@ -102,7 +102,7 @@ def test_the_leaking_cask_is_raised(loaded_month: Path, capsys: pytest.CaptureFi
     regauged = [one["record"] for one in found if one["operation"] == "regauge"]
     assert len(regauged) == 1
     movement = Movement.objects.get(record_number=regauged[0])
-    assert movement.gauges.get().account.code == f"vessel:{leaking}"
+    assert Gauge.objects.get(movement=movement).account.code == f"vessel:{leaking}"
 
 
 def test_loading_it_again_adds_nothing(loaded_month: Path) -> None:

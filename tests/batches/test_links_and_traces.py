@@ -13,10 +13,11 @@ from batches.records import recording
 from batches.sheets.site import Site
 from batches.steps.shared.malt import left_in_lot, malt_book
 from batches.tracing.links import Mix, apportion, contents_of
-from batches.tracing.trace import NoSuchReference, Traced, shares_by_kind, trace_back, trace_forward
+from batches.tracing.trace import NoSuchReference, Traced, trace_back, trace_forward
 from distillery.people.models import Person
 from ledger.models import Account
 
+from .shares import shares_by_kind
 from .tiny_plant import gauge
 
 Write = Callable[..., Record]

@@ -13,12 +13,13 @@ from django.core.management import CommandError, call_command
 from batches.loading.load_folder import BadRows, load_folder
 from batches.models import Link, Reading, Record, State, Version
 from batches.records import recording
-from batches.tracing.trace import shares_by_kind, trace_back, trace_forward
+from batches.tracing.trace import trace_back, trace_forward
 from distillery.people.models import Person
 from distillery.plant.models import CalibrationPoint, Cask, Instrument, Purpose, Vessel
 from ledger.models import Leg, Movement
 from ledger.proof.proving import prove
 
+from .shares import shares_by_kind
 from .tiny_month import LOG, PLANT, THIRD_STILL, changed, write_folder
 
 pytestmark = pytest.mark.django_db

@@ -9,8 +9,8 @@ import pytest
 from batches.loading.load_folder import BadRows, load_folder
 from distillery.plant.metrology import Certificate, InstrumentUse, ObscurationFound, VesselCalibration
 from distillery.plant.models import Instrument
-from ledger.comparing.shared_uncertainty import kept_gauge
 from ledger.models import Gauge
+from tests.ledger.shared_uncertainty import kept_gauge
 
 from .tiny_month import PLANT, write_folder
 

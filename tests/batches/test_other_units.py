@@ -20,7 +20,7 @@ from batches.sheets.parsing import Unreadable, read
 from distillery.alcoholometry.proof import percent20_of_us_proof
 from distillery.plant.models import Instrument
 from ledger.comparing.observations.from_ledger import log_of
-from ledger.models import Gauge, Measure
+from ledger.models import Gauge, MeasuredFlow
 
 from .tiny_month import LOG, PLANT, write_folder
 
@@ -109,7 +109,7 @@ class TestAMonthInUnitedStatesUnits:
         """1,600 L of pot ale are 422.675284 US gallons; 68 °F is 20 °C: the same books, to the rounding of the text."""
         log = LOG["wash_runs"].replace(",1600,0.1", ",422.675284 gal,0.1").replace("L1,200,20,24", "L1,200,68 °F,24")
         load_folder(write_folder(tmp_path, wash_runs=log))
-        pot_ale = Measure.objects.get(name="pot_ale_litres")
+        pot_ale = MeasuredFlow.objects.get(name="pot_ale_litres")
         assert pot_ale.pure_ul == pytest.approx(1_600_000, abs=2)
         gauge = Gauge.objects.get(movement__record_number="WR0001", name="receiver_before")
         assert gauge.pure_ul == 48_000_000

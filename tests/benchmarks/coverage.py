@@ -30,8 +30,8 @@ AMOUNTS = (
 
 def errors(truth: dict[str, list[dict[str, float]]]) -> Iterator[float]:
     """(gauged − true) / standard uncertainty for every amount whose truth is known and whose readings are sound."""
-    from ledger.comparing.shared_uncertainty import kept_gauge, sum_uncertainty_ul
     from ledger.models import Gauge
+    from tests.ledger.shared_uncertainty import kept_gauge, sum_uncertainty_ul
 
     slipped = {fault.get("record") for fault in truth["planted"]}
     for vessel, holds in truth["closing"].items():  # type: ignore[attr-defined]

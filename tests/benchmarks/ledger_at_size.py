@@ -58,7 +58,7 @@ def bare_reading() -> None:
     from django.db import connection
 
     with connection.cursor() as cursor:
-        for table in ("ledger_leg", "ledger_gauge", "ledger_movement"):
+        for table in ("ledger_leg", "ledger_measurement", "ledger_movement"):
             last = 0
             while True:
                 cursor.execute(f"SELECT * FROM {table} WHERE id > %s ORDER BY id LIMIT 5000", [last])
@@ -80,14 +80,14 @@ def best(what: Callable[[], object], rounds: int = ROUNDS) -> float:
 
 def reading() -> dict[str, float]:
     from distillery.lists.paging import key_page
-    from ledger.models import Account
-    from ledger.statements.balances import entries_of, holding_now
+    from ledger.models import Account, Balance
+    from ledger.statements.balances import entries_of
     from ledger.statements.month import bounds, month_account
 
     account = Account.objects.get(code="vessel:V03")
     since, until = bounds("2027-01")[0], bounds("2030-12")[1]
     readings: dict[str, Callable[[], object]] = {
-        "balance": lambda: holding_now(account),
+        "balance": lambda: Balance.objects.get(account=account).balance_ul,
         "page of a vessel's account": lambda: key_page(
             entries_of(account, since, until).order_by("-happened_at", "-position", "-pk")
         ),

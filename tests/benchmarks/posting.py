@@ -91,7 +91,8 @@ def _rows_again(count: int) -> list[list[Statement]]:
 
     again = []
     for movement in list(Movement.objects.order_by("-pk")[:count])[::-1]:
-        legs, gauges = list(movement.legs.order_by("line")), list(movement.gauges.order_by("position"))
+        legs = list(movement.legs.order_by("line"))
+        gauges = list(Gauge.objects.filter(movement=movement).order_by("position"))
         movement.pk += count
         movement.seal = f"{movement.pk:064x}"
         for row in (movement, *legs, *gauges):

@@ -8,7 +8,7 @@ from distillery.alcoholometry.quantity import Quantity
 from distillery.plant.models import Kind, Stage, Vessel
 from distillery.seals.writing import signed
 from ledger.posting.accounts import AccountRef, difference, gauging, loss, source, vessel_account
-from ledger.posting.drafts import Draft, Emptied, GaugeTaken, Line, Moved, Taken
+from ledger.posting.drafts import Draft, Emptied, GaugeTaken, Line, MeasureTaken, Moved, Taken
 
 START = datetime(2027, 3, 12, 12, tzinfo=UTC)
 
@@ -36,6 +36,12 @@ def gauge(of: Vessel, lpa: float, *, name: str = "", role: str = "before") -> Ga
         raw={"dip_mm": str(lpa)},
         method="dip",
         role=role,
+    )
+
+
+def weighed(name: str) -> MeasureTaken:
+    return MeasureTaken(
+        name=name, raw={"gross_kg": "250", "tare_kg": "50"}, method="weight", rule="OIML R 22", chain=""
     )
 
 

@@ -14,10 +14,11 @@ from django.db import DatabaseError, transaction
 
 from distillery.people.models import Person
 from distillery.plant.models import Kind, Stage
-from ledger.enquiries import answering, state_of, unanswered
+from ledger.enquiries import state_of, unanswered
 from ledger.enquiries.answering import (
     Proposal,
     agree,
+    agreeing,
     may_agree,
     note,
     propose,
@@ -49,7 +50,7 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture(autouse=True)
 def _nothing_to_compare(monkeypatch: pytest.MonkeyPatch) -> None:
     """Gauges here are amounts without readings, so there is nothing to rank anew; the month's tests see to that."""
-    monkeypatch.setattr(answering, "bring_up_to_date", lambda period: None)
+    monkeypatch.setattr(agreeing, "bring_up_to_date", lambda period: None)
 
 
 def run(person: Person, number: str = "SR0001", gives: float = 950, hours: float = 0) -> None:

@@ -14,8 +14,8 @@ from distillery import signed
 from distillery.people.models import Person
 from ledger.comparing.findings.causes import CauseLine, Likely
 from ledger.comparing.findings.finding import ENQUIRY, Finding
-from ledger.enquiries import answering, raising
-from ledger.enquiries.answering import Proposal, agree, propose, send_back, tie
+from ledger.enquiries import raising
+from ledger.enquiries.answering import Proposal, agree, agreeing, propose, send_back, tie
 from ledger.enquiries.models import Ending, Enquiry, What
 from ledger.enquiries.opening import Unanswerable, open_about
 from ledger.enquiries.raising import Undecided, bring_up_to_date, undecided_before
@@ -37,7 +37,7 @@ RIGHT = Proposal(Ending.RIGHT, checked="The log.", reason="Nothing is missing.")
 
 @pytest.fixture(autouse=True)
 def _nothing_to_compare(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(answering, "bring_up_to_date", lambda period: None)
+    monkeypatch.setattr(agreeing, "bring_up_to_date", lambda period: None)
 
 
 @pytest.fixture

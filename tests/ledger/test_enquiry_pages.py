@@ -330,12 +330,12 @@ def test_an_absurd_proposal_is_refused_and_the_typed_values_stay(
 
 @pytest.mark.usefixtures("loaded_month")
 def test_a_long_name_kept_from_before_does_not_break_the_print(browser_of: Browser, staff: Person) -> None:
-    from ledger.enquiries import answering
+    from ledger.enquiries.answering import proposing
 
     # PostgreSQL never kept more than 120; SQLite kept whatever came.
     longest = 120 if connection.vendor == "postgresql" else 2_000
     with pytest.MonkeyPatch.context() as patched:
-        patched.setattr(answering, "LONGEST_PRODUCT", longest)
+        patched.setattr(proposing, "LONGEST_PRODUCT", longest)
         browser_of(staff).post(address("propose/"), ANSWER | {"product": "spirit " * (longest // 7)})
     assert standing_of(about()).state == State.WAITING
     answer = browser_of(staff).get(address("enquiry.pdf"))

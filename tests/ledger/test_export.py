@@ -15,7 +15,8 @@ from django.core.management import CommandError, call_command
 
 from ledger.models import Account, Balance, Duty, Gauge, Leg, Movement
 from ledger.posting.post import post
-from ledger.proof.exporting import COLUMNS, VERIFIER
+from ledger.proof.export_readme import COLUMNS
+from ledger.proof.exporting import VERIFIER
 from tests.people import somebody
 
 from . import plant

@@ -30,10 +30,10 @@ def refused(sql: str) -> str:
     return str(refusal.value)
 
 
-@pytest.mark.parametrize("table", ["ledger_account", "ledger_movement", "ledger_leg", "ledger_gauge"])
+@pytest.mark.parametrize("table", ["ledger_account", "ledger_movement", "ledger_leg", "ledger_measurement"])
 def test_a_fact_is_neither_changed_nor_removed(movement: Movement, table: str) -> None:
     assert table in FACTS
-    column = {"ledger_account": "name", "ledger_movement": "reason", "ledger_leg": "stage", "ledger_gauge": "raw"}
+    column = {"ledger_account": "name", "ledger_movement": "reason", "ledger_leg": "stage", "ledger_measurement": "raw"}
     assert "keeps what was written" in refused(f"UPDATE {table} SET {column[table]} = 'x'")
     assert "keeps what was written" in refused(f"DELETE FROM {table}")
 

@@ -18,7 +18,8 @@ from uncertainties import ufloat
 from distillery.alcoholometry.chain import Corrections, InstrumentNames, InstrumentUncertainty, LastingShares
 from distillery.alcoholometry.gauge import gauge_by_dip, gauge_by_dip_chain
 from distillery.alcoholometry.obscuration import Obscuration
-from ledger.comparing.shared_uncertainty import (
+from ledger.posting.gauging import Method, Readings, as_text
+from tests.ledger.shared_uncertainty import (
     KeptGauge,
     KeptReading,
     as_if_apart_ul,
@@ -28,7 +29,6 @@ from ledger.comparing.shared_uncertainty import (
     sum_components,
     sum_uncertainty_ul,
 )
-from ledger.posting.gauging import Method, Readings, as_text
 
 LITRE = 1_000_000
 

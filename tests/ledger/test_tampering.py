@@ -26,6 +26,7 @@ from ledger.models import (
     Gauge,
     Head,
     Leg,
+    MeasuredFlow,
     Movement,
     MovementKind,
     RunningBalance,
@@ -41,10 +42,11 @@ from . import plant
 
 pytestmark = pytest.mark.django_db
 
-TABLES = (Account, Movement, Leg, Gauge, Duty, Balance, RunningBalance, AccountMonth, StageMonth, Head)
+TABLES = (Account, Movement, Leg, Gauge, MeasuredFlow, Duty, Balance, RunningBalance, AccountMonth, StageMonth, Head)
 # No figure on paper reads these: keys that only tell rows apart, and a note that no page uses.
 NOT_ON_PAPER = {
     (Gauge, "id"),
+    (MeasuredFlow, "id"),
     (Duty, "id"),
     (AccountMonth, "id"),
     (StageMonth, "id"),
@@ -131,7 +133,7 @@ def _month(person: Person) -> None:
             "4",
             50,
             plant.found(vat, 1193),
-            plant.Moved(in_vat, wood, plant.quantity(126.4)),
+            plant.Moved(in_vat, wood, plant.quantity(126.4), measured=plant.weighed("cask")),
             plant.left(vat, 1066, plant.difference("cask fill")),
         ),
         person=person,
@@ -274,7 +276,9 @@ def test_what_an_account_is_cannot_be_changed_unseen(name: str) -> None:
     assert unseen == []
 
 
-@pytest.mark.parametrize("table", [Leg, Gauge, Duty, Balance, RunningBalance, AccountMonth, StageMonth, Movement])
+@pytest.mark.parametrize(
+    "table", [Leg, Gauge, MeasuredFlow, Duty, Balance, RunningBalance, AccountMonth, StageMonth, Movement]
+)
 def test_a_row_taken_away_is_missed(table: type[models.Model]) -> None:
     small_ledger()
     unguarded()

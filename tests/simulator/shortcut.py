@@ -28,12 +28,12 @@ from batches.steps.shared import books
 from ledger.comparing.compare import Comparison, compare
 from ledger.comparing.observations.from_ledger import make_log
 from ledger.comparing.observations.observed import Log
-from ledger.models import Account, Figure, Gauge, Measure, Movement, MovementKind
+from ledger.models import Account, Figure, Gauge, MeasuredFlow, Movement, MovementKind
 from ledger.periods.calendar import bounds
 from ledger.posting.accounts import AccountRef
 from ledger.posting.drafts import Moved, Taken
 from ledger.posting.legs import PLACES
-from ledger.posting.rows import figure_row, gauge_row, judge_against, measure_row
+from ledger.posting.rows import figure_row, flow_row, gauge_row, judge_against
 
 from .judging import rows_of
 
@@ -66,7 +66,7 @@ class ShortLoad(loading._Load):
     def __init__(self, folder: Path) -> None:
         super().__init__(folder, Problems(), person=None, second=None, progress=lambda line: None, demonstration=False)
         self.gauges: list[Gauge] = []
-        self.measures: list[Measure] = []
+        self.measures: list[MeasuredFlow] = []
         self.taken: list[Figure] = []
         self.accounts: dict[str, Account] = {}
         self.fillings: dict[str, SimpleNamespace] = {}
@@ -105,11 +105,11 @@ class ShortLoad(loading._Load):
             if isinstance(one, Taken):
                 account = self._account(one.gauge.vessel_account)
                 self.gauges.append(
-                    _with(gauge_row(movement, one.gauge, account.pk, self.number * PLACES + line, 0), account, movement)
+                    _with(gauge_row(movement, one.gauge, account, self.number * PLACES + line, 0), account, movement)
                 )
             elif isinstance(one, Moved) and one.measured is not None:
                 accounts = {ref.code: self._account(ref) for ref in (one.giver, one.taker)}
-                measure = measure_row(movement, line, one, accounts)
+                measure = flow_row(movement, line, one, accounts)
                 measure.pk, measure.movement = len(self.measures) + 1, movement
                 self.measures.append(measure)
                 self._note_filling(one, event.happened_at)

@@ -19,7 +19,7 @@ from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.plant.calibration import DipOutsideTable, NoCalibration
 from distillery.plant.models import MICRO, Kind, Vessel
 from distillery.rules.in_force import NoRuleInForce
-from ledger.models import Gauge, Measure
+from ledger.models import Gauge, MeasuredFlow
 from ledger.posting.gauging import ReadingMissing, kept, measure
 from ledger.views.ways import account_href, short
 
@@ -58,13 +58,13 @@ def shown_gauge(gauge: Gauge, label: str, site: Site) -> ShownGauge:
     )
 
 
-def shown_flow(measure: Measure, label: str, site: Site) -> ShownGauge:
+def shown_flow(measure: MeasuredFlow, label: str, site: Site) -> ShownGauge:
     """A measured flow with its chain: a residue by volume and strength, a cask by weight."""
     return _shown(measure, _cask_of(measure), site, f"flow-{measure.pk}", label, _flow_row(measure, label))
 
 
 def _shown(
-    measured: Gauge | Measure, vessel: Vessel | None, site: Site, key: str, title: str, row: pages.Row
+    measured: Gauge | MeasuredFlow, vessel: Vessel | None, site: Site, key: str, title: str, row: pages.Row
 ) -> ShownGauge:
     raw: dict[str, str] = json.loads(measured.raw)
     chain = _chain(measured, vessel, site)
@@ -127,7 +127,7 @@ def flows_table(flows: Sequence[ShownGauge]) -> pages.Table:
     )
 
 
-def _flow_row(measure: Measure, label: str) -> pages.Row:
+def _flow_row(measure: MeasuredFlow, label: str) -> pages.Row:
     return pages.Row(
         [
             pages.Cell(label),
@@ -141,7 +141,7 @@ def _flow_row(measure: Measure, label: str) -> pages.Row:
     )
 
 
-def _cask_of(measure: Measure) -> Vessel | None:
+def _cask_of(measure: MeasuredFlow) -> Vessel | None:
     """A weight is of the cask at one end of the flow; other flows have no vessel of their own."""
     ends = (measure.taker.vessel, measure.giver.vessel)
     return next((vessel for vessel in ends if vessel is not None and vessel.kind == Kind.CASK), None)
@@ -161,7 +161,7 @@ def _row(gauge: Gauge, label: str) -> pages.Row:
     )
 
 
-def _chain(measured: Gauge | Measure, vessel: Vessel | None, site: Site) -> GaugeChain | None:
+def _chain(measured: Gauge | MeasuredFlow, vessel: Vessel | None, site: Site) -> GaugeChain | None:
     if not measured.chain:
         return None
     try:

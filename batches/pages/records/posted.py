@@ -16,7 +16,7 @@ from batches.sheets.sheet import Sheet
 from batches.sheets.site import Site
 from distillery import figures, pages
 from ledger.comparing.unaccounted import left_by_records
-from ledger.models import AccountKind, Leg, Movement, MovementKind
+from ledger.models import AccountKind, Gauge, Leg, MeasuredFlow, Movement, MovementKind
 from ledger.posting.accounts import GAUGING
 from ledger.posting.duties import duty_now
 from ledger.posting.gauging import Method
@@ -56,22 +56,23 @@ def books_of(record: Record, sheet: Sheet, site: Site) -> Books:
     movements = list(
         Movement.objects.filter(record_kind=record.kind, record_number=record.number)
         .select_related("person")
-        .prefetch_related("legs__account", "gauges__account__vessel__cask", "duties")
-        .prefetch_related("measures__giver__vessel", "measures__taker__vessel")
+        .prefetch_related("legs__account", "duties")
         .order_by("happened_at", "slot", "id")
     )
     struck = {one.corrects_id for one in movements if one.corrects_id is not None}
     standing = [one for one in movements if one.pk not in struck and not _is_opposite(one)]
     gauges = tuple(
         shown_gauge(gauge, gauge_label(sheet, gauge.name), site)
-        for one in standing
-        for gauge in sorted(one.gauges.all(), key=lambda gauge: gauge.position)
+        for gauge in Gauge.objects.filter(movement__in=standing)
+        .select_related("account__vessel__cask")
+        .order_by("movement__happened_at", "movement__slot", "movement_id", "position")
     )
     flows = tuple(
         shown_flow(flow, sheet.field(flow.name).label if sheet.has_field(flow.name) else sheet.title, site)
-        for one in standing
-        for flow in sorted(one.measures.all(), key=lambda flow: flow.line)
-        if flow.method != Method.COUNT
+        for flow in MeasuredFlow.objects.filter(movement__in=standing)
+        .exclude(method=Method.COUNT)
+        .select_related("giver__vessel", "taker__vessel")
+        .order_by("movement__happened_at", "movement__slot", "movement_id", "line")
     )
     return Books(
         movements=tuple(_shown(one, sheet) for one in standing),

@@ -92,7 +92,6 @@ class Watch:
     total: float
     runs: tuple[Equation, ...]
     column: Mapping[str, float]
-    by_chart: bool = False
     each: bool = False
     instruments: tuple[InstrumentOff, ...] = ()
 
@@ -304,6 +303,5 @@ def _of_chart(
                 total=fit.size * sum(abs(charges[key]) for key in since),
                 runs=tuple(model.equations[key] for key in since),
                 column=column,
-                by_chart=True,
             )
     return None

@@ -17,7 +17,7 @@ from ledger.comparing.observations.from_ledger import (
     vessel_of,
 )
 from ledger.comparing.observations.observed import Key, Log
-from ledger.models import Figure, Gauge, Measure, Movement
+from ledger.models import Figure, Gauge, MeasuredFlow, Movement
 
 # So many gauges of a vessel say all that can be said of the next.
 MOST_BACK = 6
@@ -47,10 +47,12 @@ def log_near(records: Collection[str]) -> Log:
     wanted = {gauge.movement.record_number for gauge in around.values()} | set(numbers)
     movements = Movement.objects.operations().filter(record_number__in=wanted)
     gauges = list(gauges_with(Gauge.objects.filter(movement__in=movements)))
-    measures = list(measures_with(Measure.objects.filter(movement__in=movements)))
+    measures = list(measures_with(MeasuredFlow.objects.filter(movement__in=movements)))
     casks = {gauge.account_id for gauge in own if gauge.method in BY_WEIGHT}
     if casks:
-        measures += measures_with(Measure.objects.filter(movement__in=Movement.objects.operations(), taker__in=casks))
+        measures += measures_with(
+            MeasuredFlow.objects.filter(movement__in=Movement.objects.operations(), taker__in=casks)
+        )
     figures = list(figures_with(Figure.objects.filter(movement__in=movements)))
     log = make_log(gauges, measures, figures, in_period=frozenset(wanted), movements=movements)
     return replace(log, followed=followed, cut=frozenset(cut))
@@ -60,7 +62,7 @@ def log_of_records(numbers: Collection[str]) -> Log:
     """The log of just these records, with what the casks among them held before; no other vessel is followed."""
     movements = Movement.objects.operations().filter(record_number__in=list(numbers))
     gauges = list(gauges_with(Gauge.objects.filter(movement__in=movements)))
-    measures = list(measures_with(Measure.objects.filter(movement__in=movements)))
+    measures = list(measures_with(MeasuredFlow.objects.filter(movement__in=movements)))
     casks = {gauge.account_id for gauge in gauges if gauge.method in BY_WEIGHT}
     if casks:
         # A cask is judged by what it held at the gauge before, or at its filling.
@@ -68,7 +70,7 @@ def log_of_records(numbers: Collection[str]) -> Log:
         earlier = Gauge.objects.standing().filter(account__in=casks).exclude(pk__in=there)
         gauges += gauges_with(earlier)
         there = {one.pk for one in measures}
-        fills = Measure.objects.filter(movement__in=Movement.objects.operations(), taker__in=casks)
+        fills = MeasuredFlow.objects.filter(movement__in=Movement.objects.operations(), taker__in=casks)
         measures += measures_with(fills.exclude(pk__in=there))
     return make_log(gauges, measures, [], in_period=frozenset(numbers), movements=movements)
 
@@ -86,7 +88,7 @@ def log_of_vessel(vessel: str, upto: datetime, last: int) -> Log:
     # What flowed stands between the gauges before and after in the same record.
     around = Movement.objects.operations().filter(record_number__in=records)
     gauges = list(gauges_with(Gauge.objects.filter(movement__in=around, happened_at__lte=upto)))
-    measures = list(measures_with(Measure.objects.filter(movement__in=around)))
+    measures = list(measures_with(MeasuredFlow.objects.filter(movement__in=around)))
     return make_log(gauges, measures, [], in_period=None, movements=around)
 
 

@@ -27,7 +27,7 @@ from ledger.comparing.observations.observed import (
     ObservedGauge,
     ObservedReading,
 )
-from ledger.models import AccountKind, Figure, Gauge, Leg, Measure, Movement, MovementKind
+from ledger.models import AccountKind, Figure, Gauge, Leg, MeasuredFlow, Movement, MovementKind
 from ledger.periods.calendar import bounds
 from ledger.posting.gauging import Method
 from ledger.posting.legs import PLACES
@@ -50,7 +50,7 @@ def log_of(period: str | None = None) -> Log:
     if span is not None:
         movements = movements.filter(_took_place(*span))
     gauges = list(gauges_with(Gauge.objects.filter(movement__in=movements)))
-    measures = list(measures_with(Measure.objects.filter(movement__in=movements)))
+    measures = list(measures_with(MeasuredFlow.objects.filter(movement__in=movements)))
     figures = list(figures_with(Figure.objects.filter(movement__in=movements)))
     judged = None
     if span is not None:
@@ -74,13 +74,13 @@ def figures_with(figures: QuerySet[Figure]) -> QuerySet[Figure]:
     return figures.select_related("movement").order_by("movement_id", "line")
 
 
-def measures_with(measures: QuerySet[Measure]) -> QuerySet[Measure]:
+def measures_with(measures: QuerySet[MeasuredFlow]) -> QuerySet[MeasuredFlow]:
     return measures.select_related("movement", "giver", "taker")
 
 
 def _with_last_before(
-    start: datetime, gauges: list[Gauge], measures: list[Measure]
-) -> tuple[list[Gauge], list[Measure]]:
+    start: datetime, gauges: list[Gauge], measures: list[MeasuredFlow]
+) -> tuple[list[Gauge], list[MeasuredFlow]]:
     """Each vessel's last gauge before a moment, and what flowed into its casks before it."""
     accounts = {gauge.account_id for gauge in gauges}
     if not accounts:
@@ -93,7 +93,7 @@ def _with_last_before(
     )
     before = earlier.filter(~Exists(later), account__in=accounts)
     casks = {gauge.account_id for gauge in gauges if gauge.method in BY_WEIGHT}
-    fills = Measure.objects.filter(
+    fills = MeasuredFlow.objects.filter(
         movement__in=Movement.objects.operations().filter(_took_place(_LONG_AGO, start)), taker__in=casks
     )
     return [*gauges_with(before), *gauges], [*measures_with(fills), *measures]
@@ -111,7 +111,7 @@ def _unfinished(movements: QuerySet[Movement]) -> frozenset[str]:
 
 def make_log(
     gauges: list[Gauge],
-    measures: list[Measure],
+    measures: list[MeasuredFlow],
     figures: list[Figure],
     *,
     in_period: frozenset[str] | None,
@@ -137,12 +137,12 @@ def make_log(
     )
 
 
-def _is_still(measure: Measure) -> bool:
+def _is_still(measure: MeasuredFlow) -> bool:
     # A still is never gauged: what leaves it by a measure is known by that measure alone.
     return measure.giver.kind == AccountKind.VESSEL and measure.taker.kind == AccountKind.LOSS
 
 
-def _several(gauges: Iterable[Gauge], measures: Iterable[Measure]) -> set[_Place]:
+def _several(gauges: Iterable[Gauge], measures: Iterable[MeasuredFlow]) -> set[_Place]:
     """Record and column pairs that occur for more than one vessel."""
     vessels: dict[_Place, set[str]] = defaultdict(set)
     for gauge in gauges:
@@ -181,7 +181,7 @@ def _gauge(gauge: Gauge, several: set[_Place], found_ul: int | None) -> Observed
     )
 
 
-def _flow(measure: Measure, several: set[_Place]) -> ObservedFlow:
+def _flow(measure: MeasuredFlow, several: set[_Place]) -> ObservedFlow:
     giver, taker = vessel_of(measure.giver.code), vessel_of(measure.taker.code)
     cask = measure.method in BY_WEIGHT
     return ObservedFlow(
@@ -200,7 +200,7 @@ def _flow(measure: Measure, several: set[_Place]) -> ObservedFlow:
     )
 
 
-def _measured(row: Gauge | Measure, vessel: str, key: str, several: set[_Place]) -> Measured:
+def _measured(row: Gauge | MeasuredFlow, vessel: str, key: str, several: set[_Place]) -> Measured:
     typed: Mapping[str, str] = json.loads(row.raw)
     chain = json.loads(row.chain) if row.chain else {"readings": []}
     return Measured(
@@ -219,7 +219,7 @@ def _measured(row: Gauge | Measure, vessel: str, key: str, several: set[_Place])
     )
 
 
-def _as_a_whole(row: Gauge | Measure, key: str) -> ObservedReading:
+def _as_a_whole(row: Gauge | MeasuredFlow, key: str) -> ObservedReading:
     """An amount whose readings were not kept is one reading of itself, as sure as it was then worked out to be."""
     lpa = row.pure_ul / MICRO
     return ObservedReading(

@@ -16,7 +16,7 @@ from django.db.models import F, Q, QuerySet, Window
 from django.db.models.functions import Coalesce, RowNumber
 
 from distillery.plant.models import MICRO
-from ledger.models import Figure, Gauge, Measure, MovementKind
+from ledger.models import Figure, Gauge, MeasuredFlow, MovementKind
 
 # Of earlier figures, the newest forty within thirteen months tell what is usual now.
 MOST: Final = 40
@@ -165,7 +165,7 @@ def uncertainties_of(records: Collection[str]) -> Uncertainties:
         for reading in _readings(chain):
             known[record, "", reading["column"]] = reading["u"]
     for record, taker, chain in (
-        Measure.objects.standing().filter(of_these).values_list("movement__record_number", "taker__code", "chain")
+        MeasuredFlow.objects.standing().filter(of_these).values_list("movement__record_number", "taker__code", "chain")
     ):
         for reading in _readings(chain):
             for place in ("", taker.removeprefix("vessel:")):

@@ -8,7 +8,7 @@ from dataclasses import replace
 from printed_samples import IMPRESSION, LITRE, at, lines_of, pages_of, run_sheet
 
 from distillery.printing.record_sheet import Correction, RecordSheet, record_sheet_pdf
-from distillery.printing.signing import OfficerBlock, Signatory
+from distillery.printing.signing import Signatory
 
 # Happened, written, and the strength that follows them: no run of clock times under the curve looks like it.
 READING = r"\b\d\d:\d\d\n\d\d:\d\d\n[\d.]+\n"
@@ -96,11 +96,6 @@ def test_the_signatures_are_not_parted_from_the_digest() -> None:
         assert "Digest of the data" in last
         assert "Measured by" in last
         assert "one line through it" in last
-
-
-def test_the_officer_has_a_block_and_room_to_write() -> None:
-    (strips, remarks) = OfficerBlock(remark_lines=6).flows(500)
-    assert remarks.strips[0].height > strips.strips[0].height
 
 
 def test_figures_are_litres_of_whole_microlitres() -> None:

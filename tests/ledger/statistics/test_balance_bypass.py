@@ -9,7 +9,7 @@ from ledger.comparing.statistics.algebra.assembly import open_window
 from ledger.comparing.statistics.algebra.chi_square import critical_value
 from ledger.comparing.statistics.faults.equivalence import equivalence_groups
 from ledger.comparing.statistics.faults.likelihood import global_statistic
-from ledger.comparing.statistics.faults.ranking import beside_found, rank
+from ledger.comparing.statistics.faults.ranking import beside_found, rank_window
 
 CHECKS = statistics_checks()
 
@@ -65,7 +65,7 @@ def test_what_remains_beside_the_second_flow() -> None:
 
 
 def test_boundary_flow_and_its_leak_stand_on_one_line_and_the_rival_beside_the_best() -> None:
-    explanations = rank(bypass_problem(CHECKS["bypass-bias"]["inputs"]["y"]))
+    explanations = rank_window(open_window(bypass_problem(CHECKS["bypass-bias"]["inputs"]["y"])))
     by_leader = {one.leading.hypothesis.key: one for one in explanations}
     assert explanations[0].leading.hypothesis.key == "leak at exchanger"
     # 13.25 against 10.27: the leak ranks above the true bias and both have to be shown.

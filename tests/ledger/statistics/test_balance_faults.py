@@ -25,7 +25,7 @@ from ledger.comparing.statistics.faults.faults import (
     rebuild_linearly,
 )
 from ledger.comparing.statistics.faults.pairs import global_is_high, masked_pair
-from ledger.comparing.statistics.faults.ranking import rank, rank_window
+from ledger.comparing.statistics.faults.ranking import rank_window
 from ledger.comparing.statistics.faults.signatures import losses
 from ledger.comparing.statistics.faults.slips import ReadingKind, Slip, SlipKind, Written
 
@@ -118,7 +118,7 @@ def test_a_large_error_on_a_curved_table_is_one_fault_of_the_right_size() -> Non
     assert fault.first_passed == "run 1"
     assert not global_is_high(findings.remaining, findings.degrees_of_freedom)
     # One linear step misses by far more than its uncertainty.
-    linear = rank(receiver.problem())[0].leading.fit
+    linear = rank_window(open_window(receiver.problem()))[0].leading.fit
     assert abs(linear.size + 500.0) > 20.0 * linear.uncertainty
 
 
@@ -150,7 +150,7 @@ def test_an_impossible_right_value_is_not_accepted() -> None:
 def test_equal_explanations_put_the_loss_first_and_name_the_dip() -> None:
     receiver = _Receiver({})
     receiver.received[5] += 151.3
-    best = rank(receiver.problem())[0]
+    best = rank_window(open_window(receiver.problem()))[0]
     assert best.members[0].hypothesis.key == "loss:run 5"
     assert "dip after 5" in [member.hypothesis.key for member in best.members]
 
@@ -192,7 +192,7 @@ def test_a_fault_that_no_longer_stands_is_dropped() -> None:
         Hypothesis("second", "second", FaultKind.LOSS, ({"x": 1.0, "z": 0.7},)),
     ]
     problem = Problem(rows, hypotheses=faults)
-    assert rank(problem)[0].leading.hypothesis.key == "shadow"
+    assert rank_window(open_window(problem))[0].leading.hypothesis.key == "shadow"
     findings = find_faults(problem)
     assert [fault.hypothesis.key for fault in findings.dropped] == ["shadow"]
     sizes = {fault.hypothesis.key: fault.fit.size for fault in findings.faults}
@@ -259,7 +259,7 @@ def test_lasting_losses_of_two_operations_come_earliest_signal_first() -> None:
 def test_an_instrument_that_is_off_is_named() -> None:
     month = invented_month(runs=10, fills=0)
     off = _with_error(month, "spirit hydrometer", 0.9)
-    best = rank(off)[0].leading
+    best = rank_window(open_window(off))[0].leading
     assert best.hypothesis.key == "spirit hydrometer"
     assert best.fit.size == pytest.approx(0.9, abs=3.0 * best.fit.uncertainty)
 

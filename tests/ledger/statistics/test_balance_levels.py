@@ -1,7 +1,5 @@
 """Levels and tails: against published formulas, and against an independent library's chi-square."""
 
-import math
-
 import numpy as np
 import pytest
 from balance_examples import statistics_checks, unhurried
@@ -21,9 +19,7 @@ from ledger.comparing.statistics.faults.likelihood import (
 )
 from ledger.comparing.statistics.faults.power import (
     detectable_size,
-    detectable_when_asked_once,
     detection_probability,
-    mean_uncertainty,
 )
 
 CHECKS = statistics_checks()
@@ -109,11 +105,3 @@ def test_power_formula() -> None:
 
 def test_detectable_sizes() -> None:
     assert detection_probability(detectable_size(1.0) ** 2) == pytest.approx(0.9, abs=1e-6)
-    # 3.29 is the classical sum of two 5 % points (JCGM-style decision limits, from memory).
-    assert detectable_when_asked_once(1.0) == pytest.approx(3.29, abs=0.005)
-
-
-def test_the_systematic_part_does_not_average_out() -> None:
-    assert mean_uncertainty(3.0, 0.0, 9) == pytest.approx(1.0)
-    assert mean_uncertainty(3.0, 0.4, 10**8) == pytest.approx(0.4, rel=1e-6)
-    assert math.isclose(mean_uncertainty(3.0, 4.0, 1), 5.0)

@@ -16,7 +16,6 @@ from ledger.comparing.statistics.faults.slips import (
     bayes_factor,
     candidate_slips,
     is_possible,
-    looks_copied,
     nearest_possible_size,
     possible_limits,
     weigh_slips,
@@ -151,8 +150,6 @@ def test_surroundings_of_a_value() -> None:
     assert by_kind[SlipKind.EXCHANGED].right_value == 0.998
     assert by_kind[SlipKind.NEIGHBOUR].about == "line above"
     assert SlipKind.LAST_VALUE not in by_kind
-    assert looks_copied(written)
-    assert not looks_copied(Written(ReadingKind.DIP, 5.0, 100.0))
     assert {1.053, 1.05, 1.057, 1.042, 1.152, 1.025} <= _right_values(written)
 
 

@@ -12,7 +12,7 @@ from ledger.comparing.statistics.faults.equivalence import bank_cosine
 from ledger.comparing.statistics.faults.faults import find_faults
 from ledger.comparing.statistics.faults.likelihood import global_statistic
 from ledger.comparing.statistics.faults.power import contributions, visibility, with_instruments
-from ledger.comparing.statistics.faults.ranking import beside_found, rank
+from ledger.comparing.statistics.faults.ranking import beside_found, rank_window
 
 CHECKS = statistics_checks()
 BOTH = pytest.mark.parametrize(
@@ -79,9 +79,9 @@ def test_nothing_more_once_the_dip_is_left_free() -> None:
 
 
 def test_alcohol_rows_name_the_gauge_and_strength_rows_its_reading() -> None:
-    by_alcohol = rank(two_vessels(strength_rows=False))[0]
+    by_alcohol = rank_window(open_window(two_vessels(strength_rows=False)))[0]
     assert {member.hypothesis.key for member in by_alcohol.members} == {"B2 dip", "B2 celsius", "B2 hydrometer"}
-    best = rank(two_vessels(strength_rows=True))[0]
+    best = rank_window(open_window(two_vessels(strength_rows=True)))[0]
     assert [member.hypothesis.key for member in best.members] == ["B2 dip"]
     assert best.separated
 
@@ -98,7 +98,7 @@ def test_one_fault_is_found_and_dated_at_the_operation_that_showed_it() -> None:
 def test_a_true_loss_stands_with_the_quantities_gauged_once() -> None:
     # With B2 read right and the alcohol truly gone both later gauges of B agree.
     gone = {"B3": -194.8, "B4": -194.8}
-    best = rank(two_vessels(strength_rows=True, changes=gone))[0]
+    best = rank_window(open_window(two_vessels(strength_rows=True, changes=gone)))[0]
     assert [member.hypothesis.key for member in best.members] == ["loss in run 1", "run 1 feints", "run 1 lees"]
     assert best.leading.hypothesis.key == "loss in run 1"
 

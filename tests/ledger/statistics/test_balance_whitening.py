@@ -9,9 +9,8 @@ from hypothesis import strategies as st
 from ledger.comparing.statistics.algebra.assembly import covariance, open_window, residuals, whiten_problem
 from ledger.comparing.statistics.algebra.problem import Problem, ProblemError, Reading, Row, RowKind
 from ledger.comparing.statistics.charts.charts import CusumSetting, cusum
-from ledger.comparing.statistics.charts.innovations import cumulative_difference, innovations
 from ledger.comparing.statistics.charts.running import first_row_over, running_statistics
-from ledger.comparing.statistics.charts.whitening import DependentRow, append_rows, predict, whiten
+from ledger.comparing.statistics.charts.whitening import DependentRow, whiten
 
 CHECK = statistics_checks()["sitmuf"]
 
@@ -54,20 +53,13 @@ def test_innovations_of_the_balances() -> None:
         assert chart.upper == pytest.approx(expected[name], abs=5.1e-5)
     signal = cusum(list(whitening.residual), CusumSetting(0.5, 5.0)).signals[0]
     assert (signal.run, signal.onset, signal.loss) == (9, 5, True)
-    total = cumulative_difference(muf, _covariance())
-    assert total.total == pytest.approx(expected["cumuf"])
-    assert total.standard_uncertainty == pytest.approx(expected["cumuf_sigma"], abs=5.1e-5)
-    assert total.ratio == pytest.approx(expected["cumuf_over_sigma"], abs=5.1e-5)
 
 
 def test_shared_readings_give_the_terms_off_the_diagonal() -> None:
     problem = _balances()
     built = covariance(problem)
     assert built == pytest.approx(_covariance())
-    listed = innovations(problem, whiten_problem(problem), {"balance 3", "balance 0"})
-    assert [one.row for one in listed] == ["balance 0", "balance 3"]
-    for one in listed:
-        assert one.deviation == pytest.approx(one.standardised * one.standard_deviation)
+    assert whiten_problem(problem).residual == pytest.approx(CHECK["expected"]["sitmuf"], abs=5.1e-5)
 
 
 @st.composite
@@ -77,32 +69,6 @@ def _windows(draw: st.DrawFn) -> tuple[np.ndarray, np.ndarray, int]:
     jacobian = random.standard_normal((rows, rows + 5)) * (random.random((rows, rows + 5)) < 0.3)
     matrix = jacobian @ jacobian.T + 0.1 * np.eye(rows)
     return matrix, 3.0 * random.standard_normal(rows), draw(st.integers(1, rows - 1))
-
-
-@unhurried
-@given(_windows())
-def test_appending_rows_changes_nothing_charted_and_ends_in_the_same_place(
-    window: tuple[np.ndarray, np.ndarray, int],
-) -> None:
-    matrix, residual, first = window
-    whole = whiten(matrix, residual)
-    begun = whiten(matrix[:first, :first], residual[:first])
-    grown = append_rows(begun, matrix[first:, :first], matrix[first:, first:], residual[first:])
-    assert np.array_equal(grown.residual[:first], begun.residual)
-    assert grown.residual == pytest.approx(whole.residual, rel=1e-7, abs=1e-8)
-    assert grown.lower == pytest.approx(whole.lower, rel=1e-7, abs=1e-8)
-
-
-@unhurried
-@given(_windows())
-def test_prediction_is_the_conditional_mean_and_covariance(window: tuple[np.ndarray, np.ndarray, int]) -> None:
-    matrix, residual, first = window
-    mean, spread = predict(
-        whiten(matrix[:first, :first], residual[:first]), matrix[first:, :first], matrix[first:, first:]
-    )
-    gain = matrix[first:, :first] @ np.linalg.inv(matrix[:first, :first])
-    assert mean == pytest.approx(gain @ residual[:first], rel=1e-6, abs=1e-7)
-    assert spread == pytest.approx(matrix[first:, first:] - gain @ matrix[:first, first:], rel=1e-6, abs=1e-7)
 
 
 @unhurried

@@ -53,26 +53,6 @@ def whiten(covariance: Matrix, residual: Vector) -> Whitening:
     return Whitening(lower, forward_substitution(lower, np.asarray(residual, dtype=np.float64)))
 
 
-def append_rows(whitening: Whitening, cross_covariance: Matrix, own_covariance: Matrix, residual: Vector) -> Whitening:
-    """Add later rows by forward substitution; nothing already charted changes.
-
-    `cross_covariance` has one line a new row and one column an old row. Raises DependentRow as `whiten` does.
-    """
-    old = whitening.lower.shape[0]
-    coupling = forward_substitution(whitening.lower, np.asarray(cross_covariance, dtype=np.float64).T).T
-    left = own_covariance - coupling @ coupling.T
-    corner = _root(left, old, np.diag(own_covariance))
-    lower = np.block([[whitening.lower, np.zeros((old, left.shape[0]))], [coupling, corner]])
-    fresh = forward_substitution(corner, residual - coupling @ whitening.residual)
-    return Whitening(lower, np.concatenate([whitening.residual, fresh]))
-
-
-def predict(whitening: Whitening, cross_covariance: Matrix, own_covariance: Matrix) -> tuple[Vector, Matrix]:
-    """What the rows so far say of rows to come: their conditional mean and covariance, in the rows' units."""
-    coupling = forward_substitution(whitening.lower, np.asarray(cross_covariance, dtype=np.float64).T).T
-    return coupling @ whitening.residual, own_covariance - coupling @ coupling.T
-
-
 def forward_substitution(lower: Matrix, right: Matrix) -> Matrix:
     """Solve LX = R for lower triangular L, block by block."""
     rows = lower.shape[0]

@@ -22,8 +22,6 @@ from ledger.comparing.statistics.algebra.chi_square import critical_value, log_u
 
 # T above which the program speaks unasked.
 FINDING_LEVEL = 20.0
-# T worth listing inside an enquiry that a person has opened over the whole month.
-SECOND_LOOK_LEVEL = 12.0
 # T enough to name a candidate when only the neighbours of one difference are asked about.
 NEIGHBOUR_LEVEL = 9.0
 # Share of a column's length below which nothing of it is left to test.

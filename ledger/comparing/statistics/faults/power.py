@@ -51,11 +51,6 @@ def detectable_size(standard_uncertainty: float, level: float = FINDING_LEVEL, p
     return (math.sqrt(level) + normal_quantile(probability)) * standard_uncertainty
 
 
-def detectable_when_asked_once(standard_uncertainty: float, false_alarm: float = 0.05, missed: float = 0.05) -> float:
-    """The size one single question, asked once and in one direction, can settle: 3.29 u_b at 5 % and 5 %."""
-    return (normal_quantile(1.0 - false_alarm) + normal_quantile(1.0 - missed)) * standard_uncertainty
-
-
 def visibility(
     problem: Problem,
     hypothesis: Hypothesis,
@@ -128,8 +123,3 @@ def contributions(
         for key, members in groups.items()
     ]
     return sorted(ordered, key=lambda one: -one.removable)
-
-
-def mean_uncertainty(random: float, systematic: float, runs: int) -> float:
-    """Standard uncertainty of the mean of n runs, √(σ²/n + s²): the systematic part s does not average out."""
-    return math.hypot(random / math.sqrt(runs), systematic)

@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from ledger.comparing.statistics.algebra.arrays import Matrix, Vector
-from ledger.comparing.statistics.algebra.assembly import Window, open_window
-from ledger.comparing.statistics.algebra.problem import FaultKind, Hypothesis, Problem
+from ledger.comparing.statistics.algebra.assembly import Window
+from ledger.comparing.statistics.algebra.problem import FaultKind, Hypothesis
 from ledger.comparing.statistics.algebra.projection import orthonormal_basis, project
 from ledger.comparing.statistics.faults.bank import Bank, project_bank
 from ledger.comparing.statistics.faults.equivalence import (
@@ -84,22 +84,17 @@ class Explanation:
         return any(member.possible for member in self.members)
 
 
-def rank(problem: Problem, found: Sequence[str] = (), limit: int | None = None) -> list[Explanation]:
-    """Explanations of the window, best score first; those that cannot be true at all stand last.
-
-    `found` are keys of faults already accepted, whose sizes are left free. Raises ProblemError if the window cannot be
-    whitened, FollowsFromFound if the accepted faults depend on one another, KeyError for an unknown key.
-    """
-    return rank_window(open_window(problem), found, limit)
-
-
 def rank_window(
     window: Window,
     found: Sequence[str] = (),
     limit: int | None = None,
     rows: Collection[str] | None = None,
 ) -> list[Explanation]:
-    """As `rank`, for a window already opened; with `rows`, only hypotheses that enter one of these rows."""
+    """Explanations of the window, best score first; those that cannot be true at all stand last.
+
+    `found` are keys of faults already accepted, whose sizes are left free; with `rows`, only hypotheses that enter one
+    of these rows. Raises FollowsFromFound if the accepted faults depend on one another, KeyError for an unknown key.
+    """
     residual, bank = beside_found(window, found)
     hypotheses = window.hypotheses
     groups = equivalence_groups(bank)

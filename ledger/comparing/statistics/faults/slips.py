@@ -207,11 +207,6 @@ def weigh_written(written: Written, size: float, standard_uncertainty: float) ->
     return weigh_slips(candidate_slips(written), size, standard_uncertainty, written.size_range)
 
 
-def looks_copied(written: Written) -> bool:
-    """Whether the value repeats the vessel's last value exactly: worth saying, though it gives no right value."""
-    return written.previous is not None and abs(written.value - written.previous) < _SAME_VALUE
-
-
 def _leaving(written: Written, kind: SlipKind, right: float, about: str = "") -> Slip:
     return Slip(kind, written.value - right, right, about)
 

@@ -1,0 +1,108 @@
+"""The end of the chain, held by whoever writes: puts movements there one after another, sealed.
+
+It remembers which places of which books were written to, for those who look at what comes after them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime
+
+from distillery.people.models import Person
+from ledger.models import Account, Duty, Figure, Gauge, Head, Leg, Measurement, Movement
+from ledger.periods.carrying import Carrying, Place
+from ledger.periods.places import Key, true_key
+from ledger.posting.accounts import AccountRef, open_accounts
+from ledger.proof import sealing
+from ledger.proof.sealing import Details
+
+
+class ChainEnd:
+    """Holds the end of the chain until commit; `release` notes where the chain has come to.
+
+    `touched` has the places written to by account, in true order; `written` the numbers of the movements put.
+    """
+
+    def __init__(self, *, person: Person, second: Person | None, written_at: datetime) -> None:
+        self._head = Head.objects.select_for_update().get(id=1)
+        self._person = person
+        self._second = second
+        self._written_at = written_at
+        self.carrying = Carrying()
+        self.accounts: dict[int, Account] = {}
+        self.touched: dict[int, set[Key]] = {}
+        self.written: set[int] = set()
+
+    @property
+    def next_number(self) -> int:
+        return self._head.last_number + 1
+
+    def open(self, refs: Iterable[AccountRef]) -> dict[str, Account]:
+        """The accounts of these references by code, made where they are not there yet."""
+        accounts = open_accounts(refs)
+        self.accounts.update({account.pk: account for account in accounts.values()})
+        return accounts
+
+    def movement(
+        self,
+        *,
+        kind: str,
+        operation: str,
+        place: Place,
+        record: tuple[str, str, str],
+        reason: str,
+        slot: int,
+        record_digest: str = "",
+        corrects: Movement | None = None,
+        restates: Gauge | None = None,
+    ) -> Movement:
+        """The next movement, neither sealed nor saved. `record` is its kind, number and moment."""
+        return Movement(
+            id=self.next_number,
+            kind=kind,
+            operation=operation,
+            happened_at=place.happened_at,
+            true_at=place.true_at,
+            written_at=self._written_at,
+            period=place.period,
+            person=self._person,
+            second=self._second,
+            record_kind=record[0],
+            record_number=record[1],
+            moment=record[2],
+            reason=reason,
+            corrects=corrects,
+            restates=restates,
+            slot=slot,
+            record_digest=record_digest,
+            previous_seal=self._head.last_seal,
+        )
+
+    def put(self, movement: Movement, legs: list[Leg], details: Details) -> Movement:
+        """Legs and what hangs on them first; the movement last, when the database weighs the legs and closes them."""
+        self._know(sealing.accounts_of(legs, details))
+        Leg.objects.bulk_create(legs)
+        Measurement.everything.bulk_create([*details.gauges, *details.flows])
+        Figure.objects.bulk_create(details.figures)
+        Duty.objects.bulk_create(details.duties)
+        people = {person.pk: person.username for person in (self._person, self._second) if person is not None}
+        line = sealing.Script(self.accounts, people).line_of(movement, legs, details)
+        movement.seal = sealing.seal(self._head.last_seal, line)
+        movement.save(force_insert=True)
+        self._head.last_number, self._head.last_seal = movement.pk, movement.seal
+        self.written.add(movement.pk)
+        for leg in legs:
+            self.touched.setdefault(leg.account_id, set()).add(true_key(movement, leg))
+        for gauge in details.gauges:
+            # One that met its book to the microlitre has no leg, and still hands a new book on.
+            self.touched.setdefault(gauge.account.pk, set()).add((gauge.happened_at, gauge.position))
+        return movement
+
+    def release(self) -> None:
+        """Notes the last number and its seal."""
+        self._head.save(update_fields=["last_number", "last_seal"])
+
+    def _know(self, account_ids: set[int]) -> None:
+        unknown = account_ids - self.accounts.keys()
+        if unknown:
+            self.accounts.update(Account.objects.in_bulk(unknown))
