@@ -102,6 +102,12 @@ def difference(pure_ul: int, places: int = 2, style: Style = PAGE) -> str:
     return f"{amount} {way(pure_ul)}"
 
 
+def difference_said(pure_ul: int, places: int = 2) -> str:
+    """A difference within a sentence: '14.20 LPA missing', '3.10 LPA over', '0.00 LPA'."""
+    amount, _, word = difference(pure_ul, places).partition(" ")
+    return f"{amount} LPA {word}".rstrip()
+
+
 def way(pure_ul: int | float) -> str:
     """Which way a difference goes: alcohol missing (positive) or over (negative); '' for nothing."""
     return MISSING if pure_ul > 0 else OVER if pure_ul < 0 else ""

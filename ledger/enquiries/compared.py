@@ -10,18 +10,19 @@ import logging
 from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from django.db import DatabaseError
 from django.db.models import OuterRef, Subquery
 from django.utils import timezone
 
 from distillery import figures
-from ledger.comparing.compare import Comparison
-from ledger.comparing.findings.finding import Finding
-from ledger.comparing.month import compare_month
-from ledger.comparing.record import compare_records
 from ledger.enquiries.models import ComparisonOutcome
 from ledger.periods.calendar import NoSuchPeriod, name_of
+
+if TYPE_CHECKING:
+    from ledger.comparing.compare import Comparison
+    from ledger.comparing.findings.finding import Finding
 
 log = logging.getLogger(__name__)
 
@@ -46,12 +47,17 @@ NOTHING_TO_COMPARE = Tried(None, ())
 
 def try_month(period: str | None) -> Tried:
     """One month compared, or everything posted. Raises NoSuchPeriod, DatabaseError."""
+    # Here and not above: every command loads this module, and few of them compare.
+    from ledger.comparing.month import compare_month
+
     of = name_of(period) if period else EVERYTHING
     return _try(lambda: compare_month(period), of, [period] if period else None)
 
 
 def try_records(records: Collection[str], periods: Collection[str]) -> Tried:
     """Some records of these periods compared with what touches them. Raises NoSuchPeriod, DatabaseError."""
+    from ledger.comparing.record import compare_records
+
     return _try(lambda: compare_records(records), f"{', '.join(sorted(records))} and what touches it", periods)
 
 

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from django.db import DatabaseError, transaction
 from django.db.models import Q
 
-from distillery.figures import difference, lpa
+from distillery.figures import difference_said, lpa
 from distillery.people.models import Person
 from distillery.plant.lookup import Plant
 from ledger.comparing.findings.finding import CONTINUITY, ENQUIRY, LIKENESS, WATCH, Finding
@@ -255,13 +255,13 @@ def _still_answers(standing: Standing, corrected: str) -> None:
     text = ""
     if decided.ending == Ending.LOSS and decided.movement is not None and left.open_ul * decided.pure_ul < 0:
         text = (
-            f"The difference is now {difference(left.left_ul)} LPA and {difference(left.explained_ul)} LPA is "
+            f"The difference is now {difference_said(left.left_ul)}, and {difference_said(left.explained_ul)} is "
             f"explained as {decided.cause}. Take the explanation back and answer anew."
         )
     elif decided.left_ul is not None and lpa(decided.left_ul) != lpa(left.left_ul):
         text = (
-            f"Changed since it was countersigned: the difference was {difference(decided.left_ul)} LPA when two people "
-            f"agreed and is {difference(left.left_ul)} LPA now. Answer anew."
+            f"Changed since it was countersigned: the difference was {difference_said(decided.left_ul)} when two "
+            f"people agreed and is {difference_said(left.left_ul)} now. Answer anew."
         )
     if text:
         add(hold(standing.enquiry), What.REOPENED, person=None, text=text, record=corrected)

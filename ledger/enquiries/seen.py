@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from distillery.figures import difference, lpa, moment, percent
+from distillery.figures import difference_said, lpa, moment, percent
 from distillery.plant.models import MICRO
 from distillery.printing.furniture import grouped
 from ledger.enquiries.balance import open_of
@@ -23,7 +23,7 @@ def ending_as_seen(enquiry: Enquiry, proposed: EnquiryEvent) -> dict[str, str]:
         "What was checked": proposed.checked,
         "Reason": proposed.text,
         "Proposed": f"{moment(proposed.at, year=True)}, entry {proposed.serial}",
-        "Difference open here": f"{difference(open_of(enquiry).open_ul, 4)} LPA",
+        "Difference open here": difference_said(open_of(enquiry).open_ul, 4),
     }
     if proposed.person is not None:
         shown["Proposed by"] = proposed.person.shown_name
@@ -37,7 +37,7 @@ def ending_as_seen(enquiry: Enquiry, proposed: EnquiryEvent) -> dict[str, str]:
         }
     if proposed.other is not None:
         shown["With"] = proposed.other.number
-        shown["Difference open there"] = f"{difference(open_of(proposed.other).open_ul, 4)} LPA"
+        shown["Difference open there"] = difference_said(open_of(proposed.other).open_ul, 4)
     correction = correction_of(proposed)
     if correction is not None:
         # The digest of the version that was posted: whoever corrects the record again moves it on.
@@ -60,6 +60,6 @@ def tie_as_seen(enquiry: Enquiry) -> dict[str, str]:
         if one.enquiry.pk == enquiry.pk or one.state in UNANSWERED:
             done = history(one.enquiry)
             last = f"entry {done[-1].serial}" if done else NOTHING
-            open_here = difference(open_of(one.enquiry).open_ul, 4)
-            shown[one.enquiry.number] = f"{one.in_words}, {open_here} LPA open, last done: {last}"
+            open_here = difference_said(open_of(one.enquiry).open_ul, 4)
+            shown[one.enquiry.number] = f"{one.in_words}, {open_here}, open, last done: {last}"
     return shown

@@ -48,7 +48,3 @@ __all__ = [
     "StandingMovements",
     "StandingQuerySet",
 ]
-
-# Rooms keep their tables beside what uses them; here they become part of the ledger.
-from ledger.enquiries import models as _enquiries  # noqa: F401
-from ledger.periods import models as _periods  # noqa: F401

@@ -13,15 +13,16 @@ from typing import Any, Final
 from django.db.models import Exists, OuterRef, Q, QuerySet, Sum
 
 from distillery.plant.models import Kind, Vessel
-from ledger.models import AccountKind, Entry, Gauge, Leg, Movement
+from ledger.models import AccountKind, Entry, Gauge, Leg, Movement, MovementKind
 from ledger.statements.of_records import REACHED
 from ledger.statements.unaccounted_legs import APART, GAUGING
 
 # Legs of a vessel above which it is busy.
 BUSY: Final = 2_000
 IN_PLACE = Q(entry=Entry.FLOW, account__kind__in=REACHED) & ~Q(account__vessel__kind=Kind.STILL)
-CAME = IN_PLACE & Q(pure_ul__gt=0, movement__corrects__isnull=True)
-WENT_BACK = IN_PLACE & Q(pure_ul__lt=0, movement__corrects__isnull=False)
+OPPOSITE = Q(movement__kind=MovementKind.CORRECTION)
+CAME = IN_PLACE & Q(pure_ul__gt=0) & ~OPPOSITE
+WENT_BACK = IN_PLACE & Q(pure_ul__lt=0) & OPPOSITE
 
 
 @dataclass(frozen=True, slots=True)

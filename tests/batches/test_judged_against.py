@@ -61,7 +61,7 @@ def test_a_stock_take_is_judged_against_the_books_its_gauges_met(loaded_month: P
     taken = Movement.objects.operations().filter(operation="stock take")
     assert taken
     for movement in taken:
-        books = sum(movement.gauges.values_list("book_ul", flat=True))
+        books = sum(Gauge.objects.filter(movement=movement).values_list("book_ul", flat=True))
         assert (movement.judged_against, movement.judged_ul) == ("the book", books)
 
 

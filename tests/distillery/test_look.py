@@ -223,7 +223,8 @@ def test_the_balance_line_has_seven_figures_in_order() -> None:
     line = BalanceLine(1_530_350_000, 960_470_000, 1_905_000_000, 0, 585_820_000, 584_200_000, -1_620_000, LOOK)
     text = _part("balance_line", line=line).text
     figures = re.findall(r"−?[\d,]+\.\d\d", text)
-    assert figures == ["1,530.35", "960.47", "1,905.00", "0.00", "585.82", "584.20", "−1.62"]
+    assert figures == ["1,530.35", "960.47", "1,905.00", "0.00", "585.82", "584.20", "1.62"]
+    assert "1.62 over" in text
     assert "Look" in text
 
 
@@ -256,11 +257,11 @@ def test_a_chart_without_readings_says_so() -> None:
 
 def test_figures_in_running_text() -> None:
     shown = Template(
-        "{% load look %}{% figure litres|lpa 'LPA' %} {% figure None %} {{ nothing|lpa }} {{ loss|lpa_signed }}"
+        "{% load look %}{% figure litres|lpa 'LPA' %} {% figure None %} {{ nothing|lpa }} {{ loss|lpa }}"
     ).render(Context({"litres": 1_289_600_000, "nothing": None, "loss": 1_000_000}))
     assert "1,289.60" in shown
     assert shown.count("not recorded") == 2
-    assert shown.endswith("+1.00")
+    assert shown.endswith("1.00")
 
 
 def _person(*roles: str) -> Person:

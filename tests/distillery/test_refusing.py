@@ -233,7 +233,7 @@ def test_the_page_for_a_fault_comes_even_where_pages_cannot_be_made(
         raise RuntimeError("planted")
 
     monkeypatch.setattr(refusing, "typed_on", fails)
-    monkeypatch.setattr("batches.pages.places.find._whole", fails)
+    monkeypatch.setattr("batches.pages.places.finding._whole", fails)
     answer = sits_at().get("/find/?q=x")
     assert answer.status_code == 500
     assert "Something went wrong" in page_of(answer)

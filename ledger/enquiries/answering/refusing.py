@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from distillery.figures import difference, lpa
+from distillery.figures import difference_said, lpa
 from distillery.people.models import Person
 from distillery.people.roles import may_write
 from ledger.enquiries.balance import open_of
@@ -59,7 +59,9 @@ def refuse_beyond_open(enquiry: Enquiry, pure_ul: int) -> None:
     if left == 0:
         raise Unanswerable("No difference is left here, so there is nothing to explain as lost.", field="pure")
     if left * pure_ul < 0:
-        raise Unanswerable(f"The difference is {difference(left, 4)}; an explanation has the same sign.", field="pure")
+        raise Unanswerable(
+            f"The difference is {difference_said(left, 4)}; an explanation has the same sign.", field="pure"
+        )
     if abs(pure_ul) > abs(left):
         explained = lpa(abs(pure_ul), 4) if abs(pure_ul) <= MOST_UL else "more than any site holds"
         sentence = (

@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.urls import reverse
 from django.utils.http import urlencode
 
-from distillery.figures import difference, lpa, moment, percent, way
+from distillery.figures import difference, difference_said, lpa, moment, percent, way
 from distillery.pages import Cell, Column, Fact, Link, Row, Table
 from distillery.plant.models import MICRO
 from ledger.comparing.findings.causes import CauseLine, Likely
@@ -53,7 +53,7 @@ def facts_of(one: Finding) -> list[Fact]:
         facts.append(
             Fact(
                 "Found again at the next gauge",
-                f"{difference(-one.found_again_ul)} LPA",
+                difference_said(-one.found_again_ul),
                 note=f"in {one.found_again}: missing at one and found at the other is one reading, not a loss",
             )
         )

@@ -124,7 +124,7 @@ def test_the_register_sums_losses_and_gains_apart_and_carries_them_over_the_page
     assert "560.00" in text
     assert "559.00" not in text
     flat = text.replace("\n", " ")
-    assert "17 differences that no enquiry is about: 5.00 LPA missing and 2.00 LPA extra" in flat
+    assert "17 differences that no enquiry is about: 5.00 LPA missing and 2.00 LPA over" in flat
     assert "Cause not found in EQ0032: whether duty is due, the law and the officer decide." in flat
     assert "not stated" in text
 

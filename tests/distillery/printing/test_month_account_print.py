@@ -42,7 +42,7 @@ def test_a_stage_prints_its_seven_figures() -> None:
         "151.40",
         "86,830.82",
         "86,827.49",
-        "3.33",
+        "3.33 missing",
     ]
 
 
