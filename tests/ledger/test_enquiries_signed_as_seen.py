@@ -103,7 +103,7 @@ class TestAnEndingIsAgreedToAsSeen:
         right_the_run(staff, 300)
         with pytest.raises(signed.MovedOn) as moved:
             agree(enquiry, second=manager, seen=seen)
-        assert moved.value.now["Difference open here"] == "698.0000 LPA"
+        assert moved.value.now["Difference open here"] == "698.0000 LPA missing"
         agree(enquiry, second=manager, seen=signed.digest_of(ending_as_seen(enquiry, proposed)))
         assert standing_of(enquiry).state == State.ANSWERED
 
@@ -134,7 +134,7 @@ class TestAnEndingIsAgreedToAsSeen:
         right_the_run(staff, 300)
         with pytest.raises(signed.MovedOn) as moved:
             tie(enquiry, other, person=staff, reason="One hose.", seen=seen)
-        assert "698.0000 LPA open" in moved.value.now[enquiry.number]
+        assert "698.0000 LPA missing, open" in moved.value.now[enquiry.number]
         assert history(enquiry) == []
         tie(enquiry, other, person=staff, reason="One hose.", seen=signed.digest_of(tie_as_seen(enquiry)))
         assert [event.what for event in history(other)] == [What.TIED]
@@ -152,7 +152,7 @@ class TestWhatChangesAfterTheSecondSignature:
         right_the_run(staff, 300)
         bring_up_to_date(PERIOD, corrected="SR0001")
         assert standing_of(enquiry).state == State.OPEN
-        said = "Changed since it was countersigned: the difference was 48.00 LPA when two people agreed and is 698.00"
+        said = "the difference was 48.00 LPA missing when two people agreed and is 698.00 LPA missing now"
         assert said in history(enquiry)[-1].text
         assert unanswered(PERIOD) == [enquiry]
 
