@@ -10,6 +10,7 @@ class LedgerConfig(AppConfig):
         """Rooms keep their tables beside what uses them; here they become part of the ledger."""
         super().import_models()
         import_module("ledger.enquiries.models")
+        import_module("ledger.kept.models")
         import_module("ledger.periods.models")
 
     def ready(self) -> None:

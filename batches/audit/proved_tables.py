@@ -18,6 +18,7 @@ class Proved(StrEnum):
     FOLLOWED = "worked out again from what is sealed"
     TRAIL = "compared with what its trail says was written, which the seals of the books cover"
     EMPTY = "looked at: nothing may stand in it"
+    DERIVED = "worked out anew whenever what it was made from has moved on"
     NO_FACT = "no page shows it as a fact"
 
 
@@ -43,6 +44,9 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     "ledger_enquiryevent": (Proved.TRAIL,),
     "ledger_enquiryrun": (Proved.TRAIL,),
     "ledger_comparisonoutcome": (Proved.TRAIL,),
+    "ledger_keptcomparison": (Proved.DERIVED,),
+    # Work that is still to be done; a closing compares whether or not it is noted.
+    "ledger_uncompared": (Proved.NO_FACT,),
     # Batch records
     "batches_version": (Proved.SEALED, Proved.TRAIL),
     "batches_posted": (Proved.FOLLOWED,),

@@ -40,7 +40,7 @@ from distillery.people.models import Person
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Vessel
 from distillery.retrying import retried
-from ledger.enquiries.raising import deferred
+from ledger.enquiries.following import catch_up, deferred
 from ledger.models import Movement
 from ledger.posting.accounts import open_accounts, vessel_account
 from ledger.posting.drafts import Refused
@@ -54,7 +54,6 @@ SECONDS_SILENT = 2.0
 AHEAD_SAID = 5
 
 
-@retried
 def load_folder(
     folder: Path,
     *,
@@ -63,12 +62,22 @@ def load_folder(
     progress: Progress | None = None,
     demonstration: bool = False,
 ) -> Loaded:
-    """Loads `plant/` and `log/` of a folder, in one turn. Raises BadRows with all that is wrong, Busy; then nothing is
-    changed.
+    """Loads `plant/` and `log/` of a folder, in one turn, and compares what it wrote. Raises BadRows with all that is
+    wrong, Busy; then nothing is changed.
 
     Books that hold nothing get a clock of their own where the month lies ahead of real time, and those of the
     `demonstration` whenever it lies.
     """
+    progress = progress or (lambda line: None)
+    loaded = _load(folder, person, second, progress, demonstration)
+    catch_up(progress)
+    return loaded
+
+
+@retried
+def _load(
+    folder: Path, person: Person | None, second: Person | None, progress: Progress, demonstration: bool
+) -> Loaded:
     bad = Problems()
     if not folder.is_dir():
         raise BadRows([BadRow(str(folder), 0, "", "There is no such folder.")])
@@ -78,7 +87,7 @@ def load_folder(
             bad,
             person=person,
             second=second,
-            progress=progress or (lambda line: None),
+            progress=progress,
             demonstration=demonstration,
         )
         try:
@@ -174,7 +183,6 @@ class _Load:
         for place, event in enumerate(events, start=1):
             self._save(event)
             self._say(f"{place} of {len(events)} entries")
-        self.progress("Looking for what has to be answered")
         if self.readings is not None:
             self.readings.add_rest(self.failed)
             self.loaded.readings = self.readings.added

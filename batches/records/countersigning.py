@@ -19,9 +19,11 @@ from batches.sheets.site import Site
 from batches.standing import version_in_books
 from distillery.people.models import Person
 from distillery.retrying import retried
+from ledger.enquiries.following import followed
 from ledger.posting.turns import turn
 
 
+@followed
 @retried
 def countersign(
     record: Record, second: Person, *, seen: str | None = None, written_at: datetime | None = None

@@ -47,7 +47,7 @@ from batches.standing import version_in_books
 from distillery.clock.reading import books_now
 from distillery.people.models import Person
 from distillery.retrying import Busy, retried
-from ledger.enquiries.raising import undecided_before
+from ledger.enquiries.following import followed, undecided_before
 from ledger.posting.turns import turn
 
 __all__ = [
@@ -70,6 +70,7 @@ Typed = Mapping[str, str]
 LONGEST_NUMBER = 40
 
 
+@followed
 @retried
 def save(
     kind: str,
@@ -144,6 +145,7 @@ def save(
     return record
 
 
+@followed
 @retried
 def correct(
     record: Record,
@@ -204,6 +206,7 @@ def correct(
     return record
 
 
+@followed
 @retried
 def void(
     record: Record,

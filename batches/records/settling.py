@@ -20,8 +20,9 @@ from batches.standing import version_in_books
 from batches.tracing import links
 from batches.tracing.materials import link_materials
 from distillery.people.models import Person
+from ledger.enquiries.following import to_be_compared, undecided_before
 from ledger.enquiries.models import Enquiry
-from ledger.enquiries.raising import Undecided, raise_for, undecided_before
+from ledger.enquiries.raising import Undecided
 from ledger.periods import period_of
 from ledger.posting.drafts import Draft
 
@@ -72,7 +73,7 @@ def settle(
     if affected:
         dependents.post_anew(affected, because=record, person=person, reason=version.reason, written_at=written_at)
     links.follow(first)
-    raise_for(first, plant=site, corrected=record.number if version.reason else "", undecided=undecided)
+    to_be_compared(first, corrected=record.number if version.reason else "", undecided=undecided)
 
 
 def waits_for_another(
@@ -206,7 +207,7 @@ def take_out(
     link_materials(record, typed)
     dependents.post_anew(affected, because=record, person=person, reason=version.reason, written_at=written_at)
     links.follow(since)
-    raise_for(since, plant=site, corrected=record.number, undecided=undecided)
+    to_be_compared(since, corrected=record.number, undecided=undecided)
     return record
 
 

@@ -44,6 +44,11 @@ class Writing:
 _open: ContextVar[Writing | None] = ContextVar("writing", default=None)
 
 
+def is_writing() -> bool:
+    """Whether a piece of writing is going on."""
+    return _open.get() is not None
+
+
 @contextmanager
 def written_by(person: Person | None, way: str = "") -> Iterator[None]:
     """One transaction whose entries in the trail are claimed and sealed at its end.

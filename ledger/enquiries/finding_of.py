@@ -1,19 +1,19 @@
 """The finding an enquiry is about, as the figures have it now, and the record in whose entries it shows.
 
-Figures change as later gauges arrive, so causes are ranked anew each time they are looked at and never kept.
+Figures change as later gauges arrive, so causes are those of the comparison as it stands and not kept with the enquiry.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ledger.comparing.compare import Comparison
-from ledger.comparing.findings.detectability import Detectability, detectability_of
+from ledger.comparing.findings.detectability import Detectability
 from ledger.comparing.findings.finding import Finding
 from ledger.enquiries.compared import try_month
 from ledger.enquiries.covering import GAUGING_OF
 from ledger.enquiries.models import Enquiry
 from ledger.enquiries.opening import BY_HAND
+from ledger.kept.compared_month import ComparedMonth
 from ledger.models import Gauge, Movement
 from ledger.periods import period_of
 
@@ -26,25 +26,18 @@ class Looked:
 
     finding: Finding | None
     not_seen: Detectability | None
-    month: Comparison | None
+    month: ComparedMonth | None
     not_compared: tuple[str, ...] = ()
 
 
 def look_at(enquiry: Enquiry) -> Looked:
     """The month's finding with the enquiry's key; for one opened by hand, the gravest about its record."""
     tried = try_month(period_of(enquiry.happened_at))
-    found, month = tried.findings, tried.comparison
+    found = tried.findings
     finding = next((one for one in found if one.key == enquiry.key), None)
     if finding is None and enquiry.kind == BY_HAND:
         finding = next((one for one in found if enquiry.record_number in (one.record, *one.under)), None)
-    hidden = unseen(month, enquiry.record_number) if month is not None else None
-    return Looked(finding, hidden, month, tried.not_compared)
-
-
-def unseen(month: Comparison, record: str) -> Detectability | None:
-    """What could not have been seen there; nothing where even the loss of all that went in would not show."""
-    found = detectability_of(month, record)
-    return found if found is not None and found.detectable < found.charge else None
+    return Looked(finding, tried.unseen(enquiry.record_number), tried.month, tried.not_compared)
 
 
 def place_of(finding: Finding) -> tuple[str, str]:

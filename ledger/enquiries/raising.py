@@ -1,61 +1,29 @@
 """Findings and enquiries kept together: what is found opens an enquiry, what a correction takes away ends it.
 
-`raise_for` is called once after a record has posted, in the same transaction. While many records are loaded one after
-another, `deferred` puts it off to a single pass at the end. One fault, one enquiry: the finding's key says which.
+`following.py` says when. One fault, one enquiry: the finding's key says which.
 """
 
 from __future__ import annotations
 
-import logging
-from collections.abc import Collection, Iterable, Iterator
-from contextlib import contextmanager
-from contextvars import ContextVar
+from collections.abc import Iterable
 from dataclasses import dataclass
-
-from django.db import DatabaseError, transaction
-from django.db.models import Q
 
 from distillery.figures import difference_said, lpa
 from distillery.people.models import Person
-from distillery.plant.lookup import Plant
 from ledger.comparing.findings.finding import CONTINUITY, ENQUIRY, LIKENESS, WATCH, Finding
-from ledger.comparing.month import findings
-from ledger.comparing.record import compare_records
 from ledger.enquiries.balance import open_of
-from ledger.enquiries.compared import note_failure, note_success, standing_failures
-from ledger.enquiries.covering import LASTING, is_whole
+from ledger.enquiries.compared import note_success
+from ledger.enquiries.covering import is_whole
 from ledger.enquiries.finding_of import place_of
 from ledger.enquiries.models import Ending, Enquiry, What
 from ledger.enquiries.opening import BY_HAND, About, add, hold, open_about, open_period
-from ledger.enquiries.standing import UNANSWERED, Standing, State, by_key, history, standings, unanswered
+from ledger.enquiries.standing import UNANSWERED, Standing, State, by_key, history, standings
 from ledger.enquiries.whole import keep_up
-from ledger.models import Movement
-from ledger.periods import period_of
+from ledger.kept.keeping import findings
 from ledger.periods.calendar import bounds
 
 # What a person has to answer for. Gauge again and watches ask for a look, not yet for an answer.
 RAISED = frozenset({ENQUIRY, CONTINUITY, LIKENESS})
-
-log = logging.getLogger(__name__)
-
-_put_off: ContextVar[set[str] | None] = ContextVar("enquiries put off", default=None)
-
-
-@contextmanager
-def deferred() -> Iterator[None]:
-    """While many records are saved no enquiry is raised; at the end each month they touched is compared once."""
-    if _put_off.get() is not None:
-        yield
-        return
-    periods: set[str] = set()
-    token = _put_off.set(periods)
-    try:
-        yield
-    finally:
-        _put_off.reset(token)
-    for period in sorted(periods):
-        with _kept_whatever_happens("many entries", [period]):
-            bring_up_to_date(period)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,91 +34,12 @@ class Undecided:
     keys: frozenset[str]
 
 
-def undecided_before(periods: Iterable[str], *, by: Person) -> Undecided:
-    """Looked up before a correction by one person: afterwards the figures no longer tell what it took away."""
-    keys: set[str] = set()
-    for period in set(periods) if _put_off.get() is None else ():
-        waiting = {one.key for one in unanswered(period) if one.kind != BY_HAND}
-        if waiting:
-            # If the figures cannot be compared, any of them may have been a loss.
-            may_be_loss = set(waiting)
-            with _kept_whatever_happens(period, ()):
-                may_be_loss = {one.key for one in findings(period) if one.may_be_loss}
-            keys |= waiting & may_be_loss
-    return Undecided(by, frozenset(keys))
-
-
-def raise_for(
-    since: int, *, plant: Plant | None = None, corrected: str = "", undecided: Undecided | None = None
-) -> None:
-    """After a record has posted: opens, ends and opens again the enquiries that its figures bear on.
-
-    `since` is the number of the last movement before it, `plant` what the record was written with. `corrected` names
-    the record that was put right, where one was; what is found no more was put right by it, and waits for a second
-    person where it is `undecided` whether alcohol was lost or a reading wrong. Only what lies around the
-    record is looked at; where that shows something new, or no longer shows what is enquired into, the month decides.
-    """
-    written = Movement.objects.filter(pk__gt=since).values_list("record_number", "happened_at", "true_at")
-    records, periods = set(), set()
-    for number, happened_at, true_at in written:
-        records.add(number)
-        # An entry into closed time is carried by the books into the open one, and judged where it truly happened.
-        periods.add(period_of(true_at or happened_at))
-    put_off = _put_off.get()
-    if put_off is not None:
-        put_off |= periods
-    elif records:
-        with _kept_whatever_happens(", ".join(sorted(records)), periods):
-            # What could not be compared before is compared now, whatever lies around the new records.
-            failed = {one.period for one in standing_failures(periods)}
-            for period in sorted(_unsettled(records, plant) | failed):
-                bring_up_to_date(period, corrected=corrected, undecided=undecided)
-
-
-@contextmanager
-def _kept_whatever_happens(what: str, periods: Collection[str]) -> Iterator[None]:
-    """Writing down what happened never fails because it could not be compared; that it could not is written down too,
-    for each of the periods.
-    """
-    try:
-        with transaction.atomic():
-            yield
-    except DatabaseError:
-        raise
-    except Exception as error:
-        # The figures stay as they are and are compared again with the next entry. Until then a finding may be missing,
-        # and every page that shows findings says so.
-        log.exception("%s could not be compared after an entry; the entry itself is kept.", what)
-        for period in sorted(periods):
-            note_failure(period, what, error)
-
-
-def _unsettled(records: set[str], plant: Plant | None) -> set[str]:
-    """Months whose enquiries no longer fit the findings around these records."""
-    looked = compare_records(records, plant)
-    found = {one.key: one for one in looked.findings if one.kind in RAISED}
-    known = by_key(found)
-    periods = {
-        period_of(one.at)
-        for key, one in found.items()
-        if key not in known or known[key].state in (State.PUT_RIGHT, State.GONE) or _waits_on_correction(known[key])
-    }
-    about = Enquiry.objects.filter(Q(key__in=looked.rows or ()) | Q(record_number__in=records)).exclude(kind=BY_HAND)
-    operations = Movement.objects.filter(record_number__in=records).values("operation")
-    whole = Enquiry.objects.filter(Q(operation__in=operations) | Q(runs__record_number__in=records), kind=LASTING)
-    about = (about | whole).distinct()
-    # An answer may have become untrue whether or not the figures still show it.
-    return periods | {
-        period_of(one.enquiry.happened_at)
-        for one in standings(about.order_by("pk"))
-        if one.state == State.ANSWERED or (one.state in UNANSWERED and one.enquiry.key not in found)
-    }
-
-
 def bring_up_to_date(period: str, *, corrected: str = "", undecided: Undecided | None = None) -> None:
-    """Brings the enquiries about what happened in one month in line with its findings.
+    """Brings the enquiries about what happened in one month in line with its findings. Inside a turn.
 
-    Of a closed month, what is found later is opened in the first month that can still be answered for.
+    `corrected` names the record that was put right, where one was; what is found no more was put right by it, and waits
+    for a second person where it is `undecided` whether alcohol was lost or a reading wrong. Of a closed month, what is
+    found later is opened in the first month that can still be answered for.
     """
     compared = findings(period)
     lasting = {one.key: one for one in compared if one.kind == WATCH}

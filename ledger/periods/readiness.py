@@ -16,6 +16,7 @@ from distillery import figures
 from distillery.clock.reading import AHEAD, books_now
 from ledger.enquiries import unanswered
 from ledger.enquiries.compared import in_words, standing_failures
+from ledger.enquiries.following import behind
 from ledger.enquiries.models import Enquiry
 from ledger.models import Movement
 from ledger.periods.calendar import Calendar, last_closing
@@ -115,6 +116,14 @@ def _not_over(calendar: Calendar, period: str, ends: datetime, now: datetime) ->
 
 def _not_compared(period: str) -> Iterable[NotReady]:
     # Whoever asks compares them once more; while they cannot be compared the service closes nothing.
+    calendar = Calendar.read()
+    for waiting in sorted(behind(until=period)):
+        yield NotReady(
+            f"What was written into {calendar.name_of(waiting)} has not been compared yet; ask again in a moment.",
+            reverse("month", kwargs={"period": waiting}),
+            f"Look at {calendar.name_of(waiting)}",
+            by_clock=True,
+        )
     for failed in standing_failures(until=period):
         yield NotReady(
             f"{in_words(failed)} Nothing is closed while they cannot be compared.",

@@ -26,7 +26,7 @@ from distillery.people.roles import CLOSERS, PLANT_KEEPERS, holds, may_write
 from distillery.retrying import retried
 from distillery.seals.lookup import last_seal
 from ledger.enquiries.compared import could_not, note_failure, standing_failures
-from ledger.enquiries.raising import bring_up_to_date
+from ledger.enquiries.following import behind, bring_period
 from ledger.models import Account, AccountMonth, Head, Movement
 from ledger.periods import sealed
 from ledger.periods.calendar import STOCK_PERIOD, Calendar, NoSuchPeriod, last_closing, request_of
@@ -132,11 +132,10 @@ def _look_through(period: str) -> None:
     it that could not be compared are compared as well. Raises CannotClose where figures cannot be compared: a finding
     might be missing then.
     """
-    earlier = [one.period for one in standing_failures(until=period) if one.period != period]
-    for each in (*earlier, period):
+    earlier = {one.period for one in standing_failures(until=period)} | behind(until=period)
+    for each in (*sorted(earlier - {period}), period):
         try:
-            with turn():
-                bring_up_to_date(each)
+            bring_period(each)
         except (DatabaseError, NoSuchPeriod):
             raise
         except Exception as error:

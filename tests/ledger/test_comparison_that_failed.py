@@ -18,6 +18,7 @@ from distillery.people.models import Person
 from ledger.comparing import compare
 from ledger.enquiries.compared import standing_failures
 from ledger.enquiries.models import ComparisonOutcome, Enquiry
+from ledger.kept.keeping import let_go
 from ledger.models import Movement
 from ledger.periods import service
 from ledger.periods.models import CloseRequest
@@ -59,6 +60,7 @@ def broken(monkeypatch: pytest.MonkeyPatch) -> pytest.MonkeyPatch:
         raise ZeroDivisionError
 
     monkeypatch.setattr(compare, "findings_in", fails)
+    let_go()
     return monkeypatch
 
 

@@ -50,7 +50,7 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture(autouse=True)
 def _nothing_to_compare(monkeypatch: pytest.MonkeyPatch) -> None:
     """Gauges here are amounts without readings, so there is nothing to rank anew; the month's tests see to that."""
-    monkeypatch.setattr(agreeing, "bring_up_to_date", lambda period: None)
+    monkeypatch.setattr(agreeing, "note_uncompared", lambda records: None)
 
 
 def run(person: Person, number: str = "SR0001", gives: float = 950, hours: float = 0) -> None:

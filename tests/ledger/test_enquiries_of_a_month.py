@@ -21,8 +21,9 @@ from ledger.comparing.record import compare_records
 from ledger.enquiries import raising, state_of, unanswered
 from ledger.enquiries.answering import Proposal, agree, propose, reopen
 from ledger.enquiries.balance import open_of
+from ledger.enquiries.following import deferred, to_be_compared
 from ledger.enquiries.models import Ending, Enquiry, What
-from ledger.enquiries.raising import bring_up_to_date, deferred, raise_for
+from ledger.enquiries.raising import bring_up_to_date
 from ledger.enquiries.register import loss_register
 from ledger.enquiries.seen import ending_as_seen
 from ledger.enquiries.standing import State, history, standing_of
@@ -218,10 +219,10 @@ class TestTheMonth:
     def test_an_entry_is_kept_when_it_cannot_be_compared(
         self, manager: Person, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
     ) -> None:
-        def broken(records: object, plant: object) -> None:
+        def broken(period: str) -> None:
             raise ZeroDivisionError
 
-        monkeypatch.setattr(raising, "compare_records", broken)
+        monkeypatch.setattr(raising, "findings", broken)
         put_dip(RIGHT, manager)
         assert "could not be compared after an entry; the entry itself is kept" in caplog.text
         assert history(about(SLIP)) == []
@@ -231,7 +232,7 @@ class TestTheMonth:
 
     def test_what_wrote_nothing_raises_nothing(self) -> None:
         last = Movement.objects.order_by("-pk").values_list("pk", flat=True)[0]
-        raise_for(last)
+        to_be_compared(last)
         assert history(about(SLIP)) == []
 
     def test_the_command_says_how_each_stands(self, manager: Person) -> None:

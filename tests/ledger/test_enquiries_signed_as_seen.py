@@ -14,11 +14,12 @@ from distillery import signed
 from distillery.people.models import Person
 from ledger.comparing.findings.causes import CauseLine, Likely
 from ledger.comparing.findings.finding import ENQUIRY, Finding
-from ledger.enquiries import raising
+from ledger.enquiries import following, raising
 from ledger.enquiries.answering import Proposal, agree, agreeing, propose, send_back, tie
+from ledger.enquiries.following import undecided_before
 from ledger.enquiries.models import Ending, Enquiry, What
 from ledger.enquiries.opening import Unanswerable, open_about
-from ledger.enquiries.raising import Undecided, bring_up_to_date, undecided_before
+from ledger.enquiries.raising import Undecided, bring_up_to_date
 from ledger.enquiries.seen import ending_as_seen, tie_as_seen
 from ledger.enquiries.standing import State, history, standing_of, unanswered
 from ledger.models import Movement
@@ -37,13 +38,19 @@ RIGHT = Proposal(Ending.RIGHT, checked="The log.", reason="Nothing is missing.")
 
 @pytest.fixture(autouse=True)
 def _nothing_to_compare(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(agreeing, "bring_up_to_date", lambda period: None)
+    monkeypatch.setattr(agreeing, "note_uncompared", lambda records: None)
 
 
 @pytest.fixture
 def enquiry(staff: Person) -> Enquiry:
     run(staff)
     return open_about(about())
+
+
+def set_findings(monkeypatch: pytest.MonkeyPatch, found: Callable[[str], list[Finding]]) -> None:
+    """What the figures of a period show, whoever asks."""
+    for room in (raising, following):
+        monkeypatch.setattr(room, "findings", found)
 
 
 def right_the_run(person: Person, gives: float) -> None:
@@ -146,7 +153,7 @@ class TestWhatChangesAfterTheSecondSignature:
     ) -> None:
         propose(enquiry, RIGHT, person=staff)
         agree(enquiry, second=manager)
-        monkeypatch.setattr(raising, "findings", lambda period: [finding()])
+        set_findings(monkeypatch, lambda period: [finding()])
         bring_up_to_date(PERIOD)
         assert standing_of(enquiry).state == State.ANSWERED, "nothing has changed"
         right_the_run(staff, 300)
@@ -162,11 +169,11 @@ class TestALossOrASlip:
 
     @pytest.fixture
     def corrected(self, enquiry: Enquiry, staff: Person, monkeypatch: pytest.MonkeyPatch) -> Enquiry:
-        monkeypatch.setattr(raising, "findings", lambda period: [finding(LOST, MISREAD)])
+        set_findings(monkeypatch, lambda period: [finding(LOST, MISREAD)])
         undecided = undecided_before([PERIOD], by=staff)
         assert undecided.keys == {enquiry.key}
         right_the_run(staff, 998)
-        monkeypatch.setattr(raising, "findings", lambda period: [])
+        set_findings(monkeypatch, lambda period: [])
         bring_up_to_date(PERIOD, corrected="SR0001", undecided=undecided)
         return enquiry
 
@@ -196,7 +203,7 @@ class TestALossOrASlip:
         assert standing_of(corrected).state == State.ANSWERED
 
     def test_found_again_it_is_open(self, corrected: Enquiry, monkeypatch: pytest.MonkeyPatch) -> None:
-        monkeypatch.setattr(raising, "findings", lambda period: [finding(LOST, MISREAD)])
+        set_findings(monkeypatch, lambda period: [finding(LOST, MISREAD)])
         bring_up_to_date(PERIOD, corrected="SR0001")
         assert standing_of(corrected).state == State.OPEN
         assert history(corrected)[-1].what == What.FOUND_AGAIN
@@ -213,11 +220,11 @@ class TestALossOrASlip:
     def test_what_only_a_reading_explains_ends_by_itself(
         self, enquiry: Enquiry, staff: Person, monkeypatch: pytest.MonkeyPatch, causes: tuple[Likely, ...]
     ) -> None:
-        monkeypatch.setattr(raising, "findings", lambda period: [finding(*causes)])
+        set_findings(monkeypatch, lambda period: [finding(*causes)])
         undecided = undecided_before([PERIOD], by=staff)
         assert undecided == Undecided(staff, frozenset())
         right_the_run(staff, 998)
-        monkeypatch.setattr(raising, "findings", lambda period: [])
+        set_findings(monkeypatch, lambda period: [])
         bring_up_to_date(PERIOD, corrected="SR0001", undecided=undecided)
         assert standing_of(enquiry).state == State.PUT_RIGHT
 
@@ -227,5 +234,5 @@ class TestALossOrASlip:
         def broken(period: str) -> list[Finding]:
             raise ZeroDivisionError
 
-        monkeypatch.setattr(raising, "findings", broken)
+        set_findings(monkeypatch, broken)
         assert undecided_before([PERIOD], by=staff).keys == {enquiry.key}

@@ -74,6 +74,8 @@ class BalanceModel:
     free: list[Free] = field(default_factory=list)
     void: frozenset[str] | set[str] = frozenset()
     shifted: dict[str, float] = field(default_factory=dict)
+    # Residuals before the faults found are taken out of them.
+    as_measured: dict[str, float] = field(default_factory=dict)
 
     # -- what the statistics are handed
 
@@ -176,11 +178,15 @@ class BalanceModel:
     def with_free(self, free: Sequence[Free]) -> BalanceModel:
         """The same model with just these faults taken out and left free."""
         again = replace(self, residuals=dict(self.residuals), free=list(free))
-        for one in (*self.free, *free):
-            if one.size:
-                for key in one.column:
-                    again.enter(self.equations[key])
+        stay = {id(one) for one in self.free} & {id(one) for one in free}
+        moved = (one for one in (*self.free, *free) if one.size and id(one) not in stay)
+        for key in {key for one in moved for key in one.column} - set(self.void):
+            again.residuals[key] = self.as_measured[key] - again._found(key)
         return again
+
+    def _found(self, key: str) -> float:
+        """What the faults found take out of a row."""
+        return sum(one.size * one.column[key] for one in self.free if one.size and key in one.column)
 
     def with_values(self, changed: Mapping[str, Measured], shifts: Mapping[str, float]) -> BalanceModel:
         """The same model with these quantities measured anew; `shifts` are readings and what was taken off them."""
@@ -190,6 +196,7 @@ class BalanceModel:
             values={**self.values, **changed},
             entries=dict(self.entries),
             residuals=dict(self.residuals),
+            as_measured=dict(self.as_measured),
             charges=dict(self.charges),
             columns=dict(self.columns),
             free=list(self.free),
@@ -205,6 +212,7 @@ class BalanceModel:
             self,
             entries=dict(self.entries),
             residuals=dict(self.residuals),
+            as_measured=dict(self.as_measured),
             charges=dict(self.charges),
             columns=dict(self.columns),
         )
@@ -246,10 +254,9 @@ class BalanceModel:
         self.charges[line.key] = charge
         usual = self.usual[line.key].share * charge if line.key in self.usual else 0.0
         direct = sum(sensitivity * self.shifted.get(reading, 0.0) for reading, sensitivity in line.direct)
-        found = sum(one.size * one.column[line.key] for one in self.free if one.size and line.key in one.column)
-        self.residuals[line.key] = (
-            sum(_value(term, self.values) for term in line.terms) + line.constant - direct - usual - found
-        )
+        left = sum(_value(term, self.values) for term in line.terms) + line.constant - direct - usual
+        self.as_measured[line.key] = left
+        self.residuals[line.key] = left - self._found(line.key)
 
 
 def left_free(key: str, column: Mapping[str, float], size: float, uncertainty: float) -> Free:

@@ -10,9 +10,9 @@ from distillery.retrying import retried
 from ledger.enquiries.answering.refusing import MOVED_ON, need_reason, refuse_beyond_open, refuse_reader
 from ledger.enquiries.balance import open_of, standing_explanations
 from ledger.enquiries.explaining import explanations
+from ledger.enquiries.following import followed, note_uncompared
 from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent, What
 from ledger.enquiries.opening import Unanswerable, add, hold
-from ledger.enquiries.raising import bring_up_to_date
 from ledger.enquiries.seen import ending_as_seen
 from ledger.enquiries.standing import State, standing_of
 from ledger.models import Movement, MovementKind
@@ -22,6 +22,7 @@ from ledger.posting.post import correct, post
 from ledger.posting.turns import turn
 
 
+@followed
 @retried
 def agree(enquiry: Enquiry, *, second: Person, seen: str | None = None) -> EnquiryEvent:
     """A second person agrees to the ending that waits, and what it posts is posted.
@@ -48,7 +49,7 @@ def agree(enquiry: Enquiry, *, second: Person, seen: str | None = None) -> Enqui
         if movement is not None:
             _rest_stays_open(enquiry)
             # What is left is ranked anew: a gauge that found again what is now said to be lost has to be answered too.
-            bring_up_to_date(period_of(enquiry.happened_at))
+            note_uncompared({period_of(enquiry.happened_at): [enquiry.record_number]})
     return agreed
 
 
@@ -63,6 +64,7 @@ def send_back(enquiry: Enquiry, *, person: Person, reason: str) -> EnquiryEvent:
         return add(enquiry, What.SENT_BACK, person=person, text=reason.strip())
 
 
+@followed
 @retried
 def reopen(enquiry: Enquiry, *, person: Person, reason: str, second: Person | None = None) -> EnquiryEvent:
     """Opens an answered enquiry again; an explanation that was posted is taken back by its exact opposite.
@@ -84,7 +86,7 @@ def reopen(enquiry: Enquiry, *, person: Person, reason: str, second: Person | No
         if posted:
             correct(posted, [], person=person, second=second, reason=f"{enquiry.number}: {reason.strip()}")
             taken_back = add(enquiry, What.TAKEN_BACK, person=person, text=reason.strip(), movement=posted[-1])
-            bring_up_to_date(period_of(enquiry.happened_at))
+            note_uncompared({period_of(enquiry.happened_at): [enquiry.record_number]})
             return taken_back
         if standing.state != State.ANSWERED:
             raise Unanswerable(f"{enquiry.number} is {standing.state}; only an answered enquiry is opened again.")

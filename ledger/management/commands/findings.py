@@ -12,7 +12,7 @@ from distillery.plant.models import MICRO
 from ledger.comparing.findings.causes import Likely
 from ledger.comparing.findings.finding import Finding
 from ledger.enquiries import state_of
-from ledger.enquiries.compared import try_month
+from ledger.enquiries.compared import try_everything, try_month
 from ledger.statements.month import NoSuchPeriod, bounds
 from ledger.words_of_columns import words_of
 
@@ -32,8 +32,8 @@ class Command(BaseCommand):
                 bounds(period)
             except NoSuchPeriod as unknown:
                 raise CommandError(str(unknown)) from unknown
-        tried = try_month(period)
-        if tried.comparison is None:
+        tried = try_month(period) if period is not None else try_everything()
+        if tried.month is None:
             raise CommandError(" ".join(tried.not_compared))
         for sentence in tried.not_compared:
             self.stderr.write(sentence)

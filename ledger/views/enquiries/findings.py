@@ -12,7 +12,6 @@ from distillery.lists.showing import first_file, listed
 from distillery.people.roles import may_write
 from ledger.comparing.findings.finding import Finding
 from ledger.enquiries.compared import NOTHING_TO_COMPARE, try_month
-from ledger.enquiries.finding_of import unseen
 from ledger.enquiries.standing import by_key, of_period
 from ledger.statements.month import NoSuchPeriod, bounds, known_periods
 from ledger.views.enquiries.evidence import before, readings_table
@@ -89,7 +88,7 @@ def finding(request: HttpRequest, period: str, record: str) -> HttpResponse:
         tried = try_month(period)
     except NoSuchPeriod as unknown:
         raise Http404(str(unknown)) from unknown
-    month = tried.comparison
+    month = tried.month
     named = [one for one in tried.findings if one.record == record]
     if not named and month is not None:
         raise Http404(f"Nothing is open about {record} in {period}; it may have been put right.")
@@ -113,7 +112,7 @@ def finding(request: HttpRequest, period: str, record: str) -> HttpResponse:
                     "readings": readings_table(records_of(one)),
                     "before": before(one.operation, _until(one), name=f"before-{slugify(one.kind)}"),
                     "leaning": leaning(month, one) if month is not None else [],
-                    "not_seen": unseen(month, one.record) if month is not None else None,
+                    "not_seen": tried.unseen(one.record),
                     "enquiry": enquiry_link(standings[one.key]) if one.key in standings else None,
                     "open": enquire_link(one) if writes and one.key not in standings else None,
                 }

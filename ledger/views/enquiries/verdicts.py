@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from django.urls import reverse
 
 from distillery.pages import LOOK, State
-from ledger.enquiries.compared import try_records
+from ledger.enquiries.compared import try_months
 from ledger.enquiries.standing import Standing, by_key, of_records
 from ledger.models import Movement
-from ledger.periods import period_of
+from ledger.periods.calendar import Calendar, period_of
 from ledger.views.enquiries.parts import state_mark
 
 USUAL = "Usual: nothing here is beyond its review threshold."
@@ -39,13 +39,12 @@ class SaidOfRecord:
 
 
 def verdicts(record_kind: str, record_number: str) -> SaidOfRecord:
-    """Findings around the record that name it, and enquiries on it.
-
-    Only what lies around the record is looked at, so that the page costs the same in a long month as in a short one.
-    """
+    """Findings that name the record in the periods it was posted in, and enquiries on it."""
     written = Movement.objects.operations().filter(record_number=record_number)
-    tried = try_records([record_number], {period_of(one.took_place_at) for one in written})
-    found = [one for one in tried.findings if record_number in (one.record, one.found_again)]
+    calendar = Calendar.read()
+    tried = try_months(calendar.period_of(one.took_place_at) for one in written)
+    named = (one for each in tried for one in each.findings if record_number in (one.record, one.found_again))
+    found = list({one.key: one for one in named}.values())
     standings = by_key(one.key for one in found)
     said = []
     for one in found:
@@ -58,7 +57,11 @@ def verdicts(record_kind: str, record_number: str) -> SaidOfRecord:
             said.append(_of_enquiry(standing, one.sentence))
     others = of_records([(record_kind, record_number)])
     said += [_of_enquiry(one, one.enquiry.said) for one in others if one.enquiry.key not in standings]
-    return SaidOfRecord(said, tried.not_compared, tried.comparison is not None)
+    return SaidOfRecord(
+        said,
+        tuple(sentence for each in tried for sentence in each.not_compared),
+        all(each.month is not None for each in tried),
+    )
 
 
 def _of_enquiry(standing: Standing, sentence: str) -> Said:

@@ -1,0 +1,217 @@
+"""What follows on writing: figures are compared once the entry is committed, and enquiries brought in line with them.
+
+An entry is never delayed or undone by its comparison. What was written is noted as uncompared in its own transaction;
+the comparison is made while others read and write, and what it finds is written down in a turn of its own. A process
+that ends in between leaves the note behind, and the next entry, the next look or the closing catches up.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
+from contextvars import ContextVar
+from datetime import timedelta
+from functools import wraps
+from typing import Final, ParamSpec, TypeVar
+
+from django.db import DatabaseError
+from django.utils import timezone
+
+from distillery.people.models import Person
+from distillery.retrying import Busy, retried
+from distillery.seals.writing import is_writing
+from ledger.enquiries.compared import note_failure
+from ledger.enquiries.opening import BY_HAND
+from ledger.enquiries.raising import Undecided, bring_up_to_date
+from ledger.enquiries.standing import unanswered
+from ledger.kept.keeping import current, findings, holds
+from ledger.kept.models import Uncompared
+from ledger.models import Movement
+from ledger.periods.calendar import Calendar, NoSuchPeriod
+from ledger.posting.turns import turn
+
+WAY: Final = "comparing"
+# So often the books are left to others while a comparison is made; then they are held until it is.
+MOST_TRIES: Final = 3
+# What has been noted for so long nobody is about to compare any more.
+LEFT_AFTER: Final = timedelta(seconds=20)
+_MOST_NAMED: Final = 12
+
+log = logging.getLogger(__name__)
+
+Given = ParamSpec("Given")
+Made = TypeVar("Made")
+
+_put_off: ContextVar[dict[str, list[str]] | None] = ContextVar("comparisons put off", default=None)
+
+
+def followed(write: Callable[Given, Made]) -> Callable[Given, Made]:
+    """Makes a function that writes one piece of writing and, once that is committed, catches up with comparing.
+
+    Inside a larger piece of writing it leaves that to whoever began it.
+    """
+
+    @wraps(write)
+    def and_compared(*args: Given.args, **kwargs: Given.kwargs) -> Made:
+        made = write(*args, **kwargs)
+        if not is_writing() and _put_off.get() is None:
+            catch_up()
+        return made
+
+    return and_compared
+
+
+def to_be_compared(since: int, *, corrected: str = "", undecided: Undecided | None = None) -> None:
+    """Notes, inside a turn, what was posted after the movement of that number as uncompared.
+
+    `corrected` names the record that was put right, where one was; what is found no more was put right by it, and waits
+    for a second person where it is `undecided` whether alcohol was lost or a reading wrong.
+    """
+    written = Movement.objects.filter(pk__gt=since).values_list("record_number", "happened_at", "true_at")
+    calendar: Calendar | None = None
+    records: dict[str, list[str]] = defaultdict(list)
+    for number, happened_at, true_at in written:
+        calendar = calendar or Calendar.read()
+        # An entry into closed time is carried by the books into the open one, and judged where it truly happened.
+        records[calendar.period_of(true_at or happened_at)].append(number)
+    put_off = _put_off.get()
+    if put_off is not None:
+        for period, numbers in records.items():
+            put_off.setdefault(period, []).extend(numbers)
+    else:
+        note_uncompared(records, corrected, undecided)
+
+
+def note_uncompared(
+    records: Mapping[str, Iterable[str]], corrected: str = "", undecided: Undecided | None = None
+) -> None:
+    """Notes records as uncompared, by the period whose figures they bear on. Inside a turn; the rest as above."""
+    Uncompared.objects.bulk_create(
+        Uncompared(
+            period=period,
+            after=_named(numbers),
+            corrected=corrected,
+            by=undecided.by if undecided is not None else None,
+            undecided=json.dumps(sorted(undecided.keys)) if undecided is not None else "",
+            at=timezone.now(),
+        )
+        for period, numbers in sorted(records.items())
+    )
+
+
+def _named(numbers: Iterable[str]) -> str:
+    names = list(dict.fromkeys(numbers))
+    return ", ".join(names) if len(names) <= _MOST_NAMED else f"{len(names)} records"
+
+
+@contextmanager
+def deferred() -> Iterator[None]:
+    """While many records are saved nothing is noted for each; at the end each period they touched is, once."""
+    if _put_off.get() is not None:
+        yield
+        return
+    records: dict[str, list[str]] = {}
+    token = _put_off.set(records)
+    try:
+        yield
+    finally:
+        _put_off.reset(token)
+    _note_put_off(records)
+
+
+@followed
+@retried
+def _note_put_off(records: dict[str, list[str]]) -> None:
+    if records:
+        with turn(way=WAY):
+            note_uncompared(records)
+
+
+def undecided_before(periods: Iterable[str], *, by: Person) -> Undecided:
+    """Looked up before a correction by one person: afterwards the figures no longer tell what it took away."""
+    keys: set[str] = set()
+    for period in set(periods) if _put_off.get() is None else ():
+        waiting = {one.key for one in unanswered(period) if one.kind != BY_HAND}
+        if not waiting:
+            continue
+        try:
+            found = findings(period)
+        except (DatabaseError, NoSuchPeriod):
+            raise
+        except Exception:
+            log.exception("%s could not be compared before a correction.", period)
+            # Any of them may have been a loss.
+            keys |= waiting
+        else:
+            keys |= waiting & {one.key for one in found if one.may_be_loss}
+    return Undecided(by, frozenset(keys))
+
+
+def behind(*, until: str) -> set[str]:
+    """Periods up to one into which something was written that is not compared yet."""
+    return set(Uncompared.objects.filter(period__lte=until).values_list("period", flat=True))
+
+
+def catch_up(progress: Callable[[str], None] | None = None) -> None:
+    """Compares whatever is uncompared, period by period. Never raises because of the figures or busy books: what cannot
+    be compared now stays noted.
+    """
+    if is_writing():
+        return
+    periods = sorted(set(Uncompared.objects.values_list("period", flat=True)))
+    for place, period in enumerate(periods, start=1):
+        if progress is not None:
+            progress(f"Comparing the figures of {period}, {place} of {len(periods)}")
+        try:
+            bring_period(period)
+        except (Busy, NoSuchPeriod) as busy:
+            log.warning("%s is compared later: %s", period, busy)
+        except DatabaseError:
+            raise
+        except Exception as error:
+            log.exception("%s could not be compared after an entry; the entry itself is kept.", period)
+            _failed(period, error)
+
+
+def take_up_what_was_left(period: str) -> None:
+    """Catches up where a process ended between an entry of the period and its comparison."""
+    left = Uncompared.objects.filter(period=period, at__lt=timezone.now() - LEFT_AFTER)
+    if not is_writing() and _put_off.get() is None and left.exists():
+        catch_up()
+
+
+@retried
+def bring_period(period: str) -> None:
+    """Compares a period and brings its enquiries in line, answering for all that is noted of it. Raises NoSuchPeriod,
+    Busy, and what comparing raises.
+    """
+    for _ in range(MOST_TRIES):
+        kept = current(period)
+        with turn(way=WAY):
+            # Whoever wrote meanwhile comes by here as well, so it does not matter who of them compares.
+            if holds(kept):
+                _settle(period)
+                return
+    with turn(way=WAY):
+        _settle(period)
+
+
+def _settle(period: str) -> None:
+    noted = list(Uncompared.objects.filter(period=period).select_related("by"))
+    corrections = [one for one in noted if one.corrected]
+    for one in corrections:
+        undecided = Undecided(one.by, frozenset(json.loads(one.undecided))) if one.by is not None else None
+        bring_up_to_date(period, corrected=one.corrected, undecided=undecided)
+    if not corrections:
+        bring_up_to_date(period)
+    Uncompared.objects.filter(pk__in=[one.pk for one in noted]).delete()
+
+
+@retried
+def _failed(period: str, error: Exception) -> None:
+    with turn(way=WAY):
+        after = ", ".join(Uncompared.objects.filter(period=period).values_list("after", flat=True))
+        note_failure(period, after, error)

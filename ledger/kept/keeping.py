@@ -1,0 +1,205 @@
+"""The comparison of a period: read as it is kept, made anew where something it was made from has moved on.
+
+Making takes no lock on the books. What was written while it was made shows at its end, and it is made again. Of one
+period one comparison is made at a time in a process; whoever only looks is meanwhile shown the one before.
+"""
+
+from __future__ import annotations
+
+import hmac
+import threading
+from collections import defaultdict
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Final
+
+import msgspec
+from django.db import DatabaseError, connection
+from django.utils import timezone
+from django.utils.crypto import salted_hmac
+
+from distillery.retrying import is_busy
+from ledger.comparing.findings.detectability import Detectability, detectability_of
+from ledger.comparing.findings.finding import Finding
+from ledger.comparing.month import compare_month
+from ledger.kept.compared_month import ComparedMonth, compared_month, read, written
+from ledger.kept.made_from import MadeFrom, holds_still, made_from_now
+from ledger.kept.models import KeptComparison
+from ledger.models import Head, Movement
+
+MOST_TRIES: Final = 4
+# So many movements behind the end of the chain, a comparison that still holds is noted as looked at again.
+FAR_BEHIND: Final = 400
+_SALT: Final = "kept comparison"
+
+_making: defaultdict[str, threading.Lock] = defaultdict(threading.Lock)
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A comparison with what it was made from. `behind` counts entries written since, 0 where it holds."""
+
+    period: str
+    month: ComparedMonth
+    made: MadeFrom
+    made_at: datetime
+    behind: int = 0
+
+
+def current(period: str) -> Kept:
+    """The comparison as of now; made anew, and kept, if it has to be. Raises NoSuchPeriod and what comparing raises."""
+    there = _still(period)
+    if there is not None:
+        return there
+    if holds_the_books():
+        return _make(period)
+    with making(period):
+        return _still(period) or _make(period)
+
+
+def findings(period: str) -> tuple[Finding, ...]:
+    """What the comparison of a period as of now found, most serious first. Raises as `current`."""
+    return current(period).month.findings
+
+
+def shown(period: str) -> Kept:
+    """As `current`, for whoever only looks: while another makes it anew, the one before and how far it is behind."""
+    there = _kept(period)
+    if there is None or holds_the_books():
+        return current(period)
+    if holds_still(there.made, period):
+        return _looked_at(there)
+    making = _making[period]
+    if not making.acquire(blocking=False):
+        behind = Movement.objects.filter(pk__gt=there.made.movement).count()
+        return replace(there, behind=max(behind, 1))
+    try:
+        return _still(period) or _make(period)
+    finally:
+        making.release()
+
+
+def holds(kept: Kept) -> bool:
+    """Whether a comparison would come out the same now."""
+    return holds_still(kept.made, kept.period)
+
+
+def unseen_of(kept: Kept, record: str) -> Detectability | None:
+    """What could not have been seen in the operation of a record; asked once, then kept with the comparison."""
+    if record in kept.month.unseen:
+        return kept.month.unseen[record]
+    unseen = detectability_of(compare_month(kept.period), record)
+    if not kept.behind:
+        _keep(replace(kept, month=kept.month.with_unseen(record, unseen)))
+    return unseen
+
+
+def let_go(period: str | None = None) -> None:
+    """Throws away what is kept of a period, or of all."""
+    rows = KeptComparison.objects.all()
+    (rows if period is None else rows.filter(period=period)).delete()
+
+
+def holds_the_books() -> bool:
+    """Whether whoever asks is writing; they wait for nobody that only reads."""
+    return connection.in_atomic_block
+
+
+@contextmanager
+def making(period: str) -> Iterator[None]:
+    """One at a time in a process makes the comparison of a period."""
+    with _making[period]:
+        yield
+
+
+def _still(period: str) -> Kept | None:
+    there = _kept(period)
+    return _looked_at(there) if there is not None and holds_still(there.made, period) else None
+
+
+def _make(period: str) -> Kept:
+    for _ in range(MOST_TRIES):
+        made = made_from_now(period)
+        comparison = compare_month(period)
+        kept = Kept(period, compared_month(comparison), made, timezone.now())
+        if holds_the_books() or holds_still(made, period):
+            break
+    _keep(kept)
+    return kept
+
+
+def _kept(period: str) -> Kept | None:
+    row = KeptComparison.objects.filter(period=period).first()
+    if row is None:
+        return None
+    content = bytes(row.content)
+    if not hmac.compare_digest(row.mark, _mark(content)):
+        return None
+    try:
+        month = read(content)
+    except msgspec.DecodeError:
+        # Written by an earlier release.
+        return None
+    made = MadeFrom(row.movement, row.seal, row.entry, row.entry_at, row.starts, row.ends, row.method)
+    return Kept(period, month, made, row.made_at)
+
+
+def _looked_at(kept: Kept) -> Kept:
+    """Notes that a comparison still holds, so that the next look has less to go through."""
+    if Head.objects.values_list("last_number", flat=True).get(id=1) - kept.made.movement <= FAR_BEHIND:
+        return kept
+    made = made_from_now(kept.period)
+    if not holds_still(kept.made, kept.period):
+        return kept
+    again = replace(kept, made=made)
+    _keep(again)
+    return again
+
+
+def _keep(kept: Kept) -> None:
+    """Writes it down where the database is free; where it is busy the next one does."""
+    content = written(kept.month)
+    row = KeptComparison(
+        period=kept.period,
+        made_at=kept.made_at,
+        movement=kept.made.movement,
+        seal=kept.made.seal,
+        entry=kept.made.entry,
+        entry_at=kept.made.entry_at,
+        starts=kept.made.starts,
+        ends=kept.made.ends,
+        method=kept.made.method,
+        content=content,
+        mark=_mark(content),
+    )
+    columns = [field.name for field in KeptComparison._meta.concrete_fields if not field.primary_key]
+    try:
+        with _without_waiting():
+            KeptComparison.objects.bulk_create(
+                [row], update_conflicts=True, unique_fields=["period"], update_fields=columns
+            )
+    except DatabaseError as error:
+        if connection.in_atomic_block or not is_busy(error):
+            raise
+
+
+@contextmanager
+def _without_waiting() -> Iterator[None]:
+    """SQLite's writers wait in line; whoever only looks does not join it."""
+    if connection.vendor != "sqlite" or connection.in_atomic_block:
+        yield
+        return
+    with connection.cursor() as cursor:
+        [[patience_ms]] = cursor.execute("PRAGMA busy_timeout").fetchall()
+        cursor.execute("PRAGMA busy_timeout = 0")
+    try:
+        yield
+    finally:
+        with connection.cursor() as cursor:
+            cursor.execute(f"PRAGMA busy_timeout = {int(patience_ms)}")
+
+
+def _mark(content: bytes) -> str:
+    return salted_hmac(_SALT, content, algorithm="sha256").hexdigest()
