@@ -70,6 +70,8 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    # Around all others, because it tells that an answer is being made.
+    "distillery.afterwards.Answering",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",

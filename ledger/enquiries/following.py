@@ -1,8 +1,8 @@
 """What follows on writing: figures are compared once the entry is committed, and enquiries brought in line with them.
 
-An entry is never delayed or undone by its comparison. What was written is noted as uncompared in its own transaction;
-the comparison is made while others read and write, and what it finds is written down in a turn of its own. A process
-that ends in between leaves the note behind, and the next entry, the next look or the closing catches up.
+An entry is never delayed or undone by its comparison. What was written is noted as uncompared in its own transaction,
+and acknowledged; the comparison is made while others read and write, and what it finds is written down in a turn of its
+own. A process that ends in between leaves the note behind, and the next entry, the next look or the closing catches up.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from typing import Final, ParamSpec, TypeVar
 from django.db import DatabaseError
 from django.utils import timezone
 
+from distillery.afterwards import afterwards
 from distillery.people.models import Person
 from distillery.retrying import Busy, retried
 from distillery.seals.writing import is_writing
@@ -49,7 +50,8 @@ _put_off: ContextVar[dict[str, list[str]] | None] = ContextVar("comparisons put 
 
 
 def followed(write: Callable[Given, Made]) -> Callable[Given, Made]:
-    """Makes a function that writes one piece of writing and, once that is committed, catches up with comparing.
+    """Makes a function that writes one piece of writing and, once that is committed and acknowledged, catches up with
+    comparing.
 
     Inside a larger piece of writing it leaves that to whoever began it.
     """
@@ -58,7 +60,7 @@ def followed(write: Callable[Given, Made]) -> Callable[Given, Made]:
     def and_compared(*args: Given.args, **kwargs: Given.kwargs) -> Made:
         made = write(*args, **kwargs)
         if not is_writing() and _put_off.get() is None:
-            catch_up()
+            afterwards(catch_up)
         return made
 
     return and_compared
@@ -180,7 +182,7 @@ def take_up_what_was_left(period: str) -> None:
     """Catches up where a process ended between an entry of the period and its comparison."""
     left = Uncompared.objects.filter(period=period, at__lt=timezone.now() - LEFT_AFTER)
     if not is_writing() and _put_off.get() is None and left.exists():
-        catch_up()
+        afterwards(catch_up)
 
 
 @retried

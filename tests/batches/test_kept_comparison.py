@@ -6,25 +6,19 @@ suite; the long one is `python -m pytest -m slow tests/batches/test_kept_compari
 
 from __future__ import annotations
 
-import random
 from collections.abc import Callable, Iterator
-from datetime import date, datetime, timedelta
-from decimal import Decimal
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
-from django.db import transaction
 from django.test import Client
 from django.utils import timezone
 
 from batches.loading.load_folder import load_folder
 from batches.models import Record, State
 from batches.records import recording, versions
-from batches.sheets.read_sheet import Unfit
 from distillery.people.models import Person
-from distillery.plant.keeping.measuring import Unkeepable, add_calibration, add_certificate
-from distillery.plant.models import Cask, Instrument, Kind, Vessel
-from distillery.rules.setting import set_threshold
+from distillery.plant.models import Cask
 from distillery.seals.writing import written_by
 from ledger.comparing.month import compare_month
 from ledger.enquiries import following
@@ -38,7 +32,7 @@ from ledger.kept.keeping import current, let_go, shown
 from ledger.kept.models import KeptComparison, Uncompared
 from ledger.models import Movement
 from ledger.periods.service import CannotClose, ask
-from ledger.posting.drafts import Refused
+from tests.batches.random_writer import Writer
 from tests.conftest import standing_in
 from tests.simulator import simulate
 
@@ -69,99 +63,6 @@ def simulated(_simulated: Any) -> Iterator[None]:
 
 def made_from_nothing(period: str) -> tuple[Any, ...]:
     return compare_month(period).findings
-
-
-class Writer:
-    """Writes something drawn at random: corrections, records made void and written again late, rules, certificates."""
-
-    def __init__(self, seed: int, staff: Person, manager: Person) -> None:
-        self.dice = random.Random(seed)
-        self.staff, self.manager = staff, manager
-        self.voided: list[Record] = []
-        self.number = 0
-
-    def write(self) -> str:
-        """One thing more; gives what it was, blank where it was refused."""
-        ways = (
-            [self.correct] * 6
-            + [self.make_void] * 2
-            + [self.write_late] * 3
-            + [self.rule, self.certificate, self.table]
-        )
-        way = self.dice.choice(ways)
-        try:
-            with transaction.atomic():
-                way()
-        except (Unfit, Refused, Unkeepable, recording.Asked):
-            return ""
-        return way.__name__
-
-    def _any(self) -> Record:
-        there = Record.objects.exclude(state=State.VOID).exclude(kind__startswith="opening").order_by("pk")
-        return there[self.dice.randrange(there.count())]
-
-    def correct(self) -> None:
-        record = self._any()
-        typed, _ = versions.typed_of(versions.newest(record))
-        figures = [name for name, value in sorted(typed.items()) if _is_figure(name, value)]
-        if not figures:
-            raise Refused("nothing to correct")
-        name = self.dice.choice(figures)
-        off = self.dice.choice((0.1, 1, 10, 100))
-        value = f"{float(typed[name]) + self.dice.choice((-1, 1)) * off:.1f}".removesuffix(".0")
-        recording.correct(record, {name: value}, person=self.staff, reason="read again", sure=True)
-
-    def make_void(self) -> None:
-        record = self._any()
-        recording.void(record, person=self.staff, reason="was not done")
-        self.voided.append(record)
-
-    def write_late(self) -> None:
-        if not self.voided:
-            raise Refused("nothing was made void")
-        record = self.voided.pop()
-        typed, lines = versions.typed_of(versions.newest(record))
-        recording.save(record.kind, None, typed, lines, person=self.staff, sure=True)
-
-    def rule(self) -> None:
-        self.number += 1
-        set_threshold(
-            operation=self.dice.choice(("spirit run", "wash run", "transfer")),
-            from_day=date(2027, 3, self.dice.randint(1, 28)),
-            usual_percent=Decimal("0.3"),
-            usual_half_width_percent=Decimal("0.2"),
-            spread_percent=Decimal("0.5"),
-            threshold_percent=Decimal(self.dice.randint(1, 40)) / 10,
-            floor_lpa=Decimal(1),
-            source=f"letter {self.number} of the test",
-        )
-
-    def certificate(self) -> None:
-        self.number += 1
-        every = list(Instrument.objects.order_by("pk"))
-        add_certificate(
-            instrument=self.dice.choice(every),
-            number=f"C{self.number}",
-            issuer="a laboratory of the test",
-            issued_on=date(2027, 2, 1),
-            from_day=date(2027, 3, self.dice.randint(1, 28)),
-            standard_uncertainty=Decimal(self.dice.randint(1, 9)) / 10,
-            person=self.manager,
-        )
-
-    def table(self) -> None:
-        vessels = list(Vessel.objects.exclude(kind__in=(Kind.CASK, Kind.STILL)).order_by("pk"))
-        add_calibration(
-            vessel=self.dice.choice(vessels),
-            from_day=date(2027, 3, self.dice.randint(1, 28)),
-            standard_percent=Decimal(self.dice.randint(1, 5)) / 10,
-            source="measured for the test",
-            person=self.manager,
-        )
-
-
-def _is_figure(name: str, value: str) -> bool:
-    return any(unit in name for unit in ("_mm", "_celsius", "_percent", "_litres", "_gravity", "_kg")) and bool(value)
 
 
 def write_and_look(seed: int, times: int, staff: Person, manager: Person) -> list[str]:
