@@ -1,12 +1,11 @@
 """The one way figures are compared: observations, balance model, search, drift, findings.
 
-A month (`month.py`) and a saved record (`record.py`) are two ways in. They differ in what they read from the ledger and
-in which rows they ask about, in nothing else.
+`month.py` is the way in for what the books hold.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from distillery.plant.lookup import Plant
@@ -14,7 +13,6 @@ from ledger.comparing.drift.lasting import Searched, search_model
 from ledger.comparing.findings.finding import Finding, in_order
 from ledger.comparing.findings.findings import findings_in
 from ledger.comparing.findings.unlike import unlike_findings
-from ledger.comparing.model.balance_model import BalanceModel
 from ledger.comparing.model.building import balance_model_of
 from ledger.comparing.model.kinds.deviations import Deviation
 from ledger.comparing.model.kinds.equations import kind_equations
@@ -37,41 +35,27 @@ def compare(
     log: Log,
     plant: Plant,
     *,
-    records: Collection[str] | None = None,
     deviations: Iterable[Deviation] = (),
     expected_loss: ExpectedLossOf | None = None,
     remeasure: Remeasure | None = None,
 ) -> Comparison:
     """Compares what a log holds.
 
-    With `records` only their rows and those of the next gauge of each of their vessels are looked at, and nothing that
-    lasts. `deviations` are the figures beside their kind that belong to what is asked about. The site's own rules and
-    plant answer what is usually lost and how a reading is measured again, unless others are given.
+    `deviations` are the figures beside their kind that belong to what is asked about. The site's own rules and plant
+    answer what is usually lost and how a reading is measured again, unless others are given.
     """
     log = _with_table_ends(log, plant)
     model = balance_model_of(log, expected_loss or expected_losses_of_rules(dict(log.casks)), kind_equations(log))
     written = WrittenContext(log, model.known).written
-    rows = None if records is None else _rows_of(model, records)
-    searched = search_model(model, written, remeasure or remeasure_at(plant), rows)
+    searched = search_model(model, written, remeasure or remeasure_at(plant))
     found = findings_in(searched)
     unlike = unlike_findings(deviations, found, log.explained)
     return Comparison(
         as_written=searched.as_written,
         search=searched.search,
         watched=searched.watched,
-        rows=searched.rows,
         findings=tuple(in_order([*found, *unlike])),
     )
-
-
-def _rows_of(model: BalanceModel, records: Collection[str]) -> set[str]:
-    """Rows of the records, and those of the next gauge of each of their vessels."""
-    own = {key for key, line in model.equations.items() if line.doing.record in records}
-    for key in list(own):
-        for reading in model.entries[key]:
-            if model.known[reading].seen.record in records:
-                own.update(model.columns[reading])
-    return own
 
 
 def _with_table_ends(log: Log, plant: Plant) -> Log:

@@ -21,12 +21,3 @@ def compare_month(period: str | None = None, plant: Plant | None = None) -> Comp
 def findings(period: str | None = None) -> list[Finding]:
     """Findings of one month ('2027-03'), or of everything posted, most serious first. Raises NoSuchPeriod."""
     return list(compare_month(period).findings)
-
-
-def findings_of_record(record_kind: str, record_number: str, period: str) -> list[Finding]:
-    """The findings of the month that name this record, at its operation or among what it explains."""
-    return [
-        one
-        for one in findings(period)
-        if record_number in (one.record, one.found_again, *one.under, *(cause.record for cause in one.likely))
-    ]

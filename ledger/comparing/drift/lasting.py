@@ -6,7 +6,6 @@ are no losses of their own, and a slip among them is judged beside its share.
 
 from __future__ import annotations
 
-from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from ledger.comparing.drift.watching import Watched, watch
@@ -17,35 +16,27 @@ from ledger.comparing.statistics.algebra.problem import FaultKind
 
 # What the key of a lasting loss left free begins with.
 LASTING = "lasting:"
-_NOTHING_WATCHED = Watched((), (), {})
 
 
 @dataclass(frozen=True, slots=True)
 class Searched:
-    """A balance model as written and as searched, its charts and watches, and the rows that were looked at (None: all
-    of them).
-    """
+    """A balance model as written and as searched, its charts and watches."""
 
     as_written: Search
     search: Search
     watched: Watched
-    rows: frozenset[str] | None
 
 
-def search_model(
-    model: BalanceModel, written: WrittenOf, remeasure: Remeasure, rows: Collection[str] | None = None
-) -> Searched:
-    """Searches a model for single faults and for what lasts; of only some rows, for single faults in those."""
+def search_model(model: BalanceModel, written: WrittenOf, remeasure: Remeasure) -> Searched:
+    """Searches a model for single faults and for what lasts."""
     as_written = Search(model, written, remeasure, [])
     # The search corrects a model of its own, the one as written stays untouched.
     search = Search(model.with_free(list(model.free)), written, remeasure, [])
-    search.run(rows)
-    if rows is not None:
-        return Searched(as_written, search, _NOTHING_WATCHED, frozenset(rows))
+    search.run()
     watched = watch(search.model)
     if watched.watches:
         search, watched = _beside(watched, model, search)
-    return Searched(as_written, search, watched, None)
+    return Searched(as_written, search, watched)
 
 
 def _beside(watched: Watched, model: BalanceModel, first: Search) -> tuple[Search, Watched]:

@@ -41,10 +41,9 @@ _KINDS = {
 
 
 def findings_in(searched: Searched) -> list[Finding]:
-    """Findings of what has been searched (of the rows that were looked at), most serious first."""
-    rows = searched.rows
-    before = judge_all(searched.as_written, rows)
-    after = judge_all(searched.search, rows)
+    """Findings of what has been searched, most serious first."""
+    before = judge_all(searched.as_written)
+    after = judge_all(searched.search)
     result: list[Finding] = []
     explained: set[str] = set()
     for found in searched.search.found:
@@ -56,7 +55,7 @@ def findings_in(searched: Searched) -> list[Finding]:
         if one.outcome is not Outcome.ACCEPTED and one.equation.key not in explained
     ]
     result += [_of_watch(searched, one) for one in searched.watched.watches]
-    return in_order(one for one in _once(result) if rows is None or one.row in rows)
+    return in_order(_once(result))
 
 
 def _once(result: Iterable[Finding]) -> list[Finding]:

@@ -157,7 +157,7 @@ def _gauge(
     drawn = event.role == AFTER and gives.get((event.doing.operation, event.name), False)
     if event.role == BEFORE and event.doing.operation not in SOURCES:
         # A vessel with no gauge before was taken on empty: its book holds nothing.
-        if judged and log.joins(event):
+        if judged:
             lines += _continuity(event, order, book, log)
     elif event.doing.operation not in SOURCES:
         operation.closed = judged and event.doing.record not in log.unfinished
@@ -165,7 +165,7 @@ def _gauge(
             operation.terms[key] -= factor
         operation.vessels.append(event.vessel)
         operation.since = book.at
-    if judged and last is not None and log.joins(event):
+    if judged and last is not None:
         same = (event.role == BEFORE and not book.added) or drawn
         lines += _likeness(event, order, last, same=same, drawn=drawn)
     book.terms, book.last, book.order, book.at = {measured.key: 1.0}, event, order, event.at

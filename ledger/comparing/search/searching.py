@@ -7,7 +7,7 @@ So two sides of one wrong reading are found once, and a second fault is not hidd
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from ledger.comparing.model.balance_model import BalanceModel, WrittenOf, left_free
@@ -61,10 +61,10 @@ class Search:
     remeasure: Remeasure
     found: list[FoundFault]
 
-    def run(self, seeds: Collection[str] | None = None) -> None:
-        """Finds the faults whose T passes the level, looking at every odd row (or only these)."""
+    def run(self) -> None:
+        """Finds the faults whose T passes the level, looking at every odd row."""
         for _ in range(_MOST_ROUNDS):
-            self._look_round(seeds)
+            self._look_round()
             for _ in range(_MOST_ROUNDS):
                 moved = [self._again(number) for number in range(len(self.found))]
                 if not any(moved):
@@ -72,22 +72,17 @@ class Search:
             if not self._let_go():
                 return
 
-    def _look_round(self, seeds: Collection[str] | None) -> None:
+    def _look_round(self) -> None:
         odd = oddness(self.model)
         looked: set[str] = set()
-        waiting = self._seeds(odd, seeds)
+        waiting = _seeds(odd)
         while len(self.found) < _MOST_FOUND:
             seed = next((key for key in waiting if key not in looked), None)
             if seed is None:
                 return
             if self._look(seed, odd, looked):
                 odd |= oddness(self.model, self._changed(odd))
-                waiting = self._seeds(odd, seeds)
-
-    def _seeds(self, odd: Mapping[str, float], seeds: Collection[str] | None) -> list[str]:
-        """Rows to be looked at, the oddest first."""
-        far = [key for key, value in odd.items() if abs(value) > SEED and (seeds is None or key in seeds)]
-        return sorted(far, key=lambda key: -abs(odd[key]))
+                waiting = _seeds(odd)
 
     def _changed(self, odd: Mapping[str, float]) -> set[str]:
         """Rows that what was found last moves, or that share a reading with one of those."""
@@ -239,6 +234,11 @@ class Search:
         self.found.append(
             FoundFault(fault, moved, {key: odd[key] for key in moved}, {key: before.residuals[key] for key in moved})
         )
+
+
+def _seeds(odd: Mapping[str, float]) -> list[str]:
+    """Rows to be looked at, the oddest first."""
+    return sorted((key for key, value in odd.items() if abs(value) > SEED), key=lambda key: -abs(odd[key]))
 
 
 def _is_reading(fault: Fault) -> bool:

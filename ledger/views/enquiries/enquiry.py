@@ -15,7 +15,6 @@ from distillery import signed
 from distillery.figures import clock
 from distillery.people.roles import EXPLAINERS, WRITERS, holds, may_write, needs
 from ledger.comparing.findings.finding import Finding
-from ledger.comparing.month import findings
 from ledger.enquiries import answering
 from ledger.enquiries.balance import standing_explanations
 from ledger.enquiries.models import What
@@ -24,6 +23,7 @@ from ledger.enquiries.printed import enquiry_pdf as printed_enquiry
 from ledger.enquiries.seen import tie_as_seen
 from ledger.enquiries.standing import UNANSWERED, Standing, State, of_period, proposal_of
 from ledger.enquiries.whole import open_whole
+from ledger.kept.keeping import findings
 from ledger.models import Movement
 from ledger.periods import period_of
 from ledger.views.enquiries.forms import AddForm, OpenForm, TieForm

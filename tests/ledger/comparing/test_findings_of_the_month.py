@@ -13,9 +13,8 @@ from django.test.utils import CaptureQueriesContext
 
 from distillery.plant.lookup import Plant
 from ledger.comparing.findings.detectability import detectability_of
-from ledger.comparing.findings.judging import Outcome
-from ledger.comparing.month import compare_month, findings, findings_of_record
-from ledger.comparing.record import compare_records, judged_of
+from ledger.comparing.findings.judging import Outcome, judge_all
+from ledger.comparing.month import compare_month, findings
 
 PERIOD = "2027-03"
 TRUTH = json.loads((Path(__file__).parents[2] / "data" / "sample-month" / "truth.json").read_text(encoding="utf-8"))
@@ -89,28 +88,15 @@ def test_a_month_is_found_in_with_a_number_of_queries_that_does_not_grow(loaded_
 
 
 def test_a_record_finds_what_it_explains_elsewhere(loaded_month: Path) -> None:
-    assert [one.record for one in findings_of_record("transfer", "TR0005", PERIOD)] == ["SR0007"]
-
-
-@pytest.mark.parametrize(
-    ("record", "column", "right"),
-    [("SR0007", "spirit_after_dip_mm", "927"), ("WR0012", "receiver_after_hydrometer_percent", "24.8")],
-)
-def test_a_record_looked_at_by_itself_names_the_same_slip(
-    loaded_month: Path, record: str, column: str, right: str
-) -> None:
-    looked = compare_records([record])
-    likely = [cause for one in looked.findings for cause in one.likely[:1]]
-    assert (record, column, right) in [(cause.record, cause.field, cause.would_be) for cause in likely]
+    assert [one.record for one in findings(PERIOD) if "TR0005" in (one.record, one.found_again)] == ["SR0007"]
 
 
 @pytest.mark.parametrize("record", ["SR0003", "WR0005", "TR0008", "TS0004", "CF0002", "RE0001", "BO0001", "FE0003"])
-def test_a_record_with_nothing_wrong_is_accepted_by_itself(loaded_month: Path, record: str) -> None:
-    with CaptureQueriesContext(connection) as asked:
-        looked = compare_records([record])
-    assert looked.findings == ()
-    assert {one.outcome for one in judged_of(looked, [record])} <= {Outcome.ACCEPTED}
-    assert len(asked) <= 40
+def test_a_record_with_nothing_wrong_is_accepted(loaded_month: Path, record: str) -> None:
+    month = compare_month(PERIOD, Plant())
+    assert not [one for one in month.findings if record in (one.record, one.found_again)]
+    own = [key for key, line in month.search.model.equations.items() if line.doing.record == record]
+    assert {one.outcome for one in judge_all(month.search, own).values()} <= {Outcome.ACCEPTED}
 
 
 def test_what_could_not_have_been_seen_is_said_with_what_would_buy_most(loaded_month: Path) -> None:

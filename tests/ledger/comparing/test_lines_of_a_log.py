@@ -75,16 +75,6 @@ def test_a_vessel_never_gauged_before_was_taken_on_empty() -> None:
     assert first.spread == HEEL_LPA
 
 
-def test_where_a_log_is_cut_the_first_gauge_is_compared_with_nothing() -> None:
-    site = a_site_of(2)
-    gauges = [(event.at, event.position) for event in site.events if event.measured.vessel == "B"][1:]
-    log = site.log(followed={"B": (gauges[0], gauges[-1])}, cut=frozenset({"B"}))
-    keys = {line.key for line in equations_of(log)}
-    assert "continuity:SR0001/B/spirit_before" not in keys
-    assert "continuity:SR0002/B/spirit_before" in keys
-    assert not any("/A/" in key for key in keys)
-
-
 def test_what_leaves_a_still_by_a_measure_is_a_known_loss() -> None:
     site = a_site_of(1)
     place = len(site.events)

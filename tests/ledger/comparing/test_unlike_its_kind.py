@@ -10,7 +10,6 @@ from distillery.alcoholometry.quantity import NOTHING
 from distillery.people.models import Person
 from ledger.comparing.findings.finding import LIKENESS
 from ledger.comparing.month import findings
-from ledger.comparing.record import compare_records
 from ledger.posting.drafts import Draft, FigureTaken, Moved
 from ledger.posting.post import correct, post
 from tests.ledger import plant
@@ -45,8 +44,6 @@ def test_a_run_time_unlike_all_others_is_found_and_goes_when_it_is_put_right(man
     (found,) = findings("2027-03")
     assert (found.kind, found.record, found.operation) == (LIKENESS, "R13", "run time")
     assert [(one.field, one.written, one.would_be) for one in found.likely] == [("ended_at", "16.0", "6.0")]
-    assert [one.key for one in compare_records({"R13"}).findings] == [found.key]
-    assert compare_records({"R12"}).findings == ()
     correct([odd], [run(13, 6.0)], person=manager, reason="the clock was read a morning late")
     assert findings("2027-03") == []
 

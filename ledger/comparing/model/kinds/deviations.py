@@ -15,7 +15,7 @@ It only reads, in at most four queries, however long the month.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
@@ -139,11 +139,6 @@ def deviations_of(record_kind: str, record: str) -> list[Deviation]:
     """The figures of one record that can be compared."""
     own = Q(movement__record_kind=record_kind, movement__record_number=record)
     return _deviations(_compared(figures_in_order(standing_figures().filter(own))))
-
-
-def deviations_of_records(records: Collection[str]) -> list[Deviation]:
-    """The figures of some records that can be compared."""
-    return _deviations(_compared(figures_in_order(standing_figures().filter(movement__record_number__in=records))))
 
 
 def outliers(since: datetime, until: datetime) -> list[Deviation]:
