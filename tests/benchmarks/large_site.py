@@ -100,16 +100,16 @@ def _keep(tables: Path, months: Sequence[str]) -> None:
 
 
 class _Watch:
-    """What was done and how many seconds each took."""
+    """What was done, how many seconds each took, and how many of them of this process's processor."""
 
     def __init__(self) -> None:
-        self._at = time.perf_counter()
+        self._at, self._processor = time.perf_counter(), time.process_time()
         self._lines: list[str] = []
 
     def note(self, done: str) -> None:
-        now = time.perf_counter()
-        self._lines.append(f"{done} ({now - self._at:.1f} s)")
-        self._at = now
+        now, processor = time.perf_counter(), time.process_time()
+        self._lines.append(f"{done} ({now - self._at:.1f} s, processor {processor - self._processor:.1f})")
+        self._at, self._processor = now, processor
 
     def said(self) -> str:
         return ", ".join(self._lines)

@@ -71,9 +71,7 @@ def _parts(sheet: Sheet, row: Row) -> Iterator[tuple[str, Row]]:
         later = {name for name, happened in moments.items() if happened > month}
         fields = {one.name for one in (*sheet.fields, *sheet.row_fields)}
         known = {
-            name: cell
-            for name, cell in row.items()
-            if name not in fields or sheet.moment_of(name).name not in later
+            name: cell for name, cell in row.items() if name not in fields or sheet.moment_of(name).name not in later
         }
         yield month, _on_the_clock(known, times)
 
