@@ -13,6 +13,7 @@ from batches.records import recording
 from batches.sheets.site import Site
 from batches.steps.shared.malt import left_in_lot, malt_book
 from batches.tracing.links import Mix, apportion, contents_of, written_since
+from batches.tracing.materials import declared_legs
 from batches.tracing.trace import NoSuchReference, Traced, trace_back, trace_forward
 from distillery.people.models import Person
 from ledger.models import Account
@@ -119,6 +120,15 @@ def test_what_is_new_is_read_without_all_that_was_before(mixed: None) -> None:
     first = written_since(1).explain().splitlines()[0]
     assert "ledger_leg" in first
     assert "movement_id>" in first
+
+
+@pytest.mark.sqlite
+def test_what_a_record_declared_is_read_by_its_own_movements(mixed: None) -> None:
+    record = Record.objects.earliest("pk")
+    plan = declared_legs(record).explain()
+    assert "movement_by_record (record_kind=? AND record_number=?)" in plan
+    assert "ledger_leg_account_id" not in plan
+    assert sum(leg.pure_ul for leg in declared_legs(record)) > 0
 
 
 def test_a_late_entry_is_followed_again_and_nothing_else(mixed: None, write: Write) -> None:
