@@ -58,6 +58,8 @@ def make(folder: Path, months: int, casks: int) -> None:
         shutil.rmtree(folder / "next", ignore_errors=True)
         shutil.copytree(Path(scratch) / names[-1], folder / "next")
     _analyse()
+    print("| in it | number |")
+    print("| --- | --- |")
     for what, count in _holds():
         print(f"| {what} | {count:,} |")
     seconds = round(time.perf_counter() - began)
@@ -130,7 +132,9 @@ def _seldom(month: str) -> Callable[[str], None]:
 def _start(folder: Path) -> None:
     """Sets the program up on the database to be filled, which has to be empty."""
     if _engine() == "SQLite":
-        (folder / "site.sqlite3").unlink(missing_ok=True)
+        # What was left half made goes, with what SQLite keeps beside it.
+        for ending in ("", "-wal", "-shm"):
+            (folder / f"site.sqlite3{ending}").unlink(missing_ok=True)
         os.environ["DATABASE_URL"] = f"sqlite:///{folder.resolve() / 'site.sqlite3'}"
     os.environ["DJANGO_SETTINGS_MODULE"] = "distillery.settings"
     import django
@@ -200,7 +204,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(prog="tests.benchmarks.large_site", description="Makes a large site.")
     parser.add_argument("folder", type=Path)
     parser.add_argument("--months", type=int, default=60, help="months that are loaded")
-    parser.add_argument("--casks", type=int, default=20_000, help="full casks in the end, drawn and emptied ones aside")
+    parser.add_argument("--casks", type=int, default=20_000, help="full casks in the end")
     asked = parser.parse_args()
     if asked.months < 1 or asked.casks < 1:
         sys.exit("A site has one month and one cask at least.")

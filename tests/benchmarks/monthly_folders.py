@@ -35,7 +35,7 @@ def months_from(first: str, count: int) -> list[str]:
 
 
 def write_months(worked: Month, months: list[str], folder: Path) -> None:
-    """Writes a folder for each month, named by it, into `folder`; the last may take what happens after it as well."""
+    """Writes a folder for each month, named by it, into `folder`. Raises KeyError for what happened in none of them."""
     tables = _by_month(log_tables(worked), months)
     for place, month in enumerate(months):
         if place == 0:
