@@ -31,6 +31,7 @@ Key = tuple[datetime, int]
 # An entry of the ledger that belongs to no batch record.
 UNKNOWN = 0
 PLACES = (AccountKind.VESSEL, AccountKind.STOCK, AccountKind.SOURCE, AccountKind.REMOVAL)
+HOLDING = (AccountKind.VESSEL, AccountKind.STOCK)
 
 
 @dataclass(slots=True)
@@ -95,18 +96,30 @@ def last_movement() -> int:
 
 def followed_accounts() -> QuerySet[Account]:
     """Where alcohol stays to be mixed: vessels and bottled stock. A still only passes on what came in."""
-    holding = Account.objects.filter(kind__in=(AccountKind.VESSEL, AccountKind.STOCK))
-    return holding.exclude(vessel__kind=VesselKind.STILL)
+    return Account.objects.filter(kind__in=HOLDING).exclude(vessel__kind=VesselKind.STILL)
+
+
+def _is_followed(account: Account) -> bool:
+    """The same of an account that is read already, with its vessel."""
+    return account.kind in HOLDING and (account.vessel is None or account.vessel.kind != VesselKind.STILL)
+
+
+def written_since(number: int) -> QuerySet[Leg]:
+    """Legs of every movement after this number, account by account in their true order.
+
+    Which accounts are followed is not asked here: SQLite would begin with these, and read all legs they ever had.
+    """
+    return (
+        Leg.objects.filter(movement_id__gt=number)
+        .select_related("movement", "account__vessel")
+        .annotate(true_at=TRUE_AT, true_position=TRUE_POSITION)
+        .order_by("account_id", "true_at", "true_position", "id")
+    )
 
 
 def follow(since: int) -> None:
     """Brings contents and links up with every movement written after number `since`."""
-    fresh = (
-        Leg.objects.filter(movement_id__gt=since, account__in=followed_accounts())
-        .select_related("movement")
-        .annotate(true_at=TRUE_AT, true_position=TRUE_POSITION)
-        .order_by("account_id", "true_at", "true_position", "id")
-    )
+    fresh = (leg for leg in written_since(since) if _is_followed(leg.account))
     for account_id, group in groupby(fresh, key=lambda leg: leg.account_id):
         legs = list(group)
         newest = Contents.objects.filter(account_id=account_id).order_by("happened_at", "slot").last()

@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping
 from itertools import groupby
 
-from django.db.models import Sum
+from django.db.models import QuerySet, Sum
 
 from batches.models import Link, Mention, Record, State
 from batches.sheets.parsing import Unreadable, read_number
@@ -122,9 +122,14 @@ def _given_by(record: Record) -> int:
 
 
 def _declared(record: Record) -> int:
-    return (
-        Leg.objects.filter(
-            movement__record_number=record.number, account__kind=AccountKind.VESSEL, entry=Entry.FLOW
-        ).aggregate(pure=Sum("pure_ul"))["pure"]
-        or 0
+    return declared_legs(record).aggregate(pure=Sum("pure_ul"))["pure"] or 0
+
+
+def declared_legs(record: Record) -> QuerySet[Leg]:
+    """Legs by which a record brought alcohol into a vessel. Its kind is named too, since the index begins with it."""
+    return Leg.objects.filter(
+        movement__record_kind=record.kind,
+        movement__record_number=record.number,
+        account__kind=AccountKind.VESSEL,
+        entry=Entry.FLOW,
     )

@@ -12,7 +12,8 @@ from batches.models import Contents, Link, Record
 from batches.records import recording
 from batches.sheets.site import Site
 from batches.steps.shared.malt import left_in_lot, malt_book
-from batches.tracing.links import Mix, apportion, contents_of
+from batches.tracing.links import Mix, apportion, contents_of, written_since
+from batches.tracing.materials import declared_legs
 from batches.tracing.trace import NoSuchReference, Traced, trace_back, trace_forward
 from distillery.people.models import Person
 from ledger.models import Account
@@ -111,6 +112,23 @@ def test_what_a_gauge_finds_keeps_the_mix(mixed: None, write: Write) -> None:
         **moved("BV", "GI", "2027-03-04T06:00", ("404", "50"), ("0", ""), ("0", ""), ("404", "50")),
     )
     assert shares(trace_back("GI"), "opening_stock") == pytest.approx({"OV0001": 0.75, "OV0002": 0.25}, abs=1e-6)
+
+
+@pytest.mark.sqlite
+def test_what_is_new_is_read_without_all_that_was_before(mixed: None) -> None:
+    """However long the books are: the database begins with the new movements, not with the accounts they touch."""
+    first = written_since(1).explain().splitlines()[0]
+    assert "ledger_leg" in first
+    assert "movement_id>" in first
+
+
+@pytest.mark.sqlite
+def test_what_a_record_declared_is_read_by_its_own_movements(mixed: None) -> None:
+    record = Record.objects.earliest("pk")
+    plan = declared_legs(record).explain()
+    assert "movement_by_record (record_kind=? AND record_number=?)" in plan
+    assert "ledger_leg_account_id" not in plan
+    assert sum(leg.pure_ul for leg in declared_legs(record)) > 0
 
 
 def test_a_late_entry_is_followed_again_and_nothing_else(mixed: None, write: Write) -> None:

@@ -1,5 +1,6 @@
 """The usual ways of a distillery: how much it mashes, how strong, what it usually loses, what it bottles.
 
+`regauges` and `removals` are those of one month, hours those of all the `months` it is worked through.
 Shares are of the alcohol that goes in unless said otherwise. The ranges are those of malt distilling with pot stills;
 where a loss is named its usual size is common practice, no source, beside the floors that end points of 1 % set.
 """
@@ -66,6 +67,7 @@ class Habits:
     bottles_per_layer: int
     regauges: int
     removals: int
+    months: int = 1
     wash_leak_share: float = 0.0
     wash_leak_from: int = 0
     spirit_leak_share: float = 0.0
@@ -96,6 +98,7 @@ class Habits:
 
     @property
     def runs_expected(self) -> int:
+        """Runs of the wash still in all the months."""
         return len(self.mashing_hours) * self.charges_per_washback
 
     def leaking(self, still: str, share: float, from_n: int) -> "Habits":
@@ -114,8 +117,8 @@ def mashing_times(pattern: str, start: datetime, hours: float) -> tuple[float, .
     return tuple(24.0 * day for day in range(int(hours // 24)) if (first + day) % 7 in days)
 
 
-def draw_habits(rng: np.random.Generator, size: str, start: datetime, hours: float) -> Habits:
-    """The habits of one random distillery of this size."""
+def draw_habits(rng: np.random.Generator, size: str, start: datetime, hours: float, months: int = 1) -> Habits:
+    """The habits of one random distillery of this size, worked through for so many hours, which are these months."""
     pattern = str(rng.choice(_MASHING[size]))
     mashing = mashing_times(pattern, start, hours)
     mash_kg = round(1000.0 * rng.uniform(*_MASH_TONNES[size]) / 50.0) * 50.0
@@ -125,7 +128,8 @@ def draw_habits(rng: np.random.Generator, size: str, start: datetime, hours: flo
     charges = 2 if rng.random() < {"small": 0.15, "ordinary": 0.35, "large": 0.5}[size] and interval >= 24 else 1
     malt_only = rng.random() < _MALT_ONLY[size]
     products = () if malt_only else (("gin",), ("gin", "vodka"), ("gin", "vodka"), ("vodka",))[int(rng.integers(4))]
-    third_runs = 0 if malt_only else int(rng.integers(1, 3 if size == "small" else 5))
+    third_runs = 0 if malt_only else months * int(rng.integers(1, 3 if size == "small" else 5))
+    last_third = (months - 1 + 0.88) * (hours / months)
     alcohol = mash_kg / 1000.0 * 405.0 / charges
     lees = rng.uniform(0.0006, 0.0014)
     return Habits(
@@ -159,7 +163,7 @@ def draw_habits(rng: np.random.Generator, size: str, start: datetime, hours: flo
         filling_share=rng.uniform(0.0005, 0.0020),
         bottling_share=rng.uniform(0.003, 0.006),
         products=products,
-        third_hours=tuple(sorted(rng.uniform(72.0, 0.88 * hours, third_runs).tolist())),
+        third_hours=tuple(sorted(rng.uniform(72.0, last_third, third_runs).tolist())),
         third_charge=round(max(60.0, alcohol * rng.uniform(0.25, 0.55)) / 10.0) * 10.0,
         heart_share=rng.uniform(0.885, 0.905),
         heads_tails_share=rng.uniform(0.082, 0.094),
@@ -171,6 +175,7 @@ def draw_habits(rng: np.random.Generator, size: str, start: datetime, hours: flo
         bottles_per_layer=int(rng.choice([60, 72, 96])),
         regauges=0 if rng.random() < 0.25 else int(rng.integers(5, 20)),
         removals=0 if rng.random() < 0.15 else int(rng.integers(1, 6)),
+        months=months,
     )
 
 

@@ -6,7 +6,7 @@ Work waits for its vessels; nothing touches a vessel while a run is using it.
 
 import heapq
 from collections import defaultdict
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
@@ -100,6 +100,10 @@ class Month:
         for resource in resources:
             self._held[resource] = max(self._held[resource], until + self.rng.uniform(0.1, 0.3))
 
+    def at_rest(self) -> list[Vessel]:
+        """The vessels of spirit that nothing is using."""
+        return [vessel for vessel in self.plant.gauged_vessels if self._held[vessel.code] <= self.now]
+
     def must_wait(self, resources: tuple[str, ...], work: Callable[..., None], *arguments: Any) -> bool:
         """Whether something this work needs is in use; if so the work is put off until it is free."""
         free = max(self._held[resource] for resource in resources)
@@ -186,9 +190,14 @@ def open_month(month: Month) -> None:
 
 def close_month(month: Month, *, list_empty: bool) -> None:
     """Take stock on the last morning; some sites list the vessels they found empty and some do not."""
-    for vessel in month.plant.gauged_vessels:
+    take_stock(month, month.plant.gauged_vessels, list_empty=list_empty)
+
+
+def take_stock(month: Month, vessels: Iterable[Vessel], *, list_empty: bool) -> None:
+    """Gauge these vessels, one after another in the same hour."""
+    for vessel in vessels:
         if vessel.contents.is_empty and not list_empty:
             continue
-        row: Row = {"at": month.stamp(month.hours), "vessel": vessel.code}
+        row: Row = {"at": month.stamp(month.now), "vessel": vessel.code}
         row.update(month.tools.gauge(vessel).cells("gauge"))
         month.rows["stock_take"].append(row)

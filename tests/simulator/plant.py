@@ -104,7 +104,7 @@ class _Builder:
 
     def filling_store(self) -> None:
         rng, habits, plant = self.rng, self.habits, self.plant
-        month = habits.cut_litres * habits.runs_expected
+        month = habits.cut_litres * habits.runs_expected / habits.months
         transfer = habits.cut_litres * habits.cuts_per_transfer
         litres = max(month * rng.uniform(0.35, 0.7) / habits.vats, 3.5 * transfer, 2.5 * habits.third_charge)
         code, name = self.pick(names.VATS)
@@ -150,7 +150,7 @@ class _Builder:
     def holds(self, code: str, litres: float, percent: float) -> None:
         self.plant.vessels[code].contents = Liquid.of_litres(litres, percent)
 
-    def cask_store(self, year: int) -> None:
+    def cask_store(self, year: int, maturing: int | None) -> None:
         rng, habits, plant = self.rng, self.habits, self.plant
         count = int(rng.integers(2, len(names.CASKS) + 1))
         chosen = rng.choice(list(names.CASKS), size=count, replace=False)
@@ -161,6 +161,7 @@ class _Builder:
         houses = names.WAREHOUSES[int(rng.integers(len(names.WAREHOUSES)))]
         plant.casks = empty_casks(rng, int(needed * 1.6) + 12, year, kinds, houses)
         stock = int(rng.integers(20, {"small": 80, "ordinary": 400, "large": 800}[habits.size]))
+        stock = stock if maturing is None else maturing
         plant.maturing = maturing_casks(rng, stock, year, kinds, houses, habits.fill_percent or habits.cut_percent)
 
     def tools(self) -> None:
@@ -178,13 +179,13 @@ class _Builder:
             )
 
 
-def build_plant(rng: np.random.Generator, habits: Habits, year: int) -> Plant:
-    """A plant that can work as these habits ask, with its opening stock in it."""
+def build_plant(rng: np.random.Generator, habits: Habits, year: int, maturing: int | None = None) -> Plant:
+    """A plant that can work as these habits ask, with its opening stock in it and so many casks maturing."""
     builder = _Builder(rng, habits)
     builder.wash_house()
     builder.still_house()
     builder.filling_store()
     builder.third_house()
-    builder.cask_store(year)
+    builder.cask_store(year, maturing)
     builder.tools()
     return builder.plant

@@ -80,15 +80,21 @@ class SpiritStore:
         self.in_turn = 0
         self.casks = iter(month.plant.casks)
         self.filling: set[str] = set()
+        self.not_regauged = list(month.plant.maturing)
 
     def plan(self) -> None:
+        hours = self.month.hours / self.habits.months
+        for number in range(self.habits.months):
+            self._plan_month(number * hours, hours)
+
+    def _plan_month(self, begins: float, hours: float) -> None:
         month, rng = self.month, self.month.rng
-        month.at(rng.uniform(0.35, 0.8) * month.hours, self.prepare_fill, self.vats[0])
+        month.at(begins + rng.uniform(0.35, 0.8) * hours, self.prepare_fill, self.vats[0])
         if len(self.vats) > 1 and self.habits.vatting:
-            month.at(rng.uniform(0.3, 0.9) * month.hours, self.vat_together)
+            month.at(begins + rng.uniform(0.3, 0.9) * hours, self.vat_together)
         if self.habits.regauges:
-            day = int(rng.integers(1, int(month.hours // 24) - 1))
-            month.at(24.0 * day + rng.uniform(3.0, 6.0), self.regauge)
+            day = int(rng.integers(1, int(hours // 24) - 1))
+            month.at(24.0 * (begins // 24 + day) + rng.uniform(3.0, 6.0), self.regauge)
 
     @property
     def reserve_alcohol(self) -> float:
@@ -196,14 +202,16 @@ class SpiritStore:
         return row
 
     def regauge(self) -> None:
-        """Weigh and prove some maturing casks again, one every quarter of an hour or so."""
+        """Weigh and prove some maturing casks again, one every quarter of an hour or so, none of them twice."""
         month, rng, tools = self.month, self.month.rng, self.month.tools
-        stock = month.plant.maturing
+        stock = self.not_regauged
         order = rng.choice(len(stock), size=min(self.habits.regauges, len(stock)), replace=False)
-        leaking = month.leaking_cask
+        drawn = sorted(int(k) for k in order)
+        chosen, taken = [stock[i] for i in drawn], set(drawn)
+        self.not_regauged = [cask for i, cask in enumerate(stock) if i not in taken]
+        leaking = month.leaking_cask if not month.rows["regauges"] else None
         hours = month.now
-        for place, i in enumerate(sorted(int(k) for k in order)):
-            cask = stock[i]
+        for place, cask in enumerate(chosen):
             years = (month.start - datetime.fromisoformat(cask.filled_at)).days / 365.25
             alcohol_share = max(0.008, rng.normal(0.019, 0.0022))
             leaked = leaking[1] if leaking and place == 0 else 0.0

@@ -27,7 +27,7 @@ class ThirdStill:
             kind = str(rng.choice(self.habits.products))
             month.at(hours, self.charge, kind)
         if self.habits.products:
-            for hours in rng.uniform(30.0, month.hours - 5.0, self.habits.removals):
+            for hours in rng.uniform(30.0, month.hours - 5.0, self.habits.months * self.habits.removals):
                 month.at(float(hours), self.remove)
 
     def _source(self) -> Vessel:
@@ -44,6 +44,10 @@ class ThirdStill:
             return
         reduced_litres = (product.contents.alcohol + habits.third_charge) / habits.label_percent[kind] * 100.0
         if reduced_litres > 0.95 * product.capacity or not tails.room_for(habits.third_charge * 0.13):
+            # In one month the run is left out; in many the tanks would stay full for good.
+            if habits.months > 1:
+                self.make_room(kind, source, tails)
+                month.after(48.0, self.charge, kind)
             return
         ended = month.now + rng.uniform(6.5, 9.5)
         if ended > month.hours - 3.0:
@@ -71,6 +75,13 @@ class ThirdStill:
         month.hold(month.now + 0.2, source.code)
         month.hold(ended, "third still", product.code, tails.code)
         month.at(ended, self.finish, row, n, kind, charge)
+
+    def make_room(self, kind: str, source: Vessel, tails: Vessel) -> None:
+        """Bottle what the product's vat holds, and put heads and tails back to the spirit that is charged again."""
+        self.make_ready(kind)
+        amount = tails.contents.share(0.9)
+        if not tails.room_for(self.habits.third_charge * 0.13) and source.room_for(1.2 * amount.litres()):
+            transfer(self.month, tails, source, amount)
 
     def finish(self, row: Row, n: int, kind: str, charge: Liquid) -> None:
         month, plant = self.month, self.month.plant
