@@ -81,9 +81,11 @@ class OperationLeft:
 class GaugeFound:
     """What one gauge found more (positive) or less than its vessel's book, restatements counted in.
 
-    `explained_ul` is what answered enquiries have taken out of it since, missing positive as everywhere else.
+    `key` is that of its line, which a finding and its enquiry have too. `explained_ul` is what answered enquiries have
+    taken out of it since, missing positive as everywhere else.
     """
 
+    key: str
     record: str
     record_kind: str
     vessel: str
@@ -140,13 +142,14 @@ def found_at(line: Equation, log: Log, values: Mapping[str, Measured]) -> GaugeF
     assert isinstance(gauge, ObservedGauge), "a continuity line stands at its gauge"
     found = _sum(line.terms, values) if gauge.found is None else gauge.found
     return GaugeFound(
+        key=line.key,
         record=line.doing.record,
         record_kind=line.doing.record_kind,
         vessel=line.vessel,
         name=gauge.name,
         at=line.at,
         found_ul=round(found * MICRO),
-        explained_ul=round(log.explained.get(f"{line.doing.record}@{line.vessel}", 0.0) * MICRO),
+        explained_ul=round(log.explained.get(gauge.measured.key, 0.0) * MICRO),
         contents_ul=round(gauge.measured.lpa * MICRO),
         uncertainty_ul=uncertainty_ul(line.terms, values),
     )

@@ -189,7 +189,7 @@ def _continuity(event: ObservedGauge, order: int, book: _Held, log: Log) -> list
             order=order,
             terms=tuple(Term(key, factor) for key, factor in terms.items()),
             vessel=event.vessel,
-            constant=log.explained.get(f"{event.doing.record}@{event.vessel}", 0.0),
+            constant=log.explained.get(measured.key, 0.0),
             spread=HEEL_LPA if empty else 0.0,
             label=f"gauge of {event.vessel}",
             since=book.order,

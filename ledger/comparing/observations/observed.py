@@ -156,8 +156,9 @@ Key = tuple[datetime, int]
 class Log:
     """All that is compared: events in order of time, figures, and what the ledger holds against each record.
 
-    `differences` is record -> LPA its operation left by its legs, where `is_posted`; `explained` record -> LPA that
-    answered explanations have taken out of it since; `judged_against` record -> what its step says it is judged by.
+    `differences` is record -> LPA its operation left by its legs, where `is_posted`. `explained` is record, or key of a
+    gauge, -> LPA that answered explanations have taken out of what it left or found. `judged_against` is record -> what
+    its step says it is judged by.
     `in_period` are the records judged; others are there because the vessels' last gauges before the period stand on
     them. `unfinished` have alcohol in a still yet. Where only a part is read, `followed` says from which gauge to which
     a vessel's are all there (None: of all vessels), and `cut` which of them were gauged before that.
