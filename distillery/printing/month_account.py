@@ -64,12 +64,16 @@ class RemovalLine:
 
 @dataclass(frozen=True, slots=True)
 class VesselLine:
-    """What one vessel held at the end: litres and % vol at 20 °C, None where its book is no mixture by itself."""
+    """What one vessel held at the end: litres and % vol at 20 °C, None where its book is no mixture by itself.
+
+    `held` says what was at work in it ('FE0001 ferments') where its alcohol was not declared; the litres then went in.
+    """
 
     name: str
     litres20: float | None
     percent20: float | None
     pure_ul: int
+    held: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -326,7 +330,7 @@ def _vessels(sheet: MonthAccountSheet) -> list[Block]:
         (
             line.name,
             None if line.litres20 is None else figures.litres(line.litres20),
-            None if line.percent20 is None else figures.percent(line.percent20, 2),
+            line.held or (None if line.percent20 is None else figures.percent(line.percent20, 2)),
             line.pure_ul,
         )
         for line in sheet.vessels
