@@ -41,11 +41,6 @@ class KindEstimate:
         """How many normal standard deviations a value lies off, its own standard uncertainty counted in."""
         return normal_deviate((value - self.expected) / sqrt(self.spread**2 + uncertainty**2), self.freedom)
 
-    @property
-    def row_spread(self) -> float:
-        """The standard deviation for a model that takes it as known: Student's t is wider than the normal."""
-        return self.spread if self.freedom == inf else self.spread * sqrt(self.freedom / max(1.0, self.freedom - 2.0))
-
 
 def estimate_kind(others: Sequence[float], expected: float | None, spread: float | None) -> KindEstimate | None:
     """What `others` of a kind make usual; None where that is too little to go on.
