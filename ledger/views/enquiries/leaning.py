@@ -1,7 +1,8 @@
-"""The charts behind a watch: what each run left beyond its usual loss, summed, against the limits they were set.
+"""The charts behind a watch: what each run left beyond its usual loss, added up, beside the limits of the charts.
 
-Values are whitened: each run less what the runs and gauges before it say of it, over its own standard deviation, so
-that about nothing with a spread of one is usual. The limits are those of `comparing.statistics.charts`.
+Values are whitened. From what a run left, what the runs and gauges before it foretold is taken off, and the rest is
+divided by its own standard deviation. So values around 0 with a spread of 1 are usual. The limits are those of
+`comparing.statistics.charts`.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from collections.abc import Sequence
 from django.utils.text import capfirst
 
 from distillery import charts
-from distillery.figures import SIGNED, number
+from distillery.figures import SIGNED, number, way
 from distillery.pages import Cell, Column, Row, Table
 from ledger.comparing.compare import Comparison
 from ledger.comparing.drift.watching import Chart
@@ -38,7 +39,7 @@ def leaning(month: Comparison, finding: Finding) -> list[Before]:
         _before(
             chart,
             average.values,
-            charts.Limits(0.0, average.lower_limit, average.upper_limit, f"A second view; {outside} is unusual"),
+            charts.Limits(0.0, average.lower_limit, average.upper_limit, f"A second view: {outside} is unusual"),
             f"{what}: moving average",
             "average",
         ),
@@ -47,13 +48,16 @@ def leaning(month: Comparison, finding: Finding) -> list[Before]:
 
 def _sum(chart: Chart, sums: Cusum, setting: CusumSetting, loss: bool, caption: str, name: str) -> Before:
     values = sums.upper if loss else [-value for value in sums.lower]
-    said = f"Each run less {number(setting.k, 2)}, never past nothing; a signal beyond {number(setting.h, 2)}"
+    said = (
+        f"{number(setting.k, 2)} is taken off each run; a sum that would turn the other way begins again at 0; "
+        f"beyond {number(setting.h, 2)} it signals"
+    )
     return _before(chart, values, charts.Limits(0.0, -setting.h, setting.h, said), caption, name)
 
 
 def _before(chart: Chart, values: Sequence[float], limits: charts.Limits, caption: str, name: str) -> Before:
     shown = list(zip(chart.lines, chart.values, values, strict=True))[-LAST:]
-    # Once over, a sum stays over: the run that gave the signal is the one to be marked.
+    # A sum stays beyond its limit once it is there, so only the run that first took it there is marked.
     signal = next((run for run, (*_, value) in enumerate(shown) if not limits.lower <= value <= limits.upper), None)
     drawing = charts.control_chart(
         [
@@ -70,8 +74,8 @@ def _before(chart: Chart, values: Sequence[float], limits: charts.Limits, captio
         Row(
             (
                 Cell(line.doing.record, href=record_href(line.doing.record_kind, line.doing.record)),
-                Cell(number(z, 2, SIGNED)),
-                Cell(number(value, 2, SIGNED)),
+                Cell(f"{number(abs(z), 2)} {way(z)}".strip()),
+                Cell(f"{number(abs(value), 2)} {way(value)}".strip()),
             )
         )
         for line, z, value in shown
