@@ -1,9 +1,10 @@
 """Which balances a log of gauges and flows must fulfil: one line for each figure that should be about nothing.
 
-The books are followed with names for amounts: after a gauge a vessel's book is that gauge, and a flow adds or takes
-its own measured amount. So every line is a sum of measured quantities, each with +1 or -1, and a reading's part in it
-follows from the quantity's own sensitivity. Signs as everywhere in the statistics: an operation's line counts what is
-missing as positive, a continuity line what was found as positive. LPA; strength lines in % vol.
+Each book is followed by the names of measured amounts, not by figures: after a gauge a vessel's book is that gauge, and
+a flow adds or takes its own amount. So every line is a sum of measured quantities, each with +1 or -1, and what a
+reading does to the line follows from the sensitivity of its quantity. Signs as everywhere in the statistics: an
+operation's line counts what is missing as positive, a continuity line what was found as positive. LPA; strength lines
+in % vol.
 
 Source: the residuals of material balances by sequence; law of propagation with shared inputs, JCGM 100:2008, 5.1 and
 5.2.
@@ -247,7 +248,8 @@ def _balance(operation: _Operation, log: Log, measured: Mapping[str, Measured], 
     if judged is not None and judged.parts:
         charge = [Term(named[record, name], float(sign)) for name, sign in judged.parts]
     elif judged is not None:
-        # What the books had it hold, as far as gauges and fills say: a cask is judged by how that should have aged.
+        # The charge is what the gauges and fills before it say the cask held; it is judged by what should be left of
+        # that now.
         charge = [Term(key, factor) for key, factor in operation.terms.items() if factor > 0]
         held = sum(term.factor * measured[term.quantity].lpa for term in charge)
         share = judged.lpa / held if held else 1.0
@@ -277,7 +279,8 @@ def _sum(first: Iterable[tuple[str, float]], second: Iterable[tuple[str, float]]
 
 
 def _directions(events: Sequence[ObservedGauge | ObservedFlow]) -> dict[tuple[str, str], bool]:
-    """By operation and name of the closing gauge: whether the vessel only gives there, as most of the runs show.
+    """Whether a vessel only gives at an operation, as most of its runs show; by operation and name of the closing
+    gauge.
 
     Asked of all runs together, so that one wrong dip does not make a receiver look like a giver.
     """

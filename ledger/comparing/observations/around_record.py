@@ -26,8 +26,8 @@ MOST_BACK = 6
 def log_near(records: Collection[str]) -> Log:
     """The log of some records with the gauges of their vessels around them.
 
-    Back to where a vessel was last empty, at most half a dozen, and on to its next one, with the operations those
-    gauges belong to. Other vessels of those are not followed.
+    Of each vessel it reads the gauges back to where it was last empty, at most half a dozen, and the next one after
+    these records. The operations those gauges belong to are read whole, but their other vessels are not followed.
     """
     numbers = list(records)
     written = Movement.objects.operations().filter(record_number__in=numbers)

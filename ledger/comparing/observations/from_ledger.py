@@ -252,8 +252,9 @@ def _reading(
     if (of, column) in several:
         key = f"{key}:{vessel}"
     if not row["part"]:
-        # The vessel's own table, a share of the volume, is one error in every gauge of it; what else nobody read (what
-        # solids hide, a step of the factor table, a distance to nothing) is the gauge's own, its lasting part apart.
+        # Nobody read it. The error of the vessel's own table, a share of the volume, is one error in every gauge of
+        # that vessel. All else of this kind (what solids hide, a step of the factor table, a distance to nothing) is an
+        # error of this gauge alone, but for the part of it that lasts.
         key = f"table:{vessel}" if row["unit"] == "L" else f"{quantity}:{row['instrument']}"
     return ObservedReading(
         key=key,

@@ -44,12 +44,12 @@ LEVEL: Final = 4.5
 class Deviation:
     """One figure beside its kind. `value`, `expected` and `spread` are in `unit`; `spread` is one standard deviation.
 
-    `z` is how many normal standard deviations it lies off, its own readings' uncertainty and the few figures it may
-    rest on paid for. `counted` is how many others say what is usual, 0 where another reading of the same operation or
-    the site's usual figure does. `vessel` is the cask whose line it stands on, else ''.
+    `z` is how many normal standard deviations it lies off; it allows for the uncertainty of its own readings, and for
+    how few others it may be compared with. `counted` is how many others say what is usual, 0 where another reading of
+    the same operation or the site's usual figure does. `vessel` is the cask whose line it stands on, else ''.
 
-    `is_reading` says that the figure is the reading in `field` as it stands; `restates` that it says once more, in
-    another unit, what the balance of its own operation says with the same readings.
+    `is_reading`: the figure is the reading in `field` itself. `restates`: it says once more, in another unit, what the
+    balance of its operation already says with the same readings.
     """
 
     record: str
