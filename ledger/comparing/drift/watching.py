@@ -16,7 +16,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from ledger.comparing.model.balance_model import BalanceModel
-from ledger.comparing.model.equations import REGAUGE, Equation
+from ledger.comparing.model.equations import Equation
 from ledger.comparing.search.widening import whitened as whitened_rows
 from ledger.comparing.statistics.algebra.assembly import dense, row_positions
 from ledger.comparing.statistics.algebra.problem import Problem, RowKind
@@ -173,7 +173,7 @@ def _rows_of(model: BalanceModel) -> list[str]:
     keys = [
         key
         for key, line in model.equations.items()
-        if (line.kind in _ROWS and line.family != REGAUGE) or _is_second_look(model, line)
+        if (line.kind in _ROWS and not line.ages) or _is_second_look(model, line)
     ]
     if len(keys) <= MOST_ROWS:
         return keys

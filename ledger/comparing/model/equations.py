@@ -24,7 +24,6 @@ from ledger.comparing.statistics.algebra.problem import RowKind
 
 # Operations by which alcohol comes into the books: nothing stands on their other side to balance.
 SOURCES = ("fermentation", "opening stock")
-REGAUGE = "regauge"
 # A gauge of an empty vessel is right to about this, LPA: what clings to walls and pipes (common practice, no source).
 HEEL_LPA = 0.1
 # How alike two strengths of one liquid are, before and after most of it was drawn off: a vessel is never quite
@@ -58,7 +57,8 @@ class Equation:
     """One figure that should be about nothing. `direct` are readings that stand in it as such (a temperature).
 
     `charge` are the quantities whose sum is the alcohol it worked with, `family` the usual loss it is judged by, and
-    `judged_share` what the difference is judged against, as a share of the charge as it was written.
+    `judged_share` what the difference is judged against, as a share of the charge as it was written. `ages`: it is the
+    balance of a cask that stood for so many `years`, and is judged by how a cask ages.
     """
 
     key: str
@@ -77,6 +77,7 @@ class Equation:
     since: int = -1
     vessels: tuple[str, ...] = ()
     years: float = 0.0
+    ages: bool = False
     judged_share: float = 1.0
 
 
@@ -253,6 +254,8 @@ def _balance(operation: _Operation, log: Log, measured: Mapping[str, Measured], 
         charge = [Term(key, factor) for key, factor in operation.terms.items() if factor > 0]
         held = sum(term.factor * measured[term.quantity].lpa for term in charge)
         share = judged.lpa / held if held else 1.0
+    # A cask is gauged where it stands; one that is filled is measured by what flows into it.
+    ages = bool(operation.vessels) and all(vessel in log.casks for vessel in operation.vessels)
     years = years_between(operation.since, operation.at) if operation.since else 0.0
     return Equation(
         key=f"operation:{record}",
@@ -266,7 +269,8 @@ def _balance(operation: _Operation, log: Log, measured: Mapping[str, Measured], 
         constant=-log.explained.get(record, 0.0),
         label=f"{operation.doing.operation} {record}",
         vessels=tuple(dict.fromkeys(operation.vessels)),
-        years=years if operation.doing.operation == REGAUGE else 0.0,
+        years=years if ages else 0.0,
+        ages=ages,
         judged_share=share,
     )
 

@@ -11,6 +11,7 @@ import pytest
 from ledger.comparing.model.balance_model import BalanceModel
 from ledger.comparing.model.building import balance_model_of
 from ledger.comparing.model.equations import HEEL_LPA, equations_of
+from ledger.comparing.observations.observed import ObservedCask
 from tests.ledger.comparing.small_log import USUAL, SmallSite, flow, usual_of
 
 
@@ -73,6 +74,20 @@ def test_a_vessel_never_gauged_before_was_taken_on_empty() -> None:
     first = lines["continuity:SR0001/B/spirit_before"]
     assert [(term.quantity, term.factor) for term in first.terms] == [("SR0001/B/spirit_before", 1.0)]
     assert first.spread == HEEL_LPA
+
+
+def test_a_cask_gauged_where_it_stands_is_judged_by_how_it_ages_whatever_the_operation_is_called() -> None:
+    site = a_site_of(1)
+    site.gauge("W1", "weighed again", "B", "gauge", "after")
+    cask = {"B": ObservedCask("barrel", 200.0, "Warehouse 1")}
+    lines = {line.key: line for line in equations_of(site.log(casks=cask))}
+    assert lines["operation:W1"].ages
+    # Since the run filled it: B was last gauged two gauges before, an hour apart each.
+    assert lines["operation:W1"].years == pytest.approx(2 / 24 / 365.2425, rel=0.01)
+    # The run gauged a vessel beside it that is no cask.
+    assert not lines["operation:SR0001"].ages
+    plain = {line.key: line for line in equations_of(site.log())}
+    assert (plain["operation:W1"].ages, plain["operation:W1"].years) == (False, 0.0)
 
 
 def test_where_a_log_is_cut_the_first_gauge_is_compared_with_nothing() -> None:
