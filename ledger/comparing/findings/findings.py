@@ -211,15 +211,24 @@ def _of_watch(searched: Searched, watch: Watch) -> Finding:
         likely=(cause, *off),
         key=f"watch:{watch.family}:{watch.onset.doing.period}",
         lines=(line, *others),
-        under=tuple(one.doing.record for one in watch.runs),
+        under=tuple(dict.fromkeys(one.doing.record for one in watch.runs)),
         since=(watch.earliest.doing.record, watch.latest.doing.record),
         share=None if watch.each else watch.share,
         share_uncertainty=None if watch.each else watch.share_uncertainty,
         total_ul=round(watch.total * MICRO),
         statistic=watch.statistic,
         row=last.key,
-        runs=tuple(
-            Run(one.doing.record, one.doing.record_kind, one.at, round(abs(watch.column.get(one.key, 0.0)) * MICRO))
-            for one in watch.runs
-        ),
+        runs=runs_of(watch),
     )
+
+
+def runs_of(watch: Watch) -> tuple[Run, ...]:
+    """The records of a watch in order of time, each once: one that gauged the vessel twice counts for both."""
+    runs: dict[str, Run] = {}
+    for one in watch.runs:
+        charge_ul = round(abs(watch.column.get(one.key, 0.0)) * MICRO)
+        before = runs.get(one.doing.record)
+        if before is not None:
+            charge_ul += before.charge_ul
+        runs[one.doing.record] = Run(one.doing.record, one.doing.record_kind, one.at, charge_ul)
+    return tuple(runs.values())

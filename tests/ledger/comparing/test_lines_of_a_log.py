@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import pytest
 
+from ledger.comparing.drift.watching import Watch
+from ledger.comparing.findings.findings import runs_of
 from ledger.comparing.model.balance_model import BalanceModel
 from ledger.comparing.model.building import balance_model_of
 from ledger.comparing.model.equations import HEEL_LPA, equations_of
@@ -101,6 +103,20 @@ def test_alcohol_that_comes_into_the_books_has_no_balance_whatever_the_operation
     # Where its legs leave a difference, something had to agree.
     keys = {line.key for line in equations_of(site.log(differences={"N1": 3.0}))}
     assert "operation:N1" in keys
+
+
+def test_a_record_that_gauged_a_vessel_twice_is_one_run_of_a_watch() -> None:
+    site = a_site_of(1)
+    for name in ("first", "second"):
+        site.gauge("SR0009", "spirit run", "B", name, "before")
+    lines = {line.key: line for line in equations_of(site.log())}
+    gaps = (lines["continuity:SR0009/B/first"], lines["continuity:SR0009/B/second"])
+    last = gaps[-1]
+    watch = Watch(
+        "gauging of B", gaps[0], gaps[0], last, last, 1.0, 0.1, 20.0, 2.0, gaps, {one.key: 1.0 for one in gaps}
+    )
+    [run] = runs_of(watch)
+    assert (run.record, run.at, run.charge_ul) == ("SR0009", last.at, 2_000_000)
 
 
 def test_where_a_log_is_cut_the_first_gauge_is_compared_with_nothing() -> None:
