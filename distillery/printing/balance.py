@@ -14,8 +14,6 @@ from distillery import figures
 from distillery.printing.columns import Column, figure_column
 from distillery.printing.tables import FigureTable
 
-SIGN_OF_DIFFERENCE = "A difference says beside it whether alcohol is missing or over what should be there."
-
 
 @dataclass(frozen=True, slots=True)
 class BalanceRow:

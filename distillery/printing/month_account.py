@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from distillery import figures
-from distillery.printing.balance import SIGN_OF_DIFFERENCE, BalanceRow, balance_table
+from distillery.printing.balance import BalanceRow, balance_table
 from distillery.printing.blocks import Block, Heading, Item, ItemList, Paragraph
 from distillery.printing.cells import Cell
 from distillery.printing.columns import Column, figure_column
@@ -179,7 +179,7 @@ def month_account_pdf(sheet: MonthAccountSheet, impression: Impression) -> bytes
         *_amounts("Known losses by cause", "Cause", sheet.losses, "No known losses in the period."),
         *_amounts("Gains", "Where", sheet.gains, "No gains in the period."),
         *_amounts("Differences by operation", "Operation", sheet.differences, "No differences in the period."),
-        Paragraph(SIGN_OF_DIFFERENCE, small=True),
+        Paragraph(figures.SIGN_OF_DIFFERENCE, small=True),
         *_removals(sheet),
         *_crossed("Carried over a close", sheet.carried, "Of", CARRIED),
         *_findings(sheet),

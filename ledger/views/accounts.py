@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from distillery import figures
 from distillery.clock.reading import books_now
-from distillery.figures import lpa, moment
+from distillery.figures import SIGN_OF_DIFFERENCE, lpa, moment
 from distillery.lists.showing import first_file, listed
 from distillery.pages import BalanceLine, Cell, Column, Fact, Row, Table
 from distillery.plant.models import Kind
@@ -26,7 +26,7 @@ from ledger.views.lists.accounts import AccountFilters, AccountTable, accounts_b
 from ledger.views.lists.entries import EntryFilters, EntryTable, GaugeTable, gauges_of
 from ledger.views.lists.movements import MovementFilters, MovementTable
 from ledger.views.lists.movements import movements as all_movements
-from ledger.views.ways import SIGN_OF_DIFFERENCE, account_href, books_places, record_href, short
+from ledger.views.ways import account_href, books_places, record_href, short
 
 
 def vessel_account(request: HttpRequest, code: str) -> HttpResponseBase:

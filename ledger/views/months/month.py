@@ -6,7 +6,7 @@ from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
 
-from distillery.figures import ROUNDING, lpa, moment, pounds
+from distillery.figures import ROUNDING, SIGN_OF_DIFFERENCE, lpa, moment, pounds
 from distillery.lists.showing import first_file, listed
 from distillery.pages import LOOK, BalanceLine, Cell, Column, Row, Table
 from distillery.people.models import Person
@@ -26,7 +26,7 @@ from ledger.views.lists.findings import OTHERS, OTHERS_NOTE, EnquiryTable, Findi
 from ledger.views.months.closing import period_table
 from ledger.views.months.crossed import crossed_tables
 from ledger.views.proof.trail import READERS
-from ledger.views.ways import SIGN_OF_DIFFERENCE, account_href, books_places, record_href
+from ledger.views.ways import account_href, books_places, record_href
 
 FIGURES = ("Opening", "In", "Out", "Known losses", "Should be", "Measured", "Difference")
 
