@@ -50,7 +50,7 @@ def _sum(chart: Chart, sums: Cusum, setting: CusumSetting, loss: bool, caption: 
     values = sums.upper if loss else [-value for value in sums.lower]
     said = (
         f"{number(setting.k, 2)} is taken off each run; a sum that would turn the other way begins again at 0; "
-        f"beyond {number(setting.h, 2)} it signals"
+        f"a signal beyond {number(setting.h, 2)}"
     )
     return _before(chart, values, charts.Limits(0.0, -setting.h, setting.h, said), caption, name)
 
