@@ -188,10 +188,6 @@ class Log:
         key = gauge.at, gauge.position
         return first < key <= last or (key == first and gauge.vessel not in self.cut)
 
-    def balances(self, record: str) -> bool:
-        """Whether what a record took and gave has to agree. Alcohol that comes into the books has no other side."""
-        return record in self.judged_against or record in self.differences
-
     def judged(self, record: str) -> bool:
         """Whether this record is one of the period's own."""
         return self.in_period is None or record in self.in_period

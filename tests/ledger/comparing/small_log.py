@@ -135,7 +135,7 @@ class SmallSite:
         """B drawn off to nothing, written down or not."""
         record = f"OUT{self.runs:04d}"
         if written:
-            self.gauge(record, FROM_OUTSIDE, "B", "out_before", "after")
+            self.gauge(record, FROM_OUTSIDE, "B", "out_before", "before")
         self.held["B"] = (0.0, 70.0)
         if written:
             self.gauge(record, FROM_OUTSIDE, "B", "out_after", "after")

@@ -13,7 +13,7 @@ from ledger.comparing.findings.findings import runs_of
 from ledger.comparing.model.balance_model import BalanceModel
 from ledger.comparing.model.building import balance_model_of
 from ledger.comparing.model.equations import HEEL_LPA, equations_of
-from ledger.comparing.observations.observed import ObservedCask, ObservedCharge
+from ledger.comparing.observations.observed import ObservedCask
 from tests.ledger.comparing.small_log import USUAL, SmallSite, flow, usual_of
 
 
@@ -82,27 +82,14 @@ def test_a_cask_gauged_where_it_stands_is_judged_by_how_it_ages_whatever_the_ope
     site = a_site_of(1)
     site.gauge("W1", "weighed again", "B", "gauge", "after")
     cask = {"B": ObservedCask("barrel", 200.0, "Warehouse 1")}
-    expected = {"W1": ObservedCharge("what the cask should hold by now", 1000.0, ())}
-    judged = {**site.log().judged_against, **expected}
-    lines = {line.key: line for line in equations_of(site.log(casks=cask, judged_against=judged))}
+    lines = {line.key: line for line in equations_of(site.log(casks=cask))}
     assert lines["operation:W1"].ages
     # Since the run filled it: B was last gauged two gauges before, an hour apart each.
     assert lines["operation:W1"].years == pytest.approx(2 / 24 / 365.2425, rel=0.01)
     # The run gauged a vessel beside it that is no cask.
     assert not lines["operation:SR0001"].ages
-    plain = {line.key: line for line in equations_of(site.log(judged_against=judged))}
+    plain = {line.key: line for line in equations_of(site.log())}
     assert (plain["operation:W1"].ages, plain["operation:W1"].years) == (False, 0.0)
-
-
-def test_alcohol_that_comes_into_the_books_has_no_balance_whatever_the_operation_is_called() -> None:
-    site = a_site_of(1)
-    site.gauge("N1", "received from elsewhere", "B", "gauge", "after")
-    keys = {line.key for line in equations_of(site.log())}
-    assert "operation:SR0001" in keys
-    assert "operation:N1" not in keys
-    # Where its legs leave a difference, something had to agree.
-    keys = {line.key for line in equations_of(site.log(differences={"N1": 3.0}))}
-    assert "operation:N1" in keys
 
 
 def test_a_record_that_gauged_a_vessel_twice_is_one_run_of_a_watch() -> None:
