@@ -41,6 +41,11 @@ MONTHS_IN_FULL: Final = (
 MISSING: Final = "missing"
 OVER: Final = "over"
 
+# Said beside every balance line, on pages and on paper.
+SIGN_OF_DIFFERENCE: Final = (
+    "Beside a difference stands 'missing' where there is less alcohol than there should be, 'over' where there is more."
+)
+
 # Said beside every account, on pages and on paper: why rounded figures need not add up to their rounded sum.
 ROUNDING: Final = (
     "Litres of pure alcohol at 20 °C. Every figure is rounded by itself and sums are taken before rounding, "

@@ -1,8 +1,8 @@
 """How the clock of empty books is set by the log that is loaded into them.
 
-A month that lies ahead of real time is one for practice: the books then stand at its end, a whole number of days ahead,
-so that time passes in them and what is tried falls where they are. A site's own month lies behind, and its books keep
-real time; a slip of the pen that lies ahead says nothing, so it is the middle of the log that decides.
+A month that lies ahead of real time is one for practice. The books then stand at its end, a whole number of days ahead:
+time passes in them, and what somebody tries falls beside the month. A site's own month lies behind, and its books keep
+real time. A single slip of the pen may lie ahead, so the middle of the log decides.
 """
 
 from __future__ import annotations

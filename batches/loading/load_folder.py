@@ -153,7 +153,8 @@ class _Load:
         unknown_tables(self.folder, self.bad)
         plant.write()
         if self.bad.of_the_plant:
-            # Every row that names what the plant's tables list would look wrong; what is wrong by itself is still said.
+            # Where the plant's tables are bad, every row that names what they list would look wrong too. Only what is
+            # wrong by itself is still said.
             entries = [
                 entry
                 for sheet in STEPS
@@ -211,7 +212,7 @@ class _Load:
         return [entry for sheet in there for entry in entries_of(sheet, tables[sheet.table], self.bad)]
 
     def _undated(self, entries: list[Entry]) -> None:
-        """Rows that say no time they could be put in order by: all that is wrong with them is said at once."""
+        """Rows without a time cannot be put in order, so all that is wrong with them is said at once."""
         for entry in entries:
             if entry.happened(entry.sheet.moments[0]) is None:
                 self._complain(entry)

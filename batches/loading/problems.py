@@ -1,7 +1,7 @@
 """What is wrong with a month's folder, gathered: causes before what follows from them, and only so many.
 
-A table of the plant that cannot be right makes every row of the log look wrong that names what it lists. Then what is
-wrong with the plant is said, with whatever is wrong in the log by itself, and nothing of what only follows.
+Where a table of the plant is wrong, every row of the log that names what it lists looks wrong too. Then it is said what
+is wrong with the plant, and what in the log is wrong by itself; what only follows is left out.
 """
 
 from __future__ import annotations
@@ -69,7 +69,8 @@ def in_order(bad: Iterable[BadRow]) -> list[BadRow]:
 
 
 def by_themselves(entries: Iterable[Entry]) -> Iterable[BadRow]:
-    """What is wrong with rows of the log whatever the plant is: figures, times and texts that cannot be read."""
+    """What in rows of the log is wrong by itself, whatever the plant is: figures, times and texts that cannot be
+    read."""
     for entry in entries:
         yield from _cells(entry, entry.sheet.fields, entry.values, entry.row)
         for line, row in zip(entry.lines, entry.rows, strict=True):

@@ -113,7 +113,8 @@ def _unused(vessels: Vessels, sheet: Sheet, field: Field, told: ToldBy, tables: 
 
 
 def _of_the_same_dips(codes: list[str], sheet: Sheet, field: Field, tables: Tables) -> list[str]:
-    """Of several vessels, those that stood at the dips written for the field before the first run and after the last.
+    """Of several vessels, those whose stock agrees with the field's dips: the opening stock with the first run, the
+    stock take with the last.
 
     A vessel that the opening stock or the stock take does not list is taken as empty.
     """

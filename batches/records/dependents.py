@@ -1,8 +1,8 @@
 """Records whose figures were worked out from another one, and that are posted anew when it changes.
 
-A wash run takes the strength of its charge from its fermentation's gravities; a regauge splits what a cask has lost
-by the book it met; a fermentation is compared with its mash and its last logged gravity. Their drafts are taken down
-before the change and compared with what they come to after it.
+A wash run takes the strength of its charge from its fermentation's gravities. A regauge parts what a cask has lost by
+the book it met. A fermentation is compared with its mash and its last logged gravity. What each of them handed to the
+ledger is noted before the change and compared with what it comes to afterwards.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """Two people on one record: what each typed, box by box, from what both had before them.
 
-A box that only one of them changed keeps that change; where both did, the writer's own words stay in the box until the
-writer chooses. Nothing is decided for anybody where the two differ. A repeating line is known by what names it (the
-cask of a fill), so that lines written in another order are still the same lines.
+Where only one of them changed a box, that change is kept. Where both did, the writer's own words stay in the box until
+the writer chooses: nobody decides for them. A repeating line is known by what names it (the cask of a fill), so that
+lines written in another order are still the same lines.
 """
 
 from __future__ import annotations

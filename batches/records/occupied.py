@@ -1,4 +1,4 @@
-"""A vessel that is taken: what holds one record from its first moment to its last holds no other meanwhile.
+"""A vessel that is taken: while it holds one record, from the first moment of that to the last, it can hold no other.
 
 Which vessel that is, the sheet says (`Sheet.occupies`).
 """

@@ -1,8 +1,8 @@
 """A form that is sent twice writes once: a double click, or sending again after no answer came.
 
-Each page gives its form a token; with what the form wrote, the token and a digest of what it said are kept. When the
-token comes again, the same words mean that the work is done, and other words that the page was gone back to and
-written on anew, which is for the person to say.
+Each page gives its form a token. The token is kept with what the form wrote and a digest of what it said. When the
+token comes again with the same words, the work is done already. With other words, somebody went back to the page and
+wrote on it anew; what is meant then only that person can say.
 """
 
 from __future__ import annotations

@@ -68,7 +68,8 @@ class Written(Values):
         self._washes: dict[tuple[int, datetime], Record | None] = {}
 
     def gauge(self, prefix: str) -> Gauge:
-        """A gauge by its prefix, as it is taken of the vessel written here: a washback by dip and gravities."""
+        """A gauge by its prefix, made to fit the vessel that is written here: a washback is gauged by dip and
+        gravities."""
         gauge = self.sheet.gauge(prefix)
         if not gauge.present_gravity or not self.has(gauge.vessel):
             return gauge
@@ -161,7 +162,8 @@ class Written(Values):
         )
 
     def _check_scale(self, readings: Readings) -> None:
-        """A reading is in % vol unless it says its scale, and that must be the scale of what was in use then."""
+        """Raises Ungaugeable where a reading says another scale than that of the hydrometer in use then. Without a word
+        it is in % vol."""
         name = readings.columns.get("hydrometer_percent")
         if not name:
             return

@@ -57,11 +57,11 @@ class Note:
 class ToldBy:
     """How the rest of a log tells what one of its tables leaves out.
 
-    A vessel is the only one that fits by stage and purpose; `says` begins the complaint where several do ('wash runs
-    send low wines to'). `made_as` is the code of the one that is made where the plant lists none. `named_with` are
-    words of its name, in small letters; `unused` takes one that nothing else in the log draws from or fills, by its
-    dips where there are several. `at_opening` dates by the opening stock, or before all else; `by_default` takes what
-    the field has by default.
+    A vessel is told where only one fits by stage and purpose. Where several do, the row is bad, and `says` begins the
+    sentence about it ('wash runs send low wines to'). `made_as` is the code of a vessel that is made where the plant
+    lists none. `named_with`: it is the vessel with one of these words in its name, in small letters. `unused`: it is
+    one that nothing else in the log draws from or fills, and among several the one whose dips agree. `at_opening`: the
+    time is that of the opening stock, or before all else. `by_default`: it is what the field has by default.
     """
 
     says: str = ""
@@ -129,8 +129,17 @@ class StockTaken(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BottlesLeave:
+    """Bottles leave the site by a sheet: its fields for the product, for how many they are and for what they left."""
+
+    product: str
+    bottles: str
+    left_for: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Material:
-    """Something issued to a record that has no account in the books, so that the link is read off the record.
+    """Something that was issued to a record and has no account in the books. The record itself says where it came from.
 
     `field` names the record it came from. `weighed` is the field of its weight in kg; without one it goes by the pure
     alcohol that the record declares.
@@ -143,8 +152,8 @@ class Material:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Works:
     """A washback that holds the work of a record before its alcohol is declared: the field that names it, and what is
-    said of the record meanwhile ('ferments'). `litres` leads to how much went in: a field that is told, through the
-    records that are named on the way.
+    said of the record meanwhile ('ferments'). `litres` says where to read how much went in: first the fields that name
+    the records on the way to it, then the field itself, each of them told.
     """
 
     vessel: str

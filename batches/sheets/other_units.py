@@ -26,7 +26,8 @@ FAHRENHEIT_PER_CELSIUS = Decimal("1.8")
 READ_OFF = "hydrometer_percent"
 PROOF = ("proof", "us proof", "° proof", "°proof", "degrees proof")
 
-# What may be read off a hydrometer besides % vol, by the unit its chain shows: how it is written, the most it can be.
+# Scales of a hydrometer besides % vol, by the unit in which a gauge's chain names them: how people write it, and the
+# most that can be read.
 SCALES: dict[str, tuple[tuple[str, ...], Decimal]] = {
     "US proof": (PROOF, Decimal(200)),
     "kg/m³": (("kg/m3", "kg/m³"), Decimal(1200)),
@@ -68,7 +69,7 @@ METRIC: dict[str, dict[str, Decimal]] = {
 
 
 def says_other_unit(field: Field, typed: str) -> bool:
-    """True where a figure was typed with a unit that is not the field's own."""
+    """True where a figure was typed with another unit than the field's own."""
     return bool(scale_said(field, typed)) or turned_over(field, _tail(typed)) is not None or in_degrees(field, typed)
 
 
@@ -104,7 +105,8 @@ def on_its_scale(field: Field, typed: str) -> Field:
 
 
 def turned_over(field: Field, written: str) -> Turned | None:
-    """The way from a unit as written to the field's own; None where that is none that is turned over.
+    """The way from a unit as it was written to the field's own; None where it is not one of the units that are turned
+    into it.
 
     The way raises NotTurnedOver for a figure that cannot be.
     """

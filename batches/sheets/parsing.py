@@ -1,10 +1,10 @@
 """From what was typed to a value, in one place: comma or point, a typed unit (the field's own or another that is
 known), spaces, a time without its day.
 
-Refused is only what cannot be or cannot be understood; the sentence names the field, what was typed and the
-limit. What is merely unlikely is kept and noted, with the figure ten times larger or smaller where that one
-would be usual. Times are read on the site's clock; an hour that the clocks leave out when they go forward is
-taken as the moment of the change, an hour that comes twice as the first of the two, and both are noted.
+Only what cannot be, or cannot be understood, is refused; the sentence names the field, what was typed and the limit.
+What is merely unlikely is kept and noted. Where ten times more or less would be usual, the note offers that figure.
+Times are read on the site's clock; an hour that the clocks leave out when they go forward is taken as the moment of the
+change, an hour that comes twice as the first of the two, and both are noted.
 """
 
 from __future__ import annotations
@@ -119,7 +119,8 @@ def read_number(field: Field, typed: str) -> Decimal:
 
 
 def too_fine(field: Field, value: Decimal, typed: str) -> tuple[Note, ...]:
-    """A note where a figure has more decimals than a rule allows, or where its point may have parted thousands."""
+    """A note where a figure has more decimals than a rule allows, or where its point may have stood between
+    thousands."""
     if says_other_unit(field, typed):
         return ()
     if field.most_decimals is not None and value != round(value, field.most_decimals):

@@ -1,7 +1,7 @@
 """Reads a whole sheet: every field, what the fields say of each other, and what the gauges come to.
 
-All that is wrong is said at once, field by field. A moment of the record is claimed by writing when it
-happened; from then on everything it needs must be there. What was typed is kept beside what it means.
+All that is wrong is said at once, field by field. Whoever writes when a moment happened says that it happened, and
+everything that the moment needs must then be there. What was typed is kept beside what it means.
 """
 
 from __future__ import annotations
@@ -289,8 +289,8 @@ class _Reader:
 
 
 def _kept_for_something_else(one: Field, vessel: Vessel) -> str:
-    """What a vessel is declared for, where that is not what goes in this box; else nothing. A vessel that is declared
-    for nothing in particular may stand anywhere in its stage.
+    """What a vessel is kept for, where that is something else than this box asks for; blank where it fits. A vessel
+    that is kept for nothing in particular may stand in any box of its stage.
     """
     if one.stages and vessel.stage not in one.stages:
         return (

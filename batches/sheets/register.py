@@ -1,4 +1,4 @@
-"""The sheets of all steps, for whoever needs one by its kind and may not import the steps: rooms below them.
+"""The sheets of all steps by their kinds, for the rooms below the steps, which may not import them.
 
 `batches.steps` puts in every sheet that it finds, once, when the program starts.
 """
@@ -30,14 +30,15 @@ def register(sheets: Iterable[Sheet]) -> tuple[Sheet, ...]:
 
 
 def in_order(sheets: Iterable[Sheet]) -> tuple[Sheet, ...]:
-    """Sheets so that each stands behind the one it names; of those behind the same one, one that nothing
-    follows comes first.
+    """Sheets in the order of the process: each stands behind the one it names as `after`. Where several name the same
+    one, those that fewer others follow come first.
     """
     sheets = list(sheets)
     kinds = [sheet.kind for sheet in sheets]
     if len(set(kinds)) != len(kinds):
         raise ValueError(f"Two steps share a kind: {', '.join(sorted(kinds))}.")
-    # One that is put in between two others has fewer behind it than the other that stands after the same one.
+    # Two sheets may name the same one. That with fewer sheets behind it stands first, so a step can be put in between
+    # two others.
     waiting = sorted(sheets, key=lambda sheet: (len(_behind(sheet.kind, sheets)), sheet.kind))
     ordered: list[Sheet] = []
     there = {""}

@@ -17,6 +17,7 @@ from functools import cached_property
 from typing import Any
 
 from batches.sheets.declared import (
+    BottlesLeave,
     Chart,
     Field,
     Kind,
@@ -34,6 +35,7 @@ from ledger.posting.drafts import DutyDue, FigureTaken, JudgedAgainst, Line, Mov
 
 __all__ = [
     "STANDING_CAUTION",
+    "BottlesLeave",
     "By",
     "Chart",
     "Field",
@@ -58,8 +60,8 @@ STANDING_CAUTION = (
     "Your site's own risk assessment, the local codes and licensed practice come first; "
     "this note is not a safe way of working in itself."
 )
-# What was written, as a step's function gets it: a `batches.sheets.completed.Completed`. It is not named here because
-# it knows its sheet, and neither can be above the other; a test holds every step to it.
+# What was written, as a step's function gets it: a `batches.sheets.completed.Completed`. That class imports this
+# module, so it cannot be named here; a test sees to it that every step names it.
 Written = Any
 
 
@@ -109,8 +111,8 @@ class Rows:
 
 
 class Phase(IntEnum):
-    """What happens first where several things are written for the same minute: what fills a vessel comes before what
-    draws from it. Within a phase the steps keep the order of the process, and a sheet that of its moments.
+    """The order of things that are written for the same minute: what fills a vessel comes before what draws from it.
+    Within a phase the steps stand in the order of the process, and the moments of a sheet in their own.
     """
 
     OPENING = 0
@@ -174,9 +176,10 @@ class Sheet:
     `after` is the kind of the step that stands before it in the order of the process. `occupies` names the field of a
     vessel that holds this record and no other from its first moment to its last. `works_in` is a washback that holds
     its work until it is declared. `works_contents`: it works all that a vessel holds, so that a trace leads through it.
-    `materials` were issued to it. `tells` are the fields that other steps ask it for.
-    `longest` is how long one usually takes at most. `traced_as` is what a trace calls its records, where not by kind.
-    A log needs its table where `needed_in_log`; its table is one of the plant's where `in_plant`.
+    `fills_bottles`: bottled stock comes from it; `bottles_leave`: bottled stock leaves the site by it. `materials` were
+    issued to it. `tells` are the fields that other steps ask it for. `longest` is how long one usually takes at most.
+    `traced_as` is what a trace calls its records, where not by kind. A log needs its table where `needed_in_log`; its
+    table is one of the plant's where `in_plant`.
     """
 
     kind: str
@@ -205,6 +208,8 @@ class Sheet:
     chart: Chart | None = None
     longest: timedelta = timedelta(days=60)
     takes_stock: StockTaken | None = None
+    fills_bottles: bool = False
+    bottles_leave: BottlesLeave | None = None
     traced_as: str = ""
     needed_in_log: bool = False
     in_plant: bool = False
@@ -220,6 +225,8 @@ class Sheet:
         known = {*names, *(one.name for one in self.row_fields)}
         asked = {self.occupies, *self.tells, *(name for one in self.materials for name in (one.field, one.weighed))}
         asked |= {self.works_in.vessel} if self.works_in else set()
+        if gone := self.bottles_leave:
+            asked |= {gone.product, gone.bottles, gone.left_for}
         if unknown := asked - known - {""}:
             raise ValueError(f"{self.kind} declares something of fields it does not have: {sorted(unknown)}")
         if self.chart and not {self.chart.quantity, self.chart.beside or self.chart.quantity} <= {

@@ -113,5 +113,6 @@ SHEET = Sheet(
     cautions=(GLASS, VAPOUR),
     list_columns=("at", "vat", "product", "lot_code", "bottle_centilitres", "label_percent", "bottles"),
     after="regauge",
+    fills_bottles=True,
     printed_title="Bottling record",
 )

@@ -12,7 +12,7 @@ from django.conf import settings
 
 from batches.sheets import fields
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import Field, Kind, Moment, Phase, Posting, Problem, Section, Sheet
+from batches.sheets.sheet import BottlesLeave, Field, Kind, Moment, Phase, Posting, Problem, Section, Sheet
 from batches.sheets.values import Ungaugeable
 from batches.steps.shared.stock import STOCK_FIELDS, bottles_in_stock, bottles_moved, stock_account, stock_name
 from distillery import figures
@@ -97,6 +97,7 @@ SHEET = Sheet(
     ),
     list_columns=("at", "product", "bottle_centilitres", "label_percent", "bottles", "kind"),
     after="bottling",
+    bottles_leave=BottlesLeave(product="product", bottles="bottles", left_for="kind"),
     printed_title="Removal from bond",
     check=enough_bottles,
 )

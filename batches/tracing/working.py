@@ -1,6 +1,8 @@
-"""Which washbacks hold work that is not declared yet, as their sheets say it (`Sheet.works_in`)."""
+"""Which washbacks hold work that is not declared yet, now or at a moment, as their sheets say it (`Sheet.works_in`)."""
 
 from __future__ import annotations
+
+from datetime import datetime
 
 from django.db.models import OuterRef, Q, Subquery
 
@@ -13,17 +15,18 @@ from distillery.plant.models import Kind, Vessel
 from ledger.statements.at_work import AtWork
 
 
-def washbacks_at_work() -> dict[int, AtWork]:
-    """What washbacks hold now whose alcohol is not in the books, by the key of the vessel."""
-    now = books_now()
+def washbacks_at_work(before: datetime | None = None) -> dict[int, AtWork]:
+    """What washbacks hold now, or held just before a moment, whose alcohol is not in the books, by the vessel's key.
+
+    Times are those that the records have by now, put right where they were wrong.
+    """
+    began = Q(happened_from__lte=books_now()) if before is None else Q(happened_from__lt=before)
     into = Q(pk__in=())
     for sheet in all_sheets():
         if sheet.works_in is not None:
             into |= Q(kind=sheet.kind, mentions__field=sheet.works_in.vessel)
     newest = (
-        Record.objects.filter(
-            into, happened_from__lte=now, mentions__what=Mention.What.VESSEL, mentions__code=OuterRef("code")
-        )
+        Record.objects.filter(into, began, mentions__what=Mention.What.VESSEL, mentions__code=OuterRef("code"))
         .exclude(state=State.VOID)
         .order_by("-happened_from", "-pk")
         .values("pk")[:1]
@@ -32,11 +35,13 @@ def washbacks_at_work() -> dict[int, AtWork]:
     records = Record.objects.in_bulk([pk for pk in last.values() if pk is not None])
     site = Site()
     held = {vessel: records[pk] for vessel, pk in last.items() if pk is not None}
-    return {vessel: _at_work(record, site) for vessel, record in held.items() if not _is_declared(record)}
+    return {vessel: _at_work(record, site) for vessel, record in held.items() if not _is_declared(record, before)}
 
 
-def _is_declared(record: Record) -> bool:
-    return sheet_of(record.kind).declares and record.happened_to is not None
+def _is_declared(record: Record, before: datetime | None) -> bool:
+    if not sheet_of(record.kind).declares or record.happened_to is None:
+        return False
+    return before is None or record.happened_to < before
 
 
 def _at_work(record: Record, site: Site) -> AtWork:

@@ -1,8 +1,8 @@
 """The balance line as printed: Opening, In, Out, Known losses, Should be, Measured, Difference, in one row.
 
-Whole microlitres of pure alcohol at 20 °C in, litres to two decimals on paper. The difference is what came in less
-what went out and what is known to be lost: above nothing, alcohol is missing; below, more was found than
-there should be. A line foots when what should be there less the difference is what is there, to the microlitre.
+Whole microlitres of pure alcohol at 20 °C in, litres to two decimals on paper. The difference is what should be
+there less what was measured: positive is missing, negative is over. A line foots when what should be there less the
+difference is what is there, to the microlitre.
 """
 
 from __future__ import annotations
@@ -13,8 +13,6 @@ from dataclasses import dataclass
 from distillery import figures
 from distillery.printing.columns import Column, figure_column
 from distillery.printing.tables import FigureTable
-
-SIGN_OF_DIFFERENCE = "A difference says beside it whether alcohol is missing or over what should be there."
 
 
 @dataclass(frozen=True, slots=True)

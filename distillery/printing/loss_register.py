@@ -149,8 +149,8 @@ def _differences(sheet: LossRegisterSheet) -> list[Block]:
         Column("Record"),
         Column("Operation"),
         Column("Product"),
-        _alcohol("Difference"),
-        _alcohol("Explained"),
+        figure_column("Difference", figures.difference, unit="LPA"),
+        figure_column("Explained", figures.difference, unit="LPA"),
         Column("Enquiry"),
         Column("State"),
     )

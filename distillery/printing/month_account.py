@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from distillery import figures
-from distillery.printing.balance import SIGN_OF_DIFFERENCE, BalanceRow, balance_table
+from distillery.printing.balance import BalanceRow, balance_table
 from distillery.printing.blocks import Block, Heading, Item, ItemList, Paragraph
 from distillery.printing.cells import Cell
 from distillery.printing.columns import Column, figure_column
@@ -64,12 +64,16 @@ class RemovalLine:
 
 @dataclass(frozen=True, slots=True)
 class VesselLine:
-    """What one vessel held at the end: litres and % vol at 20 °C, None where its book is no mixture by itself."""
+    """What one vessel held at the end: litres and % vol at 20 °C, None where its book is no mixture by itself.
+
+    `held` says what was at work in it ('FE0001 ferments') where its alcohol was not declared; the litres then went in.
+    """
 
     name: str
     litres20: float | None
     percent20: float | None
     pure_ul: int
+    held: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +179,7 @@ def month_account_pdf(sheet: MonthAccountSheet, impression: Impression) -> bytes
         *_amounts("Known losses by cause", "Cause", sheet.losses, "No known losses in the period."),
         *_amounts("Gains", "Where", sheet.gains, "No gains in the period."),
         *_amounts("Differences by operation", "Operation", sheet.differences, "No differences in the period."),
-        Paragraph(SIGN_OF_DIFFERENCE, small=True),
+        Paragraph(figures.SIGN_OF_DIFFERENCE, small=True),
         *_removals(sheet),
         *_crossed("Carried over a close", sheet.carried, "Of", CARRIED),
         *_findings(sheet),
@@ -326,7 +330,7 @@ def _vessels(sheet: MonthAccountSheet) -> list[Block]:
         (
             line.name,
             None if line.litres20 is None else figures.litres(line.litres20),
-            None if line.percent20 is None else figures.percent(line.percent20, 2),
+            line.held or (None if line.percent20 is None else figures.percent(line.percent20, 2)),
             line.pure_ul,
         )
         for line in sheet.vessels

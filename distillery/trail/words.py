@@ -124,6 +124,9 @@ def shown(field: models.Field[Any, Any], value: Any, names: Names) -> str:
 def _figure(field: models.Field[Any, Any], value: int) -> str:
     for end, places, unit in _UNITS:
         if f"_{field.name}".endswith(end):
-            figure = f"{Decimal(value).scaleb(-places).normalize():f}"
-            return f"{figure} {unit}".strip()
+            # A model names its columns that hold a difference, missing positive; those are said as everywhere else.
+            is_difference = field.name in getattr(field.model, "DIFFERENCES", ())
+            amount = abs(value) if is_difference else value
+            figure = f"{Decimal(amount).scaleb(-places).normalize():f}"
+            return f"{figure} {unit} {figures.way(value) if is_difference else ''}".strip()
     return str(value)

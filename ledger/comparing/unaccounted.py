@@ -4,9 +4,9 @@ Of an operation: the difference that its legs left, what its step says that is j
 force then, and the standard uncertainty. Of a gauge: what it found against its vessel's book, and how sure that is.
 Whole microlitres of pure alcohol at 20 °C.
 
-The uncertainty is that of the readings alone: a reading that stands in two gauges is one reading, what lasts in an
-instrument is common to all that was measured with it, and measured flows count like gauges (JCGM 100:2008, 5.2). It
-hangs on the quantities of the one balance and on nothing around them, so it is the same whoever asks.
+The uncertainty is that of the readings alone. A reading that stands in two gauges is one reading, what lasts in an
+instrument is common to all that was measured with it, and measured flows count like gauges (JCGM 100:2008, 5.2). Only
+the quantities of this one balance go into it, so it is the same whoever asks.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ from distillery.rules.cask_loss import beyond_band
 from distillery.rules.models import ONE, ReviewThreshold
 from ledger.comparing.model.equations import Equation, Term, equations_of, quantities
 from ledger.comparing.model.usual_losses import ExpectedLoss, ExpectedLossOf, expected_losses_of_rules
-from ledger.comparing.observations.around_record import log_of_records, log_of_vessel
+from ledger.comparing.observations.around_record import log_near, log_of_records, log_of_vessel
 from ledger.comparing.observations.observed import Log, Measured, ObservedGauge
 from ledger.comparing.statistics.algebra.problem import RowKind
 from ledger.posting.drafts import THE_BOOK
@@ -32,6 +32,7 @@ __all__ = [
     "GaugeFound",
     "OperationLeft",
     "found_at",
+    "found_by_record",
     "found_in_vessel",
     "left_by_records",
     "left_of",
@@ -81,9 +82,11 @@ class OperationLeft:
 class GaugeFound:
     """What one gauge found more (positive) or less than its vessel's book, restatements counted in.
 
-    `explained_ul` is what answered enquiries have taken out of it since, missing positive as everywhere else.
+    `key` is that of its line, which a finding and its enquiry have too. `explained_ul` is what answered enquiries have
+    taken out of it since, missing positive as everywhere else.
     """
 
+    key: str
     record: str
     record_kind: str
     vessel: str
@@ -140,13 +143,14 @@ def found_at(line: Equation, log: Log, values: Mapping[str, Measured]) -> GaugeF
     assert isinstance(gauge, ObservedGauge), "a continuity line stands at its gauge"
     found = _sum(line.terms, values) if gauge.found is None else gauge.found
     return GaugeFound(
+        key=line.key,
         record=line.doing.record,
         record_kind=line.doing.record_kind,
         vessel=line.vessel,
         name=gauge.name,
         at=line.at,
         found_ul=round(found * MICRO),
-        explained_ul=round(log.explained.get(f"{line.doing.record}@{line.vessel}", 0.0) * MICRO),
+        explained_ul=round(log.explained.get(gauge.measured.key, 0.0) * MICRO),
         contents_ul=round(gauge.measured.lpa * MICRO),
         uncertainty_ul=uncertainty_ul(line.terms, values),
     )
@@ -196,6 +200,17 @@ def found_in_vessel(vessel: str, upto: datetime, last: int) -> list[GaugeFound]:
     lines = [line for line in equations_of(log) if line.kind is RowKind.CONTINUITY and line.vessel == vessel]
     # The first of them all has none before it in this log.
     return [found_at(line, log, values) for line in lines if line.since >= 0][-last:]
+
+
+def found_by_record(number: str) -> list[GaugeFound]:
+    """What each gauge of a record found against its vessel's book, in order of time.
+
+    The first gauge of a vessel is left out, and one that found it empty as its book had it.
+    """
+    log = log_near([number])
+    values = quantities(log)
+    lines = [line for line in equations_of(log) if line.kind is RowKind.CONTINUITY and line.doing.record == number]
+    return [found_at(line, log, values) for line in lines]
 
 
 def _difference_ul(line: Equation, log: Log, values: Mapping[str, Measured], usual: ExpectedLoss | None) -> int:

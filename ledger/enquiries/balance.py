@@ -2,6 +2,8 @@
 
 A record's operation leaves its difference in `difference:<operation>`; what a gauge found is in the vessel's own
 `difference:gauging:<vessel>`. Read from the legs that stand, so that a correction shows at once. Microlitres.
+
+An enquiry about a gauge is about that one alone, also where its record gauged the vessel more than once.
 """
 
 from __future__ import annotations
@@ -13,7 +15,17 @@ from django.db.models import QuerySet, Sum
 
 from ledger.enquiries.covering import GAUGING, GAUGING_OF, OPERATION, amount_of, explained_of, is_whole, shares
 from ledger.enquiries.models import Enquiry
-from ledger.models import AccountKind, Leg, Movement, MovementKind, StandingLegs
+from ledger.models import AccountKind, Gauge, Leg, Movement, MovementKind, StandingLegs
+from ledger.models.measurements import Measurements
+from ledger.posting.accounts import gauging_of
+from ledger.statements.unaccounted_legs import (
+    VESSEL_ACCOUNT,
+    explained_at,
+    found_by,
+    gauge_key,
+    legs_found_at,
+    legs_of_explanations,
+)
 
 __all__ = ["GAUGING", "GAUGING_OF", "OPERATION", "Open", "Part", "by_period", "open_of", "standing_explanations"]
 
@@ -45,9 +57,12 @@ def open_of(enquiry: Enquiry) -> Open:
     """The difference an enquiry is about, as the books have it now; of what lasts, as it was last written down."""
     if is_whole(enquiry):
         return _of_the_whole(enquiry)
-    legs = _legs_about(enquiry)
-    left = _sums(legs.filter(movement__kind__in=(MovementKind.OPERATION, MovementKind.RESTATEMENT)))
-    explained = _sums(legs.filter(movement__kind=MovementKind.EXPLANATION))
+    if enquiry.operation.startswith(GAUGING_OF):
+        left, explained = _of_gauge(enquiry)
+    else:
+        legs = _of_record(enquiry).standing()
+        left = _sums(legs.filter(movement__kind__in=(MovementKind.OPERATION, MovementKind.RESTATEMENT)))
+        explained = _sums(legs.filter(movement__kind=MovementKind.EXPLANATION))
     codes = {(part.account, part.stage) for part in (*left, *explained)}
     names = {part.account: part.name for part in (*left, *explained)}
     sums = {(part.account, part.stage): part.pure_ul for part in left}
@@ -76,9 +91,12 @@ def by_period(enquiry: Enquiry) -> list[tuple[str, int]]:
 
     Explanations are left out. More than one period where something crossed a close; together they are what is left.
     """
-    legs = _of_record(enquiry).exclude(movement__operation=OPERATION)
-    rows = legs.values_list("period").annotate(total=Sum("pure_ul")).order_by("period")
-    return [(period, total) for period, total in rows if total]
+    if enquiry.operation.startswith(GAUGING_OF):
+        rows = legs_found_at(gauges_about(enquiry)).values_list("period").annotate(total=-Sum("pure_ul"))
+    else:
+        legs = _of_record(enquiry).exclude(movement__operation=OPERATION)
+        rows = legs.values_list("period").annotate(total=Sum("pure_ul"))
+    return [(period, total) for period, total in rows.order_by("period") if total]
 
 
 def standing_explanations(enquiry: Enquiry) -> QuerySet[Movement]:
@@ -86,20 +104,46 @@ def standing_explanations(enquiry: Enquiry) -> QuerySet[Movement]:
     return Movement.objects.standing().filter(kind=MovementKind.EXPLANATION, moment=enquiry.number).order_by("pk")
 
 
-def _legs_about(enquiry: Enquiry) -> QuerySet[Leg]:
-    """What stands on accounts of differences under its record, explanations of other enquiries about it among them."""
-    return _of_record(enquiry).standing()
+def gauges_about(enquiry: Enquiry) -> Measurements[Gauge]:
+    """The gauge an enquiry about a gauge is about, with the versions of it that a correction took back."""
+    vessel = enquiry.operation.removeprefix(GAUGING_OF)
+    there = Gauge.objects.filter(
+        account__code=f"{VESSEL_ACCOUNT}{vessel}", movement__record_number=enquiry.record_number
+    ).select_related("account", "movement")
+    named = enquiry.key.partition(":")[2]
+    about = Gauge.objects.get_queryset().filter(pk__in=[one.pk for one in there if gauge_key(one) == named])
+    return about.select_related("account", "movement")
+
+
+def _of_gauge(enquiry: Enquiry) -> tuple[list[Part], list[Part]]:
+    """What the gauge left, as a difference, and what of it was explained."""
+    vessel = enquiry.operation.removeprefix(GAUGING_OF)
+    own = gauges_about(enquiry)
+    there = list(
+        Gauge.objects.standing()
+        .filter(account__code=f"{VESSEL_ACCOUNT}{vessel}", movement__record_number=enquiry.record_number)
+        .select_related("account", "movement")
+    )
+    found = found_by(there, Movement.objects.filter(pk__in=[gauge.movement_id for gauge in there]))
+    about_it = legs_of_explanations().filter(movement__record_number=enquiry.record_number)
+    taken = explained_at(there, found, about_it)
+    left = []
+    explained: dict[tuple[str, str, str], int] = defaultdict(int)
+    for gauge in own.standing():
+        account = gauging_of(gauge.account)
+        left.append(Part(account.code, account.name, gauge.account.stage, -found[gauge.pk]))
+        for leg in taken[gauge.pk]:
+            explained[leg.account.code, leg.account.name, leg.stage] += leg.pure_ul
+    return [part for part in left if part.pure_ul], [Part(*place, pure_ul) for place, pure_ul in explained.items()]
 
 
 def _of_record(enquiry: Enquiry) -> StandingLegs:
-    legs = Leg.objects.filter(
+    """The legs on the accounts of differences of its record's operation, explanations among them."""
+    return Leg.objects.filter(
         account__kind=AccountKind.DIFFERENCE,
         movement__record_kind=enquiry.record_kind,
         movement__record_number=enquiry.record_number,
-    )
-    if enquiry.operation.startswith(GAUGING_OF):
-        return legs.filter(account__code=f"{GAUGING}{enquiry.operation.removeprefix(GAUGING_OF)}")
-    return legs.exclude(account__code__startswith=GAUGING)
+    ).exclude(account__code__startswith=GAUGING)
 
 
 def _sums(legs: QuerySet[Leg]) -> list[Part]:

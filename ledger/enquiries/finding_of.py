@@ -16,6 +16,7 @@ from ledger.enquiries.opening import BY_HAND
 from ledger.kept.compared_month import ComparedMonth
 from ledger.models import Gauge, Movement
 from ledger.periods import period_of
+from ledger.statements.unaccounted_legs import VESSEL_ACCOUNT, gauge_key
 
 OPERATION_KEY = "operation:"
 
@@ -48,13 +49,8 @@ def place_of(finding: Finding) -> tuple[str, str]:
         return (found.record_kind, number) if found is not None else (finding.record_kind, finding.record)
     if finding.operation.startswith(GAUGING_OF):
         vessel = finding.operation.removeprefix(GAUGING_OF)
-        gauge = (
-            Gauge.objects.standing()
-            .filter(account__code=f"vessel:{vessel}", happened_at=finding.at)
-            .select_related("movement")
-            .order_by("-position")
-            .first()
-        )
-        if gauge is not None:
-            return gauge.movement.record_kind, gauge.movement.record_number
+        there = Gauge.objects.standing().filter(account__code=f"{VESSEL_ACCOUNT}{vessel}", happened_at=finding.at)
+        for gauge in there.select_related("movement", "account").order_by("-position"):
+            if gauge_key(gauge) == finding.key.partition(":")[2]:
+                return gauge.movement.record_kind, gauge.movement.record_number
     return finding.record_kind, finding.record

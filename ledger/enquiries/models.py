@@ -6,6 +6,8 @@ cannot say otherwise than what was written. Microlitres of pure alcohol; missing
 
 from __future__ import annotations
 
+from typing import ClassVar
+
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
@@ -35,6 +37,9 @@ class Enquiry(models.Model):
     in_ul = models.BigIntegerField(default=0)
     basis = models.TextField(blank=True)
     said = models.TextField()
+
+    # Columns of differences, missing positive: the trail says which way they go.
+    DIFFERENCES: ClassVar = ("difference_ul",)
 
     class Meta:
         app_label = "ledger"
@@ -103,6 +108,8 @@ class EnquiryEvent(models.Model):
     record = models.CharField(max_length=40, blank=True)
     # What the difference was when a second person agreed; a later change of it asks for a second person again.
     left_ul = models.BigIntegerField(null=True)
+
+    DIFFERENCES: ClassVar = ("pure_ul", "left_ul")
 
     class Meta:
         app_label = "ledger"

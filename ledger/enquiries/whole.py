@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from distillery.figures import lpa
+from distillery.figures import difference_said
 from distillery.people.models import Person
 from distillery.retrying import retried
 from ledger.comparing.drift.watching import FEWEST_LASTING
@@ -95,7 +95,7 @@ def _cover(enquiry: Enquiry, finding: Finding) -> None:
     if there == runs and abs(amount_ul - amount_of(enquiry)) < LEAST_CHANGE:
         return
     ends = " to ".join(dict.fromkeys((finding.runs[0].record, finding.runs[-1].record)))
-    text = f"{len(runs)} runs, {ends}: {lpa(amount_ul)} LPA."
+    text = f"{len(runs)} runs, {ends}: {difference_said(amount_ul)}."
     event = add(hold(enquiry), What.COVERS, person=None, text=text, pure_ul=amount_ul)
     calendar = Calendar.read()
     EnquiryRun.objects.bulk_create(

@@ -12,7 +12,7 @@ COLUMNS: dict[str, tuple[tuple[str, str], ...]] = {
         ("kind", "vessel, stock (bottled), source, removal, loss, difference or water"),
         ("name", "as shown on pages and prints"),
         ("stage", "line of the month's account that the vessel or stock belongs to"),
-        ("floor_zero", "1 if its book may never be below nothing (casks, bottles), else 0"),
+        ("floor_zero", "1 if its book may never be below 0 (casks, bottles), else 0"),
         ("bottle_pure_ul", "bottled stock: pure alcohol in one bottle, microlitres"),
     ),
     "movements": (
@@ -133,7 +133,7 @@ The lists under "legs", "gauges", "measures", "figures" and "duties" have the co
 below, without the number of the movement, in the same order. "record" is record_kind, record_number and moment.
 "judged" is judged_against, judged_ul and judged_parts.
 "accounts" says what each account named in the movement is: code, kind, name, stage, key of its vessel, whether it may
-not be below nothing, pure alcohol in one bottle; it is sorted. "record_digest" is that of the version of the record
+not be below 0, pure alcohol in one bottle; it is sorted. "record_digest" is that of the version of the record
 which was posted: a digest over all that was typed on it, and over the version before.
 
 To check all of it:      python verify_export.py FOLDER

@@ -244,7 +244,7 @@ def _below_nothing() -> Iterator[str]:
         " (r.next_at IS NULL OR r.next_at <> r.happened_at OR (r.next_position <> r.position AND r.next_position >= 0))"
         " ORDER BY r.code, r.happened_at, r.position, r.leg_id"
     ):
-        yield f"account {account} is below nothing after movement {movement}"
+        yield f"account {account} falls below 0 after movement {movement}"
 
 
 def _balances(sums: Sums) -> Iterator[str]:

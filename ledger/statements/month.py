@@ -7,6 +7,7 @@ site. Read from sums kept by month, so that the work does not grow with the move
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -19,6 +20,7 @@ from ledger.periods.calendar import Calendar, NoSuchPeriod, bounds, closing_of
 from ledger.periods.models import Closing
 from ledger.posting.accounts import OPENING_STOCK, source
 from ledger.posting.duties import DutyNow, duty_now, duty_sum
+from ledger.statements.at_work import AtWork, at_work
 from ledger.statements.balances import Holding, vessel_holdings
 
 __all__ = ["MonthAccount", "NoSuchPeriod", "RemovalLine", "StageLine", "bounds", "known_periods", "month_account"]
@@ -74,6 +76,7 @@ class MonthAccount:
     differences: tuple[tuple[str, int], ...]
     removals: tuple[RemovalLine, ...]
     vessels: tuple[Holding, ...]
+    at_work: Mapping[int, AtWork]
     movements: int
     corrections: int
     name: str = ""
@@ -147,6 +150,7 @@ def month_account(period: str) -> MonthAccount:
         differences=_named(by_account, AccountKind.DIFFERENCE),
         removals=_removals(by_account, period),
         vessels=tuple(vessel_holdings(before=ends)),
+        at_work=at_work(ends),
         movements=moved.count(),
         corrections=moved.filter(corrects__isnull=False).count(),
         name=calendar.name_of(period),

@@ -17,6 +17,8 @@ from ledger.enquiries.standing import UNANSWERED, of_period
 from ledger.models import Movement, MovementKind
 from ledger.periods.crossing import Crossing, carried_from, carried_into, crossings
 from ledger.periods.words import closed_in_words
+from ledger.statements.at_work import held_in
+from ledger.statements.balances import Holding
 from ledger.statements.month import MonthAccount, StageLine
 
 LATE = timedelta(minutes=30)
@@ -53,10 +55,7 @@ def month_account_sheet(account: MonthAccount) -> paper.MonthAccountSheet:
             paper.RemovalLine(removal.kind, removal.pure_ul, removal.pence or None, removal.not_known)
             for removal in account.removals
         ),
-        vessels=tuple(
-            paper.VesselLine(holding.account.name, holding.litres20, holding.percent20, holding.pure_ul)
-            for holding in account.vessels
-        ),
+        vessels=tuple(_vessel(holding, account) for holding in account.vessels),
         findings=tuple(
             paper.FindingLine(
                 one.kind, one.record, one.operation, one.at, one.difference_ul, states.get(one.key, one.state)
@@ -81,6 +80,13 @@ def month_account_sheet(account: MonthAccount) -> paper.MonthAccountSheet:
         carried=tuple(_crossing(one, one.of_name) for one in carried_into(account.period, crossed)),
         since_closed=tuple(_crossing(one, one.into_name) for one in carried_from(account.period, crossed)),
     )
+
+
+def _vessel(holding: Holding, account: MonthAccount) -> paper.VesselLine:
+    held = held_in(holding, account.at_work)
+    if held is not None:
+        return paper.VesselLine(holding.account.name, held.litres, None, 0, held.sentence)
+    return paper.VesselLine(holding.account.name, holding.litres20, holding.percent20, holding.pure_ul)
 
 
 def _crossing(one: Crossing, other: str) -> paper.CrossingLine:

@@ -1,23 +1,38 @@
 """What operations and gauges left unaccounted for, added up from the legs that stand: one place for every figure of it.
 
 Whole microlitres of pure alcohol at 20 °C. An operation's difference counts what is missing as positive; a gauge counts
-what it found more than its book as positive. What an enquiry explained afterwards is not taken off here.
+what it found more than its book as positive. What an enquiry explained afterwards is not taken off what was found.
+
+A record may gauge one vessel more than once. Its account of differences then has one leg for all of them, so what each
+gauge found is read from the legs of the vessel itself, which stand in the place of their gauge.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Iterable, Mapping
 from typing import Any, Final
 
 from django.db.models import Q, QuerySet, Sum
 
-from ledger.models import AccountKind, Entry, Gauge, Leg, Movement
+from ledger.enquiries.models import Enquiry
+from ledger.models import AccountKind, Entry, Gauge, Leg, Movement, MovementKind, StandingLegs
 from ledger.periods.places import CARRIED
 
-GAUGING: Final = Q(account__code__startswith="difference:gauging:")
+GAUGING_ACCOUNT: Final = "difference:gauging:"
+VESSEL_ACCOUNT: Final = "vessel:"
+GAUGING: Final = Q(account__code__startswith=GAUGING_ACCOUNT)
 # What an operation left, and not what its gauges found before it began.
 APART: Final = Q(account__kind=AccountKind.DIFFERENCE) & ~GAUGING
+
+
+def gauge_key(gauge: Gauge) -> str:
+    """How a gauge is named wherever it is compared: record, vessel and name, 'SR0007/FR/feints_before'.
+
+    Asks for the account and the movement of the gauge. A correction keeps it.
+    """
+    vessel = gauge.account.code.removeprefix(VESSEL_ACCOUNT)
+    return f"{gauge.movement.record_number}/{vessel}/{gauge.name}"
 
 
 def left_by(movements: QuerySet[Movement]) -> dict[str, int]:
@@ -55,3 +70,53 @@ def found_by(gauges: Collection[Gauge], movements: QuerySet[Movement]) -> dict[i
         gauge.pk: own.get((gauge.movement_id, gauge.account.pk, gauge.position), 0) + again.get(gauge.pk, 0)
         for gauge in gauges
     }
+
+
+def legs_found_at(gauges: Collection[Gauge]) -> StandingLegs:
+    """The legs by which a vessel's book was brought to these gauges of it, first written or restated, whatever stands.
+
+    All are gauges of one vessel in one record; what was taken back is among the legs with its opposite.
+    """
+    places = {gauge.position for gauge in gauges}
+    return Leg.objects.filter(
+        account__in={gauge.account_id for gauge in gauges},
+        movement__record_number__in={gauge.movement.record_number for gauge in gauges},
+        entry=Entry.GAUGING,
+        position__in=places | {place - CARRIED for place in places},
+    )
+
+
+def legs_of_explanations() -> StandingLegs:
+    """What answered enquiries took out of differences and gave to known losses, or back, as far as it stands."""
+    return (
+        Leg.objects.standing()
+        .filter(account__kind=AccountKind.DIFFERENCE, movement__kind=MovementKind.EXPLANATION)
+        .select_related("movement", "account")
+        .order_by("pk")
+    )
+
+
+def explained_at(
+    gauges: Collection[Gauge], found: Mapping[int, int], explanations: Iterable[Leg]
+) -> dict[int, list[Leg]]:
+    """Which of the legs of explanations took something out of what each gauge found, by the gauge's key; one query.
+
+    `found` is what each found. An enquiry about a gauge explains that gauge. One about what lasts covers a record as a
+    whole, and its share there is taken out of the gauge of the record that found most.
+    """
+    by_place: dict[tuple[str, str], list[Gauge]] = defaultdict(list)
+    for gauge in gauges:
+        if gauge.role == "before":
+            vessel = gauge.account.code.removeprefix(VESSEL_ACCOUNT)
+            by_place[gauge.movement.record_number, f"{GAUGING_ACCOUNT}{vessel}"].append(gauge)
+    legs = [leg for leg in explanations if leg.account.code.startswith(GAUGING_ACCOUNT)]
+    keys = dict(Enquiry.objects.filter(number__in={leg.movement.moment for leg in legs}).values_list("number", "key"))
+    explained: dict[int, list[Leg]] = defaultdict(list)
+    for leg in legs:
+        there = by_place.get((leg.movement.record_number, leg.account.code), [])
+        named = keys.get(leg.movement.moment, "").partition(":")[2]
+        own = [gauge for gauge in there if gauge_key(gauge) == named]
+        if there:
+            most = own[0] if own else max(there, key=lambda gauge: abs(found.get(gauge.pk, 0)))
+            explained[most.pk].append(leg)
+    return explained

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 
 from distillery import figures
-from distillery.figures import lpa, moment
+from distillery.clock.reading import books_now
+from distillery.figures import SIGN_OF_DIFFERENCE, lpa, moment
 from distillery.lists.showing import first_file, listed
 from distillery.pages import BalanceLine, Cell, Column, Fact, Row, Table
 from distillery.plant.models import Kind
@@ -15,14 +18,15 @@ from ledger.enquiries.standing import of_account
 from ledger.models import Account, AccountKind, Movement
 from ledger.proof.chain import link_of, seal_holds
 from ledger.proof.clock_back import ran_back
-from ledger.statements.balances import account_totals, entries_of, opening_of
+from ledger.statements.at_work import AtWork, at_work, held_in
+from ledger.statements.balances import account_totals, entries_of, holdings, opening_of
 from ledger.statements.month import NoSuchPeriod, bounds, known_periods
 from ledger.views.enquiries.parts import enquiry_link
 from ledger.views.lists.accounts import AccountFilters, AccountTable, accounts_but_casks
 from ledger.views.lists.entries import EntryFilters, EntryTable, GaugeTable, gauges_of
 from ledger.views.lists.movements import MovementFilters, MovementTable
 from ledger.views.lists.movements import movements as all_movements
-from ledger.views.ways import SIGN_OF_DIFFERENCE, account_href, books_places, record_href, short
+from ledger.views.ways import account_href, books_places, record_href, short
 
 
 def vessel_account(request: HttpRequest, code: str) -> HttpResponseBase:
@@ -68,11 +72,20 @@ def vessel_account(request: HttpRequest, code: str) -> HttpResponseBase:
             "period": period,
             "periods": periods,
             "line": line,
+            "held": (held := _held(account, min(until, books_now()))),
+            "held_href": record_href(held.record_kind, held.record_number) if held else "",
+            "held_litres": figures.litres(held.litres) if held and held.litres is not None else "",
             "entries": entries.table,
             "gauges": gauges.table,
             "enquiries": [enquiry_link(one) for one in of_account(account, period)],
         },
     )
+
+
+def _held(account: Account, at: datetime) -> AtWork | None:
+    """What is at work in the vessel of an account at the end of the month shown, or now; its alcohol is in no book."""
+    [holding] = holdings(Account.objects.filter(pk=account.pk), before=at)
+    return held_in(holding, at_work(at))
 
 
 def accounts(request: HttpRequest) -> HttpResponseBase:

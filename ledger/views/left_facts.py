@@ -6,8 +6,22 @@ from django.utils.text import capfirst
 
 from distillery.figures import difference, lpa
 from distillery.pages import Fact
+from ledger.comparing.unaccounted import THE_BOOK, GaugeFound
 
 NOT_SET = "not set"
+
+
+def found_facts(name: str, found: GaugeFound) -> list[Fact]:
+    """What a gauge found against the book of its vessel. `name` is what the difference is called, with its vessel."""
+    facts = [
+        Fact(capfirst(THE_BOOK), lpa(found.book_ul), "LPA", note="what the difference is judged against"),
+        Fact(name, difference(found.difference_ul), "LPA"),
+    ]
+    if found.explained_ul:
+        facts.append(Fact("Explained", difference(found.explained_ul), "LPA"))
+        facts.append(Fact("Still open", difference(found.open_ul), "LPA"))
+    facts.append(Fact("Two standard uncertainties", lpa(2 * found.uncertainty_ul), "LPA"))
+    return facts
 
 
 def left_facts(

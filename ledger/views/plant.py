@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 
 from django.db.models import Sum
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
-from distillery.figures import litres, lpa, moment, percent
+from distillery.figures import lpa, moment
 from distillery.pages import Cell, Column, Row, Table
 from distillery.plant.models import Kind, Stage
 from ledger.models import Account, AccountKind, AccountMonth
-from ledger.statements.at_work import AtWork, at_work
+from ledger.statements.at_work import AtWork, at_work, contents_of
 from ledger.statements.balances import Holding, vessel_holdings
 from ledger.views.ways import account_href, record_href
 
@@ -58,39 +58,25 @@ def _table(stage: str, holdings: list[Holding], total_ul: int, working: Mapping[
     return Table(
         caption=Stage(stage).label,
         columns=COLUMNS,
-        rows=[Row(_cells(holding, working.get(holding.account.vessel_id or 0))) for holding in holdings],
+        rows=[Row(_cells(holding, working)) for holding in holdings],
         empty="Nothing of this stage stands in a vessel; see the warehouse for casks and bottling for bottles.",
         total=Row([Cell("All of this stage"), Cell(""), Cell(lpa(total_ul)), Cell(""), Cell(""), Cell("")]),
     )
 
 
-def _cells(holding: Holding, held: AtWork | None) -> list[Cell]:
+def _cells(holding: Holding, working: Mapping[int, AtWork]) -> list[Cell]:
     account: Account = holding.account
-    if held is not None and not holding.pure_ul:
-        return _at_work(account, held)
-    gauge = holding.last_gauge
+    contents, gauge = contents_of(holding, working), holding.last_gauge
     is_still = account.vessel is not None and account.vessel.kind == Kind.STILL
+    last = Cell(moment(gauge.happened_at, year=True) if gauge else ("Not gauged" if is_still else "Not yet gauged"))
+    if contents.held is not None:
+        held = contents.held
+        last = Cell(held.sentence, href=record_href(held.record_kind, held.record_number))
     return [
         Cell(account.code.removeprefix("vessel:"), href=account_href(account)),
         Cell(account.name),
-        Cell(lpa(holding.pure_ul)),
-        Cell("Empty" if not holding.pure_ul else _or_unknown(holding.litres20, litres)),
-        Cell("Empty" if not holding.pure_ul else _or_unknown(holding.percent20, percent)),
-        Cell(moment(gauge.happened_at, year=True) if gauge else ("Not gauged" if is_still else "Not yet gauged")),
+        Cell(contents.alcohol),
+        Cell(contents.bulk),
+        Cell(contents.strength),
+        last,
     ]
-
-
-def _at_work(account: Account, held: AtWork) -> list[Cell]:
-    """A vessel whose alcohol is not in the books yet: what it holds, and what goes on in it."""
-    return [
-        Cell(account.code.removeprefix("vessel:"), href=account_href(account)),
-        Cell(account.name),
-        Cell("Not declared"),
-        Cell("Gauge to tell" if held.litres is None else litres(held.litres)),
-        Cell("Not declared"),
-        Cell(f"{held.record_number} {held.said}", href=record_href(held.record_kind, held.record_number)),
-    ]
-
-
-def _or_unknown(value: float | None, write: Callable[[float], str]) -> str:
-    return "Gauge to tell" if value is None else write(value)

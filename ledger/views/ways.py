@@ -7,8 +7,6 @@ from django.urls import reverse
 from distillery.pages import Link
 from ledger.models import Account, AccountKind
 
-SIGN_OF_DIFFERENCE = "A difference says beside it whether alcohol is missing or over what should be there."
-
 BOOKS = (
     ("books", "Months"),
     ("findings", "Findings"),

@@ -24,9 +24,19 @@ from pypdf import PdfReader
 from distillery import figures
 from distillery.clock.reading import site_day
 from distillery.rules.models import ReviewThreshold
-from ledger.comparing.unaccounted import OperationLeft, left_by_records
+from ledger.comparing.model.equations import equations_of, quantities
+from ledger.comparing.observations.from_ledger import log_of
+from ledger.comparing.unaccounted import (
+    THE_BOOK,
+    GaugeFound,
+    OperationLeft,
+    found_at,
+    found_by_record,
+    found_in_vessel,
+    left_by_records,
+)
 from ledger.enquiries.models import Enquiry
-from ledger.models import AccountKind, Leg, Movement
+from ledger.models import Account, AccountKind, Gauge, Leg, Movement
 
 PERIOD = "2027-03"
 ONE = 1_000_000
@@ -52,7 +62,7 @@ def wanted(loaded_month: Path) -> dict[str, Wanted]:
         .values_list("record_number", flat=True)
     )
     found = left_by_records(numbers)
-    # A stock take is judged vessel by vessel; all else has one difference.
+    # A stock take is judged vessel by vessel (below); all else has one difference.
     assert set(found) == {number for number in numbers if not number.startswith("ST")}
     assert len(found) > 70
     return {
@@ -65,6 +75,60 @@ def wanted(loaded_month: Path) -> dict[str, Wanted]:
         )
         for number, left in found.items()
     }
+
+
+@pytest.fixture
+def counted(loaded_month: Path) -> dict[str, dict[str, GaugeFound]]:
+    """What stock takes found, by record and vessel: each is judged vessel by vessel, against the book."""
+    stock_takes = Movement.objects.operations().filter(period=PERIOD, judged_against=THE_BOOK)
+    numbers = list(stock_takes.values_list("record_number", flat=True).distinct())
+    assert numbers
+    return {number: {one.vessel: one for one in found_by_record(number)} for number in numbers}
+
+
+def test_a_stock_take_is_what_its_legs_and_the_book_it_met_say(counted: dict[str, dict[str, GaugeFound]]) -> None:
+    for number, found in counted.items():
+        legs = Leg.objects.standing().filter(movement__record_number=number, account__kind=AccountKind.DIFFERENCE)
+        sums = dict(legs.values_list("account__code").annotate(Sum("pure_ul")).order_by())
+        gauges = Gauge.objects.standing().filter(movement__record_number=number)
+        for gauge in gauges.select_related("account"):
+            vessel = gauge.account.code.removeprefix("vessel:")
+            difference_ul = sums.get(f"difference:gauging:{vessel}", 0)
+            assert found[vessel].difference_ul == difference_ul, (number, vessel)
+            assert found[vessel].book_ul == gauge.pure_ul + difference_ul, (number, vessel)
+        assert len(found) == len(gauges) > 4
+
+
+def test_a_stock_take_is_the_same_for_a_record_a_vessel_and_the_month(
+    counted: dict[str, dict[str, GaugeFound]],
+) -> None:
+    log = log_of(PERIOD)
+    values = quantities(log)
+    lines = {line.key: line for line in equations_of(log)}
+    for found in counted.values():
+        for vessel, one in found.items():
+            assert found_at(lines[one.key], log, values) == one
+            assert found_in_vessel(vessel, one.at, 3)[-1] == one
+
+
+def test_the_record_of_a_stock_take_its_list_and_its_print_say_them(
+    counted: dict[str, dict[str, GaugeFound]], officer, browser_of
+) -> None:
+    browser: Client = browser_of(officer)
+    for number, found in counted.items():
+        kind = next(iter(found.values())).record_kind
+        asked = reverse("record_list", kwargs={"kind": kind})
+        page = browser.get(asked, {"per_page": "200", "month": PERIOD}).content.decode()
+        row = next(row for row in re.findall(r"<tr.*?</tr>", page, re.S) if f">{number}<" in row)
+        assert figures.difference(sum(one.difference_ul for one in found.values())) in said(row), number
+        shown = said(browser.get(reverse("record", kwargs={"kind": kind, "number": number})).content.decode())
+        paper = text_of(browser.get(reverse("record_pdf", kwargs={"kind": kind, "number": number})).content)
+        names = dict(Account.objects.values_list("code", "name"))
+        for text in (shown, paper):
+            for vessel, one in found.items():
+                start = text.index(f"Gauging of {names[f'vessel:{vessel}']} {figures.difference(one.difference_ul)}")
+                assert f"The book {figures.lpa(one.book_ul)}" in text[start - 90 : start], (number, vessel)
+                assert f"Two standard uncertainties {figures.lpa(2 * one.uncertainty_ul)}" in text[start:], number
 
 
 def test_they_are_those_of_legs_seal_and_rule(wanted: dict[str, Wanted]) -> None:

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from io import BytesIO
 from pathlib import Path
 
 import pytest
 from django.test import Client
+from pypdf import PdfReader
 
 from batches.loading.load_folder import BadRows, load_folder
 from batches.models import Record
 from batches.records import recording
 from batches.sheets.read_sheet import Unfit
 from distillery.people.models import Person
+from ledger.management.commands.month_account import as_data
 from ledger.models import Movement
+from ledger.statements.month import month_account
 
 from .tiny_month import LOG, changed, write_folder
 from .tiny_plant import gauge
@@ -216,3 +220,26 @@ class TestAtWork:
         page = here.get("/plant/").content.decode()
         assert "ferments" not in page
         assert "81.84" in page
+
+    def test_a_month_that_ended_meanwhile_keeps_saying_so(
+        self, write: Write, mashed: Record, staff: Person, browser_of: Callable[[Person], Client]
+    ) -> None:
+        """Pitched in March and declared in April: at the end of March it fermented, whatever is known since."""
+        here = browser_of(staff)
+        write("opening_stock", vessel="WB", at="2027-02-28T06:00", **gauge("gauge", "0"))
+        write("fermentation", "FE0001", **PITCHED | {"pitched_at": "2027-03-30T11:00"})
+        write("fermentation", "FE0001", **DECLARED | {"ended_at": "2027-04-02T11:00"})
+        march = here.get("/books/months/2027-03/").content.decode()
+        vessels = march[march.index("Vessels at the end of the month") :]
+        row = next(row for row in vessels.split("<tr")[1:] if "Washback" in row or "WB" in row)
+        assert "FE0001 ferments" in row
+        assert "Not declared" in row
+        assert "1,000.0" in row
+        assert "Empty" not in row
+        assert "FE0001 ferments" in here.get("/books/accounts/WB/?month=2027-03").content.decode()
+        assert "FE0001 ferments" not in here.get("/books/accounts/WB/?month=2027-04").content.decode()
+        assert "FE0001 ferments" not in here.get("/books/months/2027-04/").content.decode()
+        paper = PdfReader(BytesIO(here.get("/books/months/2027-03/account.pdf").content))
+        assert "FE0001 ferments" in " ".join(page.extract_text() for page in paper.pages)
+        [told] = [one for one in as_data(month_account("2027-03"))["vessels"] if one["vessel"] == "WB"]
+        assert told["at_work"] == "FE0001 ferments"

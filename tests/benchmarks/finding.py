@@ -1,7 +1,8 @@
 """What finding costs: one month, and a month of 1,000 operations made from nothing.
 
-Run from the root of the repository: `python tests/benchmarks/finding.py`. The month is a simulated one with its slips,
-and clean ones laid beside it until there are a thousand operations, each with vessels of its own. Only ratios and
+Run from the root of the repository: `python tests/benchmarks/finding.py`. Simulated months of large sites, the first
+with its slips and the others clean, are laid beside one another until there are a thousand operations, each with
+vessels of its own. Only ratios and
 seconds of processor are printed; the aims are at most 1.5 seconds for the thousand, and a growth of at most 1.3 times
 the work.
 """
@@ -11,7 +12,7 @@ from __future__ import annotations
 import os
 import sys
 import time
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -42,39 +43,40 @@ def main() -> None:
     from tests.simulator import simulate
     from tests.simulator.shortcut import short_log
 
+    logs: list[Log] = []
+    measuring: list[Remeasure] = []
     with TemporaryDirectory() as scratch:
-        logs = []
-        for clean in (False, True):
-            folder = Path(scratch) / ("clean" if clean else "faulty")
+        while sum(map(_operations, logs)) < OPERATIONS:
+            folder = Path(scratch) / str(len(logs))
             folder.mkdir()
-            simulate(SEED, folder, size="large", month=MONTH, clean=clean)
+            simulate(SEED + len(logs), folder, size="large", month=MONTH, clean=bool(logs))
             with short_log(folder, MONTH) as (log, site):
                 assert isinstance(site, Plant)
             logs.append(log)
-        faulty, clean_log = logs
-        operations = _operations(faulty)
-        copies = -(-OPERATIONS // operations)
-        measuring = _measuring(remeasure_at(site))
-        laid = _side_by_side([faulty, *[clean_log] * (copies - 1)])
-        alone = _best(lambda: compare(faulty, site).findings)
-        many = _best(lambda: compare(laid, site, remeasure=measuring).findings)
-    print(f"month of {operations} operations: {alone:.2f} s")
-    print(
-        f"month of {copies * operations} operations: {many:.2f} s, {many / alone:.1f} times as long for {copies} times "
-        f"the work: growth {many / alone / copies:.2f}"
-    )
+            measuring.append(remeasure_at(site))
+        laid = _side_by_side(logs)
+        alone = [
+            _best(lambda log=log, again=again: compare(log, site, remeasure=again))
+            for log, again in zip(logs, measuring, strict=True)
+        ]
+        many = _best(lambda: compare(laid, site, remeasure=_measuring(measuring)))
+    for log, seconds in zip(logs, alone, strict=True):
+        print(f"month of {_operations(log)} operations: {seconds:.2f} s")
+    together = sum(map(_operations, logs))
+    print(f"{together} operations in one month: {many:.2f} s, {many / sum(alone):.2f} times what they are one by one")
 
 
 def _operations(log: Log) -> int:
     return len({event.doing.record for event in log.events if log.judged(event.doing.record)})
 
 
-def _measuring(original: Remeasure) -> Remeasure:
-    """Measures a copy's vessel by the table of the vessel it was copied from."""
+def _measuring(of_each: Sequence[Remeasure]) -> Remeasure:
+    """Measures each copy's vessels by the tables of the plant it came from."""
 
     def again(measured: Measured, parts: Mapping[str, float]) -> Measured:
-        code = measured.vessel.partition("~")[0]
-        return replace(original(replace(measured, vessel=code), parts), vessel=measured.vessel)
+        code, _, copy = measured.vessel.partition("~")
+        remeasure = of_each[int(copy or 0)]
+        return replace(remeasure(replace(measured, vessel=code), parts), vessel=measured.vessel)
 
     return again
 

@@ -5,12 +5,15 @@ The rules checked are those of WCAG 2.2 (criteria named at the checks) and of ou
 
 from __future__ import annotations
 
+import pkgutil
 import re
 from html.parser import HTMLParser
+from pathlib import Path
 from typing import Any
 
 import pytest
 from django import forms
+from django.conf import settings
 from django.contrib.auth.models import AnonymousUser
 from django.http import HttpRequest, HttpResponse
 from django.template import Context, Template
@@ -327,3 +330,15 @@ def test_a_page_of_trouble_says_what_to_do(name: str) -> None:
 
 def test_the_page_for_a_broken_program_needs_nothing_to_work() -> None:
     assert Page(render_to_string("500.html")).all("h1")
+
+
+def test_what_a_template_says_it_is_handed_is_there() -> None:
+    said = [
+        (path.name, name)
+        for path in Path(settings.BASE_DIR, "templates").rglob("*.html")
+        for name in re.findall(r"\b(?:batches|distillery|ledger)(?:\.\w+)+", path.read_text(encoding="utf-8"))
+        if not name.endswith(".html")
+    ]
+    assert len(said) > 20
+    for template, name in said:
+        assert pkgutil.resolve_name(name), (template, name)

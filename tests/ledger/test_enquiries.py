@@ -210,7 +210,7 @@ def test_an_explanation_moves_the_difference_to_the_known_loss(
         ({"reason": "x" * 60_000}, "Reason is 60000 characters long"),
         ({"pure_ul": 10**300}, "give at most what is open"),
         ({"pure_ul": 0}, "Alcohol is blank"),
-        ({"pure_ul": -1_000_000}, "has the same sign"),
+        ({"pure_ul": -1_000_000}, "goes the same way"),
         ({"pure_ul": 48_000_001}, "give at most what is open"),
     ],
 )
@@ -355,7 +355,7 @@ def test_losses_and_gains_are_set_off_only_when_tied_with_a_reason(
 def test_a_gain_is_explained_back_from_a_known_loss(staff: Person, manager: Person) -> None:
     run(staff, gives=1040)
     gain = open_about(about(difference_ul=-42_000_000))
-    with pytest.raises(Unanswerable, match="has the same sign"):
+    with pytest.raises(Unanswerable, match="goes the same way"):
         propose(gain, spillage(1_000_000, cause="spent lees"), person=staff)
     propose(gain, spillage(-1_500_000, cause="spent lees", product="low wines", percent=0.1), person=staff)
     agree(gain, second=manager)

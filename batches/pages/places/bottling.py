@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import render
 from django.urls import reverse
@@ -10,19 +11,23 @@ from batches.models import Record
 from batches.pages.common import signed_on
 from batches.pages.places.stock_tables import BottlingTable, RemovalFilters, RemovalTable, StockTable, stocks
 from batches.pages.records.record_table import with_latest
-from batches.steps import bottling as bottling_step
-from batches.steps import removal as removal_step
+from batches.sheets.register import all_sheets
+from batches.sheets.sheet import Sheet
 from distillery.lists.showing import first_file, listed
+from distillery.pages import Link
 from distillery.people.roles import may_write
 
 
 def bottling(request: HttpRequest) -> HttpResponseBase:
     """Home of bottling and dispatch."""
-    bottled, left = (with_latest(Record.objects.filter(kind=one.SHEET.kind)) for one in (bottling_step, removal_step))
+    filling = [sheet for sheet in all_sheets() if sheet.fills_bottles]
+    leaving = [sheet for sheet in all_sheets() if sheet.bottles_leave is not None]
     stock = listed(request, StockTable, stocks(), prefix="stock")
-    bottlings = listed(request, BottlingTable, bottled, prefix="bottlings", sheet=bottling_step.SHEET)
-    removals = listed(request, RemovalTable, left, RemovalFilters, prefix="removals")
-    if (file := first_file(stock, bottlings, removals)) is not None:
+    bottled = [listed(request, BottlingTable, _of(sheet), prefix=sheet.table, sheet=sheet) for sheet in filling]
+    left = [
+        listed(request, RemovalTable, _of(sheet), RemovalFilters, prefix=sheet.table, sheet=sheet) for sheet in leaving
+    ]
+    if (file := first_file(stock, *bottled, *left)) is not None:
         return file
     return render(
         request,
@@ -30,12 +35,19 @@ def bottling(request: HttpRequest) -> HttpResponseBase:
         {
             "area": "bottling",
             "stock": stock.table,
-            "bottlings": bottlings.table,
-            "removals": removals.table,
-            "writes": may_write(signed_on(request)),
-            "new_bottling": reverse("record_new", args=[bottling_step.SHEET.kind]),
-            "new_removal": reverse("record_new", args=[removal_step.SHEET.kind]),
-            "all_bottlings": reverse("record_list", args=[bottling_step.SHEET.kind]),
-            "all_removals": reverse("record_list", args=[removal_step.SHEET.kind]),
+            "lists": [
+                (one.table, Link(f"{sheet.plural} by vessel and person", reverse("record_list", args=[sheet.kind])))
+                for sheet, one in zip((*filling, *leaving), (*bottled, *left), strict=True)
+            ],
+            "new": [
+                Link(f"New {sheet.title.lower()}", reverse("record_new", args=[sheet.kind]))
+                for sheet in (*filling, *leaving)
+            ]
+            if may_write(signed_on(request))
+            else [],
         },
     )
+
+
+def _of(sheet: Sheet) -> QuerySet[Record]:
+    return with_latest(Record.objects.filter(kind=sheet.kind))

@@ -12,7 +12,7 @@ from django.db.models import QuerySet
 from batches.models import State
 from batches.pages.records.record_table import RecordTable, typed_column
 from batches.pages.records.shown import record_address, state_of
-from batches.steps import removal as removal_step
+from batches.sheets.sheet import Sheet
 from distillery.lists.columns import FigureColumn, ListColumn, LpaColumn, MomentColumn, Plain, PoundColumn
 from distillery.lists.filters import DayFilter, HouseFilters, MonthFilter, OneOfFilter
 from distillery.lists.tables import HouseTable
@@ -78,9 +78,6 @@ class RemovalTable(HouseTable):
 
     number = ListColumn("Removal", "number", href=record_address, state=state_of)
     left = MomentColumn("Left", "happened_from", order=("happened_from", "pk"))
-    product = ListColumn("Product", lambda row: row.typed.get("product", ""))
-    bottles = typed_column(removal_step.SHEET.field("bottles"))
-    why = ListColumn("Left for", lambda row: row.typed.get("kind", ""))
     alcohol = LpaColumn("Duty on", lambda row: sum(one.pure_ul for one in row.owed) if row.owed else None, places=4)
     duty = DutyColumn("Duty", lambda row: owed_in_words(row.owed))
 
@@ -93,26 +90,36 @@ class RemovalTable(HouseTable):
     class Meta(HouseTable.Meta):
         order_by = ("-left",)
 
+    def __init__(self, data: Any, *, sheet: Sheet, **more: Any) -> None:
+        gone = sheet.bottles_leave
+        assert gone is not None, "bottles leave by the sheet of removals"
+        self.sheet = sheet
+        typed = [
+            ("product", typed_column(sheet.field(gone.product))),
+            ("bottles", typed_column(sheet.field(gone.bottles))),
+            ("why", typed_column(sheet.field(gone.left_for))),
+        ]
+        sequence = ("number", "left", *(name for name, _ in typed), "alcohol", "duty")
+        super().__init__(data, extra_columns=typed, sequence=sequence, **more)
+
     def prepare(self, rows: Sequence[Any]) -> None:
-        owed = duties_of([row.number for row in rows])
+        owed = duties_of(self.sheet.kind, [row.number for row in rows])
         for row in rows:
             row.typed = json.loads(getattr(row, "standing", None) or "{}")
             row.owed = owed.get(row.number, [])
 
     def totals(self, rows: Iterable[Any]) -> Mapping[str, Any]:
         assert isinstance(rows, QuerySet)
-        owed = [one for each in duties_of(rows.order_by().values("number")).values() for one in each]
+        owed = [one for each in duties_of(self.sheet.kind, rows.order_by().values("number")).values() for one in each]
         if not owed:
             return {}
         return {"alcohol": sum(one.pure_ul for one in owed), "duty": owed_in_words(owed)}
 
 
-def duties_of(numbers: Any) -> dict[str, list[DutyNow]]:
-    """The duties that stand of removals, by their numbers."""
+def duties_of(kind: str, numbers: Any) -> dict[str, list[DutyNow]]:
+    """The duties that stand of the removals of a kind, by their numbers."""
     found: dict[str, list[DutyNow]] = defaultdict(list)
-    lines = Duty.objects.standing().filter(
-        movement__record_kind=removal_step.SHEET.kind, movement__record_number__in=numbers
-    )
+    lines = Duty.objects.standing().filter(movement__record_kind=kind, movement__record_number__in=numbers)
     for line in lines.select_related("movement").order_by("pk"):
         found[line.movement.record_number].append(duty_now(line, line.movement))
     return found

@@ -15,12 +15,14 @@ from batches.pages.records.shown import gauge_label, movement_address
 from batches.sheets.sheet import Sheet
 from batches.sheets.site import Site
 from distillery import figures, pages
-from ledger.comparing.unaccounted import left_by_records
-from ledger.models import AccountKind, Gauge, Leg, MeasuredFlow, Movement, MovementKind
-from ledger.posting.accounts import GAUGING
+from ledger.comparing.unaccounted import GaugeFound, found_by_record, left_by_records
+from ledger.models import Account, AccountKind, Gauge, Leg, MeasuredFlow, Movement, MovementKind
+from ledger.posting.accounts import GAUGING, gauging_of
+from ledger.posting.drafts import THE_BOOK
 from ledger.posting.duties import duty_now
 from ledger.posting.gauging import Method
-from ledger.views.left_facts import left_facts
+from ledger.statements.unaccounted_legs import VESSEL_ACCOUNT
+from ledger.views.left_facts import found_facts, left_facts
 from ledger.views.ways import account_href
 
 # Longer ones, such as a fill of forty casks, scroll in a frame of their own.
@@ -159,7 +161,14 @@ def differences_of(record: Record, standing: Sequence[Movement]) -> tuple[pages.
                 if not leg.account.code.startswith(GAUGING):
                     operation = name
     left = left_by_records([record.number]).get(record.number) if standing else None
-    found = [pages.Fact(name, figures.difference(pure), "LPA") for name, pure in sums.items() if name != operation]
+    own = _judged_by_the_book(record, standing)
+    found = [
+        pages.Fact(name, figures.difference(pure), "LPA")
+        for name, pure in sums.items()
+        if name != operation and name not in own
+    ]
+    for name, one in own.items():
+        found += found_facts(name, one)
     if left is not None:
         found += left_facts(
             left.difference_ul,
@@ -175,8 +184,22 @@ def differences_of(record: Record, standing: Sequence[Movement]) -> tuple[pages.
     return tuple(found)
 
 
+def _judged_by_the_book(record: Record, standing: Sequence[Movement]) -> dict[str, GaugeFound]:
+    """What the gauges of a stock take found, vessel by vessel, by what each difference is called."""
+    if all(one.judged_against != THE_BOOK for one in standing):
+        return {}
+    found = found_by_record(record.number)
+    codes = {f"{VESSEL_ACCOUNT}{one.vessel}" for one in found}
+    names = {one.code: gauging_of(one).name for one in Account.objects.filter(code__in=codes)}
+    return {_called(names[f"{VESSEL_ACCOUNT}{one.vessel}"]): one for one in found}
+
+
 def _difference_name(leg: Leg) -> str:
-    name = leg.account.name.removeprefix("difference, ")
+    return _called(leg.account.name)
+
+
+def _called(account: str) -> str:
+    name = account.removeprefix("difference, ")
     return name[:1].upper() + name[1:]
 
 

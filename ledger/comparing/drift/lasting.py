@@ -1,7 +1,8 @@
 """Single faults and what lasts, looked for together.
 
-Where something lasts, the single faults are looked for once more with it left free: the first runs of a lasting loss
-are no losses of their own, and a slip among them is judged beside its share.
+Once something is found to last, the single faults are looked for again with the size of it left free. So the first runs
+of a lasting loss are not taken for losses of their own, and a slip in one of those runs is judged beside that run's
+share of the loss.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ LASTING = "lasting:"
 
 @dataclass(frozen=True, slots=True)
 class Searched:
-    """A balance model as written and as searched, its charts and watches."""
+    """A balance model before and after the search, its charts and watches."""
 
     as_written: Search
     search: Search
@@ -42,7 +43,7 @@ def search_model(model: BalanceModel, written: WrittenOf, remeasure: Remeasure) 
 def _beside(watched: Watched, model: BalanceModel, first: Search) -> tuple[Search, Watched]:
     losses = _losses(watched, first)
     if losses:
-        # The first run of a large lasting loss is loud enough to be taken for a loss of its own.
+        # The first run of a large lasting loss alone passes the level, and is then taken for a loss of its own.
         rest = [one for one in first.model.free if not any(one.key.startswith(f"{key}:") for key in losses)]
         watched = watch(first.model.with_free(rest))
     lasting = [

@@ -1,9 +1,10 @@
 """A small loss that always leans one way: charts on whitened values and the search for the run it began with.
 
-Each operation's residual less what the rows before it foretold, over its own standard deviation, is independent of the
-others; only that may be charted. Two sums stand side by side for each type of operation, one for a slow drift and one
-for an abrupt one, both ways; beside them the likelihood of every onset, which says at once since which run and what
-share of each charge. Faults already found are left free, so that a slip drives no chart. A signal opens a watch.
+Only values that are independent of one another may be charted. For each operation that is its residual, less what the
+rows before it foretold, over its own standard deviation. Each type of operation has two sums, one for a slow drift and
+one for an abrupt one, and both look for losses and for gains. Beside them every run is tried as the first of a lasting
+loss; that says at once since which run, and what share of each charge. Faults already found are left free, so that a
+slip drives no chart. A signal opens a watch.
 
 Source: Page, Biometrika 41 (1954); Narasimhan and Mah, AIChE J. 33 (1987), as `statistics.charts` and
 `statistics.onsets`.
@@ -15,7 +16,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from ledger.comparing.model.balance_model import BalanceModel
-from ledger.comparing.model.equations import REGAUGE, Equation
+from ledger.comparing.model.equations import Equation
 from ledger.comparing.search.widening import whitened as whitened_rows
 from ledger.comparing.statistics.algebra.assembly import dense, row_positions
 from ledger.comparing.statistics.algebra.problem import Problem, RowKind
@@ -146,8 +147,8 @@ def watch(model: BalanceModel) -> Watched:
 
 
 def _instruments(model: BalanceModel, whitening: Whitening, positions: Mapping[str, int]) -> list[InstrumentOff]:
-    """T of each instrument reading off by the same at all its readings of a kind: a loss or an instrument, until
-    checked.
+    """T of each instrument that may read off by the same at all its readings of a kind. Until it is checked, it is
+    either that or a loss.
     """
     columns: dict[tuple[str, str, str], dict[str, float]] = {}
     for row in positions:
@@ -172,7 +173,7 @@ def _rows_of(model: BalanceModel) -> list[str]:
     keys = [
         key
         for key, line in model.equations.items()
-        if (line.kind in _ROWS and line.family != REGAUGE) or _is_second_look(model, line)
+        if (line.kind in _ROWS and not line.ages) or _is_second_look(model, line)
     ]
     if len(keys) <= MOST_ROWS:
         return keys
@@ -180,7 +181,8 @@ def _rows_of(model: BalanceModel) -> list[str]:
 
 
 def _is_second_look(model: BalanceModel, line: Equation) -> bool:
-    """A gravity beside another reading of the same wort or wash: it narrows every run of that wash."""
+    """True for a gravity compared with another reading of the same wort or wash. It makes every run of that wash
+    surer."""
     return len(line.direct) == 1 and model.known[line.direct[0][0]].seen.part in _GRAVITIES
 
 
@@ -204,7 +206,8 @@ class _Beside:
 
 
 def _stands(found: LastingLoss, charges: Mapping[str, float]) -> bool:
-    """Whether a signal counts: it shows in three runs and still holds at the end, or it was once beyond doubt."""
+    """Whether a signal counts: it has to show in three runs, and either hold to the end or have been beyond doubt
+    once."""
     runs = len(charges) - list(charges).index(found.onset)
     return found.highest > FINDING_LEVEL or (found.statistic > ONSET_LEVEL and runs >= FEWEST_LASTING)
 
@@ -279,8 +282,8 @@ def _of_chart(
 ) -> Watch | None:
     """A chart's own signal, where the onsets gave none: a gain, or a drift too slow for them.
 
-    All runs since then have to bear it out: T of a lasting share from that run on has to be over the level, beside what
-    lasts elsewhere, which shows through the vessels between.
+    All runs since then have to confirm it: T of a lasting share from that run on has to pass the level. What lasts
+    elsewhere is left free meanwhile, because it shows here too through the vessels between.
     """
     if not chart.verdict:
         return None

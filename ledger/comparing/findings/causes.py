@@ -1,8 +1,8 @@
 """Causes in words: which reading, loss or movement would explain what was found, and what to look at next.
 
 Each cause names the record and the column in which a wrong figure stands, what is written there, what it would have to
-be, and what that would leave unexplained. Causes that no figure can tell apart stand on one line, a loss among them
-never left out; nothing is changed by it.
+be, and what that would leave unexplained. Causes that no figure can tell apart stand on one line, and a loss that is
+one of them always stands there. Nothing in the books is changed.
 """
 
 from __future__ import annotations
@@ -69,8 +69,8 @@ class CauseLine:
 
 @dataclass(frozen=True, slots=True)
 class Context:
-    """What is being explained: the model before anything was corrected, the row whose rest is shown, and how a
-    reading is measured with another value.
+    """What is being explained: the model before anything was corrected, the row of the finding, and how a gauge is
+    measured with another value of a reading.
     """
 
     model: BalanceModel
@@ -84,7 +84,8 @@ class Context:
         return self._difference(self.model.residuals[row] - taken_out, self.model.charges[row])
 
     def leaves_with(self, hypothesis: Hypothesis, value: float) -> float:
-        """The difference that stays once a reading has this value: measured anew, as its correction will be."""
+        """The difference that is left once a reading has this value. It is measured anew, as a correction would do
+        it."""
         try:
             again = corrected(self.model, {hypothesis.key: value}, self.remeasure)
         except ImpossibleReading:
@@ -93,7 +94,8 @@ class Context:
         return self._difference(again.residuals[row], again.charges[row])
 
     def _difference(self, residual: float, charge: float) -> float:
-        """By the rule of the finding's own difference: LPA, missing positive. A row that is no alcohol has none."""
+        """The difference by the same rule as that of the finding: LPA, missing positive. A row of strengths or
+        temperatures has none."""
         if self.equation.kind is RowKind.OPERATION and self.equation.key in self.model.usual:
             return difference_left(self.model, self.equation, residual, charge)
         # A gauge counts what it found as positive, a finding what is missing.
@@ -103,8 +105,8 @@ class Context:
 def lines_of_found(found: FoundFault, context: Context) -> tuple[CauseLine, ...]:
     """The lines of a fault found in the search: its own first, then rivals that were not separated from it.
 
-    On its own line stands what fits equally well, and what points so nearly the same way that the better fit is a
-    matter of luck: a rival that the true cause would not outrank in nineteen of twenty.
+    On the fault's own line stands all that fits equally well. So does a rival that nearly does: one that the true cause
+    would outrank in fewer than nineteen cases of twenty, so that the better fit may be luck.
     """
     fault = found.fault
     like = [one for one in fault.rivals if one.probability_best_above < _TOLD_APART]

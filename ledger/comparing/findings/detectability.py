@@ -89,9 +89,11 @@ def detectability_of(searched: Searched, record: str) -> Detectability | None:
 
 
 def _without_what_was_found(model: BalanceModel, key: str) -> BalanceModel:
-    """The model without the faults found at this row itself. They are left free there, so a loss found here would be
-    asked for beside itself and could never be seen; what could have shown is a matter of the readings alone. What
-    lasts over many runs stays: it does hide a part of a single loss.
+    """The model without the faults that were found at this very row.
+
+    The size of a found fault is left free. A loss found here would then hide every loss that is asked for here, though
+    what can be seen hangs on the readings alone. What lasts over many runs stays in, because it does hide a part of a
+    single loss.
     """
     kept = [one for one in model.free if key not in one.column or one.key.startswith(LASTING)]
     return model.with_free(kept) if len(kept) < len(model.free) else model

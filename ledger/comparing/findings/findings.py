@@ -1,10 +1,10 @@
 """Findings: what a month's figures leave that somebody should look into, most serious first.
 
-One model answers for all of it: every balance, every gauge against its book, every figure against its kind stand as
-rows that should be about nothing, with all their readings and what they share. A finding is a fault whose T passes the
-level of a finding, an operation outside its review threshold that the instruments can tell from its usual loss, one
-they cannot while it can still be gauged again, or a watch. One cause, one finding: what else it explains stands under
-it.
+One model answers for all of it. Every balance, every gauge against its book and every figure against its kind is a row
+that should come to nothing, with all its readings and what they share with other rows. There are four kinds of finding:
+a fault whose T passes the level; an operation beyond its review threshold that the instruments can tell from its usual
+loss; one that they cannot tell, as long as it can be gauged again; and a watch. One cause makes one finding, and what
+else it explains stands under it.
 """
 
 from __future__ import annotations
@@ -108,8 +108,8 @@ def _of_fault(searched: Searched, found: FoundFault, before: dict[str, Judged]) 
 
 @dataclass(frozen=True, slots=True)
 class _Figures:
-    """Of a finding, as written: what is open yet and what of it was explained. A strength or a figure of a kind has
-    none of them."""
+    """The figures of a finding by the readings as written: what is still open, and what was explained. A finding about
+    a strength, or about a figure of a kind, has none."""
 
     difference_ul: int = 0
     explained_ul: int = 0
@@ -210,15 +210,24 @@ def _of_watch(searched: Searched, watch: Watch) -> Finding:
         likely=(cause, *off),
         key=f"watch:{watch.family}:{watch.onset.doing.period}",
         lines=(line, *others),
-        under=tuple(one.doing.record for one in watch.runs),
+        under=tuple(dict.fromkeys(one.doing.record for one in watch.runs)),
         since=(watch.earliest.doing.record, watch.latest.doing.record),
         share=None if watch.each else watch.share,
         share_uncertainty=None if watch.each else watch.share_uncertainty,
         total_ul=round(watch.total * MICRO),
         statistic=watch.statistic,
         row=last.key,
-        runs=tuple(
-            Run(one.doing.record, one.doing.record_kind, one.at, round(abs(watch.column.get(one.key, 0.0)) * MICRO))
-            for one in watch.runs
-        ),
+        runs=runs_of(watch),
     )
+
+
+def runs_of(watch: Watch) -> tuple[Run, ...]:
+    """The records of a watch in order of time, each once: one that gauged the vessel twice counts for both."""
+    runs: dict[str, Run] = {}
+    for one in watch.runs:
+        charge_ul = round(abs(watch.column.get(one.key, 0.0)) * MICRO)
+        before = runs.get(one.doing.record)
+        if before is not None:
+            charge_ul += before.charge_ul
+        runs[one.doing.record] = Run(one.doing.record, one.doing.record_kind, one.at, charge_ul)
+    return tuple(runs.values())

@@ -1,14 +1,14 @@
 """Two questions about every operation, and four answers.
 
-Is the difference outside the site's review threshold (a share of what the step says it is judged against, with a
-floor), gains like losses? And can the instruments tell what is beyond the usual loss from nothing? Inside: accepted,
-whatever the instruments say; it feeds the charts. Outside and told apart: an enquiry. Outside and not told apart: gauge
-again, as long as the liquid still stands as it was gauged; once a vessel has been gauged anew that was the second look,
-and its figures are in the answer already.
+First: is the difference, loss or gain, beyond the site's review threshold? That is a share of what the step says it is
+judged against, with a floor. Second: is what goes beyond the usual loss more than the instruments could be wrong by?
+Within the threshold it is accepted, whatever the instruments say, and feeds the charts. Beyond it, and more than they
+could be wrong by: an enquiry. Beyond it, and not more: gauge again, as long as the liquid still stands as it was
+gauged. Once a vessel has been gauged anew, that was the second look, and its figures are in the answer already.
 
 The second question is asked with everything that shares a reading with the operation, so the gauges after it count too.
-One operation looked at by itself is told apart at two standard uncertainties (k = 2); where a month of operations is
-looked at together chance passes that every few days, so the level is that of a neighbour's question, T > 9.
+For one operation by itself, two standard uncertainties (k = 2) would do. Among all operations of a month chance passes
+that every few days, so the level is T > 9, as where a neighbour is asked about.
 """
 
 from __future__ import annotations
@@ -61,7 +61,7 @@ def judge_all(search: Search, keys: Collection[str] | None = None) -> dict[str, 
 
 
 def difference_of(model: BalanceModel, line: Equation) -> float:
-    """What the operation leaves unexplained: of a cask, only what lies beyond its yearly band."""
+    """What the operation leaves unexplained; for a cask only what lies beyond its yearly band."""
     return difference_left(model, line, model.residuals[line.key], model.charges[line.key])
 
 

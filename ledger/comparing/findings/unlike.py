@@ -1,9 +1,10 @@
 """Findings from figures unlike their kind that no balance speaks of: a run's time, a mean fill, a cask's loss a year.
 
-A figure that hangs on a reading is a row of the one model and comes out of the search. What is left here stands beside
-its kind alone. A record that a finding names already is left to it: one cause, one finding; and of several figures of a
-record the furthest speaks for all. A figure that restates the balance of its operation is about the same fact as that
-balance: it bears the same key, and is silent once the difference is explained.
+A figure that hangs on a reading is a row of the one model and comes out of the search. The figures here hang on none
+and can only be compared with their kind. A record that another finding names gets no second one here, and of several
+figures of a record only the one furthest off makes a finding. Some figures say once more what the balance of their
+operation says. Such a finding is about the same fact, so it has the key of the balance, and there is none once the
+difference is explained.
 """
 
 from __future__ import annotations

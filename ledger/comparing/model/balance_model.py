@@ -18,12 +18,13 @@ from ledger.comparing.observations.observed import Log, Measured, ObservedReadin
 from ledger.comparing.statistics.algebra.problem import Reading, Row, UsualLoss
 from ledger.comparing.statistics.faults.slips import Written
 
-# A fault already found is taken out at its estimated size and left free about it, by this many of its uncertainties.
+# A fault already found is taken out at its estimated size, and that size may still move by so many of its
+# uncertainties.
 _FREE = 30.0
-# A figure that an error moves by more than this many of its spreads is beyond what its slopes can follow.
+# Where an error moves a figure by more than so many of its spreads, the figure's slopes no longer hold.
 OUT_OF_REACH = 20.0
 DIP = "dip_mm"
-# A reading nobody wrote down (a strength known, not read) is hardly ever the cause.
+# Nobody wrote such a reading down (a strength that was known and not read), so it is hardly ever the cause.
 UNWRITTEN_ODDS = 1e-6
 # One that stands on a record of an earlier period has been judged before (common practice, no source).
 EARLIER_ODDS = 0.05
@@ -151,7 +152,7 @@ class BalanceModel:
         return {name: dict(column) for name, column in errors.items()}
 
     def measured_variance(self, key: str) -> float:
-        """What the readings alone make of one row, what lasts in an instrument counted as shared."""
+        """Variance of one row by its readings alone. What lasts in an instrument is common to all its readings."""
         known = self.known
         if not self.lasts:
             return sum((weight * known[one].seen.uncertainty) ** 2 for one, weight in self.entries[key].items())
@@ -223,8 +224,8 @@ class BalanceModel:
     def out_of_reach(self, line: Equation, sizes: Mapping[str, float]) -> bool:
         """Whether errors of these sizes would move a figure further than its slopes can be trusted.
 
-        A figure worked out of several readings is carried along by its slopes only. They hold for a strength or a
-        weight; what a dip does to a mixture does not go on in a straight line.
+        A figure worked out of several readings follows them only by its slopes. Those hold for a strength or a weight.
+        What a dip does to a mixture is no straight line, so over a large error they do not.
         """
         moved = sum(
             weight * sizes.get(reading, 0.0) for reading, weight in line.direct if self.known[reading].seen.part == DIP

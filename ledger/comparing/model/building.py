@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 
 from ledger.comparing.model.balance_model import BalanceModel, Known
-from ledger.comparing.model.equations import REGAUGE, Equation, equations_of, quantities
+from ledger.comparing.model.equations import Equation, equations_of, quantities
 from ledger.comparing.model.usual_losses import ExpectedLossOf, learnt_from_casks
 from ledger.comparing.observations.observed import Log, Measured, ObservedGauge, ObservedReading
 from ledger.comparing.statistics.algebra.problem import RowKind
@@ -44,7 +44,7 @@ def balance_model_of(log: Log, usual_of: ExpectedLossOf, more: Iterable[Equation
 
 def _learn_casks(model: BalanceModel) -> None:
     """Casks of a period weighed again say together what casks here lose a year."""
-    casks = [line for line in model.equations.values() if line.family == REGAUGE and model.charges[line.key] > 0.0]
+    casks = [line for line in model.equations.values() if line.ages and model.charges[line.key] > 0.0]
     lost = [
         (
             model.usual[line.key],

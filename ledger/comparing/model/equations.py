@@ -1,9 +1,10 @@
 """Which balances a log of gauges and flows must fulfil: one line for each figure that should be about nothing.
 
-The books are followed with names for amounts: after a gauge a vessel's book is that gauge, and a flow adds or takes
-its own measured amount. So every line is a sum of measured quantities, each with +1 or -1, and a reading's part in it
-follows from the quantity's own sensitivity. Signs as everywhere in the statistics: an operation's line counts what is
-missing as positive, a continuity line what was found as positive. LPA; strength lines in % vol.
+Each book is followed by the names of measured amounts, not by figures: after a gauge a vessel's book is that gauge, and
+a flow adds or takes its own amount. So every line is a sum of measured quantities, each with +1 or -1, and what a
+reading does to the line follows from the sensitivity of its quantity. Signs as everywhere in the statistics: an
+operation's line counts what is missing as positive, a continuity line what was found as positive. LPA; strength lines
+in % vol.
 
 Source: the residuals of material balances by sequence; law of propagation with shared inputs, JCGM 100:2008, 5.1 and
 5.2.
@@ -23,7 +24,6 @@ from ledger.comparing.statistics.algebra.problem import RowKind
 
 # Operations by which alcohol comes into the books: nothing stands on their other side to balance.
 SOURCES = ("fermentation", "opening stock")
-REGAUGE = "regauge"
 # A gauge of an empty vessel is right to about this, LPA: what clings to walls and pipes (common practice, no source).
 HEEL_LPA = 0.1
 # How alike two strengths of one liquid are, before and after most of it was drawn off: a vessel is never quite
@@ -57,7 +57,8 @@ class Equation:
     """One figure that should be about nothing. `direct` are readings that stand in it as such (a temperature).
 
     `charge` are the quantities whose sum is the alcohol it worked with, `family` the usual loss it is judged by, and
-    `judged_share` what the difference is judged against, as a share of the charge as it was written.
+    `judged_share` what the difference is judged against, as a share of the charge as it was written. `ages`: it is the
+    balance of a cask that stood for so many `years`, and is judged by how a cask ages.
     """
 
     key: str
@@ -76,6 +77,7 @@ class Equation:
     since: int = -1
     vessels: tuple[str, ...] = ()
     years: float = 0.0
+    ages: bool = False
     judged_share: float = 1.0
 
 
@@ -157,7 +159,7 @@ def _gauge(
     drawn = event.role == AFTER and gives.get((event.doing.operation, event.name), False)
     if event.role == BEFORE and event.doing.operation not in SOURCES:
         # A vessel with no gauge before was taken on empty: its book holds nothing.
-        if judged:
+        if judged and log.joins(event):
             lines += _continuity(event, order, book, log)
     elif event.doing.operation not in SOURCES:
         operation.closed = judged and event.doing.record not in log.unfinished
@@ -165,7 +167,7 @@ def _gauge(
             operation.terms[key] -= factor
         operation.vessels.append(event.vessel)
         operation.since = book.at
-    if judged and last is not None:
+    if judged and last is not None and log.joins(event):
         same = (event.role == BEFORE and not book.added) or drawn
         lines += _likeness(event, order, last, same=same, drawn=drawn)
     book.terms, book.last, book.order, book.at = {measured.key: 1.0}, event, order, event.at
@@ -189,7 +191,7 @@ def _continuity(event: ObservedGauge, order: int, book: _Held, log: Log) -> list
             order=order,
             terms=tuple(Term(key, factor) for key, factor in terms.items()),
             vessel=event.vessel,
-            constant=log.explained.get(f"{event.doing.record}@{event.vessel}", 0.0),
+            constant=log.explained.get(measured.key, 0.0),
             spread=HEEL_LPA if empty else 0.0,
             label=f"gauge of {event.vessel}",
             since=book.order,
@@ -247,10 +249,13 @@ def _balance(operation: _Operation, log: Log, measured: Mapping[str, Measured], 
     if judged is not None and judged.parts:
         charge = [Term(named[record, name], float(sign)) for name, sign in judged.parts]
     elif judged is not None:
-        # What the books had it hold, as far as gauges and fills say: a cask is judged by how that should have aged.
+        # The charge is what the gauges and fills before it say the cask held; it is judged by what should be left of
+        # that now.
         charge = [Term(key, factor) for key, factor in operation.terms.items() if factor > 0]
         held = sum(term.factor * measured[term.quantity].lpa for term in charge)
         share = judged.lpa / held if held else 1.0
+    # A cask is gauged where it stands; one that is filled is measured by what flows into it.
+    ages = bool(operation.vessels) and all(vessel in log.casks for vessel in operation.vessels)
     years = years_between(operation.since, operation.at) if operation.since else 0.0
     return Equation(
         key=f"operation:{record}",
@@ -264,7 +269,8 @@ def _balance(operation: _Operation, log: Log, measured: Mapping[str, Measured], 
         constant=-log.explained.get(record, 0.0),
         label=f"{operation.doing.operation} {record}",
         vessels=tuple(dict.fromkeys(operation.vessels)),
-        years=years if operation.doing.operation == REGAUGE else 0.0,
+        years=years if ages else 0.0,
+        ages=ages,
         judged_share=share,
     )
 
@@ -277,7 +283,8 @@ def _sum(first: Iterable[tuple[str, float]], second: Iterable[tuple[str, float]]
 
 
 def _directions(events: Sequence[ObservedGauge | ObservedFlow]) -> dict[tuple[str, str], bool]:
-    """By operation and name of the closing gauge: whether the vessel only gives there, as most of the runs show.
+    """Whether a vessel only gives at an operation, as most of its runs show; by operation and name of the closing
+    gauge.
 
     Asked of all runs together, so that one wrong dip does not make a receiver look like a giver.
     """

@@ -18,7 +18,7 @@ from distillery.plant.models import MICRO
 from distillery.rules.cask_loss import kept_share, yearly_share
 from distillery.rules.in_force import NoRuleInForce, cask_band, review_threshold
 from distillery.rules.models import ONE
-from ledger.comparing.model.equations import REGAUGE, Equation
+from ledger.comparing.model.equations import Equation
 from ledger.comparing.model.kinds.estimate import FEWEST_ALIKE
 from ledger.comparing.observations.observed import ObservedCask
 from ledger.comparing.statistics.algebra.robust import centre_and_spread
@@ -67,9 +67,7 @@ def expected_losses_of_rules(casks: dict[str, ObservedCask]) -> ExpectedLossOf:
             floor_lpa=rule.floor_ul / MICRO,
             basis=rule.source,
         )
-        if line.family != REGAUGE:
-            return found
-        return _of_cask(found, casks.get(line.vessels[0]) if line.vessels else None, on, line.years)
+        return _of_cask(found, casks.get(line.vessels[0]), on, line.years) if line.ages else found
 
     return usual
 

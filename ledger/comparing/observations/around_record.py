@@ -3,16 +3,59 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from dataclasses import replace
 from datetime import datetime
+
+from django.db.models import Q
 
 from ledger.comparing.observations.from_ledger import (
     BY_WEIGHT,
+    figures_with,
     gauges_with,
     make_log,
     measures_with,
+    vessel_of,
 )
-from ledger.comparing.observations.observed import Log
-from ledger.models import Gauge, MeasuredFlow, Movement
+from ledger.comparing.observations.observed import Key, Log
+from ledger.models import Figure, Gauge, MeasuredFlow, Movement
+
+# So many gauges of a vessel say all that can be said of the next.
+MOST_BACK = 6
+
+
+def log_near(records: Collection[str]) -> Log:
+    """The log of some records with the gauges of their vessels around them.
+
+    Of each vessel it reads the gauges back to where it was last empty, at most half a dozen, and the next one after
+    these records. The operations those gauges belong to are read whole, but their other vessels are not followed.
+    """
+    numbers = list(records)
+    written = Movement.objects.operations().filter(record_number__in=numbers)
+    own = list(gauges_with(Gauge.objects.filter(movement__in=written)).order_by("happened_at", "position"))
+    around: dict[int, Gauge] = {}
+    followed: dict[str, tuple[Key, Key]] = {}
+    cut: set[str] = set()
+    for account in {gauge.account_id for gauge in own}:
+        mine = [gauge for gauge in own if gauge.account_id == account]
+        back, more = _back_from(mine[0])
+        stretch = [*reversed(back), *mine, *_on_from(mine[-1])]
+        vessel = vessel_of(mine[0].account.code)
+        followed[vessel] = _key(stretch[0]), _key(stretch[-1])
+        if more:
+            cut.add(vessel)
+        around |= {gauge.pk: gauge for gauge in stretch}
+    wanted = {gauge.movement.record_number for gauge in around.values()} | set(numbers)
+    movements = Movement.objects.operations().filter(record_number__in=wanted)
+    gauges = list(gauges_with(Gauge.objects.filter(movement__in=movements)))
+    measures = list(measures_with(MeasuredFlow.objects.filter(movement__in=movements)))
+    casks = {gauge.account_id for gauge in own if gauge.method in BY_WEIGHT}
+    if casks:
+        measures += measures_with(
+            MeasuredFlow.objects.filter(movement__in=Movement.objects.operations(), taker__in=casks)
+        )
+    figures = list(figures_with(Figure.objects.filter(movement__in=movements)))
+    log = make_log(gauges, measures, figures, in_period=frozenset(wanted), movements=movements)
+    return replace(log, followed=followed, cut=frozenset(cut))
 
 
 def log_of_records(numbers: Collection[str]) -> Log:
@@ -47,3 +90,32 @@ def log_of_vessel(vessel: str, upto: datetime, last: int) -> Log:
     gauges = list(gauges_with(Gauge.objects.filter(movement__in=around, happened_at__lte=upto)))
     measures = list(measures_with(MeasuredFlow.objects.filter(movement__in=around)))
     return make_log(gauges, measures, [], in_period=None, movements=around)
+
+
+def _key(gauge: Gauge) -> Key:
+    return gauge.happened_at, gauge.position
+
+
+def _back_from(gauge: Gauge) -> tuple[list[Gauge], bool]:
+    """A vessel's gauges before one, back to where it was found empty, and whether there were more before those."""
+    before = list(
+        gauges_with(
+            Gauge.objects.standing().filter(
+                Q(happened_at__lt=gauge.happened_at) | Q(happened_at=gauge.happened_at, position__lt=gauge.position),
+                account=gauge.account_id,
+            )
+        ).order_by("-happened_at", "-position")[: MOST_BACK + 1]
+    )
+    anchor = next((place for place, one in enumerate(before) if not one.pure_ul), MOST_BACK)
+    return before[: anchor + 1][:MOST_BACK], len(before) > min(anchor + 1, MOST_BACK)
+
+
+def _on_from(gauge: Gauge) -> list[Gauge]:
+    return list(
+        gauges_with(
+            Gauge.objects.standing().filter(
+                Q(happened_at__gt=gauge.happened_at) | Q(happened_at=gauge.happened_at, position__gt=gauge.position),
+                account=gauge.account_id,
+            )
+        ).order_by("happened_at", "position")[:1]
+    )

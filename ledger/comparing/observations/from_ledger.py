@@ -27,15 +27,22 @@ from ledger.comparing.observations.observed import (
     ObservedGauge,
     ObservedReading,
 )
-from ledger.models import AccountKind, Figure, Gauge, Leg, MeasuredFlow, Movement, MovementKind
+from ledger.models import AccountKind, Figure, Gauge, Leg, MeasuredFlow, Movement
 from ledger.periods.calendar import bounds
 from ledger.posting.gauging import Method
 from ledger.posting.legs import PLACES
-from ledger.statements.unaccounted_legs import found_by, left_by
+from ledger.statements.unaccounted_legs import (
+    GAUGING_ACCOUNT,
+    VESSEL_ACCOUNT,
+    explained_at,
+    found_by,
+    gauge_key,
+    left_by,
+    legs_of_explanations,
+)
 
 # Columns that stand once for each line of a record, so that the record and the column do not yet name the reading.
 _Place = tuple[str, str]
-GAUGING = "difference:gauging:"
 _LONG_AGO = datetime(1, 1, 2, tzinfo=UTC)
 BY_WEIGHT = (Method.WEIGHT, Method.WEIGHT_AT_STRENGTH)
 
@@ -128,7 +135,7 @@ def make_log(
         figures=[_figure(figure, several) for figure in figures],
         differences={record: pure_ul / MICRO for record, pure_ul in left.items()},
         is_posted=movements is not None,
-        explained=_explained(),
+        explained=_explained(gauges, found),
         judged_against=judged_of([gauge.movement for gauge in gauges] + [measure.movement for measure in measures]),
         casks=_casks(seen),
         stills=frozenset(vessel_of(measure.giver.code) for measure in measures if _is_still(measure)),
@@ -155,7 +162,7 @@ def _several(gauges: Iterable[Gauge], measures: Iterable[MeasuredFlow]) -> set[_
 
 
 def vessel_of(code: str) -> str:
-    return code.removeprefix("vessel:")
+    return code.removeprefix(VESSEL_ACCOUNT)
 
 
 def _doing(movement: Movement) -> Doing:
@@ -175,7 +182,7 @@ def _gauge(gauge: Gauge, several: set[_Place], found_ul: int | None) -> Observed
         vessel=vessel,
         name=gauge.name,
         role=gauge.role,
-        measured=_measured(gauge, vessel, f"{gauge.movement.record_number}/{vessel}/{gauge.name}", several),
+        measured=_measured(gauge, vessel, gauge_key(gauge), several),
         found=None if found_ul is None else found_ul / MICRO,
         movement=gauge.movement_id,
     )
@@ -245,8 +252,9 @@ def _reading(
     if (of, column) in several:
         key = f"{key}:{vessel}"
     if not row["part"]:
-        # The vessel's own table, a share of the volume, is one error in every gauge of it; what else nobody read (what
-        # solids hide, a step of the factor table, a distance to nothing) is the gauge's own, its lasting part apart.
+        # Nobody read it. The error of the vessel's own table, a share of the volume, is one error in every gauge of
+        # that vessel. All else of this kind (what solids hide, a step of the factor table, a distance to nothing) is an
+        # error of this gauge alone, but for the part of it that lasts.
         key = f"table:{vessel}" if row["unit"] == "L" else f"{quantity}:{row['instrument']}"
     return ObservedReading(
         key=key,
@@ -304,21 +312,16 @@ def judged_of(movements: Iterable[Movement]) -> dict[str, ObservedCharge]:
     }
 
 
-def _explained() -> dict[str, float]:
-    """LPA that answered explanations have taken out of a record's difference, or ('record@vessel') of a gauge's."""
-    legs = (
-        Leg.objects.standing()
-        .filter(
-            movement__kind=MovementKind.EXPLANATION,
-            account__kind=AccountKind.DIFFERENCE,
-        )
-        .values_list("movement__record_number", "account__code")
-        .annotate(pure=Sum("pure_ul"))
-    )
+def _explained(gauges: list[Gauge], found: Mapping[int, int]) -> dict[str, float]:
+    """LPA that answered explanations have taken out of a record's difference, or by its key out of a gauge's."""
+    legs = list(legs_of_explanations())
     explained: dict[str, float] = defaultdict(float)
-    for record, code, pure_ul in legs:
-        vessel = code.removeprefix(GAUGING) if code.startswith(GAUGING) else ""
-        explained[f"{record}@{vessel}" if vessel else record] -= pure_ul / MICRO
+    for leg in legs:
+        if not leg.account.code.startswith(GAUGING_ACCOUNT):
+            explained[leg.movement.record_number] -= leg.pure_ul / MICRO
+    keys = {gauge.pk: gauge_key(gauge) for gauge in gauges}
+    for gauge, taken in explained_at(gauges, found, legs).items():
+        explained[keys[gauge]] = -sum(leg.pure_ul for leg in taken) / MICRO
     return dict(explained)
 
 

@@ -149,16 +149,19 @@ class ObservedCharge:
 
 
 Event = ObservedGauge | ObservedFlow
+Key = tuple[datetime, int]
 
 
 @dataclass(frozen=True, slots=True)
 class Log:
     """All that is compared: events in order of time, figures, and what the ledger holds against each record.
 
-    `differences` is record -> LPA its operation left by its legs, where `is_posted`; `explained` record -> LPA that
-    answered explanations have taken out of it since; `judged_against` record -> what its step says it is judged by.
+    `differences` is record -> LPA its operation left by its legs, where `is_posted`. `explained` is record, or key of a
+    gauge, -> LPA that answered explanations have taken out of what it left or found. `judged_against` is record -> what
+    its step says it is judged by.
     `in_period` are the records judged; others are there because the vessels' last gauges before the period stand on
-    them. `unfinished` have alcohol in a still yet.
+    them. `unfinished` have alcohol in a still yet. Where only a part is read, `followed` says from which gauge to which
+    a vessel's are all there (None: of all vessels), and `cut` which of them were gauged before that.
     """
 
     events: Sequence[Event]
@@ -172,6 +175,18 @@ class Log:
     in_period: frozenset[str] | None = None
     table_ends: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     unfinished: frozenset[str] = frozenset()
+    followed: Mapping[str, tuple[Key, Key]] | None = None
+    cut: frozenset[str] = frozenset()
+
+    def joins(self, gauge: ObservedGauge) -> bool:
+        """Whether a gauge can be compared with the one before it in the log, or with an empty vessel."""
+        if self.followed is None:
+            return True
+        if gauge.vessel not in self.followed:
+            return False
+        first, last = self.followed[gauge.vessel]
+        key = gauge.at, gauge.position
+        return first < key <= last or (key == first and gauge.vessel not in self.cut)
 
     def judged(self, record: str) -> bool:
         """Whether this record is one of the period's own."""

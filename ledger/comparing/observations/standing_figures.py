@@ -56,12 +56,6 @@ def standing_figures() -> QuerySet[Figure]:
     return Figure.objects.standing().filter(movement__kind=MovementKind.OPERATION)
 
 
-def booked(since: datetime, until: datetime) -> list[StandingFigure]:
-    """Figures of entries booked from `since` to before `until`, in order of time."""
-    rows = standing_figures().filter(movement__happened_at__gte=since, movement__happened_at__lt=until)
-    return figures_in_order(rows)
-
-
 def figures_in_order(rows: QuerySet[Figure]) -> list[StandingFigure]:
     """These figures in the order in which they truly happened."""
     found = rows.annotate(at=TRULY_AT).order_by("at", "movement__slot", "movement_id", "line")

@@ -1,8 +1,8 @@
 """The search through a month: what stands out is looked at closely, and what is found is put right before going on.
 
-The oddest row first. Its window is tested; if something passes the level its causes are ranked, the best is taken as
-found, a wrong reading is corrected in the rows and its size left free, and the search goes on with what is then left.
-So two sides of one wrong reading are found once, and a second fault is not hidden by the first.
+The oddest row comes first, and its window is tested. Where something passes the level, its causes are ranked and the
+best is taken as found. A wrong reading is then corrected in the rows, its size is left free, and the search goes on
+with what is left. So the two sides of one wrong reading are found once, and a second fault is not hidden by the first.
 """
 
 from __future__ import annotations
@@ -90,8 +90,8 @@ class Search:
         return {row for row in reached(self.model, moved) if row in odd}
 
     def _again(self, number: int) -> bool:
-        """Estimates a fault again beside all the others: the first found did not know of the later ones. True where its
-        size has moved.
+        """Estimates a fault again beside all the others, because the first ones were estimated before the later ones
+        were known. True where its size has moved.
         """
         found = self.found[number]
         fault, hypothesis = found.fault, found.fault.hypothesis
@@ -197,7 +197,7 @@ class Search:
         return bool(faults)
 
     def _with_settled_members(self, fault: Fault, problem: Problem, rebuild: Rebuild) -> Fault:
-        """Works out the right values anew for every explanation that cannot be told apart from the fault."""
+        """Measures the right value anew for every explanation that cannot be told apart from the fault."""
         members = fault.explanation.members
         if not 1 < len(members) <= _MOST_MEMBERS:
             return fault

@@ -1,7 +1,8 @@
 """Windows that can always be tested. Faults that are left free may explain a row completely; it is then widened.
 
-A fault found among others that look nearly like it is left free very widely; in whole figures such a row then has no
-uncertainty of its own. Some width, of a heel and more where that is not enough, lets all other rows speak.
+A fault among others that look nearly like it may have almost any size. A row that it moves then follows from other
+rows, as far as figures reach, and could not be tested. Such a row is given some spread of its own, that of a heel and
+more where that is not enough, so that all other rows can be tested.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ Made = TypeVar("Made")
 
 
 def opened(problem: Problem, only: Collection[str] | None = None) -> Window:
-    """The window of a problem. A row that follows from the rows before it is given some width of its own.
+    """The window of a problem. A row that follows from the rows before it is given some spread of its own.
 
     Several faults left free together can explain a row completely. Raises ProblemError for other causes.
     """

@@ -28,7 +28,7 @@ FAR_OFF = 30.0
 # Gaps this far off may be the two ends of one movement.
 _END_OF_MOVEMENT = 2.0
 _MOST_ENDS = 4
-# How near what came in has to be to all that another vessel held.
+# What came in has to be within this of all that another vessel held.
 _ALL_OF_IT = 0.03
 # A loss stands before an innocent reading that fits as well, unless the figure itself speaks for a slip (2 ln of the
 # Bayes factor over 2: Kass and Raftery, J. Am. Stat. Assoc. 90 (1995) 773-795, from memory).
@@ -48,8 +48,8 @@ def oddness(model: BalanceModel, keys: Iterable[str] | None = None) -> dict[str,
 def neighbourhood(model: BalanceModel, seed: str, odd: Mapping[str, float]) -> set[str]:
     """Rows of every explanation of the seed in full, and the nearest rows around them.
 
-    A reading that stands in very many rows (the strength of a vat beside a hundred casks) is asked for where the vat's
-    own rows are odd; from one of the casks it is only what they share.
+    A reading may stand in very many rows, as the strength of a vat does beside a hundred casks. Whether it is wrong is
+    asked where the vat's own rows are odd. Seen from one of the casks it is only something that they share.
     """
     core = {seed, *(end.key for end in ends_of_movement(model, seed, odd))}
     soft = model.equations[seed].kind is RowKind.LIKENESS
@@ -66,7 +66,8 @@ def neighbourhood(model: BalanceModel, seed: str, odd: Mapping[str, float]) -> s
 
 
 def doubtful_figures(model: BalanceModel, seed: str, keys: Collection[str]) -> set[str]:
-    """Figures that cannot be followed, for a row so far off that one reading's error would carry them beyond reach."""
+    """Figures whose slopes no longer hold: the row is so far off that an error of one reading would move them too
+    far."""
     entries = model.entries[seed]
     sizes = {reading: model.residuals[seed] / weight for reading, weight in entries.items()}
     return {
@@ -136,7 +137,8 @@ def movements(model: BalanceModel, keys: Collection[str]) -> list[Hypothesis]:
 
 
 def _from_ungauged(model: BalanceModel, keys: Collection[str], gap: Equation) -> list[Hypothesis]:
-    """What came in may be all that stood in a vessel nobody has gauged since: an emptied one often is not."""
+    """Movements from a vessel that nobody has gauged since, where what came in is about all that it held: a vessel that
+    was emptied is often not gauged again."""
     came = model.residuals[gap.key]
     return [
         _movement(model, keys, gave=(), got=(gap,), giver=vessel, amount=held.lpa)

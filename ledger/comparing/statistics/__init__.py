@@ -26,11 +26,10 @@ b, u_b   estimated size of the fault (written less true, for a reading) and its 
 λ        (lambda) noncentrality b²/u_b²: how loudly a fault of size b speaks. In an exponentially
          weighted average λ is the weight of the newest value instead.
 
-Rooms: `problem` and `signatures` describe a month; `assembly` and `whitening` make r, V, L, w, a;
-`chi_square` and `likelihood` are the tests; `bank`, `equivalence`, `slips` and `ranking`
-order the explanations; `projection`, `running`, `compensation`, `pairs` and `faults` take several faults one by
-one; `innovations`, `charts` and `onsets` watch for what leans one way over many runs;
-`power` says what could not have been seen, `robust` learns the usual loss, `health` judges V itself.
+Rooms: in `algebra` a month is described and r, V, L, w and a are made of it; it also has the chi-square tails, what is
+left of columns beside faults already found, and how the usual loss is learnt. In `faults` explanations are tested and
+ranked, several faults are taken one by one, and it is said what could not have been seen. `charts` whitens r and the
+columns, and watches for what leans one way over many runs. `health` judges V itself.
 
 Leaves out: units, the wording of findings, the clock and the database. Numbers here are floats; nothing
 in this package is posted.

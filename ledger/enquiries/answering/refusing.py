@@ -60,7 +60,7 @@ def refuse_beyond_open(enquiry: Enquiry, pure_ul: int) -> None:
         raise Unanswerable("No difference is left here, so there is nothing to explain as lost.", field="pure")
     if left * pure_ul < 0:
         raise Unanswerable(
-            f"The difference is {difference_said(left, 4)}; an explanation has the same sign.", field="pure"
+            f"The difference is {difference_said(left, 4)}; an explanation goes the same way.", field="pure"
         )
     if abs(pure_ul) > abs(left):
         explained = lpa(abs(pure_ul), 4) if abs(pure_ul) <= MOST_UL else "more than any site holds"

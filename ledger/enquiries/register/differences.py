@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from collections import defaultdict
 
-from django.db.models import Sum
-
+from ledger.enquiries.balance import by_period
 from ledger.enquiries.covering import GAUGING, GAUGING_OF, OPERATION, Share, amount_of, is_whole, shares
 from ledger.enquiries.models import Enquiry
 from ledger.enquiries.register.counted import counted
 from ledger.enquiries.register.lines import DifferenceLine
 from ledger.enquiries.standing import Standing
-from ledger.models import AccountKind, Leg
+from ledger.models import AccountKind
 from ledger.periods.calendar import bounds
 
 
@@ -37,6 +36,7 @@ def differences_of(period: str, enquiries: list[Standing]) -> tuple[list[Differe
         else:
             left[standing.enquiry.number] += leg.pure_ul
             stages[standing.enquiry.number] = leg.stage
+    _gauge_by_gauge(period, enquiries, about, (left, stages, others))
     for one in enquiries:
         if is_whole(one.enquiry):
             # What lasts is in the differences of its runs: its shares stand here, and the rest where it stood.
@@ -55,12 +55,36 @@ def differences_of(period: str, enquiries: list[Standing]) -> tuple[list[Differe
             left_ul=left[one.enquiry.number],
             explained_ul=explained[one.enquiry.number],
             standing=one,
-            earlier_ul=earlier.get(_place(one.enquiry), 0),
+            earlier_ul=earlier.get(one.enquiry.number, 0),
         )
         for one in sorted(enquiries, key=lambda one: (one.enquiry.happened_at, one.enquiry.pk))
         if left[one.enquiry.number] or explained[one.enquiry.number]
     ]
     return lines, [amount for amount in others.values() if amount]
+
+
+def _gauge_by_gauge(
+    period: str,
+    enquiries: list[Standing],
+    about: dict[tuple[str, str, str], Standing],
+    sums: tuple[dict[str, int], dict[str, str], dict[tuple[str, str, str], int]],
+) -> None:
+    """Parts the gauges of one vessel in one record, which have one account together, by the enquiries about them."""
+    left, stages, others = sums
+    for one in enquiries:
+        enquiry = one.enquiry
+        if is_whole(enquiry) or not enquiry.operation.startswith(GAUGING_OF):
+            continue
+        place = _place(enquiry)
+        number = about[place].enquiry.number
+        # What no enquiry is about stands with the others, so that all of it together stays what the account says.
+        others[place] += left.pop(number, 0) if one is about[place] else 0
+        stages[enquiry.number] = stages.get(number, "")
+    for one in enquiries:
+        enquiry = one.enquiry
+        if not is_whole(enquiry) and enquiry.operation.startswith(GAUGING_OF):
+            left[enquiry.number] = dict(by_period(enquiry)).get(period, 0)
+            others[_place(enquiry)] -= left[enquiry.number]
 
 
 def _take_out(
@@ -77,23 +101,11 @@ def _take_out(
         left[own.enquiry.number] -= share.pure_ul
 
 
-def _earlier(period: str, enquiries: list[Enquiry]) -> dict[tuple[str, str, str], int]:
-    """What the accounts of earlier periods bear of the records that these enquiries are about."""
+def _earlier(period: str, enquiries: list[Enquiry]) -> dict[str, int]:
+    """What the accounts of earlier periods bear of what these enquiries are about, by their numbers."""
     starts = bounds(period)[0]
-    late = {one.record_number for one in enquiries if one.happened_at < starts}
-    if not late:
-        return {}
-    found: dict[tuple[str, str, str], int] = defaultdict(int)
-    legs = (
-        Leg.objects.filter(period__lt=period, account__kind=AccountKind.DIFFERENCE, movement__record_number__in=late)
-        .exclude(movement__operation=OPERATION)
-        .values_list("movement__record_kind", "movement__record_number", "account__code")
-        .annotate(total=Sum("pure_ul"))
-        .order_by()
-    )
-    for kind, record, code, total in legs:
-        found[kind, record, code if code.startswith(GAUGING) else ""] += total
-    return found
+    late = [one for one in enquiries if one.happened_at < starts and not is_whole(one)]
+    return {one.number: sum(amount for borne, amount in by_period(one) if borne < period) for one in late}
 
 
 def _place(enquiry: Enquiry) -> tuple[str, str, str]:

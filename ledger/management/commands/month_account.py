@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from distillery.figures import PLAIN, litres, lpa, percent, pounds
 from distillery.plant.models import MICRO
+from ledger.statements.at_work import held_in
 from ledger.statements.month import MonthAccount, NoSuchPeriod, StageLine, month_account
 from ledger.statements.printed import month_account_pdf
 
@@ -68,11 +69,15 @@ class Command(BaseCommand):
                 self.stdout.write(f"    {sentence}")
         self.stdout.write("\nVessels at the end of the month")
         for holding in account.vessels:
+            held = held_in(holding, account.at_work)
             bulk = "" if holding.litres20 is None else litres(holding.litres20, style=PLAIN)
+            if held is not None:
+                bulk = "" if held.litres is None else litres(held.litres, style=PLAIN)
             strength = "" if holding.percent20 is None else percent(holding.percent20, style=PLAIN)
             self.stdout.write(
                 f"  {holding.account.code.removeprefix('vessel:'):10}{holding.account.name:30}"
                 f"{lpa(holding.pure_ul, style=PLAIN):>12}{bulk:>12}{strength:>8}"
+                f"{f'  {held.sentence}' if held else ''}"
             )
 
 
@@ -90,6 +95,7 @@ def as_data(account: MonthAccount) -> dict[str, Any]:
                 "lpa": holding.pure_ul / MICRO,
                 "litres": None if holding.litres20 is None else round(holding.litres20, 3),
                 "percent": None if holding.percent20 is None else round(holding.percent20, 3),
+                "at_work": held.sentence if (held := held_in(holding, account.at_work)) else None,
                 "gauged_lpa": holding.last_gauge.pure_ul / MICRO if holding.last_gauge else None,
                 "gauged_uncertainty_lpa": holding.last_gauge.uncertainty_ul / MICRO if holding.last_gauge else None,
             }

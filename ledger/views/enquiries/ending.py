@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from distillery import signed
-from distillery.figures import clock, lpa
+from distillery.figures import clock, difference, difference_said
 from distillery.pages import Cell, Column, Row, Table
 from distillery.people.roles import EXPLAINERS, WRITERS, needs
 from distillery.plant.models import MICRO, Stage
@@ -57,7 +57,7 @@ def enquiry_propose(request: HttpRequest, number: str) -> HttpResponse:
             "area": "books",
             "places": books_places("findings"),
             "enquiry": about,
-            "left": lpa(left_ul, 4),
+            "left": difference_said(left_ul, 4),
             "is_gain": left_ul < 0,
             "form": form,
             "boxes": [field for field in form if field.name not in form.LOSS_BOXES],
@@ -145,7 +145,7 @@ def _posts(about: Enquiry, proposed: EnquiryEvent) -> Table:
             Column("Before", numeric=True, unit="LPA"),
             Column("After", numeric=True, unit="LPA"),
         ),
-        rows=[Row([Cell(name), Cell(lpa(was, 4)), Cell(lpa(becomes, 4))]) for name, was, becomes in rows]
+        rows=[Row([Cell(name), Cell(difference(was, 4)), Cell(difference(becomes, 4))]) for name, was, becomes in rows]
         if proposed.pure_ul
         else [],
         empty=NOT_A_LOSS,

@@ -197,7 +197,7 @@ def _chart(points: list[_Point], rule: ReviewThreshold | None, operation: str, n
         name=name,
         title=f"{capfirst(operation)}: difference each time",
         limits=limits,
-        quantity=f"Missing above nothing, percent of {against}",
+        quantity=f"Percent of {against}: missing upwards, over downwards",
         unit=f"percent of {against}",
     )
 

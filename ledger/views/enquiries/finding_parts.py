@@ -86,7 +86,7 @@ def likely_table(one: Finding) -> Table:
                         Cell(words_of(cause.record_kind or one.record_kind, cause.field).label if cause.field else ""),
                         Cell(_with_unit(cause, cause.written)),
                         Cell(_with_unit(cause, cause.would_be)),
-                        Cell(lpa(round(cause.leaves_lpa * MICRO))),
+                        Cell(difference(round(cause.leaves_lpa * MICRO))),
                         Cell("" if member else _strength(line, one.lines[0])),
                     ]
                 )

@@ -1,7 +1,8 @@
-"""The charts behind a watch: what each run left beyond its usual loss, summed, against the limits they were set.
+"""The charts behind a watch: what each run left beyond its usual loss, added up, beside the limits of the charts.
 
-Values are whitened: each run less what the runs and gauges before it say of it, over its own standard deviation, so
-that about nothing with a spread of one is usual. The limits are those of `comparing.statistics.charts`.
+Values are whitened. From what a run left, what the runs and gauges before it foretold is taken off, and the rest is
+divided by its own standard deviation. So values around 0 with a spread of 1 are usual. The limits are those of
+`comparing.statistics.charts`.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from collections.abc import Sequence
 from django.utils.text import capfirst
 
 from distillery import charts
-from distillery.figures import SIGNED, number
+from distillery.figures import SIGNED, number, way
 from distillery.pages import Cell, Column, Row, Table
 from ledger.comparing.findings.finding import WATCH, Finding
 from ledger.comparing.statistics.charts.charts import ABRUPT, PROTRACTED, CusumSetting
@@ -39,7 +40,7 @@ def leaning(month: ComparedMonth, finding: Finding) -> list[Before]:
         _before(
             chart.runs,
             [one.average for one in chart.runs],
-            charts.Limits(0.0, chart.lower_limit, chart.upper_limit, f"A second view; {outside} is unusual"),
+            charts.Limits(0.0, chart.lower_limit, chart.upper_limit, f"A second view: {outside} is unusual"),
             f"{what}: moving average",
             "average",
         ),
@@ -47,7 +48,10 @@ def leaning(month: ComparedMonth, finding: Finding) -> list[Before]:
 
 
 def _sum(chart: KeptChart, values: Sequence[float], setting: CusumSetting, caption: str, name: str) -> Before:
-    said = f"Each run less {number(setting.k, 2)}, never past nothing; a signal beyond {number(setting.h, 2)}"
+    said = (
+        f"{number(setting.k, 2)} is taken off each run; a sum that would turn the other way begins again at 0; "
+        f"a signal beyond {number(setting.h, 2)}"
+    )
     return _before(chart.runs, values, charts.Limits(0.0, -setting.h, setting.h, said), caption, name)
 
 
@@ -55,7 +59,7 @@ def _before(
     runs: Sequence[ChartedRun], values: Sequence[float], limits: charts.Limits, caption: str, name: str
 ) -> Before:
     shown = list(zip(runs, values, strict=True))[-LAST:]
-    # Once over, a sum stays over: the run that gave the signal is the one to be marked.
+    # A sum stays beyond its limit once it is there, so only the run that first took it there is marked.
     signal = next((place for place, (_, value) in enumerate(shown) if not limits.lower <= value <= limits.upper), None)
     drawing = charts.control_chart(
         [
@@ -72,8 +76,8 @@ def _before(
         Row(
             (
                 Cell(run.record, href=record_href(run.record_kind, run.record)),
-                Cell(number(run.value, 2, SIGNED)),
-                Cell(number(value, 2, SIGNED)),
+                Cell(f"{number(abs(run.value), 2)} {way(run.value)}".strip()),
+                Cell(f"{number(abs(value), 2)} {way(value)}".strip()),
             )
         )
         for run, value in shown

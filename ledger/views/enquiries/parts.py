@@ -221,7 +221,7 @@ def proposal_facts(event: EnquiryEvent) -> list[Fact]:
             Fact("Cause", event.cause),
             Fact("Lost at", moment(event.happened_at, year=True)),
             Fact("Product", event.product),
-            Fact("Alcohol", lpa(event.pure_ul, 4), "LPA", note="booked back" if event.pure_ul < 0 else ""),
+            Fact("Alcohol", lpa(abs(event.pure_ul), 4), "LPA", note="booked back" if event.pure_ul < 0 else ""),
             Fact("Volume", litres(liquid, 2), "L at 20 °C"),
             Fact("Strength", percent(strength), "% vol"),
         ]

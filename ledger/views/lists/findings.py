@@ -30,7 +30,7 @@ from ledger.views.ways import record_href
 
 # What each kind asks for, in the order of the page.
 KINDS = {
-    ENQUIRY: ("To be answered", "Beyond the review threshold, and the instruments can tell it from nothing."),
+    ENQUIRY: ("To be answered", "Beyond the review threshold, and more than the instruments could be wrong by."),
     CONTINUITY: ("A gauge apart from its book", "Something moved and was not written down, or a reading was wrong."),
     TIME: ("A time that cannot be right yet", "Later than the clock when it was written, or before its book began."),
     LIKENESS: ("A figure unlike its kind", "It may be right. Look at it before it is lost in a total."),

@@ -72,7 +72,7 @@ class DifferenceTable(HouseTable):
     operation = ListColumn("Operation", "operation")
     stage = ListColumn("Stage", "stage")
     difference = DifferenceColumn("Difference", "left_ul", order=("left_ul",))
-    explained = LpaColumn("Explained", "explained_ul")
+    explained = DifferenceColumn("Explained", "explained_ul")
     left = DifferenceColumn("Left", "open_ul", order=("open_ul",))
     earlier = DifferenceColumn("In earlier months", "earlier_ul")
     in_all = DifferenceColumn("In all its months", "in_all_ul")

@@ -6,7 +6,7 @@ from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
 
-from distillery.figures import lpa, month
+from distillery.figures import difference, lpa, month
 from distillery.lists.showing import first_file, listed
 from distillery.pages import Cell, Column, Fact, Row, Table
 from distillery.people.models import Person
@@ -50,7 +50,7 @@ def losses(request: HttpRequest) -> HttpResponseBase:
             "period": period,
             "periods": periods,
             "name": month(bounds(period)[0]),
-            "facts": _facts(register),
+            "facts": facts_of_register(register),
             "not_found": [one.enquiry.number for one in register.not_found],
             "causes": _sums(register.by_cause(), "By cause", "Cause"),
             "stages": _sums(register.by_stage(), "By stage", "Stage"),
@@ -77,16 +77,24 @@ def losses_pdf(request: HttpRequest, period: str) -> HttpResponse:
     return answer
 
 
-def _facts(register: Register) -> list[Fact]:
-    within = f"{register.within_count} within their review threshold, or not told apart from nothing"
+def facts_of_register(register: Register) -> list[Fact]:
+    """The sums of a register, each difference with its word."""
+    within = f"{register.within_count} within their review threshold, or too small for the instruments to tell"
+    over, missing = register.open_extra_ul, register.open_missing_ul
+    whole = difference(register.difference_ul)
     return [
         Fact("Known losses", lpa(register.lost_ul), "LPA", note=f"{len(register.losses)} entries"),
         Fact("Booked back", lpa(register.gained_ul), "LPA", note="listed apart, never set off by adding up"),
-        Fact("Missing, with an enquiry", lpa(register.open_missing_ul), "LPA", note="not explained as a known loss"),
-        Fact("Extra, with an enquiry", lpa(register.open_extra_ul), "LPA"),
-        Fact("Missing, without an enquiry", lpa(register.within_missing_ul), "LPA", note=within),
-        Fact("Extra, without an enquiry", lpa(register.within_extra_ul), "LPA"),
-        Fact("Difference in the month's account", lpa(register.difference_ul), "LPA", note="the four above together"),
+        Fact(
+            "Missing, with an enquiry",
+            difference(missing),
+            "LPA",
+            note="not explained as a known loss",
+        ),
+        Fact("Over, with an enquiry", difference(over), "LPA"),
+        Fact("Missing, without an enquiry", difference(register.within_missing_ul), "LPA", note=within),
+        Fact("Over, without an enquiry", difference(register.within_extra_ul), "LPA"),
+        Fact("Difference in the month's account", whole, "LPA", note="the four above together"),
     ]
 
 

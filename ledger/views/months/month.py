@@ -6,7 +6,7 @@ from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
 
-from distillery.figures import ROUNDING, litres, lpa, moment, percent, pounds
+from distillery.figures import ROUNDING, SIGN_OF_DIFFERENCE, lpa, moment, pounds
 from distillery.lists.showing import first_file, listed
 from distillery.pages import LOOK, BalanceLine, Cell, Column, Row, Table
 from distillery.people.models import Person
@@ -18,13 +18,15 @@ from ledger.enquiries.standing import UNANSWERED, by_key, of_period
 from ledger.periods.crossing import Crossing, carried_into, crossings
 from ledger.periods.words import closed_in_words
 from ledger.proof.clock_back import lately
+from ledger.statements.at_work import contents_of
+from ledger.statements.balances import Holding
 from ledger.statements.month import MonthAccount, NoSuchPeriod, RemovalLine, StageLine, month_account
 from ledger.statements.printed import month_account_pdf
 from ledger.views.lists.findings import OTHERS, OTHERS_NOTE, EnquiryTable, FindingTable, others_of, shown
 from ledger.views.months.closing import period_table
 from ledger.views.months.crossed import crossed_tables
 from ledger.views.proof.trail import READERS
-from ledger.views.ways import SIGN_OF_DIFFERENCE, account_href, books_places, record_href
+from ledger.views.ways import account_href, books_places, record_href
 
 FIGURES = ("Opening", "In", "Out", "Known losses", "Should be", "Measured", "Difference")
 
@@ -192,18 +194,23 @@ def _vessels(account: MonthAccount) -> Table:
             Column("Bulk at 20 °C", numeric=True, unit="L"),
             Column("Strength", numeric=True, unit="% vol"),
         ),
-        rows=[
-            Row(
-                [
-                    Cell(holding.account.name, href=f"{account_href(holding.account)}?month={account.period}"),
-                    Cell(lpa(holding.pure_ul)),
-                    Cell("Gauge to tell" if holding.litres20 is None else litres(holding.litres20)),
-                    Cell("Empty" if holding.percent20 is None else percent(holding.percent20)),
-                ]
-            )
-            for holding in account.vessels
-        ],
+        rows=[_vessel(holding, account) for holding in account.vessels],
         empty="No vessels are set up.",
+    )
+
+
+def _vessel(holding: Holding, account: MonthAccount) -> Row:
+    contents = contents_of(holding, account.at_work)
+    held = contents.held
+    return Row(
+        [
+            Cell(holding.account.name, href=f"{account_href(holding.account)}?month={account.period}"),
+            Cell(contents.alcohol),
+            Cell(contents.bulk),
+            Cell(contents.strength)
+            if held is None
+            else Cell(held.sentence, href=record_href(held.record_kind, held.record_number)),
+        ]
     )
 
 

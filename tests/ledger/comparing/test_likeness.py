@@ -4,21 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import datetime, timedelta
 
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from distillery.people.models import Person
-from ledger.comparing.model.kinds.deviations import deviations, deviations_of, outliers, rows
+from ledger.comparing.model.kinds.deviations import deviations_in, deviations_of, deviations_of_records
+from ledger.comparing.model.kinds.equations import kind_equations
+from ledger.comparing.observations.from_ledger import log_of
+from ledger.comparing.statistics.algebra.problem import RowKind
 from ledger.models import Movement
 from ledger.posting.accounts import source, vessel_account
 from ledger.posting.drafts import FigureTaken, MeasureTaken, Moved
 from ledger.posting.post import correct, post
 from tests.ledger import plant
+from tests.ledger.comparing.far_off import outliers
 
-EVER = (plant.START - timedelta(days=1000), plant.START + timedelta(days=1000))
 Write = Callable[..., Movement]
 TARE = FigureTaken(name="tare", like="barrel 200 L", field="tare_kg", value=48.0, unit="kg")
 
@@ -66,9 +68,9 @@ USUAL = (48.0, 47.0, 49.0, 48.5, 47.5, 48.2, 47.8, 49.5)
 def test_it_speaks_from_the_eighth_figure_of_its_kind_on(write: Write) -> None:
     for place, value in enumerate(USUAL):
         write(f"F{place}", place, tares(value))
-    assert deviations(*EVER) == []
+    assert deviations_in(None) == []
     write("F8", 8, tares(48.1))
-    [said] = deviations(*EVER)
+    [said] = deviations_in(None)
     assert (said.record, said.counted, said.basis) == ("F8", 8, "8 like it")
     # The median of the eight, by hand.
     assert said.expected == pytest.approx(48.1)
@@ -87,10 +89,10 @@ def test_what_was_taken_back_does_not_count_and_is_not_compared(write: Write, st
     for place, value in enumerate(USUAL):
         write(f"F{place}", place, tares(value))
     wrong = write("F8", 8, tares(480.0))
-    assert [one.record for one in outliers(*EVER)] == ["F8"]
+    assert [one.record for one in outliers()] == ["F8"]
     again = replace(plant.draft("fill", "F8", 8), figures=tuple(tares(48.0)))
     correct([wrong], [again], person=staff, second=None, reason="a nought too many")
-    assert outliers(*EVER) == []
+    assert outliers() == []
     [said] = deviations_of("fill", "F8")
     assert said.value == 48.0
 
@@ -101,11 +103,11 @@ def test_casks_of_one_fill_are_compared_with_each_other(write: Write) -> None:
         for place, value in enumerate((*USUAL, *USUAL, 68.0))
     ]
     write("F1", 1, mates, casks=[f"C{place}" for place in range(17)])
-    [furthest] = outliers(*EVER)
+    [furthest] = outliers()
     assert (furthest.vessel, furthest.field, furthest.counted) == ("C16", "tare_kg", 16)
     assert furthest.sentence == "Tare of cask C16 is 68.0 kg, where 48.1 is usual."
     # Each of the others has fifteen good mates and the wrong one, which does not carry them away.
-    assert len(deviations(*EVER)) == 17
+    assert len(deviations_in(None)) == 17
 
 
 def test_a_figure_another_reading_makes_expected_needs_no_history(write: Write) -> None:
@@ -120,7 +122,7 @@ def test_a_figure_another_reading_makes_expected_needs_no_history(write: Write) 
         parts=(("gross_kg@C0", 1.0), ("tare_kg@C0", -1.0)),
     )
     write("F1", 1, [figure])
-    [said] = deviations(*EVER)
+    [said] = deviations_in(None)
     # 0.3 of its own, 0.3 of the gross and 0.1 of the tare, by squares: 0.19.
     assert said.z == pytest.approx(0.4 / 0.19**0.5)
     assert (said.counted, said.basis) == (0, "another reading of the same work")
@@ -131,31 +133,30 @@ def test_rows_of_the_model_leave_the_readings_to_it(write: Write) -> None:
     hangs = FigureTaken(
         name="strength beside the vat",
         like="",
-        field="hydrometer_percent",
-        value=63.9,
+        field="gross_kg",
+        value=65.9,
         unit="% vol",
         expected=63.5,
         spread=0.06,
-        parts=(("hydrometer_percent@C0", 1.0), ("vat_before_hydrometer_percent", -1.0)),
+        parts=(("gross_kg@C0", 1.0), ("tare_kg@C0", -1.0)),
     )
-    movement = write("F1", 1, [timed, hangs])
+    write("F1", 1, [timed, hangs])
     # A time hangs on no reading of a gauge, so no fault of one explains it: it is a likeness, and no row.
-    [row] = rows(*EVER)
-    assert (row.movement_id, row.record, row.vessel) == (movement.pk, "F1", "C0")
-    assert row.key == "likeness:F1:strength beside the vat:C0"
-    assert row.residual == pytest.approx(0.4)
+    [row] = [one for one in kind_equations(log_of()) if one.key.startswith("figure:")]
+    assert (row.doing.record, row.label, row.kind) == ("F1", "strength beside the vat", RowKind.LIKENESS)
+    assert row.key.startswith("figure:F1:strength beside the vat")
+    assert row.constant == pytest.approx(2.4)
     assert row.spread == 0.06
-    assert row.parts == {"hydrometer_percent": 1.0, "vat_before_hydrometer_percent": -1.0}
-    assert [one.name for one in outliers(*EVER)] == ["run time", "strength beside the vat"]
+    assert dict(row.direct) == {"F1:gross_kg": 1.0, "F1:tare_kg": -1.0}
+    assert [one.name for one in outliers()] == ["run time", "strength beside the vat"]
 
 
-def test_a_window_knows_what_was_usual_before_it(write: Write) -> None:
+def test_a_month_knows_what_was_usual_before_it(write: Write) -> None:
     for place, value in enumerate(USUAL):
         write(f"F{place}", place - 800, tares(value))
     write("F8", 8, tares(60.0))
-    window: tuple[datetime, datetime] = (plant.at(0), plant.at(24))
-    whole = [one for one in deviations(*EVER) if one.record == "F8"]
-    assert deviations(*window) == deviations_of("fill", "F8") == whole != []
+    whole = [one for one in deviations_in(None) if one.record == "F8"]
+    assert deviations_in("2027-03") == deviations_of("fill", "F8") == whole != []
 
 
 def test_what_was_usual_long_ago_is_not_usual_now(write: Write) -> None:
@@ -169,5 +170,5 @@ def test_it_asks_four_times_however_many_there_are(write: Write) -> None:
     for place in range(30):
         write(f"F{place}", place, [*tares(48.0 + place % 3), replace(TARE, name="hung", parts=(("tare_kg@C0", 1.0),))])
     with CaptureQueriesContext(connection) as asked:
-        assert deviations(plant.at(15), plant.at(100))
+        assert deviations_of_records([f"F{place}" for place in range(15, 30)])
     assert len(asked) <= 4

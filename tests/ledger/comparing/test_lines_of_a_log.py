@@ -8,9 +8,12 @@ from __future__ import annotations
 
 import pytest
 
+from ledger.comparing.drift.watching import Watch
+from ledger.comparing.findings.findings import runs_of
 from ledger.comparing.model.balance_model import BalanceModel
 from ledger.comparing.model.building import balance_model_of
 from ledger.comparing.model.equations import HEEL_LPA, equations_of
+from ledger.comparing.observations.observed import ObservedCask
 from tests.ledger.comparing.small_log import USUAL, SmallSite, flow, usual_of
 
 
@@ -73,6 +76,44 @@ def test_a_vessel_never_gauged_before_was_taken_on_empty() -> None:
     first = lines["continuity:SR0001/B/spirit_before"]
     assert [(term.quantity, term.factor) for term in first.terms] == [("SR0001/B/spirit_before", 1.0)]
     assert first.spread == HEEL_LPA
+
+
+def test_a_cask_gauged_where_it_stands_is_judged_by_how_it_ages_whatever_the_operation_is_called() -> None:
+    site = a_site_of(1)
+    site.gauge("W1", "weighed again", "B", "gauge", "after")
+    cask = {"B": ObservedCask("barrel", 200.0, "Warehouse 1")}
+    lines = {line.key: line for line in equations_of(site.log(casks=cask))}
+    assert lines["operation:W1"].ages
+    # Since the run filled it: B was last gauged two gauges before, an hour apart each.
+    assert lines["operation:W1"].years == pytest.approx(2 / 24 / 365.2425, rel=0.01)
+    # The run gauged a vessel beside it that is no cask.
+    assert not lines["operation:SR0001"].ages
+    plain = {line.key: line for line in equations_of(site.log())}
+    assert (plain["operation:W1"].ages, plain["operation:W1"].years) == (False, 0.0)
+
+
+def test_a_record_that_gauged_a_vessel_twice_is_one_run_of_a_watch() -> None:
+    site = a_site_of(1)
+    for name in ("first", "second"):
+        site.gauge("SR0009", "spirit run", "B", name, "before")
+    lines = {line.key: line for line in equations_of(site.log())}
+    gaps = (lines["continuity:SR0009/B/first"], lines["continuity:SR0009/B/second"])
+    last = gaps[-1]
+    watch = Watch(
+        "gauging of B", gaps[0], gaps[0], last, last, 1.0, 0.1, 20.0, 2.0, gaps, {one.key: 1.0 for one in gaps}
+    )
+    [run] = runs_of(watch)
+    assert (run.record, run.at, run.charge_ul) == ("SR0009", last.at, 2_000_000)
+
+
+def test_where_a_log_is_cut_the_first_gauge_is_compared_with_nothing() -> None:
+    site = a_site_of(2)
+    gauges = [(event.at, event.position) for event in site.events if event.measured.vessel == "B"][1:]
+    log = site.log(followed={"B": (gauges[0], gauges[-1])}, cut=frozenset({"B"}))
+    keys = {line.key for line in equations_of(log)}
+    assert "continuity:SR0001/B/spirit_before" not in keys
+    assert "continuity:SR0002/B/spirit_before" in keys
+    assert not any("/A/" in key for key in keys)
 
 
 def test_what_leaves_a_still_by_a_measure_is_a_known_loss() -> None:

@@ -15,7 +15,7 @@ It only reads, in at most four queries, however long the month.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
@@ -30,7 +30,6 @@ from ledger.comparing.observations.standing_figures import (
     TRULY_AT,
     StandingFigure,
     Uncertainties,
-    booked,
     earlier_of_kind,
     figures_in_order,
     standing_figures,
@@ -45,12 +44,12 @@ LEVEL: Final = 4.5
 class Deviation:
     """One figure beside its kind. `value`, `expected` and `spread` are in `unit`; `spread` is one standard deviation.
 
-    `z` is how many normal standard deviations it lies off, its own readings' uncertainty and the few figures it may
-    rest on paid for. `counted` is how many others say what is usual, 0 where another reading of the same operation or
-    the site's usual figure does. `vessel` is the cask whose line it stands on, else ''.
+    `z` is how many normal standard deviations it lies off; it allows for the uncertainty of its own readings, and for
+    how few others it may be compared with. `counted` is how many others say what is usual, 0 where another reading of
+    the same operation or the site's usual figure does. `vessel` is the cask whose line it stands on, else ''.
 
-    `is_reading` says that the figure is the reading in `field` as it stands; `restates` that it says once more, in
-    another unit, what the balance of its own operation says with the same readings.
+    `is_reading`: the figure is the reading in `field` itself. `restates`: it says once more, in another unit, what the
+    balance of its operation already says with the same readings.
     """
 
     record: str
@@ -95,35 +94,6 @@ class Deviation:
         return figures.number(value, max(1, min(4, -floor(log10(self.spread)))))
 
 
-@dataclass(frozen=True, slots=True)
-class FigureRow:
-    """A figure as one soft row of the model: `residual` (value less expected) should be about nothing.
-
-    `spread` is what the row has of its own beside the readings in `parts`, which say by column of the record how far
-    one unit of each reading moves the residual. On a model with repeating lines `vessel` says on which line (whose
-    cask) those columns stand that repeat; columns of the sheet's head are there but once.
-    """
-
-    key: str
-    movement_id: int
-    record_kind: str
-    record: str
-    vessel: str
-    at: datetime
-    name: str
-    field: str
-    residual: float
-    spread: float
-    parts: Mapping[str, float]
-    unit: str
-    counted: int = 0
-
-
-def deviations(since: datetime, until: datetime) -> list[Deviation]:
-    """Every figure of entries booked from `since` to before `until` that can be compared, in order of time."""
-    return _deviations(_compared(booked(since, until)))
-
-
 def deviations_in(period: str | None) -> list[Deviation]:
     """Every figure of a period that can be compared, or of everything posted, in order of time."""
     if period is None:
@@ -139,38 +109,6 @@ def deviations_of(record_kind: str, record: str) -> list[Deviation]:
     """The figures of one record that can be compared."""
     own = Q(movement__record_kind=record_kind, movement__record_number=record)
     return _deviations(_compared(figures_in_order(standing_figures().filter(own))))
-
-
-def outliers(since: datetime, until: datetime) -> list[Deviation]:
-    """Those beyond the level of a finding, furthest first."""
-    return sorted((one for one in deviations(since, until) if one.is_outlier), key=lambda one: -abs(one.z))
-
-
-def rows(since: datetime, until: datetime) -> list[FigureRow]:
-    """The figures of entries booked from `since` to before `until` as rows of the one model, in order of time.
-
-    Only those that hang on readings: a run's time, or bottles whose readings stand in their operation's own balance,
-    would be rows that nothing explains, or the same row twice.
-    """
-    return [
-        FigureRow(
-            key=":".join(filter(None, ("likeness", one.record, one.name, one.vessel))),
-            movement_id=one.movement_id,
-            record_kind=one.record_kind,
-            record=one.record,
-            vessel=one.vessel,
-            at=one.at,
-            name=one.name,
-            field=one.field,
-            residual=one.value - usual.expected,
-            spread=usual.row_spread,
-            parts=one.parts,
-            unit=one.unit,
-            counted=usual.counted,
-        )
-        for one, usual in _compared(booked(since, until))
-        if one.parts
-    ]
 
 
 def _compared(window: Sequence[StandingFigure]) -> Iterator[tuple[StandingFigure, KindEstimate]]:

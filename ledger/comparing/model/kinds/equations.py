@@ -1,10 +1,10 @@
 """Figures compared with their kind: softer lines, each an independent second look that breaks one more tie.
 
-Steps hand over figures with the readings they hang on. One that other readings make expected (a gravity beside the
-wort's, a cask's strength beside its vat's) is compared with that; one of a kind (how full casks of a size are, the
-average strength of a still's low wines) with the others of its kind, robustly, and with the site's own figure while
-they are too few. A figure of which no reading is gauged, a time or a weight of charcoal, says nothing of the alcohol
-and stays out.
+Steps hand over figures with the readings they hang on. Some can be expected from other readings: a gravity from the
+wort's, a cask's strength from its vat's. They are compared with those. The others are compared with their kind: how
+full casks of a size are, the average strength of a still's low wines. That is done robustly, and by the site's own
+figure while there are too few. A figure without a gauged reading, such as a time or a weight of charcoal, says nothing
+of the alcohol and stays out.
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ from ledger.comparing.observations.observed import Log, ObservedFigure, Observed
 from ledger.comparing.statistics.algebra.problem import RowKind
 from ledger.comparing.statistics.algebra.robust import centre_and_spread
 
-# A kind is never taken for closer than the site's own spread says (what a process does has longer tails than its middle
-# shows), nor, where the site says nothing, than this part of its centre.
+# The middle of a kind shows less spread than its tails have. So a kind is never taken for closer than the site's own
+# spread says or, where the site says nothing, than this part of its centre.
 _LEAST_OF_CENTRE = 0.04
 _LEAST_OF_LOOKS = 0.4
 # Liquid drawn or weighed on one day is about equally warm (common practice, no source), degrees Celsius.
@@ -51,10 +51,12 @@ def expected_of(
     """
     known = learnt.get((figure.name, figure.like))
     if figure.expected is not None and figure.spread and not figure.like:
-        # Two looks at one thing: how they lie to one another is learnt, from the instruments' own scatter upward.
+        # Two readings of one thing: how far they usually lie apart is learnt. It is never taken for less than a part of
+        # what the instruments scatter by.
         if known is None:
             return figure.expected, figure.spread
-        # What was learnt holds the error of the figure's own reading too, which the row counts by itself.
+        # The error of the figure's own reading is a part of what was learnt. The row counts it by itself, so it is
+        # taken off.
         other = max(known[1] ** 2 - own_variance, 0.0) ** 0.5
         return figure.expected + known[0], max(other, _LEAST_OF_LOOKS * figure.spread)
     if figure.like and known is not None:

@@ -1,9 +1,9 @@
 """What a kind of figure usually is, learnt from few others of the kind, and how far off one of them lies.
 
 Centre is the median, spread 1.4826 times the median absolute deviation, so the odd wrong figure among the others does
-no harm. Such a spread is itself unsure: it is treated as one known with so many degrees of freedom, and a deviation is
-given as the normal deviate that would be as unlikely. A spread that the site holds usual is mixed in, as if it had been
-learnt from ten degrees of freedom (a choice of ours).
+no harm. Such a spread is itself unsure, so it counts as known with so many degrees of freedom, and a deviation is given
+as the normal deviate that would be as unlikely. Where the site has a usual spread, that is mixed in with the weight of
+ten degrees of freedom (a choice of ours).
 
 Sources: Croux and Rousseeuw, Computational Statistics 1 (1992) 411 (efficiency 0.37 and the correction n/(n - 0.8),
 from memory); Wallace, Ann. Math. Stat. 30 (1959) 1124 (normal deviate of Student's t, from memory).
@@ -40,11 +40,6 @@ class KindEstimate:
     def deviate(self, value: float, uncertainty: float = 0.0) -> float:
         """How many normal standard deviations a value lies off, its own standard uncertainty counted in."""
         return normal_deviate((value - self.expected) / sqrt(self.spread**2 + uncertainty**2), self.freedom)
-
-    @property
-    def row_spread(self) -> float:
-        """The standard deviation for a model that takes it as known: Student's t is wider than the normal."""
-        return self.spread if self.freedom == inf else self.spread * sqrt(self.freedom / max(1.0, self.freedom - 2.0))
 
 
 def estimate_kind(others: Sequence[float], expected: float | None, spread: float | None) -> KindEstimate | None:
