@@ -75,6 +75,7 @@ def test_two_people_close_a_month_and_a_figure_is_put_right_after_it(sign_on: Si
     axe(page)
 
     page.get_by_role("button", name="Sign off").click()
+    page.wait_for_url("**/sign-on/**")
     sign_on("staff")
     page.goto("/books/months/2027-03/close/")
     assert "Isla Venmore asked" in page.locator("main").inner_text()

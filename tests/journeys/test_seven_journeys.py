@@ -70,8 +70,8 @@ def test_enter_a_mash(sign_on: SignOn, axe: Look) -> None:
     save(page)
     page.wait_for_url(re.compile(r"/records/mash/MA0023/"))
     assert "MA0023" in page.locator("h1").inner_text()
-    assert page.get_by_text("1.0612").first.is_visible()
-    assert page.get_by_role("link", name=re.compile("M010")).first.is_visible()
+    page.get_by_text("1.0612").first.wait_for()
+    page.get_by_role("link", name=re.compile("M010")).first.wait_for()
     axe(page)
 
 
@@ -129,7 +129,8 @@ def test_open_a_cask_and_walk_back_to_its_malt(sign_on: SignOn, axe: Look) -> No
     axe(page)
     page.goto("/casks/2027/0001/")
     axe(page)
-    page.locator("main").get_by_role("link", name=re.compile("CF0001")).first.click()
+    with page.expect_navigation():
+        page.locator("main").get_by_role("link", name=re.compile("CF0001")).first.click()
     came_from = page.locator("section[aria-labelledby='came-from']")
     walked = []
     while not re.search(r"\bM0\d\d\b", page.locator("h1").inner_text()):
@@ -139,7 +140,8 @@ def test_open_a_cask_and_walk_back_to_its_malt(sign_on: SignOn, axe: Look) -> No
         back = next(name for kind in BACKWARDS for name in names if re.search(kind, name))
         walked.append(back)
         assert len(walked) < 12, walked
-        came_from.get_by_role("link", name=back, exact=True).first.click()
+        with page.expect_navigation():
+            came_from.get_by_role("link", name=back, exact=True).first.click()
     assert [name[:2] for name in walked[-4:]] == ["WR", "FE", "MA", walked[-1][:2]]
     axe(page)
 
@@ -148,7 +150,8 @@ def test_open_the_finding(sign_on: SignOn, axe: Look) -> None:
     page = sign_on("manager")
     page.goto("/books/findings/?month=2027-03")
     axe(page)
-    page.get_by_role("link", name="SR0007").first.click()
+    with page.expect_navigation():
+        page.get_by_role("link", name="SR0007").first.click()
     text = page.locator("main").inner_text()
     assert "827" in text
     assert "Spirit receiver after: dip" in text
@@ -158,7 +161,8 @@ def test_open_the_finding(sign_on: SignOn, axe: Look) -> None:
 def test_open_the_month(sign_on: SignOn, axe: Look) -> None:
     page = sign_on("officer")
     page.goto("/books/")
-    page.get_by_role("link", name="March 2027").click()
+    with page.expect_navigation():
+        page.get_by_role("link", name="March 2027").click()
     assert "Every line foots" in page.locator("main").inner_text()
     axe(page)
 

@@ -22,8 +22,8 @@ def test_a_wrong_password_is_told_in_words(page: Any, axe: Callable[[Any], None]
     axe(page)
     page.fill("input[name=username]", "isla")
     page.fill("input[name=password]", "not this one")
-    page.press("input[name=password]", "Enter")
-    page.wait_for_load_state()
+    with page.expect_navigation():
+        page.press("input[name=password]", "Enter")
     assert "/sign-on/" in page.url
     # What went wrong is announced, not only coloured.
     assert page.get_by_role("alert").count() >= 1
