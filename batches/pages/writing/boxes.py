@@ -55,8 +55,6 @@ class Offers:
     def vessels(self, field: Field) -> list[tuple[str, str]]:
         """Codes and names of the vessels a field can name."""
         found = self._site.vessels(kinds=field.vessel_kinds, stages=field.stages, purposes=field.purposes)
-        if not field.vessel_kinds:
-            found = [vessel for vessel in found if vessel.kind != VesselKind.CASK]
         return [
             (vessel.code, vessel.code if vessel.name == vessel.code else f"{vessel.code}, {vessel.name}")
             for vessel in found
