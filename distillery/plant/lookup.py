@@ -15,7 +15,7 @@ from django.db.models.functions import Upper
 
 from distillery.alcoholometry.gravity import GravityTable
 from distillery.plant.calibration import CalibrationTable, all_tables
-from distillery.plant.models import Kind, Vessel
+from distillery.plant.models import Cask, Kind, Vessel
 from distillery.plant.outfit import Outfit, Register
 from distillery.rules.in_force import gravity_table
 from distillery.spellings import in_any_case, spellings
@@ -113,6 +113,18 @@ class Plant:
             fixed = Vessel.objects.filter(kind__in=FIXED)
             self._fixed = {vessel.code.casefold(): vessel for vessel in fixed}
         return self._fixed
+
+
+def values_of_casks(field: str) -> list[tuple[str, str]]:
+    """What stands in a field of any cask, to choose from: one step along its index for each, blank left out."""
+    found: list[tuple[str, str]] = []
+    last = ""
+    while True:
+        following = Cask.objects.filter(**{f"{field}__gt": last}).order_by(field).values_list(field, flat=True).first()
+        if following is None:
+            return found
+        found.append((following, following))
+        last = following
 
 
 def _with_casks() -> QuerySet[Vessel]:

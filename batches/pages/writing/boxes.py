@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.urls import reverse
 
 from batches.models import Record
 from batches.sheets.parsing import plain
@@ -112,6 +113,9 @@ def box(field: Field, offers: Offers) -> Typed:
                 hints.append(f"Such as: {', '.join(field.choices)}.")
         else:
             attrs["autocapitalize"] = "characters"
+        if field.kind == Kind.VESSEL:
+            # Too many to choose from in a list: the script beside the page offers those that fit what is typed.
+            attrs["data-offers"] = reverse("cask_numbers")
         widget = forms.TextInput(attrs)
     return Typed(
         label=field.label,
