@@ -10,7 +10,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from batches.pages.places.cask_numbers import LONGEST, MOST, NONE
+from batches.pages.places.cask_numbers import LONGEST, MOST, NONE, fitting
 from distillery.people.models import Person
 from distillery.plant.models import MICRO, Cask, Kind, Stage, Vessel
 
@@ -47,7 +47,6 @@ def numbers(client: Client, typed: str) -> list[str]:
         ("2022/9", []),
         ("SV", []),
         ("", []),
-        ("2022/\x00", []),
         ("%", []),
         ("_", []),
         ("2" * (LONGEST + 1), []),
@@ -57,6 +56,11 @@ def test_the_casks_that_can_be_meant_the_very_one_first(client: Client, typed: s
     casks("2022/0007", "2022/0070", "AB/1")
     Vessel.objects.create(code="SV", name="Spirit vat", kind=Kind.VAT, stage=Stage.NEW_SPIRIT)
     assert numbers(client, typed) == offered
+
+
+def test_a_text_that_no_database_holds_is_refused_before_it_is_asked(client: Client) -> None:
+    assert client.get(ADDRESS, {"q": "2022/\x00"}).status_code == 400
+    assert fitting("2022/\x00") == []
 
 
 def test_no_more_than_fit_under_a_box_and_a_word_that_there_are_more(client: Client) -> None:
