@@ -9,21 +9,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from django.db import connection
-from django.db.models import Q
 from django.http import HttpRequest, JsonResponse
 from django.views.decorators.http import require_safe
 
 from distillery import figures
 from distillery.plant.lookup import FIXED
 from distillery.plant.models import Cask, Vessel
-from distillery.spellings import in_any_case, spellings
+from distillery.spellings import begins, spellings
 from ledger.models import Balance
 
 MOST: Final = 20
 LONGEST: Final = 40
-# Behind every letter: where the numbers that begin so end.
-BEHIND_ALL: Final = "\U0010ffff"
 NONE: Final = "No cask of that number in the warehouse."
 MORE: Final = f"The first {MOST}; type more of the number."
 
@@ -45,18 +41,12 @@ def fitting(typed: str) -> list[str]:
     # Said as 'none of the few others', so that the database goes along the numbers and not along all casks.
     casks = Vessel.objects.exclude(kind__in=FIXED).order_by("code")
     whole = list(casks.filter(code__in=spellings(text)).values_list("code", flat=True)[:MOST]) if text else []
-    begins = Q(pk__in=())
-    for beginning in in_any_case(text):
-        begins |= _beginning(beginning)
-    more = casks.filter(begins).exclude(code__in=whole).values_list("code", flat=True) if text else casks.none()
+    more = (
+        casks.filter(begins("code", text)).exclude(code__in=whole).values_list("code", flat=True)
+        if text
+        else casks.none()
+    )
     return [*whole, *more[: MOST + 1 - len(whole)]]
-
-
-def _beginning(text: str) -> Q:
-    if connection.vendor == "sqlite":
-        # Its LIKE goes past the index; the stretch of the numbers in their order does not.
-        return Q(code__gte=text, code__lt=text + BEHIND_ALL)
-    return Q(code__startswith=text)
 
 
 def _described(numbers: Sequence[str]) -> list[dict[str, str]]:

@@ -18,7 +18,7 @@ from distillery import figures, pages
 from distillery.people.models import Person
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Vessel
-from distillery.spellings import spellings
+from distillery.spellings import begins, spellings
 from ledger.enquiries.models import Enquiry
 from ledger.enquiries.standing import standings
 from ledger.models import Account, AccountKind
@@ -66,8 +66,8 @@ def _mentioned(text: str) -> list[pages.Link]:
 
 
 def _beginning(text: str) -> list[pages.Link]:
-    records = Record.objects.filter(number__istartswith=text).order_by("number")[:MOST]
-    vessels = Vessel.objects.filter(code__istartswith=text).order_by("code")[:MOST]
+    records = Record.objects.filter(begins("number", text)).order_by("number")[:MOST]
+    vessels = Vessel.objects.filter(begins("code", text)).order_by("code")[:MOST]
     return [_to_record(record) for record in records] + [_to_vessel(vessel) for vessel in vessels]
 
 
