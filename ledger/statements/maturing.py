@@ -4,7 +4,7 @@ What a cask should hold after t years lies between L0(1 - high)^t and L0(1 - low
 standard uncertainties of the gauge (the site's dated band). Below it a leak is looked for. The yearly rate since the
 gauge before is set beside the median of its warehouse; three times that is worth a look (common practice, no source),
 and nothing is said while a warehouse has too few rates. Only casks gauged since they were filled are judged, and of
-these the few hundred gauged last: what a cask lost shows at its gauge, and the list costs the same at any size.
+these the hundred or so gauged last: what a cask lost shows at its gauge, and the list costs the same at any size.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ TIMES_THE_MEDIAN = 3
 # Between two gauges nearer than this a rate is mostly the gauges' own doubt; common practice, no source.
 SHORTEST_YEARS = 0.5
 # Casks looked through at a time, those gauged last.
-MOST = 200
+MOST = 120
 
 
 class Verdict(StrEnum):
