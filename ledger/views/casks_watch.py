@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 
+from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
 
 from distillery.clock.reading import books_today
-from distillery.lists.filters import Rows, begin_of
+from distillery.lists.filters import Rows, SiteDayField, begin_of
 from distillery.lists.showing import listed
 from distillery.people.models import Person
+from distillery.plant.models import Cask
 from distillery.printing import cask_watch as paper
 from distillery.printing.house import impression, site
 from ledger.statements.maturing import FEWEST, MOST, TIMES_THE_MEDIAN, CaskWatch, cask_watch, not_gauged
@@ -20,8 +22,7 @@ from ledger.views.lists.casks_watch import CaskWatchFilters, CaskWatchTable
 
 def casks_expected(request: HttpRequest) -> HttpResponseBase:
     """The page; `?warehouse=1A` for one warehouse, `?as=csv` for the list as text, `?as=pdf` for the printed sheet."""
-    chosen = CaskWatchFilters(request.GET, queryset=Rows(())).chosen
-    place, until = chosen.get("warehouse", ""), chosen.get("until")
+    place, until = _asked(request)
     watched = cask_watch(place, begin_of(until + timedelta(days=1)) if until else None)
     if request.GET.get("as") == "pdf":
         return _sheet(request, watched)
@@ -44,6 +45,18 @@ def casks_expected(request: HttpRequest) -> HttpResponseBase:
             "times": TIMES_THE_MEDIAN,
         },
     )
+
+
+def _asked(request: HttpRequest) -> tuple[str, date | None]:
+    """The warehouse and the day of the address, as far as the filters take them; they say what they leave out."""
+    place = request.GET.get("warehouse", "").strip()
+    if place and not Cask.objects.filter(warehouse=place).exists():
+        place = ""
+    try:
+        until: date | None = SiteDayField(required=False).clean(request.GET.get("until", ""))
+    except ValidationError:
+        until = None
+    return place, until
 
 
 def _sheet(request: HttpRequest, watched: list[CaskWatch]) -> HttpResponse:

@@ -11,7 +11,7 @@ from distillery.lists.columns import DayColumn, FigureColumn, ListColumn
 from distillery.lists.filters import DayFilter, HouseFilters, RowFilter
 from distillery.lists.tables import HouseTable
 from distillery.pages import LOOK, OUT, State
-from distillery.plant.lookup import values_of_casks
+from distillery.plant.models import Cask
 from ledger.statements.maturing import CaskWatch, Verdict
 
 MARKS: Final[dict[Verdict, State]] = {
@@ -65,6 +65,12 @@ class CaskWatchTable(HouseTable):
     nothing_fits = "No casks match. Clear the filter."
 
 
+def _warehouses() -> list[tuple[str, str]]:
+    # Asked for several times as a page is made, so in one question and not in one for each.
+    places = Cask.objects.exclude(warehouse="").order_by("warehouse").values_list("warehouse", flat=True).distinct()
+    return [(one, one) for one in places]
+
+
 class GaugedUntil(DayFilter):
     """Casks as they were gauged up to a day; a list in memory is of that day already."""
 
@@ -75,9 +81,7 @@ class GaugedUntil(DayFilter):
 class CaskWatchFilters(HouseFilters):
     """By warehouse, up to a day, and by what is to be said."""
 
-    warehouse = RowFilter(
-        label="Warehouse", read=lambda row: row.warehouse, choices=lambda: values_of_casks("warehouse")
-    )
+    warehouse = RowFilter(label="Warehouse", read=lambda row: row.warehouse, choices=_warehouses)
     until = GaugedUntil("gauged_at", label="As gauged to", until=True)
     says = RowFilter(
         label="Says",
