@@ -6,6 +6,7 @@ from django.urls import URLPattern, URLResolver, path
 
 from batches.pages.places import find, shift, site, warehouse
 from batches.pages.places.bottling import bottling
+from batches.pages.places.cask_numbers import cask_numbers
 from batches.pages.records import lists, paper, record
 from batches.pages.writing import entering, signing, site_entries, taking_back
 
@@ -14,6 +15,7 @@ ONE = "records/<str:kind>/<path:number>/"
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", shift.shift, name="shift"),
     path("warehouse/", warehouse.warehouse, name="warehouse"),
+    path("warehouse/numbers/", cask_numbers, name="cask_numbers"),
     path("casks/<path:code>/", warehouse.cask, name="cask"),
     path("bottling/", bottling, name="bottling"),
     path("find/", find.find, name="find"),

@@ -64,7 +64,6 @@ INSTALLED_APPS = [
     "whitenoise.runserver_nostatic",
     "django.contrib.staticfiles",
     "django.forms",
-    "django_tables2",
     "django_filters",
     "csp",
 ]

@@ -73,6 +73,7 @@ def read_sheet(
     for index, line in enumerate(lines):
         for name in line.keys() - row_names:
             reader.wrong(name, index, f"{sheet.title} has no field {name} on its lines.")
+    reader.look_up(given, lines)
     reader.assume(sheet.fields, given)
     values = {one.name: value for one in sheet.fields if (value := reader.value(one, given)) is not None}
     row_values = []
@@ -145,7 +146,7 @@ class _Reader:
         if not typed:
             return None
         if one.kind == Kind.VESSEL:
-            return self._vessel(one, typed, row)
+            return self._vessel(one, given, row)
         if one.kind == Kind.RECORD:
             record = self.site.record(one.record_kind, typed)
             if record is None:
@@ -162,8 +163,15 @@ class _Reader:
             given[one.name] = dated(found.value)
         return found.value
 
-    def _vessel(self, one: Field, typed: str, row: int | None) -> Value | None:
-        vessel = self.site.vessel(typed)
+    def look_up(self, given: Mapping[str, str], lines: Sequence[Mapping[str, str]]) -> None:
+        """Has the site read every vessel named on the sheet together."""
+        codes = [given.get(one.name, "") for one in self.sheet.fields if one.kind == Kind.VESSEL]
+        of_lines = [one.name for one in self.sheet.row_fields if one.kind == Kind.VESSEL]
+        self.site.look_up([*codes, *(line.get(name, "") for line in lines for name in of_lines)])
+
+    def _vessel(self, one: Field, given: dict[str, str], row: int | None) -> Value | None:
+        typed = given[one.name]
+        vessel = self.site.vessel_meant(typed)
         if vessel is None:
             self.wrong(one.name, row, f"{one.label}: there is no vessel {typed} on this site.")
             return None
@@ -174,6 +182,9 @@ class _Reader:
         if unfit := _kept_for_something_else(one, vessel):
             self.wrong(one.name, row, unfit)
             return None
+        if typed.casefold() != vessel.code.casefold():
+            # Without its noughts the number could mean another vessel that comes later.
+            given[one.name] = vessel.code
         return vessel
 
     # -- the record as a whole

@@ -20,7 +20,7 @@ from django.db.models import Sum
 from batches.models import Contents, Link, Mention, Record, State
 from batches.sheets.register import sheet_of
 from batches.tracing.links import UNKNOWN, contents_of
-from distillery.plant.models import Vessel
+from distillery.plant.lookup import Plant
 from ledger.models import Account, AccountKind, Entry, Leg
 
 LEAST_OF_ALL = 1e-9
@@ -65,7 +65,7 @@ def refer(ref: str) -> Reference:
     record = Record.objects.filter(number__iexact=wanted).exclude(state=State.VOID).first()
     if record is not None:
         return Reference(record.number, (record.pk,))
-    vessel = Vessel.objects.filter(code__iexact=wanted).first()
+    vessel = Plant().vessel(wanted)
     if vessel is not None:
         return Reference(vessel.code, account=Account.objects.filter(vessel=vessel).first())
     lots = (

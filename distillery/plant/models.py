@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from django.db import models
 from django.db.models import Q
+from django.db.models.functions import Upper
 
 MICRO = 1_000_000
 
@@ -57,6 +58,10 @@ class Vessel(models.Model):
 
     class Meta:
         ordering = ["order", "code"]
+        indexes = [
+            models.Index(fields=["kind", "order", "code"], name="vessel_by_kind"),
+            models.Index(Upper("code"), name="vessel_by_code_in_capitals"),
+        ]
 
     def __str__(self) -> str:
         return self.code

@@ -4,9 +4,11 @@ obscurations.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import Any
+
+from django.db.models import Exists, OuterRef, QuerySet
 
 from distillery import figures
 from distillery.alcoholometry.errors import AlcoholometryError
@@ -15,8 +17,9 @@ from distillery.lists.tables import HouseTable
 from distillery.pages import Kind as StateKind
 from distillery.pages import State
 from distillery.people.models import Person
-from distillery.plant.metrology import Certificate, VesselCalibration
-from distillery.plant.models import MICRO, DensityBasis, Instrument, Kind, Vessel, WorksBy
+from distillery.plant.lookup import FIXED
+from distillery.plant.metrology import Certificate, InstrumentUse, VesselCalibration
+from distillery.plant.models import MICRO, CalibrationPoint, DensityBasis, Instrument, Vessel, WorksBy
 from distillery.plant.outfit import BILLION, DENSITY, MEASURES, MILLI, Register, strength_instrument
 
 STRENGTH = "strength"
@@ -82,7 +85,7 @@ class InstrumentTable(MeasuringTable):
     def prepare(self, rows: Sequence[Any]) -> None:
         in_use = {one.pk for one in self.register.in_use(self.on).values()}
         at_vessel: dict[int, list[str]] = {}
-        for vessel in Vessel.objects.filter(instrument_uses__isnull=False).distinct():
+        for vessel in Vessel.objects.filter(pk__in=InstrumentUse.objects.values("vessel")):
             for one in self.register.in_use(self.on, vessel).values():
                 if one.pk not in in_use:
                     at_vessel.setdefault(one.pk, []).append(vessel.code)
@@ -110,7 +113,7 @@ class UseTable(SignedTable):
 
     def prepare(self, rows: Sequence[Any]) -> None:
         super().prepare(rows)
-        vessels = _vessels()
+        vessels = _vessels(row.vessel_id for row in rows)
         for row in rows:
             row.of = self.instruments[row.instrument_id]
             row.at_vessel = vessels[row.vessel_id].code if row.vessel_id else ""
@@ -162,9 +165,8 @@ class CalibrationTable(SignedTable):
 
     def __init__(self, data: Any, **more: Any) -> None:
         super().__init__(data, **more)
-        self.vessels = _vessels()
         known = {row.vessel_id for row in self.all_rows()}
-        tables = Vessel.objects.exclude(kind=Kind.CASK).filter(calibration__isnull=False).distinct()
+        tables = _with_tables()
         unknown = ", ".join(vessel.code for vessel in tables if vessel.pk not in known)
         if unknown:
             self.nothing = f"None on record, so each table counts as exact: {unknown}."
@@ -172,8 +174,9 @@ class CalibrationTable(SignedTable):
 
     def prepare(self, rows: Sequence[Any]) -> None:
         super().prepare(rows)
+        vessels = _vessels(row.vessel_id for row in rows)
         for row in rows:
-            row.of = self.vessels[row.vessel_id]
+            row.of = vessels[row.vessel_id]
 
 
 class ObscurationTable(SignedTable):
@@ -202,14 +205,14 @@ class ObscurationTable(SignedTable):
 
     def prepare(self, rows: Sequence[Any]) -> None:
         super().prepare(rows)
-        vessels = _vessels()
+        vessels = _vessels(row.vessel_id for row in rows)
         for row in rows:
             row.of = vessels[row.vessel_id]
 
 
 def register_lists(register: Register, on: date) -> list[tuple[type[MeasuringTable], list[Any]]]:
     """Every list of the page with its rows, as things stand on a day."""
-    with_table = Vessel.objects.exclude(kind=Kind.CASK).filter(calibration__isnull=False).distinct()
+    with_table = _with_tables()
     calibrations = [one for vessel in with_table if (one := register.calibration(vessel, on)) is not None]
     return [
         (InstrumentTable, list(register.instruments)),
@@ -227,8 +230,13 @@ def _points(row: Any) -> str:
     )
 
 
-def _vessels() -> dict[int, Vessel]:
-    return {one.pk: one for one in Vessel.objects.all()}
+def _with_tables() -> QuerySet[Vessel]:
+    """The fixed vessels that have a calibration table, in the site's order."""
+    return Vessel.objects.filter(Exists(CalibrationPoint.objects.filter(vessel=OuterRef("pk"))), kind__in=FIXED)
+
+
+def _vessels(keys: Iterable[int | None]) -> dict[int, Vessel]:
+    return Vessel.objects.in_bulk({key for key in keys if key is not None})
 
 
 def _wrong(one: Instrument, certificate: Certificate | None) -> State | None:

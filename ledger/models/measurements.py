@@ -76,6 +76,7 @@ class Measurement(models.Model):
     class Meta:
         indexes = [
             models.Index(fields=["account", "happened_at", "position"], name="gauge_by_account", condition=OF_VESSELS),
+            models.Index(fields=["happened_at", "position", "account"], name="gauge_in_time", condition=OF_VESSELS),
             models.Index(fields=["taker"], name="flow_by_taker", condition=OF_FLOWS),
         ]
         constraints = [

@@ -13,7 +13,7 @@ from datetime import datetime
 from django.db.models import BooleanField, Case, Min, OuterRef, QuerySet, Subquery, Sum, When
 
 from distillery.alcoholometry.contents import litres_and_percent_of
-from distillery.plant.models import Kind
+from distillery.plant.lookup import FIXED
 from ledger.models import Account, AccountKind, AccountMonth, Balance, Entry, Gauge, Leg, RunningBalance
 from ledger.posting.accounts import OPENING_STOCK
 
@@ -99,9 +99,7 @@ def last_gauges(account_ids: Iterable[int], *, before: datetime | None = None) -
 def vessel_holdings(*, before: datetime | None = None) -> list[Holding]:
     """Every vessel but the casks, in the plant's order."""
     return holdings(
-        Account.objects.filter(kind=AccountKind.VESSEL)
-        .exclude(vessel__kind=Kind.CASK)
-        .order_by("vessel__order", "vessel__code"),
+        Account.objects.filter(vessel__kind__in=FIXED).order_by("vessel__order", "vessel__code"),
         before=before,
     )
 

@@ -3,24 +3,28 @@
 What a cask should hold after t years lies between L0(1 - high)^t and L0(1 - low)^t, compounded, widened by two
 standard uncertainties of the gauge (the site's dated band). Below it a leak is looked for. The yearly rate since the
 gauge before is set beside the median of its warehouse; three times that is worth a look (common practice, no source),
-and nothing is said while a warehouse has too few rates. Only casks gauged since they were filled are judged.
+and nothing is said while a warehouse has too few rates. Only casks gauged since they were filled are judged, and of
+these the hundred or so gauged last: what a cask lost shows at its gauge, and the list costs the same at any size.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from enum import StrEnum
+
+from django.db.models import Exists, OuterRef, Q
 
 from distillery.clock.reading import site_day
 from distillery.plant.models import MICRO, Vessel
 from distillery.plant.models import Kind as VesselKind
 from distillery.rules.cask_loss import yearly_loss_percent, years_between
 from distillery.rules.in_force import NoRuleInForce, cask_band
+from distillery.rules.models import CaskBand
 from ledger.comparing.statistics.algebra.robust import median_and_spread
-from ledger.models import AccountKind, Entry, Gauge, Leg
+from ledger.models import Balance, Entry, Gauge, Leg
 
 COVERAGE = 2
 # Rates of a warehouse below which its median says nothing yet; common practice, no source.
@@ -28,6 +32,8 @@ FEWEST = 8
 TIMES_THE_MEDIAN = 3
 # Between two gauges nearer than this a rate is mostly the gauges' own doubt; common practice, no source.
 SHORTEST_YEARS = 0.5
+# Casks looked through at a time, those gauged last.
+MOST = 120
 
 
 class Verdict(StrEnum):
@@ -72,12 +78,14 @@ class CaskWatch:
         return max(0.0, above - self.two_u_lpa)
 
 
-def cask_watch(warehouse: str = "") -> list[CaskWatch]:
-    """Every full cask with a gauge since it was filled, the furthest below its band first.
+def cask_watch(warehouse: str = "", until: datetime | None = None, most: int = MOST) -> list[CaskWatch]:
+    """The full casks gauged last, of one warehouse or any and up to a moment, the furthest below its band first.
 
-    Medians are those of whole warehouses whichever is asked for. Two queries, whatever the casks.
+    At most so many are looked through, by their last gauge, however many there are; the median of a warehouse is that
+    of the rates among them. Three queries for the casks, and one for each band.
     """
-    fillings, gauges = _fillings(), _gauges()
+    newest = _gauged_last(warehouse, until, most)
+    fillings, gauges = _fillings(newest, until), _gauges(newest, until)
     rates: dict[int, float] = {}
     for account_id, taken in gauges.items():
         filling = fillings.get(account_id)
@@ -87,49 +95,80 @@ def cask_watch(warehouse: str = "") -> list[CaskWatch]:
     for account_id, rate in rates.items():
         by_warehouse[_vessel(fillings[account_id]).cask.warehouse].append(rate)
     medians = {place: median_and_spread(values)[0] for place, values in by_warehouse.items() if len(values) >= FEWEST}
-    found = []
-    for account_id, taken in gauges.items():
+    bands, found = _Bands(), []
+    # The latest first, as the bands are asked for.
+    for account_id, taken in sorted(gauges.items(), key=lambda one: one[1][-1].happened_at, reverse=True):
         filling = fillings.get(account_id)
         since = [gauge for gauge in taken if filling is not None and gauge.happened_at > filling.happened_at]
         if filling is None or not since or not since[-1].pure_ul:
             continue
-        place = _vessel(filling).cask.warehouse
-        if warehouse and place != warehouse:
-            continue
-        found.append(_judged(filling, since[-1], rates.get(account_id), medians.get(place), len(by_warehouse[place])))
+        median = medians.get(_vessel(filling).cask.warehouse)
+        found.append(_judged(filling, since[-1], rates.get(account_id), median, bands))
     return sorted(found, key=lambda one: (one.outside_lpa, one.verdict != Verdict.FAST, one.vessel.code))
 
 
 def not_gauged(watched: Iterable[CaskWatch], warehouse: str = "") -> int:
-    """Full casks that have not been gauged since they were filled, and so cannot be judged."""
-    from ledger.models import Balance
-
+    """Full casks that are not among those watched: not gauged since they were filled, where all gauged ones are."""
     full = Balance.objects.filter(account__vessel__kind=VesselKind.CASK, balance_ul__gt=0)
     if warehouse:
         full = full.filter(account__vessel__cask__warehouse=warehouse)
     return max(0, full.count() - sum(1 for _ in watched))
 
 
-def _fillings() -> dict[int, Leg]:
-    legs = (
-        Leg.objects.standing()
-        .filter(
-            account__kind=AccountKind.VESSEL,
-            account__vessel__kind=VesselKind.CASK,
-            entry=Entry.FLOW,
-            pure_ul__gt=0,
-        )
-        .select_related("account__vessel__cask")
-        .order_by("happened_at", "position", "id")
+class _Bands:
+    """Bands by day, asked for from the latest day back: the one in force on a day was so on every day since it began,
+    and where none is in force on a day, none was before it."""
+
+    def __init__(self) -> None:
+        self._last: dict[tuple[str, str], CaskBand | None] = {}
+
+    def of(self, vessel: Vessel, on: date) -> CaskBand | None:
+        kind = (vessel.cask.warehouse, vessel.cask.kind)
+        last = self._last.get(kind)
+        if kind not in self._last or (last is not None and on < last.from_day):
+            try:
+                self._last[kind] = cask_band(*kind, on)
+            except NoRuleInForce:
+                self._last[kind] = None
+        return self._last[kind]
+
+
+def _gauged_last(warehouse: str, until: datetime | None, most: int) -> list[int]:
+    """Accounts of the casks gauged last, by the standing gauge after which none of theirs stands; empty ones left out.
+
+    Asked along the gauges in order of time, newest first, until there are enough.
+    """
+    standing = Gauge.objects.standing()
+    if until is not None:
+        standing = standing.filter(happened_at__lt=until)
+    later = standing.filter(account=OuterRef("account")).filter(
+        Q(happened_at__gt=OuterRef("happened_at"))
+        | Q(happened_at=OuterRef("happened_at"), position__gt=OuterRef("position"))
     )
-    return {leg.account_id: leg for leg in legs}
+    casks = standing.filter(account__vessel__kind=VesselKind.CASK, pure_ul__gt=0)
+    if warehouse:
+        casks = casks.filter(account__vessel__cask__warehouse=warehouse)
+    newest = casks.filter(~Exists(later)).order_by("-happened_at", "-position")
+    return list(newest.values_list("account_id", flat=True)[:most])
 
 
-def _gauges() -> dict[int, list[Gauge]]:
+def _fillings(accounts: Sequence[int], until: datetime | None) -> dict[int, Leg]:
+    legs = Leg.objects.standing().filter(account__in=accounts, entry=Entry.FLOW, pure_ul__gt=0)
+    if until is not None:
+        legs = legs.filter(happened_at__lt=until)
+    in_order = legs.select_related("account__vessel__cask").order_by("happened_at", "position", "id")
+    return {leg.account_id: leg for leg in in_order}
+
+
+def _gauges(accounts: Sequence[int], until: datetime | None) -> dict[int, list[Gauge]]:
     found: dict[int, list[Gauge]] = defaultdict(list)
-    gauges = Gauge.objects.standing().filter(account__vessel__kind=VesselKind.CASK)
-    for gauge in gauges.select_related("account").order_by("happened_at", "position"):
-        found[gauge.account.pk].append(gauge)
+    gauges = Gauge.objects.standing().filter(account__in=accounts)
+    if until is not None:
+        gauges = gauges.filter(happened_at__lt=until)
+    # Without the readings, which are long texts and not asked for here.
+    for gauge in gauges.order_by("happened_at", "position").defer("raw", "chain", "rule"):
+        assert gauge.account_id is not None, "every gauge is of a vessel"
+        found[gauge.account_id].append(gauge)
     return dict(found)
 
 
@@ -151,15 +190,12 @@ def _rate(filling: Leg, taken: list[Gauge]) -> float | None:
     return yearly_loss_percent(held, since[-1].pure_ul, years)
 
 
-def _judged(filling: Leg, gauge: Gauge, rate: float | None, median: float | None, rates: int) -> CaskWatch:
+def _judged(filling: Leg, gauge: Gauge, rate: float | None, median: float | None, bands: _Bands) -> CaskWatch:
     vessel, years = _vessel(filling), years_between(filling.happened_at, gauge.happened_at)
     filled, measured, two_u = filling.pure_ul / MICRO, gauge.pure_ul / MICRO, COVERAGE * gauge.uncertainty_ul / MICRO
     low = high = None
-    try:
-        band = cask_band(vessel.cask.warehouse, vessel.cask.kind, site_day(gauge.happened_at))
-    except NoRuleInForce:
-        verdict = Verdict.NO_BAND
-    else:
+    verdict = Verdict.NO_BAND
+    if (band := bands.of(vessel, site_day(gauge.happened_at))) is not None:
         left = band.yearly.left_after(years)
         low, high = filled * left.least, filled * left.most
         verdict = Verdict.USUAL

@@ -2,40 +2,61 @@
 
 from __future__ import annotations
 
+from datetime import date, timedelta
+
+from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
 
 from distillery.clock.reading import books_today
-from distillery.lists.filters import Rows
+from distillery.lists.filters import Rows, SiteDayField, begin_of
 from distillery.lists.showing import listed
 from distillery.people.models import Person
+from distillery.plant.models import Cask
 from distillery.printing import cask_watch as paper
 from distillery.printing.house import impression, site
-from ledger.statements.maturing import FEWEST, TIMES_THE_MEDIAN, CaskWatch, cask_watch, not_gauged
+from ledger.statements.maturing import FEWEST, MOST, TIMES_THE_MEDIAN, CaskWatch, cask_watch, not_gauged
 from ledger.views.lists.casks_watch import CaskWatchFilters, CaskWatchTable
 
 
 def casks_expected(request: HttpRequest) -> HttpResponseBase:
     """The page; `?warehouse=1A` for one warehouse, `?as=csv` for the list as text, `?as=pdf` for the printed sheet."""
-    watched = cask_watch()
+    place, until = _asked(request)
+    watched = cask_watch(place, begin_of(until + timedelta(days=1)) if until else None)
     if request.GET.get("as") == "pdf":
         return _sheet(request, watched)
     found = listed(request, CaskWatchTable, watched, CaskWatchFilters)
     if found.file is not None:
         return found.file
-    place = found.table.filters.chosen.get("warehouse", "")
+    oldest = min((one.gauged_at for one in watched), default=None)
+    # Beyond those looked through others were gauged, and on an earlier day another number was full.
+    all_seen = len(watched) < MOST and until is None
     return render(
         request,
         "ledger/casks_expected.html",
         {
             "area": "warehouse",
             "casks": found.table,
-            "not_gauged": not_gauged([one for one in watched if place in ("", one.warehouse)], place),
+            "not_gauged": not_gauged(watched, place) if all_seen else 0,
+            "gauged_since": oldest if len(watched) >= MOST else None,
+            "looked_through": len(watched),
             "fewest": FEWEST,
             "times": TIMES_THE_MEDIAN,
         },
     )
+
+
+def _asked(request: HttpRequest) -> tuple[str, date | None]:
+    """The warehouse and the day of the address, as far as the filters take them; they say what they leave out."""
+    place = request.GET.get("warehouse", "").strip()
+    if place and not Cask.objects.filter(warehouse=place).exists():
+        place = ""
+    try:
+        until: date | None = SiteDayField(required=False).clean(request.GET.get("until", ""))
+    except ValidationError:
+        until = None
+    return place, until
 
 
 def _sheet(request: HttpRequest, watched: list[CaskWatch]) -> HttpResponse:

@@ -7,7 +7,9 @@ import io
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 
 from distillery.people.models import Person
 from distillery.plant.models import MICRO, Cask, Kind, Stage, Vessel
@@ -146,3 +148,57 @@ def test_casks_not_gauged_yet_are_only_counted(staff: Person) -> None:
     watched = cask_watch()
     assert [one.vessel.code for one in watched] == ["A"]
     assert not_gauged(watched) == 1
+
+
+def test_only_the_casks_gauged_last_are_looked_through_however_many_there_are(staff: Person) -> None:
+    for number in range(4):
+        cask(f"A{number}", staff, filled=127.0, gauged={5: 116.0, 6 + number: 112.0})
+    cask("B", staff, filled=127.0, gauged={5.5: 60.0})
+    assert {one.vessel.code for one in cask_watch(most=2)} == {"A2", "A3"}
+    assert len(cask_watch(most=5)) == 5
+    assert cask_watch(most=5)[0].vessel.code == "B"
+
+
+def test_the_casks_as_they_were_gauged_up_to_a_day(staff: Person) -> None:
+    cask("A", staff, filled=127.0, gauged={5: 116.0, 8: 60.0})
+    cask("B", staff, filled=127.0, gauged={8: 110.0})
+    [then] = cask_watch(until=FILLED + 6 * YEAR)
+    assert (then.vessel.code, then.measured_lpa, then.verdict) == ("A", 116.0, Verdict.USUAL)
+    assert [one.verdict for one in cask_watch()] == [Verdict.BELOW, Verdict.USUAL]
+
+
+def test_the_page_of_an_earlier_day(staff: Person, manager: Person, client: Client) -> None:
+    cask("A", staff, filled=127.0, gauged={2: 123.0, 5: 60.0})
+    client.force_login(manager)
+    assert "below its band: look for a leak" in client.get("/warehouse/expected/").content.decode()
+    earlier = client.get(f"/warehouse/expected/?until={FILLED + 3 * YEAR:%Y-%m-%d}").content.decode()
+    table = earlier[earlier.index("<table") :]
+    assert "123.0" in table
+    assert "look for a leak" not in table
+    assert "is not a day" in client.get("/warehouse/expected/?until=yesterday").content.decode()
+
+
+def test_a_band_holds_on_every_day_since_it_began_and_an_earlier_one_before(staff: Person) -> None:
+    for day, low, high in ((date(2026, 1, 1), 0, 1_000), (date(2023, 1, 1), 0, 500_000)):
+        CaskBand.objects.create(
+            from_day=day, warehouse="1", low_millionths_a_year=low, high_millionths_a_year=high, source="invented"
+        )
+    # Filled in 2020, each below the narrow bands of its day or not: 2021 under 3 %, 2024 under 50 %, 2027 under 0.1 %.
+    cask("A", staff, filled=127.0, gauged={1.5: 100.0})
+    cask("B", staff, filled=127.0, gauged={4: 100.0})
+    cask("C", staff, filled=127.0, gauged={6.5: 100.0})
+    cask("D", staff, filled=127.0, gauged={6.6: 126.9})
+    verdicts = {one.vessel.code: one.verdict for one in cask_watch()}
+    assert verdicts == {"A": Verdict.BELOW, "B": Verdict.USUAL, "C": Verdict.BELOW, "D": Verdict.USUAL}
+
+
+def test_it_asks_as_often_with_many_casks_as_with_few(staff: Person) -> None:
+    counts = []
+    for number in (3, 30):
+        for one in range(number):
+            cask(f"{number}/{one}", staff, filled=127.0, gauged={5 + one / 30: 116.0})
+        cask_watch()
+        with CaptureQueriesContext(connection) as asked:
+            cask_watch()
+        counts.append(len(asked))
+    assert counts[0] == counts[1]

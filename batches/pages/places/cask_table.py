@@ -24,6 +24,7 @@ from distillery.lists.columns import (
 )
 from distillery.lists.filters import DayFilter, HouseFilters, OneOfFilter, TextFilter
 from distillery.lists.tables import HouseTable
+from distillery.plant.lookup import values_of_casks
 from distillery.plant.models import Cask
 from distillery.rules import cask_loss
 from ledger.models import Account, Balance
@@ -100,18 +101,6 @@ class CaskTable(HouseTable):
         return {"book": held.aggregate(all=Sum("balance_ul"))["all"] or 0}
 
 
-def _distinct(field: str) -> list[tuple[str, str]]:
-    """The values of a field: one step along its index for each."""
-    found: list[tuple[str, str]] = []
-    last = ""
-    while True:
-        following = Cask.objects.filter(**{f"{field}__gt": last}).order_by(field).values_list(field, flat=True).first()
-        if following is None:
-            return found
-        found.append((following, following))
-        last = following
-
-
 class FullFilter(OneOfFilter):
     """Casks that hold something by their book, or that hold nothing."""
 
@@ -125,8 +114,8 @@ class FullFilter(OneOfFilter):
 class CaskFilters(HouseFilters):
     """By warehouse, kind, whether they hold anything, the days they were filled, and number."""
 
-    warehouse = OneOfFilter("warehouse", label="Warehouse", choices=lambda: _distinct("warehouse"))
-    kind = OneOfFilter("kind", label="Kind of cask", choices=lambda: _distinct("kind"))
+    warehouse = OneOfFilter("warehouse", label="Warehouse", choices=lambda: values_of_casks("warehouse"))
+    kind = OneOfFilter("kind", label="Kind of cask", choices=lambda: values_of_casks("kind"))
     state = FullFilter("pk", label="Now", choices=lambda: [(FULL, "Full"), (EMPTY, "Empty")])
     since = DayFilter("filled_at", label="Filled from")
     until = DayFilter("filled_at", label="Filled to", until=True)

@@ -6,7 +6,6 @@ number is wholly comes first; only where nothing is, what is named so or begins 
 
 from __future__ import annotations
 
-import re
 from typing import Final
 
 from django.db.models import Q
@@ -19,6 +18,7 @@ from distillery import figures, pages
 from distillery.people.models import Person
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Vessel
+from distillery.spellings import begins, spellings
 from ledger.enquiries.models import Enquiry
 from ledger.enquiries.standing import standings
 from ledger.models import Account, AccountKind
@@ -26,9 +26,6 @@ from ledger.views.enquiries.parts import enquiry_link
 from ledger.views.ways import account_href
 
 MOST: Final = 50
-# Figures that a number is written with at most; a longer run of them is no number of a series.
-MOST_FIGURES: Final = 8
-ENDS_IN_FIGURES: Final = re.compile(r"(?P<head>.*?)(?P<between>[\s-]?)(?P<figures>[0-9]+)")
 NAMED: Final = (Mention.What.LOT, Mention.What.DOCUMENT, Mention.What.PRODUCT)
 
 
@@ -37,16 +34,6 @@ def found(text: str) -> list[pages.Link]:
     if not text or "\x00" in text:
         return []
     return _whole(text) or _named(text) or _beginning(text)
-
-
-def spellings(text: str) -> set[str]:
-    """The ways in which a number may stand in the books: capitals, small letters, with and without noughts."""
-    written = {text}
-    match = ENDS_IN_FIGURES.fullmatch(text)
-    if match is not None and (bare := match["figures"].lstrip("0")) and len(bare) <= MOST_FIGURES:
-        heads = {match["head"], match["head"] + match["between"]}
-        written |= {f"{head}{bare:0>{width}}" for head in heads for width in range(len(bare), MOST_FIGURES + 1)}
-    return {spelt for one in written for spelt in (one, one.upper(), one.lower())}
 
 
 def _whole(text: str) -> list[pages.Link]:
@@ -79,8 +66,8 @@ def _mentioned(text: str) -> list[pages.Link]:
 
 
 def _beginning(text: str) -> list[pages.Link]:
-    records = Record.objects.filter(number__istartswith=text).order_by("number")[:MOST]
-    vessels = Vessel.objects.filter(code__istartswith=text).order_by("code")[:MOST]
+    records = Record.objects.filter(begins("number", text)).order_by("number")[:MOST]
+    vessels = Vessel.objects.filter(begins("code", text)).order_by("code")[:MOST]
     return [_to_record(record) for record in records] + [_to_vessel(vessel) for vessel in vessels]
 
 

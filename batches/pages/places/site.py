@@ -22,8 +22,8 @@ from batches.pages.places.rule_tables import (
 from distillery.lists.showing import first_file, listed
 from distillery.people.models import Person
 from distillery.people.roles import PLANT_KEEPERS, needs
+from distillery.plant.lookup import FIXED
 from distillery.plant.models import Cask, Vessel
-from distillery.plant.models import Kind as VesselKind
 from distillery.rules.in_force import rounding_rules
 from distillery.rules.models import CaskBand, DutyRate, ReviewThreshold, UsualFigure
 
@@ -31,7 +31,7 @@ from distillery.rules.models import CaskBand, DutyRate, ReviewThreshold, UsualFi
 @needs(PLANT_KEEPERS)
 def site(request: HttpRequest) -> HttpResponseBase:
     """All that the site has set up, on one page."""
-    vessels = Vessel.objects.exclude(kind=VesselKind.CASK).annotate(
+    vessels = Vessel.objects.filter(kind__in=FIXED).annotate(
         points=Count("calibration", distinct=True), calibrated=Max("calibrations__from_day")
     )
     counted = Cask.objects.values("warehouse", "kind").annotate(number=Count("pk")).order_by("warehouse", "kind")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.urls import reverse
 
 from batches.models import Record
 from batches.sheets.parsing import plain
@@ -55,8 +56,6 @@ class Offers:
     def vessels(self, field: Field) -> list[tuple[str, str]]:
         """Codes and names of the vessels a field can name."""
         found = self._site.vessels(kinds=field.vessel_kinds, stages=field.stages, purposes=field.purposes)
-        if not field.vessel_kinds:
-            found = [vessel for vessel in found if vessel.kind != VesselKind.CASK]
         return [
             (vessel.code, vessel.code if vessel.name == vessel.code else f"{vessel.code}, {vessel.name}")
             for vessel in found
@@ -114,6 +113,9 @@ def box(field: Field, offers: Offers) -> Typed:
                 hints.append(f"Such as: {', '.join(field.choices)}.")
         else:
             attrs["autocapitalize"] = "characters"
+        if field.kind == Kind.VESSEL:
+            # Too many to choose from in a list: the script beside the page offers those that fit what is typed.
+            attrs["data-offers"] = reverse("cask_numbers")
         widget = forms.TextInput(attrs)
     return Typed(
         label=field.label,

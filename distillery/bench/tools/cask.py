@@ -22,7 +22,7 @@ from distillery.bench.boxes import (
 from distillery.bench.cautions import CASKS, NOT_CARRIED, remarks_on
 from distillery.bench.instruments import STRENGTH
 from distillery.plant.gauges import by_weight
-from distillery.plant.models import Cask
+from distillery.plant.models import Cask, Kind
 
 
 class CaskForm(BenchForm):
@@ -90,10 +90,10 @@ class CaskForm(BenchForm):
     def _cask(self, code: str) -> Cask | None:
         if not code.strip():
             return None
-        cask = Cask.objects.select_related("vessel").filter(vessel__code__iexact=code.strip()).first()
-        if cask is None:
+        vessel = self.bench.plant.vessel_meant(code)
+        if vessel is None or vessel.kind != Kind.CASK:
             raise Refusal("cask", f"There is no cask {code.strip()} in the plant: check the number, or leave it blank.")
-        return cask
+        return vessel.cask
 
     def _tare(self, typed: float | None, cask: Cask | None) -> float:
         if typed is not None:

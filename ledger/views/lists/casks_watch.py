@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
 
 from django.urls import reverse
 
 from distillery.figures import number
 from distillery.lists.columns import DayColumn, FigureColumn, ListColumn
-from distillery.lists.filters import HouseFilters, RowFilter
+from distillery.lists.filters import DayFilter, HouseFilters, RowFilter
 from distillery.lists.tables import HouseTable
 from distillery.pages import LOOK, OUT, State
 from distillery.plant.models import Cask
@@ -66,14 +66,23 @@ class CaskWatchTable(HouseTable):
 
 
 def _warehouses() -> list[tuple[str, str]]:
+    # Asked for several times as a page is made, so in one question and not in one for each.
     places = Cask.objects.exclude(warehouse="").order_by("warehouse").values_list("warehouse", flat=True).distinct()
     return [(one, one) for one in places]
 
 
+class GaugedUntil(DayFilter):
+    """Casks as they were gauged up to a day; a list in memory is of that day already."""
+
+    def filter(self, rows: Any, value: Any) -> Any:
+        return rows
+
+
 class CaskWatchFilters(HouseFilters):
-    """By warehouse, and by what is to be said."""
+    """By warehouse, up to a day, and by what is to be said."""
 
     warehouse = RowFilter(label="Warehouse", read=lambda row: row.warehouse, choices=_warehouses)
+    until = GaugedUntil("gauged_at", label="As gauged to", until=True)
     says = RowFilter(
         label="Says",
         read=lambda row: row.verdict.name.lower(),

@@ -8,18 +8,19 @@ from django import forms
 
 from distillery.lists.filters import TextFilter
 from distillery.people.models import Person
+from distillery.plant.lookup import Plant
 from distillery.plant.models import Vessel
 from ledger.models import Movement
 
 
 class VesselField(forms.CharField):
-    """The code of a vessel or cask that there is, capitals and small letters alike."""
+    """The code of a vessel or cask that there is, in any case and without its noughts."""
 
     def clean(self, value: Any) -> Any:
         text = str(value or "").strip()
         if not text:
             return None
-        found = None if "\x00" in text else Vessel.objects.filter(code__iexact=text).first()
+        found = Plant().vessel_meant(text)
         if found is None:
             raise forms.ValidationError(f"There is no vessel or cask '{text[:40]}'; those of all are shown.")
         return found
