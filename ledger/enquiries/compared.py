@@ -18,6 +18,7 @@ from django.utils import timezone
 
 from distillery import figures
 from ledger.enquiries.models import ComparisonOutcome
+from ledger.kept.models import Uncompared
 from ledger.periods.calendar import NoSuchPeriod, name_of
 
 if TYPE_CHECKING:
@@ -135,6 +136,11 @@ def standing_failures(periods: Collection[str] | None = None, *, until: str = ""
     if until:
         failed = failed.filter(period__lte=until)
     return list(failed.order_by("period"))
+
+
+def behind(*, until: str) -> set[str]:
+    """Periods up to one into which something was written that is not compared yet."""
+    return set(Uncompared.objects.filter(period__lte=until).values_list("period", flat=True))
 
 
 def note_failure(period: str, after: str, error: Exception, *, at: datetime | None = None) -> None:

@@ -152,11 +152,6 @@ def undecided_before(periods: Iterable[str], *, by: Person) -> Undecided:
     return Undecided(by, frozenset(keys))
 
 
-def behind(*, until: str) -> set[str]:
-    """Periods up to one into which something was written that is not compared yet."""
-    return set(Uncompared.objects.filter(period__lte=until).values_list("period", flat=True))
-
-
 def catch_up(progress: Callable[[str], None] | None = None) -> None:
     """Compares whatever is uncompared, period by period. Never raises because of the figures or busy books: what cannot
     be compared now stays noted.

@@ -135,14 +135,14 @@ def _kept(period: str) -> Kept | None:
     if row is None:
         return None
     content = bytes(row.content)
-    if not hmac.compare_digest(row.mark, _mark(content)):
+    made = MadeFrom(row.movement, row.seal, row.entry, row.entry_at, row.starts, row.ends, row.method)
+    if not hmac.compare_digest(row.mark, _mark(period, made, content)):
         return None
     try:
         month = read(content)
     except msgspec.DecodeError:
         # Written by an earlier release.
         return None
-    made = MadeFrom(row.movement, row.seal, row.entry, row.entry_at, row.starts, row.ends, row.method)
     return Kept(period, month, made, row.made_at)
 
 
@@ -172,7 +172,7 @@ def _keep(kept: Kept) -> None:
         ends=kept.made.ends,
         method=kept.made.method,
         content=content,
-        mark=_mark(content),
+        mark=_mark(kept.period, kept.made, content),
     )
     columns = [field.name for field in KeptComparison._meta.concrete_fields if not field.primary_key]
     try:
@@ -201,5 +201,7 @@ def _without_waiting() -> Iterator[None]:
             cursor.execute(f"PRAGMA busy_timeout = {int(patience_ms)}")
 
 
-def _mark(content: bytes) -> str:
-    return salted_hmac(_SALT, content, algorithm="sha256").hexdigest()
+def _mark(period: str, made: MadeFrom, content: bytes) -> str:
+    """What only the program can write: a hand in the database could else put an older comparison in its place."""
+    head = msgspec.msgpack.encode((period, made))
+    return salted_hmac(_SALT, head + content, algorithm="sha256").hexdigest()

@@ -15,8 +15,7 @@ from django.urls import reverse
 from distillery import figures
 from distillery.clock.reading import AHEAD, books_now
 from ledger.enquiries import unanswered
-from ledger.enquiries.compared import in_words, standing_failures
-from ledger.enquiries.following import behind
+from ledger.enquiries.compared import behind, in_words, standing_failures
 from ledger.enquiries.models import Enquiry
 from ledger.models import Movement
 from ledger.periods.calendar import Calendar, last_closing

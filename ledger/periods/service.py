@@ -25,8 +25,8 @@ from distillery.people.models import Person
 from distillery.people.roles import CLOSERS, PLANT_KEEPERS, holds, may_write
 from distillery.retrying import retried
 from distillery.seals.lookup import last_seal
-from ledger.enquiries.compared import could_not, note_failure, standing_failures
-from ledger.enquiries.following import behind, bring_period
+from ledger.enquiries.compared import behind, could_not, note_failure, standing_failures
+from ledger.enquiries.following import bring_period
 from ledger.models import Account, AccountMonth, Head, Movement
 from ledger.periods import sealed
 from ledger.periods.calendar import STOCK_PERIOD, Calendar, NoSuchPeriod, last_closing, request_of

@@ -180,6 +180,18 @@ class TestWhenItIsMadeAnew:
         assert current(PERIOD).month.findings == before.findings
         assert made == [PERIOD]
 
+    def test_an_older_one_in_its_place_is_not_read(self, made: list[str], staff: Person) -> None:
+        older = KeptComparison.objects.get(period=PERIOD)
+        transfer = Record.objects.filter(kind="transfer").exclude(state=State.VOID).earliest("happened_from")
+        recording.void(transfer, person=staff, reason="was not done")
+        row = KeptComparison.objects.get(period=PERIOD)
+        before = current(PERIOD).month
+        row.content, row.mark = older.content, older.mark
+        row.save()
+        assert made == [PERIOD]
+        assert current(PERIOD).month.findings == before.findings
+        assert made == [PERIOD, PERIOD]
+
 
 @pytest.mark.usefixtures("simulated")
 class TestNobodyWaitsForIt:

@@ -19,13 +19,15 @@ from distillery.guards import remove
 from distillery.people.models import Person
 from distillery.rules.models import LossCause
 from distillery.trail.checks import all_guards
+from ledger.kept.models import KeptComparison, Uncompared
 from ledger.models import Account, AccountMonth, Balance, Gauge, Hand, Head, Leg, StageMonth
 from ledger.proof.proving import prove
 
 pytestmark = pytest.mark.django_db
 
 # On no paper: what finds a record again or tells that a form was sent before, the last number given, whose hand it is.
-NOT_ON_PAPER = (Mention, Sending, Series, Hand)
+# A kept comparison that the program did not write is not read (tests/batches/test_kept_comparison.py).
+NOT_ON_PAPER = (Mention, Sending, Series, Hand, KeptComparison, Uncompared)
 ON_PAPER_OF_A_PERSON = ("username", "first_name", "last_name")
 # Keys that only tell rows apart, and a note that no page uses.
 ONLY_KEYS = {"ledger_head.id", "ledger_balance.last_leg"}

@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('ledger', '0002_first_seal_of_the_books'),
+        ('ledger', '0003_gauges_in_time'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
