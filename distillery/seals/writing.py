@@ -14,9 +14,10 @@ from dataclasses import dataclass
 from functools import wraps
 from typing import Final, ParamSpec, TypeVar
 
-from django.db import connection, transaction
+from django.db import DEFAULT_DB_ALIAS, connection, transaction
 from django.utils import timezone
 
+from distillery.fixed_sql import add, as_read, ask_one
 from distillery.hashing import FIRST_SEAL, canonical, seal, utc
 from distillery.people.models import Person
 from distillery.seals.entries import chained, entries
@@ -25,6 +26,9 @@ from distillery.trail.claims import claim, last_entry
 
 # Any number will do, as long as nothing else in the database locks it.
 TRAIL_LOCK: Final = 7_284_501
+
+_COLUMNS: Final = ["number", "made_at", "movement", "movement_seal", "entry", "entry_digest", "previous_seal", "seal"]
+_NEWEST: Final = f"SELECT {', '.join(_COLUMNS)} FROM seals_booksseal ORDER BY number DESC LIMIT 1"
 
 Given = ParamSpec("Given")
 Made = TypeVar("Made")
@@ -96,7 +100,7 @@ def seal_books() -> BooksSeal | None:
 
     Called at the end of a piece of writing, inside its transaction.
     """
-    last = BooksSeal.objects.order_by("-number").first()
+    last = _last()
     entry, digest = (last.entry, last.entry_digest) if last is not None else (0, FIRST_SEAL)
     before = entry
     for row in entries(after=entry):
@@ -116,8 +120,13 @@ def seal_books() -> BooksSeal | None:
         previous_seal=last.seal if last is not None else FIRST_SEAL,
     )
     made.seal = seal(made.previous_seal, content(made))
-    made.save(force_insert=True)
+    add([made])
     return made
+
+
+def _last() -> BooksSeal | None:
+    row = ask_one(_NEWEST)
+    return None if row is None else BooksSeal.from_db(DEFAULT_DB_ALIAS, _COLUMNS, (row[0], as_read(row[1]), *row[2:]))
 
 
 def content(books_seal: BooksSeal) -> str:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from ledger.models import Movement
-from ledger.periods.calendar import Calendar, NoSuchPeriod, last_closing
+from ledger.periods.calendar import Calendar, NoSuchPeriod, closed_upto
 from ledger.periods.places import CARRIED
 from ledger.posting.accounts import OPENING_STOCK
 from ledger.posting.drafts import Draft, Refused
@@ -34,9 +34,7 @@ class Carrying:
 
     def __init__(self) -> None:
         self._calendar = Calendar.read()
-        closing = last_closing()
-        self._open_from = closing.ends if closing is not None else None
-        self._closed_to = closing.period if closing is not None else ""
+        self._closed_to, self._open_from = closed_upto()
 
     def is_closed(self, moment: datetime) -> bool:
         """True for a moment in a closed period."""

@@ -10,11 +10,12 @@ stands, that book equals the gauge. Pure alcohol in microlitres, mass in grams.
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any, Final
+from typing import Final
 
 from django.db.models import Case, F, Q, Sum, Value, When
 from django.db.models.functions import Coalesce
 
+from distillery.fixed_sql import LAST, as_kept, ask_one
 from ledger.models import Leg, Movement, RunningBalance
 from ledger.periods.models import Closing
 
@@ -22,6 +23,11 @@ from ledger.periods.models import Closing
 CARRIED: Final = 1 << 52
 
 Key = tuple[datetime, int]
+
+_BOOK: Final = """
+SELECT balance_ul, mass_g FROM ledger_runningbalance WHERE account_id = %s AND (happened_at, position) <= (%s, %s)
+ORDER BY happened_at DESC, position DESC, leg_id DESC LIMIT 1
+"""
 
 # Of a leg, for questions in the order in which things truly happened.
 TRUE_AT: Final = Coalesce("movement__true_at", "happened_at")
@@ -37,31 +43,23 @@ def true_key(movement: Movement, leg: Leg) -> Key:
     return movement.true_at, leg.position + CARRIED
 
 
-def book_at(at: datetime, position: int | None = None, *, closed: bool, **account: Any) -> tuple[int, int]:
+def book_at(account_id: int, at: datetime, position: int | None = None, *, closed: bool) -> tuple[int, int]:
     """An account's pure alcohol and mass just after a place, or after all of a moment where no position is given.
 
-    `account` says which, as `account_id` or `account__code`. With `closed`, for moments in closed periods, what the
-    books carry later but truly stands before the place is counted too.
+    With `closed`, for moments in closed periods, what the books carry later but truly stands before the place is
+    counted too.
     """
-    upto = Q(happened_at__lte=at)
-    if position is not None:
-        upto = Q(happened_at__lt=at) | Q(happened_at=at, position__lte=position)
-    row = (
-        RunningBalance.objects.filter(upto, **account)
-        .order_by("-happened_at", "-position", "-leg_id")
-        .values_list("balance_ul", "mass_g")
-        .first()
-    ) or (0, 0)
+    pure_ul, mass_g = ask_one(_BOOK, [account_id, as_kept(at), LAST if position is None else position]) or (0, 0)
     if not closed:
-        return row
+        return pure_ul, mass_g
     truly = Q(leg__movement__true_at__lte=at)
     if position is not None:
         truly = Q(leg__movement__true_at__lt=at) | Q(leg__movement__true_at=at, position__lte=position - CARRIED)
     # Entries are carried only at the ends of closed periods, at negative positions: few index steps for each.
     ends = Closing.objects.filter(ends__gt=at).values("ends")
-    rows = RunningBalance.objects.filter(truly, position__lt=0, happened_at__in=ends, **account)
+    rows = RunningBalance.objects.filter(truly, position__lt=0, happened_at__in=ends, account_id=account_id)
     carried = rows.aggregate(pure=Sum("leg__pure_ul"), mass=Sum("leg__mass_g"))
-    return row[0] + (carried["pure"] or 0), row[1] + (carried["mass"] or 0)
+    return pure_ul + (carried["pure"] or 0), mass_g + (carried["mass"] or 0)
 
 
 def lowest_from(account_id: int, first: Key) -> int:
@@ -70,7 +68,7 @@ def lowest_from(account_id: int, first: Key) -> int:
     Entries in one place count together: an opposite and a restatement stand where what they answer stands.
     """
     at, position = first
-    pure_ul, _ = book_at(at, position - 1, closed=True, account_id=account_id)
+    pure_ul, _ = book_at(account_id, at, position - 1, closed=True)
     lowest, place = pure_ul, first
     later = (
         Leg.objects.filter(account_id=account_id, happened_at__gte=at)

@@ -50,7 +50,7 @@ class Books:
         # The place matters only where a corrected movement and its opposite stand at this moment too.
         if self.replacing or ref.code not in self._read:
             self._read[ref.code] = Book(
-                *book_at(self.happened_at, self.base + line, closed=self.closed, account_id=self.ids[ref.code])
+                *book_at(self.ids[ref.code], self.happened_at, self.base + line, closed=self.closed)
             )
         read, moved = self._read[ref.code], self._moved.get(ref.code, Book(0, 0))
         return Book(read.pure_ul + moved.pure_ul, read.mass_g + moved.mass_g)

@@ -20,7 +20,7 @@ from django.utils import timezone
 
 from distillery.people.models import Person
 from distillery.retrying import retried
-from ledger.models import Movement, MovementKind
+from ledger.models import Account, Movement, MovementKind
 from ledger.periods.calendar import open_from
 from ledger.periods.places import book_at
 from ledger.posting.accounts import AccountRef
@@ -87,4 +87,5 @@ def book_before(account: AccountRef, happened_at: datetime) -> Book:
     """What an account's book said at a moment, everything written so far counted in its true place."""
     since = open_from()
     closed = since is not None and happened_at < since
-    return Book(*book_at(happened_at, closed=closed, account__code=account.code))
+    pk = Account.objects.filter(code=account.code).values_list("pk", flat=True).first()
+    return Book(0, 0) if pk is None else Book(*book_at(pk, happened_at, closed=closed))

@@ -10,12 +10,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import Final
 
 from django.db import transaction
 
+from distillery.fixed_sql import ask_one, until_commit
 from distillery.people.models import Person
 from distillery.seals.writing import claimed_and_sealed
 from ledger.models import Head
+
+_END: Final = "SELECT last_number, last_seal FROM ledger_head WHERE id = 1"
 
 
 @contextmanager
@@ -23,12 +27,24 @@ def turn(person: Person | None = None, way: str = "") -> Iterator[None]:
     """One transaction in which nobody else writes, claimed and sealed at its end. Use it in a function that is
     `retried`."""
     with transaction.atomic():
-        Head.objects.select_for_update().get(id=1)
+        hold_end_of_chain()
         with claimed_and_sealed(person, way):
             yield
 
 
 def end_of_chain() -> tuple[int, str]:
-    """Number and seal of the last movement."""
-    head = Head.objects.get(pk=1)
-    return head.last_number, head.last_seal
+    """Number and seal of the last movement. Raises Head.DoesNotExist in a database without its end of the chain."""
+    return _end(_END)
+
+
+def hold_end_of_chain() -> tuple[int, str]:
+    """As `end_of_chain`, and nobody else writes until commit."""
+    return _end(_END + until_commit())
+
+
+def _end(sql: str) -> tuple[int, str]:
+    row = ask_one(sql)
+    if row is None:
+        raise Head.DoesNotExist("The row of the end of the chain is missing.")
+    number, seal = row
+    return number, seal

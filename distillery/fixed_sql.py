@@ -1,0 +1,117 @@
+"""Questions and rows in fixed SQL, for what every writing asks and adds: there an object for each row, and a query put
+together anew each time, would take longer than the database does.
+
+A statement has one text, written plainly for both engines or composed once from its model, so that a driver knows it
+again (SQLite's keeps it prepared by its text). Values go beside the text, never into it. Rows added here are checked
+by the database alone, its constraints and its triggers, as are all others.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from functools import lru_cache
+from typing import Any, Final
+
+from django.db import DEFAULT_DB_ALIAS, connections, models
+
+Row = tuple[Any, ...]
+
+# Beyond any whole number of a table: before and after every position, every number.
+FIRST: Final = -(1 << 63)
+LAST: Final = (1 << 63) - 1
+# So many rows go in by one statement; the widest table then stays under the 999 values that every SQLite takes.
+ROWS_AT_ONCE: Final = 40
+# Fields whose value is kept just as it stands on the object.
+_PLAIN: Final = (models.CharField, models.TextField, models.IntegerField, models.BooleanField, models.ForeignKey)
+
+
+def ask(sql: str, values: Sequence[Any] = (), *, using: str = DEFAULT_DB_ALIAS) -> list[Row]:
+    """All rows that answer a question."""
+    with connections[using].cursor() as cursor:
+        cursor.execute(sql, values)
+        rows: list[Row] = cursor.fetchall()
+        return rows
+
+
+def ask_one(sql: str, values: Sequence[Any] = (), *, using: str = DEFAULT_DB_ALIAS) -> Row | None:
+    """The first row that answers a question; None where there is none."""
+    with connections[using].cursor() as cursor:
+        cursor.execute(sql, values)
+        row: Row | None = cursor.fetchone()
+        return row
+
+
+def tell(sql: str, values: Sequence[Any] = (), *, using: str = DEFAULT_DB_ALIAS) -> None:
+    """Says something that has no answer: an update."""
+    with connections[using].cursor() as cursor:
+        cursor.execute(sql, values)
+
+
+def until_commit() -> str:
+    """What ends a question whose row is to be held until commit; SQLite's transaction holds everything anyway."""
+    return " FOR UPDATE" if connections[DEFAULT_DB_ALIAS].features.has_select_for_update else ""
+
+
+def as_kept(moment: datetime) -> Any:
+    """A moment as the engine keeps it, to be given with a question."""
+    return connections[DEFAULT_DB_ALIAS].ops.adapt_datetimefield_value(moment)
+
+
+def as_read(moment: datetime) -> datetime:
+    """A moment as a question gave it, with its zone: SQLite keeps UTC and does not say so."""
+    return moment if moment.tzinfo else moment.replace(tzinfo=UTC)
+
+
+def add(rows: Sequence[models.Model], *, using: str = DEFAULT_DB_ALIAS) -> None:
+    """Puts rows of one table in, in their order, by one statement. Keys the database makes are not looked up."""
+    if not rows:
+        return
+    model = type(rows[0])
+    for first in range(0, len(rows), ROWS_AT_ONCE):
+        some = rows[first : first + ROWS_AT_ONCE]
+        values = [value for row in some for value in _values(row, using)]
+        tell(_insert(model, len(some), using), values, using=using)
+    for row in rows:
+        _is_kept(row, using)
+
+
+def add_one(row: models.Model, *, using: str = DEFAULT_DB_ALIAS) -> None:
+    """Puts one row in and gives it the key that the database makes."""
+    key = connections[using].ops.quote_name(str(row._meta.pk.column))
+    sql = f"{_insert(type(row), 1, using)} RETURNING {key}"
+    answer = ask_one(sql, _values(row, using), using=using)
+    assert answer is not None
+    row.pk = answer[0]
+    _is_kept(row, using)
+
+
+def _is_kept(row: models.Model, using: str) -> None:
+    row._state.adding, row._state.db = False, using
+
+
+@lru_cache(maxsize=256)
+def _insert(model: type[models.Model], count: int, using: str) -> str:
+    quote = connections[using].ops.quote_name
+    fields = _fields(model)
+    names = ", ".join(quote(str(field.column)) for field, _ in fields)
+    row = f"({', '.join(['%s'] * len(fields))})"
+    return f"INSERT INTO {quote(model._meta.db_table)} ({names}) VALUES {', '.join([row] * count)}"
+
+
+@lru_cache(maxsize=64)
+def _fields(model: type[models.Model]) -> tuple[tuple[models.Field[Any, Any], bool], ...]:
+    """Every column but a key that the database makes, and whether its value is kept just as it stands."""
+    return tuple(
+        (field, isinstance(field, _PLAIN))
+        for field in model._meta.concrete_fields
+        if not isinstance(field, models.AutoField)
+    )
+
+
+def _values(row: models.Model, using: str) -> list[Any]:
+    connection = connections[using]
+    return [
+        getattr(row, field.attname) if plain else field.get_db_prep_save(getattr(row, field.attname), connection)
+        for field, plain in _fields(type(row))
+    ]
