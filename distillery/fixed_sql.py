@@ -2,33 +2,32 @@
 together anew each time, would take longer than the database does.
 
 A statement has one text, written plainly for both engines or composed once from its model, so that a driver knows it
-again (SQLite's keeps it prepared by its text). Values go beside the text, never into it. Rows added here are checked
-by the database alone, its constraints and its triggers, as are all others.
+again and keeps it prepared: SQLite's by itself, PostgreSQL's once it has been used a few times (`prepare_threshold` in
+the settings). Values go beside the text, never into it. Rows added here are checked by the database alone, its
+constraints and its triggers, as are all others.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import UTC, datetime
 from functools import lru_cache
 from typing import Any, Final
 
 from django.db import DEFAULT_DB_ALIAS, connections, models
+from django.db.backends.utils import CursorWrapper
 
 Row = tuple[Any, ...]
 
-# Beyond any whole number of a table: before and after every position, every number.
-FIRST: Final = -(1 << 63)
+# Behind every position: no whole number of a table is higher.
 LAST: Final = (1 << 63) - 1
-# So many rows go in by one statement; the widest table then stays under the 999 values that every SQLite takes.
-ROWS_AT_ONCE: Final = 40
 # Fields whose value is kept just as it stands on the object.
 _PLAIN: Final = (models.CharField, models.TextField, models.IntegerField, models.BooleanField, models.ForeignKey)
 
 
 def ask(sql: str, values: Sequence[Any] = (), *, using: str = DEFAULT_DB_ALIAS) -> list[Row]:
     """All rows that answer a question."""
-    with connections[using].cursor() as cursor:
+    with _cursor(using) as cursor:
         cursor.execute(sql, values)
         rows: list[Row] = cursor.fetchall()
         return rows
@@ -36,7 +35,7 @@ def ask(sql: str, values: Sequence[Any] = (), *, using: str = DEFAULT_DB_ALIAS) 
 
 def ask_one(sql: str, values: Sequence[Any] = (), *, using: str = DEFAULT_DB_ALIAS) -> Row | None:
     """The first row that answers a question; None where there is none."""
-    with connections[using].cursor() as cursor:
+    with _cursor(using) as cursor:
         cursor.execute(sql, values)
         row: Row | None = cursor.fetchone()
         return row
@@ -44,8 +43,13 @@ def ask_one(sql: str, values: Sequence[Any] = (), *, using: str = DEFAULT_DB_ALI
 
 def tell(sql: str, values: Sequence[Any] = (), *, using: str = DEFAULT_DB_ALIAS) -> None:
     """Says something that has no answer: an update."""
-    with connections[using].cursor() as cursor:
+    with _cursor(using) as cursor:
         cursor.execute(sql, values)
+
+
+def marks(values: Collection[object]) -> str:
+    """The places of some values in a statement, as a list: a text for each number of them."""
+    return f"({', '.join(['%s'] * len(values))})"
 
 
 def until_commit() -> str:
@@ -67,11 +71,12 @@ def add(rows: Sequence[models.Model], *, using: str = DEFAULT_DB_ALIAS) -> None:
     """Puts rows of one table in, in their order, by one statement. Keys the database makes are not looked up."""
     if not rows:
         return
-    model = type(rows[0])
-    for first in range(0, len(rows), ROWS_AT_ONCE):
-        some = rows[first : first + ROWS_AT_ONCE]
-        values = [value for row in some for value in _values(row, using)]
-        tell(_insert(model, len(some), using), values, using=using)
+    sql, values = _insert(type(rows[0]), using), [_values(row, using) for row in rows]
+    with _cursor(using) as cursor:
+        if len(values) == 1:
+            cursor.execute(sql, values[0])
+        else:
+            cursor.executemany(sql, values)
     for row in rows:
         _is_kept(row, using)
 
@@ -79,24 +84,36 @@ def add(rows: Sequence[models.Model], *, using: str = DEFAULT_DB_ALIAS) -> None:
 def add_one(row: models.Model, *, using: str = DEFAULT_DB_ALIAS) -> None:
     """Puts one row in and gives it the key that the database makes."""
     key = connections[using].ops.quote_name(str(row._meta.pk.column))
-    sql = f"{_insert(type(row), 1, using)} RETURNING {key}"
+    sql = f"{_insert(type(row), using)} RETURNING {key}"
     answer = ask_one(sql, _values(row, using), using=using)
     assert answer is not None
     row.pk = answer[0]
     _is_kept(row, using)
 
 
+def _cursor(using: str) -> CursorWrapper:
+    connection = connections[using]
+    # On PostgreSQL the usual cursor writes the values into the text, and no text comes twice; but where queries are
+    # logged, it alone can say what it asked.
+    if connection.vendor != "postgresql" or connection.queries_logged:
+        return connection.cursor()
+    from django.db.backends.postgresql.base import ServerBindingCursor
+
+    beside_the_text: Any = ServerBindingCursor
+    connection.ensure_connection()
+    return connection.make_cursor(beside_the_text(connection.connection))
+
+
 def _is_kept(row: models.Model, using: str) -> None:
     row._state.adding, row._state.db = False, using
 
 
-@lru_cache(maxsize=256)
-def _insert(model: type[models.Model], count: int, using: str) -> str:
+@lru_cache(maxsize=64)
+def _insert(model: type[models.Model], using: str) -> str:
     quote = connections[using].ops.quote_name
     fields = _fields(model)
     names = ", ".join(quote(str(field.column)) for field, _ in fields)
-    row = f"({', '.join(['%s'] * len(fields))})"
-    return f"INSERT INTO {quote(model._meta.db_table)} ({names}) VALUES {', '.join([row] * count)}"
+    return f"INSERT INTO {quote(model._meta.db_table)} ({names}) VALUES {marks(fields)}"
 
 
 @lru_cache(maxsize=64)

@@ -76,8 +76,10 @@ def claimed_and_sealed(person: Person | None, way: str = "") -> Iterator[None]:
         yield
     finally:
         _open.reset(token)
-    claim(before, writing.person, writing.way)
-    seal_books()
+    newest = last_entry()
+    # A claim makes an entry of its own.
+    claimed = claim(before, writing.person, writing.way, last=newest) is not None
+    seal_books(newest=None if claimed else newest)
 
 
 def signed(way: str) -> Callable[[Callable[Given, Made]], Callable[Given, Made]]:
@@ -95,15 +97,16 @@ def signed(way: str) -> Callable[[Callable[Given, Made]], Callable[Given, Made]]
     return around
 
 
-def seal_books() -> BooksSeal | None:
+def seal_books(*, newest: int | None = None) -> BooksSeal | None:
     """Seals the books as they stand, if anything was written since the last seal; gives the last seal.
 
-    Called at the end of a piece of writing, inside its transaction.
+    Called at the end of a piece of writing, inside its transaction. `newest` is the number of the newest entry of the
+    trail, where it is known.
     """
     last = _last()
     entry, digest = (last.entry, last.entry_digest) if last is not None else (0, FIRST_SEAL)
     before = entry
-    for row in entries(after=entry):
+    for row in entries(after=entry) if newest is None or newest > entry else ():
         entry, digest = row[0], chained(digest, row)
     movement, movement_seal = movements_end[0]() if movements_end else (0, FIRST_SEAL)
     if last is not None and entry == before and movement == last.movement:

@@ -15,9 +15,14 @@ def last_entry(*, using: str = DEFAULT_DB_ALIAS) -> int:
     return 0 if row is None else int(row[0])
 
 
-def claim(before: int, person: Person | None, way: str, *, using: str = DEFAULT_DB_ALIAS) -> Claim | None:
-    """Claims every entry after number `before`; nothing where there is none. The caller keeps others from writing."""
-    last = last_entry(using=using)
+def claim(
+    before: int, person: Person | None, way: str, *, last: int | None = None, using: str = DEFAULT_DB_ALIAS
+) -> Claim | None:
+    """Claims every entry after number `before`; nothing where there is none. The caller keeps others from writing.
+
+    `last` is the number of the newest entry where the caller has asked for it already.
+    """
+    last = last_entry(using=using) if last is None else last
     if last <= before:
         return None
     made = Claim(first=before + 1, last=last, person=person, way=way)

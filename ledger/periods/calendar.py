@@ -27,6 +27,12 @@ STOCK_PERIOD = re.compile(r"[0-9]{4}-(0[1-9]|[1-4][0-9]|5[0-3])")
 ONE_DAY = timedelta(days=1)
 
 _STOCK_PERIODS: Final = "SELECT code, first_day, last_day FROM ledger_stockperiod"
+# The newest closing, and every stock period beside it; one row with nothing in it where there is neither.
+_CLOSED_AND_STOCK_PERIODS: Final = """
+SELECT closing.period, closing.ends, span.code, span.first_day, span.last_day FROM (SELECT 1 AS always) one
+LEFT JOIN (SELECT period, ends FROM ledger_closing ORDER BY number DESC LIMIT 1) closing ON 1 = 1
+LEFT JOIN ledger_stockperiod span ON 1 = 1
+"""
 _CLOSED_UPTO: Final = "SELECT period, ends FROM ledger_closing ORDER BY number DESC LIMIT 1"
 
 
@@ -141,6 +147,14 @@ def last_closing() -> Closing | None:
 def open_from() -> datetime | None:
     """The first moment that is not closed; None while nothing is."""
     return closed_upto()[1]
+
+
+def calendar_and_closed() -> tuple[Calendar, str, datetime | None]:
+    """The calendar as it stands, with code and end of the newest closed period as `closed_upto` has them; one query."""
+    rows = ask(_CLOSED_AND_STOCK_PERIODS)
+    period, ends = rows[0][:2]
+    calendar = Calendar([Span(*row[2:]) for row in rows if row[2] is not None])
+    return calendar, period or "", None if ends is None else as_read(ends)
 
 
 def closed_upto() -> tuple[str, datetime | None]:

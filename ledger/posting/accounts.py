@@ -12,7 +12,7 @@ from typing import Final
 
 from django.db import DEFAULT_DB_ALIAS
 
-from distillery.fixed_sql import ask
+from distillery.fixed_sql import ask, marks
 from distillery.plant.models import Kind, Stage, Vessel
 from ledger.models import Account, AccountKind
 
@@ -122,7 +122,7 @@ def water() -> AccountRef:
 def _known(codes: Collection[str]) -> dict[str, Account]:
     if not codes:
         return {}
-    rows = ask(f"{_ACCOUNTS} WHERE code IN ({', '.join(['%s'] * len(codes))})", list(codes))
+    rows = ask(f"{_ACCOUNTS} WHERE code IN {marks(codes)}", list(codes))
     accounts = [Account.from_db(DEFAULT_DB_ALIAS, _COLUMNS, row) for row in rows]
     return {account.code: account for account in accounts}
 

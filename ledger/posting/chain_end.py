@@ -15,7 +15,6 @@ from ledger.models import Account, Gauge, Leg, Movement
 from ledger.periods.carrying import Carrying, Place
 from ledger.periods.places import Key, true_key
 from ledger.posting.accounts import AccountRef, open_accounts
-from ledger.posting.turns import hold_end_of_chain
 from ledger.proof import sealing
 from ledger.proof.sealing import Details
 
@@ -23,14 +22,15 @@ _MOVED: Final = "UPDATE ledger_head SET last_number = %s, last_seal = %s WHERE i
 
 
 class ChainEnd:
-    """Holds the end of the chain until commit; `release` notes where the chain has come to.
+    """The end of the chain, which the caller's turn holds; `release` notes where the chain has come to.
 
+    `end` is the number and seal of the last movement as the turn began.
     `touched` has the places written to by account, in true order; `before` is the number of the last movement that was
     there: those put here have higher ones.
     """
 
-    def __init__(self, *, person: Person, second: Person | None, written_at: datetime) -> None:
-        self._last_number, self._last_seal = hold_end_of_chain()
+    def __init__(self, end: tuple[int, str], *, person: Person, second: Person | None, written_at: datetime) -> None:
+        self._last_number, self._last_seal = end
         self.before = self._last_number
         self._person = person
         self._second = second

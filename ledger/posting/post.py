@@ -42,8 +42,8 @@ def post(
     kind: str = MovementKind.OPERATION,
 ) -> Movement:
     """Writes one movement. Raises Refused, with nothing written, where it cannot be; Busy where it was not its turn."""
-    with turn(person):
-        writing = Writing(person=person, second=second, written_at=written_at or timezone.now())
+    with turn(person) as end:
+        writing = Writing(end, person=person, second=second, written_at=written_at or timezone.now())
         movement = writing.write(draft, record_digest=record_digest, kind=kind)
         writing.finish()
     return movement
@@ -66,8 +66,8 @@ def correct(
     """
     if not reason.strip():
         raise Refused("Say why this is corrected; the reason is kept beside both figures.", field="reason")
-    with turn(person):
-        writing = Writing(person=person, second=second, written_at=written_at or timezone.now())
+    with turn(person) as end:
+        writing = Writing(end, person=person, second=second, written_at=written_at or timezone.now())
         for movement in sorted(movements, key=lambda movement: movement.pk, reverse=True):
             writing.reverse(movement, reason=reason)
         slots = {

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from distillery.fixed_sql import FIRST, LAST, as_kept, ask_one
+from distillery.fixed_sql import as_kept, ask_one, marks
 from ledger.models import AccountKind, Entry, Gauge, Movement, MovementKind
 from ledger.periods.places import Key, book_at
 from ledger.posting.accounts import gauging_of
@@ -16,14 +16,17 @@ from ledger.posting.legs import LegPlan
 from ledger.posting.rows import leg_rows
 from ledger.proof.sealing import Details
 
-# The first gauge of a vessel that stands behind a place, of the movements between two numbers.
-_NEXT_GAUGE: Final = """
+# Gauges that stand, as `Gauge.objects.standing()` has them.
+_STANDING: Final = """
 SELECT gauge.id FROM ledger_measurement gauge JOIN ledger_movement movement ON movement.id = gauge.movement_id
-WHERE gauge.giver_id IS NULL AND gauge.account_id = %s AND (gauge.happened_at, gauge.position) > (%s, %s)
-AND gauge.movement_id BETWEEN %s AND %s AND movement.corrects_id IS NULL
+WHERE gauge.giver_id IS NULL AND movement.corrects_id IS NULL
 AND NOT EXISTS (SELECT 1 FROM ledger_movement opposite WHERE opposite.corrects_id = gauge.movement_id)
+"""
+_NEXT: Final = f"""{_STANDING}
+AND gauge.movement_id > %s AND gauge.account_id = %s AND (gauge.happened_at, gauge.position) > (%s, %s)
 ORDER BY gauge.happened_at, gauge.position LIMIT 1
 """
+_ANY_LATER: Final = f"{_STANDING} AND gauge.movement_id <= %s AND gauge.happened_at >= %s AND gauge.account_id IN "
 
 
 def restate(end: ChainEnd) -> None:
@@ -33,7 +36,7 @@ def restate(end: ChainEnd) -> None:
         return
     earliest = min(key for pk in vessels for key in end.touched[pk])
     # What was written here alone stands at its gauges already.
-    if all(_next_gauge_key(pk, (earliest[0], FIRST), upto=end.before) is None for pk in vessels):
+    if ask_one(f"{_ANY_LATER}{marks(vessels)} LIMIT 1", [end.before, as_kept(earliest[0]), *vessels]) is None:
         return
     next_gauges: dict[int, Gauge] = {}
     for pk in vessels:
@@ -86,11 +89,5 @@ def _next_gauge(account_id: int, key: Key, *, after: int = 0) -> Gauge | None:
 
     Only those of movements with numbers higher than `after`.
     """
-    found = _next_gauge_key(account_id, key, after=after)
-    return None if found is None else Gauge.objects.select_related("account").get(pk=found)
-
-
-def _next_gauge_key(account_id: int, key: Key, *, after: int = 0, upto: int = LAST) -> int | None:
-    happened_at, position = key
-    row = ask_one(_NEXT_GAUGE, [account_id, as_kept(happened_at), position, after + 1, upto])
-    return None if row is None else row[0]
+    row = ask_one(_NEXT, [after, account_id, as_kept(key[0]), key[1]])
+    return None if row is None else Gauge.objects.select_related("account").get(pk=row[0])

@@ -23,23 +23,18 @@ _END: Final = "SELECT last_number, last_seal FROM ledger_head WHERE id = 1"
 
 
 @contextmanager
-def turn(person: Person | None = None, way: str = "") -> Iterator[None]:
-    """One transaction in which nobody else writes, claimed and sealed at its end. Use it in a function that is
-    `retried`."""
+def turn(person: Person | None = None, way: str = "") -> Iterator[tuple[int, str]]:
+    """One transaction in which nobody else writes, claimed and sealed at its end. Gives number and seal of the movement
+    that is the last one as it begins. Use it in a function that is `retried`."""
     with transaction.atomic():
-        hold_end_of_chain()
+        end = _end(_END + until_commit())
         with claimed_and_sealed(person, way):
-            yield
+            yield end
 
 
 def end_of_chain() -> tuple[int, str]:
     """Number and seal of the last movement. Raises Head.DoesNotExist in a database without its end of the chain."""
     return _end(_END)
-
-
-def hold_end_of_chain() -> tuple[int, str]:
-    """As `end_of_chain`, and nobody else writes until commit."""
-    return _end(_END + until_commit())
 
 
 def _end(sql: str) -> tuple[int, str]:
