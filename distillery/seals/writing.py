@@ -82,6 +82,11 @@ def claimed_and_sealed(person: Person | None, way: str = "") -> Iterator[None]:
     seal_books(newest=None if claimed else newest)
 
 
+def goes_on() -> bool:
+    """True inside a piece of writing."""
+    return _open.get() is not None
+
+
 def signed(way: str) -> Callable[[Callable[Given, Made]], Callable[Given, Made]]:
     """Makes a function that writes one piece of writing, in the name of its keyword `person` where it takes one."""
 

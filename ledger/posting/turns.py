@@ -14,12 +14,13 @@ from typing import Final
 
 from django.db import transaction
 
-from distillery.fixed_sql import ask_one, until_commit
+from distillery.fixed_sql import ask, ask_one, until_commit
 from distillery.people.models import Person
 from distillery.seals.writing import claimed_and_sealed
 from ledger.models import Head
 
 _END: Final = "SELECT last_number, last_seal FROM ledger_head WHERE id = 1"
+_SO_FAR: Final = "SELECT last_number, (SELECT COALESCE(MAX(id), 0) FROM trail_entry) FROM ledger_head WHERE id = 1"
 
 
 @contextmanager
@@ -35,6 +36,15 @@ def turn(person: Person | None = None, way: str = "") -> Iterator[tuple[int, str
 def end_of_chain() -> tuple[int, str]:
     """Number and seal of the last movement. Raises Head.DoesNotExist in a database without its end of the chain."""
     return _end(_END)
+
+
+def written_so_far() -> tuple[int, int]:
+    """Numbers of the last movement and of the last entry of the trail.
+
+    While they stay, nothing was written: whatever the program writes makes one of either.
+    """
+    movement, entry = ask(_SO_FAR)[0]
+    return movement, entry
 
 
 def _end(sql: str) -> tuple[int, str]:
