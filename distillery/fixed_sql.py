@@ -91,6 +91,24 @@ def add_one(row: models.Model, *, using: str = DEFAULT_DB_ALIAS) -> None:
     _is_kept(row, using)
 
 
+def change(row: models.Model, columns: tuple[str, ...]) -> None:
+    """Writes these columns (attribute names, 'account_id') of a row that is there already."""
+    using = DEFAULT_DB_ALIAS
+    values = [
+        value
+        for (field, _), value in zip(_fields(type(row)), _values(row, using), strict=True)
+        if field.attname in columns
+    ]
+    tell(_update(type(row), columns, using), [*values, row.pk])
+
+
+@lru_cache(maxsize=64)
+def _update(model: type[models.Model], columns: tuple[str, ...], using: str) -> str:
+    quote = connections[using].ops.quote_name
+    changed = ", ".join(f"{quote(str(field.column))} = %s" for field, _ in _fields(model) if field.attname in columns)
+    return f"UPDATE {quote(model._meta.db_table)} SET {changed} WHERE {quote(str(model._meta.pk.column))} = %s"
+
+
 def _cursor(using: str) -> CursorWrapper:
     connection = connections[using]
     # On PostgreSQL the usual cursor writes the values into the text, and no text comes twice; but where queries are

@@ -46,6 +46,7 @@ from batches.sheets.sheet import Problem
 from batches.sheets.site import Site
 from batches.standing import version_in_books
 from distillery.clock.reading import books_now
+from distillery.fixed_sql import add_one
 from distillery.people.models import Person
 from distillery.retrying import Busy, retried
 from distillery.seals.writing import goes_on
@@ -254,7 +255,7 @@ def _open(
         note_number(sheet, number)
     record = Record(kind=sheet.kind, number=taken, opened_by=person, opened_at=written_at)
     stand(sheet, record, filled, second=second, waits=sheet.second_person and second is None)
-    record.save(force_insert=True)
+    add_one(record)
     version = versions.write(record, filled, person=person, written_at=written_at, serial=1)
     settle(sheet, record, filled, version, person=person, second=second, written_at=written_at, site=site, fresh=True)
     return record

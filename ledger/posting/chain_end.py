@@ -87,7 +87,8 @@ class ChainEnd:
     def put(self, movement: Movement, legs: list[Leg], details: Details) -> Movement:
         """Legs and what hangs on them first; the movement last, when the database weighs the legs and closes them."""
         self._know(sealing.accounts_of(legs, details))
-        for rows in (legs, details.gauges, details.flows, details.figures, details.duties):
+        # Gauges and measured flows are rows of one table.
+        for rows in (legs, [*details.gauges, *details.flows], details.figures, details.duties):
             fixed_sql.add(rows)
         people = {person.pk: person.username for person in (self._person, self._second) if person is not None}
         line = sealing.Script(self.accounts, people).line_of(movement, legs, details)
