@@ -23,6 +23,7 @@ from batches.sheets.read_sheet import Filled, read_sheet
 from batches.sheets.sheet import Sheet
 from batches.sheets.site import Site
 from distillery.clock.reading import books_now
+from distillery.rules.in_force import let_go
 from ledger.posting.turns import written_so_far
 
 Typed = Mapping[str, str]
@@ -100,6 +101,7 @@ class Ahead(Generic[Found]):
     def __init__(self, read: Callable[..., Found] | None = None, *given: Any) -> None:
         self._given = given
         self._found: Found | None = None
+        self._so_far: tuple[int, int] | None = None
         if read is None:
             return
         self._so_far = written_so_far()
@@ -111,4 +113,7 @@ class Ahead(Generic[Found]):
         """What `read` gives for what is given, asked in the turn."""
         if self._found is not None and given == self._given and self._so_far == written_so_far():
             return self._found
+        if self._so_far is not None:
+            # Rules that were read ahead are kept by the thread; one may have been set meanwhile.
+            let_go()
         return read(*given)
