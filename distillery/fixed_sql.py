@@ -9,7 +9,8 @@ constraints and its triggers, as are all others.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
+from contextlib import contextmanager
 from datetime import UTC, datetime
 from functools import lru_cache
 from typing import Any, Final
@@ -89,6 +90,21 @@ def add_one(row: models.Model, *, using: str = DEFAULT_DB_ALIAS) -> None:
     assert answer is not None
     row.pk = answer[0]
     _is_kept(row, using)
+
+
+@contextmanager
+def together() -> Iterator[None]:
+    """What is added inside goes to the server in one go, in its order, where the engine has one.
+
+    A refusal is raised at the end at the latest, and nothing after what was refused is written.
+    """
+    connection = connections[DEFAULT_DB_ALIAS]
+    if connection.vendor != "postgresql" or connection.queries_logged:
+        yield
+        return
+    connection.ensure_connection()
+    with connection.wrap_database_errors, connection.connection.pipeline():
+        yield
 
 
 def change(row: models.Model, columns: tuple[str, ...]) -> None:

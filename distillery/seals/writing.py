@@ -17,7 +17,7 @@ from typing import Final, ParamSpec, TypeVar
 from django.db import DEFAULT_DB_ALIAS, connection, transaction
 from django.utils import timezone
 
-from distillery.fixed_sql import add, as_read, ask_one
+from distillery.fixed_sql import LAST, add, as_read, ask
 from distillery.hashing import FIRST_SEAL, canonical, seal, utc
 from distillery.people.models import Person
 from distillery.seals.entries import chained, entries
@@ -28,7 +28,11 @@ from distillery.trail.claims import claim, last_entry
 TRAIL_LOCK: Final = 7_284_501
 
 _COLUMNS: Final = ["number", "made_at", "movement", "movement_seal", "entry", "entry_digest", "previous_seal", "seal"]
-_NEWEST: Final = f"SELECT {', '.join(_COLUMNS)} FROM seals_booksseal ORDER BY number DESC LIMIT 1"
+# The number of the newest entry of the trail, and the last seal beside it.
+_NEWEST: Final = f"""
+SELECT entry.newest, last.* FROM (SELECT COALESCE(MAX(id), 0) AS newest FROM trail_entry) entry
+LEFT JOIN (SELECT {", ".join(_COLUMNS)} FROM seals_booksseal ORDER BY number DESC LIMIT 1) last ON 1 = 1
+"""
 
 Given = ParamSpec("Given")
 Made = TypeVar("Made")
@@ -76,10 +80,11 @@ def claimed_and_sealed(person: Person | None, way: str = "") -> Iterator[None]:
         yield
     finally:
         _open.reset(token)
-    newest = last_entry()
-    # A claim makes an entry of its own.
-    claimed = claim(before, writing.person, writing.way, last=newest) is not None
-    seal_books(newest=None if claimed else newest)
+    newest, last = _newest_entry_and_seal()
+    if claim(before, writing.person, writing.way, last=newest) is not None:
+        # The claim has made an entry of its own.
+        newest = LAST
+    _seal(newest, last)
 
 
 def goes_on() -> bool:
@@ -102,16 +107,19 @@ def signed(way: str) -> Callable[[Callable[Given, Made]], Callable[Given, Made]]
     return around
 
 
-def seal_books(*, newest: int | None = None) -> BooksSeal | None:
+def seal_books() -> BooksSeal | None:
     """Seals the books as they stand, if anything was written since the last seal; gives the last seal.
 
-    Called at the end of a piece of writing, inside its transaction. `newest` is the number of the newest entry of the
-    trail, where it is known.
+    Called at the end of a piece of writing, inside its transaction.
     """
-    last = _last()
+    return _seal(*_newest_entry_and_seal())
+
+
+def _seal(newest: int, last: BooksSeal | None) -> BooksSeal | None:
+    """As `seal_books`; `newest` is no lower than the number of the newest entry, `last` the last seal."""
     entry, digest = (last.entry, last.entry_digest) if last is not None else (0, FIRST_SEAL)
     before = entry
-    for row in entries(after=entry) if newest is None or newest > entry else ():
+    for row in entries(after=entry) if newest > entry else ():
         entry, digest = row[0], chained(digest, row)
     movement, movement_seal = movements_end[0]() if movements_end else (0, FIRST_SEAL)
     if last is not None and entry == before and movement == last.movement:
@@ -132,9 +140,11 @@ def seal_books(*, newest: int | None = None) -> BooksSeal | None:
     return made
 
 
-def _last() -> BooksSeal | None:
-    row = ask_one(_NEWEST)
-    return None if row is None else BooksSeal.from_db(DEFAULT_DB_ALIAS, _COLUMNS, (row[0], as_read(row[1]), *row[2:]))
+def _newest_entry_and_seal() -> tuple[int, BooksSeal | None]:
+    newest, number, made_at, *more = ask(_NEWEST)[0]
+    if number is None:
+        return newest, None
+    return newest, BooksSeal.from_db(DEFAULT_DB_ALIAS, _COLUMNS, [number, as_read(made_at), *more])
 
 
 def content(books_seal: BooksSeal) -> str:

@@ -87,13 +87,13 @@ class ChainEnd:
     def put(self, movement: Movement, legs: list[Leg], details: Details) -> Movement:
         """Legs and what hangs on them first; the movement last, when the database weighs the legs and closes them."""
         self._know(sealing.accounts_of(legs, details))
-        # Gauges and measured flows are rows of one table.
-        for rows in (legs, [*details.gauges, *details.flows], details.figures, details.duties):
-            fixed_sql.add(rows)
         people = {person.pk: person.username for person in (self._person, self._second) if person is not None}
         line = sealing.Script(self.accounts, people).line_of(movement, legs, details)
         movement.seal = sealing.seal(self._last_seal, line)
-        fixed_sql.add([movement])
+        with fixed_sql.together():
+            # Gauges and measured flows are rows of one table.
+            for rows in (legs, [*details.gauges, *details.flows], details.figures, details.duties, [movement]):
+                fixed_sql.add(rows)
         self._last_number, self._last_seal = movement.pk, movement.seal
         for leg in legs:
             self.touched.setdefault(leg.account_id, set()).add(true_key(movement, leg))
