@@ -8,7 +8,7 @@ import pytest
 from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
-from distillery.fixed_sql import LAST, add, add_one, as_kept, as_read, ask, ask_one, marks, tell
+from distillery.fixed_sql import LAST, add, add_one, as_kept, as_read, ask, ask_one, marks, tell, together
 from distillery.plant.models import Kind, Stage
 from distillery.seals.models import BooksSeal
 from distillery.trail.models import Claim
@@ -113,3 +113,23 @@ def test_accounts_found_again_are_what_was_made():
     assert found == made
     assert (found.floor_zero, found.vessel_id, found.stage) == (True, cask.pk, Stage.MATURING)
     assert isinstance(found.floor_zero, bool), "a number would be sealed as another text"
+
+
+def test_what_goes_together_stands_in_its_order():
+    with together():
+        add([account("stock:a"), account("stock:b")])
+        add([account("stock:c")])
+    codes = Account.objects.filter(kind="stock").order_by("pk").values_list("code", flat=True)
+    assert list(codes) == ["stock:a", "stock:b", "stock:c"]
+
+
+def test_a_refusal_of_what_goes_together_is_one_of_django_and_nothing_of_it_stands():
+    def refused() -> None:
+        with transaction.atomic(), together():
+            add([account("stock:first"), account("stock:twice")])
+            add([account("stock:after")])
+
+    add([account("stock:twice")])
+    with pytest.raises(IntegrityError):
+        refused()
+    assert ask("SELECT code FROM ledger_account WHERE kind = %s", ["stock"]) == [("stock:twice",)]
