@@ -124,6 +124,8 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
 else:
     # A writer waits as long on either engine before it is told that the books are busy.
     DATABASES["default"].setdefault("OPTIONS", {}).setdefault("options", "-c lock_timeout=20s")
+    # What every writing asks (distillery/fixed_sql.py) is prepared once a connection has asked it so often.
+    DATABASES["default"]["OPTIONS"].setdefault("prepare_threshold", 3)
 # A page view must never take the write lock; services open their own transactions.
 DATABASES["default"]["ATOMIC_REQUESTS"] = False
 

@@ -21,6 +21,15 @@ def next_number(sheet: Sheet) -> str:
     return sheet.number(series.last)
 
 
+def coming_number(sheet: Sheet) -> str:
+    """The number that would be next as things stand; nothing is taken."""
+    last = Series.objects.filter(prefix=sheet.prefix).values_list("last", flat=True).first() or 0
+    last += 1
+    while Record.objects.filter(number=sheet.number(last)).exists():
+        last += 1
+    return sheet.number(last)
+
+
 def note_number(sheet: Sheet, number: str) -> None:
     """Moves the series on past a number that was given from outside, such as one already written on paper."""
     match = re.fullmatch(rf"{re.escape(sheet.prefix)}([0-9]{{1,15}})", number)

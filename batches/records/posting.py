@@ -11,6 +11,7 @@ from batches.sheets.read_sheet import Filled, Unfit
 from batches.sheets.sheet import Moment, Problem, Sheet
 from batches.sheets.values import Ungaugeable
 from distillery.alcoholometry.errors import AlcoholometryError
+from distillery.fixed_sql import add
 from distillery.people.models import Person
 from distillery.rules.in_force import NoRuleInForce
 from ledger.models import Movement
@@ -89,7 +90,7 @@ def post_moments(
             movement = post(draft, person=person, second=second, record_digest=version.digest, written_at=written_at)
         except Refused as refused:
             raise Unfit([_problem(sheet, moment, draft, refused)]) from refused
-        Posted.objects.create(record=record, version=version, moment=moment.name, movement=movement)
+        add([Posted(record=record, version=version, moment=moment.name, movement=movement)])
 
 
 def repost(
@@ -129,7 +130,7 @@ def repost(
         moment = sheet.moment(changed)
         raise Unfit([_problem(sheet, moment, drafts[0] if drafts else None, refused)]) from refused
     for movement in movements:
-        Posted.objects.create(record=record, version=version, moment=movement.moment, movement=movement)
+        add([Posted(record=record, version=version, moment=movement.moment, movement=movement)])
 
 
 def differs(standing: Standing, was: Draft | None, becomes: Draft | None) -> bool:

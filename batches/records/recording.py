@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
+from typing import Any
 
 from django.utils import timezone
 
@@ -21,7 +22,8 @@ from batches.records import signatures, versions
 from batches.records import submit_once as sendings
 from batches.records.asking import Asked, Sure, ask_about_times
 from batches.records.countersigning import countersign, send_back
-from batches.records.numbers import next_number, note_number
+from batches.records.handed import Ahead, Handed, NewSheet, SheetOnRecord
+from batches.records.numbers import coming_number, next_number, note_number
 from batches.records.occupied import leave_occupied_alone
 from batches.records.posting import drafts_of, standing_of
 from batches.records.readings import add_reading, strike_reading
@@ -31,7 +33,6 @@ from batches.records.refusals import (
     as_seen,
     existing,
     keep_posted_moments,
-    leave_posted_alone,
     named_by_none,
     need_reason,
     not_void,
@@ -41,12 +42,14 @@ from batches.records.settling import TakenDown, periods_of, settle, stand, take_
 from batches.records.submit_once import AlreadySaved, SentForm
 from batches.sheets.read_sheet import Unfit, read_sheet
 from batches.sheets.register import sheet_of
-from batches.sheets.sheet import Problem, Sheet
+from batches.sheets.sheet import Problem
 from batches.sheets.site import Site
 from batches.standing import version_in_books
 from distillery.clock.reading import books_now
+from distillery.fixed_sql import add_one
 from distillery.people.models import Person
 from distillery.retrying import Busy, retried
+from distillery.seals.writing import goes_on
 from ledger.enquiries.following import followed, undecided_before
 from ledger.posting.turns import turn
 
@@ -98,51 +101,40 @@ def save(
     that and hands it over moment by moment. Raises Unfit with all that is wrong, Asked,
     MovedOn, AlreadySaved, Busy.
     """
-    sheet, site = sheet_of(kind), site or Site()
+    sheet = sheet_of(kind)
     who_may_write(person)
     if second is not None:
         another_person(second, person)
+    handed = Handed(sheet, values, rows, site, day, now, strict, sure, ends)
+    ahead = _read_ahead(handed, number, seen)
     with turn():
         # Taken in the turn, so that times run the way of the chain however long anybody waited.
         written_at = written_at or timezone.now()
         sendings.refuse_again(sent)
         record = existing(sheet, number)
         if record is None:
-            record = _open(
-                sheet,
-                number,
-                values,
-                rows,
-                person=person,
-                second=second,
-                written_at=written_at,
-                site=site,
-                day=day,
-                now=now or books_now(),
-                strict=strict,
-                sure=sure,
-                ends=ends,
-            )
-            sendings.remember(sent, record)
-            return record
-        old = versions.newest(record)
-        as_seen(record, old, seen)
-        old_typed, old_rows = versions.typed_of(old)
-        typed, lines = versions.merged(old_typed, old_rows, values, rows)
-        posted = standing_of(record)
-        leave_posted_alone(sheet, record, posted, (old_typed, old_rows), (typed, lines))
-        now = now or books_now()
-        filled = read_sheet(
-            sheet, typed, lines, site=site, number=record.number, day=day, now=now, strict=strict
-        ).require()
-        if (filled.typed, filled.rows) == (old_typed, old_rows):
-            return record
-        leave_occupied_alone(sheet, record.number, filled, ends=ends)
-        ask_about_times(filled, now=now, sure=sure, before=(old_typed, old_rows))
-        version = versions.write(record, filled, person=person, written_at=written_at)
-        settle(sheet, record, filled, version, person=person, second=second, written_at=written_at, site=site)
+            record = _open(handed, ahead, number, person=person, second=second, written_at=written_at)
+        else:
+            read: SheetOnRecord = ahead.in_turn(handed.added_to, record, seen)
+            if not read.changed:
+                return record
+            filled = read.filled
+            version = versions.write(record, filled, person=person, written_at=written_at)
+            settle(sheet, record, filled, version, person=person, second=second, written_at=written_at, site=read.site)
         sendings.remember(sent, record)
     return record
+
+
+def _read_ahead(handed: Handed, number: str | None, seen: int | None) -> Ahead[Any]:
+    """What is handed over, read before the turn as it will probably be read there."""
+    if goes_on():
+        # Nobody else writes meanwhile, and that other piece of writing changes what is read.
+        return Ahead()
+    sheet = handed.sheet
+    record = Record.objects.filter(kind=sheet.kind, number=number).first() if number else None
+    if record is not None:
+        return Ahead(handed.added_to, record, seen)
+    return Ahead(handed.as_new, number or coming_number(sheet))
 
 
 @followed
@@ -247,39 +239,26 @@ def void(
 
 
 def _open(
-    sheet: Sheet,
+    handed: Handed,
+    ahead: Ahead[Any],
     number: str | None,
-    values: Typed,
-    rows: Sequence[Typed],
     *,
     person: Person,
     second: Person | None,
     written_at: datetime,
-    site: Site,
-    day: date | None,
-    now: datetime,
-    strict: bool,
-    sure: Sure,
-    ends: datetime | None,
 ) -> Record:
+    sheet = handed.sheet
     if number and len(number) > LONGEST_NUMBER:
         sentence = f"{number} is {len(number)} characters long; a number has at most {LONGEST_NUMBER}."
         raise Unfit([Problem(sheet.number_column, None, sentence)])
     taken = number or next_number(sheet)
-    filled = read_sheet(sheet, values, rows, site=site, number=taken, day=day, now=now, strict=strict).require()
-    leave_occupied_alone(sheet, taken, filled, ends=ends)
-    identity = versions.identity_of(sheet, filled.completed.values)
-    if identity:
-        other = Record.objects.filter(kind=sheet.kind, identity=identity).first()
-        if other is not None:
-            sentence = f"{other.number} says this already; correct it on its page."
-            raise Unfit([Problem(sheet.identity[0], None, sentence)])
-    ask_about_times(filled, now=now, sure=sure)
+    read: NewSheet = ahead.in_turn(handed.as_new, taken)
+    filled, site = read.filled, read.site
     if number:
         note_number(sheet, number)
     record = Record(kind=sheet.kind, number=taken, opened_by=person, opened_at=written_at)
     stand(sheet, record, filled, second=second, waits=sheet.second_person and second is None)
-    record.save(force_insert=True)
+    add_one(record)
     version = versions.write(record, filled, person=person, written_at=written_at, serial=1)
     settle(sheet, record, filled, version, person=person, second=second, written_at=written_at, site=site, fresh=True)
     return record

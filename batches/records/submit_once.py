@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 from batches.models import Record, Sending
 from batches.records.versions import canonical
+from distillery.fixed_sql import add
 
 LONGEST_TOKEN = 64
 
@@ -62,4 +63,4 @@ def refuse_again(form: SentForm | None) -> None:
 def remember(form: SentForm | None, record: Record) -> None:
     """Keeps the token with what it wrote, in the same transaction."""
     if form is not None:
-        Sending.objects.create(token=form.token, content=form.content, record=record)
+        add([Sending(token=form.token, content=form.content, record=record)])

@@ -13,6 +13,7 @@ from batches.models import Mention, Record, Version
 from batches.sheets.read_sheet import Filled
 from batches.sheets.sheet import Field, Kind, Sheet
 from batches.sheets.values import Value
+from distillery.fixed_sql import add, add_one
 from distillery.people.models import Person
 from distillery.plant.models import Vessel
 from ledger.proof.sealing import utc
@@ -63,7 +64,7 @@ def write(
         reason=reason,
     )
     version.digest = digest_of(version, before="" if before is None else before.digest)
-    version.save(force_insert=True)
+    add_one(version)
     return version
 
 
@@ -133,9 +134,7 @@ def mention(record: Record, filled: Filled, *, fresh: bool = False) -> None:
     }
     if not fresh:
         Mention.objects.filter(record=record).delete()
-    Mention.objects.bulk_create(
-        Mention(record=record, field=name, what=what, code=code) for name, what, code in sorted(named)
-    )
+    add([Mention(record=record, field=name, what=what, code=code) for name, what, code in sorted(named)])
 
 
 def _named(one: Field, value: Value) -> tuple[str, str]:

@@ -18,18 +18,27 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import groupby
+from typing import Final
 
-from django.db.models import Max, Q, QuerySet
+from django.db import DEFAULT_DB_ALIAS
+from django.db.models import Q, QuerySet
 
 from batches.models import Contents, Link, Record
 from batches.sheets.register import all_sheets
+from distillery.fixed_sql import add, as_read, ask_one, change
 from distillery.plant.models import Kind as VesselKind
-from ledger.models import Account, AccountKind, Entry, Leg, Movement, MovementKind
+from ledger.models import Account, AccountKind, Entry, Leg, MovementKind
 from ledger.periods.places import TRUE_AT, TRUE_POSITION
 
 Key = tuple[datetime, int]
 # An entry of the ledger that belongs to no batch record.
 UNKNOWN = 0
+# Columns of contents, and those that change as they go on within a month.
+_COLUMNS: Final = ["id", "account_id", "happened_at", "slot", "book_ul", "shares"]
+_GOES_ON: Final = ("happened_at", "slot", "book_ul", "shares")
+_NEWEST: Final = f"""
+SELECT {", ".join(_COLUMNS)} FROM batches_contents WHERE account_id = %s ORDER BY happened_at DESC, slot DESC LIMIT 1
+"""
 PLACES = (AccountKind.VESSEL, AccountKind.STOCK, AccountKind.SOURCE, AccountKind.REMOVAL)
 HOLDING = (AccountKind.VESSEL, AccountKind.STOCK)
 
@@ -91,7 +100,8 @@ class _Step:
 
 def last_movement() -> int:
     """The number of the newest movement, from which `follow` goes on."""
-    return Movement.objects.aggregate(last=Max("id"))["last"] or 0
+    row = ask_one("SELECT MAX(id) FROM ledger_movement")
+    return row[0] or 0 if row is not None else 0
 
 
 def followed_accounts() -> QuerySet[Account]:
@@ -119,14 +129,15 @@ def written_since(number: int) -> QuerySet[Leg]:
 
 def follow(since: int) -> None:
     """Brings contents and links up with every movement written after number `since`."""
-    fresh = (leg for leg in written_since(since) if _is_followed(leg.account))
+    fresh = [leg for leg in written_since(since) if _is_followed(leg.account)]
+    around = _around(fresh)
     for account_id, group in groupby(fresh, key=lambda leg: leg.account_id):
         legs = list(group)
-        newest = Contents.objects.filter(account_id=account_id).order_by("happened_at", "slot").last()
+        newest = _newest(account_id)
         first = min((leg.movement.took_place_at, leg.movement.slot) for leg in legs)
         only_new = all(leg.movement.kind == MovementKind.OPERATION for leg in legs)
         if only_new and (newest is None or (newest.happened_at, newest.slot) < first):
-            _go_on(account_id, newest, _steps(legs))
+            _go_on(account_id, newest, _steps(legs, around))
         else:
             _follow_again(account_id, first)
 
@@ -146,9 +157,11 @@ def _follow_again(account_id: int, first: Key) -> None:
 def _go_on(account_id: int, base: Contents | None, steps: Sequence[_Step]) -> None:
     """Applies steps to the contents they follow on, and keeps the last contents of each month."""
     contents, links = _walk(account_id, base, steps)
-    Link.objects.bulk_create(links)
+    add(links)
+    add([row for row in contents if row.pk is None])
     for row in contents:
-        row.save()
+        if row is base:
+            change(row, _GOES_ON)
 
 
 def _walk(account_id: int, base: Contents | None, steps: Sequence[_Step]) -> tuple[list[Contents], list[Link]]:
@@ -274,7 +287,12 @@ def _before(key: Key) -> Q:
     return Q(happened_at__lt=key[0]) | Q(happened_at=key[0], slot__lt=key[1])
 
 
+def _newest(account_id: int) -> Contents | None:
+    row = ask_one(_NEWEST, [account_id])
+    return None if row is None else Contents.from_db(DEFAULT_DB_ALIAS, _COLUMNS, (*row[:2], as_read(row[2]), *row[3:]))
+
+
 def contents_of(account_id: int) -> dict[int, int]:
     """What an account holds now by the record that gave it: record id to whole microlitres."""
-    newest = Contents.objects.filter(account_id=account_id).order_by("happened_at", "slot").last()
+    newest = _newest(account_id)
     return newest.by_giver() if newest is not None else {}

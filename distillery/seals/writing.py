@@ -14,9 +14,10 @@ from dataclasses import dataclass
 from functools import wraps
 from typing import Final, ParamSpec, TypeVar
 
-from django.db import connection, transaction
+from django.db import DEFAULT_DB_ALIAS, connection, transaction
 from django.utils import timezone
 
+from distillery.fixed_sql import LAST, add, as_read, ask
 from distillery.hashing import FIRST_SEAL, canonical, seal, utc
 from distillery.people.models import Person
 from distillery.seals.entries import chained, entries
@@ -25,6 +26,13 @@ from distillery.trail.claims import claim, last_entry
 
 # Any number will do, as long as nothing else in the database locks it.
 TRAIL_LOCK: Final = 7_284_501
+
+_COLUMNS: Final = ["number", "made_at", "movement", "movement_seal", "entry", "entry_digest", "previous_seal", "seal"]
+# The number of the newest entry of the trail, and the last seal beside it.
+_NEWEST: Final = f"""
+SELECT entry.newest, last.* FROM (SELECT COALESCE(MAX(id), 0) AS newest FROM trail_entry) entry
+LEFT JOIN (SELECT {", ".join(_COLUMNS)} FROM seals_booksseal ORDER BY number DESC LIMIT 1) last ON 1 = 1
+"""
 
 Given = ParamSpec("Given")
 Made = TypeVar("Made")
@@ -42,11 +50,6 @@ class Writing:
 
 
 _open: ContextVar[Writing | None] = ContextVar("writing", default=None)
-
-
-def is_writing() -> bool:
-    """Whether a piece of writing is going on."""
-    return _open.get() is not None
 
 
 @contextmanager
@@ -77,8 +80,16 @@ def claimed_and_sealed(person: Person | None, way: str = "") -> Iterator[None]:
         yield
     finally:
         _open.reset(token)
-    claim(before, writing.person, writing.way)
-    seal_books()
+    newest, last = _newest_entry_and_seal()
+    if claim(before, writing.person, writing.way, last=newest) is not None:
+        # The claim has made an entry of its own.
+        newest = LAST
+    _seal(newest, last)
+
+
+def goes_on() -> bool:
+    """True inside a piece of writing."""
+    return _open.get() is not None
 
 
 def signed(way: str) -> Callable[[Callable[Given, Made]], Callable[Given, Made]]:
@@ -101,10 +112,14 @@ def seal_books() -> BooksSeal | None:
 
     Called at the end of a piece of writing, inside its transaction.
     """
-    last = BooksSeal.objects.order_by("-number").first()
+    return _seal(*_newest_entry_and_seal())
+
+
+def _seal(newest: int, last: BooksSeal | None) -> BooksSeal | None:
+    """As `seal_books`; `newest` is no lower than the number of the newest entry, `last` the last seal."""
     entry, digest = (last.entry, last.entry_digest) if last is not None else (0, FIRST_SEAL)
     before = entry
-    for row in entries(after=entry):
+    for row in entries(after=entry) if newest > entry else ():
         entry, digest = row[0], chained(digest, row)
     movement, movement_seal = movements_end[0]() if movements_end else (0, FIRST_SEAL)
     if last is not None and entry == before and movement == last.movement:
@@ -121,8 +136,15 @@ def seal_books() -> BooksSeal | None:
         previous_seal=last.seal if last is not None else FIRST_SEAL,
     )
     made.seal = seal(made.previous_seal, content(made))
-    made.save(force_insert=True)
+    add([made])
     return made
+
+
+def _newest_entry_and_seal() -> tuple[int, BooksSeal | None]:
+    newest, number, made_at, *more = ask(_NEWEST)[0]
+    if number is None:
+        return newest, None
+    return newest, BooksSeal.from_db(DEFAULT_DB_ALIAS, _COLUMNS, [number, as_read(made_at), *more])
 
 
 def content(books_seal: BooksSeal) -> str:

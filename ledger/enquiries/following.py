@@ -23,7 +23,7 @@ from django.utils import timezone
 from distillery.afterwards import afterwards
 from distillery.people.models import Person
 from distillery.retrying import Busy, retried
-from distillery.seals.writing import is_writing
+from distillery.seals.writing import goes_on
 from ledger.enquiries.compared import note_failure
 from ledger.enquiries.opening import BY_HAND
 from ledger.enquiries.raising import Undecided, bring_up_to_date
@@ -59,7 +59,7 @@ def followed(write: Callable[Given, Made]) -> Callable[Given, Made]:
     @wraps(write)
     def and_compared(*args: Given.args, **kwargs: Given.kwargs) -> Made:
         made = write(*args, **kwargs)
-        if not is_writing() and _put_off.get() is None:
+        if not goes_on() and _put_off.get() is None:
             afterwards(catch_up)
         return made
 
@@ -156,7 +156,7 @@ def catch_up(progress: Callable[[str], None] | None = None) -> None:
     """Compares whatever is uncompared, period by period. Never raises because of the figures or busy books: what cannot
     be compared now stays noted.
     """
-    if is_writing():
+    if goes_on():
         return
     periods = sorted(set(Uncompared.objects.values_list("period", flat=True)))
     for place, period in enumerate(periods, start=1):
@@ -176,7 +176,7 @@ def catch_up(progress: Callable[[str], None] | None = None) -> None:
 def take_up_what_was_left(period: str) -> None:
     """Catches up where a process ended between an entry of the period and its comparison."""
     left = Uncompared.objects.filter(period=period, at__lt=timezone.now() - LEFT_AFTER)
-    if not is_writing() and _put_off.get() is None and left.exists():
+    if not goes_on() and _put_off.get() is None and left.exists():
         afterwards(catch_up)
 
 

@@ -12,17 +12,28 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
+from typing import Final
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
 
 from distillery import figures
+from distillery.fixed_sql import as_read, ask, ask_one
 from distillery.years import is_of_a_site
-from ledger.periods.models import CloseRequest, Closing, StockPeriod
+from ledger.periods.models import CloseRequest, Closing
 
 MONTH = re.compile(r"[0-9]{4}-(0[1-9]|1[0-2])")
 STOCK_PERIOD = re.compile(r"[0-9]{4}-(0[1-9]|[1-4][0-9]|5[0-3])")
 ONE_DAY = timedelta(days=1)
+
+_STOCK_PERIODS: Final = "SELECT code, first_day, last_day FROM ledger_stockperiod"
+# The newest closing, and every stock period beside it; one row with nothing in it where there is neither.
+_CLOSED_AND_STOCK_PERIODS: Final = """
+SELECT closing.period, closing.ends, span.code, span.first_day, span.last_day FROM (SELECT 1 AS always) one
+LEFT JOIN (SELECT period, ends FROM ledger_closing ORDER BY number DESC LIMIT 1) closing ON 1 = 1
+LEFT JOIN ledger_stockperiod span ON 1 = 1
+"""
+_CLOSED_UPTO: Final = "SELECT period, ends FROM ledger_closing ORDER BY number DESC LIMIT 1"
 
 
 class NoSuchPeriod(ValueError):
@@ -50,7 +61,7 @@ class Calendar:
     @classmethod
     def read(cls) -> Calendar:
         """The calendar as it stands; one query."""
-        return cls([Span(*row) for row in StockPeriod.objects.values_list("code", "first_day", "last_day")])
+        return cls([Span(*row) for row in ask(_STOCK_PERIODS)])
 
     @property
     def spans(self) -> list[Span]:
@@ -135,17 +146,30 @@ def last_closing() -> Closing | None:
 
 def open_from() -> datetime | None:
     """The first moment that is not closed; None while nothing is."""
-    closing = last_closing()
-    return closing.ends if closing is not None else None
+    return closed_upto()[1]
+
+
+def calendar_and_closed() -> tuple[Calendar, str, datetime | None]:
+    """The calendar as it stands, with code and end of the newest closed period as `closed_upto` has them; one query."""
+    rows = ask(_CLOSED_AND_STOCK_PERIODS)
+    period, ends = rows[0][:2]
+    calendar = Calendar([Span(*row[2:]) for row in rows if row[2] is not None])
+    return calendar, period or "", None if ends is None else as_read(ends)
+
+
+def closed_upto() -> tuple[str, datetime | None]:
+    """Code and end of the newest closed period; blank and None while nothing is closed."""
+    row = ask_one(_CLOSED_UPTO)
+    return ("", None) if row is None else (row[0], as_read(row[1]))
 
 
 def first_open() -> str:
     """The first period that can still be answered for; blank while nothing is closed, or the next is not entered."""
-    closing = last_closing()
-    if closing is None:
+    ends = open_from()
+    if ends is None:
         return ""
     try:
-        return period_of(closing.ends)
+        return period_of(ends)
     except NoSuchPeriod:
         return ""
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from ledger.models import Movement
-from ledger.periods.calendar import Calendar, NoSuchPeriod, last_closing
+from ledger.periods.calendar import NoSuchPeriod, calendar_and_closed
 from ledger.periods.places import CARRIED
 from ledger.posting.accounts import OPENING_STOCK
 from ledger.posting.drafts import Draft, Refused
@@ -30,13 +30,10 @@ class Place:
 
 
 class Carrying:
-    """What is closed as of one writing; two queries. Raises Refused for a moment without a period."""
+    """What is closed as of one writing; one query. Raises Refused for a moment without a period."""
 
     def __init__(self) -> None:
-        self._calendar = Calendar.read()
-        closing = last_closing()
-        self._open_from = closing.ends if closing is not None else None
-        self._closed_to = closing.period if closing is not None else ""
+        self._calendar, self._closed_to, self._open_from = calendar_and_closed()
 
     def is_closed(self, moment: datetime) -> bool:
         """True for a moment in a closed period."""

@@ -9,12 +9,15 @@ stands, that book equals the gauge. Pure alcohol in microlitres, mass in grams.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
-from typing import Any, Final
+from functools import lru_cache
+from typing import Final
 
 from django.db.models import Case, F, Q, Sum, Value, When
 from django.db.models.functions import Coalesce
 
+from distillery.fixed_sql import LAST, as_kept, ask, ask_one
 from ledger.models import Leg, Movement, RunningBalance
 from ledger.periods.models import Closing
 
@@ -22,6 +25,12 @@ from ledger.periods.models import Closing
 CARRIED: Final = 1 << 52
 
 Key = tuple[datetime, int]
+
+_BOOK_OF: Final = """
+SELECT account_id, balance_ul, mass_g FROM ledger_runningbalance
+WHERE account_id = %s AND (happened_at, position) <= (%s, %s)
+ORDER BY happened_at DESC, position DESC, leg_id DESC LIMIT 1
+"""
 
 # Of a leg, for questions in the order in which things truly happened.
 TRUE_AT: Final = Coalesce("movement__true_at", "happened_at")
@@ -37,31 +46,37 @@ def true_key(movement: Movement, leg: Leg) -> Key:
     return movement.true_at, leg.position + CARRIED
 
 
-def book_at(at: datetime, position: int | None = None, *, closed: bool, **account: Any) -> tuple[int, int]:
+def book_at(account_id: int, at: datetime, position: int | None = None, *, closed: bool) -> tuple[int, int]:
     """An account's pure alcohol and mass just after a place, or after all of a moment where no position is given.
 
-    `account` says which, as `account_id` or `account__code`. With `closed`, for moments in closed periods, what the
-    books carry later but truly stands before the place is counted too.
+    With `closed`, for moments in closed periods, what the books carry later but truly stands before the place is
+    counted too.
     """
-    upto = Q(happened_at__lte=at)
-    if position is not None:
-        upto = Q(happened_at__lt=at) | Q(happened_at=at, position__lte=position)
-    row = (
-        RunningBalance.objects.filter(upto, **account)
-        .order_by("-happened_at", "-position", "-leg_id")
-        .values_list("balance_ul", "mass_g")
-        .first()
-    ) or (0, 0)
+    found = ask_one(_BOOK_OF, [account_id, as_kept(at), LAST if position is None else position])
+    _, pure_ul, mass_g = found or (account_id, 0, 0)
     if not closed:
-        return row
+        return pure_ul, mass_g
     truly = Q(leg__movement__true_at__lte=at)
     if position is not None:
         truly = Q(leg__movement__true_at__lt=at) | Q(leg__movement__true_at=at, position__lte=position - CARRIED)
     # Entries are carried only at the ends of closed periods, at negative positions: few index steps for each.
     ends = Closing.objects.filter(ends__gt=at).values("ends")
-    rows = RunningBalance.objects.filter(truly, position__lt=0, happened_at__in=ends, **account)
+    rows = RunningBalance.objects.filter(truly, position__lt=0, happened_at__in=ends, account_id=account_id)
     carried = rows.aggregate(pure=Sum("leg__pure_ul"), mass=Sum("leg__mass_g"))
-    return row[0] + (carried["pure"] or 0), row[1] + (carried["mass"] or 0)
+    return pure_ul + (carried["pure"] or 0), mass_g + (carried["mass"] or 0)
+
+
+def open_books_at(account_ids: Sequence[int], at: datetime, position: int) -> dict[int, tuple[int, int]]:
+    """Several accounts' books at once, each as `book_at` has it for a moment that is open; blank books are left out."""
+    if not account_ids:
+        return {}
+    given = [value for pk in account_ids for value in (pk, as_kept(at), position)]
+    return {pk: (pure_ul, mass_g) for pk, pure_ul, mass_g in ask(_several_books(len(account_ids)), given)}
+
+
+@lru_cache
+def _several_books(count: int) -> str:
+    return " UNION ALL ".join(f"SELECT * FROM ({_BOOK_OF}) book{number}" for number in range(count))
 
 
 def lowest_from(account_id: int, first: Key) -> int:
@@ -70,7 +85,7 @@ def lowest_from(account_id: int, first: Key) -> int:
     Entries in one place count together: an opposite and a restatement stand where what they answer stands.
     """
     at, position = first
-    pure_ul, _ = book_at(at, position - 1, closed=True, account_id=account_id)
+    pure_ul, _ = book_at(account_id, at, position - 1, closed=True)
     lowest, place = pure_ul, first
     later = (
         Leg.objects.filter(account_id=account_id, happened_at__gte=at)

@@ -5,10 +5,14 @@ A reference is a frozen description; the row in the ledger is made when the firs
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Final
 
+from django.db import DEFAULT_DB_ALIAS
+
+from distillery.fixed_sql import ask, marks
 from distillery.plant.models import Kind, Stage, Vessel
 from ledger.models import Account, AccountKind
 
@@ -16,6 +20,9 @@ from ledger.models import Account, AccountKind
 OPENING_STOCK = "opening stock"
 # What the codes of the accounts begin with that hold what gauges found.
 GAUGING = "difference:gauging:"
+
+_COLUMNS: Final = [field.attname for field in Account._meta.concrete_fields]
+_ACCOUNTS: Final = f"SELECT {', '.join(_COLUMNS)} FROM ledger_account"
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,10 +119,18 @@ def water() -> AccountRef:
     return AccountRef(code="water", kind=AccountKind.WATER, name="water")
 
 
+def _known(codes: Collection[str]) -> dict[str, Account]:
+    if not codes:
+        return {}
+    rows = ask(f"{_ACCOUNTS} WHERE code IN {marks(codes)}", list(codes))
+    accounts = [Account.from_db(DEFAULT_DB_ALIAS, _COLUMNS, row) for row in rows]
+    return {account.code: account for account in accounts}
+
+
 def open_accounts(refs: Iterable[AccountRef]) -> dict[str, Account]:
     """Rows for all references, by code; those not yet there are made. Two queries at the most."""
     wanted = {ref.code: ref for ref in refs}
-    found = {account.code: account for account in Account.objects.filter(code__in=wanted)}
+    found = _known(wanted)
     fresh = [ref for code, ref in wanted.items() if code not in found]
     if fresh:
         for account in Account.objects.bulk_create(

@@ -7,35 +7,41 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import datetime
+from typing import Final
 
+from distillery import fixed_sql
 from distillery.people.models import Person
-from ledger.models import Account, Duty, Figure, Gauge, Head, Leg, Measurement, Movement
+from ledger.models import Account, Gauge, Leg, Movement
 from ledger.periods.carrying import Carrying, Place
 from ledger.periods.places import Key, true_key
 from ledger.posting.accounts import AccountRef, open_accounts
 from ledger.proof import sealing
 from ledger.proof.sealing import Details
 
+_MOVED: Final = "UPDATE ledger_head SET last_number = %s, last_seal = %s WHERE id = 1"
+
 
 class ChainEnd:
-    """Holds the end of the chain until commit; `release` notes where the chain has come to.
+    """The end of the chain, which the caller's turn holds; `release` notes where the chain has come to.
 
-    `touched` has the places written to by account, in true order; `written` the numbers of the movements put.
+    `end` is the number and seal of the last movement as the turn began.
+    `touched` has the places written to by account, in true order; `before` is the number of the last movement that was
+    there: those put here have higher ones.
     """
 
-    def __init__(self, *, person: Person, second: Person | None, written_at: datetime) -> None:
-        self._head = Head.objects.select_for_update().get(id=1)
+    def __init__(self, end: tuple[int, str], *, person: Person, second: Person | None, written_at: datetime) -> None:
+        self._last_number, self._last_seal = end
+        self.before = self._last_number
         self._person = person
         self._second = second
         self._written_at = written_at
         self.carrying = Carrying()
         self.accounts: dict[int, Account] = {}
         self.touched: dict[int, set[Key]] = {}
-        self.written: set[int] = set()
 
     @property
     def next_number(self) -> int:
-        return self._head.last_number + 1
+        return self._last_number + 1
 
     def open(self, refs: Iterable[AccountRef]) -> dict[str, Account]:
         """The accounts of these references by code, made where they are not there yet."""
@@ -75,22 +81,20 @@ class ChainEnd:
             restates=restates,
             slot=slot,
             record_digest=record_digest,
-            previous_seal=self._head.last_seal,
+            previous_seal=self._last_seal,
         )
 
     def put(self, movement: Movement, legs: list[Leg], details: Details) -> Movement:
         """Legs and what hangs on them first; the movement last, when the database weighs the legs and closes them."""
         self._know(sealing.accounts_of(legs, details))
-        Leg.objects.bulk_create(legs)
-        Measurement.everything.bulk_create([*details.gauges, *details.flows])
-        Figure.objects.bulk_create(details.figures)
-        Duty.objects.bulk_create(details.duties)
         people = {person.pk: person.username for person in (self._person, self._second) if person is not None}
         line = sealing.Script(self.accounts, people).line_of(movement, legs, details)
-        movement.seal = sealing.seal(self._head.last_seal, line)
-        movement.save(force_insert=True)
-        self._head.last_number, self._head.last_seal = movement.pk, movement.seal
-        self.written.add(movement.pk)
+        movement.seal = sealing.seal(self._last_seal, line)
+        with fixed_sql.together():
+            # Gauges and measured flows are rows of one table.
+            for rows in (legs, [*details.gauges, *details.flows], details.figures, details.duties, [movement]):
+                fixed_sql.add(rows)
+        self._last_number, self._last_seal = movement.pk, movement.seal
         for leg in legs:
             self.touched.setdefault(leg.account_id, set()).add(true_key(movement, leg))
         for gauge in details.gauges:
@@ -100,7 +104,7 @@ class ChainEnd:
 
     def release(self) -> None:
         """Notes the last number and its seal."""
-        self._head.save(update_fields=["last_number", "last_seal"])
+        fixed_sql.tell(_MOVED, [self._last_number, self._last_seal])
 
     def _know(self, account_ids: set[int]) -> None:
         unknown = account_ids - self.accounts.keys()

@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
-from django.db.models import Exists, Min, OuterRef
+from typing import Final
 
+from distillery.fixed_sql import as_kept, ask_one
 from distillery.plant.models import MICRO
-from ledger.models import Account, RunningBalance
+from ledger.models import Account
 from ledger.periods.places import lowest_from
 from ledger.posting.chain_end import ChainEnd
 from ledger.posting.drafts import Refused
+
+# An opposite and a restatement stand in the place of what they answer; only the last in a place counts.
+# What is carried here from a closed period, below place nought, was looked at in its true place.
+_LOWEST: Final = """
+SELECT MIN(balance_ul) FROM ledger_runningbalance one
+WHERE account_id = %s AND happened_at >= %s AND position >= 0
+AND NOT EXISTS (
+SELECT 1 FROM ledger_runningbalance behind WHERE behind.account_id = one.account_id
+AND behind.happened_at = one.happened_at AND behind.position = one.position AND behind.leg_id > one.leg_id)
+"""
 
 
 def keep_floors(end: ChainEnd) -> None:
@@ -23,17 +34,8 @@ def keep_floors(end: ChainEnd) -> None:
             if short_ul > 0:
                 raise Refused(_too_little(account, short_ul), field="quantity")
             continue
-        # An opposite and a restatement stand in the place of what they answer; only the last in a place counts.
-        # What is carried here from a closed period, below place nought, was looked at in its true place.
-        behind = RunningBalance.objects.filter(
-            account=OuterRef("account"),
-            happened_at=OuterRef("happened_at"),
-            position=OuterRef("position"),
-            leg__gt=OuterRef("leg"),
-        )
-        lowest = RunningBalance.objects.filter(
-            ~Exists(behind), account_id=pk, happened_at__gte=first[0], position__gte=0
-        ).aggregate(lowest=Min("balance_ul"))["lowest"]
+        answer = ask_one(_LOWEST, [pk, as_kept(first[0])])
+        lowest = answer[0] if answer is not None else None
         if lowest is not None and lowest < 0:
             raise Refused(_too_little(account, -lowest), field="quantity")
 

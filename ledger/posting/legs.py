@@ -7,12 +7,12 @@ lines before it in the same draft have done is carried along.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from ledger.models import AccountKind, Entry
-from ledger.periods.places import book_at
+from ledger.periods.places import book_at, open_books_at
 from ledger.posting.accounts import AccountRef
 from ledger.posting.drafts import Book, Line, Moved, Taken
 
@@ -45,12 +45,20 @@ class Books:
     _moved: dict[str, Book] = field(default_factory=dict)
     _read: dict[str, Book] = field(default_factory=dict)
 
+    def look_up(self, refs: Iterable[AccountRef]) -> None:
+        """Reads the books of several accounts at once, where the places of their lines make no difference."""
+        if self.replacing or self.closed:
+            return
+        ids = {self.ids[ref.code]: ref.code for ref in refs}
+        found = open_books_at(list(ids), self.happened_at, self.base)
+        self._read |= {code: Book(*found.get(pk, (0, 0))) for pk, code in ids.items()}
+
     def at(self, ref: AccountRef, *, line: int) -> Book:
         """What the account holds just before this line."""
         # The place matters only where a corrected movement and its opposite stand at this moment too.
         if self.replacing or ref.code not in self._read:
             self._read[ref.code] = Book(
-                *book_at(self.happened_at, self.base + line, closed=self.closed, account_id=self.ids[ref.code])
+                *book_at(self.ids[ref.code], self.happened_at, self.base + line, closed=self.closed)
             )
         read, moved = self._read[ref.code], self._moved.get(ref.code, Book(0, 0))
         return Book(read.pure_ul + moved.pure_ul, read.mass_g + moved.mass_g)
@@ -75,11 +83,13 @@ def plan_legs(lines: Sequence[Line], books: Books) -> tuple[list[LegPlan], list[
     A line gives its first account a leg of its own; what the lines do to the account on the other side
     is added up into one leg for each account, stage and kind of entry, between its gauges.
     """
+    brought = [line for line in lines if not isinstance(line, Moved)]
     own: list[LegPlan] = []
     sums: dict[tuple[str, str, str, int], _Sum] = {}
     # A gauge of an account parts what came before it from what comes after.
     parts: Counter[str] = Counter()
     met: list[int] = []
+    books.look_up(line.gauge.vessel_account if isinstance(line, Taken) else line.account for line in brought)
     for index, line in enumerate(lines):
         if isinstance(line, Taken):
             account, other = line.gauge.vessel_account, line.against

@@ -20,7 +20,7 @@ from django.utils import timezone
 
 from distillery.people.models import Person
 from distillery.retrying import retried
-from ledger.models import Movement, MovementKind
+from ledger.models import Account, Movement, MovementKind
 from ledger.periods.calendar import open_from
 from ledger.periods.places import book_at
 from ledger.posting.accounts import AccountRef
@@ -42,8 +42,8 @@ def post(
     kind: str = MovementKind.OPERATION,
 ) -> Movement:
     """Writes one movement. Raises Refused, with nothing written, where it cannot be; Busy where it was not its turn."""
-    with turn(person):
-        writing = Writing(person=person, second=second, written_at=written_at or timezone.now())
+    with turn(person) as end:
+        writing = Writing(end, person=person, second=second, written_at=written_at or timezone.now())
         movement = writing.write(draft, record_digest=record_digest, kind=kind)
         writing.finish()
     return movement
@@ -66,8 +66,8 @@ def correct(
     """
     if not reason.strip():
         raise Refused("Say why this is corrected; the reason is kept beside both figures.", field="reason")
-    with turn(person):
-        writing = Writing(person=person, second=second, written_at=written_at or timezone.now())
+    with turn(person) as end:
+        writing = Writing(end, person=person, second=second, written_at=written_at or timezone.now())
         for movement in sorted(movements, key=lambda movement: movement.pk, reverse=True):
             writing.reverse(movement, reason=reason)
         slots = {
@@ -87,4 +87,5 @@ def book_before(account: AccountRef, happened_at: datetime) -> Book:
     """What an account's book said at a moment, everything written so far counted in its true place."""
     since = open_from()
     closed = since is not None and happened_at < since
-    return Book(*book_at(happened_at, closed=closed, account__code=account.code))
+    pk = Account.objects.filter(code=account.code).values_list("pk", flat=True).first()
+    return Book(0, 0) if pk is None else Book(*book_at(pk, happened_at, closed=closed))

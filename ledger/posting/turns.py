@@ -10,25 +10,46 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from typing import Final
 
 from django.db import transaction
 
+from distillery.fixed_sql import ask, ask_one, until_commit
 from distillery.people.models import Person
 from distillery.seals.writing import claimed_and_sealed
 from ledger.models import Head
 
+_END: Final = "SELECT last_number, last_seal FROM ledger_head WHERE id = 1"
+_SO_FAR: Final = "SELECT last_number, (SELECT COALESCE(MAX(id), 0) FROM trail_entry) FROM ledger_head WHERE id = 1"
+
 
 @contextmanager
-def turn(person: Person | None = None, way: str = "") -> Iterator[None]:
-    """One transaction in which nobody else writes, claimed and sealed at its end. Use it in a function that is
-    `retried`."""
+def turn(person: Person | None = None, way: str = "") -> Iterator[tuple[int, str]]:
+    """One transaction in which nobody else writes, claimed and sealed at its end. Gives number and seal of the movement
+    that is the last one as it begins. Use it in a function that is `retried`."""
     with transaction.atomic():
-        Head.objects.select_for_update().get(id=1)
+        end = _end(_END + until_commit())
         with claimed_and_sealed(person, way):
-            yield
+            yield end
 
 
 def end_of_chain() -> tuple[int, str]:
-    """Number and seal of the last movement."""
-    head = Head.objects.get(pk=1)
-    return head.last_number, head.last_seal
+    """Number and seal of the last movement. Raises Head.DoesNotExist in a database without its end of the chain."""
+    return _end(_END)
+
+
+def written_so_far() -> tuple[int, int]:
+    """Numbers of the last movement and of the last entry of the trail.
+
+    While they stay, nothing was written: whatever the program writes makes one of either.
+    """
+    movement, entry = ask(_SO_FAR)[0]
+    return movement, entry
+
+
+def _end(sql: str) -> tuple[int, str]:
+    row = ask_one(sql)
+    if row is None:
+        raise Head.DoesNotExist("The row of the end of the chain is missing.")
+    number, seal = row
+    return number, seal

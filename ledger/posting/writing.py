@@ -35,10 +35,10 @@ from ledger.proof.sealing import Details
 
 
 class Writing:
-    """Holds the end of the chain and writes movements until `finish`."""
+    """Writes movements behind the end of the chain, number and seal of the last one, until `finish`."""
 
-    def __init__(self, *, person: Person, second: Person | None, written_at: datetime) -> None:
-        self._end = ChainEnd(person=person, second=second, written_at=written_at)
+    def __init__(self, end: tuple[int, str], *, person: Person, second: Person | None, written_at: datetime) -> None:
+        self._end = ChainEnd(end, person=person, second=second, written_at=written_at)
 
     def write(
         self,
