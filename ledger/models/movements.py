@@ -98,6 +98,7 @@ class Movement(models.Model):
     class Meta:
         indexes = [
             models.Index(fields=["record_kind", "record_number"], name="movement_by_record"),
+            models.Index(fields=["record_number"], name="movement_by_number"),
             models.Index(fields=["period", "happened_at"], name="movement_by_period"),
             models.Index(fields=["happened_at", "id"], name="movement_in_time"),
             models.Index(fields=["operation", "id"], name="movement_by_operation"),

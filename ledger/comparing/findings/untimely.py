@@ -44,6 +44,8 @@ def _ahead(period: str | None) -> Iterator[Finding]:
     entries = Movement.objects.operations().filter(happened_at__gt=F("written_at") + away + AHEAD)
     if period is not None:
         begins, ends = bounds(period)
+        # What was written in the period and is ahead did not happen before it.
+        entries = entries.filter(happened_at__gte=begins)
         entries = entries.filter(Q(period=period) | Q(written_at__gte=begins - away, written_at__lt=ends - away))
     for code, group in groupby(_in_time(entries), key=lambda one: one.period):
         found = list(group)

@@ -330,9 +330,5 @@ def _casks(events: Iterable[Event]) -> dict[str, ObservedCask]:
     codes = {measured.vessel for measured in weighed}
     if not codes:
         return {}
-    casks = Cask.objects.select_related("vessel")
-    return {
-        cask.vessel.code: ObservedCask(cask.kind, cask.nominal_ul / MICRO, cask.warehouse)
-        for cask in casks
-        if cask.vessel.code in codes
-    }
+    casks = Cask.objects.filter(vessel__code__in=codes).select_related("vessel")
+    return {cask.vessel.code: ObservedCask(cask.kind, cask.nominal_ul / MICRO, cask.warehouse) for cask in casks}
