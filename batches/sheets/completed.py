@@ -10,9 +10,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
-from zoneinfo import ZoneInfo
-
-from django.conf import settings
 
 from batches.models import Record
 from batches.sheets.gauges import FINAL_GRAVITY, GRAVITIES, By, Gauge
@@ -25,6 +22,7 @@ from distillery.alcoholometry.chain import GaugeChain
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.gauge_readings import unit_of_scale
 from distillery.alcoholometry.quantity import Quantity
+from distillery.clock.reading import site_day
 from distillery.plant.calibration import DipOutsideTable, Dipped, NoCalibration
 from distillery.plant.models import Kind as VesselKind
 from distillery.rules.in_force import NoRuleInForce
@@ -147,7 +145,7 @@ class Written(Values):
             values |= {part: float(one.typed) for part, one in gravities.items()}
             columns |= {part: one.column for part, one in gravities.items()}
             of = {part: one.of for part, one in gravities.items() if one.of}
-        day = (at or self.moment(self.sheet.moments[0].when)).astimezone(ZoneInfo(settings.TIME_ZONE)).date()
+        day = site_day(at or self.moment(self.sheet.moments[0].when))
         # A weight says what it says whatever vessel is written beside it; a dip needs the vessel's table.
         vessel = self.vessel(gauge.vessel) if self.has(gauge.vessel) or "dip_mm" in columns else None
         gauged = self.sheet.moment_of(gauge.fields[0].name).when
@@ -241,7 +239,7 @@ class Written(Values):
         if gauge.by != By.WASH_DIP:
             return "OIML R 22"
         moment = at or self.moment(self.sheet.moments[0].when)
-        table = self.site.gravities(moment.astimezone(ZoneInfo(settings.TIME_ZONE)).date())
+        table = self.site.gravities(site_day(moment))
         return f"{GRAVITY_RULE} from {table.from_date.isoformat()}"
 
     def taken(
@@ -256,7 +254,7 @@ class Written(Values):
         readings = Readings(
             method=Method.VOLUME_AT_STRENGTH,
             values={part: self.real(column) for part, column in columns.items()},
-            day=self.moment(self.sheet.moments[-1].when).astimezone(ZoneInfo(settings.TIME_ZONE)).date(),
+            day=site_day(self.moment(self.sheet.moments[-1].when)),
             columns=columns,
         )
         return self._flow(readings, giver, taker, name=litres, field=litres, hangs_on=percent)
@@ -266,7 +264,7 @@ class Written(Values):
         readings = Readings(
             method=Method.COUNT,
             values={part: self.bare(column) for part, column in columns.items()},
-            day=self.moment(self.sheet.moments[0].when).astimezone(ZoneInfo(settings.TIME_ZONE)).date(),
+            day=site_day(self.moment(self.sheet.moments[0].when)),
             columns=columns,
         )
         return self._flow(

@@ -6,10 +6,6 @@ Label strength has at most one decimal and is declared at 20 °C; contents are m
 
 from __future__ import annotations
 
-from zoneinfo import ZoneInfo
-
-from django.conf import settings
-
 from batches.sheets import fields
 from batches.sheets.cautions import GLASS, VAPOUR
 from batches.sheets.completed import Completed
@@ -17,6 +13,7 @@ from batches.sheets.sheet import Gauge, Moment, Phase, Posting, Role, Section, S
 from batches.steps.shared.figures import Compared, Figure, Held, against
 from batches.steps.shared.judged import what_left
 from batches.steps.shared.stock import STOCK_FIELDS, bottles_moved, one_bottle, stock_account
+from distillery.clock.reading import site_day
 from distillery.rules.in_force import review_threshold
 from distillery.rules.models import ONE
 from ledger.posting.accounts import difference, gauging
@@ -41,7 +38,7 @@ def bottled(written: Completed) -> Posting:
 def compared(written: Completed) -> tuple[FigureTaken, ...]:
     """The bottles beside the vat's drop, and what was measured of them beside their label."""
     at = written.moment("at")
-    day = at.astimezone(ZoneInfo(settings.TIME_ZONE)).date()
+    day = site_day(at)
     bottled = written.whole("bottles") * one_bottle(written).lpa
 
     def bottles() -> tuple[Figure, float]:

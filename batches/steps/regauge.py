@@ -6,10 +6,6 @@ site's dated band); the rest is a difference, and so is any gain. The measured a
 
 from __future__ import annotations
 
-from zoneinfo import ZoneInfo
-
-from django.conf import settings
-
 from batches.sheets import fields
 from batches.sheets.cautions import CASKS, VAPOUR
 from batches.sheets.completed import Completed
@@ -18,6 +14,7 @@ from batches.steps.shared.books import book_without, expected_contents, filling_
 from batches.steps.shared.figures import Compared, Held, from_gauges, reading
 from distillery.alcoholometry.quantity import Quantity
 from distillery.alcoholometry.strength import ETHANOL_KG_PER_M3_20, percent_vol_of_mass_fraction
+from distillery.clock.reading import site_day
 from distillery.plant.models import Kind as VesselKind
 from distillery.rules.cask_loss import yearly_loss_percent, years_between
 from distillery.rules.in_force import cask_band
@@ -97,7 +94,7 @@ def _strength(filling: Leg) -> float:
 
 def _middle_of_band(written: Completed) -> float:
     cask = written.vessel("cask").cask
-    day = written.moment("at").astimezone(ZoneInfo(settings.TIME_ZONE)).date()
+    day = site_day(written.moment("at"))
     band = cask_band(cask.warehouse, cask.kind, day)
     return 100.0 * band.yearly.middle
 

@@ -6,16 +6,13 @@ products technical guide, section 11). The figure is an aid: the law and the off
 
 from __future__ import annotations
 
-from zoneinfo import ZoneInfo
-
-from django.conf import settings
-
 from batches.sheets import fields
 from batches.sheets.completed import Completed
 from batches.sheets.sheet import BottlesLeave, Field, Kind, Moment, Phase, Posting, Problem, Section, Sheet
 from batches.sheets.values import Ungaugeable
 from batches.steps.shared.stock import STOCK_FIELDS, bottles_in_stock, bottles_moved, stock_account, stock_name
 from distillery import figures
+from distillery.clock.reading import site_day
 from distillery.rules.in_force import DutyNotKnown, NoDutyRate, duty_on_line
 from ledger.posting.accounts import removal
 from ledger.posting.drafts import DutyDue
@@ -38,7 +35,7 @@ def duty_due(written: Completed) -> DutyDue:
     """
     litres20 = written.whole("bottles") * written.decimal("bottle_centilitres") / 100
     percent = written.decimal("label_percent")
-    day = written.moment("at").astimezone(ZoneInfo(settings.TIME_ZONE)).date()
+    day = site_day(written.moment("at"))
     try:
         due = duty_on_line(day, litres20, percent)
     except DutyNotKnown as unknown:

@@ -13,11 +13,11 @@ from dataclasses import dataclass
 
 from django.db.models import QuerySet, Sum
 
-from ledger.enquiries.covering import GAUGING, GAUGING_OF, OPERATION, amount_of, explained_of, is_whole, shares
+from ledger.enquiries.covering import GAUGING_OF, OPERATION, amount_of, explained_of, is_whole, shares
 from ledger.enquiries.models import Enquiry
 from ledger.models import AccountKind, Gauge, Leg, Movement, MovementKind, StandingLegs
 from ledger.models.measurements import Measurements
-from ledger.posting.accounts import gauging_of
+from ledger.posting.accounts import GAUGING, gauging_of
 from ledger.statements.unaccounted_legs import (
     VESSEL_ACCOUNT,
     explained_at,

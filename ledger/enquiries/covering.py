@@ -18,11 +18,11 @@ from django.db.models import Max
 
 from ledger.enquiries.models import Enquiry, EnquiryEvent, EnquiryRun, What
 from ledger.models import AccountKind, Leg
+from ledger.posting.accounts import GAUGING
 
 LASTING: Final = "watch"
 # An explanation is an entry of the record whose difference it takes; its moment is the number of the enquiry.
 OPERATION: Final = "explanation"
-GAUGING: Final = "difference:gauging:"
 GAUGING_OF: Final = "gauging of "
 
 

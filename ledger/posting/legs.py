@@ -13,7 +13,7 @@ from datetime import datetime
 
 from ledger.models import AccountKind, Entry
 from ledger.periods.places import book_at, open_books_at
-from ledger.posting.accounts import AccountRef
+from ledger.posting.accounts import GAUGING, AccountRef
 from ledger.posting.drafts import Book, Line, Moved, Taken
 
 # Places within one movement: more than any operation has lines, and positions still fit into 64 bits.
@@ -165,7 +165,7 @@ def _entry(account: AccountRef, other: AccountRef) -> str:
         return Entry.LOSS
     if account.kind == AccountKind.DIFFERENCE:
         return Entry.DIFFERENCE
-    if other.code.startswith("difference:gauging:"):
+    if other.code.startswith(GAUGING):
         return Entry.GAUGING
     if other.kind == AccountKind.LOSS:
         return Entry.LOSS

@@ -15,7 +15,7 @@ from django.db.models import Exists, OuterRef, Q, QuerySet, Sum
 from distillery.plant.models import Kind, Vessel
 from ledger.models import AccountKind, Entry, Gauge, Leg, Movement, MovementKind
 from ledger.statements.of_records import REACHED
-from ledger.statements.unaccounted_legs import APART, GAUGING
+from ledger.statements.unaccounted_legs import APART, FOUND
 
 # Legs of a vessel above which it is busy.
 BUSY: Final = 2_000
@@ -42,7 +42,7 @@ def alcohol_of_movements(numbers: Collection[int]) -> dict[int, MovementAlcohol]
         came=Sum("pure_ul", filter=CAME),
         back=Sum("pure_ul", filter=WENT_BACK),
         apart=Sum("pure_ul", filter=APART),
-        found=Sum("pure_ul", filter=GAUGING),
+        found=Sum("pure_ul", filter=FOUND),
     )
     return {
         number: MovementAlcohol((came or 0) + (back or 0), apart or 0, found or 0)
@@ -53,7 +53,7 @@ def alcohol_of_movements(numbers: Collection[int]) -> dict[int, MovementAlcohol]
 def difference_of_all(movements: QuerySet[Movement]) -> tuple[int, int]:
     """Difference, and what gauges found, over all movements of a query: together those of the account of their time."""
     legs = Leg.objects.filter(movement__in=movements.order_by().values("pk"), account__kind=AccountKind.DIFFERENCE)
-    sums = legs.aggregate(apart=Sum("pure_ul", filter=APART), found=Sum("pure_ul", filter=GAUGING))
+    sums = legs.aggregate(apart=Sum("pure_ul", filter=APART), found=Sum("pure_ul", filter=FOUND))
     return sums["apart"] or 0, sums["found"] or 0
 
 

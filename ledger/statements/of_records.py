@@ -16,7 +16,7 @@ from django.db.models import Exists, Max, OuterRef, Q, QuerySet, Sum
 from distillery.plant.models import Kind
 from ledger.models import AccountKind, Entry, Gauge, Leg, Movement, MovementKind
 from ledger.posting.drafts import THE_BOOK
-from ledger.statements.unaccounted_legs import APART, GAUGING
+from ledger.statements.unaccounted_legs import APART, FOUND
 
 REACHED: Final = (AccountKind.VESSEL, AccountKind.STOCK, AccountKind.REMOVAL)
 # What a movement says its difference is judged against, where it is more than a gauging.
@@ -46,7 +46,7 @@ def alcohol_of_records(kind: str, numbers: Collection[str] | QuerySet[Any, Any])
         .annotate(
             into=Sum("pure_ul", filter=INTO),
             apart=Sum("pure_ul", filter=APART),
-            found=Sum("pure_ul", filter=GAUGING),
+            found=Sum("pure_ul", filter=FOUND),
             judged=Max("movement__judged_against", filter=OF_AN_OPERATION),
         )
     )

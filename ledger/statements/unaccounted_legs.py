@@ -18,12 +18,12 @@ from django.db.models import Q, QuerySet, Sum
 from ledger.enquiries.models import Enquiry
 from ledger.models import AccountKind, Entry, Gauge, Leg, Movement, MovementKind, StandingLegs
 from ledger.periods.places import CARRIED
+from ledger.posting.accounts import GAUGING
 
-GAUGING_ACCOUNT: Final = "difference:gauging:"
 VESSEL_ACCOUNT: Final = "vessel:"
-GAUGING: Final = Q(account__code__startswith=GAUGING_ACCOUNT)
+FOUND: Final = Q(account__code__startswith=GAUGING)
 # What an operation left, and not what its gauges found before it began.
-APART: Final = Q(account__kind=AccountKind.DIFFERENCE) & ~GAUGING
+APART: Final = Q(account__kind=AccountKind.DIFFERENCE) & ~FOUND
 
 
 def gauge_key(gauge: Gauge) -> str:
@@ -108,8 +108,8 @@ def explained_at(
     for gauge in gauges:
         if gauge.role == "before":
             vessel = gauge.account.code.removeprefix(VESSEL_ACCOUNT)
-            by_place[gauge.movement.record_number, f"{GAUGING_ACCOUNT}{vessel}"].append(gauge)
-    legs = [leg for leg in explanations if leg.account.code.startswith(GAUGING_ACCOUNT)]
+            by_place[gauge.movement.record_number, f"{GAUGING}{vessel}"].append(gauge)
+    legs = [leg for leg in explanations if leg.account.code.startswith(GAUGING)]
     keys = dict(Enquiry.objects.filter(number__in={leg.movement.moment for leg in legs}).values_list("number", "key"))
     explained: dict[int, list[Leg]] = defaultdict(list)
     for leg in legs:

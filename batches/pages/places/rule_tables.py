@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.utils.text import capfirst
+
 from distillery import figures
 from distillery.lists.columns import DayColumn, FigureColumn, ListColumn, LitresColumn, LpaColumn, WholeColumn
 from distillery.lists.tables import HouseTable
@@ -11,10 +13,6 @@ from distillery.rules.models import ONE, DutyRate
 
 PER_CENT = ONE // 100
 PENCE_HUNDREDTHS_A_POUND = 10_000
-
-
-def _capital(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:]}"
 
 
 class PerCentColumn(WholeColumn):
@@ -26,7 +24,7 @@ class PerCentColumn(WholeColumn):
 class ThresholdTable(HouseTable):
     """From which size on the difference of an operation is looked into."""
 
-    operation = ListColumn("Operation", lambda row: _capital(row.operation), order=("operation", "vessel", "from_day"))
+    operation = ListColumn("Operation", lambda row: capfirst(row.operation), order=("operation", "vessel", "from_day"))
     vessel = ListColumn("Vessel", "vessel", none="any")
     since = DayColumn("From", "from_day", order=("from_day", "pk"))
     usual = PerCentColumn("Usual loss", "usual_millionths", unit="% of alcohol in")
@@ -61,7 +59,7 @@ class BandTable(HouseTable):
 class UsualFigureTable(HouseTable):
     """What figures of operations usually are."""
 
-    figure = ListColumn("Figure", lambda row: _capital(row.name), order=("name", "from_day"))
+    figure = ListColumn("Figure", lambda row: capfirst(row.name), order=("name", "from_day"))
     since = DayColumn("From", "from_day", order=("from_day", "pk"))
     usual = ListColumn(
         "Usual",
@@ -110,7 +108,7 @@ class RateTable(HouseTable):
 class RoundingTable(HouseTable):
     """How official figures are rounded."""
 
-    figure = ListColumn("Figure", lambda row: _capital(row.name))
+    figure = ListColumn("Figure", lambda row: capfirst(row.name))
     since = DayColumn("From", "from_date", none="not dated")
     step = ListColumn("To whole steps of", lambda row: f"{row.step:f} {row.unit}")
     rounded = ListColumn("Rounded", lambda row: row.mode.replace("_", " "))

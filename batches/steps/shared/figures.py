@@ -16,9 +16,6 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from math import hypot, isfinite
 from typing import Final
-from zoneinfo import ZoneInfo
-
-from django.conf import settings
 
 from batches.models import Record
 from batches.sheets.completed import Written
@@ -28,6 +25,7 @@ from batches.sheets.sheet import Field
 from batches.sheets.values import Ungaugeable
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.mixing import Part
+from distillery.clock.reading import site_day
 from distillery.plant.models import MICRO
 from distillery.rules.in_force import NoRuleInForce, usual_figure
 from ledger.posting.drafts import FigureTaken
@@ -135,7 +133,7 @@ class Compared:
     """Gathers the figures of one moment, leaving out what cannot be worked out. `at` says which usual figures hold."""
 
     def __init__(self, at: datetime) -> None:
-        self._day: date = at.astimezone(ZoneInfo(settings.TIME_ZONE)).date()
+        self._day: date = site_day(at)
         self._found: list[FigureTaken] = []
 
     @property

@@ -9,11 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime
-from zoneinfo import ZoneInfo
+from datetime import date
 
-from django.conf import settings
-
+from distillery.clock.reading import site_day
 from distillery.plant.models import MICRO
 from distillery.rules.cask_loss import kept_share, yearly_share
 from distillery.rules.in_force import NoRuleInForce, cask_band, review_threshold
@@ -106,8 +104,3 @@ def learnt_from_casks(casks: Sequence[tuple[ExpectedLoss, float, float]]) -> lis
         else usual
         for usual, _, years in casks
     ]
-
-
-def site_day(at: datetime) -> date:
-    """The day by the site's own clock."""
-    return at.astimezone(ZoneInfo(settings.TIME_ZONE)).date()

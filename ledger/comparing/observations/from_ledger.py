@@ -29,10 +29,10 @@ from ledger.comparing.observations.observed import (
 )
 from ledger.models import AccountKind, Figure, Gauge, Leg, MeasuredFlow, Movement
 from ledger.periods.calendar import bounds
+from ledger.posting.accounts import GAUGING
 from ledger.posting.gauging import Method
 from ledger.posting.legs import PLACES
 from ledger.statements.unaccounted_legs import (
-    GAUGING_ACCOUNT,
     VESSEL_ACCOUNT,
     explained_at,
     found_by,
@@ -317,7 +317,7 @@ def _explained(gauges: list[Gauge], found: Mapping[int, int]) -> dict[str, float
     legs = list(legs_of_explanations())
     explained: dict[str, float] = defaultdict(float)
     for leg in legs:
-        if not leg.account.code.startswith(GAUGING_ACCOUNT):
+        if not leg.account.code.startswith(GAUGING):
             explained[leg.movement.record_number] -= leg.pure_ul / MICRO
     keys = {gauge.pk: gauge_key(gauge) for gauge in gauges}
     for gauge, taken in explained_at(gauges, found, legs).items():

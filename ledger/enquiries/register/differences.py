@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections import defaultdict
 
 from ledger.enquiries.balance import by_period
-from ledger.enquiries.covering import GAUGING, GAUGING_OF, OPERATION, Share, amount_of, is_whole, shares
+from ledger.enquiries.covering import GAUGING_OF, OPERATION, Share, amount_of, is_whole, shares
 from ledger.enquiries.models import Enquiry
 from ledger.enquiries.register.counted import counted
 from ledger.enquiries.register.lines import DifferenceLine
 from ledger.enquiries.standing import Standing
 from ledger.models import AccountKind
 from ledger.periods.calendar import bounds
+from ledger.posting.accounts import GAUGING
 
 
 def differences_of(period: str, enquiries: list[Standing]) -> tuple[list[DifferenceLine], list[int]]:
