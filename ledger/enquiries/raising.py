@@ -13,15 +13,17 @@ from distillery.people.models import Person
 from ledger.comparing.findings.finding import CONTINUITY, ENQUIRY, LIKENESS, WATCH, Finding
 from ledger.enquiries.balance import open_of
 from ledger.enquiries.compared import note_success
-from ledger.enquiries.covering import is_whole
-from ledger.enquiries.finding_of import place_of
+from ledger.enquiries.covering import GAUGING_OF, is_whole
 from ledger.enquiries.models import Ending, Enquiry, What
 from ledger.enquiries.opening import BY_HAND, About, add, hold, open_about, open_period
 from ledger.enquiries.standing import UNANSWERED, Standing, State, by_key, history, standings
 from ledger.enquiries.whole import keep_up
 from ledger.kept.keeping import findings
+from ledger.models import Gauge, Movement
 from ledger.periods.calendar import bounds
+from ledger.statements.unaccounted_legs import VESSEL_ACCOUNT, gauge_key
 
+OPERATION_KEY = "operation:"
 # What a person has to answer for. Gauge again and watches ask for a look, not yet for an answer.
 RAISED = frozenset({ENQUIRY, CONTINUITY, LIKENESS})
 
@@ -154,3 +156,18 @@ def _still_answers(standing: Standing, corrected: str) -> None:
         )
     if text:
         add(hold(standing.enquiry), What.REOPENED, person=None, text=text, record=corrected)
+
+
+def place_of(finding: Finding) -> tuple[str, str]:
+    """Kind and number of the record whose entries hold the difference; its cause may stand on another record."""
+    if finding.key.startswith(OPERATION_KEY):
+        number = finding.key.removeprefix(OPERATION_KEY)
+        found = Movement.objects.filter(record_number=number, operation=finding.operation).order_by("-pk").first()
+        return (found.record_kind, number) if found is not None else (finding.record_kind, finding.record)
+    if finding.operation.startswith(GAUGING_OF):
+        vessel = finding.operation.removeprefix(GAUGING_OF)
+        there = Gauge.objects.standing().filter(account__code=f"{VESSEL_ACCOUNT}{vessel}", happened_at=finding.at)
+        for gauge in there.select_related("movement", "account").order_by("-position"):
+            if gauge_key(gauge) == finding.key.partition(":")[2]:
+                return gauge.movement.record_kind, gauge.movement.record_number
+    return finding.record_kind, finding.record

@@ -12,7 +12,7 @@ from distillery.printing import month_account as paper
 from distillery.printing.balance import BalanceRow
 from distillery.printing.house import impression, site
 from ledger.enquiries import state_of
-from ledger.enquiries.compared import try_month
+from ledger.enquiries.looking import try_month
 from ledger.enquiries.standing import UNANSWERED, of_period
 from ledger.models import Movement, MovementKind
 from ledger.periods.crossing import Crossing, carried_from, carried_into, crossings

@@ -38,7 +38,7 @@ def pages() -> dict[str, str]:
     from batches.pages.records.shown import record_address
     from batches.records.versions import newest, typed_of
     from distillery.plant.models import Cask
-    from ledger.enquiries.compared import try_month
+    from ledger.enquiries.looking import try_month
     from ledger.enquiries.models import Enquiry
     from ledger.periods import period_of
 

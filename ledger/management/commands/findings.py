@@ -12,7 +12,7 @@ from distillery.plant.models import MICRO
 from ledger.comparing.findings.causes import Likely
 from ledger.comparing.findings.finding import Finding
 from ledger.enquiries import state_of
-from ledger.enquiries.compared import try_everything, try_month
+from ledger.enquiries.looking import try_everything, try_month
 from ledger.statements.month import NoSuchPeriod, bounds
 from ledger.words_of_columns import words_of
 

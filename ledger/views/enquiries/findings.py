@@ -11,7 +11,7 @@ from django.utils.text import slugify
 from distillery.lists.showing import first_file, listed
 from distillery.people.roles import may_write
 from ledger.comparing.findings.finding import Finding
-from ledger.enquiries.compared import NOTHING_TO_COMPARE, try_month
+from ledger.enquiries.looking import NOTHING_TO_COMPARE, try_month
 from ledger.enquiries.standing import by_key, of_period
 from ledger.statements.month import NoSuchPeriod, bounds, known_periods
 from ledger.views.enquiries.evidence import before, readings_table

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from django.urls import reverse
 
 from distillery.pages import LOOK, State
-from ledger.enquiries.compared import try_months
+from ledger.enquiries.looking import try_months
 from ledger.enquiries.standing import Standing, by_key, of_records
 from ledger.models import Movement
 from ledger.periods.calendar import Calendar, period_of

@@ -13,7 +13,7 @@ from distillery.people.models import Person
 from distillery.people.roles import holds
 from distillery.plant.models import Stage
 from ledger.comparing.findings.untimely import entries_ahead
-from ledger.enquiries.compared import try_month
+from ledger.enquiries.looking import try_month
 from ledger.enquiries.standing import UNANSWERED, by_key, of_period
 from ledger.periods.crossing import Crossing, carried_into, crossings
 from ledger.periods.words import closed_in_words
