@@ -54,8 +54,9 @@ def _do(**signal: Any) -> None:
     work, _here.work = _here.work, []
     for one in work:
         one()
-    if work:
-        close_old_connections()
 
 
+# Before Django lets go of the connection to the database, which the work needs as well.
+request_finished.disconnect(close_old_connections)
 request_finished.connect(_do, dispatch_uid="work after the answer")
+request_finished.connect(close_old_connections)

@@ -66,6 +66,8 @@ def test_the_pages_of_the_books(loaded_month: Path, manager: Person, browser_of:
     queries_of(client)
     once = queries_of(client)
     fill(manager, 10)
+    # The first look makes the month's comparison anew, as it has to be after so much was written.
+    queries_of(client)
     assert queries_of(client) == once
 
 
@@ -77,5 +79,8 @@ def test_the_pages_of_the_books_at_a_little_more(
     queries_of(client)
     once = queries_of(client)
     fill(manager, 2)
+    # The first look makes the month's comparison anew, as it has to be after so much was written.
+    anew = queries_of(client)
     assert queries_of(client) == once
-    assert max(once.values()) <= 60
+    assert max(once.values()) <= 54
+    assert max(anew.values()) <= 90

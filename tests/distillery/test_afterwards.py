@@ -10,6 +10,9 @@ from django.http import HttpRequest, HttpResponse
 
 from distillery.afterwards import Answering, afterwards
 
+# The end of a request closes connections to the database, but not those that a test holds.
+pytestmark = pytest.mark.django_db
+
 
 class Work:
     def __init__(self) -> None:

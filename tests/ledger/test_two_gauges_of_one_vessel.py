@@ -47,7 +47,7 @@ def charge(held: float = 90.0) -> Draft:
 @pytest.fixture
 def charged(staff: Person, monkeypatch: pytest.MonkeyPatch) -> Movement:
     # The gauges are amounts without readings: there is nothing to rank anew.
-    monkeypatch.setattr(agreeing, "bring_up_to_date", lambda period: None)
+    monkeypatch.setattr(agreeing, "note_uncompared", lambda records: None)
     post(plant.opening(plant.vessel("FR", stage=Stage.LOW_WINES), 100.0), person=staff)
     return post(charge(), person=staff)
 
