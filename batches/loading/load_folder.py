@@ -70,8 +70,21 @@ def load_folder(
     """
     progress = progress or (lambda line: None)
     loaded = _load(folder, person, second, progress, demonstration)
-    catch_up(progress)
+    catch_up(_now_and_then(progress))
     return loaded
+
+
+def _now_and_then(progress: Progress) -> Progress:
+    """Says how far it is, as often as somebody who waits wants to know."""
+    said = monotonic()
+
+    def say(line: str) -> None:
+        nonlocal said
+        if monotonic() - said >= SECONDS_SILENT:
+            said = monotonic()
+            progress(line)
+
+    return say
 
 
 @retried
@@ -121,7 +134,6 @@ class _Load:
         self.bad = bad
         self._person = person
         self._second = second
-        self.progress = progress
         self.demonstration = demonstration
         self.written_at = timezone.now()
         self.loaded = Loaded()
@@ -130,7 +142,7 @@ class _Load:
         self.numbers: dict[int, str] = {}
         self.readings: ReadingsLoad | None = None
         self.done: set[int] = set()
-        self._said = monotonic()
+        self._say = _now_and_then(progress)
 
     @cached_property
     def person(self) -> Person:
@@ -221,12 +233,6 @@ class _Load:
         """Rows that cannot be right as they stand are not tried, nor is what hangs on them."""
         self.bad_rows = {(bad.file, bad.row) for bad in self.bad}
         self.bad_cells = {(bad.file, bad.row, bad.column) for bad in self.bad}
-
-    def _say(self, line: str) -> None:
-        """Says how far it is, as often as somebody who waits wants to know."""
-        if monotonic() - self._said >= SECONDS_SILENT:
-            self._said = monotonic()
-            self.progress(line)
 
     # -- saving
 

@@ -16,7 +16,7 @@ from datetime import date, datetime, timedelta
 from distillery import figures
 from distillery.printing.balance import BalanceRow, balance_table
 from distillery.printing.blocks import Block, Heading, Item, ItemList, Paragraph
-from distillery.printing.cells import Cell
+from distillery.printing.cells import Cell, Figure
 from distillery.printing.columns import Column, figure_column
 from distillery.printing.digest import digest_of, digest_statement
 from distillery.printing.document import Part, print_document
@@ -178,7 +178,13 @@ def month_account_pdf(sheet: MonthAccountSheet, impression: Impression) -> bytes
         *_site_and_stages(sheet, faults),
         *_amounts("Known losses by cause", "Cause", sheet.losses, "No known losses in the period."),
         *_amounts("Gains", "Where", sheet.gains, "No gains in the period."),
-        *_amounts("Differences by operation", "Operation", sheet.differences, "No differences in the period."),
+        *_amounts(
+            "Differences by operation",
+            "Operation",
+            sheet.differences,
+            "No differences in the period.",
+            written=figures.difference,
+        ),
         Paragraph(figures.SIGN_OF_DIFFERENCE, small=True),
         *_removals(sheet),
         *_crossed("Carried over a close", sheet.carried, "Of", CARRIED),
@@ -225,8 +231,10 @@ def _site_and_stages(sheet: MonthAccountSheet, faults: Sequence[str]) -> list[Bl
     return [*blocks, Paragraph(figures.ROUNDING, small=True)]
 
 
-def _amounts(heading: str, first: str, amounts: Sequence[Amount], none: str) -> list[Block]:
-    columns = (Column(first, width_mm=82), _lpa_column(30))
+def _amounts(
+    heading: str, first: str, amounts: Sequence[Amount], none: str, *, written: Figure = figures.lpa
+) -> list[Block]:
+    columns = (Column(first, width_mm=82), Column("Pure alcohol", "LPA", "right", 34, written, carried=True))
     rows: list[tuple[Cell, ...]] = [(amount.name, amount.pure_ul) for amount in amounts]
     total = summed("Total", columns, rows) if rows else None
     return [Heading(heading), FigureTable(columns, rows, total=total, none=none)]
@@ -274,10 +282,8 @@ def _crossed(heading: str, lines: Sequence[CrossingLine], other: str, said: str)
         Column("Operation"),
         Column("Truly happened"),
         Column(other),
-        *(
-            Column(head, "LPA", "right", None, figures.lpa, carried=True)
-            for head in ("In", "Out", "Known losses", "Difference")
-        ),
+        *(Column(head, "LPA", "right", None, figures.lpa, carried=True) for head in ("In", "Out", "Known losses")),
+        Column("Difference", "LPA", "right", None, figures.difference, carried=True),
     )
     rows: list[tuple[Cell, ...]] = [
         (

@@ -159,9 +159,10 @@ def catch_up(progress: Callable[[str], None] | None = None) -> None:
     if goes_on():
         return
     periods = sorted(set(Uncompared.objects.values_list("period", flat=True)))
+    calendar = Calendar.read() if periods else Calendar()
     for place, period in enumerate(periods, start=1):
         if progress is not None:
-            progress(f"Comparing the figures of {period}, {place} of {len(periods)}")
+            progress(f"Comparing the figures of {calendar.name_of(period)}, {place} of {len(periods)}")
         try:
             bring_period(period)
         except (Busy, NoSuchPeriod) as busy:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from django.urls import reverse
 
-from distillery.figures import lpa, moment
+from distillery.figures import difference, lpa, moment
 from distillery.pages import Cell, Column, Row, Table
 from ledger.periods.crossing import Crossing, carried_from, carried_into
 from ledger.views.ways import record_href
@@ -51,18 +51,21 @@ def _table(lines: Sequence[Crossing], caption: str, note: str, *, into: bool) ->
                         one.into_name if into else one.of_name,
                         href=reverse("month", kwargs={"period": one.into if into else one.of}),
                     ),
-                    *(Cell(lpa(amount)) for amount in _amounts(one)),
+                    *_cells(_amounts(one)),
                     Cell(", ".join(str(number) for number in one.movements)),
                 ]
             )
             for one in lines
         ],
         empty="Nothing crossed a close.",
-        total=Row(
-            [Cell("Total"), *(Cell("") for _ in range(4)), *(Cell(lpa(one)) for one in sums), Cell("")], total=True
-        ),
+        total=Row([Cell("Total"), *(Cell("") for _ in range(4)), *_cells(sums), Cell("")], total=True),
         wide=True,
     )
+
+
+def _cells(amounts: Sequence[int]) -> list[Cell]:
+    *moved, left = amounts
+    return [*(Cell(lpa(one)) for one in moved), Cell(difference(left))]
 
 
 def _amounts(one: Crossing) -> tuple[int, int, int, int]:

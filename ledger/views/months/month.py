@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
 
-from distillery.figures import ROUNDING, SIGN_OF_DIFFERENCE, lpa, moment, pounds
+from distillery.figures import ROUNDING, SIGN_OF_DIFFERENCE, difference, lpa, moment, pounds
 from distillery.lists.showing import first_file, listed
 from distillery.pages import LOOK, BalanceLine, Cell, Column, Row, Table
 from distillery.people.models import Person
@@ -95,7 +97,11 @@ def month_page(request: HttpRequest, period: str) -> HttpResponseBase:
             "stages": _stages(account),
             "losses": _pairs("Known losses by cause", "Cause", account.losses, "No known losses in this month."),
             "differences": _pairs(
-                "Differences nobody has explained", "Where", account.differences, "No differences in this month."
+                "Differences nobody has explained",
+                "Where",
+                account.differences,
+                "No differences in this month.",
+                written=difference,
             ),
             "duty_not_known": [sentence for removal in account.removals for sentence in removal.not_known],
             "removals": _removals(account, carried_into(period, crossed)),
@@ -127,16 +133,17 @@ def _stage(line: StageLine, name: str) -> list[Cell]:
         line.loss_ul,
         line.should_be_ul,
         line.closing_ul,
-        line.difference_ul,
     )
-    return [Cell(name), *(Cell(lpa(one)) for one in figures)]
+    return [Cell(name), *(Cell(lpa(one)) for one in figures), Cell(difference(line.difference_ul))]
 
 
-def _pairs(caption: str, head: str, pairs: tuple[tuple[str, int], ...], empty: str) -> Table:
+def _pairs(
+    caption: str, head: str, pairs: tuple[tuple[str, int], ...], empty: str, *, written: Callable[[int], str] = lpa
+) -> Table:
     return Table(
         caption=caption,
         columns=(Column(head), Column("Alcohol", numeric=True, unit="LPA")),
-        rows=[Row([Cell(name.capitalize()), Cell(lpa(amount))]) for name, amount in pairs],
+        rows=[Row([Cell(name.capitalize()), Cell(written(amount))]) for name, amount in pairs],
         empty=empty,
     )
 
