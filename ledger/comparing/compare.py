@@ -15,7 +15,7 @@ from ledger.comparing.findings.findings import findings_in
 from ledger.comparing.findings.unlike import unlike_findings
 from ledger.comparing.model.building import balance_model_of
 from ledger.comparing.model.kinds.deviations import Deviation
-from ledger.comparing.model.kinds.equations import kind_equations
+from ledger.comparing.model.kinds.equations import figures_in, kind_equations
 from ledger.comparing.model.usual_losses import ExpectedLossOf, expected_losses_of_rules
 from ledger.comparing.model.written_context import WrittenContext
 from ledger.comparing.observations.observed import Log
@@ -49,7 +49,7 @@ def compare(
     written = WrittenContext(log, model.known).written
     searched = search_model(model, written, remeasure or remeasure_at(plant))
     found = findings_in(searched)
-    unlike = unlike_findings(deviations, found, log.explained)
+    unlike = unlike_findings(deviations, found, log.explained, figures_in(model.equations.values()))
     return Comparison(
         as_written=searched.as_written,
         search=searched.search,

@@ -9,6 +9,8 @@ import pytest
 from distillery.alcoholometry.quantity import NOTHING
 from distillery.people.models import Person
 from ledger.comparing.findings.finding import LIKENESS
+from ledger.comparing.findings.unlike import unlike_findings
+from ledger.comparing.model.kinds.deviations import deviations_in
 from ledger.comparing.month import findings
 from ledger.posting.drafts import Draft, FigureTaken, Moved
 from ledger.posting.post import correct, post
@@ -52,3 +54,11 @@ def test_too_few_of_a_kind_say_nothing(manager: Person) -> None:
     for number, hours in enumerate((6.0, 6.1, 5.9, 6.2, 16.0), start=1):
         post(run(number, hours), person=manager)
     assert findings("2027-03") == []
+
+
+def test_a_figure_that_is_a_row_of_the_model_is_judged_there_alone(manager: Person) -> None:
+    for number, hours in enumerate((6.0, 6.1, 5.9, 6.2, 6.0, 5.8, 6.1, 6.0, 6.1, 5.9, 6.0, 6.1, 16.0), start=1):
+        post(run(number, hours), person=manager)
+    figures = deviations_in("2027-03")
+    assert [one.record for one in unlike_findings(figures, [])] == ["R13"]
+    assert unlike_findings(figures, [], in_model={("R13", "run time")}) == []

@@ -10,7 +10,7 @@ of the alcohol and stays out.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
 from ledger.comparing.model.equations import Equation
@@ -27,11 +27,18 @@ _LEAST_OF_LOOKS = 0.4
 _LEAST_CELSIUS_SPREAD = 2.0
 
 Kind = tuple[str, str]
+# What the key of a figure's line begins with.
+FIGURE = "figure:"
 
 
 def kind_equations(log: Log) -> list[Equation]:
     """All softer lines of a log beside those that every gauge has."""
     return [*_of_warmth(log), *_of_figures(log)]
+
+
+def figures_in(lines: Iterable[Equation]) -> set[tuple[str, str]]:
+    """The figures, by record and name, that are among these lines."""
+    return {(line.doing.record, line.label) for line in lines if line.key.startswith(FIGURE)}
 
 
 def kind_of(values: Sequence[float], least_spread: float) -> tuple[float, float] | None:
@@ -97,7 +104,7 @@ def _of_figures(log: Log) -> list[Equation]:
             continue
         lines.append(
             Equation(
-                key=f"figure:{figure.doing.record}:{figure.name}:{number}",
+                key=f"{FIGURE}{figure.doing.record}:{figure.name}:{number}",
                 kind=RowKind.LIKENESS,
                 doing=figure.doing,
                 at=figure.at,
