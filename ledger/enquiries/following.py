@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import logging
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from datetime import timedelta
@@ -24,6 +24,7 @@ from distillery.afterwards import afterwards
 from distillery.people.models import Person
 from distillery.retrying import Busy, retried
 from distillery.seals.writing import goes_on
+from ledger.comparing.findings.finding import Finding
 from ledger.enquiries.compared import note_failure
 from ledger.enquiries.opening import BY_HAND
 from ledger.enquiries.raising import Undecided, bring_up_to_date
@@ -35,7 +36,7 @@ from ledger.periods.calendar import Calendar, NoSuchPeriod
 from ledger.posting.turns import turn
 
 WAY: Final = "comparing"
-# So often the books are left to others while a comparison is made; then they are held until it is.
+# So often somebody else may answer for the same notes; then the books are held until it is done here.
 MOST_TRIES: Final = 3
 # What has been noted for so long nobody is about to compare any more.
 LEFT_AFTER: Final = timedelta(seconds=20)
@@ -182,28 +183,42 @@ def take_up_what_was_left(period: str) -> None:
 
 @retried
 def bring_period(period: str) -> None:
-    """Compares a period and brings its enquiries in line, answering for all that is noted of it. Raises NoSuchPeriod,
-    Busy, and what comparing raises.
+    """Compares a period and brings its enquiries in line, answering for all that was noted of it as this began. Raises
+    NoSuchPeriod, Busy, and what comparing raises.
+
+    What is written while it is compared has a note of its own, which the next comparison answers for.
     """
     for _ in range(MOST_TRIES):
+        noted = _noted(period)
         kept = current(period)
         with turn(way=WAY):
-            # Whoever wrote meanwhile comes by here as well, so it does not matter who of them compares.
             if holds(kept):
-                _settle(period)
+                # Whoever wrote meanwhile comes by here as well, so it does not matter who of them compares.
+                _settle(period, _noted(period), kept.month.findings)
+                return
+            # Where somebody else has answered for one of them meanwhile, theirs may be the newer comparison.
+            if noted and _are_there(noted):
+                _settle(period, noted, kept.month.findings)
                 return
     with turn(way=WAY):
-        _settle(period)
+        _settle(period, _noted(period), current(period).month.findings)
 
 
-def _settle(period: str) -> None:
-    noted = list(Uncompared.objects.filter(period=period).select_related("by"))
+def _noted(period: str) -> list[Uncompared]:
+    return list(Uncompared.objects.filter(period=period).select_related("by"))
+
+
+def _are_there(noted: list[Uncompared]) -> bool:
+    return Uncompared.objects.filter(pk__in=[one.pk for one in noted]).count() == len(noted)
+
+
+def _settle(period: str, noted: list[Uncompared], found: Collection[Finding]) -> None:
     corrections = [one for one in noted if one.corrected]
     for one in corrections:
         undecided = Undecided(one.by, frozenset(json.loads(one.undecided))) if one.by is not None else None
-        bring_up_to_date(period, corrected=one.corrected, undecided=undecided)
+        bring_up_to_date(period, compared=found, corrected=one.corrected, undecided=undecided)
     if not corrections:
-        bring_up_to_date(period)
+        bring_up_to_date(period, compared=found)
     Uncompared.objects.filter(pk__in=[one.pk for one in noted]).delete()
 
 

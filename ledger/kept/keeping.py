@@ -1,7 +1,8 @@
 """The comparison of a period: read as it is kept, made anew where something it was made from has moved on.
 
-Making takes no lock on the books. What was written while it was made shows at its end, and it is made again. Of one
-period one comparison is made at a time in a process; whoever only looks is meanwhile shown the one before.
+Making takes no lock on the books: it reads them as at one moment, and what is written meanwhile makes it stale. Of one
+period one comparison is made at a time in a process; whoever only looks is meanwhile shown the one before, and where a
+process beside the server compares (`distillery/afterwards.py`), no reader makes one that is there already.
 """
 
 from __future__ import annotations
@@ -20,6 +21,8 @@ from django.db import DatabaseError, connection
 from django.utils import timezone
 from django.utils.crypto import salted_hmac
 
+from distillery.afterwards import afterwards, done_beside
+from distillery.one_moment import as_at_one_moment
 from distillery.retrying import is_busy
 from ledger.comparing.findings.detectability import Detectability, detectability_of
 from ledger.comparing.findings.finding import Finding
@@ -29,7 +32,6 @@ from ledger.kept.made_from import MadeFrom, holds_still, made_from_now
 from ledger.kept.models import KeptComparison
 from ledger.models import Head, Movement
 
-MOST_TRIES: Final = 4
 # So many movements behind the end of the chain, a comparison that still holds is noted as looked at again.
 FAR_BEHIND: Final = 400
 _SALT: Final = "kept comparison"
@@ -49,7 +51,8 @@ class Kept:
 
 
 def current(period: str) -> Kept:
-    """The comparison as of now; made anew, and kept, if it has to be. Raises NoSuchPeriod and what comparing raises."""
+    """The comparison as of this call; made anew, and kept, if it has to be. Entries written while it is made are not in
+    it. Raises NoSuchPeriod and what comparing raises."""
     there = _still(period)
     if there is not None:
         return there
@@ -71,14 +74,26 @@ def shown(period: str) -> Kept:
         return current(period)
     if holds_still(there.made, period):
         return _looked_at(there)
+    if done_beside():
+        afterwards(refresh, period)
+        return _behind(there)
     making = _making[period]
     if not making.acquire(blocking=False):
-        behind = Movement.objects.filter(pk__gt=there.made.movement).count()
-        return replace(there, behind=max(behind, 1))
+        return _behind(there)
     try:
         return _still(period) or _make(period)
     finally:
         making.release()
+
+
+def refresh(period: str) -> None:
+    """Makes the comparison of a period anew if it has to be, for those who look next."""
+    current(period)
+
+
+def _behind(kept: Kept) -> Kept:
+    written = Movement.objects.filter(pk__gt=kept.made.movement).count()
+    return replace(kept, behind=max(written, 1))
 
 
 def holds(kept: Kept) -> bool:
@@ -120,12 +135,9 @@ def _still(period: str) -> Kept | None:
 
 
 def _make(period: str) -> Kept:
-    for _ in range(MOST_TRIES):
+    with as_at_one_moment():
         made = made_from_now(period)
-        comparison = compare_month(period)
-        kept = Kept(period, compared_month(comparison), made, timezone.now())
-        if holds_the_books() or holds_still(made, period):
-            break
+        kept = Kept(period, compared_month(compare_month(period)), made, timezone.now())
     _keep(kept)
     return kept
 

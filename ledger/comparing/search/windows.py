@@ -102,6 +102,8 @@ def ends_of_movement(model: BalanceModel, key: str, odd: Mapping[str, float]) ->
 
 def window_problem(model: BalanceModel, keys: Collection[str], written: WrittenOf) -> Problem:
     """The rows as a problem, with every explanation that lies in them as a whole."""
+    # Sums of floats hang on their order, and that of a set is another in every process.
+    keys = dict.fromkeys(sorted(keys))
     rows = model.rows(keys)
     losses = [
         replace(loss_at(row), prior_odds=LOSS_ODDS if row.residual > 0.0 else GAIN_ODDS)

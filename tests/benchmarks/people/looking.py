@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections import Counter
+from itertools import zip_longest
 from typing import Any
 
 
@@ -61,8 +62,10 @@ def _comparisons() -> list[str]:
     left = Uncompared.objects.count()
     wrong = [f"{left} writings are left uncompared"] if left else []
     period = Movement.objects.order_by("-happened_at").values_list("period", flat=True)[0]
-    if current(period).month.findings != compare_month(period).findings:
-        wrong.append(f"the findings kept of {period} are not those made from nothing")
+    kept, anew = current(period).month.findings, compare_month(period).findings
+    if kept != anew:
+        apart = [f"{one} is not {other}" for one, other in zip_longest(kept, anew) if one != other]
+        wrong.append(f"the findings kept of {period} are not those made from nothing: {apart[0]}")
     return wrong
 
 
