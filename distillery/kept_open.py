@@ -40,6 +40,6 @@ def _note(connection: BaseDatabaseWrapper, **signal: Any) -> None:
 
 def _look(**signal: Any) -> None:
     opened = connections[DEFAULT_DB_ALIAS]
-    if opened.connection is not None and not opened.in_atomic_block and opened in _opened:
-        if _file(opened) != _opened[opened]:
-            opened.close()
+    kept = opened.connection is not None and not opened.in_atomic_block and opened in _opened
+    if kept and _file(opened) != _opened[opened]:
+        opened.close()

@@ -14,11 +14,10 @@ from ledger.enquiries.covering import GAUGING_OF
 from ledger.enquiries.models import Enquiry
 from ledger.enquiries.opening import BY_HAND
 from ledger.kept.compared_month import ComparedMonth
+from ledger.kept.keeping import OPERATION_KEY
 from ledger.models import Gauge, Movement
 from ledger.periods import period_of
 from ledger.statements.unaccounted_legs import VESSEL_ACCOUNT, gauge_key
-
-OPERATION_KEY = "operation:"
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,7 +29,7 @@ from ledger.enquiries.compared import note_failure
 from ledger.enquiries.opening import BY_HAND
 from ledger.enquiries.raising import Undecided, bring_up_to_date
 from ledger.enquiries.standing import unanswered
-from ledger.kept.keeping import current, findings, holds
+from ledger.kept.keeping import current, holds, newest
 from ledger.kept.models import Uncompared
 from ledger.models import Movement
 from ledger.periods.calendar import Calendar, NoSuchPeriod
@@ -134,14 +134,18 @@ def _note_put_off(records: dict[str, list[str]]) -> None:
 
 
 def undecided_before(periods: Iterable[str], *, by: Person) -> Undecided:
-    """Looked up before a correction by one person: afterwards the figures no longer tell what it took away."""
+    """Looked up before a correction by one person: afterwards the figures no longer tell what it took away.
+
+    As the figures were compared last, since the books are held meanwhile; where something was written since, what was
+    not found then may be a loss too.
+    """
     keys: set[str] = set()
     for period in set(periods) if _put_off.get() is None else ():
         waiting = {one.key for one in unanswered(period) if one.kind != BY_HAND}
         if not waiting:
             continue
         try:
-            found = findings(period)
+            kept = newest(period)
         except (DatabaseError, NoSuchPeriod):
             raise
         except Exception:
@@ -149,7 +153,11 @@ def undecided_before(periods: Iterable[str], *, by: Person) -> Undecided:
             # Any of them may have been a loss.
             keys |= waiting
         else:
-            keys |= waiting & {one.key for one in found if one.may_be_loss}
+            found = kept.month.findings
+            if holds(kept):
+                keys |= waiting & {one.key for one in found if one.may_be_loss}
+            else:
+                keys |= waiting - {one.key for one in found if not one.may_be_loss}
     return Undecided(by, frozenset(keys))
 
 

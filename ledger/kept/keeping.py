@@ -8,6 +8,7 @@ process beside the server compares (`distillery/afterwards.py`), no reader makes
 from __future__ import annotations
 
 import hmac
+import logging
 import threading
 from collections import defaultdict
 from collections.abc import Iterator
@@ -24,6 +25,7 @@ from django.utils.crypto import salted_hmac
 from distillery.afterwards import afterwards, done_beside
 from distillery.one_moment import as_at_one_moment
 from distillery.retrying import is_busy
+from ledger.comparing.compare import Comparison
 from ledger.comparing.findings.detectability import Detectability, detectability_of
 from ledger.comparing.findings.finding import Finding
 from ledger.comparing.month import compare_month
@@ -34,7 +36,10 @@ from ledger.models import Head, Movement
 
 # So many movements behind the end of the chain, a comparison that still holds is noted as looked at again.
 FAR_BEHIND: Final = 400
+OPERATION_KEY: Final = "operation:"
 _SALT: Final = "kept comparison"
+
+log = logging.getLogger(__name__)
 
 _making: defaultdict[str, threading.Lock] = defaultdict(threading.Lock)
 
@@ -102,13 +107,29 @@ def holds(kept: Kept) -> bool:
 
 
 def unseen_of(kept: Kept, record: str) -> Detectability | None:
-    """What could not have been seen in the operation of a record; asked once, then kept with the comparison."""
+    """What could not have been seen in the operation of a record; asked once, then kept with the comparison.
+
+    None where it is not known yet, because the comparison is being made anew beside the server.
+    """
     if record in kept.month.unseen:
         return kept.month.unseen[record]
+    if kept.behind and done_beside():
+        afterwards(look_for_unseen, kept.period, record)
+        return None
     unseen = detectability_of(compare_month(kept.period), record)
     if not kept.behind:
         _keep(replace(kept, month=kept.month.with_unseen(record, unseen)))
     return unseen
+
+
+def look_for_unseen(period: str, record: str) -> None:
+    """Keeps what could not have been seen in the operation of a record, for those who look next."""
+    unseen_of(current(period), record)
+
+
+def newest(period: str) -> Kept:
+    """The comparison that was kept last, whether or not it holds; as `current` where none is."""
+    return _kept(period) or current(period)
 
 
 def let_go(period: str | None = None) -> None:
@@ -137,9 +158,26 @@ def _still(period: str) -> Kept | None:
 def _make(period: str) -> Kept:
     with as_at_one_moment():
         made = made_from_now(period)
-        kept = Kept(period, compared_month(compare_month(period)), made, timezone.now())
+        comparison = compare_month(period)
+        month = _with_unseen(compared_month(comparison), comparison, _kept(period))
+        kept = Kept(period, month, made, timezone.now())
     _keep(kept)
     return kept
+
+
+def _with_unseen(month: ComparedMonth, comparison: Comparison, before: Kept | None) -> ComparedMonth:
+    """Answers beforehand what could not have been seen where somebody is about to look: at what was found, and where it
+    was asked for before. The model is at hand here, and a page would have to compare again for it."""
+    asked = dict.fromkeys(before.month.unseen if before is not None else ())
+    for one in month.findings:
+        asked |= dict.fromkeys((one.record, one.key.removeprefix(OPERATION_KEY)))
+    for record in asked:
+        try:
+            month = month.with_unseen(record, detectability_of(comparison, record))
+        except Exception:
+            # It is no part of what was found; whoever looks there asks again.
+            log.exception("What could not have been seen at %s was not worked out.", record)
+    return month
 
 
 def _kept(period: str) -> Kept | None:

@@ -153,7 +153,9 @@ def _at_work(url: str, asked: argparse.Namespace) -> int:
             stderr=subprocess.PIPE,
             text=True,
         )
-        assert client.stdin and client.stdout and client.stderr
+        assert client.stdin is not None
+        assert client.stdout is not None
+        assert client.stderr is not None
         client.stdin.write(json.dumps({**task, "address": address}))
         client.stdin.close()
         client.stderr.readline()
@@ -205,8 +207,8 @@ def _tell(
     print(f"| all writes, p95 to be under {WRITES_MS} | {_cells(writes)} |")
     print(f"| signing on, apart | {_cells(done['sign_ons_s'])} |")
     print(
-        f"{len(asked)} requests; the server spent {spent:.1f} s of processor, {1000 * spent / max(len(asked), 1):.0f} ms "
-        f"a request; memory at most {memory}; load {load[0]:.1f} before, {load[1]:.1f} after, {os.cpu_count()} cores; "
+        f"{len(asked)} requests; the server spent {spent:.1f} s of processor, "
+        f"{1000 * spent / max(len(asked), 1):.0f} ms a request; memory at most {memory}; load {load[0]:.1f} before, {load[1]:.1f} after, {os.cpu_count()} cores; "
         f"caught up {caught_up:.1f} s after the last answer"
     )
     for one in sorted(asked, key=lambda each: -each["seconds"])[:slowest]:
