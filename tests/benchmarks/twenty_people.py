@@ -208,7 +208,8 @@ def _tell(
     print(f"| signing on, apart | {_cells(done['sign_ons_s'])} |")
     print(
         f"{len(asked)} requests; the server spent {spent:.1f} s of processor, "
-        f"{1000 * spent / max(len(asked), 1):.0f} ms a request; memory at most {memory}; load {load[0]:.1f} before, {load[1]:.1f} after, {os.cpu_count()} cores; "
+        f"{1000 * spent / max(len(asked), 1):.0f} ms a request; memory at most {memory}; "
+        f"load {load[0]:.1f} before, {load[1]:.1f} after, {os.cpu_count()} cores; "
         f"caught up {caught_up:.1f} s after the last answer"
     )
     for one in sorted(asked, key=lambda each: -each["seconds"])[:slowest]:

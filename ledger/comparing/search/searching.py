@@ -238,7 +238,7 @@ class Search:
 
 def _seeds(odd: Mapping[str, float]) -> list[str]:
     """Rows to be looked at, the oddest first."""
-    return sorted((key for key, value in odd.items() if abs(value) > SEED), key=lambda key: -abs(odd[key]))
+    return sorted((key for key, value in odd.items() if abs(value) > SEED), key=lambda key: (-abs(odd[key]), key))
 
 
 def _is_reading(fault: Fault) -> bool:
