@@ -126,6 +126,9 @@ else:
     DATABASES["default"].setdefault("OPTIONS", {}).setdefault("options", "-c lock_timeout=20s")
     # What every writing asks (distillery/fixed_sql.py) is prepared once a connection has asked it so often.
     DATABASES["default"]["OPTIONS"].setdefault("prepare_threshold", 3)
+# A connection stays open between requests, with the statements prepared on it (distillery/kept_open.py).
+DATABASES["default"].setdefault("CONN_MAX_AGE", 60)
+DATABASES["default"].setdefault("CONN_HEALTH_CHECKS", DATABASES["default"]["ENGINE"] != "django.db.backends.sqlite3")
 # A page view must never take the write lock; services open their own transactions.
 DATABASES["default"]["ATOMIC_REQUESTS"] = False
 

@@ -43,6 +43,13 @@ def run(database_url: str, *arguments: str | Path, **more: str) -> subprocess.Co
 @contextmanager
 def serving(database_url: str, *arguments: str) -> Iterator[str]:
     """Starts `serve` on a free port, gives its address once it says that it serves, and ends it by its id."""
+    with serving_process(database_url, *arguments) as (_, address):
+        yield address
+
+
+@contextmanager
+def serving_process(database_url: str, *arguments: str) -> Iterator[tuple[subprocess.Popen[str], str]]:
+    """As `serving`, with the process."""
     process = subprocess.Popen(
         [*MANAGE, "serve", "--port", "0", *arguments],
         env=environment(database_url),
@@ -52,7 +59,7 @@ def serving(database_url: str, *arguments: str) -> Iterator[str]:
         text=True,
     )
     try:
-        yield _address(process)
+        yield process, _address(process)
     finally:
         process.terminate()
         try:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import json
 import logging
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
 from datetime import timedelta
@@ -24,18 +24,19 @@ from distillery.afterwards import afterwards
 from distillery.people.models import Person
 from distillery.retrying import Busy, retried
 from distillery.seals.writing import goes_on
+from ledger.comparing.findings.finding import Finding
 from ledger.enquiries.compared import note_failure
 from ledger.enquiries.opening import BY_HAND
 from ledger.enquiries.raising import Undecided, bring_up_to_date
 from ledger.enquiries.standing import unanswered
-from ledger.kept.keeping import current, findings, holds
+from ledger.kept.keeping import current, holds, newest
 from ledger.kept.models import Uncompared
 from ledger.models import Movement
 from ledger.periods.calendar import Calendar, NoSuchPeriod
 from ledger.posting.turns import turn
 
 WAY: Final = "comparing"
-# So often the books are left to others while a comparison is made; then they are held until it is.
+# So often somebody else may answer for the same notes; then the books are held until it is done here.
 MOST_TRIES: Final = 3
 # What has been noted for so long nobody is about to compare any more.
 LEFT_AFTER: Final = timedelta(seconds=20)
@@ -133,14 +134,18 @@ def _note_put_off(records: dict[str, list[str]]) -> None:
 
 
 def undecided_before(periods: Iterable[str], *, by: Person) -> Undecided:
-    """Looked up before a correction by one person: afterwards the figures no longer tell what it took away."""
+    """Looked up before a correction by one person: afterwards the figures no longer tell what it took away.
+
+    As the figures were compared last, since the books are held meanwhile; where something was written since, what was
+    not found then may be a loss too.
+    """
     keys: set[str] = set()
     for period in set(periods) if _put_off.get() is None else ():
         waiting = {one.key for one in unanswered(period) if one.kind != BY_HAND}
         if not waiting:
             continue
         try:
-            found = findings(period)
+            kept = newest(period)
         except (DatabaseError, NoSuchPeriod):
             raise
         except Exception:
@@ -148,7 +153,11 @@ def undecided_before(periods: Iterable[str], *, by: Person) -> Undecided:
             # Any of them may have been a loss.
             keys |= waiting
         else:
-            keys |= waiting & {one.key for one in found if one.may_be_loss}
+            found = kept.month.findings
+            if holds(kept):
+                keys |= waiting & {one.key for one in found if one.may_be_loss}
+            else:
+                keys |= waiting - {one.key for one in found if not one.may_be_loss}
     return Undecided(by, frozenset(keys))
 
 
@@ -183,28 +192,42 @@ def take_up_what_was_left(period: str) -> None:
 
 @retried
 def bring_period(period: str) -> None:
-    """Compares a period and brings its enquiries in line, answering for all that is noted of it. Raises NoSuchPeriod,
-    Busy, and what comparing raises.
+    """Compares a period and brings its enquiries in line, answering for all that was noted of it as this began. Raises
+    NoSuchPeriod, Busy, and what comparing raises.
+
+    What is written while it is compared has a note of its own, which the next comparison answers for.
     """
     for _ in range(MOST_TRIES):
+        noted = _noted(period)
         kept = current(period)
         with turn(way=WAY):
-            # Whoever wrote meanwhile comes by here as well, so it does not matter who of them compares.
             if holds(kept):
-                _settle(period)
+                # Whoever wrote meanwhile comes by here as well, so it does not matter who of them compares.
+                _settle(period, _noted(period), kept.month.findings)
+                return
+            # Where somebody else has answered for one of them meanwhile, theirs may be the newer comparison.
+            if noted and _are_there(noted):
+                _settle(period, noted, kept.month.findings)
                 return
     with turn(way=WAY):
-        _settle(period)
+        _settle(period, _noted(period), current(period).month.findings)
 
 
-def _settle(period: str) -> None:
-    noted = list(Uncompared.objects.filter(period=period).select_related("by"))
+def _noted(period: str) -> list[Uncompared]:
+    return list(Uncompared.objects.filter(period=period).select_related("by"))
+
+
+def _are_there(noted: list[Uncompared]) -> bool:
+    return Uncompared.objects.filter(pk__in=[one.pk for one in noted]).count() == len(noted)
+
+
+def _settle(period: str, noted: list[Uncompared], found: Collection[Finding]) -> None:
     corrections = [one for one in noted if one.corrected]
     for one in corrections:
         undecided = Undecided(one.by, frozenset(json.loads(one.undecided))) if one.by is not None else None
-        bring_up_to_date(period, corrected=one.corrected, undecided=undecided)
+        bring_up_to_date(period, compared=found, corrected=one.corrected, undecided=undecided)
     if not corrections:
-        bring_up_to_date(period)
+        bring_up_to_date(period, compared=found)
     Uncompared.objects.filter(pk__in=[one.pk for one in noted]).delete()
 
 

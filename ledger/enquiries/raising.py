@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from distillery.figures import difference_said, lpa
@@ -18,12 +18,11 @@ from ledger.enquiries.models import Ending, Enquiry, What
 from ledger.enquiries.opening import BY_HAND, About, add, hold, open_about, open_period
 from ledger.enquiries.standing import UNANSWERED, Standing, State, by_key, history, standings
 from ledger.enquiries.whole import keep_up
-from ledger.kept.keeping import findings
+from ledger.kept.keeping import OPERATION_KEY, findings
 from ledger.models import Gauge, Movement
 from ledger.periods.calendar import bounds
 from ledger.statements.unaccounted_legs import VESSEL_ACCOUNT, gauge_key
 
-OPERATION_KEY = "operation:"
 # What a person has to answer for. Gauge again and watches ask for a look, not yet for an answer.
 RAISED = frozenset({ENQUIRY, CONTINUITY, LIKENESS})
 
@@ -36,14 +35,22 @@ class Undecided:
     keys: frozenset[str]
 
 
-def bring_up_to_date(period: str, *, corrected: str = "", undecided: Undecided | None = None) -> None:
+def bring_up_to_date(
+    period: str,
+    *,
+    compared: Collection[Finding] | None = None,
+    corrected: str = "",
+    undecided: Undecided | None = None,
+) -> None:
     """Brings the enquiries about what happened in one month in line with its findings. Inside a turn.
+
+    `compared` is what was found, where that is known already; else the findings as of now.
 
     `corrected` names the record that was put right, where one was; what is found no more was put right by it, and waits
     for a second person where it is `undecided` whether alcohol was lost or a reading wrong. Of a closed month, what is
     found later is opened in the first month that can still be answered for.
     """
-    compared = findings(period)
+    compared = findings(period) if compared is None else compared
     lasting = {one.key: one for one in compared if one.kind == WATCH}
     found = {one.key: one for one in compared if one.kind in RAISED}
     known = by_key(found)

@@ -1,12 +1,14 @@
 """The comparison of a period: read as it is kept, made anew where something it was made from has moved on.
 
-Making takes no lock on the books. What was written while it was made shows at its end, and it is made again. Of one
-period one comparison is made at a time in a process; whoever only looks is meanwhile shown the one before.
+Making takes no lock on the books: it reads them as at one moment, and what is written meanwhile makes it stale. Of one
+period one comparison is made at a time in a process; whoever only looks is meanwhile shown the one before, and where a
+process beside the server compares (`distillery/afterwards.py`), no reader makes one that is there already.
 """
 
 from __future__ import annotations
 
 import hmac
+import logging
 import threading
 from collections import defaultdict
 from collections.abc import Iterator
@@ -20,7 +22,10 @@ from django.db import DatabaseError, connection
 from django.utils import timezone
 from django.utils.crypto import salted_hmac
 
+from distillery.afterwards import afterwards, done_beside
+from distillery.one_moment import as_at_one_moment
 from distillery.retrying import is_busy
+from ledger.comparing.compare import Comparison
 from ledger.comparing.findings.detectability import Detectability, detectability_of
 from ledger.comparing.findings.finding import Finding
 from ledger.comparing.month import compare_month
@@ -29,10 +34,12 @@ from ledger.kept.made_from import MadeFrom, holds_still, made_from_now
 from ledger.kept.models import KeptComparison
 from ledger.models import Head, Movement
 
-MOST_TRIES: Final = 4
 # So many movements behind the end of the chain, a comparison that still holds is noted as looked at again.
 FAR_BEHIND: Final = 400
+OPERATION_KEY: Final = "operation:"
 _SALT: Final = "kept comparison"
+
+log = logging.getLogger(__name__)
 
 _making: defaultdict[str, threading.Lock] = defaultdict(threading.Lock)
 
@@ -49,7 +56,8 @@ class Kept:
 
 
 def current(period: str) -> Kept:
-    """The comparison as of now; made anew, and kept, if it has to be. Raises NoSuchPeriod and what comparing raises."""
+    """The comparison as of this call; made anew, and kept, if it has to be. Entries written while it is made are not in
+    it. Raises NoSuchPeriod and what comparing raises."""
     there = _still(period)
     if there is not None:
         return there
@@ -71,14 +79,26 @@ def shown(period: str) -> Kept:
         return current(period)
     if holds_still(there.made, period):
         return _looked_at(there)
+    if done_beside():
+        afterwards(refresh, period)
+        return _behind(there)
     making = _making[period]
     if not making.acquire(blocking=False):
-        behind = Movement.objects.filter(pk__gt=there.made.movement).count()
-        return replace(there, behind=max(behind, 1))
+        return _behind(there)
     try:
         return _still(period) or _make(period)
     finally:
         making.release()
+
+
+def refresh(period: str) -> None:
+    """Makes the comparison of a period anew if it has to be, for those who look next."""
+    current(period)
+
+
+def _behind(kept: Kept) -> Kept:
+    written = Movement.objects.filter(pk__gt=kept.made.movement).count()
+    return replace(kept, behind=max(written, 1))
 
 
 def holds(kept: Kept) -> bool:
@@ -87,13 +107,29 @@ def holds(kept: Kept) -> bool:
 
 
 def unseen_of(kept: Kept, record: str) -> Detectability | None:
-    """What could not have been seen in the operation of a record; asked once, then kept with the comparison."""
+    """What could not have been seen in the operation of a record; asked once, then kept with the comparison.
+
+    None where it is not known yet, because the comparison is being made anew beside the server.
+    """
     if record in kept.month.unseen:
         return kept.month.unseen[record]
+    if kept.behind and done_beside():
+        afterwards(look_for_unseen, kept.period, record)
+        return None
     unseen = detectability_of(compare_month(kept.period), record)
     if not kept.behind:
         _keep(replace(kept, month=kept.month.with_unseen(record, unseen)))
     return unseen
+
+
+def look_for_unseen(period: str, record: str) -> None:
+    """Keeps what could not have been seen in the operation of a record, for those who look next."""
+    unseen_of(current(period), record)
+
+
+def newest(period: str) -> Kept:
+    """The comparison that was kept last, whether or not it holds; as `current` where none is."""
+    return _kept(period) or current(period)
 
 
 def let_go(period: str | None = None) -> None:
@@ -120,14 +156,28 @@ def _still(period: str) -> Kept | None:
 
 
 def _make(period: str) -> Kept:
-    for _ in range(MOST_TRIES):
+    with as_at_one_moment():
         made = made_from_now(period)
         comparison = compare_month(period)
-        kept = Kept(period, compared_month(comparison), made, timezone.now())
-        if holds_the_books() or holds_still(made, period):
-            break
+        month = _with_unseen(compared_month(comparison), comparison, _kept(period))
+        kept = Kept(period, month, made, timezone.now())
     _keep(kept)
     return kept
+
+
+def _with_unseen(month: ComparedMonth, comparison: Comparison, before: Kept | None) -> ComparedMonth:
+    """Answers beforehand what could not have been seen where somebody is about to look: at what was found, and where it
+    was asked for before. The model is at hand here, and a page would have to compare again for it."""
+    asked = dict.fromkeys(before.month.unseen if before is not None else ())
+    for one in month.findings:
+        asked |= dict.fromkeys((one.record, one.key.removeprefix(OPERATION_KEY)))
+    for record in asked:
+        try:
+            month = month.with_unseen(record, detectability_of(comparison, record))
+        except Exception:
+            # It is no part of what was found; whoever looks there asks again.
+            log.exception("What could not have been seen at %s was not worked out.", record)
+    return month
 
 
 def _kept(period: str) -> Kept | None:

@@ -111,7 +111,7 @@ def watch(model: BalanceModel) -> Watched:
     keys = _rows_of(model)
     if not keys:
         return Watched((), (), {})
-    kept = set(keys)
+    kept = dict.fromkeys(keys)
     problem = Problem(
         rows=model.rows(keys), readings=model.readings(kept, _nothing), usual_losses=model.usual_losses(kept)
     )

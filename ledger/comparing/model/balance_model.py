@@ -239,7 +239,8 @@ class BalanceModel:
         for reading in {reading for key in keys for reading in self.entries[key]}:
             column = self.columns[reading]
             self.columns[reading] = {key: value for key, value in column.items() if key not in keys}
-        for key in keys:
+        # In an order that is the same in every process, since sums of floats hang on it.
+        for key in sorted(keys):
             self.enter(self.equations[key])
 
     def enter(self, line: Equation) -> None:

@@ -189,7 +189,7 @@ class Search:
             return False
         moved = {row for fault in faults for column in fault.hypothesis.columns for row in column}
         if faults and seed not in moved:
-            beside = max(moved, key=lambda key: abs(odd[key]))
+            beside = max(sorted(moved), key=lambda key: abs(odd[key]))
             return beside not in looked and self._look(beside, odd, looked)
         for fault in faults:
             self._take(self._with_settled_members(fault, problem, rebuild), odd)
@@ -238,7 +238,7 @@ class Search:
 
 def _seeds(odd: Mapping[str, float]) -> list[str]:
     """Rows to be looked at, the oddest first."""
-    return sorted((key for key, value in odd.items() if abs(value) > SEED), key=lambda key: -abs(odd[key]))
+    return sorted((key for key, value in odd.items() if abs(value) > SEED), key=lambda key: (-abs(odd[key]), key))
 
 
 def _is_reading(fault: Fault) -> bool:

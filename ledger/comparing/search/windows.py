@@ -59,7 +59,7 @@ def neighbourhood(model: BalanceModel, seed: str, odd: Mapping[str, float]) -> s
     while len(window) < len(inner) + MOST_ROWS and frontier:
         outer = reached(model, frontier, WIDE) - window
         place = model.equations[seed].order
-        ordered = sorted(outer, key=lambda key: (-abs(odd[key]), abs(model.equations[key].order - place)))
+        ordered = sorted(outer, key=lambda key: (-abs(odd[key]), abs(model.equations[key].order - place), key))
         frontier = ordered[: len(inner) + MOST_ROWS - len(window)]
         window |= set(frontier)
     return window
@@ -97,11 +97,13 @@ def ends_of_movement(model: BalanceModel, key: str, odd: Mapping[str, float]) ->
         and odd[other.key] * odd[key] < 0.0
         and abs(odd[other.key]) > _END_OF_MOVEMENT
     ]
-    return sorted(ends, key=lambda one: -abs(odd[one.key]))[:_MOST_ENDS]
+    return sorted(ends, key=lambda one: (-abs(odd[one.key]), one.key))[:_MOST_ENDS]
 
 
 def window_problem(model: BalanceModel, keys: Collection[str], written: WrittenOf) -> Problem:
     """The rows as a problem, with every explanation that lies in them as a whole."""
+    # Sums of floats hang on their order, and that of a set is another in every process.
+    keys = dict.fromkeys(sorted(keys))
     rows = model.rows(keys)
     losses = [
         replace(loss_at(row), prior_odds=LOSS_ODDS if row.residual > 0.0 else GAIN_ODDS)

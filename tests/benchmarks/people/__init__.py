@@ -1,0 +1,1 @@
+"""Twenty people at browsers, for the benchmark of that name: their plant, what they look at and write."""
