@@ -25,6 +25,9 @@ GAUGING: Final = Q(account__code__startswith=GAUGING_ACCOUNT)
 # What an operation left, and not what its gauges found before it began.
 APART: Final = Q(account__kind=AccountKind.DIFFERENCE) & ~GAUGING
 
+# Movements as a question, or by their numbers.
+Movements = QuerySet[Movement] | Collection[int]
+
 
 def gauge_key(gauge: Gauge) -> str:
     """How a gauge is named wherever it is compared: record, vessel and name, 'SR0007/FR/feints_before'.
@@ -35,7 +38,7 @@ def gauge_key(gauge: Gauge) -> str:
     return f"{gauge.movement.record_number}/{vessel}/{gauge.name}"
 
 
-def left_by(movements: QuerySet[Movement]) -> dict[str, int]:
+def left_by(movements: Movements) -> dict[str, int]:
     """The difference of each record that these movements of operations belong to, by its number; one query."""
     rows = (
         Leg.objects.filter(APART, movement__in=movements)
@@ -46,7 +49,7 @@ def left_by(movements: QuerySet[Movement]) -> dict[str, int]:
     return dict(rows)
 
 
-def found_by(gauges: Collection[Gauge], movements: QuerySet[Movement]) -> dict[int, int]:
+def found_by(gauges: Collection[Gauge], movements: Movements) -> dict[int, int]:
     """What each gauge found more (positive) or less than its book, by its key, restatements counted in; two queries.
 
     `movements` are those the gauges hang on, or more.

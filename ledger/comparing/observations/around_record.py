@@ -6,7 +6,7 @@ from collections.abc import Collection
 from dataclasses import replace
 from datetime import datetime
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from ledger.comparing.observations.from_ledger import (
     BY_WEIGHT,
@@ -17,7 +17,7 @@ from ledger.comparing.observations.from_ledger import (
     vessel_of,
 )
 from ledger.comparing.observations.observed import Key, Log
-from ledger.models import Figure, Gauge, MeasuredFlow, Movement
+from ledger.models import Figure, Gauge, MeasuredFlow, Movement, MovementKind
 
 # So many gauges of a vessel say all that can be said of the next.
 MOST_BACK = 6
@@ -45,24 +45,28 @@ def log_near(records: Collection[str]) -> Log:
             cut.add(vessel)
         around |= {gauge.pk: gauge for gauge in stretch}
     wanted = {gauge.movement.record_number for gauge in around.values()} | set(numbers)
-    movements = Movement.objects.operations().filter(record_number__in=wanted)
+    movements = list(Movement.objects.operations().filter(record_number__in=wanted).values_list("pk", flat=True))
     gauges = list(gauges_with(Gauge.objects.filter(movement__in=movements)))
     measures = list(measures_with(MeasuredFlow.objects.filter(movement__in=movements)))
     casks = {gauge.account_id for gauge in own if gauge.method in BY_WEIGHT}
     if casks:
-        measures += measures_with(
-            MeasuredFlow.objects.filter(movement__in=Movement.objects.operations(), taker__in=casks)
-        )
+        measures += measures_with(_fills_of(casks))
     figures = list(figures_with(Figure.objects.filter(movement__in=movements)))
     log = make_log(gauges, measures, figures, in_period=frozenset(wanted), movements=movements)
     return replace(log, followed=followed, cut=frozenset(cut))
 
 
 def log_of_records(numbers: Collection[str]) -> Log:
-    """The log of just these records, with what the casks among them held before; no other vessel is followed."""
-    movements = Movement.objects.operations().filter(record_number__in=list(numbers))
-    gauges = list(gauges_with(Gauge.objects.filter(movement__in=movements)))
-    measures = list(measures_with(MeasuredFlow.objects.filter(movement__in=movements)))
+    """The log of just these records, with what the casks among them held before; no other vessel is followed.
+
+    For what operations left: what gauges found is not in it.
+    """
+    movements = Movement.objects.operations().filter(record_number__in=list(numbers)).in_bulk()
+    gauges = list(Gauge.objects.filter(movement__in=movements.keys()).select_related("account"))
+    measures = list(MeasuredFlow.objects.filter(movement__in=movements.keys()).select_related("giver", "taker"))
+    for one in (*gauges, *measures):
+        # Read once, however many rows hang on it.
+        one.movement = movements[one.movement_id]
     casks = {gauge.account_id for gauge in gauges if gauge.method in BY_WEIGHT}
     if casks:
         # A cask is judged by what it held at the gauge before, or at its filling.
@@ -70,9 +74,8 @@ def log_of_records(numbers: Collection[str]) -> Log:
         earlier = Gauge.objects.standing().filter(account__in=casks).exclude(pk__in=there)
         gauges += gauges_with(earlier)
         there = {one.pk for one in measures}
-        fills = MeasuredFlow.objects.filter(movement__in=Movement.objects.operations(), taker__in=casks)
-        measures += measures_with(fills.exclude(pk__in=there))
-    return make_log(gauges, measures, [], in_period=frozenset(numbers), movements=movements)
+        measures += measures_with(_fills_of(casks).exclude(pk__in=there))
+    return make_log(gauges, measures, [], in_period=frozenset(numbers), movements=movements.keys(), with_found=False)
 
 
 def log_of_vessel(vessel: str, upto: datetime, last: int) -> Log:
@@ -90,6 +93,11 @@ def log_of_vessel(vessel: str, upto: datetime, last: int) -> Log:
     gauges = list(gauges_with(Gauge.objects.filter(movement__in=around, happened_at__lte=upto)))
     measures = list(measures_with(MeasuredFlow.objects.filter(movement__in=around)))
     return make_log(gauges, measures, [], in_period=None, movements=around)
+
+
+def _fills_of(casks: Collection[int]) -> QuerySet[MeasuredFlow]:
+    """What operations that stand put into casks, given by their accounts."""
+    return MeasuredFlow.objects.standing().filter(movement__kind=MovementKind.OPERATION, taker__in=casks)
 
 
 def _key(gauge: Gauge) -> Key:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import UTC, datetime
 from typing import Any
 
@@ -34,6 +34,7 @@ from ledger.posting.legs import PLACES
 from ledger.statements.unaccounted_legs import (
     GAUGING_ACCOUNT,
     VESSEL_ACCOUNT,
+    Movements,
     explained_at,
     found_by,
     gauge_key,
@@ -106,7 +107,7 @@ def _with_last_before(
     return [*gauges_with(before), *gauges], [*measures_with(fills), *measures]
 
 
-def _unfinished(movements: QuerySet[Movement]) -> frozenset[str]:
+def _unfinished(movements: Movements) -> frozenset[str]:
     """Records whose charge has not all left its still: they have no balance yet."""
     held = (
         Leg.objects.filter(movement__in=movements, account__vessel__kind=Kind.STILL)
@@ -122,10 +123,17 @@ def make_log(
     figures: list[Figure],
     *,
     in_period: frozenset[str] | None,
-    movements: QuerySet[Movement] | None = None,
+    movements: Movements | None = None,
+    with_found: bool = True,
 ) -> Log:
+    """The log of these rows; `movements` are those of operations among theirs, None where nothing is posted.
+
+    Without `with_found` it is not asked what the gauges found against their books, nor what of that was explained:
+    enough for what operations left.
+    """
     several = _several(gauges, measures)
-    found = found_by(gauges, _of_all(gauges)) if movements is not None else {}
+    asked = with_found and movements is not None
+    found = found_by(gauges, {gauge.movement_id for gauge in gauges}) if asked else {}
     left = left_by(movements) if movements is not None else {}
     seen: list[Event] = [_gauge(gauge, several, found.get(gauge.pk)) for gauge in gauges]
     seen += [_flow(measure, several) for measure in measures]
@@ -135,7 +143,7 @@ def make_log(
         figures=[_figure(figure, several) for figure in figures],
         differences={record: pure_ul / MICRO for record, pure_ul in left.items()},
         is_posted=movements is not None,
-        explained=_explained(gauges, found),
+        explained=_explained(gauges, found) if with_found else _explained_of_records(in_period or ()),
         judged_against=judged_of([gauge.movement for gauge in gauges] + [measure.movement for measure in measures]),
         casks=_casks(seen),
         stills=frozenset(vessel_of(measure.giver.code) for measure in measures if _is_still(measure)),
@@ -167,10 +175,6 @@ def vessel_of(code: str) -> str:
 
 def _doing(movement: Movement) -> Doing:
     return Doing(movement.record_number, movement.record_kind, movement.operation, movement.period)
-
-
-def _of_all(gauges: Iterable[Gauge]) -> QuerySet[Movement]:
-    return Movement.objects.filter(pk__in={gauge.movement_id for gauge in gauges})
 
 
 def _gauge(gauge: Gauge, several: set[_Place], found_ul: int | None) -> ObservedGauge:
@@ -315,13 +319,23 @@ def judged_of(movements: Iterable[Movement]) -> dict[str, ObservedCharge]:
 def _explained(gauges: list[Gauge], found: Mapping[int, int]) -> dict[str, float]:
     """LPA that answered explanations have taken out of a record's difference, or by its key out of a gauge's."""
     legs = list(legs_of_explanations())
-    explained: dict[str, float] = defaultdict(float)
-    for leg in legs:
-        if not leg.account.code.startswith(GAUGING_ACCOUNT):
-            explained[leg.movement.record_number] -= leg.pure_ul / MICRO
+    explained = _of_records(legs)
     keys = {gauge.pk: gauge_key(gauge) for gauge in gauges}
     for gauge, taken in explained_at(gauges, found, legs).items():
         explained[keys[gauge]] = -sum(leg.pure_ul for leg in taken) / MICRO
+    return explained
+
+
+def _explained_of_records(records: Collection[str]) -> dict[str, float]:
+    """LPA that answered explanations have taken out of the differences of these records."""
+    return _of_records(legs_of_explanations().filter(movement__record_number__in=records))
+
+
+def _of_records(explanations: Iterable[Leg]) -> dict[str, float]:
+    explained: dict[str, float] = defaultdict(float)
+    for leg in explanations:
+        if not leg.account.code.startswith(GAUGING_ACCOUNT):
+            explained[leg.movement.record_number] -= leg.pure_ul / MICRO
     return dict(explained)
 
 
