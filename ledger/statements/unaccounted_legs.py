@@ -50,7 +50,7 @@ def left_by(movements: Movements) -> dict[str, int]:
 
 
 def found_by(gauges: Collection[Gauge], movements: Movements) -> dict[int, int]:
-    """What each gauge found more (positive) or less than its book, by its key, restatements counted in; two queries.
+    """What each gauge found more (positive) or less than its book, by its key, restatements counted in; three queries.
 
     `movements` are those the gauges hang on, or more.
     """
@@ -61,18 +61,28 @@ def found_by(gauges: Collection[Gauge], movements: Movements) -> dict[int, int]:
     for movement, account, position, pure_ul in legs:
         # What a closed period carries stands lower; a gauge keeps its own place.
         own[movement, account, position if position >= 0 else position + CARRIED] += pure_ul
-    restated: QuerySet[Any, Any] = (
-        Leg.objects.standing()
-        .filter(movement__restates__movement__in=movements, account__kind=AccountKind.VESSEL)
-        .values_list("movement__restates_id")
-        .annotate(found=Sum("pure_ul"))
-        .order_by()
-    )
-    again = dict(restated)
+    again = _restated(movements)
     return {
         gauge.pk: own.get((gauge.movement_id, gauge.account.pk, gauge.position), 0) + again.get(gauge.pk, 0)
         for gauge in gauges
     }
+
+
+def _restated(movements: Movements) -> dict[int, int]:
+    """What was found by the gauges of these movements once more, by the gauge's key.
+
+    The restatements are looked up first: together with their legs, the database may begin at the accounts and go
+    through every leg there is.
+    """
+    of_these = Gauge.objects.filter(movement__in=movements)
+    restates = dict(Movement.objects.filter(restates__in=of_these).values_list("pk", "restates_id"))
+    found: dict[int, int] = defaultdict(int)
+    legs = Leg.objects.standing().filter(movement__in=restates.keys())
+    for movement, kind, pure_ul in legs.values_list("movement_id", "account__kind", "pure_ul"):
+        gauge = restates[movement]
+        if kind == AccountKind.VESSEL and gauge is not None:
+            found[gauge] += pure_ul
+    return found
 
 
 def legs_found_at(gauges: Collection[Gauge]) -> StandingLegs:

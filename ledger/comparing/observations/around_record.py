@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import replace
 from datetime import datetime
 
@@ -52,7 +52,14 @@ def log_near(records: Collection[str]) -> Log:
     if casks:
         measures += measures_with(_fills_of(casks))
     figures = list(figures_with(Figure.objects.filter(movement__in=movements)))
-    log = make_log(gauges, measures, figures, in_period=frozenset(wanted), movements=movements)
+    log = make_log(
+        gauges,
+        measures,
+        figures,
+        in_period=frozenset(wanted),
+        movements=movements,
+        explained_in=_records_of(gauges, measures),
+    )
     return replace(log, followed=followed, cut=frozenset(cut))
 
 
@@ -75,7 +82,15 @@ def log_of_records(numbers: Collection[str]) -> Log:
         gauges += gauges_with(earlier)
         there = {one.pk for one in measures}
         measures += measures_with(_fills_of(casks).exclude(pk__in=there))
-    return make_log(gauges, measures, [], in_period=frozenset(numbers), movements=movements.keys(), with_found=False)
+    return make_log(
+        gauges,
+        measures,
+        [],
+        in_period=frozenset(numbers),
+        movements=movements.keys(),
+        with_found=False,
+        explained_in=numbers,
+    )
 
 
 def log_of_vessel(vessel: str, upto: datetime, last: int) -> Log:
@@ -86,18 +101,21 @@ def log_of_vessel(vessel: str, upto: datetime, last: int) -> Log:
         .order_by("-happened_at", "-position")
         .values_list("movement_id", flat=True)[:last]
     )
-    movements = Movement.objects.filter(pk__in=list(gauged))
-    records = list(movements.values_list("record_number", flat=True))
+    records = set(Movement.objects.filter(pk__in=list(gauged)).values_list("record_number", flat=True))
     # What flowed stands between the gauges before and after in the same record.
-    around = Movement.objects.operations().filter(record_number__in=records)
+    around = list(Movement.objects.operations().filter(record_number__in=records).values_list("pk", flat=True))
     gauges = list(gauges_with(Gauge.objects.filter(movement__in=around, happened_at__lte=upto)))
     measures = list(measures_with(MeasuredFlow.objects.filter(movement__in=around)))
-    return make_log(gauges, measures, [], in_period=None, movements=around)
+    return make_log(gauges, measures, [], in_period=None, movements=around, explained_in=records)
 
 
 def _fills_of(casks: Collection[int]) -> QuerySet[MeasuredFlow]:
     """What operations that stand put into casks, given by their accounts."""
     return MeasuredFlow.objects.standing().filter(movement__kind=MovementKind.OPERATION, taker__in=casks)
+
+
+def _records_of(gauges: Iterable[Gauge], measures: Iterable[MeasuredFlow]) -> set[str]:
+    return {one.movement.record_number for one in (*gauges, *measures)}
 
 
 def _key(gauge: Gauge) -> Key:

@@ -98,6 +98,8 @@ def _with_last_before(
         Q(happened_at__gt=OuterRef("happened_at"))
         | Q(happened_at=OuterRef("happened_at"), position__gt=OuterRef("position")),
         account=OuterRef("account"),
+        # Said by itself, so that it is asked along the gauges of the vessel from there on.
+        happened_at__gte=OuterRef("happened_at"),
     )
     before = earlier.filter(~Exists(later), account__in=accounts)
     casks = {gauge.account_id for gauge in gauges if gauge.method in BY_WEIGHT}
@@ -125,11 +127,13 @@ def make_log(
     in_period: frozenset[str] | None,
     movements: Movements | None = None,
     with_found: bool = True,
+    explained_in: Collection[str] | None = None,
 ) -> Log:
     """The log of these rows; `movements` are those of operations among theirs, None where nothing is posted.
 
     Without `with_found` it is not asked what the gauges found against their books, nor what of that was explained:
-    enough for what operations left.
+    enough for what operations left. `explained_in` names all the records these rows are of, where they are few, so that
+    the explanations of no other are read.
     """
     several = _several(gauges, measures)
     asked = with_found and movements is not None
@@ -143,7 +147,7 @@ def make_log(
         figures=[_figure(figure, several) for figure in figures],
         differences={record: pure_ul / MICRO for record, pure_ul in left.items()},
         is_posted=movements is not None,
-        explained=_explained(gauges, found) if with_found else _explained_of_records(in_period or ()),
+        explained=_explained(gauges, found, explained_in, with_found=with_found),
         judged_against=judged_of([gauge.movement for gauge in gauges] + [measure.movement for measure in measures]),
         casks=_casks(seen),
         stills=frozenset(vessel_of(measure.giver.code) for measure in measures if _is_still(measure)),
@@ -316,26 +320,20 @@ def judged_of(movements: Iterable[Movement]) -> dict[str, ObservedCharge]:
     }
 
 
-def _explained(gauges: list[Gauge], found: Mapping[int, int]) -> dict[str, float]:
+def _explained(
+    gauges: list[Gauge], found: Mapping[int, int], records: Collection[str] | None, *, with_found: bool
+) -> dict[str, float]:
     """LPA that answered explanations have taken out of a record's difference, or by its key out of a gauge's."""
-    legs = list(legs_of_explanations())
-    explained = _of_records(legs)
-    keys = {gauge.pk: gauge_key(gauge) for gauge in gauges}
-    for gauge, taken in explained_at(gauges, found, legs).items():
-        explained[keys[gauge]] = -sum(leg.pure_ul for leg in taken) / MICRO
-    return explained
-
-
-def _explained_of_records(records: Collection[str]) -> dict[str, float]:
-    """LPA that answered explanations have taken out of the differences of these records."""
-    return _of_records(legs_of_explanations().filter(movement__record_number__in=records))
-
-
-def _of_records(explanations: Iterable[Leg]) -> dict[str, float]:
+    asked = legs_of_explanations()
+    legs = list(asked if records is None else asked.filter(movement__record_number__in=records))
     explained: dict[str, float] = defaultdict(float)
-    for leg in explanations:
+    for leg in legs:
         if not leg.account.code.startswith(GAUGING_ACCOUNT):
             explained[leg.movement.record_number] -= leg.pure_ul / MICRO
+    if with_found:
+        keys = {gauge.pk: gauge_key(gauge) for gauge in gauges}
+        for gauge, taken in explained_at(gauges, found, legs).items():
+            explained[keys[gauge]] = -sum(leg.pure_ul for leg in taken) / MICRO
     return dict(explained)
 
 
