@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
 
 from batches.models import Record
@@ -41,8 +42,9 @@ class ShownMovement:
 
 @dataclass(frozen=True, slots=True)
 class Books:
-    """What of a record stands in the books."""
+    """What of a record stands in the books; `happened` has when each of its operations truly did."""
 
+    happened: tuple[datetime, ...]
     movements: tuple[ShownMovement, ...]
     struck: tuple[pages.Link, ...]
     gauges: tuple[ShownGauge, ...]
@@ -77,6 +79,7 @@ def books_of(record: Record, sheet: Sheet, site: Site) -> Books:
         .order_by("movement__happened_at", "movement__slot", "movement_id", "line")
     )
     return Books(
+        happened=tuple(one.took_place_at for one in standing if one.kind == MovementKind.OPERATION),
         movements=tuple(_shown(one, sheet) for one in standing),
         struck=tuple(
             pages.Link(
