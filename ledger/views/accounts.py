@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -74,22 +74,29 @@ def log_of_records(numbers: Collection[str]) -> Log:
     for one in (*gauges, *measures):
         # Read once, however many rows hang on it.
         one.movement = movements[one.movement_id]
-    casks = {gauge.account_id for gauge in gauges if gauge.method in BY_WEIGHT}
+    return log_of_rows(movements.values(), gauges, measures)
+
+
+def log_of_rows(movements: Collection[Movement], gauges: Sequence[Gauge], measures: Sequence[MeasuredFlow]) -> Log:
+    """The same of records whose standing operations, gauges and flows have been read, with movements and accounts."""
+    taken, flowed = list(gauges), list(measures)
+    records = frozenset(one.record_number for one in movements)
+    casks = {gauge.account_id for gauge in taken if gauge.method in BY_WEIGHT}
     if casks:
         # A cask is judged by what it held at the gauge before, or at its filling.
-        there = {one.pk for one in gauges}
+        there = {one.pk for one in taken}
         earlier = Gauge.objects.standing().filter(account__in=casks).exclude(pk__in=there)
-        gauges += gauges_with(earlier)
-        there = {one.pk for one in measures}
-        measures += measures_with(_fills_of(casks).exclude(pk__in=there))
+        taken += gauges_with(earlier)
+        there = {one.pk for one in flowed}
+        flowed += measures_with(_fills_of(casks).exclude(pk__in=there))
     return make_log(
-        gauges,
-        measures,
+        taken,
+        flowed,
         [],
-        in_period=frozenset(numbers),
-        movements=movements.keys(),
+        in_period=records,
+        movements=[one.pk for one in movements],
         with_found=False,
-        explained_in=numbers,
+        explained_in=records,
     )
 
 
