@@ -16,6 +16,7 @@ from batches.pages.records.shown import gauge_label, movement_address
 from batches.sheets.sheet import Sheet
 from batches.sheets.site import Site
 from distillery import figures, pages
+from ledger.comparing.observations.standing_figures import Uncertainties, uncertainties_in
 from ledger.comparing.unaccounted import GaugeFound, found_by_record, left_by_rows
 from ledger.models import Account, AccountKind, Gauge, Leg, MeasuredFlow, Movement, MovementKind
 from ledger.posting.accounts import GAUGING, gauging_of
@@ -42,9 +43,13 @@ class ShownMovement:
 
 @dataclass(frozen=True, slots=True)
 class Books:
-    """What of a record stands in the books; `happened` has when each of its operations truly did."""
+    """What of a record stands in the books.
+
+    `happened` has when each of its operations truly did, `uncertainties` those of its readings.
+    """
 
     happened: tuple[datetime, ...]
+    uncertainties: Uncertainties
     movements: tuple[ShownMovement, ...]
     struck: tuple[pages.Link, ...]
     gauges: tuple[ShownGauge, ...]
@@ -74,6 +79,10 @@ def books_of(record: Record, sheet: Sheet, site: Site) -> Books:
     )
     return Books(
         happened=tuple(one.took_place_at for one in standing if one.kind == MovementKind.OPERATION),
+        uncertainties=uncertainties_in(
+            [(record.number, one.chain) for one in gauges],
+            [(record.number, one.taker.code, one.chain) for one in flows],
+        ),
         movements=tuple(_shown(one, sheet) for one in standing),
         struck=tuple(
             pages.Link(

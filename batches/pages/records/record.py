@@ -75,7 +75,7 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
             "not_compared": said.not_compared,
             "usual": USUAL,
             "may_enquire": writes and record.state not in (State.VOID, State.WAITING),
-            "kinds_table": kinds_table(record.kind, record.number) if said.compared else None,
+            "kinds_table": kinds_table(record.kind, record.number, books.uncertainties) if said.compared else None,
             "readings_table": readings_table(written, readings),
             "readings_chart": readings_chart(written, readings),
             "came_from": came_from,

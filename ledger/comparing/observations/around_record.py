@@ -116,7 +116,7 @@ def log_of_vessel(vessel: str, upto: datetime, last: int) -> Log:
     return make_log(gauges, measures, [], in_period=None, movements=around, explained_in=records)
 
 
-def _fills_of(casks: Collection[int]) -> QuerySet[MeasuredFlow]:
+def _fills_of(casks: Collection[int | None]) -> QuerySet[MeasuredFlow]:
     """What operations that stand put into casks, given by their accounts."""
     return MeasuredFlow.objects.standing().filter(movement__kind=MovementKind.OPERATION, taker__in=casks)
 
