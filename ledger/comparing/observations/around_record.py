@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 
@@ -69,12 +69,7 @@ def log_of_records(numbers: Collection[str]) -> Log:
     For what operations left: what gauges found is not in it.
     """
     movements = Movement.objects.operations().filter(record_number__in=list(numbers)).in_bulk()
-    gauges = list(Gauge.objects.filter(movement__in=movements.keys()).select_related("account"))
-    measures = list(MeasuredFlow.objects.filter(movement__in=movements.keys()).select_related("giver", "taker"))
-    for one in (*gauges, *measures):
-        # Read once, however many rows hang on it.
-        one.movement = movements[one.movement_id]
-    return log_of_rows(movements.values(), gauges, measures)
+    return log_of_rows(movements.values(), *_measured_in(movements))
 
 
 def log_of_rows(movements: Collection[Movement], gauges: Sequence[Gauge], measures: Sequence[MeasuredFlow]) -> Log:
@@ -110,10 +105,19 @@ def log_of_vessel(vessel: str, upto: datetime, last: int) -> Log:
     )
     records = set(Movement.objects.filter(pk__in=list(gauged)).values_list("record_number", flat=True))
     # What flowed stands between the gauges before and after in the same record.
-    around = list(Movement.objects.operations().filter(record_number__in=records).values_list("pk", flat=True))
-    gauges = list(gauges_with(Gauge.objects.filter(movement__in=around, happened_at__lte=upto)))
-    measures = list(measures_with(MeasuredFlow.objects.filter(movement__in=around)))
-    return make_log(gauges, measures, [], in_period=None, movements=around, explained_in=records)
+    around = Movement.objects.operations().filter(record_number__in=records).in_bulk()
+    gauges, measures = _measured_in(around)
+    gauges = [gauge for gauge in gauges if gauge.happened_at <= upto]
+    return make_log(gauges, measures, [], in_period=None, movements=around.keys(), explained_in=records)
+
+
+def _measured_in(movements: Mapping[int, Movement]) -> tuple[list[Gauge], list[MeasuredFlow]]:
+    """The gauges and flows of movements by their numbers; each movement is read once, however many rows hang on it."""
+    gauges = list(Gauge.objects.filter(movement__in=movements.keys()).select_related("account"))
+    measures = list(MeasuredFlow.objects.filter(movement__in=movements.keys()).select_related("giver", "taker"))
+    for one in (*gauges, *measures):
+        one.movement = movements[one.movement_id]
+    return gauges, measures
 
 
 def _fills_of(casks: Collection[int | None]) -> QuerySet[MeasuredFlow]:
