@@ -21,6 +21,7 @@ from django.utils import timezone
 from django.utils.crypto import salted_hmac
 
 from distillery.retrying import is_busy
+from ledger.comparing.compare import Comparison
 from ledger.comparing.findings.detectability import Detectability, detectability_of
 from ledger.comparing.findings.finding import Finding
 from ledger.comparing.month import compare_month
@@ -87,7 +88,8 @@ def holds(kept: Kept) -> bool:
 
 
 def unseen_of(kept: Kept, record: str) -> Detectability | None:
-    """What could not have been seen in the operation of a record; asked once, then kept with the comparison."""
+    """What could not have been seen in the operation of a record: kept for those of findings, else asked once and kept
+    with the comparison."""
     if record in kept.month.unseen:
         return kept.month.unseen[record]
     unseen = detectability_of(compare_month(kept.period), record)
@@ -123,11 +125,20 @@ def _make(period: str) -> Kept:
     for _ in range(MOST_TRIES):
         made = made_from_now(period)
         comparison = compare_month(period)
-        kept = Kept(period, compared_month(comparison), made, timezone.now())
+        kept = Kept(period, _with_unseen(comparison), made, timezone.now())
         if holds_the_books() or holds_still(made, period):
             break
     _keep(kept)
     return kept
+
+
+def _with_unseen(comparison: Comparison) -> ComparedMonth:
+    """What is kept, with what could not have been seen in the records of its findings: a fortieth of comparing for
+    each, while whoever looks at one first would have to compare the month again."""
+    month = compared_month(comparison)
+    for record in {one.record for one in month.findings}:
+        month = month.with_unseen(record, detectability_of(comparison, record))
+    return month
 
 
 def _kept(period: str) -> Kept | None:
