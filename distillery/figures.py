@@ -162,7 +162,10 @@ def _share(whole: int, of: int) -> Decimal:
 
 def day(when: date | datetime, *, year: bool | None = None) -> str:
     """'Wed 25 Nov', with the year if it is not the present one, or as `year` asks (on paper always)."""
-    local = _on_the_site_clock(when).date() if isinstance(when, datetime) else when
+    return _day(_on_the_site_clock(when).date() if isinstance(when, datetime) else when, year)
+
+
+def _day(local: date, year: bool | None) -> str:
     shown = f"{WEEKDAYS[local.weekday()]} {local.day} {MONTHS[local.month - 1]}"
     wanted = local.year != timezone.localdate().year if year is None else year
     return f"{shown} {local.year}" if wanted else shown
@@ -170,10 +173,13 @@ def day(when: date | datetime, *, year: bool | None = None) -> str:
 
 def clock(when: datetime) -> str:
     """'02:12' on the site's clock; an hour that comes twice when the clocks go back also names its zone."""
-    local = _on_the_site_clock(when)
+    return _clock(_on_the_site_clock(when))
+
+
+def _clock(local: datetime) -> str:
     other = local.replace(fold=1 - local.fold)
     zone = f" {local.tzname()}" if local.utcoffset() != other.utcoffset() else ""
-    return f"{local:%H:%M}{zone}"
+    return f"{local.hour:02}:{local.minute:02}{zone}"
 
 
 def moment(when: datetime, *, year: bool | None = None) -> str:
@@ -181,7 +187,8 @@ def moment(when: datetime, *, year: bool | None = None) -> str:
 
     Raises UnprintableFigureError for a time without a zone.
     """
-    return f"{day(when, year=year)} {clock(when)}"
+    local = _on_the_site_clock(when)
+    return f"{_day(local.date(), year)} {_clock(local)}"
 
 
 def month(when: date) -> str:

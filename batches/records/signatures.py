@@ -44,7 +44,11 @@ def differs_from_signed(record: Record, filled: Filled) -> bool:
 
 def changed_since(record: Record, latest: Version) -> Signature | None:
     """The signature that no longer covers what stands on the record; None where it does, or where there is none."""
-    signature = newest(record)
+    return no_longer_covers(newest(record), record, latest)
+
+
+def no_longer_covers(signature: Signature | None, record: Record, latest: Version) -> Signature | None:
+    """The same, of the record's newest signature where that has been read already."""
     if signature is None or latest.serial == signature.version.serial or record.state == State.VOID:
         return None
     if asks_void(latest) or versions.typed_of(signature.version) != versions.typed_of(latest):

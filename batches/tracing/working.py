@@ -15,10 +15,11 @@ from distillery.plant.models import Kind, Vessel
 from ledger.statements.at_work import AtWork
 
 
-def washbacks_at_work(before: datetime | None = None) -> dict[int, AtWork]:
+def washbacks_at_work(before: datetime | None = None, vessel: int | None = None) -> dict[int, AtWork]:
     """What washbacks hold now, or held just before a moment, whose alcohol is not in the books, by the vessel's key.
 
-    Times are those that the records have by now, put right where they were wrong.
+    Of one vessel alone where its key is given. Times are those that the records have by now, put right where they were
+    wrong.
     """
     began = Q(happened_from__lte=books_now()) if before is None else Q(happened_from__lt=before)
     into = Q(pk__in=())
@@ -31,11 +32,14 @@ def washbacks_at_work(before: datetime | None = None) -> dict[int, AtWork]:
         .order_by("-happened_from", "-pk")
         .values("pk")[:1]
     )
-    last = dict(Vessel.objects.filter(kind=Kind.WASHBACK).annotate(last=Subquery(newest)).values_list("pk", "last"))
+    washbacks = Vessel.objects.filter(kind=Kind.WASHBACK)
+    if vessel is not None:
+        washbacks = washbacks.filter(pk=vessel)
+    last = dict(washbacks.annotate(last=Subquery(newest)).values_list("pk", "last"))
     records = Record.objects.in_bulk([pk for pk in last.values() if pk is not None])
     site = Site()
-    held = {vessel: records[pk] for vessel, pk in last.items() if pk is not None}
-    return {vessel: _at_work(record, site) for vessel, record in held.items() if not _is_declared(record, before)}
+    held = {washback: records[pk] for washback, pk in last.items() if pk is not None}
+    return {washback: _at_work(record, site) for washback, record in held.items() if not _is_declared(record, before)}
 
 
 def _is_declared(record: Record, before: datetime | None) -> bool:

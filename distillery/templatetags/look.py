@@ -17,7 +17,7 @@ from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString
 
 from distillery import figures
-from distillery.pages import Cell, Column, Kind, State
+from distillery.pages import Cell, Column, Kind, Row, State
 from distillery.people.models import Person
 from distillery.people.roles import PLANT_KEEPERS, holds
 
@@ -30,6 +30,7 @@ NOT_RECORDED = "not recorded"
 # Characters a box is drawn for; each has its class in forms.css.
 BOX_WIDTHS = (4, 8, 12, 20, 40)
 FIGURE_WIDTH = 8
+TOTAL = ' class="total"'
 
 
 class ErrorItem(TypedDict):
@@ -107,6 +108,25 @@ def span(length: timedelta | None) -> str:
 def keeps_plant(person: Person | AnonymousUser | str) -> bool:
     """True when the person looks after people, plant and limits. False where a page knows no person."""
     return not isinstance(person, str) and holds(person, PLANT_KEEPERS)
+
+
+@register.simple_tag
+def table_head(columns: Sequence[Column]) -> SafeString:
+    """The heads of a table's columns, each with its unit; written here since a record's page has some twenty tables."""
+    pieces: list[str] = []
+    for column in columns:
+        unit = f' <span class="unit">{conditional_escape(column.unit)}</span>' if column.unit else ""
+        numeric = ' class="numeric"' if column.numeric else ""
+        pieces.append(f'<th scope="col"{numeric}>{conditional_escape(column.label)}{unit}</th>')
+    return SafeString("".join(pieces))
+
+
+@register.simple_tag
+def table_rows(rows: Sequence[Row], columns: Sequence[Column]) -> SafeString:
+    """The lines of a table, those of sums marked. Raises ValueError as `table_cells`."""
+    return SafeString(
+        "".join(f"<tr{TOTAL if row.total else ''}>{table_cells(row.cells, columns)}</tr>\n" for row in rows)
+    )
 
 
 @register.simple_tag

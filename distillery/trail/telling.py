@@ -152,7 +152,8 @@ def page(*, day: date | None = None, before: int | None = None) -> Page:
 
 
 def _lines(lines: Sequence[Sequence[Entry]], counts: Sequence[Counter[str]]) -> tuple[Told | Run, ...]:
-    in_words = {id(entry): one for entry, one in _together([entry for line in lines for entry in line])}
+    # Of a run only its examples are told; the last place holds its oldest, for the time.
+    in_words = {id(entry): one for entry, one in _together([entry for line in lines for entry in line[:EXAMPLES]])}
     models = told_models()
     found: list[Told | Run] = []
     for line, count in zip(lines, counts, strict=True):

@@ -23,7 +23,8 @@ def who_wrote(entries: Sequence[tuple[Entry, dict[str, Any], bool]]) -> dict[int
     part of the program or the command that wrote it. What the program did not write, nobody known did.
     """
     claims = _claims_of([entry.pk for entry, _, _ in entries])
-    named = {entry.pk: _named_in(entry, said) for entry, said, first in entries if first}
+    told = told_models()
+    named = {entry.pk: _named_in(said) for entry, said, first in entries if first and entry.table in told}
     people = Person.objects.in_bulk({person for person in named.values() if person is not None})
     found: dict[int, str] = {}
     for entry, _, _ in entries:
@@ -39,9 +40,7 @@ def who_wrote(entries: Sequence[tuple[Entry, dict[str, Any], bool]]) -> dict[int
     return found
 
 
-def _named_in(entry: Entry, said: dict[str, Any]) -> int | None:
-    if entry.table not in told_models():
-        return None
+def _named_in(said: dict[str, Any]) -> int | None:
     return next((said[one] for one in _WRITER if said.get(one) is not None), None)
 
 

@@ -12,7 +12,7 @@ the quantities of this one balance go into it, so it is the same whoever asks.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from math import fsum, sqrt
@@ -22,9 +22,10 @@ from distillery.rules.cask_loss import beyond_band
 from distillery.rules.models import ONE, ReviewThreshold
 from ledger.comparing.model.equations import Equation, Term, equations_of, quantities
 from ledger.comparing.model.usual_losses import ExpectedLoss, ExpectedLossOf, expected_losses_of_rules
-from ledger.comparing.observations.around_record import log_near, log_of_records, log_of_vessel
+from ledger.comparing.observations.around_record import log_near, log_of_records, log_of_rows, log_of_vessel
 from ledger.comparing.observations.observed import Log, Measured, ObservedGauge
 from ledger.comparing.statistics.algebra.problem import RowKind
+from ledger.models import Gauge, MeasuredFlow, Movement
 from ledger.posting.drafts import THE_BOOK
 
 __all__ = [
@@ -35,6 +36,7 @@ __all__ = [
     "found_by_record",
     "found_in_vessel",
     "left_by_records",
+    "left_by_rows",
     "left_of",
     "operations_left",
     "threshold_ul",
@@ -189,7 +191,17 @@ def left_by_records(numbers: Collection[str]) -> dict[str, OperationLeft]:
 
     A dozen or so queries, however many records.
     """
-    log = log_of_records(numbers)
+    return _left(log_of_records(numbers))
+
+
+def left_by_rows(
+    movements: Collection[Movement], gauges: Sequence[Gauge], measures: Sequence[MeasuredFlow]
+) -> dict[str, OperationLeft]:
+    """The same for records whose standing operations, gauges and measured flows have been read, with their accounts."""
+    return _left(log_of_rows(movements, gauges, measures))
+
+
+def _left(log: Log) -> dict[str, OperationLeft]:
     return operations_left(log, expected_losses_of_rules(dict(log.casks)))
 
 

@@ -6,10 +6,12 @@ what the last deciding event says.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
+
+from django.db.models import Q
 
 from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent, What
 from ledger.models import Account, Leg
@@ -79,6 +81,8 @@ def cause_in_words(event: EnquiryEvent) -> str:
 def standings(enquiries: Iterable[Enquiry]) -> list[Standing]:
     """How each of these stands, in their order."""
     wanted = list(enquiries)
+    if not wanted:
+        return []
     last: dict[int, EnquiryEvent] = {}
     events = EnquiryEvent.objects.filter(
         enquiry__in=[one.pk for one in wanted], what__in=[str(what) for what in DECIDES]
@@ -119,6 +123,13 @@ def of_records(records: Iterable[tuple[str, str]]) -> list[Standing]:
     wanted = set(records)
     rows = Enquiry.objects.filter(record_number__in={number for _, number in wanted}).order_by("pk")
     return standings(one for one in rows if (one.record_kind, one.record_number) in wanted)
+
+
+def about_keys_and_records(keys: Collection[str], records: Collection[tuple[str, str]]) -> list[Standing]:
+    """Enquiries about findings of these keys, or opened on these records, each given as (kind, number)."""
+    rows = Enquiry.objects.filter(Q(key__in=keys) | Q(record_number__in={number for _, number in records}))
+    wanted = (one for one in rows.order_by("pk") if one.key in keys or (one.record_kind, one.record_number) in records)
+    return standings(wanted)
 
 
 def of_account(account: Account, period: str) -> list[Standing]:

@@ -30,9 +30,9 @@ from ledger.comparing.findings.detectability import Detectability, detectability
 from ledger.comparing.findings.finding import Finding
 from ledger.comparing.month import compare_month
 from ledger.kept.compared_month import ComparedMonth, compared_month, read, written
-from ledger.kept.made_from import MadeFrom, holds_still, made_from_now
+from ledger.kept.made_from import MadeFrom, holds_still, last_movement, made_from_now
 from ledger.kept.models import KeptComparison
-from ledger.models import Head, Movement
+from ledger.models import Movement
 
 # So many movements behind the end of the chain, a comparison that still holds is noted as looked at again.
 FAR_BEHIND: Final = 400
@@ -198,7 +198,7 @@ def _kept(period: str) -> Kept | None:
 
 def _looked_at(kept: Kept) -> Kept:
     """Notes that a comparison still holds, so that the next look has less to go through."""
-    if Head.objects.values_list("last_number", flat=True).get(id=1) - kept.made.movement <= FAR_BEHIND:
+    if last_movement()[0] - kept.made.movement <= FAR_BEHIND:
         return kept
     made = made_from_now(kept.period)
     if not holds_still(kept.made, kept.period):

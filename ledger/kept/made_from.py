@@ -18,9 +18,10 @@ from typing import Final
 from django.db.models import F, Q
 
 from distillery.clock.reading import AHEAD, offset_days
+from distillery.fixed_sql import as_read, ask_one
 from distillery.plant.models import Cask
 from distillery.trail.models import Entry
-from ledger.models import Head, Measurement, Movement, MovementKind
+from ledger.models import Measurement, Movement, MovementKind
 from ledger.periods.calendar import Calendar
 from ledger.posting.accounts import OPENING_STOCK
 
@@ -49,6 +50,8 @@ READ_BESIDE: Final = frozenset(
 OF_ONE_VESSEL: Final = frozenset({"plant_vessel", "plant_cask"})
 # The program's own packages that a comparison goes through.
 METHOD_OF: Final = ("ledger/comparing", "ledger/statements", "ledger/posting", "distillery/alcoholometry")
+_HEAD: Final = "SELECT last_number, last_seal FROM ledger_head WHERE id = 1"
+_LAST_ENTRY: Final = "SELECT id, at FROM trail_entry ORDER BY id DESC LIMIT 1"
 ROOT: Final = Path(__file__).resolve().parents[2]
 
 
@@ -69,24 +72,32 @@ class MadeFrom:
 def made_from_now(period: str) -> MadeFrom:
     """What a comparison of the period is made from that begins now. Raises NoSuchPeriod."""
     starts, ends = Calendar.read().bounds(period)
-    head = Head.objects.get(id=1)
-    entry = Entry.objects.order_by("-pk").values_list("pk", "at").first()
-    number, at = (entry[0], entry[1].isoformat()) if entry is not None else (0, "")
-    return MadeFrom(head.last_number, head.last_seal, number, at, starts, ends, method())
+    return MadeFrom(*last_movement(), *_last_entry(), starts, ends, method())
 
 
 def holds_still(made: MadeFrom, period: str) -> bool:
     """Whether a comparison of the period that was made from this would come out the same now. Raises NoSuchPeriod.
 
-    A few queries, over what was written since.
+    A few queries, over what was written since; where nothing was, they ask for the ends alone.
     """
     if made.method != method() or (made.starts, made.ends) != Calendar.read().bounds(period):
         return False
+    return _no_movement(made, period) and _nothing_beside(made, period)
+
+
+def last_movement() -> tuple[int, str]:
+    """Number and seal of the newest movement."""
+    head = ask_one(_HEAD)
+    assert head is not None, "a migration made the head"
+    return head[0], head[1]
+
+
+def _no_movement(made: MadeFrom, period: str) -> bool:
+    if last_movement() == (made.movement, made.seal):
+        return True
     since = Movement.objects.filter(pk__gte=made.movement)
     last = since.filter(Q(pk=made.movement) | _bears_on(period, made.ends)).order_by("-pk")
-    if (last.values_list("pk", "seal").first() or (0, made.seal)) != (made.movement, made.seal):
-        return False
-    return _nothing_beside(made, period)
+    return (last.values_list("pk", "seal").first() or (0, made.seal)) == (made.movement, made.seal)
 
 
 def _bears_on(period: str, ends: datetime) -> Q:
@@ -96,7 +107,14 @@ def _bears_on(period: str, ends: datetime) -> Q:
     return Q(period__lte=period) | Q(true_at__lt=ends) | explained | Q(operation=OPENING_STOCK) | ahead
 
 
+def _last_entry() -> tuple[int, str]:
+    entry = ask_one(_LAST_ENTRY)
+    return (entry[0], as_read(entry[1]).isoformat()) if entry is not None else (0, "")
+
+
 def _nothing_beside(made: MadeFrom, period: str) -> bool:
+    if _last_entry() == (made.entry, made.entry_at):
+        return True
     entries = Entry.objects.filter(pk__gte=made.entry).filter(Q(pk=made.entry) | Q(table__in=READ_BESIDE))
     rows = list(entries.order_by("pk").values_list("pk", "at", "table", "row"))
     if made.entry:

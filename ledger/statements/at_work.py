@@ -12,7 +12,8 @@ from datetime import datetime
 from typing import Final
 
 from distillery.figures import litres, lpa, percent
-from ledger.statements.balances import Holding
+from ledger.models import Account
+from ledger.statements.balances import Holding, book_before
 
 EMPTY: Final = "Empty"
 NOT_DECLARED: Final = "Not declared"
@@ -35,13 +36,16 @@ class AtWork:
 
 
 # Whoever knows what vessels held just before a moment (None: what they hold now) that no account has yet, by the
-# vessel's key.
-TOLD: list[Callable[[datetime | None], Mapping[int, AtWork]]] = []
+# vessel's key; of one vessel alone where its key is given.
+TOLD: list[Callable[[datetime | None, int | None], Mapping[int, AtWork]]] = []
 
 
-def at_work(before: datetime | None = None) -> dict[int, AtWork]:
-    """What vessels hold now, or held just before a moment, that is not in the books, by the vessel's key."""
-    return {vessel: held for tell in TOLD for vessel, held in tell(before).items()}
+def at_work(before: datetime | None = None, vessel: int | None = None) -> dict[int, AtWork]:
+    """What vessels hold now, or held just before a moment, that is not in the books, by the vessel's key.
+
+    Of one vessel alone where its key is given.
+    """
+    return {one: held for tell in TOLD for one, held in tell(before, vessel).items()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,3 +76,10 @@ def contents_of(holding: Holding, working: Mapping[int, AtWork]) -> Contents:
 def held_in(holding: Holding, working: Mapping[int, AtWork]) -> AtWork | None:
     """What is at work in a vessel whose book holds nothing; what the book holds speaks for itself."""
     return None if holding.pure_ul else working.get(holding.account.vessel_id or 0)
+
+
+def held_at(account: Account, moment: datetime) -> AtWork | None:
+    """The same of one account just before a moment, without what else of it a holding says."""
+    if account.vessel_id is None or book_before(account, moment):
+        return None
+    return at_work(moment, account.vessel_id).get(account.vessel_id)

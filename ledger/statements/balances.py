@@ -81,6 +81,13 @@ def holdings(accounts: QuerySet[Account] | None = None, *, before: datetime | No
     return result
 
 
+def book_before(account: Account, moment: datetime) -> int:
+    """What the book of an account held just before a moment, microlitres."""
+    before = RunningBalance.objects.filter(account=account, happened_at__lt=moment)
+    held = before.order_by("-happened_at", "-position", "-leg_id").values_list("balance_ul", flat=True).first()
+    return held or 0
+
+
 def last_gauges(account_ids: Iterable[int], *, before: datetime | None = None) -> dict[int, Gauge]:
     """The newest standing gauge of each account."""
     standing = Gauge.objects.standing().filter(account=OuterRef("pk"))

@@ -141,7 +141,8 @@ def _gauged_last(warehouse: str, until: datetime | None, most: int) -> list[int]
     standing = Gauge.objects.standing()
     if until is not None:
         standing = standing.filter(happened_at__lt=until)
-    later = standing.filter(account=OuterRef("account")).filter(
+    # That it is no earlier is said by itself, so that each is asked for along the gauges of its cask from there on.
+    later = standing.filter(account=OuterRef("account"), happened_at__gte=OuterRef("happened_at")).filter(
         Q(happened_at__gt=OuterRef("happened_at"))
         | Q(happened_at=OuterRef("happened_at"), position__gt=OuterRef("position"))
     )

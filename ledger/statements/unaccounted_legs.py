@@ -25,6 +25,9 @@ FOUND: Final = Q(account__code__startswith=GAUGING)
 # What an operation left, and not what its gauges found before it began.
 APART: Final = Q(account__kind=AccountKind.DIFFERENCE) & ~FOUND
 
+# Movements as a question, or by their numbers.
+Movements = QuerySet[Movement] | Collection[int]
+
 
 def gauge_key(gauge: Gauge) -> str:
     """How a gauge is named wherever it is compared: record, vessel and name, 'SR0007/FR/feints_before'.
@@ -35,7 +38,7 @@ def gauge_key(gauge: Gauge) -> str:
     return f"{gauge.movement.record_number}/{vessel}/{gauge.name}"
 
 
-def left_by(movements: QuerySet[Movement]) -> dict[str, int]:
+def left_by(movements: Movements) -> dict[str, int]:
     """The difference of each record that these movements of operations belong to, by its number; one query."""
     rows = (
         Leg.objects.filter(APART, movement__in=movements)
@@ -46,8 +49,8 @@ def left_by(movements: QuerySet[Movement]) -> dict[str, int]:
     return dict(rows)
 
 
-def found_by(gauges: Collection[Gauge], movements: QuerySet[Movement]) -> dict[int, int]:
-    """What each gauge found more (positive) or less than its book, by its key, restatements counted in; two queries.
+def found_by(gauges: Collection[Gauge], movements: Movements) -> dict[int, int]:
+    """What each gauge found more (positive) or less than its book, by its key, restatements counted in; three queries.
 
     `movements` are those the gauges hang on, or more.
     """
@@ -58,18 +61,28 @@ def found_by(gauges: Collection[Gauge], movements: QuerySet[Movement]) -> dict[i
     for movement, account, position, pure_ul in legs:
         # What a closed period carries stands lower; a gauge keeps its own place.
         own[movement, account, position if position >= 0 else position + CARRIED] += pure_ul
-    restated: QuerySet[Any, Any] = (
-        Leg.objects.standing()
-        .filter(movement__restates__movement__in=movements, account__kind=AccountKind.VESSEL)
-        .values_list("movement__restates_id")
-        .annotate(found=Sum("pure_ul"))
-        .order_by()
-    )
-    again = dict(restated)
+    again = _restated(movements)
     return {
         gauge.pk: own.get((gauge.movement_id, gauge.account.pk, gauge.position), 0) + again.get(gauge.pk, 0)
         for gauge in gauges
     }
+
+
+def _restated(movements: Movements) -> dict[int, int]:
+    """What was found by the gauges of these movements once more, by the gauge's key.
+
+    The restatements are looked up first: together with their legs, the database may begin at the accounts and go
+    through every leg there is.
+    """
+    of_these = Gauge.objects.filter(movement__in=movements)
+    restates = dict(Movement.objects.filter(restates__in=of_these).values_list("pk", "restates_id"))
+    found: dict[int, int] = defaultdict(int)
+    legs = Leg.objects.standing().filter(movement__in=restates.keys())
+    for movement, kind, pure_ul in legs.values_list("movement_id", "account__kind", "pure_ul"):
+        gauge = restates[movement]
+        if kind == AccountKind.VESSEL and gauge is not None:
+            found[gauge] += pure_ul
+    return found
 
 
 def legs_found_at(gauges: Collection[Gauge]) -> StandingLegs:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import datetime
-
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -18,8 +16,8 @@ from ledger.enquiries.standing import of_account
 from ledger.models import Account, AccountKind, Movement
 from ledger.proof.chain import link_of, seal_holds
 from ledger.proof.clock_back import ran_back
-from ledger.statements.at_work import AtWork, at_work, held_in
-from ledger.statements.balances import account_totals, entries_of, holdings, opening_of
+from ledger.statements.at_work import held_at
+from ledger.statements.balances import account_totals, entries_of, opening_of
 from ledger.statements.month import NoSuchPeriod, bounds, known_periods
 from ledger.views.enquiries.parts import enquiry_link
 from ledger.views.lists.accounts import AccountFilters, AccountTable, accounts_but_casks
@@ -72,7 +70,8 @@ def vessel_account(request: HttpRequest, code: str) -> HttpResponseBase:
             "period": period,
             "periods": periods,
             "line": line,
-            "held": (held := _held(account, min(until, books_now()))),
+            # At the end of the month shown, or now; its alcohol is in no book.
+            "held": (held := held_at(account, min(until, books_now()))),
             "held_href": record_href(held.record_kind, held.record_number) if held else "",
             "held_litres": figures.litres(held.litres) if held and held.litres is not None else "",
             "entries": entries.table,
@@ -80,12 +79,6 @@ def vessel_account(request: HttpRequest, code: str) -> HttpResponseBase:
             "enquiries": [enquiry_link(one) for one in of_account(account, period)],
         },
     )
-
-
-def _held(account: Account, at: datetime) -> AtWork | None:
-    """What is at work in the vessel of an account at the end of the month shown, or now; its alcohol is in no book."""
-    [holding] = holdings(Account.objects.filter(pk=account.pk), before=at)
-    return held_in(holding, at_work(at))
 
 
 def accounts(request: HttpRequest) -> HttpResponseBase:

@@ -40,6 +40,7 @@ def pages() -> dict[str, str]:
     from distillery.plant.models import Cask
     from ledger.enquiries.looking import try_month
     from ledger.enquiries.models import Enquiry
+    from ledger.models import Head
     from ledger.periods import period_of
 
     runs = Record.objects.filter(kind="spirit_run", state=State.COMPLETE)
@@ -52,8 +53,14 @@ def pages() -> dict[str, str]:
     enquiry = Enquiry.objects.order_by("pk").last()
     found = try_month(period).findings
     named = {"kind": "spirit_run", "number": run.number}
+    newest_movement = Head.objects.get(id=1).last_number
+    warehouse = Cask.objects.exclude(warehouse="").order_by("pk").values_list("warehouse", flat=True).first()
     addresses = {
         "entry form": reverse("record_new", kwargs={"kind": "spirit_run"}),
+        "fermentation form": reverse("record_new", kwargs={"kind": "fermentation"}),
+        "third still run form": reverse("record_new", kwargs={"kind": "third_still_run"}),
+        "opening stock form": reverse("record_new", kwargs={"kind": "opening_stock"}),
+        "correction form": reverse("record_correct", kwargs=named),
         "record": record_address(run),
         "list of records": reverse("record_list", kwargs={"kind": "spirit_run"}),
         "find": f"{reverse('find')}?q={run.number[:2]}0",
@@ -62,11 +69,24 @@ def pages() -> dict[str, str]:
         "findings": f"{reverse('findings')}?month={period}",
         "finding": reverse("finding", kwargs={"period": period, "record": found[0].record}) if found else "",
         "enquiry": reverse("enquiry", kwargs={"number": enquiry.number}) if enquiry is not None else "",
+        "enquiries": reverse("enquiries"),
+        "losses": reverse("losses"),
+        "accounts": reverse("accounts"),
+        "movements": reverse("movements"),
+        "movement": reverse("movement", kwargs={"number": newest_movement}),
         "warehouse": reverse("warehouse"),
+        "warehouse, filtered": f"{reverse('warehouse')}?warehouse={warehouse}",
         "casks expected": reverse("casks_expected"),
         "cask": reverse("cask", kwargs={"code": cask.vessel.code}) if cask is not None else "",
         "shift": reverse("shift"),
+        "records": reverse("records"),
+        "bottling": reverse("bottling"),
+        "plant": reverse("plant"),
+        "instruments": reverse("instruments"),
+        "site": reverse("site"),
         "trail": reverse("trail"),
+        "trail entries": reverse("trail_entries"),
+        "seals": reverse("seals"),
         "books": reverse("books"),
         "record PDF": reverse("record_pdf", kwargs=named),
         "month PDF": reverse("month_pdf", kwargs={"period": period}),

@@ -7,14 +7,18 @@ from itertools import groupby
 
 from distillery import pages
 from ledger.comparing.model.kinds.deviations import Deviation, deviations_of
+from ledger.comparing.observations.standing_figures import Uncertainties
 
 CAPTION = "Compared with others of its kind"
 EMPTY = "Nothing of this record can be compared with its kind yet."
 
 
-def kinds_table(kind: str, number: str) -> pages.Table | None:
-    """The figures of a record beside their kind; None where none can be compared. Asks for them in four queries."""
-    found = sorted(deviations_of(kind, number), key=lambda one: one.name)
+def kinds_table(kind: str, number: str, known: Uncertainties) -> pages.Table | None:
+    """The figures of a record beside their kind; None where none can be compared. Asks for them in two queries.
+
+    `known` are the uncertainties of the record's readings.
+    """
+    found = sorted(deviations_of(kind, number, known), key=lambda one: one.name)
     lines = [line for _name, same in groupby(found, key=lambda one: one.name) for line in _lines(list(same))]
     if not lines:
         return None

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
 
 from batches.models import Record
@@ -15,7 +16,8 @@ from batches.pages.records.shown import gauge_label, movement_address
 from batches.sheets.sheet import Sheet
 from batches.sheets.site import Site
 from distillery import figures, pages
-from ledger.comparing.unaccounted import GaugeFound, found_by_record, left_by_records
+from ledger.comparing.observations.standing_figures import Uncertainties, uncertainties_in
+from ledger.comparing.unaccounted import GaugeFound, found_by_record, left_by_rows
 from ledger.models import Account, AccountKind, Gauge, Leg, MeasuredFlow, Movement, MovementKind
 from ledger.posting.accounts import GAUGING, gauging_of
 from ledger.posting.drafts import THE_BOOK
@@ -41,8 +43,13 @@ class ShownMovement:
 
 @dataclass(frozen=True, slots=True)
 class Books:
-    """What of a record stands in the books."""
+    """What of a record stands in the books.
 
+    `happened` has when each of its operations truly did, `uncertainties` those of its readings.
+    """
+
+    happened: tuple[datetime, ...]
+    uncertainties: Uncertainties
     movements: tuple[ShownMovement, ...]
     struck: tuple[pages.Link, ...]
     gauges: tuple[ShownGauge, ...]
@@ -63,20 +70,19 @@ def books_of(record: Record, sheet: Sheet, site: Site) -> Books:
     )
     struck = {one.corrects_id for one in movements if one.corrects_id is not None}
     standing = [one for one in movements if one.pk not in struck and not _is_opposite(one)]
-    gauges = tuple(
-        shown_gauge(gauge, gauge_label(sheet, gauge.name), site)
-        for gauge in Gauge.objects.filter(movement__in=standing)
-        .select_related("account__vessel__cask")
-        .order_by("movement__happened_at", "movement__slot", "movement_id", "position")
-    )
-    flows = tuple(
+    gauges, flows = _measured(standing)
+    shown_gauges = tuple(shown_gauge(gauge, gauge_label(sheet, gauge.name), site) for gauge in gauges)
+    shown_flows = tuple(
         shown_flow(flow, sheet.field(flow.name).label if sheet.has_field(flow.name) else sheet.title, site)
-        for flow in MeasuredFlow.objects.filter(movement__in=standing)
-        .exclude(method=Method.COUNT)
-        .select_related("giver__vessel", "taker__vessel")
-        .order_by("movement__happened_at", "movement__slot", "movement_id", "line")
+        for flow in flows
+        if flow.method != Method.COUNT
     )
     return Books(
+        happened=tuple(one.took_place_at for one in standing if one.kind == MovementKind.OPERATION),
+        uncertainties=uncertainties_in(
+            [(record.number, one.chain) for one in gauges],
+            [(record.number, one.taker.code, one.chain) for one in flows],
+        ),
         movements=tuple(_shown(one, sheet) for one in standing),
         struck=tuple(
             pages.Link(
@@ -87,13 +93,31 @@ def books_of(record: Record, sheet: Sheet, site: Site) -> Books:
             for one in movements
             if one not in standing
         ),
-        gauges=gauges,
-        gauges_table=gauges_table(gauges),
-        flows=flows,
-        flows_table=flows_table(flows),
-        differences=differences_of(record, standing),
+        gauges=shown_gauges,
+        gauges_table=gauges_table(shown_gauges),
+        flows=shown_flows,
+        flows_table=flows_table(shown_flows),
+        differences=_differences(record, standing, gauges, flows),
         duty=_duty(standing),
     )
+
+
+def _measured(standing: Sequence[Movement]) -> tuple[list[Gauge], list[MeasuredFlow]]:
+    """The gauges and measured flows of movements, in order of time, each with its movement and the accounts."""
+    gauges = list(
+        Gauge.objects.filter(movement__in=standing)
+        .select_related("account__vessel__cask")
+        .order_by("movement__happened_at", "movement__slot", "movement_id", "position")
+    )
+    flows = list(
+        MeasuredFlow.objects.filter(movement__in=standing)
+        .select_related("giver__vessel", "taker__vessel")
+        .order_by("movement__happened_at", "movement__slot", "movement_id", "line")
+    )
+    by_number = {one.pk: one for one in standing}
+    for measured in (*gauges, *flows):
+        measured.movement = by_number[measured.movement_id]
+    return gauges, flows
 
 
 def _is_opposite(movement: Movement) -> bool:
@@ -151,6 +175,12 @@ def differences_of(record: Record, standing: Sequence[Movement]) -> tuple[pages.
 
     Figures of the operation are those of `ledger.comparing.unaccounted`, as on every other page and on paper.
     """
+    return _differences(record, standing, *_measured(standing))
+
+
+def _differences(
+    record: Record, standing: Sequence[Movement], gauges: Sequence[Gauge], flows: Sequence[MeasuredFlow]
+) -> tuple[pages.Fact, ...]:
     sums: dict[str, int] = {}
     operation = ""
     for movement in standing:
@@ -160,7 +190,8 @@ def differences_of(record: Record, standing: Sequence[Movement]) -> tuple[pages.
                 sums[name] = sums.get(name, 0) + leg.pure_ul
                 if not leg.account.code.startswith(GAUGING):
                     operation = name
-    left = left_by_records([record.number]).get(record.number) if standing else None
+    operations = [one for one in standing if one.kind == MovementKind.OPERATION]
+    left = left_by_rows(operations, gauges, flows).get(record.number) if standing else None
     own = _judged_by_the_book(record, standing)
     found = [
         pages.Fact(name, figures.difference(pure), "LPA")

@@ -104,18 +104,18 @@ def _subtitle(written: RecordAsWritten) -> str:
 def _signed(written: RecordAsWritten) -> tuple[str, ...]:
     """Who put a name to which version, and whether that is the one on this sheet."""
     record, latest = written.record, written.latest
-    signature = signatures.newest(record)
+    signature = written.signature
     if signature is None:
         return (NOT_SIGNED,) if record.state == State.WAITING else ()
-    changed = signatures.changed_since(record, latest)
+    changed = written.no_longer_signed
     if changed is not None:
         return (signatures.changed_in_words(record, latest, changed),)
     return (signatures.signed_in_words(signature),)
 
 
 def _signatories(written: RecordAsWritten) -> tuple[Signatory, ...]:
-    signature = signatures.newest(written.record)
-    if signature is None or signatures.changed_since(written.record, written.latest) is not None:
+    signature = written.signature
+    if signature is None or written.no_longer_signed is not None:
         # Nobody has put a name to what stands on this sheet.
         return MEASURED_CHECKED_MANAGER
     checked = Signatory("Checked by", signature.person.shown_name)

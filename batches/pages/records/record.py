@@ -53,7 +53,8 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
     came_from, went_to = links_of(record)
     writes = may_write(signed_on(request))
     signing = signing_of(written)
-    said = verdicts(record.kind, record.number)
+    books = books_of(record, sheet, Site())
+    said = verdicts(record.kind, record.number, books.happened)
     waiting = record.state == State.WAITING or signing.changed is not None
     return render(
         request,
@@ -69,12 +70,12 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
                 Part(section.heading, facts) for section in sheet.sections if (facts := written.facts_of(section))
             ],
             "rows_table": written.rows_table(),
-            "books": books_of(record, sheet, Site()),
+            "books": books,
             "findings": said.lines,
             "not_compared": said.not_compared,
             "usual": USUAL,
             "may_enquire": writes and record.state not in (State.VOID, State.WAITING),
-            "kinds_table": kinds_table(record.kind, record.number) if said.compared else None,
+            "kinds_table": kinds_table(record.kind, record.number, books.uncertainties) if said.compared else None,
             "readings_table": readings_table(written, readings),
             "readings_chart": readings_chart(written, readings),
             "came_from": came_from,
@@ -107,7 +108,7 @@ def _facts(written: RecordAsWritten) -> list[pages.Fact]:
         )
     written_in_turn = [(f"version {one.serial}", one.written_at) for one in written.versions]
     facts += [pages.Fact("Clock", f"{said[:1].upper()}{said[1:]}") for said in places(written_in_turn)]
-    signature = signatures.newest(record)
+    signature = written.signature
     if signature is not None:
         facts.append(
             pages.Fact(

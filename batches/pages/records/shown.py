@@ -15,7 +15,8 @@ from urllib.parse import urlencode
 from django.urls import reverse
 
 from batches.models import Link as RecordLink
-from batches.models import Record, State, Version
+from batches.models import Record, Signature, State, Version
+from batches.records import signatures
 from batches.sheets.other_units import says_other_unit, scale_said
 from batches.sheets.parsing import Unreadable, plain, read_moment, read_number
 from batches.sheets.sheet import Field, Kind, Section, Sheet
@@ -62,6 +63,16 @@ class RecordAsWritten:
     def versions(self) -> list[Version]:
         """Oldest first."""
         return list(self.record.versions.select_related("person").order_by("serial"))
+
+    @cached_property
+    def signature(self) -> Signature | None:
+        """The last agreement of a second person."""
+        return signatures.newest(self.record)
+
+    @cached_property
+    def no_longer_signed(self) -> Signature | None:
+        """That agreement, where it does not cover what stands any more."""
+        return signatures.no_longer_covers(self.signature, self.record, self.latest)
 
     @property
     def latest(self) -> Version:

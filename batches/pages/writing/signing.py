@@ -39,7 +39,7 @@ class Signing:
 def signing_of(written: RecordAsWritten) -> Signing:
     """How the record that is shown stands with its second signature."""
     latest = written.latest
-    changed = signatures.changed_since(written.record, latest)
+    changed = written.no_longer_signed
     sentence = signatures.changed_in_words(written.record, latest, changed) if changed is not None else ""
     return Signing(changed, sentence, Carried(latest.digest, ""))
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from ledger.comparing.observations.from_ledger import (
     BY_WEIGHT,
@@ -17,7 +17,7 @@ from ledger.comparing.observations.from_ledger import (
     vessel_of,
 )
 from ledger.comparing.observations.observed import Key, Log
-from ledger.models import Figure, Gauge, MeasuredFlow, Movement
+from ledger.models import Figure, Gauge, MeasuredFlow, Movement, MovementKind
 
 # So many gauges of a vessel say all that can be said of the next.
 MOST_BACK = 6
@@ -45,34 +45,54 @@ def log_near(records: Collection[str]) -> Log:
             cut.add(vessel)
         around |= {gauge.pk: gauge for gauge in stretch}
     wanted = {gauge.movement.record_number for gauge in around.values()} | set(numbers)
-    movements = Movement.objects.operations().filter(record_number__in=wanted)
+    movements = list(Movement.objects.operations().filter(record_number__in=wanted).values_list("pk", flat=True))
     gauges = list(gauges_with(Gauge.objects.filter(movement__in=movements)))
     measures = list(measures_with(MeasuredFlow.objects.filter(movement__in=movements)))
     casks = {gauge.account_id for gauge in own if gauge.method in BY_WEIGHT}
     if casks:
-        measures += measures_with(
-            MeasuredFlow.objects.filter(movement__in=Movement.objects.operations(), taker__in=casks)
-        )
+        measures += measures_with(_fills_of(casks))
     figures = list(figures_with(Figure.objects.filter(movement__in=movements)))
-    log = make_log(gauges, measures, figures, in_period=frozenset(wanted), movements=movements)
+    log = make_log(
+        gauges,
+        measures,
+        figures,
+        in_period=frozenset(wanted),
+        movements=movements,
+        explained_in=_records_of(gauges, measures),
+    )
     return replace(log, followed=followed, cut=frozenset(cut))
 
 
 def log_of_records(numbers: Collection[str]) -> Log:
-    """The log of just these records, with what the casks among them held before; no other vessel is followed."""
-    movements = Movement.objects.operations().filter(record_number__in=list(numbers))
-    gauges = list(gauges_with(Gauge.objects.filter(movement__in=movements)))
-    measures = list(measures_with(MeasuredFlow.objects.filter(movement__in=movements)))
-    casks = {gauge.account_id for gauge in gauges if gauge.method in BY_WEIGHT}
+    """The log of just these records, with what the casks among them held before; no other vessel is followed.
+
+    For what operations left: what gauges found is not in it.
+    """
+    movements = Movement.objects.operations().filter(record_number__in=list(numbers)).in_bulk()
+    return log_of_rows(movements.values(), *_measured_in(movements))
+
+
+def log_of_rows(movements: Collection[Movement], gauges: Sequence[Gauge], measures: Sequence[MeasuredFlow]) -> Log:
+    """The same of records whose standing operations, gauges and flows have been read, with movements and accounts."""
+    taken, flowed = list(gauges), list(measures)
+    records = frozenset(one.record_number for one in movements)
+    casks = {gauge.account_id for gauge in taken if gauge.method in BY_WEIGHT}
     if casks:
         # A cask is judged by what it held at the gauge before, or at its filling.
-        there = {one.pk for one in gauges}
+        there = {one.pk for one in taken}
         earlier = Gauge.objects.standing().filter(account__in=casks).exclude(pk__in=there)
-        gauges += gauges_with(earlier)
-        there = {one.pk for one in measures}
-        fills = MeasuredFlow.objects.filter(movement__in=Movement.objects.operations(), taker__in=casks)
-        measures += measures_with(fills.exclude(pk__in=there))
-    return make_log(gauges, measures, [], in_period=frozenset(numbers), movements=movements)
+        taken += gauges_with(earlier)
+        there = {one.pk for one in flowed}
+        flowed += measures_with(_fills_of(casks).exclude(pk__in=there))
+    return make_log(
+        taken,
+        flowed,
+        [],
+        in_period=records,
+        movements=[one.pk for one in movements],
+        with_found=False,
+        explained_in=records,
+    )
 
 
 def log_of_vessel(vessel: str, upto: datetime, last: int) -> Log:
@@ -83,13 +103,30 @@ def log_of_vessel(vessel: str, upto: datetime, last: int) -> Log:
         .order_by("-happened_at", "-position")
         .values_list("movement_id", flat=True)[:last]
     )
-    movements = Movement.objects.filter(pk__in=list(gauged))
-    records = list(movements.values_list("record_number", flat=True))
+    records = set(Movement.objects.filter(pk__in=list(gauged)).values_list("record_number", flat=True))
     # What flowed stands between the gauges before and after in the same record.
-    around = Movement.objects.operations().filter(record_number__in=records)
-    gauges = list(gauges_with(Gauge.objects.filter(movement__in=around, happened_at__lte=upto)))
-    measures = list(measures_with(MeasuredFlow.objects.filter(movement__in=around)))
-    return make_log(gauges, measures, [], in_period=None, movements=around)
+    around = Movement.objects.operations().filter(record_number__in=records).in_bulk()
+    gauges, measures = _measured_in(around)
+    gauges = [gauge for gauge in gauges if gauge.happened_at <= upto]
+    return make_log(gauges, measures, [], in_period=None, movements=around.keys(), explained_in=records)
+
+
+def _measured_in(movements: Mapping[int, Movement]) -> tuple[list[Gauge], list[MeasuredFlow]]:
+    """The gauges and flows of movements by their numbers; each movement is read once, however many rows hang on it."""
+    gauges = list(Gauge.objects.filter(movement__in=movements.keys()).select_related("account"))
+    measures = list(MeasuredFlow.objects.filter(movement__in=movements.keys()).select_related("giver", "taker"))
+    for one in (*gauges, *measures):
+        one.movement = movements[one.movement_id]
+    return gauges, measures
+
+
+def _fills_of(casks: Collection[int | None]) -> QuerySet[MeasuredFlow]:
+    """What operations that stand put into casks, given by their accounts."""
+    return MeasuredFlow.objects.standing().filter(movement__kind=MovementKind.OPERATION, taker__in=casks)
+
+
+def _records_of(gauges: Iterable[Gauge], measures: Iterable[MeasuredFlow]) -> set[str]:
+    return {one.movement.record_number for one in (*gauges, *measures)}
 
 
 def _key(gauge: Gauge) -> Key:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import UTC, datetime
 from typing import Any
 
@@ -34,6 +34,7 @@ from ledger.posting.gauging import Method
 from ledger.posting.legs import PLACES
 from ledger.statements.unaccounted_legs import (
     VESSEL_ACCOUNT,
+    Movements,
     explained_at,
     found_by,
     gauge_key,
@@ -97,6 +98,8 @@ def _with_last_before(
         Q(happened_at__gt=OuterRef("happened_at"))
         | Q(happened_at=OuterRef("happened_at"), position__gt=OuterRef("position")),
         account=OuterRef("account"),
+        # Said by itself, so that it is asked along the gauges of the vessel from there on.
+        happened_at__gte=OuterRef("happened_at"),
     )
     before = earlier.filter(~Exists(later), account__in=accounts)
     casks = {gauge.account_id for gauge in gauges if gauge.method in BY_WEIGHT}
@@ -106,7 +109,7 @@ def _with_last_before(
     return [*gauges_with(before), *gauges], [*measures_with(fills), *measures]
 
 
-def _unfinished(movements: QuerySet[Movement]) -> frozenset[str]:
+def _unfinished(movements: Movements) -> frozenset[str]:
     """Records whose charge has not all left its still: they have no balance yet."""
     held = (
         Leg.objects.filter(movement__in=movements, account__vessel__kind=Kind.STILL)
@@ -122,10 +125,19 @@ def make_log(
     figures: list[Figure],
     *,
     in_period: frozenset[str] | None,
-    movements: QuerySet[Movement] | None = None,
+    movements: Movements | None = None,
+    with_found: bool = True,
+    explained_in: Collection[str] | None = None,
 ) -> Log:
+    """The log of these rows; `movements` are those of operations among theirs, None where nothing is posted.
+
+    Without `with_found` it is not asked what the gauges found against their books, nor what of that was explained:
+    enough for what operations left. `explained_in` names all the records these rows are of, where they are few, so that
+    the explanations of no other are read.
+    """
     several = _several(gauges, measures)
-    found = found_by(gauges, _of_all(gauges)) if movements is not None else {}
+    asked = with_found and movements is not None
+    found = found_by(gauges, {gauge.movement_id for gauge in gauges}) if asked else {}
     left = left_by(movements) if movements is not None else {}
     seen: list[Event] = [_gauge(gauge, several, found.get(gauge.pk)) for gauge in gauges]
     seen += [_flow(measure, several) for measure in measures]
@@ -135,7 +147,7 @@ def make_log(
         figures=[_figure(figure, several) for figure in figures],
         differences={record: pure_ul / MICRO for record, pure_ul in left.items()},
         is_posted=movements is not None,
-        explained=_explained(gauges, found),
+        explained=_explained(gauges, found, explained_in, with_found=with_found),
         judged_against=judged_of([gauge.movement for gauge in gauges] + [measure.movement for measure in measures]),
         casks=_casks(seen),
         stills=frozenset(vessel_of(measure.giver.code) for measure in measures if _is_still(measure)),
@@ -167,10 +179,6 @@ def vessel_of(code: str) -> str:
 
 def _doing(movement: Movement) -> Doing:
     return Doing(movement.record_number, movement.record_kind, movement.operation, movement.period)
-
-
-def _of_all(gauges: Iterable[Gauge]) -> QuerySet[Movement]:
-    return Movement.objects.filter(pk__in={gauge.movement_id for gauge in gauges})
 
 
 def _gauge(gauge: Gauge, several: set[_Place], found_ul: int | None) -> ObservedGauge:
@@ -312,16 +320,20 @@ def judged_of(movements: Iterable[Movement]) -> dict[str, ObservedCharge]:
     }
 
 
-def _explained(gauges: list[Gauge], found: Mapping[int, int]) -> dict[str, float]:
+def _explained(
+    gauges: list[Gauge], found: Mapping[int, int], records: Collection[str] | None, *, with_found: bool
+) -> dict[str, float]:
     """LPA that answered explanations have taken out of a record's difference, or by its key out of a gauge's."""
-    legs = list(legs_of_explanations())
+    asked = legs_of_explanations()
+    legs = list(asked if records is None else asked.filter(movement__record_number__in=records))
     explained: dict[str, float] = defaultdict(float)
     for leg in legs:
         if not leg.account.code.startswith(GAUGING):
             explained[leg.movement.record_number] -= leg.pure_ul / MICRO
-    keys = {gauge.pk: gauge_key(gauge) for gauge in gauges}
-    for gauge, taken in explained_at(gauges, found, legs).items():
-        explained[keys[gauge]] = -sum(leg.pure_ul for leg in taken) / MICRO
+    if with_found:
+        keys = {gauge.pk: gauge_key(gauge) for gauge in gauges}
+        for gauge, taken in explained_at(gauges, found, legs).items():
+            explained[keys[gauge]] = -sum(leg.pure_ul for leg in taken) / MICRO
     return dict(explained)
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict, deque
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any, Final
@@ -150,17 +150,23 @@ def earlier_of_kind(window: Sequence[StandingFigure]) -> dict[tuple[str, str], d
 
 
 def uncertainties_of(records: Collection[str]) -> Uncertainties:
-    """Standard uncertainties of the readings of some records\' gauges and flows, each in its own unit."""
-    known: dict[tuple[str, str, str], float] = {}
+    """Standard uncertainties of the readings of some records' gauges and flows, each in its own unit."""
     if not records:
-        return known
+        return {}
     of_these = Q(movement__record_number__in=records)
-    for record, chain in Gauge.objects.standing().filter(of_these).values_list("movement__record_number", "chain"):
+    return uncertainties_in(
+        Gauge.objects.standing().filter(of_these).values_list("movement__record_number", "chain"),
+        MeasuredFlow.objects.standing().filter(of_these).values_list("movement__record_number", "taker__code", "chain"),
+    )
+
+
+def uncertainties_in(gauges: Iterable[tuple[str, str]], flows: Iterable[tuple[str, str, str]]) -> Uncertainties:
+    """The same of gauges (record, chain) and flows (record, code of the taker, chain) that have been read."""
+    known: dict[tuple[str, str, str], float] = {}
+    for record, chain in gauges:
         for reading in _readings(chain):
             known[record, "", reading["column"]] = reading["u"]
-    for record, taker, chain in (
-        MeasuredFlow.objects.standing().filter(of_these).values_list("movement__record_number", "taker__code", "chain")
-    ):
+    for record, taker, chain in flows:
         for reading in _readings(chain):
             for place in ("", taker.removeprefix("vessel:")):
                 known[record, place, reading["column"]] = reading["u"]

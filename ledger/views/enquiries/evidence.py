@@ -6,10 +6,10 @@ Pages only put it in order; figures come from the books and from `ledger.compari
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models.functions import Coalesce
 from django.urls import reverse
 from django.utils.http import urlencode
 from django.utils.safestring import SafeString
@@ -22,14 +22,14 @@ from distillery.pages import OUT, Cell, Column, Link, Row, Table
 from distillery.plant.models import MICRO
 from distillery.rules.in_force import NoRuleInForce, review_threshold
 from distillery.rules.models import ReviewThreshold
-from ledger.comparing.unaccounted import THE_BOOK, found_in_vessel, left_by_records, threshold_ul
+from ledger.comparing.unaccounted import THE_BOOK, GaugeFound, OperationLeft, threshold_ul
 from ledger.enquiries.balance import GAUGING_OF
+from ledger.enquiries.figures_now import Earlier, earlier_of
 from ledger.models import Gauge, Movement, MovementKind
 from ledger.views.ways import account_href, record_href
 from ledger.words_of_columns import words_of
 
 LAST = 24
-MOVEMENTS_A_RECORD = 4
 BEYOND = "Out"
 NO_THRESHOLD = "not set"
 
@@ -118,14 +118,15 @@ def _typed(gauge: Gauge) -> str:
     return ", ".join(words_of(gauge.movement.record_kind, name).with_value(text) for name, text in raw.items())
 
 
-def before(operation: str, at: datetime, *, name: str = "before") -> Before | None:
+def before(operation: str, at: datetime, *, name: str = "before", earlier: Earlier | None = None) -> Before | None:
     """The last two dozen times up to a moment, each by the review threshold in force then; None where it is the first.
 
     `operation` is an operation's name, or `gauging of <vessel>`; `name` tells the charts of one page apart. Figures are
-    those of `ledger.comparing.unaccounted`, as on every other page.
+    those of `ledger.comparing.unaccounted`, as on every other page. `earlier` has those times where they were read.
     """
     gauged = operation.startswith(GAUGING_OF)
-    points = _gauged(operation.removeprefix(GAUGING_OF), at) if gauged else _done(operation, at)
+    earlier = earlier or earlier_of(operation, at, LAST)
+    points = _gauged(earlier.found) if gauged else _done(earlier.left.values())
     points = [point for point in points if point.charge_ul > 0]
     if len(points) < 2:
         return None
@@ -135,16 +136,7 @@ def before(operation: str, at: datetime, *, name: str = "before") -> Before | No
     return Before(_chart(points, rule, operation, name, against), _table(points, caption, against), caption)
 
 
-def _done(operation: str, at: datetime) -> list[_Point]:
-    rows = (
-        Movement.objects.operations()
-        .filter(operation=operation)
-        .annotate(truly_at=Coalesce("true_at", "happened_at"))
-        .filter(truly_at__lte=at)
-        .order_by("-truly_at", "-slot")
-        .values_list("record_number", flat=True)[: LAST * MOVEMENTS_A_RECORD]
-    )
-    numbers = list(dict.fromkeys(rows))[:LAST]
+def _done(left: Iterable[OperationLeft]) -> list[_Point]:
     return [
         _Point(
             one.record_kind,
@@ -155,7 +147,7 @@ def _done(operation: str, at: datetime) -> list[_Point]:
             one.uncertainty_ul,
             one.threshold_ul,
         )
-        for one in sorted(left_by_records(numbers).values(), key=lambda one: one.at)
+        for one in sorted(left, key=lambda one: one.at)
     ]
 
 
@@ -164,7 +156,7 @@ def _judged_against(operation: str, record: str) -> str:
     return said.values_list("judged_against", flat=True).first() or "what it is judged against"
 
 
-def _gauged(vessel: str, at: datetime) -> list[_Point]:
+def _gauged(found: Iterable[GaugeFound]) -> list[_Point]:
     return [
         _Point(
             one.record_kind,
@@ -175,7 +167,7 @@ def _gauged(vessel: str, at: datetime) -> list[_Point]:
             one.uncertainty_ul,
             threshold_ul(_rule("gauging", one.at), one.book_ul),
         )
-        for one in found_in_vessel(vessel, at, LAST)
+        for one in found
     ]
 
 

@@ -13,7 +13,7 @@ from distillery.pages import Kind as Mark
 from distillery.plant.models import MICRO
 from ledger.enquiries.balance import Open, by_period, open_of, standing_explanations
 from ledger.enquiries.covering import GAUGING_OF, covered, shares
-from ledger.enquiries.figures_now import figures_now
+from ledger.enquiries.figures_now import Earlier, earlier_of, figures_now
 from ledger.enquiries.finding_of import look_at
 from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent, EnquiryRun, What
 from ledger.enquiries.seen import correction_of
@@ -22,7 +22,7 @@ from ledger.enquiries.standing import State as Stands
 from ledger.enquiries.whole import LEAST_CHANGE
 from ledger.models import Movement
 from ledger.periods.calendar import name_of, period_of
-from ledger.views.enquiries.evidence import before, readings_table
+from ledger.views.enquiries.evidence import LAST, before, readings_table
 from ledger.views.enquiries.finding_parts import (
     better_table,
     corrections_of,
@@ -53,13 +53,14 @@ def page_of(standing: Standing) -> dict[str, Any]:
     records = [(run.record_kind, run.record_number) for run in runs]
     records = records or [(enquiry.record_kind, enquiry.record_number)]
     until = max([enquiry.happened_at, *(run.happened_at for run in runs)])
+    earlier = earlier_of(enquiry.operation, until, LAST)
     if finding is not None:
         records = list(dict.fromkeys([*records, *records_of(finding)]))
     return {
         "enquiry": enquiry,
         "standing": standing,
         "state": state_mark(standing),
-        "facts": _facts_of_the_whole(enquiry, left) if runs else _facts(enquiry, left),
+        "facts": _facts_of_the_whole(enquiry, left) if runs else _facts(enquiry, left, earlier),
         "answer": proposal_facts(standing.decided) if _is_answer(standing) and standing.decided else [],
         "waits": proposal_of(standing) is not None,
         "not_found": NOT_FOUND_WORDS if standing.not_found else "",
@@ -72,7 +73,7 @@ def page_of(standing: Standing) -> dict[str, Any]:
         "not_seen": looked.not_seen,
         "better": better_table(looked.not_seen) if looked.not_seen else None,
         "readings": readings_table(records),
-        "before": before(enquiry.operation, until),
+        "before": before(enquiry.operation, until, earlier=earlier),
         "leaning": leaning(looked.month, finding) if finding is not None and looked.month is not None else [],
         "runs": _runs_table(enquiry, left) if runs else None,
         "events": events_table(enquiry, history(enquiry)),
@@ -92,7 +93,7 @@ def _is_answer(standing: Standing) -> bool:
     return standing.decided is not None and bool(standing.decided.ending)
 
 
-def _facts(enquiry: Enquiry, left: Open) -> list[Fact]:
+def _facts(enquiry: Enquiry, left: Open, earlier: Earlier) -> list[Fact]:
     by = enquiry.opened_by.shown_name if enquiry.opened_by else PROGRAM
     facts = [
         Fact("Record", enquiry.record_number, href=record_href(enquiry.record_kind, enquiry.record_number)),
@@ -100,7 +101,7 @@ def _facts(enquiry: Enquiry, left: Open) -> list[Fact]:
         Fact("Happened", moment(enquiry.happened_at, year=True)),
         Fact("Opened", moment(enquiry.opened_at, year=True), note=f"by {by}"),
     ]
-    now = figures_now(enquiry)
+    now = figures_now(enquiry, earlier)
     if now is None:
         facts.append(Fact(IN_THE_BOOKS, difference(left.left_ul), "LPA"))
         facts += _explained(left)

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
+from datetime import datetime
 
 from django.urls import reverse
 
 from distillery.pages import LOOK, State
 from ledger.enquiries.looking import try_months
-from ledger.enquiries.standing import Standing, by_key, of_records
-from ledger.models import Movement
-from ledger.periods.calendar import Calendar, period_of
+from ledger.enquiries.standing import Standing, about_keys_and_records
+from ledger.periods.calendar import Calendar
 from ledger.views.enquiries.parts import state_mark
 
 USUAL = "Usual: nothing here is beyond its review threshold."
@@ -38,25 +39,28 @@ class SaidOfRecord:
     compared: bool
 
 
-def verdicts(record_kind: str, record_number: str) -> SaidOfRecord:
-    """Findings that name the record in the periods it was posted in, and enquiries on it."""
-    written = Movement.objects.operations().filter(record_number=record_number)
+def verdicts(record_kind: str, record_number: str, happened: Collection[datetime]) -> SaidOfRecord:
+    """Findings that name the record in the periods it was posted in, and enquiries on it.
+
+    `happened` says when what stands of it in the books took place.
+    """
     calendar = Calendar.read()
-    tried = try_months(calendar.period_of(one.took_place_at) for one in written)
+    tried = try_months(calendar.period_of(at) for at in happened)
     named = (one for each in tried for one in each.findings if record_number in (one.record, one.found_again))
     found = list({one.key: one for one in named}.values())
-    standings = by_key(one.key for one in found)
+    about = about_keys_and_records([one.key for one in found], [(record_kind, record_number)])
+    keys = {one.key for one in found}
+    standings = {one.enquiry.key: one for one in about if one.enquiry.key in keys}
     said = []
     for one in found:
         standing = standings.get(one.key)
         if standing is None:
-            href = reverse("finding", kwargs={"period": period_of(one.at), "record": one.record})
+            href = reverse("finding", kwargs={"period": calendar.period_of(one.at), "record": one.record})
             state = State(LOOK.kind, one.kind.capitalize())
             said.append(Said(state, one.sentence, "What would explain it", href))
         else:
             said.append(_of_enquiry(standing, one.sentence))
-    others = of_records([(record_kind, record_number)])
-    said += [_of_enquiry(one, one.enquiry.said) for one in others if one.enquiry.key not in standings]
+    said += [_of_enquiry(one, one.enquiry.said) for one in about if one.enquiry.key not in standings]
     return SaidOfRecord(
         said,
         tuple(sentence for each in tried for sentence in each.not_compared),

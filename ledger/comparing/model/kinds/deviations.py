@@ -105,10 +105,10 @@ def deviations_in(period: str | None) -> list[Deviation]:
     )
 
 
-def deviations_of(record_kind: str, record: str) -> list[Deviation]:
-    """The figures of one record that can be compared."""
+def deviations_of(record_kind: str, record: str, known: Uncertainties | None = None) -> list[Deviation]:
+    """The figures of one record that can be compared; `known` are the uncertainties of its readings, where read."""
     own = Q(movement__record_kind=record_kind, movement__record_number=record)
-    return _deviations(_compared(figures_in_order(standing_figures().filter(own))))
+    return _deviations(_compared(figures_in_order(standing_figures().filter(own))), known)
 
 
 def _compared(window: Sequence[StandingFigure]) -> Iterator[tuple[StandingFigure, KindEstimate]]:
@@ -137,9 +137,12 @@ def _usual(one: StandingFigure, earlier: Iterable[float], together: Sequence[flo
     return estimate_kind([*earlier, *mates], one.expected, one.spread)
 
 
-def _deviations(compared: Iterable[tuple[StandingFigure, KindEstimate]]) -> list[Deviation]:
+def _deviations(
+    compared: Iterable[tuple[StandingFigure, KindEstimate]], known: Uncertainties | None = None
+) -> list[Deviation]:
     found = list(compared)
-    known = uncertainties_of({one.record for one, _ in found})
+    if known is None:
+        known = uncertainties_of({one.record for one, _ in found})
     return [
         Deviation(
             record=one.record,
