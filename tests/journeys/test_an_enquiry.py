@@ -20,11 +20,13 @@ SLIP = "SR0007"
 
 
 def figure_of(page: Any, table: str, name: str) -> float:
-    """The litres of pure alcohol beside a name in a table of the month's account; 0 where it is not there."""
+    """The litres of pure alcohol beside a name in a table of the month's account, missing positive; 0 where it is not
+    there."""
     row = page.locator(f"table:has(caption#{table}-caption) tr").filter(has=page.get_by_text(name, exact=True))
     if row.count() == 0:
         return 0.0
-    return float(row.first.locator("td").first.inner_text().replace(",", "").replace("\u2212", "-"))
+    amount, _, way = row.first.locator("td").first.inner_text().replace(",", "").partition(" ")
+    return -float(amount) if way == "over" else float(amount)
 
 
 def test_a_finding_is_answered_by_two_people_and_the_month_shows_it(sign_on: SignOn, axe: Look) -> None:

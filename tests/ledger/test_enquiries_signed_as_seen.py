@@ -22,6 +22,9 @@ from ledger.enquiries.opening import Unanswerable, open_about
 from ledger.enquiries.raising import Undecided, bring_up_to_date
 from ledger.enquiries.seen import ending_as_seen, tie_as_seen
 from ledger.enquiries.standing import State, history, standing_of, unanswered
+from ledger.kept.compared_month import ComparedMonth
+from ledger.kept.keeping import Kept
+from ledger.kept.made_from import MadeFrom
 from ledger.models import Movement
 from ledger.posting import post as posting
 from tests.signing import seen_on
@@ -49,8 +52,14 @@ def enquiry(staff: Person) -> Enquiry:
 
 def set_findings(monkeypatch: pytest.MonkeyPatch, found: Callable[[str], list[Finding]]) -> None:
     """What the figures of a period show, whoever asks."""
-    for room in (raising, following):
-        monkeypatch.setattr(room, "findings", found)
+
+    def newest(period: str) -> Kept:
+        made = MadeFrom(0, "", 0, "", at(0), at(1), "")
+        return Kept(period, ComparedMonth(tuple(found(period)), (), {}), made, at(1))
+
+    monkeypatch.setattr(raising, "findings", found)
+    monkeypatch.setattr(following, "newest", newest)
+    monkeypatch.setattr(following, "holds", lambda kept: True)
 
 
 def right_the_run(person: Person, gives: float) -> None:
