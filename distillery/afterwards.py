@@ -36,6 +36,11 @@ def afterwards(work: Work) -> None:
         _here.work.append(work)
 
 
+def answering() -> bool:
+    """True while this thread makes an answer that somebody waits for."""
+    return _here.answering
+
+
 class Answering:
     """Middleware that tells when an answer is being made."""
 

@@ -70,7 +70,7 @@ def load_folder(
     """
     progress = progress or (lambda line: None)
     loaded = _load(folder, person, second, progress, demonstration)
-    catch_up(progress)
+    catch_up(lambda said, place, periods: progress(said))
     return loaded
 
 
