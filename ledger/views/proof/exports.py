@@ -14,8 +14,8 @@ from ledger.proof.exporting import Export
 from ledger.views.ways import books_places
 
 READERS = frozenset({MANAGER, OFFICER, ADMINISTRATOR})
-# Movements that are exported within a few seconds; more are long work.
-MOST_AT_ONCE = 2000
+# Movements that are exported in some two seconds; more are long work.
+MOST_AT_ONCE = 5000
 
 
 @needs(READERS)

@@ -5,70 +5,19 @@ Each process is killed by its id, with signal 9, and each stops by itself.
 
 from __future__ import annotations
 
-import json
-import secrets
 import subprocess
 import sys
-import time
 import zipfile
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-import psycopg
 import pytest
 
 from tests.faults.counting import KIND
+from tests.jobs_behind import LONGEST_S, NOW, Jobs
 from tests.running_site import ROOT, environment, run, serving
-
-LONGEST_S = 60
-NOW = "2027-05-01 12:00:00"
-
-
-class Jobs:
-    """The jobs of a scratch database, seen and asked for behind the program's back."""
-
-    def __init__(self, url: str) -> None:
-        self.url = url
-
-    def ask(self, kind: str, arguments: dict[str, Any], **more: Any) -> int:
-        columns = {
-            **{"kind": kind, "arguments": json.dumps(arguments), "asked_at": NOW, "state": "waiting", "run": 0},
-            **{"broken_off": 0, "machine": "", "said": "", "done": 0, "total": 0, "fault": ""},
-            **{"file": secrets.token_hex(16), "file_name": "", "file_bytes": 0},
-            **more,
-        }
-        names, places = ", ".join(columns), ", ".join(["%s"] * len(columns))
-        [(number,)] = self._tell(
-            f"INSERT INTO jobs_job ({names}) VALUES ({places}) RETURNING id", list(columns.values())
-        )
-        return int(number)
-
-    def row(self, number: int) -> dict[str, Any]:
-        names = ("state", "run", "broken_off", "done", "file", "file_name", "process", "fault")
-        [row] = self._tell(f"SELECT {', '.join(names)} FROM jobs_job WHERE id = %s", [number])
-        return dict(zip(names, row, strict=True))
-
-    def wait(self, number: int, until: Callable[[dict[str, Any]], bool]) -> dict[str, Any]:
-        deadline = time.monotonic() + LONGEST_S
-        while time.monotonic() < deadline:
-            row = self.row(number)
-            if until(row):
-                return row
-            time.sleep(0.02)
-        raise AssertionError(f"It did not come to that: {row}")
-
-    def _tell(self, statement: str, values: list[Any]) -> list[tuple[Any, ...]]:
-        if self.url.startswith("sqlite"):
-            import sqlite3
-            from contextlib import closing
-
-            file = self.url.removeprefix("sqlite:///")
-            with closing(sqlite3.connect(file, timeout=20)) as database, database:
-                return database.execute(statement.replace("%s", "?"), values).fetchall()
-        with psycopg.connect(self.url, autocommit=True) as server:
-            return server.execute(statement, values).fetchall()
 
 
 @pytest.fixture
@@ -137,7 +86,7 @@ def test_one_that_is_given_up_ends_within_a_moment(jobs: Jobs, tmp_path: Path) -
     number = jobs.ask(KIND, {"most": 1000, "beside": str(tmp_path / "beside")})
     with counting(jobs.url) as process:
         jobs.wait(number, lambda row: row["done"] > 0)
-        jobs._tell("UPDATE jobs_job SET state = 'given up' WHERE id = %s RETURNING id", [number])
+        jobs.tell("UPDATE jobs_job SET state = 'given up' WHERE id = %s RETURNING id", [number])
         said = process.communicate(timeout=LONGEST_S)[0]
         assert process.returncode == 0, said
     row = jobs.row(number)
@@ -148,7 +97,7 @@ def test_one_that_is_given_up_ends_within_a_moment(jobs: Jobs, tmp_path: Path) -
 @pytest.mark.long
 def test_an_export_left_by_a_dead_process_is_made_once_the_site_is_served(demo_database: str, databases) -> None:
     jobs = Jobs(databases.copy_of(demo_database))
-    [(last, seal)] = jobs._tell("SELECT last_number, last_seal FROM ledger_head WHERE id = %s", [1])
+    [(last, seal)] = jobs.tell("SELECT last_number, last_seal FROM ledger_head WHERE id = %s", [1])
     gone = subprocess.Popen([sys.executable, "-c", ""])
     gone.wait()
     from distillery.jobs.claiming import this_machine
