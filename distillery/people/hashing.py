@@ -14,8 +14,10 @@ from typing import Final
 from django.contrib.auth.hashers import Argon2PasswordHasher
 from django.core.exceptions import ValidationError
 
-AT_ONCE: Final = 2
-# A hashing takes some 0.15 s, so that twenty people are through in 2 s.
+# One hashing has eight threads of its own, so two at once are through no sooner, and hold 306 MB where one holds 206
+# (`tests.benchmarks.signing_on`, two cores).
+AT_ONCE: Final = 1
+# A hashing takes 0.15 s on two free cores, so that twenty people are through in 3 s.
 LONGEST_WAIT_S: Final = 10.0
 
 _turns = threading.BoundedSemaphore(AT_ONCE)
@@ -31,7 +33,7 @@ class ManySigningOn(ValidationError):
 
 
 class FewAtOnce(Argon2PasswordHasher):
-    """Argon2id as the framework sets it, by at most two threads of this process at once. Raises ManySigningOn."""
+    """Argon2id as the framework sets it, by at most `AT_ONCE` threads of this process together. Raises ManySigningOn."""
 
     def encode(self, password: str, salt: str) -> str:
         """The hash of a password."""
