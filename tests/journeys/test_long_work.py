@@ -52,7 +52,7 @@ def test_its_page_renews_itself_and_it_can_be_given_up(sign_on: SignOn, axe: Loo
     shot(page, "going-on")
     page.evaluate("window.isTheSamePage = true")
     jobs.tell("UPDATE jobs_job SET done = 11, said = %s WHERE id = %s RETURNING id", ["Writing trail.jsonl", number])
-    page.wait_for_function("document.querySelector('[role=status]').textContent.startsWith('Writing trail')")
+    page.get_by_text("Writing trail.jsonl.").wait_for()
     assert bar.evaluate("bar => bar.value") == 11
     assert said.inner_text() == "Writing trail.jsonl."
     assert page.evaluate("window.isTheSamePage") is True
