@@ -5,10 +5,11 @@ It is a command of its own with no connection, file or signal shared, so that ne
 
 from __future__ import annotations
 
+import logging
 import subprocess
 import sys
 import threading
-from typing import Any, Final
+from typing import IO, Any, Final
 
 from django.conf import settings
 
@@ -17,6 +18,8 @@ from distillery.jobs.files import folder
 
 LOG: Final = "work.log"
 LARGEST_LOG: Final = 1_000_000
+
+log = logging.getLogger(__name__)
 
 # Kept so that their ends are noticed: a process that ended is still there by its number until its starter has asked.
 _started: list[subprocess.Popen[bytes]] = []
@@ -31,7 +34,7 @@ def may_start() -> bool:
 def start() -> bool:
     """Starts a process where there is something to do and nobody does it; True where one was started.
 
-    Nothing is started where `may_start` is False. Raises OSError where no process can be started.
+    Nothing is started where `may_start` is False. One that cannot be started is logged; the next look tries again.
     """
     if not may_start():
         return False
@@ -41,19 +44,25 @@ def start() -> bool:
             return False
         written = folder() / LOG
         too_large = written.exists() and written.stat().st_size > LARGEST_LOG
-        with written.open("wb" if too_large else "ab") as output:
-            _started.append(
-                subprocess.Popen(
-                    [sys.executable, str(settings.BASE_DIR / "manage.py"), "work"],
-                    cwd=settings.BASE_DIR,
-                    stdin=subprocess.DEVNULL,
-                    stdout=output,
-                    stderr=output,
-                    close_fds=True,
-                    **_apart(),
-                )
-            )
+        try:
+            with written.open("wb" if too_large else "ab") as output:
+                _started.append(_process(output))
+        except OSError as error:
+            log.error("No process could be started for long work: %s", error)
+            return False
         return True
+
+
+def _process(output: IO[bytes]) -> subprocess.Popen[bytes]:
+    return subprocess.Popen(
+        [sys.executable, str(settings.BASE_DIR / "manage.py"), "work"],
+        cwd=settings.BASE_DIR,
+        stdin=subprocess.DEVNULL,
+        stdout=output,
+        stderr=output,
+        close_fds=True,
+        **_apart(),
+    )
 
 
 def _apart() -> dict[str, Any]:

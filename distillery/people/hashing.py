@@ -33,7 +33,7 @@ class ManySigningOn(ValidationError):
 
 
 class FewAtOnce(Argon2PasswordHasher):
-    """Argon2id as the framework sets it, by at most `AT_ONCE` threads of this process together. Raises ManySigningOn."""
+    """Argon2id as the framework sets it, by `AT_ONCE` threads of this process at most. Raises ManySigningOn."""
 
     def encode(self, password: str, salt: str) -> str:
         """The hash of a password."""
