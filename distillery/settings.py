@@ -47,6 +47,12 @@ SITE_APPROVAL = env.str("SITE_APPROVAL", default="")
 # Where `serve` notes the day's last seal of the books, on another disk or computer; blank notes it nowhere.
 SEALS_FILE = env.str("SEALS_FILE", default="")
 
+# Where exports and whatever else long work makes is kept, and for how many days.
+LONG_WORK_FOLDER = Path(env.str("LONG_WORK_FOLDER", default=str(SITE_DIR / "long-work")))
+LONG_WORK_KEPT_DAYS = given.days(env.ENVIRON, "LONG_WORK_KEPT_DAYS", default=7)
+# `serve` starts a process for long work; another server of the same pages does where this is on.
+STARTS_LONG_WORK = given.boolean(env.ENVIRON, "STARTS_LONG_WORK", default=False)
+
 INSTALLED_APPS = [
     "distillery",
     "distillery.clock",
@@ -55,6 +61,7 @@ INSTALLED_APPS = [
     "distillery.rules",
     "distillery.trail",
     "distillery.seals",
+    "distillery.jobs",
     "ledger",
     "batches",
     "django.contrib.auth",
@@ -135,7 +142,7 @@ DATABASES["default"]["ATOMIC_REQUESTS"] = False
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 AUTH_USER_MODEL = "people.Person"
 PASSWORD_HASHERS = [
-    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "distillery.people.hashing.FewAtOnce",
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
 ]
 AUTH_PASSWORD_VALIDATORS = [

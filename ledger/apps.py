@@ -14,11 +14,13 @@ class LedgerConfig(AppConfig):
         import_module("ledger.periods.models")
 
     def ready(self) -> None:
+        from distillery.jobs.kinds import register
         from distillery.seals.writing import movements_end
         from distillery.trail.checks import watch
         from distillery.trail.kept import keep
         from ledger.enquiries.compared import remarks
         from ledger.guards import ledger_guards
+        from ledger.long_work import CATCHING_UP, EXPORT
         from ledger.posting.turns import end_of_chain
         from ledger.proof import checks  # noqa: F401
         from ledger.proof.gauges_met import prove_gauges_met
@@ -38,3 +40,5 @@ class LedgerConfig(AppConfig):
         keep("ledger.StockPeriod", only=("code", "digest"), told=False)
         PROVERS.append(prove_gauges_met)
         REMARKS.append(remarks)
+        register(EXPORT)
+        register(CATCHING_UP)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
-from ledger.views import accounts, casks_watch, plant
+from ledger.views import accounts, casks_watch, long_work, plant
 from ledger.views.enquiries import ending, findings
 from ledger.views.enquiries import enquiry as enquiries
 from ledger.views.months import closing, losses, stock_periods
@@ -44,4 +44,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("books/trail/entries/", trail.trail_entries, name="trail_entries"),
     path("books/export/", exports.export_page, name="export"),
     path("books/export/ledger.zip", exports.export_zip, name="export_zip"),
+    path("books/long-work/", long_work.long_work, name="long_work"),
+    path("books/long-work/<int:number>/", long_work.job_page, name="job"),
+    path("books/long-work/<int:number>/give-up/", long_work.job_give_up, name="job_give_up"),
+    path("books/long-work/<int:number>/again/", long_work.job_again, name="job_again"),
+    path("books/long-work/<int:number>/result/", long_work.job_result, name="job_result"),
 ]

@@ -44,6 +44,8 @@ def pytest_configure(config: pytest.Config) -> None:
         os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
         os.environ["PYTHONPYCACHEPREFIX"] = str(_shared_folder() / "bytecode")
     # `serve` collects style sheets there: one that starts must not take them from under another that serves.
+    os.environ["LONG_WORK_FOLDER"] = str(_shared_folder() / f"long-work{worker}")
+    settings.LONG_WORK_FOLDER = _shared_folder() / f"long-work{worker}"
     os.environ["STATIC_ROOT"] = str(_shared_folder() / f"static{worker}")
 
 

@@ -87,6 +87,8 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     "seals_booksseal": (Proved.SEALED,),
     "seals_putback": (Proved.TRAIL,),
     "seals_sealgap": (Proved.TRAIL,),
+    # Long work that is to be done or was; what it made is proved by what is in it.
+    "jobs_job": (Proved.NO_FACT,),
     # Nothing asks the framework's own permissions; sessions are tokens, and the rest is its bookkeeping.
     "people_person_user_permissions": (Proved.NO_FACT,),
     "auth_group_permissions": (Proved.NO_FACT,),

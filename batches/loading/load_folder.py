@@ -70,7 +70,8 @@ def load_folder(
     """
     progress = progress or (lambda line: None)
     loaded = _load(folder, person, second, progress, demonstration)
-    catch_up(_now_and_then(progress))
+    now_and_then = _now_and_then(progress)
+    catch_up(lambda said, place, periods: now_and_then(said))
     return loaded
 
 

@@ -21,6 +21,7 @@ from django.db import DatabaseError
 from django.utils import timezone
 
 from distillery.afterwards import afterwards
+from distillery.jobs import asking, starting
 from distillery.people.models import Person
 from distillery.retrying import Busy, retried
 from distillery.seals.writing import goes_on
@@ -30,7 +31,7 @@ from ledger.enquiries.opening import BY_HAND
 from ledger.enquiries.raising import Undecided, bring_up_to_date
 from ledger.enquiries.standing import unanswered
 from ledger.kept.keeping import current, holds, newest
-from ledger.kept.models import Uncompared
+from ledger.kept.models import CATCH_UP_CODE, Uncompared
 from ledger.models import Movement
 from ledger.periods.calendar import Calendar, NoSuchPeriod
 from ledger.posting.turns import turn
@@ -40,6 +41,8 @@ WAY: Final = "comparing"
 MOST_TRIES: Final = 3
 # What has been noted for so long nobody is about to compare any more.
 LEFT_AFTER: Final = timedelta(seconds=20)
+# More periods than these are long work: a thread that serves pages is not kept from them for so long.
+HANDFUL: Final = 5
 _MOST_NAMED: Final = 12
 
 log = logging.getLogger(__name__)
@@ -61,7 +64,7 @@ def followed(write: Callable[Given, Made]) -> Callable[Given, Made]:
     def and_compared(*args: Given.args, **kwargs: Given.kwargs) -> Made:
         made = write(*args, **kwargs)
         if not goes_on() and _put_off.get() is None:
-            afterwards(catch_up)
+            afterwards(follow)
         return made
 
     return and_compared
@@ -161,17 +164,29 @@ def undecided_before(periods: Iterable[str], *, by: Person) -> Undecided:
     return Undecided(by, frozenset(keys))
 
 
-def catch_up(progress: Callable[[str], None] | None = None) -> None:
+def follow() -> None:
+    """Catches up with comparing; where more than a handful of periods wait in the process that serves the pages, leaves
+    it to a process of its own.
+    """
+    if starting.may_start() and len(_waiting()) > HANDFUL:
+        asking.ask(CATCH_UP_CODE)
+        starting.start()
+    else:
+        catch_up()
+
+
+def catch_up(progress: Callable[[str, int, int], None] | None = None) -> None:
     """Compares whatever is uncompared, period by period. Never raises because of the figures or busy books: what cannot
-    be compared now stays noted.
+    be compared now stays noted. `progress` is told a sentence, which period it is, and of how many.
     """
     if goes_on():
         return
-    periods = sorted(set(Uncompared.objects.values_list("period", flat=True)))
+    periods = _waiting()
     calendar = Calendar.read() if periods else Calendar()
     for place, period in enumerate(periods, start=1):
         if progress is not None:
-            progress(f"Comparing the figures of {calendar.name_of(period)}, {place} of {len(periods)}")
+            said = f"Comparing the figures of {calendar.name_of(period)}, {place} of {len(periods)}"
+            progress(said, place - 1, len(periods))
         try:
             bring_period(period)
         except (Busy, NoSuchPeriod) as busy:
@@ -187,7 +202,11 @@ def take_up_what_was_left(period: str) -> None:
     """Catches up where a process ended between an entry of the period and its comparison."""
     left = Uncompared.objects.filter(period=period, at__lt=timezone.now() - LEFT_AFTER)
     if not goes_on() and _put_off.get() is None and left.exists():
-        afterwards(catch_up)
+        afterwards(follow)
+
+
+def _waiting() -> list[str]:
+    return sorted(set(Uncompared.objects.values_list("period", flat=True)))
 
 
 @retried

@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from django.conf import settings
 from django.db import models
+
+# The kind of long work that compares what is uncompared.
+CATCH_UP_CODE: Final = "catch up"
 
 
 class KeptComparison(models.Model):

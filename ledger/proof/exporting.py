@@ -99,17 +99,23 @@ class Export:
         legs = Leg.objects.filter(movement_id__lte=upto).count()
         return Exported(upto, legs, self.head.last_seal)
 
-    def zipped(self) -> Iterator[bytes]:
-        """The files as one ZIP archive, in pieces; nothing of it is kept."""
+    def zipped(self, begun: Callable[[str], None] = lambda name: None) -> Iterator[bytes]:
+        """The files as one ZIP archive, in pieces; nothing of it is kept. `begun` is told the name of each file."""
         sink = _Sink()
         with zipfile.ZipFile(cast(IO[bytes], sink), "w", zipfile.ZIP_DEFLATED) as archive:
             for name, pieces in self.files():
+                begun(name)
                 with archive.open(f"{self.name}/{name}", "w", force_zip64=True) as member:
                     for piece in pieces:
                         member.write(piece.encode())
                         yield from sink.taken()
                 yield from sink.taken()
         yield from sink.taken()
+
+    @property
+    def number_of_files(self) -> int:
+        """How many files it has; none of them is written for that."""
+        return sum(1 for _ in self.files())
 
     @property
     def name(self) -> str:

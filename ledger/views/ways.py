@@ -17,6 +17,7 @@ BOOKS = (
     ("check_digest", "Check a printed page"),
     ("seals", "Seals"),
     ("export", "Export"),
+    ("long_work", "Long work"),
 )
 
 

@@ -14,6 +14,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils.text import slugify
 
 from batches.models import Reading, Record
+from distillery.jobs import asking
 from distillery.lists.tables import HouseTable
 from distillery.plant.models import Cask, Stage
 from ledger.enquiries.models import Enquiry
@@ -100,6 +101,8 @@ def arguments() -> dict[str, dict[str, object]]:
     found |= dict.fromkeys(ENQUIRY_ROUTES, of_enquiry)
     found |= dict.fromkeys(("month", "month_pdf", "close_period", "losses_csv", "losses_pdf"), of_period)
     found |= {name: {"kind": record.kind} for name in ("record_list", "record_new", "blank_sheet_pdf")}
+    job = asking.ask("export", {"movements": movement.pk, "seal": movement.seal})
+    found |= {name: {"number": job.pk} for name in ("job", "job_give_up", "job_again", "job_result")}
     return found | {
         "reading_strike": {"kind": reading.record.kind, "number": reading.record.number, "reading": reading.pk},
         "finding": {"period": PERIOD, "record": enquiry.record_number},
@@ -136,7 +139,7 @@ ENQUIRY_ROUTES = (
 # Walked without a signing-on of their own: they end it, or begin it.
 SIGNING = {"login", "logout"}
 # No page, but what a button does.
-ANSWERS_POSTS_ALONE = {"record_countersign", "enquiry_send_back"}
+ANSWERS_POSTS_ALONE = {"record_countersign", "enquiry_send_back", "job_give_up", "job_again"}
 
 
 def classes(kind: type[HouseTable] = HouseTable) -> Iterator[type[HouseTable]]:

@@ -104,3 +104,11 @@ def test_the_command_ends_with_one_sentence_and_status_1(setting: dict[str, str]
     assert "Traceback" not in ended.stderr
     assert next(iter(setting)) in ended.stderr
     assert SECRET_KEY not in ended.stderr
+
+
+def test_days_are_a_whole_number_of_some() -> None:
+    assert given.days({}, "KEPT_DAYS", default=7) == 7
+    assert given.days({"KEPT_DAYS": " 30 "}, "KEPT_DAYS", default=7) == 30
+    for text in ("0", "-1", "3651", "99999", "a week", "1.5", "", "٣"):
+        with pytest.raises(given.SettingRefused, match="from 1 to 3650"):
+            given.days({"KEPT_DAYS": text}, "KEPT_DAYS", default=7)

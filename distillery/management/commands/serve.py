@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from contextlib import nullcontext
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Any, Final
 
@@ -13,6 +13,7 @@ from django.core.wsgi import get_wsgi_application
 from django.db import DEFAULT_DB_ALIAS
 from waitress.server import create_server
 
+from distillery.jobs.keeper import LongWorkKeeper
 from distillery.management.beside import working_beside
 from distillery.management.demonstration import is_demonstration
 from distillery.seals.keeper import SealsKeeper
@@ -65,8 +66,12 @@ class Command(BaseCommand):
             self.stdout.write(f"Serving at http://{shown}:{taken}/ until Ctrl-C.")
         self.stdout.flush()
         seals = options["seals"] or (Path(settings.SEALS_FILE) if settings.SEALS_FILE else None)
-        keeper = SealsKeeper(seals, warn=self.stderr.write) if seals is not None else nullcontext()
-        with keeper, working_beside():
+        settings.STARTS_LONG_WORK = True
+        with ExitStack() as kept:
+            kept.enter_context(LongWorkKeeper())
+            kept.enter_context(working_beside())
+            if seals is not None:
+                kept.enter_context(SealsKeeper(seals, warn=self.stderr.write))
             server.run()
 
     def _sound(self) -> None:

@@ -11,6 +11,7 @@ from django.contrib.auth import authenticate
 from django.http import HttpRequest
 from django.utils import timezone
 
+from distillery.people.hashing import ManySigningOn
 from distillery.people.models import Person
 from distillery.years import is_of_a_site
 from ledger.enquiries.answering import Proposal
@@ -204,11 +205,13 @@ class SecondForm(EnquiryForm):
     )
 
     def second(self, request: HttpRequest) -> Person:
-        """Who signs. Raises Unanswerable where name and password do not belong together."""
+        """Who signs. Raises Unanswerable where name and password do not belong together, or too many sign on."""
         self.full_clean()
-        person = authenticate(
-            request, username=self.text("username"), password=str(self.cleaned_data.get("password") or "")
-        )
+        password = str(self.cleaned_data.get("password") or "")
+        try:
+            person = authenticate(request, username=self.text("username"), password=password)
+        except ManySigningOn as many:
+            raise Unanswerable(many.sentence, field="password") from many
         if not isinstance(person, Person):
             raise Unanswerable("Name and password do not belong together; try again.", field="password")
         return person
