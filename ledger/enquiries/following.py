@@ -222,14 +222,14 @@ def bring_period(period: str) -> None:
         with turn(way=WAY):
             if holds(kept):
                 # Whoever wrote meanwhile comes by here as well, so it does not matter who of them compares.
-                _settle(period, _noted(period), kept.month.findings)
+                _settle(period, _noted(period))
                 return
             # Where somebody else has answered for one of them meanwhile, theirs may be the newer comparison.
             if noted and _are_there(noted):
                 _settle(period, noted, kept.month.findings)
                 return
     with turn(way=WAY):
-        _settle(period, _noted(period), current(period).month.findings)
+        _settle(period, _noted(period))
 
 
 def _noted(period: str) -> list[Uncompared]:
@@ -240,7 +240,8 @@ def _are_there(noted: list[Uncompared]) -> bool:
     return Uncompared.objects.filter(pk__in=[one.pk for one in noted]).count() == len(noted)
 
 
-def _settle(period: str, noted: list[Uncompared], found: Collection[Finding]) -> None:
+def _settle(period: str, noted: list[Uncompared], found: Collection[Finding] | None = None) -> None:
+    """Answers for these notes by what was found; by the findings as of now where that is not given. Inside a turn."""
     corrections = [one for one in noted if one.corrected]
     for one in corrections:
         undecided = Undecided(one.by, frozenset(json.loads(one.undecided))) if one.by is not None else None

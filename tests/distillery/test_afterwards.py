@@ -3,15 +3,26 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Iterator
 
 import pytest
 from django.core.signals import request_finished
+from django.db import close_old_connections
 from django.http import HttpRequest, HttpResponse
 
 from distillery.afterwards import Answering, afterwards
 
 # The end of a request closes connections to the database, but not those that a test holds.
 pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def _connections_left_alone(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """As Django's own test client does: what other tests have open is not looked at when an answer is finished."""
+    monkeypatch.setattr("distillery.afterwards.close_old_connections", lambda: None)
+    request_finished.disconnect(close_old_connections)
+    yield
+    request_finished.connect(close_old_connections)
 
 
 class Work:
