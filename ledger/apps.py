@@ -20,8 +20,7 @@ class LedgerConfig(AppConfig):
         from ledger.guards import ledger_guards
         from ledger.posting.turns import end_of_chain
         from ledger.proof import checks  # noqa: F401
-        from ledger.proof.gauges_met import prove_gauges_met
-        from ledger.proof.proving import PROVERS, REMARKS
+        from ledger.proof.proving import REMARKS
 
         watch(ledger_guards)
         movements_end[:] = [end_of_chain]
@@ -35,5 +34,4 @@ class LedgerConfig(AppConfig):
         # A closing taken off the end would leave no gap in their chain.
         keep("ledger.Closing", only=("number", "digest"), told=False)
         keep("ledger.StockPeriod", only=("code", "digest"), told=False)
-        PROVERS.append(prove_gauges_met)
         REMARKS.append(remarks)

@@ -124,7 +124,10 @@ def _given_by(record: Record) -> int:
 def _declared(record: Record) -> int:
     return (
         Leg.objects.filter(
-            movement__record_number=record.number, account__kind=AccountKind.VESSEL, entry=Entry.FLOW
+            movement__record_kind=record.kind,
+            movement__record_number=record.number,
+            account__kind=AccountKind.VESSEL,
+            entry=Entry.FLOW,
         ).aggregate(pure=Sum("pure_ul"))["pure"]
         or 0
     )
