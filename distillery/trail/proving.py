@@ -11,7 +11,6 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 from distillery.trail.guards import content_sql
 from distillery.trail.kept import Kept, kept_tables
 
-
 # As many as one question may name on either engine.
 CHUNK: Final = 500
 
@@ -122,10 +121,10 @@ def _added(connection: BaseDatabaseWrapper, kept: Kept, newest: dict[str, int], 
 
 def _named_rows(connection: BaseDatabaseWrapper, kept: Kept, rows: list[str]) -> Iterator[Apart]:
     marks = ", ".join(["%s"] * len(rows))
-    key, content = f'CAST(t."{kept.key}" AS TEXT)', content_sql(connection.vendor, kept, "t")
+    content = content_sql(connection.vendor, kept, "t")
     with connection.cursor() as cursor:
         cursor.execute(
-            f'SELECT n.kept_row, e.act = \'removed\', t."{kept.key}" IS NULL, e.content <> {content} '
+            f"SELECT n.kept_row, e.act = 'removed', t.\"{kept.key}\" IS NULL, e.content <> {content} "
             f'FROM (SELECT "row" AS kept_row, MAX(id) AS last FROM trail_entry WHERE "table" = %s '
             f'AND "row" IN ({marks}) GROUP BY "row") n JOIN trail_entry e ON e.id = n.last '
             f"LEFT JOIN {kept.table} t ON {_same_row(connection, kept)} ORDER BY n.last",

@@ -117,9 +117,19 @@ def without_running_balance(first: int | None = None) -> Iterator[str]:
         yield f"leg {leg} of movement {movement} has no running balance"
 
 
-def as_many_as_legs(sealed_legs: int) -> bool:
-    """True where there are as many running balances and legs as the movements have legs: none hangs on nothing."""
-    return RunningBalance.objects.count() == Leg.objects.count() == sealed_legs
+def as_many_as_legs(sealed_legs: int, first: int = 1) -> bool:
+    """True where there are as many running balances and legs as the movements have legs: none hangs on nothing.
+
+    From a movement on, counted are those whose keys are not below that of its first leg.
+    """
+    running, legs = RunningBalance.objects.all(), Leg.objects.all()
+    if first > 1:
+        key = Leg.objects.filter(movement_id__gte=first).order_by("movement_id", "line").values_list("pk", flat=True)
+        begins = key.first()
+        if begins is None:
+            return sealed_legs == 0
+        running, legs = running.filter(leg_id__gte=begins), legs.filter(pk__gte=begins)
+    return running.count() == legs.count() == sealed_legs
 
 
 def below_nothing(accounts: Collection[int] | None = None, since: Any = None) -> Iterator[str]:
@@ -133,7 +143,9 @@ def below_nothing(accounts: Collection[int] | None = None, since: Any = None) ->
     if accounts is not None:
         if not accounts:
             return
-        where = f" WHERE b.happened_at >= %s AND b.account_id IN ({', '.join(str(int(one)) for one in sorted(accounts))})"
+        where = (
+            f" WHERE b.happened_at >= %s AND b.account_id IN ({', '.join(str(int(one)) for one in sorted(accounts))})"
+        )
     with connection.cursor() as cursor:
         cursor.execute(
             "SELECT r.code, l.movement_id FROM ("

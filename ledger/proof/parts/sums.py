@@ -69,7 +69,9 @@ class Sums:
             line[3] += differs
         return total_pure, total_mass
 
-    def take(self, months: Mapping[tuple[int, str, str], list[int]], stages: Mapping[tuple[str, str], list[int]]) -> None:
+    def take(
+        self, months: Mapping[tuple[int, str, str], list[int]], stages: Mapping[tuple[str, str], list[int]]
+    ) -> None:
         """Adds what another stretch of the chain came to."""
         for key, (pure, mass) in months.items():
             month = self.months.setdefault(key, [0, 0])
