@@ -14,26 +14,31 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 
 
 @contextmanager
-def one_state(connection: BaseDatabaseWrapper, *, snapshot: str = "") -> Iterator[None]:
-    """All that is asked within sees the books of one moment: that of the first question, or of a given snapshot."""
+def one_state(connection: BaseDatabaseWrapper) -> Iterator[None]:
+    """All that is asked within sees the books of one moment: that of the first question."""
     if connection.in_atomic_block:
         yield
         return
+    begin_to_see(connection)
+    try:
+        yield
+    finally:
+        with connection.cursor() as cursor:
+            cursor.execute("ROLLBACK")
+
+
+def begin_to_see(connection: BaseDatabaseWrapper, *, snapshot: str = "") -> None:
+    """Begins the transaction of `one_state`: as the books are now, or as a snapshot has them."""
     connection.ensure_connection()
     with connection.cursor() as cursor:
         if connection.vendor == "sqlite":
             cursor.execute("BEGIN DEFERRED")
             # What is asked first sets the moment.
             cursor.execute("SELECT COUNT(*) FROM ledger_head")
-        else:
-            cursor.execute("BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY")
-            if snapshot:
-                cursor.execute("SET TRANSACTION SNAPSHOT %s", [snapshot])
-    try:
-        yield
-    finally:
-        with connection.cursor() as cursor:
-            cursor.execute("ROLLBACK")
+            return
+        cursor.execute("BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY")
+        if snapshot:
+            cursor.execute("SET TRANSACTION SNAPSHOT %s", [snapshot])
 
 
 def exported_snapshot(connection: BaseDatabaseWrapper) -> str:

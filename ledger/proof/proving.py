@@ -1,28 +1,30 @@
 """Proves the ledger: adds every account up again, compares every kept sum, recomputes every seal.
 
-The chain is read once, a batch at a time, and nothing is held but sums, so memory does not grow with the ledger. What the floors above write they prove themselves:
-they add their provers to PROVERS when the site starts.
+The chain is read once, a batch at a time, and nothing is held but sums, so memory does not grow with the ledger. What
+the floors above write they prove themselves: they add their provers to PROVERS when the site starts.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from concurrent.futures import Future
 from dataclasses import dataclass, field
 from functools import partial
 from typing import Any
 
 from django.core.exceptions import ObjectDoesNotExist
 from django.db import connection
+from django.db.models import Max
 
 from distillery.seals.proving import prove_seals
 from distillery.trail.proving import apart
-from ledger.models import Head, Measurement
+from ledger.models import Head, Measurement, Movement
 from ledger.models.measurements import EITHER
 from ledger.periods.proof import prove_periods
 from ledger.proof import sealing
 from ledger.proof.clock_back import in_the_chain
 from ledger.proof.gauges_met import gauges_met_since, prove_gauges_met
-from ledger.proof.one_state import one_state
+from ledger.proof.parts.processes import reading_together
 from ledger.proof.parts.running import as_many_as_legs, below_nothing, running_apart, without_running_balance
 from ledger.proof.parts.since import PROVERS_SINCE, Since, closing_apart, last_closing
 from ledger.proof.parts.stretch import Stretch, prove_stretch
@@ -71,28 +73,60 @@ def _untold(_part: str) -> None:
     """For whoever does not want to hear how far the proof is."""
 
 
-def prove(*, from_closing: bool = False, told: Callable[[str], object] = _untold) -> Proof:
+def prove(*, from_closing: bool = False, processes: int = 1, told: Callable[[str], object] = _untold) -> Proof:
     """Reads the whole ledger once, or what was written from the last closing on.
 
-    It reads the books as they stand at its beginning, whoever writes meanwhile (`one_state`). `told` hears what part
-    it is at. Raises NoClosing where it should begin from a closing and there is none.
+    It reads the books as they stand at its beginning, whoever writes meanwhile (`reading_together`). Of the whole,
+    several `processes` prove stretches of the chain and the parts that need nothing of it; what is said, and in which
+    order, is the same. `told` hears what part it is at. Raises NoClosing where there is no closing to begin from.
     """
-    with one_state(connection):
+    with reading_together(1 if from_closing else processes) as pool:
         proof = Proof()
         since = last_closing() if from_closing else None
         if since is not None:
             proof.not_looked_at = since.not_looked_at
         told("movements and their seals")
-        chain = prove_stretch() if since is None else prove_stretch(since.first, since=since.period)
+        elsewhere: dict[Part, Future[list[str]]] = {}
+        if pool is not None:
+            stretches = [pool.submit(prove_stretch, first, last) for first, last in _stretches(2 * processes)]
+            elsewhere = {part: pool.submit(_said_apart, at) for at, part in enumerate(_parts_apart())}
+            chain = _joined(stretches)
+        else:
+            chain = prove_stretch() if since is None else prove_stretch(since.first, since=since.period)
         proof.broken += chain.broken
         for said, part in _parts(proof, chain) if since is None else _parts_since(proof, chain, since):
             told(said)
-            proof.broken += _said(part)
+            proof.broken += elsewhere[part].result() if part in elsewhere else _said(part)
         told("remarks and triggers")
         for remark in REMARKS if since is None else [partial(in_the_chain, since.first)]:
-            proof.remarks += _said(remark)
+            proof.remarks += elsewhere[remark].result() if remark in elsewhere else _said(remark)
         proof.unguarded += _said(lambda: unguarded(connection))
     return proof
+
+
+def _stretches(count: int) -> Iterator[tuple[int, int | None]]:
+    """The numbers of the chain in so many stretches of about one length, the last to the end whatever it is."""
+    last = Movement.objects.aggregate(last=Max("pk"))["last"] or 0
+    length = max(last // count, 1)
+    for at in range(count):
+        yield 1 + at * length, (at + 1) * length if at + 1 < count else None
+
+
+def _joined(stretches: list[Future[Stretch]]) -> Stretch:
+    first, *others = stretches
+    chain = first.result()
+    for other in others:
+        chain.take(other.result())
+    return chain
+
+
+def _parts_apart() -> list[Part]:
+    """The parts that need nothing of the reading of the chain; another process knows them by their place here."""
+    return [below_nothing, _trail, prove_seals, _movements_sealed, prove_periods, *PROVERS, *REMARKS]
+
+
+def _said_apart(at: int) -> list[str]:
+    return [*_said(_parts_apart()[at])]
 
 
 def _parts(proof: Proof, chain: Stretch) -> Iterator[tuple[str, Part]]:
@@ -148,7 +182,8 @@ def _movements_sealed(after: int = 0) -> Iterator[str]:
     """Each seal of the books must name a movement that is there, by its seal, and the last one the end of the chain."""
     for number, movement in _rows(
         "SELECT s.number, s.movement FROM seals_booksseal s LEFT JOIN ledger_movement m ON m.id = s.movement"
-        f" WHERE s.number > {after:d} AND s.movement > 0 AND (m.seal IS NULL OR m.seal <> s.movement_seal) ORDER BY s.number"
+        f" WHERE s.number > {after:d} AND s.movement > 0 AND (m.seal IS NULL OR m.seal <> s.movement_seal)"
+        " ORDER BY s.number"
     ):
         yield f"seal {number} of the books: movement {movement} is not the one that was sealed"
 

@@ -15,6 +15,7 @@ from distillery.seals.lookup import gaps, last_seal, named, said_of
 from distillery.seals.noted import Noted, UnreadableNote, compared_with
 from ledger.proof.checking import NoDigest
 from ledger.proof.noted import look_for
+from ledger.proof.parts.processes import as_many_as_help
 from ledger.proof.parts.since import NoClosing
 from ledger.proof.proving import Proof, prove
 
@@ -58,6 +59,13 @@ class Command(BaseCommand):
             help="prove what was written from the last closing on, and take everything before it as that closing says",
         )
 
+        parser.add_argument(
+            "--processes",
+            type=int,
+            metavar="N",
+            help="prove in so many processes (else one for each core where the books are large)",
+        )
+
     def handle(self, *args: Any, **options: Any) -> None:
         try:
             expected = look_for(options["expect"]) if options["expect"] else None
@@ -67,7 +75,11 @@ class Command(BaseCommand):
             raise CommandError(str(wrong)) from wrong
         try:
             quiet = options["json"] or options["verbosity"] == 0
-            proof = prove(from_closing=options["from_closing"], told=_untold if quiet else Progress(self.stderr.write))
+            proof = prove(
+                from_closing=options["from_closing"],
+                processes=options["processes"] or as_many_as_help(),
+                told=_untold if quiet else Progress(self.stderr.write),
+            )
         except NoClosing as none:
             raise CommandError(str(none)) from none
         # What is noted elsewhere tells more than what is inside, so it comes first.

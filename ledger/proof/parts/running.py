@@ -86,7 +86,7 @@ def running_apart(accounts: Collection[int] | None, closing: tuple[int, Any] | N
         where.append("b.happened_at >= %s")
         values += closing
     if accounts is not None:
-        where.append(f"b.account_id IN ({', '.join(str(int(one)) for one in sorted(accounts))})")
+        where.append(f"b.account_id IN ({_listed(accounts)})")
     with connection.cursor() as cursor:
         cursor.execute(
             "SELECT r.leg_id, a.code, l.movement_id, r.balance_ul, r.mass_g FROM ("
@@ -106,6 +106,10 @@ def running_apart(accounts: Collection[int] | None, closing: tuple[int, Any] | N
                 f"account {account} after leg {leg} of movement {movement}: its running balance is kept as {kept} µL, "
                 f"{kept_mass} g, which is not what was there before and this leg"
             )
+
+
+def _listed(accounts: Collection[int]) -> str:
+    return ", ".join(str(int(one)) for one in sorted(accounts))
 
 
 def without_running_balance(first: int | None = None) -> Iterator[str]:
@@ -143,9 +147,7 @@ def below_nothing(accounts: Collection[int] | None = None, since: Any = None) ->
     if accounts is not None:
         if not accounts:
             return
-        where = (
-            f" WHERE b.happened_at >= %s AND b.account_id IN ({', '.join(str(int(one)) for one in sorted(accounts))})"
-        )
+        where = f" WHERE b.happened_at >= %s AND b.account_id IN ({_listed(accounts)})"
     with connection.cursor() as cursor:
         cursor.execute(
             "SELECT r.code, l.movement_id FROM ("

@@ -32,7 +32,7 @@ class Stretch:
     def take(self, later: Stretch) -> None:
         """Puts the stretch that follows behind this one."""
         self.number, self.seal = later.number, later.seal
-        self.sums.take(later.sums.months, later.sums.stages)
+        self.sums.take(later.sums)
         self.runs.take(later.runs)
         self.counts = [one + other for one, other in zip(self.counts, later.counts, strict=True)]
         self.broken += later.broken

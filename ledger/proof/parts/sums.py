@@ -69,17 +69,15 @@ class Sums:
             line[3] += differs
         return total_pure, total_mass
 
-    def take(
-        self, months: Mapping[tuple[int, str, str], list[int]], stages: Mapping[tuple[str, str], list[int]]
-    ) -> None:
+    def take(self, other: Sums) -> None:
         """Adds what another stretch of the chain came to."""
-        for key, (pure, mass) in months.items():
+        for key, (pure, mass) in other.months.items():
             month = self.months.setdefault(key, [0, 0])
             month[0] += pure
             month[1] += mass
-        for line, sums in stages.items():
+        for line, sums in other.stages.items():
             kept = self.stages.setdefault(line, [0, 0, 0, 0])
-            kept[:] = [one + other for one, other in zip(kept, sums, strict=True)]
+            kept[:] = [one + more for one, more in zip(kept, sums, strict=True)]
 
 
 def balances_apart(sums: Sums, frozen: Frozen) -> Iterator[str]:
