@@ -28,7 +28,11 @@ def prove_seals(after: BooksSeal | None = None) -> Iterator[str]:
         digest, number, covered, previous = after.entry_digest, after.number, after.entry, after.seal
         if seal(after.previous_seal, content(after)) != after.seal:
             yield f"seal {after.number} of the books: what it says does not give it"
-    unclaimed = _Unclaimed(Claim.objects.filter(last__gt=covered).order_by("first").iterator(chunk_size=CHUNK))
+    # In the order of the trail by either end; by this one the database finds those behind a seal without reading all.
+    claims = (
+        Claim.objects.order_by("first") if after is None else Claim.objects.filter(last__gt=covered).order_by("last")
+    )
+    unclaimed = _Unclaimed(claims.iterator(chunk_size=CHUNK))
     trail = entries(after=covered)
     row = next(trail, None)
     for books_seal in BooksSeal.objects.filter(number__gt=number).order_by("number").iterator(chunk_size=CHUNK):

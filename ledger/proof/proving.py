@@ -203,7 +203,7 @@ def _end_of_chain(proof: Proof, chain: Stretch, first: int = 1) -> Iterator[str]
         if there != sealed:
             yield f"{there - sealed} {part.name} belong to no movement, so that no seal covers them"
     # A column that belongs to the other kind would stand under no seal.
-    measured = Measurement.everything.filter(movement_id__gte=first).exclude(EITHER).order_by("pk")
+    measured = Measurement.everything.filter(movement_id__gte=first).exclude(EITHER).order_by("movement_id", "pk")
     for movement, name in measured.values_list("movement_id", "name"):
         yield f"movement {movement}: the measurement '{name}' says more than a vessel or a flow has to say"
 
