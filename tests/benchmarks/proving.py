@@ -2,8 +2,8 @@
 
 Run from the root: `python tests/benchmarks/proving.py [MOVEMENTS]` (50,000 if left out), with DATABASE_URL for
 PostgreSQL. Two scratch databases are made and dropped at the end: a ledger filled at size (tests/benchmarks/filling.py;
-movements, legs and gauges, no records) and the demonstration with its loaded month, which has records, versions and a
-trail in their proportions, and is closed for the proof from its closing on.
+movements, legs and gauges, no records; all its months but the last are closed) and the demonstration with its loaded
+month, which has records, versions and a trail in their proportions.
 
 One process does both, in the same rounds. Printed are seconds of processor, the least of several rounds, and the time
 that passed, since on PostgreSQL the server's own work is not in the first; then their ratio (aim at most 2.0) and what
@@ -19,7 +19,6 @@ import sys
 import time
 from collections import defaultdict
 from collections.abc import Callable
-from datetime import UTC, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -90,14 +89,50 @@ def measured() -> dict[str, Any]:
     return found
 
 
-def close_the_month() -> None:
-    """Two people close the month of the demonstration."""
-    from distillery.people.models import Person
-    from ledger.periods.service import agree, ask
+def close_the_year() -> None:
+    """Closes all months but the last that has movements, as two people would if every enquiry were answered."""
+    from django.db.models import Sum
 
-    first, second = Person.objects.filter(username__in=("isla", "brodie")).order_by("-username")
-    now = datetime(2027, 4, 2, 12, tzinfo=UTC)
-    agree(ask("2027-03", person=first, remark="for measuring", now=now), person=second, now=now)
+    from distillery.seals.lookup import last_seal
+    from distillery.seals.writing import written_by
+    from ledger.models import Account, AccountMonth, Movement
+    from ledger.periods import sealed
+    from ledger.periods.calendar import Calendar
+    from ledger.periods.models import CloseRequest, Closing, ClosingBalance
+    from tests.people import somebody
+
+    period = sorted(set(Movement.objects.values_list("period", flat=True)))[-2]
+    begins, ends = Calendar.read().bounds(period)
+    last = Movement.objects.filter(period=period).order_by("pk").last()
+    books_seal = last_seal()
+    assert last is not None and books_seal is not None
+    with written_by(None, "measuring"):
+        first, second = somebody("first"), somebody("second")
+        asked = CloseRequest.objects.create(
+            period=period, person=first, asked_at=ends, last_number=last.pk, remark="for measuring"
+        )
+        closing = Closing(
+            number=1,
+            period=period,
+            begins=begins,
+            ends=ends,
+            request=asked,
+            person=second,
+            agreed_at=ends,
+            last_number=last.pk,
+            last_seal=last.seal,
+            books_seal=books_seal.seal,
+            previous_digest="0" * 64,
+        )
+        nets = AccountMonth.objects.filter(period__lte=period).values_list("account_id")
+        sums = list(nets.annotate(Sum("pure_ul"), Sum("mass_g")).order_by("account_id"))
+        codes = dict(Account.objects.values_list("pk", "code"))
+        people = {first.pk: first.username, second.pk: second.username}
+        closing.digest = sealed.digest(closing, [(codes[pk], pure, mass) for pk, pure, mass in sums], people=people)
+        closing.save(force_insert=True)
+        ClosingBalance.objects.bulk_create(
+            ClosingBalance(closing=closing, account_id=pk, pure_ul=pure, mass_g=mass) for pk, pure, mass in sums
+        )
 
 
 def main(size: int) -> None:
@@ -111,7 +146,7 @@ def main(size: int) -> None:
                     if done.returncode:
                         sys.exit(done.stderr)
             _part(large, "filling", size)
-            _part(month, "closing", 0)
+            _part(large, "closing", size)
             engine = "SQLite" if databases.on_sqlite else "PostgreSQL"
             _print(f"{engine}, {size:,} movements filled in", _part(large, "measured", size))
             _print(f"{engine}, the month of the demonstration", _part(month, "measured", size))
@@ -149,7 +184,7 @@ def _one(part: str, size: int) -> Any:
     import django
 
     django.setup()
-    return {"filling": lambda: fill(size), "closing": close_the_month, "measured": measured}[part]()
+    return {"filling": lambda: fill(size), "closing": close_the_year, "measured": measured}[part]()
 
 
 if __name__ == "__main__":
