@@ -105,7 +105,8 @@ def close_the_year() -> None:
     begins, ends = Calendar.read().bounds(period)
     last = Movement.objects.filter(period=period).order_by("pk").last()
     books_seal = last_seal()
-    assert last is not None and books_seal is not None
+    assert last is not None
+    assert books_seal is not None
     with written_by(None, "measuring"):
         first, second = somebody("first"), somebody("second")
         asked = CloseRequest.objects.create(
@@ -129,10 +130,11 @@ def close_the_year() -> None:
         codes = dict(Account.objects.values_list("pk", "code"))
         people = {first.pk: first.username, second.pk: second.username}
         closing.digest = sealed.digest(closing, [(codes[pk], pure, mass) for pk, pure, mass in sums], people=people)
-        closing.save(force_insert=True)
+        # As in earnest: once the closing stands it takes no more balances.
         ClosingBalance.objects.bulk_create(
             ClosingBalance(closing=closing, account_id=pk, pure_ul=pure, mass_g=mass) for pk, pure, mass in sums
         )
+        closing.save(force_insert=True)
 
 
 def main(size: int) -> None:
