@@ -204,10 +204,8 @@ class Script:
         figures: Sequence[Row] = (),
         duties: Sequence[Row] = (),
     ) -> str:
-        """The movement as one line of JSON; parts in the order in which they are sealed.
-
-        What stands behind the columns of a movement or a leg is not sealed and left alone.
-        """
+        """The movement as one line of JSON; parts in the order in which they are sealed."""
+        # What stands behind the columns of a movement or a leg is not sealed.
         codes, moments, words = self._codes, self._moments, self._words
         (
             number,
