@@ -10,6 +10,7 @@ class BatchesConfig(AppConfig):
         from batches.audit.closing import records_not_ready
         from batches.audit.exported import HASHED, VERSIONS, lines
         from batches.audit.proving import prove_records, remark_on_records
+        from batches.audit.proving_since import prove_records_since
         from batches.audit.proving_standing import prove_standing
         from batches.guards import batches_guards
         from batches.sheets.words import words_on_sheet
@@ -20,6 +21,7 @@ class BatchesConfig(AppConfig):
         from ledger.periods.readiness import look_also
         from ledger.proof.checking import FINDERS
         from ledger.proof.exporting import MORE, More
+        from ledger.proof.parts.since import PROVERS_SINCE
         from ledger.proof.proving import PROVERS, REMARKS
         from ledger.statements.at_work import TOLD
         from ledger.words_of_columns import ask_also
@@ -34,6 +36,7 @@ class BatchesConfig(AppConfig):
         PROVERS.append(prove_records)
         REMARKS.append(remark_on_records)
         PROVERS.append(prove_standing)
+        PROVERS_SINCE.append(prove_records_since)
         look_also(records_not_ready)
         ask_also(words_on_sheet)
         FINDERS.append(find_records)

@@ -35,6 +35,8 @@ def utc(moment: datetime) -> str:
 def moment_text(value: datetime | str) -> str:
     """A moment as either engine gives it: SQLite keeps it as text in UTC, microseconds only where there are any.
 
+    A text that is written as this writes it stays as it is.
+
     Raises ValueError for a text that is no moment.
     """
     if isinstance(value, str):
@@ -42,6 +44,8 @@ def moment_text(value: datetime | str) -> str:
             return f"{value[:10]}T{value[11:]}.000000Z"
         if len(value) == 26 and value[10] == " " and value[19] == ".":
             return f"{value[:10]}T{value[11:]}Z"
+        if len(value) == 27 and value[10] == "T" and value[26] == "Z":
+            return value
         read = parse_datetime(value)
         if read is None:
             raise ValueError(f"{value} is no moment")

@@ -23,8 +23,7 @@ class LedgerConfig(AppConfig):
         from ledger.long_work import CATCHING_UP, EXPORT
         from ledger.posting.turns import end_of_chain
         from ledger.proof import checks  # noqa: F401
-        from ledger.proof.gauges_met import prove_gauges_met
-        from ledger.proof.proving import PROVERS, REMARKS
+        from ledger.proof.proving import REMARKS
 
         watch(ledger_guards)
         movements_end[:] = [end_of_chain]
@@ -38,7 +37,6 @@ class LedgerConfig(AppConfig):
         # A closing taken off the end would leave no gap in their chain.
         keep("ledger.Closing", only=("number", "digest"), told=False)
         keep("ledger.StockPeriod", only=("code", "digest"), told=False)
-        PROVERS.append(prove_gauges_met)
         REMARKS.append(remarks)
         register(EXPORT)
         register(CATCHING_UP)

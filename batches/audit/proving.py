@@ -8,9 +8,9 @@ Readings along the way and the records' own rows are held against their trail, w
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
-from django.db.models import Count, F, Q
+from django.db.models import Count, F, Q, QuerySet
 
 from batches.models import Contents, Link, Posted, Reading, Record, Version
 from batches.records.versions import digest_of
@@ -28,7 +28,7 @@ _Counted = defaultdict[int, Counter[tuple[object, ...]]]
 def prove_records() -> Iterator[str]:
     """One sentence for each place of the batch records that does not hold."""
     yield from _versions()
-    yield from _postings()
+    yield from postings_apart()
     yield from _links()
 
 
@@ -43,11 +43,22 @@ def remark_on_records() -> Iterator[str]:
 
 
 def _versions() -> Iterator[str]:
+    yield from versions_apart(Version.objects.all(), {})
+    for number in Record.objects.filter(versions__isnull=True).values_list("number", flat=True):
+        yield f"{number}: the record has no version"
+
+
+def versions_apart(versions: QuerySet[Version], before: Mapping[int, tuple[int, str]]) -> Iterator[str]:
+    """Versions whose digest is not that of what stands on them, and numbers left out.
+
+    `before` has, of each record, serial and digest of the version before the first that is looked at, if there is one.
+    """
     record, serial, digest = 0, 0, ""
-    written = Version.objects.select_related("record", "person").order_by("record_id", "serial")
+    written = versions.select_related("record", "person").order_by("record_id", "serial")
     for version in written.iterator(chunk_size=CHUNK):
         if version.record_id != record:
-            record, serial, digest = version.record_id, 0, ""
+            record = version.record_id
+            serial, digest = before.get(record, (0, ""))
         serial += 1
         place = f"{version.record.number}, version {version.serial}"
         if version.serial != serial:
@@ -56,13 +67,13 @@ def _versions() -> Iterator[str]:
         if digest_of(version, before=digest) != version.digest:
             yield f"{place}: what stands on it does not give its digest"
         digest = version.digest
-    for number in Record.objects.filter(versions__isnull=True).values_list("number", flat=True):
-        yield f"{number}: the record has no version"
 
 
-def _postings() -> Iterator[str]:
+def postings_apart(first: int = 1) -> Iterator[str]:
+    """Movements, from one on, that were not posted as the records say, or that no version posted."""
+    posted = Posted.objects.filter(movement_id__gte=first)
     apart = (
-        Posted.objects.exclude(
+        posted.exclude(
             Q(version__record=F("record"))
             & Q(movement__record_digest=F("version__digest"))
             & Q(movement__record_number=F("record__number"))
@@ -74,7 +85,7 @@ def _postings() -> Iterator[str]:
     )
     for movement, number in apart:
         yield f"movement {movement}: it was not posted as {number} says"
-    unsaid = Movement.objects.exclude(record_digest="").filter(posted__isnull=True).order_by("pk")
+    unsaid = Movement.objects.filter(pk__gte=first).exclude(record_digest="").filter(posted__isnull=True).order_by("pk")
     for movement, number in unsaid.values_list("pk", "record_number"):
         yield f"movement {movement}: it carries the digest of a version of {number} that did not post it"
 
@@ -85,14 +96,14 @@ def _links() -> Iterator[str]:
         held: _Counted = defaultdict(Counter)
         passed: _Counted = defaultdict(Counter)
         for content in Contents.objects.filter(account_id__in=accounts):
-            held[content.account_id][_content_row(content)] += 1
+            held[content.account_id][content_row(content)] += 1
         for link in Link.objects.filter(account_id__in=accounts):
-            passed[link.account_id or 0][_link_row(link)] += 1
+            passed[link.account_id or 0][link_row(link)] += 1
         for account, contents, made in links.followed(accounts):
-            if held[account] != Counter(map(_content_row, contents)):
-                yield f"account {codes.get(account, account)}: what it held, by the record that gave it, is kept wrong"
-            if passed[account] != Counter(map(_link_row, made)):
-                yield f"account {codes.get(account, account)}: what passed by it from record to record is kept wrong"
+            if held[account] != Counter(map(content_row, contents)):
+                yield said_of_contents(codes.get(account, account))
+            if passed[account] != Counter(map(link_row, made)):
+                yield said_of_links(codes.get(account, account))
     for link in materials_apart():
         yield f"what passed from {link.giver} to {link.taker} is kept wrong"
 
@@ -116,7 +127,18 @@ def _together() -> Iterator[list[int]]:
     yield together
 
 
-def _content_row(row: Contents) -> tuple[object, ...]:
+def said_of_contents(account: object) -> str:
+    """Contents of an account are not those that its legs make."""
+    return f"account {account}: what it held, by the record that gave it, is kept wrong"
+
+
+def said_of_links(account: object) -> str:
+    """Links by way of an account are not those that its legs make."""
+    return f"account {account}: what passed by it from record to record is kept wrong"
+
+
+def content_row(row: Contents) -> tuple[object, ...]:
+    """What contents say, to be compared."""
     try:
         shares: object = frozenset(row.by_giver().items())
     except ValueError:
@@ -124,5 +146,6 @@ def _content_row(row: Contents) -> tuple[object, ...]:
     return (row.happened_at, row.slot, row.book_ul, shares)
 
 
-def _link_row(row: Link) -> tuple[object, ...]:
+def link_row(row: Link) -> tuple[object, ...]:
+    """What a link says, to be compared."""
     return (row.giver_id, row.taker_id, row.happened_at, row.slot, row.pure_ul, row.mass_g)

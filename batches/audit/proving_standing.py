@@ -11,7 +11,7 @@ import re
 from collections import Counter, defaultdict
 from collections.abc import Iterator
 
-from django.db.models import Max, Prefetch
+from django.db.models import Max, Prefetch, QuerySet
 
 from batches.models import Mention, Posted, Record, Series, Signature, State, Version
 from batches.records.versions import Typed, identity_of, typed_of
@@ -26,11 +26,17 @@ CHUNK = 500
 
 def prove_standing() -> Iterator[str]:
     """One sentence for each record that does not stand as its versions and postings say, and each series behind."""
+    yield from standing_apart(Record.objects.all())
+    yield from unlinked_materials()
+
+
+def standing_apart(chosen: QuerySet[Record]) -> Iterator[str]:
+    """The same of some records, and the series behind these."""
     site = Site()
     reached: dict[str, int] = defaultdict(int)
     standing = Posted.objects.standing()
     # A version is short; the longest history of a record holds some dozens.
-    records = Record.objects.order_by("pk").prefetch_related(
+    records = chosen.order_by("pk").prefetch_related(
         Prefetch("versions", Version.objects.order_by("serial")),
         Prefetch("postings", standing, to_attr="standing"),
         "mentions",
@@ -51,7 +57,6 @@ def prove_standing() -> Iterator[str]:
         number = re.fullmatch(rf"{re.escape(sheet.prefix)}([0-9]{{1,15}})", record.number)
         if number is not None:
             reached[sheet.prefix] = max(reached[sheet.prefix], int(number[1]))
-    yield from unlinked_materials()
     yield from _series(reached)
 
 

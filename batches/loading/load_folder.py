@@ -8,10 +8,9 @@ row: it loads, and is for the books to find.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from functools import cached_property
 from pathlib import Path
-from time import monotonic
 
 from django.db import transaction
 from django.utils import timezone
@@ -25,6 +24,7 @@ from batches.loading.matching import compare
 from batches.loading.outcome import BadRows, Loaded
 from batches.loading.plant_tables import PlantLoad
 from batches.loading.problems import Problems, TooMany, by_themselves, in_order
+from batches.loading.progress import Progress, now_and_then
 from batches.loading.readings import COLUMNS, ReadingsLoad
 from batches.loading.tables import BadRow, Table
 from batches.models import Record
@@ -48,9 +48,6 @@ from ledger.posting.turns import turn
 
 __all__ = ["BadRows", "Loaded", "load_folder"]
 
-Progress = Callable[[str], None]
-
-SECONDS_SILENT = 2.0
 AHEAD_SAID = 5
 
 
@@ -70,22 +67,9 @@ def load_folder(
     """
     progress = progress or (lambda line: None)
     loaded = _load(folder, person, second, progress, demonstration)
-    now_and_then = _now_and_then(progress)
-    catch_up(lambda said, place, periods: now_and_then(said))
+    sometimes = now_and_then(progress)
+    catch_up(lambda said, place, periods: sometimes(said))
     return loaded
-
-
-def _now_and_then(progress: Progress) -> Progress:
-    """Says how far it is, as often as somebody who waits wants to know."""
-    said = monotonic()
-
-    def say(line: str) -> None:
-        nonlocal said
-        if monotonic() - said >= SECONDS_SILENT:
-            said = monotonic()
-            progress(line)
-
-    return say
 
 
 @retried
@@ -143,7 +127,7 @@ class _Load:
         self.numbers: dict[int, str] = {}
         self.readings: ReadingsLoad | None = None
         self.done: set[int] = set()
-        self._say = _now_and_then(progress)
+        self._say = now_and_then(progress)
 
     @cached_property
     def person(self) -> Person:

@@ -205,6 +205,14 @@ def followed(accounts: Sequence[int]) -> Iterator[tuple[int, list[Contents], lis
         yield account_id, *_walk(account_id, None, _steps(by_account.get(account_id, []), around))
 
 
+def followed_since(account_id: int, since: datetime) -> tuple[Contents | None, list[Contents], list[Link]]:
+    """The last contents kept of before a moment, and what the legs after them make of them. Nothing is written."""
+    base = Contents.objects.filter(account_id=account_id, happened_at__lt=since).order_by("happened_at", "slot").last()
+    legs = list(_standing([account_id], after=base))
+    start = None if base is None else Contents.objects.get(pk=base.pk)
+    return base, *_walk(account_id, start, _steps(legs))
+
+
 def _standing(accounts: Sequence[int], *, after: Contents | None = None) -> QuerySet[Leg]:
     """Legs that stand, account by account, in their true order, those beyond some contents where they are given."""
     standing = (

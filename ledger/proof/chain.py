@@ -16,6 +16,13 @@ from ledger.proof.sealing import MOVEMENT, PARTS, Details, Part, Row, Script, ac
 
 BATCH = 1000
 CLOSED = ("previous_seal", "seal")
+# Of the running balance of a leg: the leg's number, whether it is of the same account and place, microlitres, grams.
+RUNNING = (
+    "l.id",
+    "r.account_id = l.account_id AND r.happened_at = l.happened_at AND r.position = l.position",
+    "r.balance_ul",
+    "r.mass_g",
+)
 
 
 @dataclass(slots=True)
@@ -47,37 +54,48 @@ def script() -> Script:
 def sealed_movements(*, upto: int | None = None, batch: int = BATCH) -> Iterator[Sealed]:
     """Every movement, to a number where one is given; six queries a batch."""
     writes = script()
-    last = 0
+    for rows, found in batches(1, upto, size=batch, running=False):
+        reached = [0] * len(PARTS)
+        for row in rows:
+            number = row[0]
+            parts: list[Sequence[Row]] = []
+            for at, own in enumerate(found):
+                start, end = reached[at], len(own)
+                # Rows that belong to no movement are left out here; the proof counts them.
+                while start < end and own[start][0] < number:
+                    start += 1
+                stop = start
+                while stop < end and own[stop][0] == number:
+                    stop += 1
+                reached[at] = stop
+                parts.append(own[start:stop])
+            yield _sealed(writes, row, parts)
+
+
+def batches(
+    first: int, last: int | None, *, size: int = BATCH, running: bool = True
+) -> Iterator[tuple[list[Row], list[list[Row]]]]:
+    """Movements from one number on, to another where one is given, and their parts in the order of `PARTS`.
+
+    With `running`, each leg has behind its own columns what RUNNING names.
+    """
+    bound = "" if last is None else f" AND id <= {last:d}"
+    movements = _select(Movement, (*MOVEMENT, *CLOSED), f"id > %s{bound}", "id") + f" LIMIT {size:d}"
+    legs, *others = PARTS
+    selects = [_legs_with_running(legs) if running else _part_select(legs), *map(_part_select, others)]
+    reached = first - 1
     with connection.cursor() as cursor:
-        movements = _select(Movement, (*MOVEMENT, *CLOSED), "id > %s", "id") + " LIMIT %s"
-        if upto is not None:
-            movements = _select(Movement, (*MOVEMENT, *CLOSED), f"id > %s AND id <= {upto:d}", "id") + " LIMIT %s"
-        selects = [_part_select(part) for part in PARTS]
         while True:
-            cursor.execute(movements, [last, batch])
+            cursor.execute(movements, [reached])
             rows = cursor.fetchall()
             if not rows:
                 return
-            first, last = rows[0][0], rows[-1][0]
+            start, reached = rows[0][0], rows[-1][0]
             found: list[list[Row]] = []
             for select in selects:
-                cursor.execute(select, [first, last])
+                cursor.execute(select, [start, reached])
                 found.append(cursor.fetchall())
-            reached = [0] * len(PARTS)
-            for row in rows:
-                number = row[0]
-                parts: list[Sequence[Row]] = []
-                for at, own in enumerate(found):
-                    start, end = reached[at], len(own)
-                    # Rows that belong to no movement are left out here; the proof counts them.
-                    while start < end and own[start][0] < number:
-                        start += 1
-                    stop = start
-                    while stop < end and own[stop][0] == number:
-                        stop += 1
-                    reached[at] = stop
-                    parts.append(own[start:stop])
-                yield _sealed(writes, row, parts)
+            yield rows, found
 
 
 def _sealed(writes: Script, row: Row, parts: Sequence[Sequence[Row]]) -> Sealed:
@@ -103,12 +121,32 @@ def _part_select(part: Part) -> str:
 
 
 def _select(model: type[models.Model], columns: Sequence[str], where: str, order: str) -> str:
-    moments = {one.column for one in model._meta.concrete_fields if isinstance(one, models.DateTimeField)}
-    quote = connection.ops.quote_name
-    # Text as it is kept is nearer to what is sealed than the object SQLite's module would make of it.
-    as_kept = " || ''" if connection.vendor == "sqlite" else ""
-    names = ", ".join(quote(name) + (as_kept if name in moments else "") for name in columns)
+    names = ", ".join(_names(model, columns))
     return f"SELECT {names} FROM {model._meta.db_table} WHERE {where} ORDER BY {order}"
+
+
+def _names(model: type[models.Model], columns: Sequence[str], of: str = "") -> Iterator[str]:
+    """Columns as they are read: moments as text, which is nearer to what is sealed than the object a driver makes."""
+    moments = {one.column for one in model._meta.concrete_fields if isinstance(one, models.DateTimeField)}
+    for column in columns:
+        name = of + connection.ops.quote_name(column)
+        if column not in moments:
+            yield name
+        elif connection.vendor == "sqlite":
+            # As it is kept: the sign changes nothing, but what it makes has no declared type that would be converted.
+            yield f"+{name}"
+        else:
+            yield f"to_char({name} AT TIME ZONE 'UTC', 'YYYY-MM-DD\"T\"HH24:MI:SS.US\"Z\"')"
+
+
+def _legs_with_running(legs: Part) -> str:
+    """As `_part_select`, each leg with its number, whether its running balance is of it, and that balance."""
+    names = ", ".join(_names(Leg, legs.columns, "l."))
+    return (
+        f"SELECT {names}, {', '.join(RUNNING)} FROM ledger_leg l"
+        " LEFT JOIN ledger_runningbalance r ON r.leg_id = l.id"
+        " WHERE l.movement_id BETWEEN %s AND %s ORDER BY l.movement_id, l.line"
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator
 from datetime import datetime, timedelta
 from typing import Final
 
+from django.db import connection
 from django.utils import timezone
 
 from distillery import figures
@@ -19,7 +20,6 @@ from distillery.fixed_sql import ask
 from ledger.models import Movement
 
 LET_BE: Final = timedelta(seconds=30)
-CHUNK: Final = 2000
 # A page looks at the end of the chain only, so that it costs the same however long the chain grows.
 ON_A_PAGE: Final = 2000
 # Of the newest movements those that say an earlier time than the one before them, in order of number.
@@ -49,10 +49,20 @@ def places(written: Iterable[tuple[str, datetime]]) -> Iterator[str]:
         last = name, at
 
 
-def in_the_chain() -> Iterator[str]:
-    """Every place in the chain of movements; reads all of it."""
-    rows = Movement.objects.order_by("pk").values_list("pk", "written_at")
-    yield from places((f"movement {pk}", at) for pk, at in rows.iterator(chunk_size=CHUNK))
+def in_the_chain(after: int = 0) -> Iterator[str]:
+    """Every place in the chain of movements, or in what follows a movement; the database reads all of it."""
+    with connection.cursor() as cursor:
+        # Hardly ever is anything written at an earlier time than what was written before it; those few are judged here.
+        cursor.execute(
+            "SELECT number, before FROM (SELECT id AS number, written_at, LAG(id) OVER w AS before,"
+            " LAG(written_at) OVER w AS written_before FROM ledger_movement WHERE id >= %s WINDOW w AS (ORDER BY id)) p"
+            " WHERE written_at < written_before ORDER BY number",
+            [after],
+        )
+        pairs = cursor.fetchall()
+    written = Movement.objects.values_list("pk", "written_at").order_by("pk")
+    for pair in pairs:
+        yield from places((f"movement {pk}", at) for pk, at in written.filter(pk__in=pair))
     yield from _now_behind(*Movement.objects.order_by("-pk").values_list("pk", "written_at")[:1])
 
 

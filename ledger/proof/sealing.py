@@ -205,6 +205,7 @@ class Script:
         duties: Sequence[Row] = (),
     ) -> str:
         """The movement as one line of JSON; parts in the order in which they are sealed."""
+        # What stands behind the columns of a movement or a leg is not sealed.
         codes, moments, words = self._codes, self._moments, self._words
         (
             number,
@@ -233,7 +234,7 @@ class Script:
         leg_texts = [
             f"[{line},{position},{codes[account]},{codes[other]},{words[stage]},{words[entry]},{moments[at]},"
             f"{words[month]},{pure},{mass}]"
-            for _, line, position, account, other, stage, entry, at, month, pure, mass in legs
+            for _, line, position, account, other, stage, entry, at, month, pure, mass, *_ in legs
         ]
         gauge_texts = []
         for (

@@ -161,6 +161,9 @@ def _drawn(
             None,
             number,
             None,
+            "",
+            None,
+            "",
         ]
         closed = seal(last_seal, script.line(movement, legs, gauges))
         yield [*movement, last_seal, closed], legs, gauges

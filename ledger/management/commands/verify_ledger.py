@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import time
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
@@ -13,7 +15,30 @@ from distillery.seals.lookup import gaps, last_seal, named, said_of
 from distillery.seals.noted import Noted, UnreadableNote, compared_with
 from ledger.proof.checking import NoDigest
 from ledger.proof.noted import look_for
+from ledger.proof.parts.processes import as_many_as_help
+from ledger.proof.parts.since import NoClosing
 from ledger.proof.proving import Proof, prove
+
+# What takes no longer than this needs no telling.
+SAY_AFTER_S: Final = 2.0
+
+
+class Progress:
+    """Says what part the proof is at, once it has taken more than two seconds; each part once."""
+
+    def __init__(self, write: Callable[[str], object]) -> None:
+        self._write = write
+        self._began = time.monotonic()
+        self._said = ""
+
+    def __call__(self, part: str) -> None:
+        if part != self._said and time.monotonic() - self._began > SAY_AFTER_S:
+            self._write(f"Proving {part} ...")
+            self._said = part
+
+
+def _untold(_part: str) -> None:
+    """Where nothing but the document is wanted."""
 
 
 class Command(BaseCommand):
@@ -28,6 +53,19 @@ class Command(BaseCommand):
             "--seals", type=Path, metavar="FILE", help="a file of noted seals to compare with (else SEALS_FILE, if set)"
         )
 
+        parser.add_argument(
+            "--from-closing",
+            action="store_true",
+            help="prove what was written from the last closing on, and take everything before it as that closing says",
+        )
+
+        parser.add_argument(
+            "--processes",
+            type=int,
+            metavar="N",
+            help="prove in so many processes (else one for each core where the books are large)",
+        )
+
     def handle(self, *args: Any, **options: Any) -> None:
         try:
             expected = look_for(options["expect"]) if options["expect"] else None
@@ -35,7 +73,15 @@ class Command(BaseCommand):
             apart = compared_with(file) if file is not None else []
         except (NoDigest, UnreadableNote) as wrong:
             raise CommandError(str(wrong)) from wrong
-        proof = prove()
+        try:
+            quiet = options["json"] or options["verbosity"] == 0
+            proof = prove(
+                from_closing=options["from_closing"],
+                processes=options["processes"] or as_many_as_help(),
+                told=_untold if quiet else Progress(self.stderr.write),
+            )
+        except NoClosing as none:
+            raise CommandError(str(none)) from none
         # What is noted elsewhere tells more than what is inside, so it comes first.
         proof.broken[:0] = [*([] if expected is None or expected.stands else [expected.sentence]), *apart]
         if options["json"]:
@@ -47,6 +93,8 @@ class Command(BaseCommand):
             f"Read {proof.movements} movements, {proof.legs} legs, {proof.gauges} gauges, {proof.accounts} accounts. "
             f"Last seal of a movement {proof.last_seal[:16]}."
         )
+        for sentence in proof.not_looked_at:
+            self.stdout.write(sentence)
         last = last_seal()
         if last is not None:
             self.stdout.write(f"Last seal of the books: {named(last)}.")
@@ -60,7 +108,11 @@ class Command(BaseCommand):
             for place in proof.places[1:10]:
                 self.stderr.write(place)
             raise CommandError(f"First broken place: {proof.places[0]} ({len(proof.places)} in all)")
-        self.stdout.write("Every account adds up, every kept sum agrees, every seal holds.")
+        self.stdout.write(
+            "Every account adds up, every kept sum agrees, every seal holds."
+            if not proof.not_looked_at
+            else "From that closing on every account adds up, every kept sum agrees, every seal holds."
+        )
 
     def _plain(self, proof: Proof, expected: Noted | None) -> dict[str, Any]:
         last = last_seal()
@@ -77,4 +129,5 @@ class Command(BaseCommand):
             "expected": None if expected is None else {"stands": expected.stands, "said": expected.sentence},
             "broken": proof.places,
             "remarks": proof.remarks,
+            "not_looked_at": proof.not_looked_at,
         }

@@ -1,0 +1,60 @@
+"""Proves the batch records from a closing on: what was written since, and what its legs make of what was there.
+
+Versions, postings, states, contents and links as `proving` and `proving_standing` prove them of the whole. Which are
+new the trail says: its entries after the closing name the versions written since.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator
+
+from django.db.models import Q
+
+from batches.audit.proving import (
+    content_row,
+    link_row,
+    postings_apart,
+    said_of_contents,
+    said_of_links,
+    versions_apart,
+)
+from batches.audit.proving_standing import standing_apart
+from batches.models import Contents, Link, Posted, Record, Version
+from batches.tracing import links
+from distillery.trail.models import Entry
+from ledger.models import Leg
+from ledger.proof.parts.since import Since
+
+
+def prove_records_since(since: Since) -> Iterator[str]:
+    """One sentence for each place of the records written since a closing that does not hold."""
+    rows = Entry.objects.filter(pk__gt=since.entry, table=Version._meta.db_table).values_list("row", flat=True)
+    first = min((int(row) for row in rows.iterator() if row.isdecimal()), default=None)
+    records: set[int] = set()
+    if first is not None:
+        versions = Version.objects.filter(pk__gte=first)
+        records = set(versions.values_list("record_id", flat=True))
+        earlier = Version.objects.filter(record__in=records, pk__lt=first).order_by("serial")
+        before = {pk: (serial, digest) for pk, serial, digest in earlier.values_list("record_id", "serial", "digest")}
+        yield from versions_apart(versions, before)
+    posted = Posted.objects.filter(movement_id__gte=since.first)
+    yield from postings_apart(since.first)
+    yield from _links_since(since)
+    records |= set(posted.values_list("record_id", flat=True))
+    yield from standing_apart(Record.objects.filter(pk__in=records))
+
+
+def _links_since(since: Since) -> Iterator[str]:
+    """Contents and links of the accounts that something was posted to, followed on from what was there before."""
+    touched = Leg.objects.filter(movement_id__gte=since.first, movement__posted__isnull=False).values("account_id")
+    for account, code in links.followed_accounts().filter(pk__in=touched).order_by("pk").values_list("pk", "code"):
+        base, contents, made = links.followed_since(account, since.closing.ends)
+        later = Q()
+        if base is not None:
+            later = Q(happened_at__gt=base.happened_at) | Q(happened_at=base.happened_at, slot__gt=base.slot)
+        kept = Contents.objects.filter(later, account_id=account)
+        if Counter(map(content_row, kept)) != Counter(map(content_row, contents)):
+            yield said_of_contents(code)
+        if Counter(map(link_row, Link.objects.filter(later, account_id=account))) != Counter(map(link_row, made)):
+            yield said_of_links(code)
