@@ -8,7 +8,7 @@ may step by so much, and so long writers may once have waited for their turn wit
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from typing import Final
 
 from django.db import connection
@@ -22,13 +22,13 @@ from ledger.models import Movement
 LET_BE: Final = timedelta(seconds=30)
 # A page looks at the end of the chain only, so that it costs the same however long the chain grows.
 ON_A_PAGE: Final = 2000
-# Of the newest movements those that say an earlier time than the one before them, in order of number.
+# Of the newest movements those that say an earlier time than the one before them, and the newest, in order of number.
 _OUT_OF_ORDER: Final = """
-SELECT before, id FROM (
+SELECT before, before_at, id, written_at FROM (
   SELECT id, written_at, LAG(id) OVER (ORDER BY id) AS before, LAG(written_at) OVER (ORDER BY id) AS before_at
   FROM (SELECT id, written_at FROM ledger_movement ORDER BY id DESC LIMIT %s) newest
 ) beside
-WHERE written_at < before_at ORDER BY id
+WHERE written_at < before_at OR id = (SELECT MAX(id) FROM ledger_movement) ORDER BY id
 """
 
 
@@ -67,15 +67,20 @@ def in_the_chain(after: int = 0) -> Iterator[str]:
 
 
 def lately() -> list[str]:
-    """The places among the newest movements. Two or three queries; the database passes over what came in its order."""
-    pairs = ask(_OUT_OF_ORDER, [ON_A_PAGE])
-    written_at = dict(
-        Movement.objects.filter(pk__in={number for pair in pairs for number in pair}).values_list("pk", "written_at")
-    )
+    """The places among the newest movements. One query; the database passes over what came in its order."""
     found: list[str] = []
-    for pair in pairs:
-        found += places((f"movement {number}", written_at[number]) for number in pair)
-    return [*found, *_now_behind(*Movement.objects.order_by("-pk").values_list("pk", "written_at")[:1])]
+    newest: list[tuple[int, datetime]] = []
+    for before, before_at, number, written_at in ask(_OUT_OF_ORDER, [ON_A_PAGE]):
+        newest = [(number, _moment(written_at))]
+        if before is not None:
+            found += places([(f"movement {before}", _moment(before_at)), (f"movement {number}", _moment(written_at))])
+    return [*found, *_now_behind(*newest)]
+
+
+def _moment(at: datetime | str) -> datetime:
+    """SQLite gives a moment in UTC without saying so, as it is kept: by its column, or as text where it is worked out."""
+    read = datetime.fromisoformat(at) if isinstance(at, str) else at
+    return read if read.tzinfo is not None else read.replace(tzinfo=UTC)
 
 
 def _now_behind(*newest: tuple[int, datetime]) -> Iterator[str]:
