@@ -78,7 +78,7 @@ def lately() -> list[str]:
 
 
 def _moment(at: datetime | str) -> datetime:
-    """SQLite gives a moment in UTC without saying so, as it is kept: by its column, or as text where it is worked out."""
+    """SQLite gives a moment in UTC without saying so, and as text where it is worked out."""
     read = datetime.fromisoformat(at) if isinstance(at, str) else at
     return read if read.tzinfo is not None else read.replace(tzinfo=UTC)
 
