@@ -8,17 +8,12 @@ from __future__ import annotations
 import logging
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import datetime, timedelta
-from time import monotonic, sleep
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from django.db import DatabaseError
-from django.utils import timezone
 
 from distillery import figures
-from distillery.afterwards import done_beside
 from ledger.enquiries.compared import could_not, in_words, standing_failures
-from ledger.kept.models import Uncompared
 from ledger.periods.calendar import NoSuchPeriod, name_of
 
 if TYPE_CHECKING:
@@ -30,10 +25,6 @@ if TYPE_CHECKING:
 log = logging.getLogger(__name__)
 
 EVERYTHING = "the whole books"
-# How long ago something was written that its writer may still be about to look at, and how long they are kept waiting.
-JUST_WRITTEN: Final = timedelta(seconds=10)
-LONGEST_WAIT_S: Final = 1.5
-SECONDS_BETWEEN_LOOKS: Final = 0.03
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,22 +69,9 @@ def try_month(period: str) -> Tried:
     return Tried(kept.month, (*noted, *_behind(kept)), kept)
 
 
-def try_months(periods: Iterable[str], *, written_at: datetime | None = None) -> list[Tried]:
-    """Several periods, each as in `try_month`.
-
-    Where something was written at a moment just gone by, what follows on it is waited for a little, so that whoever
-    wrote it sees at once what it came to.
-    """
-    asked = sorted(set(periods))
-    if written_at is not None and done_beside() and timezone.now() - written_at < JUST_WRITTEN:
-        _wait_for(asked)
-    return [try_month(period) for period in asked]
-
-
-def _wait_for(periods: list[str]) -> None:
-    until = monotonic() + LONGEST_WAIT_S
-    while Uncompared.objects.filter(period__in=periods).exists() and monotonic() < until:
-        sleep(SECONDS_BETWEEN_LOOKS)
+def try_months(periods: Iterable[str]) -> list[Tried]:
+    """Several periods, each as in `try_month`."""
+    return [try_month(period) for period in sorted(set(periods))]
 
 
 def try_everything() -> Tried:

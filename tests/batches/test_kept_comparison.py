@@ -21,7 +21,7 @@ from distillery.people.models import Person
 from distillery.plant.models import Cask
 from distillery.seals.writing import written_by
 from ledger.comparing.month import compare_month
-from ledger.enquiries import following, looking
+from ledger.enquiries import following
 from ledger.enquiries.models import Enquiry
 from ledger.enquiries.raising import RAISED
 from ledger.enquiries.standing import UNANSWERED, by_key, standings
@@ -270,26 +270,3 @@ class TestNobodyWaitsForIt:
         with written_by(None, "tests"):
             following.to_be_compared(last)
         assert not Uncompared.objects.exists()
-
-    def test_whoever_wrote_is_kept_waiting_a_little_for_what_it_came_to(
-        self, staff: Person, monkeypatch: pytest.MonkeyPatch
-    ) -> None:
-        transfer = Record.objects.filter(kind="transfer").exclude(state=State.VOID).earliest("happened_from")
-        with monkeypatch.context() as patched:
-            patched.setattr(following, "catch_up", lambda: None)
-            recording.void(transfer, person=staff, reason="was not done")
-        waited: list[float] = []
-
-        def compared_beside(seconds: float) -> None:
-            waited.append(seconds)
-            if len(waited) == 3:
-                following.catch_up()
-
-        monkeypatch.setattr(looking, "done_beside", lambda: True)
-        monkeypatch.setattr(looking, "sleep", compared_beside)
-        looking.try_months([PERIOD], written_at=timezone.now() - timedelta(minutes=1))
-        assert waited == []
-        [tried] = looking.try_months([PERIOD], written_at=timezone.now())
-        assert len(waited) == 3
-        assert tried.not_compared == ()
-        assert tried.findings == made_from_nothing(PERIOD)

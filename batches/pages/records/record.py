@@ -54,7 +54,7 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
     writes = may_write(signed_on(request))
     signing = signing_of(written)
     books = books_of(record, sheet, Site())
-    said = verdicts(record.kind, record.number, books.happened, written_at=written.latest.written_at)
+    said = verdicts(record.kind, record.number, books.happened)
     waiting = record.state == State.WAITING or signing.changed is not None
     return render(
         request,

@@ -39,15 +39,13 @@ class SaidOfRecord:
     compared: bool
 
 
-def verdicts(
-    record_kind: str, record_number: str, happened: Collection[datetime], *, written_at: datetime | None = None
-) -> SaidOfRecord:
+def verdicts(record_kind: str, record_number: str, happened: Collection[datetime]) -> SaidOfRecord:
     """Findings that name the record in the periods it was posted in, and enquiries on it.
 
-    `happened` says when what stands of it in the books took place, `written_at` when it was last written.
+    `happened` says when what stands of it in the books took place.
     """
     calendar = Calendar.read()
-    tried = try_months((calendar.period_of(at) for at in happened), written_at=written_at)
+    tried = try_months(calendar.period_of(at) for at in happened)
     named = (one for each in tried for one in each.findings if record_number in (one.record, one.found_again))
     found = list({one.key: one for one in named}.values())
     about = about_keys_and_records([one.key for one in found], [(record_kind, record_number)])
