@@ -40,6 +40,11 @@ class Tried:
         """What was found; nothing where the figures could not be compared."""
         return self.month.findings if self.month is not None else ()
 
+    @property
+    def is_behind(self) -> bool:
+        """True while another makes the comparison anew."""
+        return self.kept is not None and self.kept.behind > 0
+
     def unseen(self, record: str) -> Detectability | None:
         """What could not have been seen in the operation of a record; nothing where even the loss of all that went in
         would not show."""

@@ -81,7 +81,7 @@ def not_ready(period: str, *, now: datetime) -> list[NotReady]:
     calendar = Calendar.read()
     begins, ends = calendar.bounds(period)
     found = [*_in_turn(calendar, period), *_not_over(calendar, period, ends, now), *_unanswered(period)]
-    found += _not_compared(period)
+    found += _not_compared(period, calendar)
     for looker in _lookers:
         found += looker(begins, ends)
     return sorted(found, key=lambda one: not one.must)
@@ -113,9 +113,8 @@ def _not_over(calendar: Calendar, period: str, ends: datetime, now: datetime) ->
         )
 
 
-def _not_compared(period: str) -> Iterable[NotReady]:
+def _not_compared(period: str, calendar: Calendar) -> Iterable[NotReady]:
     # Whoever asks compares them once more; while they cannot be compared the service closes nothing.
-    calendar = Calendar.read()
     for waiting in sorted(behind(until=period)):
         yield NotReady(
             f"What was written into {calendar.name_of(waiting)} has not been compared yet; ask again in a moment.",

@@ -73,6 +73,7 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
             "books": books,
             "findings": said.lines,
             "not_compared": said.not_compared,
+            "being_compared": said.being_compared,
             "usual": USUAL,
             "may_enquire": writes and record.state not in (State.VOID, State.WAITING),
             "kinds_table": kinds_table(record.kind, record.number, books.uncertainties) if said.compared else None,

@@ -31,12 +31,13 @@ class Said:
 class SaidOfRecord:
     """The lines of a record, none where all is usual, and why a finding may be missing, where one may.
 
-    `compared` is False where its figures cannot be compared just now.
+    `compared` is False where its figures cannot be compared just now, `being_compared` true while they are.
     """
 
     lines: list[Said]
     not_compared: tuple[str, ...]
     compared: bool
+    being_compared: bool
 
 
 def verdicts(record_kind: str, record_number: str, happened: Collection[datetime]) -> SaidOfRecord:
@@ -65,6 +66,7 @@ def verdicts(record_kind: str, record_number: str, happened: Collection[datetime
         said,
         tuple(sentence for each in tried for sentence in each.not_compared),
         all(each.month is not None for each in tried),
+        any(each.is_behind for each in tried),
     )
 
 
