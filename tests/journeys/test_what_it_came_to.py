@@ -1,4 +1,4 @@
-"""A figure is put right and saved: the page is there at once, and says by itself what it came to when that is compared."""
+"""A figure is put right and saved: the page is there at once, and says what it came to as soon as that is compared."""
 
 from __future__ import annotations
 
