@@ -89,9 +89,9 @@ class TestKeptAgainstMadeFromNothing:
         assert len([what for what in done if what]) >= 7, done
 
     @pytest.mark.slow
-    @pytest.mark.parametrize("seed", range(10, 14))
+    @pytest.mark.parametrize("seed", [11, 12, 13])
     def test_after_each_of_two_hundred_writes(self, seed: int, staff: Person, manager: Person) -> None:
-        done = write_and_look(seed, 50, staff, manager)
+        done = write_and_look(seed, 67, staff, manager)
         assert {"correct", "make_void", "write_late", "rule", "certificate", "table"} <= set(done)
 
     def test_what_is_written_comes_back_to_the_last_digit(self) -> None:
