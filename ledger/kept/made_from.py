@@ -49,7 +49,14 @@ READ_BESIDE: Final = frozenset(
 # A vessel or cask that held nothing yet is in no comparison.
 OF_ONE_VESSEL: Final = frozenset({"plant_vessel", "plant_cask"})
 # The program's own packages that a comparison goes through.
-METHOD_OF: Final = ("ledger/comparing", "ledger/statements", "ledger/posting", "distillery/alcoholometry")
+METHOD_OF: Final = (
+    "ledger/comparing",
+    "ledger/statements",
+    "ledger/posting",
+    "distillery/alcoholometry",
+    "distillery/plant",
+    "distillery/rules",
+)
 _HEAD: Final = "SELECT last_number, last_seal FROM ledger_head WHERE id = 1"
 _LAST_ENTRY: Final = "SELECT id, at FROM trail_entry ORDER BY id DESC LIMIT 1"
 ROOT: Final = Path(__file__).resolve().parents[2]

@@ -8,8 +8,6 @@ from distillery.figures import difference, lpa
 from distillery.pages import Fact
 from ledger.comparing.unaccounted import THE_BOOK, GaugeFound
 
-NOT_SET = "not set"
-
 
 def found_facts(name: str, found: GaugeFound) -> list[Fact]:
     """What a gauge found against the book of its vessel. `name` is what the difference is called, with its vessel."""
