@@ -15,7 +15,7 @@ from typing import Any, Generic, TypeVar
 
 from batches.models import Record
 from batches.records import versions
-from batches.records.asking import Sure, ask_about_times
+from batches.records.asking import Sure, ask_about_figures, ask_about_times
 from batches.records.occupied import leave_occupied_alone
 from batches.records.posting import Standing, standing_of
 from batches.records.refusals import as_seen, leave_posted_alone, said_by_no_other
@@ -71,6 +71,7 @@ class Handed:
         leave_occupied_alone(sheet, number, filled, ends=self.ends)
         said_by_no_other(sheet, None, filled)
         ask_about_times(filled, now=now, sure=self.sure)
+        ask_about_figures(filled, sure=self.sure)
         return NewSheet(filled, site)
 
     def added_to(self, record: Record, seen: int | None) -> SheetOnRecord:
@@ -92,6 +93,7 @@ class Handed:
             return SheetOnRecord(filled, site, posted, changed=False)
         leave_occupied_alone(sheet, record.number, filled, ends=self.ends)
         ask_about_times(filled, now=now, sure=self.sure, before=stood)
+        ask_about_figures(filled, sure=self.sure, before=stood)
         return SheetOnRecord(filled, site, posted, changed=True)
 
 

@@ -20,7 +20,7 @@ from django.utils import timezone
 from batches.models import Record, State
 from batches.records import signatures, versions
 from batches.records import submit_once as sendings
-from batches.records.asking import Asked, Sure, ask_about_times
+from batches.records.asking import Asked, Sure, ask_about_figures, ask_about_times
 from batches.records.countersigning import countersign, send_back
 from batches.records.handed import Ahead, Handed, NewSheet, SheetOnRecord
 from batches.records.numbers import coming_number, next_number, note_number
@@ -97,7 +97,7 @@ def save(
 
     Fields left out keep what stands; a field given blank is cleared. `seen` is the version the writer had before them,
     `sent` the form it was written on. `day` is the day of a bare time, `now` what the books' clock says. `sure` names
-    the questions about times that are answered, or says that all are. `ends` is when the record ended, where a log says
+    the questions that are answered, or says that all are. `ends` is when the record ended, where a log says
     that and hands it over moment by moment. Raises Unfit with all that is wrong, Asked,
     MovedOn, AlreadySaved, Busy.
     """
@@ -182,6 +182,7 @@ def correct(
             raise Unfit([Problem("", None, f"Nothing is different from what stands on {record.number}.")])
         leave_occupied_alone(sheet, record.number, filled)
         ask_about_times(filled, now=now, sure=sure, before=(old_typed, old_rows))
+        ask_about_figures(filled, sure=sure, before=(old_typed, old_rows))
         posted = standing_of(record)
         keep_posted_moments(sheet, record, filled, posted)
         if waits_for_another(sheet, record, filled, posted, second=second):

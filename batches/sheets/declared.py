@@ -83,8 +83,9 @@ class Field:
     one may not precede. `found_as`: a record is found by what stands in it, as a 'document' or a 'product'.
     `figures_from`: what is posted is worked out from the record named here, so it is posted anew
     when that record is corrected. `told_by`: how a log's table may leave it out. `from_stock`: so many are taken from
-    what the books hold, so that a row before it may be what is wrong with it. `made_as` is the name of a vessel that a
-    log names and the plant does not list, as it lists no stills.
+    what the books hold, so that a row before it may be what is wrong with it. `falls`: read along the way, it only
+    falls while the work goes on. `made_as` is the name of a vessel that a log names and the plant does not list, as it
+    lists no stills.
     """
 
     name: str
@@ -113,6 +114,7 @@ class Field:
     most_decimals: int | None = None
     told_by: ToldBy | None = None
     from_stock: bool = False
+    falls: bool = False
     made_as: str = ""
 
     @property

@@ -35,7 +35,7 @@ LOGGED_WITHIN = timedelta(hours=12)
 # A washback that holds far more or less than its mash gave shares its mash, or has another in it too, % of the wort.
 OWN_MASH = (70.0, 130.0)
 
-GRAVITY = fields.gravity("gravity", "Gravity", usual=("0.994", "1.075"))
+GRAVITY = fields.gravity("gravity", "Gravity", usual=("0.994", "1.075"), falls=True)
 
 
 def declared(written: Completed) -> Posting:

@@ -72,7 +72,7 @@ def record_new(request: HttpRequest, kind: str) -> HttpResponse:
         except (Unfit, Refused, Busy) as error:
             entry.mark(problems_of(error))
         except Asked as asked:
-            question = asking.put(asked, sure)
+            question = asking.put(asked, sure, entry.boxes_of_lines)
         except AlreadySaved as error:
             if error.same:
                 return saved_already(request, error.record)
@@ -199,7 +199,7 @@ def _write_on(
         except (Unfit, Refused, Busy) as error:
             entry.mark(problems_of(error), at={REASON: "#id_reason"})
         except Asked as asked:
-            question = asking.put(asked, asking.answers_in(posted)[1])
+            question = asking.put(asked, asking.answers_in(posted)[1], entry.boxes_of_lines)
         except MovedOn:
             return _both(request, written, entry, moments, seen=seen or 0, reason=reason, corrects=corrects)
         else:

@@ -180,6 +180,13 @@ class EntryForm:
             else:
                 self.refuse(problem.sentence, (at or {}).get(problem.field, ""))
 
+    @property
+    def boxes_of_lines(self) -> dict[str, str]:
+        """The boxes of the repeating lines by the place of the line among those written on and the field ('0:tare_kg'),
+        as `questions.place_of` says it."""
+        written = [line for line in self.lines if line.typed()]
+        return {f"{place}:{name}": line.add_prefix(name) for place, line in enumerate(written) for name in line.fields}
+
     def refuse(self, sentence: str, href: str = "") -> None:
         """Something to put right that belongs to none of the sheet's boxes."""
         self.whole.append(ErrorItem(href=href, text=sentence))
