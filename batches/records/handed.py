@@ -19,8 +19,9 @@ from batches.records.asking import Sure, ask_about_figures, ask_about_times
 from batches.records.occupied import leave_occupied_alone
 from batches.records.posting import Standing, standing_of
 from batches.records.refusals import as_seen, leave_posted_alone, said_by_no_other
-from batches.sheets.read_sheet import Filled, read_sheet
-from batches.sheets.sheet import Sheet
+from batches.sheets.parsing import Unreadable, read_moment
+from batches.sheets.read_sheet import Filled, Unfit, read_sheet
+from batches.sheets.sheet import Problem, Sheet
 from batches.sheets.site import Site
 from distillery.clock.reading import books_now
 from distillery.rules.in_force import let_go
@@ -61,6 +62,14 @@ class Handed:
     strict: bool
     sure: Sure
     ends: datetime | None
+
+    def begins(self) -> datetime:
+        """When the record begins. Raises Unfit."""
+        field = self.sheet.field(self.sheet.moments[0].when)
+        try:
+            return read_moment(field, self.values.get(field.name, ""), day=self.day, now=self.now or books_now())[0]
+        except Unreadable as error:
+            raise Unfit([Problem(field.name, None, str(error))]) from error
 
     def as_new(self, number: str) -> NewSheet:
         """The sheet of a record that is not there yet. Raises Unfit, Asked."""

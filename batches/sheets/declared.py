@@ -36,11 +36,15 @@ class Role(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """What is wrong with one field, in a sentence that names field, value and limit. Rows count from 0."""
+    """What is wrong with one field, in a sentence that names field, value and limit. Rows count from 0.
+
+    `in_the_way` is the number of a record that has not ended and holds what the field names; it can be ended first.
+    """
 
     field: str
     row: int | None
     sentence: str
+    in_the_way: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -86,7 +86,7 @@ def _beside_the_log(found: Compared, written: Completed) -> None:
 def _beside_the_malt(found: Compared, written: Completed) -> None:
     mash = written.record("mash")
     wort, grist = (told_number(written, mash, name) for name in ("wort_litres", "grist_kg"))
-    if not wort:
+    if not wort or written.gauge_is_missing("final"):
         return
 
     def of_the_wort() -> Figure:

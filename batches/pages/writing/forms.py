@@ -130,6 +130,8 @@ class EntryForm:
                 for number in range(_line_count(posted, len(rows)))
             ]
         self.whole: list[ErrorItem] = []
+        # Numbers of records that have not ended and hold what this sheet names.
+        self.in_the_way: list[str] = []
 
     def _line_initial(self, number: int, rows: Sequence[Mapping[str, str]]) -> dict[str, str]:
         start = f"{LINE_PREFIX}-{number}-"
@@ -170,6 +172,8 @@ class EntryForm:
         """
         written = [line for line in self.lines if line.typed()] or self.lines
         for problem in problems:
+            if problem.in_the_way:
+                self.in_the_way.append(problem.in_the_way)
             form = self.form
             if problem.row is not None and problem.row < len(written):
                 form = written[problem.row]

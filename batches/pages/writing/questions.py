@@ -8,7 +8,7 @@ in it in place of what was typed. Answers given before are carried along, so tha
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from django.http import QueryDict
@@ -18,19 +18,22 @@ from distillery.pages import Choice
 
 ANSWERED = "answered"
 INSTEAD = "instead"
+END_FIRST = "end_first"
 # Between a box and what is written in it, and between several answers.
 BETWEEN = "|"
 
 
 @dataclass(frozen=True, slots=True)
 class Put:
-    """A question as the page shows it, the answers it offers, those given so far, and what is asked besides."""
+    """A question as the page shows it, the answers it offers, those given so far, what is asked besides, the box it
+    is about, and the record that is to be ended once all is answered."""
 
     question: str
     choices: tuple[Choice, ...]
     given: tuple[str, ...]
     besides: tuple[str, ...] = ()
     box: str = ""
+    ending: str = ""
 
 
 def answers_in(posted: QueryDict | None) -> tuple[QueryDict | None, frozenset[str]]:
@@ -46,7 +49,7 @@ def answers_in(posted: QueryDict | None) -> tuple[QueryDict | None, frozenset[st
     return changed, answered
 
 
-def put(asked: Asked, answered: frozenset[str], boxes: Mapping[str, str] | None = None) -> Put:
+def put(asked: Asked, answered: frozenset[str], boxes: Mapping[str, str] | None = None, *, ending: str = "") -> Put:
     """The first question that is left, with its buttons; where there are more, one that keeps all as typed.
 
     `boxes` says in which box of the page what is asked about stands, where that is not the name of the field; a box of
@@ -62,7 +65,16 @@ def put(asked: Asked, answered: frozenset[str], boxes: Mapping[str, str] | None 
         every = BETWEEN.join(one.key for one in asked.questions)
         choices.append(Choice(f"Keep all {len(asked.questions)} as typed", ANSWERED, every))
     said = tuple(one.sentence for one in besides)
-    return Put(question.sentence, tuple(choices), tuple(sorted(answered)), said, box)
+    return Put(question.sentence, tuple(choices), tuple(sorted(answered)), said, box, ending)
+
+
+def way_out(numbers: Sequence[str], answered: frozenset[str]) -> Put | None:
+    """How a record that stands in the way is ended with this sheet; None where nothing does."""
+    if not numbers:
+        return None
+    number = numbers[0]
+    said = f"{number} can be ended as this one begins. What nobody read of it is marked missing, and is asked about."
+    return Put(said, (Choice(f"Save, and end {number} with its readings missing", END_FIRST, number),), tuple(answered))
 
 
 def place_of(question: Question) -> str:
