@@ -15,7 +15,7 @@ from typing import Any, Generic, TypeVar
 
 from batches.models import Record
 from batches.records import versions
-from batches.records.asking import Sure, ask_about_figures, ask_about_times
+from batches.records.asking import Sure, ask_about_figures, ask_about_new_casks, ask_about_times
 from batches.records.occupied import leave_occupied_alone
 from batches.records.posting import Standing, standing_of
 from batches.records.refusals import as_seen, leave_posted_alone, said_by_no_other
@@ -74,6 +74,7 @@ class Handed:
     def as_new(self, number: str) -> NewSheet:
         """The sheet of a record that is not there yet. Raises Unfit, Asked."""
         sheet, site, now = self.sheet, self.site or Site(), self.now or books_now()
+        ask_about_new_casks(sheet, self.rows, site, sure=self.sure)
         filled = read_sheet(
             sheet, self.values, self.rows, site=site, number=number, day=self.day, now=now, strict=self.strict
         ).require()

@@ -20,7 +20,7 @@ from django.utils import timezone
 from batches.models import Record, State
 from batches.records import signatures, versions
 from batches.records import submit_once as sendings
-from batches.records.asking import Asked, Sure, ask_about_figures, ask_about_times
+from batches.records.asking import Asked, Sure, ask_about_figures, ask_about_times, enter_new_casks
 from batches.records.countersigning import countersign, send_back
 from batches.records.ending import in_the_way, values_to_end
 from batches.records.handed import Ahead, Handed, NewSheet, SheetOnRecord
@@ -292,6 +292,7 @@ def _open(
     if number and len(number) > LONGEST_NUMBER:
         sentence = f"{number} is {len(number)} characters long; a number has at most {LONGEST_NUMBER}."
         raise Unfit([Problem(sheet.number_column, None, sentence)])
+    enter_new_casks(sheet, handed.rows, handed.site or Site(), sure=handed.sure)
     taken = number or next_number(sheet)
     read: NewSheet = ahead.in_turn(handed.as_new, taken)
     filled, site = read.filled, read.site

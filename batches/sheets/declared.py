@@ -77,6 +77,14 @@ class ToldBy:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class NewCask:
+    """The fields of a line that say what the plant must know of a cask it does not have: its kind, its size."""
+
+    kind: str
+    litres: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Field:
     """One thing written on the sheet.
 
@@ -88,8 +96,8 @@ class Field:
     `figures_from`: what is posted is worked out from the record named here, so it is posted anew
     when that record is corrected. `told_by`: how a log's table may leave it out. `from_stock`: so many are taken from
     what the books hold, so that a row before it may be what is wrong with it. `falls`: read along the way, it only
-    falls while the work goes on. `made_as` is the name of a vessel that a log names and the plant does not list, as it
-    lists no stills.
+    falls while the work goes on. `new_as`: a cask that the plant does not have may be entered with the sheet. `made_as`
+    is the name of a vessel that a log names and the plant does not list, as it lists no stills.
     """
 
     name: str
@@ -119,6 +127,7 @@ class Field:
     told_by: ToldBy | None = None
     from_stock: bool = False
     falls: bool = False
+    new_as: NewCask | None = None
     made_as: str = ""
 
     @property

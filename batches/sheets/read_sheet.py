@@ -187,7 +187,7 @@ class _Reader:
         typed = given[one.name]
         vessel = self.site.vessel_meant(typed)
         if vessel is None:
-            self.wrong(one.name, row, f"{one.label}: there is no vessel {typed} on this site.")
+            self.wrong(one.name, row, f"{one.label}: there is no vessel {typed} on this site.{self._how_to_enter(one)}")
             return None
         if one.vessel_kinds and vessel.kind not in one.vessel_kinds:
             kinds = _either(one.vessel_kinds)
@@ -200,6 +200,13 @@ class _Reader:
             # Without its noughts the number could mean another vessel that comes later.
             given[one.name] = vessel.code
         return vessel
+
+    def _how_to_enter(self, one: Field) -> str:
+        """What to write so that a new cask is entered in the plant with the sheet, where that can be."""
+        if one.new_as is None or self.strict:
+            return ""
+        kind, litres = (self.sheet.field(name).label.lower() for name in (one.new_as.kind, one.new_as.litres))
+        return f" Write its {kind} and {litres} beside it, and it can be entered in the plant with this sheet."
 
     # -- the record as a whole
 

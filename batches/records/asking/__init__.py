@@ -5,6 +5,7 @@ is kept as typed goes into the record with a remark. Tables are not asked: what 
 """
 
 from batches.records.asking.figures import ask_about_figures
+from batches.records.asking.new_casks import ask_about_new_casks, enter_new_casks
 from batches.records.asking.questions import Asked, Question, Sure, Why
 from batches.records.asking.readings import Along, Before, During, ask_about_readings
 from batches.records.asking.times import ask_about_times
@@ -18,6 +19,8 @@ __all__ = [
     "Sure",
     "Why",
     "ask_about_figures",
+    "ask_about_new_casks",
     "ask_about_readings",
     "ask_about_times",
+    "enter_new_casks",
 ]

@@ -21,6 +21,7 @@ class Why(StrEnum):
     UNLIKELY = "unlikely"
     BOOK = "book"
     COURSE = "course"
+    NEW_CASK = "new cask"
 
 
 @dataclass(frozen=True, slots=True)
