@@ -359,8 +359,8 @@ def test_a_record_made_void_is_taken_back_and_remains(site, browser_of):
 
 def test_a_reading_form_that_arrives_empty_is_refused_in_a_sentence(browser_of, staff) -> None:
     small_site()
-    opening(staff, "LWR", percent="24.8")
-    opening(staff, "FR", percent="36.0")
+    opening(staff, "LWR", dip="900", percent="24.8")
+    opening(staff, "FR", dip="500", percent="36.0")
     run = charged_run(staff)
     answer = browser_of(staff).generic(
         "POST", f"/records/spirit_run/{run.number}/reading/", b"--x\r\n", content_type="multipart/form-data; boundary=x"
