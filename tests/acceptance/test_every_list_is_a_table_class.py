@@ -44,7 +44,6 @@ STATEMENTS = {
         "rows": "the lines of one sheet",
         "readings": "the readings of one record",
         "gauge": "the gauges of one record",
-        "flow": "the measured flows of one record",
         "kinds": "its figures beside their kind",
         "movement-<number>": "the legs it posted",
         "gauge-<number>-steps": "one gauge from reading to alcohol",
