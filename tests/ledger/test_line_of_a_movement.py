@@ -39,8 +39,8 @@ counts = st.integers(1, 2**31)
 named = st.sampled_from(sorted(ACCOUNTS))
 # UTC and other zones; the database of a site keeps moments from the year 1 to 9999, and one zone may not leave them.
 moments = st.datetimes(
-    datetime(2, 1, 1),  # noqa: DTZ001
-    datetime(9998, 1, 1),  # noqa: DTZ001
+    datetime(2, 1, 1),
+    datetime(9998, 1, 1),
     timezones=st.sampled_from([UTC, timezone(timedelta(hours=1)), timezone(-timedelta(hours=9, minutes=30))]),
 )
 
