@@ -85,7 +85,7 @@ class Field:
     `figures_from`: what is posted is worked out from the record named here, so it is posted anew
     when that record is corrected. `told_by`: how a log's table may leave it out. `from_stock`: so many are taken from
     what the books hold, so that a row before it may be what is wrong with it. `made_as` is the name of a vessel that a
-    log names and the plant does not list, as it lists no stills.
+    log names and the plant does not list, as it lists no stills. `short` is what it is called where room is scarce.
     """
 
     name: str
@@ -115,6 +115,12 @@ class Field:
     told_by: ToldBy | None = None
     from_stock: bool = False
     made_as: str = ""
+    short: str = ""
+
+    @property
+    def short_label(self) -> str:
+        """What it is called where there is little room."""
+        return self.short or self.label
 
     @property
     def draws_on_books(self) -> bool:

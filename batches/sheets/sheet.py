@@ -262,6 +262,11 @@ class Sheet:
         """True where it brings alcohol into the books or moves it."""
         return any(moment.post is not None for moment in self.moments)
 
+    @property
+    def sets_up(self) -> bool:
+        """True for what is written once, when the books open, and no part of a day's work."""
+        return all(moment.phase == Phase.OPENING for moment in self.moments)
+
     @cached_property
     def row_fields(self) -> tuple[Field, ...]:
         """All fields of one repeating line."""

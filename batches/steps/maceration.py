@@ -145,7 +145,7 @@ SHEET = Sheet(
     ),
     readings=(
         fields.celsius("celsius", "Temperature", low="0", high="80", usual=("5", "60")),
-        fields.percent("hydrometer_percent", "Hydrometer as it showed", usual=PERCENT),
+        fields.percent("hydrometer_percent", "Hydrometer as it showed", short="Hydrometer", usual=PERCENT),
     ),
     running=Running(state="Steeping", every=timedelta(hours=12), by_hours=True),
     cautions=(VAPOUR, STATIC, LIFTING, CONFINED_SPACE),

@@ -92,19 +92,34 @@ SHEET = Sheet(
             moment="end",
             items=(
                 fields.when("water1_at", "First water at", not_before="started_at", required=False),
-                fields.litres("water1_litres", "First water", decimals=0, required=False),
+                fields.litres("water1_litres", "First water", short="Water", decimals=0, required=False),
                 fields.celsius(
-                    "water1_celsius", "First water, temperature", high="100", usual=("60", "72"), required=False
+                    "water1_celsius",
+                    "First water, temperature",
+                    short="Temperature",
+                    high="100",
+                    usual=("60", "72"),
+                    required=False,
                 ),
                 fields.when("water2_at", "Second water at", not_before="water1_at", required=False),
-                fields.litres("water2_litres", "Second water", decimals=0, required=False),
+                fields.litres("water2_litres", "Second water", short="Water", decimals=0, required=False),
                 fields.celsius(
-                    "water2_celsius", "Second water, temperature", high="100", usual=("65", "80"), required=False
+                    "water2_celsius",
+                    "Second water, temperature",
+                    short="Temperature",
+                    high="100",
+                    usual=("65", "80"),
+                    required=False,
                 ),
                 fields.when("water3_at", "Third water at", not_before="water2_at", required=False),
-                fields.litres("water3_litres", "Third water", decimals=0, required=False),
+                fields.litres("water3_litres", "Third water", short="Water", decimals=0, required=False),
                 fields.celsius(
-                    "water3_celsius", "Third water, temperature", high="100", usual=("75", "96"), required=False
+                    "water3_celsius",
+                    "Third water, temperature",
+                    short="Temperature",
+                    high="100",
+                    usual=("75", "96"),
+                    required=False,
                 ),
             ),
         ),

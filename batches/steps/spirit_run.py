@@ -235,9 +235,13 @@ SHEET = Sheet(
             moment="finish",
             items=(
                 fields.when("spirit_on_at", "Spirit on at", not_before="charged_at", required=False),
-                fields.percent("cut_on_percent", "Strength at spirit on", usual=("68", "80"), required=False),
+                fields.percent(
+                    "cut_on_percent", "Strength at spirit on", short="Strength", usual=("68", "80"), required=False
+                ),
                 fields.when("spirit_off_at", "Spirit off at", not_before="spirit_on_at", required=False),
-                fields.percent("cut_off_percent", "Strength at spirit off", usual=("54", "70"), required=False),
+                fields.percent(
+                    "cut_off_percent", "Strength at spirit off", short="Strength", usual=("54", "70"), required=False
+                ),
             ),
         ),
         Section(
@@ -265,8 +269,10 @@ SHEET = Sheet(
         ),
     ),
     readings=(
-        fields.percent("distillate_percent", "Distillate, strength", usual=("0", "82")),
-        fields.celsius("celsius", "Temperature of the distillate", low="0", high="100", usual=("5", "30")),
+        fields.percent("distillate_percent", "Distillate, strength", short="Strength", usual=("0", "82")),
+        fields.celsius(
+            "celsius", "Temperature of the distillate", short="Temperature", low="0", high="100", usual=("5", "30")
+        ),
         INTERRUPTION,
     ),
     running=Running(

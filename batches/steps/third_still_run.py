@@ -179,9 +179,21 @@ SHEET = Sheet(
             moment="finish",
             items=(
                 fields.when("product_on_at", "Product on at", not_before="charged_at", required=False),
-                fields.percent("product_on_percent", "Strength at product on", usual=PRODUCT_PERCENT, required=False),
+                fields.percent(
+                    "product_on_percent",
+                    "Strength at product on",
+                    short="Strength",
+                    usual=PRODUCT_PERCENT,
+                    required=False,
+                ),
                 fields.when("product_off_at", "Product off at", not_before="product_on_at", required=False),
-                fields.percent("product_off_percent", "Strength at product off", usual=("40", "96"), required=False),
+                fields.percent(
+                    "product_off_percent",
+                    "Strength at product off",
+                    short="Strength",
+                    usual=("40", "96"),
+                    required=False,
+                ),
             ),
         ),
         Section(
@@ -211,8 +223,10 @@ SHEET = Sheet(
         ),
     ),
     readings=(
-        fields.percent("distillate_percent", "Distillate, strength", usual=("0", "97")),
-        fields.celsius("celsius", "Temperature of the distillate", low="0", high="100", usual=("5", "30")),
+        fields.percent("distillate_percent", "Distillate, strength", short="Strength", usual=("0", "97")),
+        fields.celsius(
+            "celsius", "Temperature of the distillate", short="Temperature", low="0", high="100", usual=("5", "30")
+        ),
         INTERRUPTION,
     ),
     running=Running(

@@ -172,8 +172,10 @@ SHEET = Sheet(
         ),
     ),
     readings=(
-        fields.percent("low_wines_percent", "Low wines, strength", usual=("0", "60")),
-        fields.celsius("celsius", "Temperature of the distillate", low="0", high="100", usual=("5", "30")),
+        fields.percent("low_wines_percent", "Low wines, strength", short="Strength", usual=("0", "60")),
+        fields.celsius(
+            "celsius", "Temperature of the distillate", short="Temperature", low="0", high="100", usual=("5", "30")
+        ),
         INTERRUPTION,
     ),
     running=Running(state="Running", into="receiver", every=timedelta(minutes=30), events=STOP_AND_START),
