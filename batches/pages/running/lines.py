@@ -25,8 +25,21 @@ class DueLine:
 
     text: str
     href: str
-    missing: bool = False
-    overdue: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class DueNow:
+    """What is overdue, due and missing, each the oldest first."""
+
+    overdue: list[DueLine]
+    due: list[DueLine]
+    missing: list[DueLine]
+
+    @property
+    def groups(self) -> list[tuple[str, list[DueLine]]]:
+        """Those that have anything in them, each with its word."""
+        named = (("Overdue", self.overdue), ("Due", self.due), ("Missing", self.missing))
+        return [(word, found) for word, found in named if found]
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +63,7 @@ class RunLine:
 class Lines:
     """All that is on, and what of it is due."""
 
-    due: list[DueLine]
+    due: DueNow
     runs: list[RunLine]
 
 
@@ -62,7 +75,7 @@ def lines(now: datetime, *, writes: bool) -> Lines:
     dues = {run.record.pk: reading_due(run, now, first_after=usual[run.record.pk].first_reading) for run in running}
     first = _to_write_first(running, dues)
     return Lines(
-        _due_lines(running, usual, dues, now),
+        _due_now(running, usual, dues, now),
         [_line(run, usual[run.record.pk], dues[run.record.pk], now, writes, focus=run is first) for run in running],
     )
 
@@ -98,27 +111,27 @@ def _line(run: Run, usual: Usual, due: ReadingDue, now: datetime, writes: bool, 
     )
 
 
-def _due_lines(
-    running: Sequence[Run], usual: dict[int, Usual], dues: dict[int, ReadingDue], now: datetime
-) -> list[DueLine]:
-    """Readings and cuts that are due or will be next, the oldest first; what is missing last."""
-    found: list[tuple[datetime, DueLine]] = []
-    gone = []
+def _due_now(running: Sequence[Run], usual: dict[int, Usual], dues: dict[int, ReadingDue], now: datetime) -> DueNow:
+    overdue: list[tuple[datetime, DueLine]] = []
+    due_now: list[tuple[datetime, DueLine]] = []
+    missing: list[tuple[datetime, DueLine]] = []
     for run in running:
         due, href = dues[run.record.pk], reverse("record_running", args=[run.record.kind, run.record.number])
         where = run.vessel or run.record.number
-        what = run.quantity.short_label.lower() if run.quantity else "reading"
+        what = f"{where} {run.quantity.short_label.lower() if run.quantity else 'reading'}"
         if due.is_due:
-            word = f"{shown.clock_or_day(due.at, now)} {where} {what}"
-            found.append((due.at, DueLine(word, href, overdue=due.waits == Waits.OVERDUE)))
+            line = DueLine(f"{shown.clock_or_day(due.at, now)} {what}", href)
+            (overdue if due.waits == Waits.OVERDUE else due_now).append((due.at, line))
         if due.missing:
-            gone.append(DueLine(f"{shown.missing_said(due, now)} {where} {what}", href, missing=True))
+            missing.append((due.missing[0], DueLine(f"{shown.missing_said(due, now)} {what}", href)))
         for event in run.may_come():
             after = usual[run.record.pk].after(event)
             if after is not None and event.plan and run.begun + after <= now:
                 plan = shown.plan_of(run, event, usual[run.record.pk], now)
-                at = run.begun + after
-                found.append(
-                    (at, DueLine(f"{where} {event.label.lower()}, {plan}", f"{href}?event={event.name}#write"))
-                )
-    return [line for _, line in sorted(found, key=lambda one: one[0])] + gone
+                line = DueLine(f"{where} {event.label.lower()}, {plan}", f"{href}?event={event.name}#write")
+                due_now.append((run.begun + after, line))
+
+    def oldest_first(found: list[tuple[datetime, DueLine]]) -> list[DueLine]:
+        return [line for _, line in sorted(found, key=lambda one: one[0])]
+
+    return DueNow(oldest_first(overdue), oldest_first(due_now), oldest_first(missing))
