@@ -12,6 +12,7 @@ from django.utils.safestring import SafeString
 from batches.pages.running import shown
 from batches.pages.running.curves import curve_of
 from batches.pages.writing.reading_form import ReadingForm
+from batches.running.act_now import ActNow, act_now
 from batches.running.before import Usual, usual_of
 from batches.running.due import ReadingDue, Waits, reading_due
 from batches.running.runs import Run, all_running
@@ -61,10 +62,11 @@ class RunLine:
 
 @dataclass(frozen=True, slots=True)
 class Lines:
-    """All that is on, and what of it is due."""
+    """All that is on, what of it is due, and what asks for an act at once."""
 
     due: DueNow
     runs: list[RunLine]
+    act_now: list[ActNow]
 
 
 def lines(now: datetime, *, writes: bool) -> Lines:
@@ -77,13 +79,13 @@ def lines(now: datetime, *, writes: bool) -> Lines:
     return Lines(
         _due_now(running, usual, dues, now),
         [_line(run, usual[run.record.pk], dues[run.record.pk], now, writes, focus=run is first) for run in running],
+        act_now(running, usual, now),
     )
 
 
 def _to_write_first(running: Sequence[Run], dues: dict[int, ReadingDue]) -> Run | None:
-    """The run whose reading has been due longest."""
-    waiting = [run for run in running if dues[run.record.pk].is_due]
-    return min(waiting, key=lambda run: dues[run.record.pk].at, default=None)
+    """The first run on the page whose reading is due: it has the focus."""
+    return next((run for run in running if dues[run.record.pk].is_due), None)
 
 
 def _line(run: Run, usual: Usual, due: ReadingDue, now: datetime, writes: bool, *, focus: bool) -> RunLine:

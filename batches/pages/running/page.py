@@ -21,6 +21,7 @@ from batches.records import recording
 from batches.records import submit_once as sendings
 from batches.records.readings import add_readings
 from batches.records.recording import AlreadySaved, Asked, Busy, MovedOn
+from batches.running.act_now import receivers_near_full
 from batches.running.before import Usual, usual_of
 from batches.running.due import reading_due
 from batches.running.filling import capacities_of, charged_of, fillings, gauges_of
@@ -199,6 +200,7 @@ def running_page(
             "runs_before": len(usual.runs) if usual.enough else 0,
             "readings": shown.readings_shown(run, people, now, to_strike=to_strike),
             "balance": shown.balance_of(run, charged_of([run]).get(record.number) if sheet.occupies else None, filled),
+            "act_now": receivers_near_full([run], {record.pk: usual}, now),
             "cautions": sheet.cautions,
             "standing_caution": STANDING_CAUTION,
         },

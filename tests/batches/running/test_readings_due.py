@@ -21,7 +21,7 @@ def read_at(*times: float):
     return run_of(readings=[(hour, STRENGTH, "70.0") for hour in times])
 
 
-# Worked by hand: last read at 4 h 00, so due at 4 h 15; overdue after a third of 15 minutes; missing once the next is due.
+# Worked by hand: last read at 4 h 00, so due at 4 h 15; overdue a third of 15 minutes later; missing from 4 h 30 on.
 @pytest.mark.parametrize(
     ("now", "waits", "due", "missing"),
     [
