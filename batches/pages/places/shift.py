@@ -8,6 +8,7 @@ from django.urls import reverse
 
 from batches.models import Record, State, Version
 from batches.pages.common import signed_on
+from batches.pages.places.shift_beside import beside
 from batches.pages.places.shift_tables import OpenTable, WrittenTable
 from batches.steps import STEPS
 from distillery import pages
@@ -37,5 +38,6 @@ def shift(request: HttpRequest) -> HttpResponseBase:
             "new": [pages.Link(sheet.title, reverse("record_new", args=[sheet.kind])) for sheet in STEPS]
             if writes
             else [],
+            **beside(request),
         },
     )
