@@ -103,7 +103,7 @@ def arguments() -> dict[str, dict[str, object]]:
     found |= {name: {"kind": record.kind} for name in ("record_list", "record_new", "blank_sheet_pdf")}
     note = write_note("cooling water 9 degrees", person=record.opened_by)
     handover = hand_over("nothing unusual", person=record.opened_by)
-    found |= dict.fromkeys(("handover", "handover_take", "handover_pdf"), {"number": handover.pk})
+    found |= {name: {"number": handover.pk} for name in ("handover", "handover_take", "handover_pdf")}
     job = asking.ask("export", {"movements": movement.pk, "seal": movement.seal})
     found |= {name: {"number": job.pk} for name in ("job", "job_give_up", "job_again", "job_result")}
     return found | {
