@@ -18,7 +18,7 @@ from batches.models import Link as RecordLink
 from batches.models import Record, Signature, State, Version
 from batches.records import signatures
 from batches.sheets.other_units import says_other_unit, scale_said
-from batches.sheets.parsing import Unreadable, plain, read_moment, read_number
+from batches.sheets.parsing import Unreadable, is_missing, plain, read_moment, read_number
 from batches.sheets.sheet import Field, Kind, Section, Sheet
 from batches.steps import NoSuchStep, sheet_of
 from distillery import figures, pages
@@ -289,7 +289,9 @@ def as_text(field: Field, typed: str) -> str:
 
 def unit_of(field: Field, typed: str = "") -> str:
     """The unit as it is shown beside a figure; a relative density has none, nor what was typed with a unit."""
-    return "" if field.unit == "relative density" or _says_its_unit(field, typed) else field.unit
+    if field.unit == "relative density" or is_missing(typed) or _says_its_unit(field, typed):
+        return ""
+    return field.unit
 
 
 def _says_its_unit(field: Field, typed: str) -> bool:
