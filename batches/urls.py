@@ -10,6 +10,11 @@ from batches.pages.places.bottling import bottling
 from batches.pages.places.cask_numbers import cask_numbers
 from batches.pages.records import lists, paper, record
 from batches.pages.writing import entering, signing, site_entries, taking_back
+from batches.pages.writing.from_the_bench import gauges_waiting
+from distillery.bench.views import OPEN_SHEETS
+
+# The bench, a floor below, is told which open sheets wait for a gauge.
+OPEN_SHEETS.append(gauges_waiting)
 
 ONE = "records/<str:kind>/<path:number>/"
 
