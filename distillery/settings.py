@@ -64,6 +64,7 @@ INSTALLED_APPS = [
     "distillery.jobs",
     "ledger",
     "batches",
+    "batches.handover",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",

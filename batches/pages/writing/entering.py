@@ -108,6 +108,8 @@ def record_add(request: HttpRequest, kind: str, number: str) -> HttpResponse:
         moments=moments,
         posted=posted,
         initial={moments[0].when: NOW} | written.typed,
+        # What the bench was given of a vessel, carried here with one press.
+        suggested=carried(request.GET.dict(), written.sheet),
         rows=written.rows,
     )
 
