@@ -7,6 +7,7 @@ from datetime import datetime
 
 from django.utils import timezone
 
+from batches.hands import ALONE, Hands
 from batches.models import Reading, Record, State
 from batches.records import dependents
 from batches.records import submit_once as sendings
@@ -35,9 +36,10 @@ def add_reading(
     *,
     written_at: datetime | None = None,
     sure: Sure = False,
+    hands: Hands = ALONE,
 ) -> Reading:
     """Adds one reading as typed. Raises Unfit where the step has no such quantity or the value cannot be, Asked."""
-    return add_readings(record, [(at, quantity, value)], person, written_at=written_at, sure=sure)[0]
+    return add_readings(record, [(at, quantity, value)], person, written_at=written_at, sure=sure, hands=hands)[0]
 
 
 @retried
@@ -50,11 +52,13 @@ def add_readings(
     sent: SentForm | None = None,
     now: datetime | None = None,
     sure: Sure = False,
+    hands: Hands = ALONE,
 ) -> list[Reading]:
     """Adds readings of one record together, or none of them. Problems count the rows from 0.
 
     `sent` is the form they were written on, `now` what the books' clock says. `sure` names the questions about times
-    that are answered, or says that all are. Raises Unfit, Asked, AlreadySaved, Busy.
+    that are answered, or says that all are; `hands` whose hands they went through besides. Raises Unfit, Asked,
+    AlreadySaved, Busy.
     """
     if not may_write(person):
         raise Unfit([Problem("person", None, f"{person.shown_name} may read but not write; ask someone on shift.")])
@@ -77,6 +81,7 @@ def add_readings(
                         value=value.strip(),
                         written_at=written_at,
                         person=person,
+                        **hands.columns(),
                     )
                 )
         if problems:
@@ -129,6 +134,7 @@ def strike_reading(
     value: str = "",
     written_at: datetime | None = None,
     sent: SentForm | None = None,
+    hands: Hands = ALONE,
 ) -> Reading:
     """Strikes a reading out, with another value in its place or none. Both stay to be read.
 
@@ -160,6 +166,7 @@ def strike_reading(
             person=person,
             strikes=reading,
             reason=reason.strip(),
+            **hands.columns(),
         )
         dependents.post_anew(affected, because=reading.record, person=person, reason=reason, written_at=written_at)
         return struck

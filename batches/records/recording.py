@@ -17,6 +17,7 @@ from typing import Any
 
 from django.utils import timezone
 
+from batches.hands import ALONE, Hands
 from batches.models import Record, State
 from batches.records import signatures, versions
 from batches.records import submit_once as sendings
@@ -92,14 +93,15 @@ def save(
     sent: SentForm | None = None,
     sure: Sure = False,
     ends: datetime | None = None,
+    hands: Hands = ALONE,
 ) -> Record:
     """Opens a record, or adds to the one with that number, and posts each moment that is complete.
 
     Fields left out keep what stands; a field given blank is cleared. `seen` is the version the writer had before them,
     `sent` the form it was written on. `day` is the day of a bare time, `now` what the books' clock says. `sure` names
     the questions about times that are answered, or says that all are. `ends` is when the record ended, where a log says
-    that and hands it over moment by moment. Raises Unfit with all that is wrong, Asked,
-    MovedOn, AlreadySaved, Busy.
+    that and hands it over moment by moment; `hands` whose hands it went through besides. Raises Unfit with all that is
+    wrong, Asked, MovedOn, AlreadySaved, Busy.
     """
     sheet = sheet_of(kind)
     who_may_write(person)
@@ -113,13 +115,13 @@ def save(
         sendings.refuse_again(sent)
         record = existing(sheet, number)
         if record is None:
-            record = _open(handed, ahead, number, person=person, second=second, written_at=written_at)
+            record = _open(handed, ahead, number, person=person, second=second, written_at=written_at, hands=hands)
         else:
             read: SheetOnRecord = ahead.in_turn(handed.added_to, record, seen)
             if not read.changed:
                 return record
             filled = read.filled
-            version = versions.write(record, filled, person=person, written_at=written_at)
+            version = versions.write(record, filled, person=person, written_at=written_at, hands=hands)
             settle(sheet, record, filled, version, person=person, second=second, written_at=written_at, site=read.site)
         sendings.remember(sent, record)
     return record
@@ -154,6 +156,7 @@ def correct(
     seen: int | None = None,
     sent: SentForm | None = None,
     sure: Sure = False,
+    hands: Hands = ALONE,
 ) -> Record:
     """Puts a record right: a new version with its reason, and in the books the opposite and the new entry.
 
@@ -186,13 +189,13 @@ def correct(
         keep_posted_moments(sheet, record, filled, posted)
         if waits_for_another(sheet, record, filled, posted, second=second):
             drafts_of(filled)
-            version = versions.write(record, filled, person=person, written_at=written_at, reason=reason)
+            version = versions.write(record, filled, person=person, written_at=written_at, reason=reason, hands=hands)
             settle(sheet, record, filled, version, person=person, second=None, written_at=written_at, site=site)
         else:
             base = versions.typed_of(version_in_books(record))
             undecided = undecided_before(periods_of(record, filled), by=person) if second is None else None
             taken_down = TakenDown.of(sheet, record, base, filled, posted, site=site, undecided=undecided)
-            version = versions.write(record, filled, person=person, written_at=written_at, reason=reason)
+            version = versions.write(record, filled, person=person, written_at=written_at, reason=reason, hands=hands)
             taken_down.post_again(version, person=person, second=second, written_at=written_at)
         sendings.remember(sent, record)
     return record
@@ -207,6 +210,7 @@ def void(
     reason: str,
     second: Person | None = None,
     written_at: datetime | None = None,
+    hands: Hands = ALONE,
 ) -> Record:
     """Takes a record out of the books again; its number and all that stood on it remain.
 
@@ -229,7 +233,7 @@ def void(
         if waits and signatures.asks_void(old):
             sentence = f"{old.person.shown_name} has asked for it already; a second person has to agree."
             raise Unfit([Problem("", None, sentence)])
-        version = versions.write(record, filled, person=person, written_at=written_at, reason=reason)
+        version = versions.write(record, filled, person=person, written_at=written_at, reason=reason, hands=hands)
         if waits:
             signatures.sign(record, version, signatures.VOID_ASKED, person=person, at=written_at)
             record.state, record.second = State.WAITING, None
@@ -246,6 +250,7 @@ def _open(
     person: Person,
     second: Person | None,
     written_at: datetime,
+    hands: Hands,
 ) -> Record:
     sheet = handed.sheet
     if number and len(number) > LONGEST_NUMBER:
@@ -259,6 +264,6 @@ def _open(
     record = Record(kind=sheet.kind, number=taken, opened_by=person, opened_at=written_at)
     stand(sheet, record, filled, second=second, waits=sheet.second_person and second is None)
     add_one(record)
-    version = versions.write(record, filled, person=person, written_at=written_at, serial=1)
+    version = versions.write(record, filled, person=person, written_at=written_at, serial=1, hands=hands)
     settle(sheet, record, filled, version, person=person, second=second, written_at=written_at, site=site, fresh=True)
     return record

@@ -50,6 +50,7 @@ AREAS = ("shift", "plant", "warehouse", "bottling", "books", "records", "site")
 urlpatterns = [
     path(f"{name}/", _nowhere, name=name) for name in (*AREAS, "bench", "find", "login", "logout", "check_digest")
 ]
+urlpatterns += [path(f"{name}/", _nowhere, name=name) for name in ("pen_now", "pen_keep", "pen_lock")]
 
 
 class Page(HTMLParser):

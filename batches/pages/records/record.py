@@ -10,8 +10,9 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
+from batches.hands import in_words, names_in
 from batches.models import State
-from batches.pages.common import record_or_404, signed_on
+from batches.pages.common import hands_of, record_or_404, signed_on
 from batches.pages.records.likeness import kinds_table
 from batches.pages.records.posted import books_of
 from batches.pages.records.readings import readings_chart, readings_of, readings_table
@@ -97,14 +98,21 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
 def _facts(written: RecordAsWritten) -> list[pages.Fact]:
     record = written.record
     facts = [pages.Fact("Happened", _from_to(written))]
-    facts.append(pages.Fact("Opened", figures.moment(record.opened_at), note=f"by {record.opened_by.shown_name}"))
+    names = names_in(written.versions)
+    first = in_words(written.versions[0], names)
+    note = f"by {record.opened_by.shown_name}{first and f', {first}'}"
+    facts.append(pages.Fact("Opened", figures.moment(record.opened_at), note=note))
     if written.latest.serial > 1:
         latest = written.latest
         facts.append(
             pages.Fact(
                 "Last written",
                 figures.moment(latest.written_at),
-                note=f"by {latest.person.shown_name}, version {latest.serial}",
+                note=", ".join(
+                    filter(
+                        None, (f"by {latest.person.shown_name}", in_words(latest, names), f"version {latest.serial}")
+                    )
+                ),
             )
         )
     written_in_turn = [(f"version {one.serial}", one.written_at) for one in written.versions]
@@ -144,7 +152,7 @@ def record_reading(request: HttpRequest, kind: str, number: str) -> HttpResponse
             if not form.rows:
                 raise Unfit([Problem("", None, "No reading is written; fill in at least one box.")])
             sent = form.sent(form.typed())
-            add_readings(written.record, form.rows, signed_on(request), sent=sent, sure=sure)
+            add_readings(written.record, form.rows, signed_on(request), sent=sent, sure=sure, hands=hands_of(request))
         except (Unfit, Busy) as error:
             form.mark(error)
         except AlreadySaved as error:

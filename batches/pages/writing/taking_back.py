@@ -11,7 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
 from batches.models import Reading, State
-from batches.pages.common import record_or_404, signed_on
+from batches.pages.common import hands_of, record_or_404, signed_on
 from batches.pages.records.shown import record_address, unit_of
 from batches.pages.writing.boxes import Typed
 from batches.pages.writing.entry_page import problems_of, saved_already
@@ -83,7 +83,9 @@ def reading_strike(request: HttpRequest, kind: str, number: str, reading: int) -
         reason, value = form.text("reason"), form.text("value")
         sent = form.sent({"value": value, "reason": reason})
         try:
-            strike_reading(struck, person=signed_on(request), reason=reason, value=value, sent=sent)
+            strike_reading(
+                struck, person=signed_on(request), reason=reason, value=value, sent=sent, hands=hands_of(request)
+            )
         except (Unfit, Busy) as error:
             form.mark(error)
         except AlreadySaved as error:
@@ -120,7 +122,7 @@ def record_void(request: HttpRequest, kind: str, number: str) -> HttpResponse:
     form = ReasonForm(request.POST if request.method == "POST" else None)
     if request.method == "POST":
         try:
-            recording.void(record, person=signed_on(request), reason=form.text("reason"))
+            recording.void(record, person=signed_on(request), reason=form.text("reason"), hands=hands_of(request))
         except (Unfit, Refused, Busy) as error:
             record.refresh_from_db()
             if record.state == State.VOID:
