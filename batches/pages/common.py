@@ -11,6 +11,7 @@ from batches.sheets.read_sheet import Unfit
 from batches.sheets.sheet import Problem, Sheet
 from batches.steps import NoSuchStep, sheet_of
 from distillery.pen import hands
+from distillery.pen.again import NotShown, show_again
 from distillery.people.models import Person
 
 
@@ -34,9 +35,17 @@ def record_or_404(kind: str, number: str) -> RecordAsWritten:
     return RecordAsWritten(record, sheet)
 
 
-def hands_of(request: HttpRequest) -> Hands:
-    """Whose hands a sent form went through: who read, who typed, at which PC. Raises Unfit for a reader not known."""
+def hands_of(request: HttpRequest, *, signs: bool = False) -> Hands:
+    """Whose hands a sent form went through: who read, who typed, at which PC. What `signs` takes the PIN again.
+
+    Raises Unfit for a reader not known and a PIN that is not right.
+    """
     person = signed_on(request)
+    if signs:
+        try:
+            show_again(request, person)
+        except NotShown as refused:
+            raise Unfit([Problem(refused.field, None, refused.sentence)]) from refused
     try:
         reader = hands.read_by(request, person)
     except hands.NobodyCalled as nobody:

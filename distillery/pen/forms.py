@@ -22,7 +22,7 @@ class SignOnForm(AuthenticationForm):
     error_messages = {
         "required": "This is blank: fill it in.",
         "inactive": "This person no longer signs on here.",
-        "invalid_login": "That name and password do not match.",
+        "invalid_login": "Name and password do not belong together; try again.",
     }
     people: Names = Names([], [])
 

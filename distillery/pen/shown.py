@@ -8,6 +8,7 @@ from typing import Final
 
 from django.http import HttpRequest
 
+from distillery.pen.again import asks_again
 from distillery.pen.hands import READER, NobodyCalled, hands_on, read_by, short_name, short_names, token_of
 from distillery.pen.lasting import Lasting, lasting
 from distillery.pen.pcs import pc_of
@@ -51,6 +52,11 @@ class ShownPen:
         """The name of this PC where it is enrolled."""
         pc = pc_of(self._request)
         return pc.name if pc else ""
+
+    @property
+    def asks_again(self) -> bool:
+        """Whether what signs asks for the PIN again here."""
+        return asks_again(self._request)
 
     @property
     def short(self) -> str:

@@ -172,7 +172,7 @@ def _since_right(tries: QuerySet[Try]) -> QuerySet[Try]:
 
 
 def _wrong(person: Person | None, way: Way, made: Try) -> str:
-    said = "That name and password do not match."
+    said = "Name and password do not belong together; try again."
     if way == Way.PIN and person is not None:
         if made.stops:
             return f"That PIN does not match. {stopped_in_words(person)}"

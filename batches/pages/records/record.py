@@ -29,6 +29,7 @@ from batches.sheets.read_sheet import Unfit
 from batches.sheets.sheet import Problem, Sheet
 from batches.sheets.site import Site
 from distillery import figures, pages
+from distillery.pen.again import NotShown, second_of
 from distillery.people.roles import WRITERS, may_write, needs
 from distillery.signed import SEEN
 from ledger.posting.drafts import Refused
@@ -190,7 +191,10 @@ def record_countersign(request: HttpRequest, kind: str, number: str) -> HttpResp
     person = signed_on(request)
     seen = request.POST.get(SEEN, "")
     try:
+        person = second_of(request) or person
         recording.countersign(written.record, person, seen=seen)
+    except NotShown as refused:
+        messages.error(request, refused.sentence)
     except MovedOn:
         return moved_on(request, record_or_404(kind, number), seen)
     except (Unfit, Refused, Busy) as error:

@@ -31,6 +31,7 @@ from batches.sheets.sheet import Moment, Problem, Sheet
 from batches.sheets.site import Site
 from distillery import figures
 from distillery.clock.reading import site_day
+from distillery.pen.again import AGAIN
 from distillery.pen.hands import READER
 from distillery.people.roles import WRITERS, needs
 from ledger.posting.drafts import Refused
@@ -39,7 +40,7 @@ REASON = "reason"
 REASON_MISSING = "Why is blank; say in a few words what was wrong, so that others can follow it."
 MORE = "more"
 # Where boxes stand that belong to no sheet.
-PLACES = {REASON: "#id_reason", READER: "#id_read_by"}
+PLACES = {REASON: "#id_reason", READER: "#id_read_by", AGAIN: "#id_again"}
 
 
 @needs(WRITERS)
@@ -71,7 +72,7 @@ def record_new(request: HttpRequest, kind: str) -> HttpResponse:
                 sent=sent,
                 day=entry.day,
                 sure=sure,
-                hands=hands_of(request),
+                hands=hands_of(request, signs=sheet.signs),
             )
         except (Unfit, Refused, Busy) as error:
             entry.mark(problems_of(error), at=PLACES)
@@ -123,7 +124,7 @@ def record_add(request: HttpRequest, kind: str, number: str) -> HttpResponse:
             sent=sent,
             day=entry.day,
             sure=sure,
-            hands=hands_of(request),
+            hands=hands_of(request, signs=written.sheet.signs),
         )
 
     heading = f"{written.sheet.title} {written.record.number}"
@@ -166,7 +167,7 @@ def record_correct(request: HttpRequest, kind: str, number: str) -> HttpResponse
             sent=sent,
             day=entry.day,
             sure=sure,
-            hands=hands_of(request),
+            hands=hands_of(request, signs=written.sheet.signs),
         )
 
     heading = f"Correct {written.record.number}"

@@ -84,7 +84,12 @@ def reading_strike(request: HttpRequest, kind: str, number: str, reading: int) -
         sent = form.sent({"value": value, "reason": reason})
         try:
             strike_reading(
-                struck, person=signed_on(request), reason=reason, value=value, sent=sent, hands=hands_of(request)
+                struck,
+                person=signed_on(request),
+                reason=reason,
+                value=value,
+                sent=sent,
+                hands=hands_of(request, signs=True),
             )
         except (Unfit, Busy) as error:
             form.mark(error)
@@ -106,6 +111,7 @@ def reading_strike(request: HttpRequest, kind: str, number: str, reading: int) -
             "explained": f"{what}, {figures.moment(struck.at)}. It stays to be read with a line through it.",
             "form": form,
             "submit": "Strike reading",
+            "signs": True,
             "cancel": back,
         },
     )
@@ -122,7 +128,9 @@ def record_void(request: HttpRequest, kind: str, number: str) -> HttpResponse:
     form = ReasonForm(request.POST if request.method == "POST" else None)
     if request.method == "POST":
         try:
-            recording.void(record, person=signed_on(request), reason=form.text("reason"), hands=hands_of(request))
+            recording.void(
+                record, person=signed_on(request), reason=form.text("reason"), hands=hands_of(request, signs=True)
+            )
         except (Unfit, Refused, Busy) as error:
             record.refresh_from_db()
             if record.state == State.VOID:
@@ -143,6 +151,7 @@ def record_void(request: HttpRequest, kind: str, number: str) -> HttpResponse:
             "closed_time": carried_in_words(record.happened_from),
             "form": form,
             "submit": "Make void",
+            "signs": True,
             "cancel": record_address(record),
         },
     )
