@@ -6,11 +6,13 @@ from django.contrib.auth import views as auth_views
 from django.urls import include, path
 
 from distillery.pen.keeper import open_when_locked
+from distillery.screens.views import choose
 
 handler500 = "distillery.refusing.server_error"
 
 urlpatterns = [
     path("sign-off/", open_when_locked(auth_views.LogoutView.as_view()), name="logout"),
+    path("screen/", choose, name="screen"),
     path("", include("distillery.pen.urls")),
     path("bench/", include("distillery.bench.urls")),
     path("plant/", include("distillery.plant.urls")),
