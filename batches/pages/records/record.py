@@ -167,6 +167,9 @@ def record_reading(request: HttpRequest, kind: str, number: str) -> HttpResponse
     posted, sure = asking.answers_in(request.POST if request.method == "POST" else None)
     question: asking.Put | None = None
     form = ReadingForm(sheet, data=posted)
+    if posted is None:
+        # The next figure is typed at once; its time is now.
+        form.fields[sheet.readings[0].name].widget.attrs["autofocus"] = True
     if request.method == "POST":
         try:
             if not form.rows:

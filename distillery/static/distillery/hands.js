@@ -20,10 +20,11 @@ const carry = (form, people) => {
 };
 
 const words = (form, people) => {
-  const button = [...form.querySelectorAll(".buttons button:not(.plain)")].at(-1);
-  if (button === undefined) {
+  const pressed = form.querySelector("[data-save]") ?? [...form.querySelectorAll(".buttons button:not(.plain)")].at(-1);
+  if (pressed === undefined) {
     return;
   }
+  const button = pressed.querySelector("span") ?? pressed;
   button.dataset.words ??= button.textContent.trim().split(": ")[0];
   const names = [...people.keys()];
   const alone = names.length === 0 || (names.length === 1 && names[0] === pen.username);

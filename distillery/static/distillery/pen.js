@@ -122,11 +122,6 @@ const fill = async () => {
   shown.replaceChildren(...document.adoptNode(page.body).childNodes);
   shown.querySelector("form").addEventListener("submit", take);
   shown.querySelector("[data-pen-close]")?.addEventListener("click", close);
-  const standing = shown.querySelector("[data-standing]");
-  const said = document.querySelectorAll("main [data-shown-locked], aside [data-shown-locked]");
-  if (standing !== null && said.length > 0) {
-    standing.replaceChildren(...[...said].map((part) => part.cloneNode(true)));
-  }
   const name = shown.querySelector(".names input:checked") ?? shown.querySelector("input[name=username][type=text]");
   const first = shown.querySelector(".names input");
   (name?.type === "radio" || first === null ? (name?.type === "text" && !name.value ? name : shown.querySelector("input[name=password]")) : first).focus();
@@ -246,6 +241,17 @@ const look = () => {
 for (const what of ["keydown", "pointerdown", "input"]) {
   document.addEventListener(what, here, { capture: true, passive: true });
 }
+window.addEventListener(
+  "keydown",
+  (event) => {
+    // What saves from anywhere saves nothing from beneath the boxes that are laid over the page.
+    if (over !== null && event.key === "F8") {
+      event.preventDefault();
+      event.stopImmediatePropagation();
+    }
+  },
+  { capture: true },
+);
 document.addEventListener("keydown", (event) => {
   if (event.key === "F2" && !event.ctrlKey && !event.altKey && !event.metaKey) {
     event.preventDefault();
