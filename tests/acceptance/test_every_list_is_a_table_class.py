@@ -151,7 +151,17 @@ ENQUIRY_ROUTES = (
 # Walked without a signing-on of their own: they end it, or begin it.
 SIGNING = {"login", "logout"}
 # No page, but what a button does.
-ANSWERS_POSTS_ALONE = {"record_countersign", "enquiry_send_back", "job_give_up", "job_again", "screen", "handover_take"}
+ANSWERS_POSTS_ALONE = {
+    "record_countersign",
+    "enquiry_send_back",
+    "job_give_up",
+    "job_again",
+    "screen",
+    "handover_take",
+    "handover_take",
+    "pen_keep",
+    "pen_lock",
+}
 
 
 def classes(kind: type[HouseTable] = HouseTable) -> Iterator[type[HouseTable]]:
