@@ -62,6 +62,7 @@ INSTALLED_APPS = [
     "distillery.trail",
     "distillery.seals",
     "distillery.jobs",
+    "distillery.drafts",
     "ledger",
     "batches",
     "django.contrib.auth",
@@ -81,6 +82,8 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
+    # Around the session and the messages, whose cookies go with the answer.
+    "distillery.drafts.unsent.AnswersUnsent",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",

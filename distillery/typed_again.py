@@ -16,7 +16,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.debug import sensitive_variables
 
 # What a form carries beside what a person types in it.
-CARRIED: Final = frozenset({"sending", "lines", "version", "opened", "next", "username"})
+CARRIED: Final = frozenset({"sending", "lines", "version", "opened", "next", "username", "draft", "pressed"})
 NEVER_BACK: Final = frozenset({"csrfmiddlewaretoken"})
 KEPT: Final = "typed:"
 WHERE: Final = "typed-on"

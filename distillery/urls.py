@@ -18,6 +18,7 @@ urlpatterns = [
     path("sign-on/", SignOn.as_view(redirect_authenticated_user=True), name="login"),
     path("sign-off/", auth_views.LogoutView.as_view(), name="logout"),
     path("bench/", include("distillery.bench.urls")),
+    path("drafts/", include("distillery.drafts.urls")),
     path("plant/", include("distillery.plant.urls")),
     path("", include("batches.urls")),
     path("", include("ledger.urls")),

@@ -117,6 +117,7 @@ def save(
         else:
             read: SheetOnRecord = ahead.in_turn(handed.added_to, record, seen)
             if not read.changed:
+                sendings.let_draft_go(sent)
                 return record
             filled = read.filled
             version = versions.write(record, filled, person=person, written_at=written_at)

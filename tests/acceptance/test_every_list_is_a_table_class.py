@@ -139,7 +139,14 @@ ENQUIRY_ROUTES = (
 # Walked without a signing-on of their own: they end it, or begin it.
 SIGNING = {"login", "logout"}
 # No page, but what a button does.
-ANSWERS_POSTS_ALONE = {"record_countersign", "enquiry_send_back", "job_give_up", "job_again"}
+ANSWERS_POSTS_ALONE = {
+    "record_countersign",
+    "enquiry_send_back",
+    "job_give_up",
+    "job_again",
+    "draft_keep",
+    "draft_throw_away",
+}
 
 
 def classes(kind: type[HouseTable] = HouseTable) -> Iterator[type[HouseTable]]:

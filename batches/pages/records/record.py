@@ -16,10 +16,12 @@ from batches.pages.records.likeness import kinds_table
 from batches.pages.records.posted import books_of
 from batches.pages.records.readings import readings_chart, readings_of, readings_table
 from batches.pages.records.shown import RecordAsWritten, links_of, record_address, state_of
+from batches.pages.writing import drafted
 from batches.pages.writing import questions as asking
 from batches.pages.writing.entering import moments_left, moments_written
 from batches.pages.writing.entry_page import problems_of, saved_already
-from batches.pages.writing.reading_form import ReadingForm
+from batches.pages.writing.pressed import at_the_press
+from batches.pages.writing.reading_form import AT, ReadingForm
 from batches.pages.writing.signing import moved_on, signing_of
 from batches.records import recording, signatures
 from batches.records.readings import add_readings
@@ -136,14 +138,16 @@ def record_reading(request: HttpRequest, kind: str, number: str) -> HttpResponse
     if not sheet.readings:
         messages.info(request, f"Nothing is read along the way of a {sheet.title.lower()}.")
         return redirect(record_address(written.record))
-    posted, sure = asking.answers_in(request.POST if request.method == "POST" else None)
+    posted, sure = asking.answers_in(at_the_press(request.POST if request.method == "POST" else None, (AT,)))
     question: asking.Put | None = None
     form = ReadingForm(sheet, data=posted)
+    draft = drafted.of_record(request, written, drafted.READING, "reading", again=True)
+    drafted.fill(form, draft)
     if request.method == "POST":
         try:
             if not form.rows:
                 raise Unfit([Problem("", None, "No reading is written; fill in at least one box.")])
-            sent = form.sent(form.typed())
+            sent = form.sent(form.typed(), draft.which)
             add_readings(written.record, form.rows, signed_on(request), sent=sent, sure=sure)
         except (Unfit, Busy) as error:
             form.mark(error)
@@ -168,6 +172,7 @@ def record_reading(request: HttpRequest, kind: str, number: str) -> HttpResponse
             "sheet": sheet,
             "form": form,
             "put": question,
+            "drafting": draft,
             "readings_table": readings_table(written, readings_of(written), to_strike=True),
             "cancel": record_address(written.record),
         },
