@@ -91,6 +91,7 @@ MIDDLEWARE = [
     "distillery.refusing.RefusesUnreadable",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "distillery.refusing.SignOnRequired",
+    "distillery.drafts.pc.KnowsPC",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "distillery.refusing.OutsideErrors",

@@ -12,7 +12,6 @@ from django.utils.dateparse import parse_datetime
 from batches.pages.writing.forms import LINE_PREFIX, with_its_day
 from batches.sheets.parsing import dated, is_now
 from batches.sheets.sheet import Field, Kind
-from distillery.clock.reading import books_now, is_ahead
 
 PRESSED: Final = "pressed"
 
@@ -20,8 +19,8 @@ PRESSED: Final = "pressed"
 def at_the_press(posted: QueryDict | None, fields: Iterable[Field]) -> QueryDict | None:
     """The form with its times as they were meant at the press; as it is where it was sent at once.
 
-    The moment is by the books' clock as the page had it, and the same however often the form is sent. One ahead of the
-    clock is no press.
+    The moment is by the books' clock as the page had it, and the same however often the form is sent. One that cannot
+    be, because a clock was set meanwhile, is asked about like any other time.
     """
     moment = _pressed(posted)
     if posted is None or moment is None:
@@ -40,6 +39,4 @@ def _pressed(posted: QueryDict | None) -> datetime | None:
         moment = parse_datetime(posted.get(PRESSED, "")) if posted is not None else None
     except ValueError:
         return None
-    if moment is None or moment.tzinfo is None or is_ahead(moment, books_now()):
-        return None
-    return moment
+    return moment if moment is not None and moment.tzinfo is not None else None

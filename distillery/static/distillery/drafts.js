@@ -2,7 +2,8 @@
 // away. While the server is away boxes are kept in this browser, and a Save waits there (unsent.js). The page says which
 // of these is so, and nothing that it does not know.
 (() => {
-  const WAIT_MS = 300;
+  // So short that no second box is left meanwhile, and long enough for a script that fills many at once.
+  const WAIT_MS = 40;
   const LONGEST_ANSWER_MS = 8000;
   // What a browser still sends as its page goes away (Fetch standard, section 4.6: 64 KiB).
   const MOST_ON_LEAVING = 60000;

@@ -216,9 +216,21 @@ def test_now_means_the_moment_of_the_press_however_late_it_arrives(site, browser
     assert Client().post(address, headers={"X-Unsent": "1"}).status_code in (401, 403)
 
 
-def test_a_press_that_says_it_is_still_to_come_is_not_believed(site, browser_of):
+def test_a_press_that_is_still_to_come_is_asked_about(site, browser_of):
     here = browser_of(site)
     page = shown(here, NEW)
     data = CHARGE | {"charged_at": "now", "sending": token_of(page), "pressed": "2031-01-01T00:00:00Z"}
-    here.post(NEW, data)
-    assert not Record.objects.filter(kind="spirit_run", happened_from__year=2031).exists()
+    asked = here.post(NEW, data).content.decode()
+    assert "2031" in asked
+    assert not Record.objects.filter(kind="spirit_run").exists()
+
+
+@pytest.mark.parametrize("pressed", ["", "yesterday", "2027-03-03T08:07:31", "2027-13-03T08:07:31Z", "9" * 5000])
+def test_a_press_that_says_no_moment_is_none(site, browser_of, pressed):
+    here, record = browser_of(site), charged_run(site)
+    address = f"/records/spirit_run/{record.number}/reading/"
+    page = shown(here, address)
+    quantity = re.findall(r'name="([a-z_]+)"[^>]*class="[^"]*width-8', page)[0]
+    data = {"at": "2027-03-03 09:00", quantity: "70.2", "sending": token_of(page), "pressed": pressed}
+    assert here.post(address, data).status_code == 302
+    assert Reading.objects.get().at.hour == 9
