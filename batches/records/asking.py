@@ -45,6 +45,7 @@ class Why(StrEnum):
     TWICE = "twice"
     FAR = "far"
     LONG_AGO = "long ago"
+    SAME_MINUTE = "same minute"
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +77,7 @@ _REMARKS: Final = {
     Why.TWICE: "The clocks went back that night and this time came twice; it is kept as the first of the two.",
     Why.FAR: "This time lies far from the others of the record.",
     Why.LONG_AGO: "This was long ago when it was written.",
+    Why.SAME_MINUTE: "Somebody else had read it at the same minute.",
 }
 
 
@@ -95,7 +97,7 @@ def ask_about_times(
     `now` is the time by the books' clock. Raises Asked with the questions that `sure` does not answer.
     """
     found = list(_about(filled, now, before[0] if before is not None else {}))
-    _settle(found, sure)
+    settle_questions(found, sure)
     filled.notes += [
         Note(one.field, None, one.remark)
         for one in found
@@ -121,10 +123,11 @@ def ask_about_reading(
             f"{field.label} is {_shown(at)}, but {named} {side}.",
             _nearest(at, begins, lambda one: begins - BESIDE_RECORD <= one <= last + BESIDE_RECORD),
         )
-    _settle([question] if question else [], sure)
+    settle_questions([question] if question else [], sure)
 
 
-def _settle(found: Collection[Question], sure: Sure) -> None:
+def settle_questions(found: Collection[Question], sure: Sure) -> None:
+    """Raises Asked with the questions that `sure` does not answer."""
     if sure is True:
         return
     answered = set(sure) if sure else set()

@@ -10,13 +10,14 @@ from django.utils import timezone
 from batches.models import Reading, Record, State
 from batches.records import dependents
 from batches.records import submit_once as sendings
-from batches.records.asking import Sure, ask_about_reading
+from batches.records.asking import Question, Sure, Why, ask_about_reading, settle_questions
 from batches.records.submit_once import SentForm
 from batches.sheets.parsing import Unreadable, read
 from batches.sheets.read_sheet import Unfit
 from batches.sheets.sheet import Field, Kind, Problem
 from batches.sheets.site import Site
 from batches.steps import sheet_of
+from distillery import figures
 from distillery.clock.reading import books_now
 from distillery.people.models import Person
 from distillery.people.roles import may_write
@@ -53,8 +54,8 @@ def add_readings(
 ) -> list[Reading]:
     """Adds readings of one record together, or none of them. Problems count the rows from 0.
 
-    `sent` is the form they were written on, `now` what the books' clock says. `sure` names the questions about times
-    that are answered, or says that all are. Raises Unfit, Asked, AlreadySaved, Busy.
+    `sent` is the form they were written on; its writer is also asked where somebody else read the same at the same
+    minute. `now` is what the books' clock says. `sure` names the questions that are answered, or says that all are. Raises Unfit, Asked, AlreadySaved, Busy.
     """
     if not may_write(person):
         raise Unfit([Problem("person", None, f"{person.shown_name} may read but not write; ask someone on shift.")])
@@ -85,8 +86,39 @@ def add_readings(
             ask_about_reading(
                 _AT, moment, record.happened_from, record.happened_to, named=record.number, now=now, sure=sure
             )
+        if sent is not None:
+            _ask_about_same_minute(record, readings, person, sure)
         sendings.remember(sent, record)
         return Reading.objects.bulk_create(readings)
+
+
+def _ask_about_same_minute(record: Record, new: Sequence[Reading], person: Person, sure: Sure) -> None:
+    """Whoever saves second sees both figures first. Both may stand, since two people can read two figures."""
+    others = (
+        Reading.objects.filter(record=record, at__in={one.at for one in new}, struck_by__isnull=True)
+        .exclude(value="")
+        .exclude(person=person)
+        .select_related("person")
+        .order_by("written_at", "pk")
+    )
+    standing = {(one.at, one.quantity): one for one in others}
+    labels = {one.name: one.label for one in sheet_of(record.kind).readings}
+    settle_questions(
+        [
+            Question(
+                field=one.quantity,
+                why=Why.SAME_MINUTE,
+                sentence=f"{labels[one.quantity]} at {figures.moment(one.at)}: {other.person.shown_name} wrote "
+                f"{other.value} at {figures.clock(other.written_at)}, and you wrote {one.value}. Nothing of yours is "
+                "saved yet.",
+                moment=one.at,
+                keep="Keep both",
+            )
+            for one in new
+            if (other := standing.get((one.at, one.quantity))) is not None
+        ],
+        sure,
+    )
 
 
 def check_reading(

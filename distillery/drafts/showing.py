@@ -54,6 +54,33 @@ def drafting(
     return Drafting(key, title, address, found, pc, whole=sent, again=again)
 
 
+def of_page(request: HttpRequest, form: forms.Form, title: str, path: str = "") -> Drafting:
+    """The draft of the one form of a page, which is sent to `path` (its own if none is named), put into its boxes."""
+    whole = request.get_full_path()
+    shown_at = whole if len(whole) <= keeping.LONGEST_ADDRESS else request.path
+    draft = drafting(request, key_of_page(path or request.path), title[: keeping.LONGEST_TITLE], shown_at)
+    fill(form, draft.kept)
+    return draft
+
+
+def saved(request: HttpRequest) -> None:
+    """Lets the draft go of a form that was sent to this page and is saved now."""
+    which = which_of_page(request)
+    if which is not None:
+        keeping.let_go(which)
+
+
+def which_of_page(request: HttpRequest) -> Which | None:
+    """The draft of the one form of this page; None at a PC without a number."""
+    pc = this_pc(request)
+    return Which(pc, key_of_page(request.path)) if pc else None
+
+
+def key_of_page(path: str) -> str:
+    """The key of the one form that is sent to an address."""
+    return f"form/{path.strip('/')}"
+
+
 def fill(form: forms.Form, kept: Kept | None) -> None:
     """Puts the kept boxes into a form that is shown anew, each with whose it is and when."""
     if kept is None or form.is_bound:

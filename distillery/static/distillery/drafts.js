@@ -199,6 +199,12 @@
         this.tell("The server is away, so the page cannot change now. What is typed can be saved: it waits here.");
         return;
       }
+      if (!this.draft.token) {
+        // Without a one-time token it could be written twice.
+        this.tell("Not sent: the server is away. What is typed stays; press again when it is back.");
+        this.soon();
+        return;
+      }
       this.queue(button, at);
     }
 

@@ -234,3 +234,25 @@ def test_a_press_that_says_no_moment_is_none(site, browser_of, pressed):
     data = {"at": "2027-03-03 09:00", quantity: "70.2", "sending": token_of(page), "pressed": pressed}
     assert here.post(address, data).status_code == 302
     assert Reading.objects.get().at.hour == 9
+
+
+def test_two_people_who_read_at_the_same_minute_see_both_figures(site, manager, browser_of):
+    record = charged_run(site)
+    address = f"/records/spirit_run/{record.number}/reading/"
+    page = shown(browser_of(site), address)
+    quantity = re.findall(r'name="([a-z_]+)"[^>]*class="[^"]*width-8', page)[0]
+    first = {"at": "2027-03-03 09:00", quantity: "70.2"}
+    assert browser_of(site).post(address, first | {"sending": "one"}).status_code == 302
+    second = first | {quantity: "69.8", "sending": "two"}
+    asked = browser_of(manager).post(address, second).content.decode()
+    assert f"{site.shown_name} wrote 70.2" in asked
+    assert "you wrote 69.8" in asked
+    assert box(asked, quantity) == "69.8"
+    assert [one.value for one in Reading.objects.all()] == ["70.2"]
+    answer = re.search(r'name="answered" value="([^"]*)"', asked)
+    assert answer is not None
+    assert browser_of(manager).post(address, second | {"answered": answer[1]}).status_code == 302
+    assert sorted(one.value for one in Reading.objects.all()) == ["69.8", "70.2"]
+    # Nobody is asked about a figure of their own.
+    assert browser_of(site).post(address, first | {"at": "2027-03-03 10:00", "sending": "three"}).status_code == 302
+    assert browser_of(site).post(address, first | {"at": "2027-03-03 10:00", "sending": "four"}).status_code == 302
