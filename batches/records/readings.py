@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from batches.models import Reading, Record, State
 from batches.records import dependents
 from batches.records import submit_once as sendings
-from batches.records.asking import Question, Sure, Why, ask_about_reading, settle_questions
+from batches.records.asking import Along, Before, During, Sure, ask_about_readings, ask_about_same_minute
 from batches.records.submit_once import SentForm
-from batches.sheets.parsing import Unreadable, read
+from batches.sheets.parsing import Unreadable, read, read_number
 from batches.sheets.read_sheet import Unfit
 from batches.sheets.sheet import Field, Kind, Problem
 from batches.sheets.site import Site
 from batches.steps import sheet_of
-from distillery import figures
 from distillery.clock.reading import books_now
 from distillery.people.models import Person
 from distillery.people.roles import may_write
@@ -55,7 +55,8 @@ def add_readings(
     """Adds readings of one record together, or none of them. Problems count the rows from 0.
 
     `sent` is the form they were written on; its writer is also asked where somebody else read the same at the same
-    minute. `now` is what the books' clock says. `sure` names the questions that are answered, or says that all are. Raises Unfit, Asked, AlreadySaved, Busy.
+    minute. `now` is what the books' clock says. `sure` names the questions that are answered, or says that all are.
+    Raises Unfit, Asked, AlreadySaved, Busy.
     """
     if not may_write(person):
         raise Unfit([Problem("person", None, f"{person.shown_name} may read but not write; ask someone on shift.")])
@@ -82,43 +83,47 @@ def add_readings(
                 )
         if problems:
             raise Unfit(problems)
-        for moment in sorted({reading.at for reading in readings}):
-            ask_about_reading(
-                _AT, moment, record.happened_from, record.happened_to, named=record.number, now=now, sure=sure
-            )
+        _ask(record, readings, now=now, sure=sure)
         if sent is not None:
-            _ask_about_same_minute(record, readings, person, sure)
+            ask_about_same_minute(record, readings, person, sure)
         sendings.remember(sent, record)
         return Reading.objects.bulk_create(readings)
 
 
-def _ask_about_same_minute(record: Record, new: Sequence[Reading], person: Person, sure: Sure) -> None:
-    """Whoever saves second sees both figures first. Both may stand, since two people can read two figures."""
-    others = (
-        Reading.objects.filter(record=record, at__in={one.at for one in new}, struck_by__isnull=True)
-        .exclude(value="")
-        .exclude(person=person)
-        .select_related("person")
-        .order_by("written_at", "pk")
-    )
-    standing = {(one.at, one.quantity): one for one in others}
-    labels = {one.name: one.label for one in sheet_of(record.kind).readings}
-    settle_questions(
-        [
-            Question(
-                field=one.quantity,
-                why=Why.SAME_MINUTE,
-                sentence=f"{labels[one.quantity]} at {figures.moment(one.at)}: {other.person.shown_name} wrote "
-                f"{other.value} at {figures.clock(other.written_at)}, and you wrote {one.value}. Nothing of yours is "
-                "saved yet.",
-                moment=one.at,
-                keep="Keep both",
-            )
-            for one in new
-            if (other := standing.get((one.at, one.quantity))) is not None
-        ],
-        sure,
-    )
+def _ask(record: Record, readings: Sequence[Reading], *, now: datetime, sure: Sure) -> None:
+    """Asks about what is unlikely in readings that are to be added. Raises Asked."""
+    sheet = sheet_of(record.kind)
+    asked = {one.quantity for one in readings}
+    there = [] if sure is True else list(standing_readings(record).filter(quantity__in=asked))
+    rows = [
+        Along(field, one.at, one.value, _before(one, field, [*there, *readings]))
+        for one in readings
+        if (field := sheet.reading(one.quantity)) is not None
+    ]
+    ask_about_readings(_AT, rows, During(record.number, record.happened_from, record.happened_to), now=now, sure=sure)
+
+
+def _ask_in_place_of(reading: Reading, value: str, *, now: datetime, sure: Sure) -> None:
+    """Asks about a value that is put in place of another. Raises Asked."""
+    put = Reading(record=reading.record, at=reading.at, quantity=reading.quantity, value=value.strip())
+    _ask(reading.record, [put], now=now, sure=sure)
+
+
+def standing_readings(record: Record) -> QuerySet[Reading]:
+    """The readings of a record that nobody has struck, and those put in place of struck ones."""
+    return Reading.objects.filter(record=record, struck_by=None).exclude(value="")
+
+
+def _before(one: Reading, field: Field, others: Iterable[Reading]) -> Before | None:
+    """The newest reading of the same quantity before a reading, where it can be read as a figure."""
+    earlier = [other for other in others if other.quantity == one.quantity and other.at < one.at]
+    if not earlier:
+        return None
+    last = max(earlier, key=lambda other: other.at)
+    try:
+        return Before(last.at, read_number(field, last.value))
+    except Unreadable:
+        return None
 
 
 def check_reading(
@@ -161,12 +166,15 @@ def strike_reading(
     value: str = "",
     written_at: datetime | None = None,
     sent: SentForm | None = None,
+    now: datetime | None = None,
+    sure: Sure = False,
 ) -> Reading:
     """Strikes a reading out, with another value in its place or none. Both stay to be read.
 
     What was compared with it in the books is posted anew. A reading that is only added later changes nothing there:
     what was declared was declared without it.
-    `sent` is the form it was written on. Raises Unfit, AlreadySaved, Busy.
+    `sent` is the form it was written on; `sure` and `now` as in `add_readings`. Raises Unfit, Asked, AlreadySaved,
+    Busy.
     """
     if not may_write(person):
         raise Unfit([Problem("person", None, f"{person.shown_name} may read but not write; ask someone on shift.")])
@@ -180,6 +188,7 @@ def strike_reading(
             _moment, problems = check_reading(reading.record, reading.at, reading.quantity, value)
             if problems:
                 raise Unfit(problems)
+            _ask_in_place_of(reading, value, now=now or books_now(), sure=sure)
         sendings.remember(sent, reading.record)
         written_at = written_at or timezone.now()
         affected = dependents.of_reading(reading.record, site=Site())

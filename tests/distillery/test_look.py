@@ -51,7 +51,7 @@ ASKED = ("server_here", "draft_keep")
 AREAS = ("shift", "plant", "warehouse", "bottling", "books", "records", "site")
 urlpatterns = [
     path(f"{name}/", _nowhere, name=name)
-    for name in (*AREAS, *ASKED, "bench", "find", "login", "logout", "check_digest")
+    for name in (*AREAS, *ASKED, "bench", "find", "login", "logout", "check_digest", "screen")
 ]
 
 
