@@ -77,7 +77,7 @@ def remember(form: SentForm | None, record: Record) -> None:
 def let_draft_go(form: SentForm | None) -> None:
     """Removes the draft of a form that says nothing which is not saved."""
     if form is not None and form.draft is not None:
-        keeping.let_go(form.draft)
+        keeping.let_go(form.draft, form.token)
 
 
 def written_of(tokens: Collection[str]) -> set[str]:

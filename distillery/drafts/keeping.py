@@ -170,9 +170,14 @@ def drafts_of(pc: str, *, now: datetime | None = None) -> list[Kept]:
     return _given_back(_standing(pc, now))
 
 
-def let_go(which: Which) -> None:
-    """Removes a draft: its form is saved, in the transaction of whoever calls, or it is thrown away."""
-    Draft.objects.filter(pc=which.pc, key=which.key).delete()
+def let_go(which: Which, token: str = "") -> None:
+    """Removes a draft: its form is saved, in the transaction of whoever calls, or it is thrown away.
+
+    `token` is that of the form which was saved. What another page of the same form has kept since is not saved, and
+    stays.
+    """
+    drafts = Draft.objects.filter(pc=which.pc, key=which.key)
+    (drafts.filter(token__in=("", token)) if token else drafts).delete()
 
 
 def _standing(pc: str, now: datetime | None) -> QuerySet[Draft]:

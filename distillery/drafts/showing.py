@@ -15,6 +15,8 @@ from distillery.drafts.pc import this_pc
 
 # Boxes that no person types in, but that a form needs to be shown again.
 NOT_TYPED = frozenset({"lines"})
+# The box of a form's one-time token.
+TOKEN = "sending"
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +62,9 @@ def of_page(request: HttpRequest, form: forms.Form, title: str, path: str = "") 
     shown_at = whole if len(whole) <= keeping.LONGEST_ADDRESS else request.path
     draft = drafting(request, key_of_page(path or request.path), title[: keeping.LONGEST_TITLE], shown_at)
     fill(form, draft.kept)
+    if draft.kept is not None and TOKEN in form.fields and draft.kept.form.token:
+        # What was sent from it is known again.
+        form.initial[TOKEN] = draft.kept.form.token
     return draft
 
 

@@ -164,8 +164,7 @@ def record_reading(request: HttpRequest, kind: str, number: str) -> HttpResponse
     posted, sure = asking.answers_in(at_the_press(request.POST if request.method == "POST" else None, (AT,)))
     question: asking.Put | None = None
     form = ReadingForm(sheet, data=posted)
-    draft = drafted.of_record(request, written, drafted.READING, "reading", again=True)
-    drafted.fill(form, draft)
+    draft = drafted.of_line(request, written, form)
     if request.method == "POST":
         try:
             if not form.rows:
@@ -179,6 +178,7 @@ def record_reading(request: HttpRequest, kind: str, number: str) -> HttpResponse
                 return saved_already(request, error.record, "record_reading")
             form.add_error(None, SAYS_ELSE)
             form.renew_token()
+            draft = drafted.of_line(request, written, form)
         except Asked as asked:
             question = asking.put(asked, sure)
         else:

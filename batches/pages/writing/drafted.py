@@ -25,7 +25,7 @@ from distillery.drafts.pc import this_pc
 from distillery.drafts.showing import Drafting, drafting
 
 NEW, COMPLETE, CORRECT, READING = "new", "complete", "correct", "reading"
-PAGES = {COMPLETE: "record_add", CORRECT: "record_correct", READING: "record_reading"}
+PAGES = {COMPLETE: "record_add", CORRECT: "record_correct"}
 # The box in which a form says which draft it has.
 DRAFT = "draft"
 # Says in an address which new sheet is meant: the token of its draft, or that a blank one is wanted.
@@ -63,9 +63,7 @@ def _named(sheet: Sheet, token: str) -> str:
     return f"{reverse('record_new', args=[sheet.kind])}?{urlencode({SHEET: token})}"
 
 
-def of_record(
-    request: HttpRequest, written: RecordAsWritten, what: str, words: str, *, look: bool = True, again: bool = False
-) -> Drafting:
+def of_record(request: HttpRequest, written: RecordAsWritten, what: str, words: str, *, look: bool = True) -> Drafting:
     """The draft of what is being written on a record.
 
     A form that is sent says itself which draft it has: what was begun as completing may have become a correction.
@@ -74,14 +72,28 @@ def of_record(
     begun = request.POST.get(DRAFT, "")
     what = next((one for one in PAGES if begun == f"{one}/{record.kind}/{record.number}"), what)
     title, address = f"{record.number}, {words}", record_address(record, PAGES[what])
-    return drafting(request, f"{what}/{record.kind}/{record.number}", title, address, look=look, again=again)
+    return drafting(request, f"{what}/{record.kind}/{record.number}", title, address, look=look)
 
 
-def fill(form: SentOnce, draft: Drafting) -> None:
-    """Puts a draft into a form that is shown anew, with the token it had: what was sent from it is known again."""
-    showing.fill(form, draft.kept)
-    if draft.kept is not None and draft.kept.form.token:
-        form.initial[TOKEN] = draft.kept.form.token
+def of_line(request: HttpRequest, written: RecordAsWritten, form: SentOnce) -> Drafting:
+    """The draft of a line of readings, put into its boxes. Each line has its own, known by its one-time token, since
+    another may be written while one still waits to be sent; the one that was kept last is shown.
+    """
+    record = written.record
+    start = f"{READING}/{record.kind}/{record.number}/"
+    pc, found = this_pc(request), None
+    if pc and not form.is_bound:
+        found = keeping.newest(pc, start)
+    if found is not None:
+        showing.fill(form, found)
+        form.initial[TOKEN] = found.form.token
+    title, address = f"{record.number}, reading", record_address(record, "record_reading")
+    return Drafting(f"{start}{form[TOKEN].value()}", title, address, found, pc, whole=form.is_bound, again=True)
+
+
+def token_of(draft: Drafting) -> str:
+    """The token that a sheet with a draft is shown with: what was sent from it is known again."""
+    return draft.kept.form.token if draft.kept is not None else ""
 
 
 def opened_with(written: RecordAsWritten, kept: Kept) -> Version:

@@ -262,6 +262,7 @@ def _write_on(
         asks_reason=corrects,
         put=question,
         drafting=draft,
+        token=drafted.token_of(draft),
     )
 
 
@@ -307,6 +308,7 @@ def _both(
         asks_reason=corrects,
         action=record_address(written.record, "record_correct" if corrects else "record_add"),
         drafting=draft,
+        token=drafted.token_of(draft),
     )
 
 

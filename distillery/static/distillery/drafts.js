@@ -235,6 +235,10 @@
       if (token) {
         const bytes = crypto.getRandomValues(new Uint8Array(18));
         token.value = btoa(String.fromCharCode(...bytes)).replaceAll("+", "-").replaceAll("/", "_");
+        // Its draft is its own too: the key of a line ends in its token.
+        const key = this.form.dataset.draft;
+        this.form.dataset.draft = key.slice(0, key.lastIndexOf("/") + 1) + token.value;
+        this.form.elements.namedItem("draft").value = this.form.dataset.draft;
       }
       this.there = this.boxes();
       const first = [...this.form.elements].find((box) => box.type === "text" && box.name !== "at");
@@ -242,10 +246,12 @@
     }
 
     wasSaved(item) {
+      if (!unsent.waits()) {
+        this.tell("");
+      }
       if (item.key !== this.draft.key) {
         return;
       }
-      this.tell("");
       if (!Object.keys(this.changed).length) {
         this.say("");
       }

@@ -330,5 +330,5 @@ window.gaugebookUnsent = (() => {
   if (queue().length || localKeys().length) {
     send();
   }
-  return { add, reach, keepBoxes, formOf, clock, siteTime, send, person: () => person, shownName: () => shownName, keepAt: me.dataset.keep };
+  return { add, waits: () => queue().length > 0, reach, keepBoxes, formOf, clock, siteTime, send, person: () => person, shownName: () => shownName, keepAt: me.dataset.keep };
 })();

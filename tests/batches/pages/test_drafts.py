@@ -185,6 +185,35 @@ def test_a_line_of_readings_comes_back_with_its_token(site, browser_of):
     assert not Draft.objects.exists()
 
 
+def test_a_second_line_keeps_its_draft_while_the_first_is_saved(site, browser_of):
+    here, record = browser_of(site), charged_run(site)
+    address = f"/records/spirit_run/{record.number}/reading/"
+    first = shown(here, address)
+    quantity = re.findall(r'name="([a-z_]+)"[^>]*class="[^"]*width-8', first)[0]
+    leave_boxes(here, first, **{quantity: "70.2"})
+    start = attribute(first, "").rpartition("/")[0]
+    second = {"key": f"{start}/of-the-browser", "token": "of-the-browser", f"box:{quantity}": "69.9"}
+    assert here.post("/drafts/keep/", second).status_code == 200
+    data = {"at": "2027-03-03 08:00", quantity: "70.2", "sending": token_of(first), "draft": attribute(first, "")}
+    assert here.post(address, data).status_code == 302
+    again = shown(here, address)
+    assert (box(again, quantity), token_of(again)) == ("69.9", "of-the-browser")
+
+
+def test_what_another_window_of_this_pc_kept_since_stays(site, browser_of):
+    here, record = browser_of(site), charged_run(site)
+    address = f"/records/spirit_run/{record.number}/correct/"
+    one, two = shown(here, address), shown(here, address)
+    leave_boxes(here, one, low_wines_before_dip_mm="899")
+    leave_boxes(here, two, feints_before_dip_mm="499")
+    data = CHARGE | {"low_wines_before_dip_mm": "899", "reason": "read again", "version": "1"}
+    saved = here.post(address, data | {"sending": token_of(one), "draft": attribute(one, "")})
+    assert saved.status_code == 302, saved.content.decode()
+    again = shown(here, address)
+    assert box(again, "feints_before_dip_mm") == "499"
+    assert token_of(again) == token_of(two)
+
+
 def test_who_only_reads_has_no_drafts_and_nobody_drafts_unsigned(site, officer, browser_of, stranger):
     said = {"key": "new/mash/t", "box:note": "1"}
     assert browser_of(officer).post("/drafts/keep/", said).status_code == 403
