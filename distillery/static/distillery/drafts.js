@@ -4,6 +4,8 @@
 (() => {
   // So short that no second box is left meanwhile, and long enough for a script that fills many at once.
   const WAIT_MS = 40;
+  // A long text is kept while its writer stops to think.
+  const PAUSE_MS = 2000;
   const LONGEST_ANSWER_MS = 8000;
   // What a browser still sends as its page goes away (Fetch standard, section 4.6: 64 KiB).
   const MOST_ON_LEAVING = 60000;
@@ -22,13 +24,17 @@
       this.pressed = false;
       this.through = false;
       this.ended = false;
+      this.isAway = false;
       // What the server has of each box; nothing of a page that came back with what was sent.
       this.there = "draftWhole" in form.dataset ? {} : this.boxes();
       form.addEventListener("change", () => this.soon());
       form.addEventListener("focusout", () => this.soon());
+      form.addEventListener("input", () => this.soon(PAUSE_MS));
       form.addEventListener("submit", (event) => this.press(event));
+      // Before the next page is asked for, so that it already shows what is sent here.
+      window.addEventListener("beforeunload", () => this.send());
       window.addEventListener("pagehide", () => this.leave());
-      document.addEventListener("visibilitychange", () => document.visibilityState === "hidden" && this.leave());
+      document.addEventListener("visibilitychange", () => document.visibilityState === "hidden" && this.send());
       window.addEventListener("pageshow", (event) => event.persisted && this.comeBack());
       document.addEventListener("gaugebook:pen-changing", () => this.send());
       document.addEventListener("gaugebook:boxes-sent", (event) => this.wereSent(event.detail));
@@ -70,10 +76,10 @@
       return Object.fromEntries(Object.entries(this.boxes()).filter(([name, text]) => this.there[name] !== text));
     }
 
-    soon() {
+    soon(wait = WAIT_MS) {
       clearTimeout(this.waiting);
       if (!this.ended) {
-        this.waiting = setTimeout(() => this.send(), WAIT_MS);
+        this.waiting = setTimeout(() => this.send(), wait);
       }
     }
 
@@ -100,8 +106,10 @@
           keepalive: body.toString().length < MOST_ON_LEAVING,
         });
         const said = answer.headers.get("Content-Type")?.startsWith("application/json") ? await answer.json() : {};
+        this.isAway = false;
         this.answered(answer, said, draft);
       } catch {
+        this.isAway = true;
         this.keepHere(draft, "the server is away");
       } finally {
         clearTimeout(timer);
@@ -160,15 +168,17 @@
       }
     }
 
-    // The page goes away: what is left over is handed to the browser, which still sends it.
+    // The page goes away: what is left over is handed to the browser, which still sends it if it can.
     leave() {
       const boxes = this.changed;
       if (this.ended || this.through || !Object.keys(boxes).length) {
         return;
       }
-      const body = unsent.formOf({ ...this.draft, boxes });
-      if (navigator.sendBeacon(unsent.keepAt, body)) {
-        this.there = { ...this.there, ...boxes };
+      const draft = { ...this.draft, boxes };
+      if (this.isAway) {
+        unsent.keepBoxes(draft, boxes);
+      } else {
+        navigator.sendBeacon(unsent.keepAt, unsent.formOf(draft));
       }
     }
 

@@ -3,6 +3,7 @@ meanwhile; and a draft goes with the saving of its form. The site is invented.""
 
 from __future__ import annotations
 
+import json
 import re
 from typing import Any
 
@@ -14,6 +15,7 @@ from batches.models import Reading, Record
 from batches.records import recording
 from distillery.drafts.models import Draft
 from distillery.drafts.pc import COOKIE
+from tests.conftest import PASSWORD
 
 pytestmark = pytest.mark.django_db
 
@@ -212,6 +214,96 @@ def test_what_another_window_of_this_pc_kept_since_stays(site, browser_of):
     again = shown(here, address)
     assert box(again, "feints_before_dip_mm") == "499"
     assert token_of(again) == token_of(two)
+
+
+def carried_by(page: str) -> dict[str, str]:
+    """What a form says of its draft when it is sent."""
+    return {"draft": attribute(page, ""), "draft-title": attribute(page, "-title"), "draft-at": attribute(page, "-at")}
+
+
+def sign_on_again(page: str, here: Client, person: Any) -> Any:
+    """Signs on at a page that carries what was typed."""
+    carried = dict(re.findall(r'<input type="hidden" name="((?:typed|next)[^"]*)" value="([^"]*)"', page))
+    return here.post("/sign-on/", carried | {"username": person.username, "password": PASSWORD}, follow=True)
+
+
+def test_signing_on_leads_back_to_the_sheet_with_all_that_was_sent(site, manager, browser_of):
+    here = browser_of(site)
+    page = shown(here, NEW)
+    leave_boxes(here, page, low_wines_before_dip_mm="900")
+    pc = here.cookies[COOKIE].value
+    here.logout()
+    here.cookies[COOKIE] = pc
+    carried = {
+        "draft": attribute(page, ""),
+        "draft-title": attribute(page, "-title"),
+        "draft-at": attribute(page, "-at"),
+    }
+    refused = here.post(NEW, CHARGE | carried | {"sending": token_of(page)})
+    assert refused.status_code == 403
+    text = refused.content.decode()
+    assert "nobody is signed on" in text
+    assert not Record.objects.filter(kind="spirit_run").exists()
+    back = sign_on_again(text, here, manager)
+    assert back.redirect_chain[-1][0].startswith(NEW)
+    sheet = back.content.decode()
+    assert box(sheet, "low_wines_before_celsius") == "18.0"
+    assert token_of(sheet) == token_of(page)
+    draft = Draft.objects.get()
+    assert json.loads(draft.boxes).keys() == CHARGE.keys()
+
+
+def test_what_was_kept_stays_whose_it_is_when_somebody_else_signs_on(site, manager, browser_of):
+    here = browser_of(site)
+    page = shown(here, NEW)
+    leave_boxes(here, page, low_wines_before_dip_mm="900")
+    pc = here.cookies[COOKIE].value
+    stranger = Client()
+    stranger.cookies[COOKIE] = pc
+    carried = {
+        "draft": attribute(page, ""),
+        "draft-title": attribute(page, "-title"),
+        "draft-at": attribute(page, "-at"),
+    }
+    text = stranger.post(NEW, CHARGE | carried | {"sending": token_of(page)}).content.decode()
+    assert "is shown again in its sheet" in text
+    sheet = sign_on_again(text, stranger, manager).content.decode()
+    marks = dict(re.findall(r'id="id_([a-z_]+)_draft">Draft kept [0-9:]+, ([^<]+)<', sheet))
+    assert marks["low_wines_before_dip_mm"] == site.shown_name
+    assert marks["low_wines_before_celsius"] == manager.shown_name
+
+
+def test_a_fault_of_the_program_says_what_is_on_the_server_and_nothing_else(site, browser_of, monkeypatch):
+    here = browser_of(site)
+    here.raise_request_exception = False
+    page = shown(here, NEW)
+
+    def broken(*_: object, **__: object) -> None:
+        raise RuntimeError("a fault made by this test")
+
+    monkeypatch.setattr(recording, "save", broken)
+    data = CHARGE | {"sending": token_of(page), "draft": attribute(page, "")}
+    without = here.post(NEW, data)
+    assert without.status_code == 500
+    assert "on the server as well" not in without.content.decode()
+    said = leave_boxes(here, page, low_wines_before_dip_mm="900")
+    text = here.post(NEW, data).content.decode()
+    assert f"Draft kept {said['kept']}, {site.shown_name}, is on the server as well" in text
+    assert "<dt>low wines before celsius</dt><dd>18.0</dd>" in text
+    assert "draft" not in re.findall(r"<dt>([^<]*)</dt>", text)
+
+
+def test_a_form_that_came_without_its_proof_says_what_is_on_the_server(site, browser_of):
+    here = Client(enforce_csrf_checks=True)
+    here.force_login(site)
+    page = shown(here, NEW)
+    proof = re.search(r'name="csrfmiddlewaretoken" value="([^"]+)"', page)
+    assert proof is not None
+    kept = {"key": attribute(page, ""), "box:low_wines_before_dip_mm": "900", "csrfmiddlewaretoken": proof[1]}
+    assert here.post("/drafts/keep/", kept | {"address": attribute(page, "-at")}).status_code == 200
+    refused = here.post(NEW, CHARGE | {"sending": token_of(page), "draft": attribute(page, "")})
+    assert refused.status_code == 403
+    assert "is on the server as well" in refused.content.decode()
 
 
 def test_who_only_reads_has_no_drafts_and_nobody_drafts_unsigned(site, officer, browser_of, stranger):
