@@ -130,7 +130,7 @@
         this.there = { ...this.there, ...draft.boxes };
         this.say(`Not kept as a draft. ${said.sentence ?? "It is too large."}`);
       } else {
-        const nobody = answer.status === 401 || answer.status === 403;
+        const nobody = [401, 403, 423].includes(answer.status);
         this.keepHere(draft, nobody ? "sign on first" : (said.sentence ?? "the server cannot take it now"));
       }
     }

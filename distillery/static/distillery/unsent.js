@@ -7,6 +7,9 @@ window.gaugebookUnsent = (() => {
   const AGAIN_MS = 4000;
   const LONGEST_MS = 30000;
   const REACH_MS = 4000;
+  // Nobody's hand is on the page when it sends by itself.
+  const BACKGROUND = { "X-Background": "1" };
+  const SIGN_ON = new Set([401, 403, 423]);
   const NEVER_KEPT = new Set(["csrfmiddlewaretoken"]);
 
   const me = document.currentScript;
@@ -176,7 +179,7 @@ window.gaugebookUnsent = (() => {
       answer = await fetch(item.action, {
         method: "POST",
         body: bodyOf(item),
-        headers: { "X-Unsent": "1" },
+        headers: { "X-Unsent": "1", ...BACKGROUND },
         cache: "no-store",
       });
     } catch {
@@ -190,7 +193,7 @@ window.gaugebookUnsent = (() => {
       document.dispatchEvent(new CustomEvent("gaugebook:unsent-sent", { detail: { ...item, href } }));
       return true;
     }
-    if (answer.status === 401 || answer.status === 403) {
+    if (SIGN_ON.has(answer.status)) {
       change(item.id, { sentence: "Sign on, and it is sent." });
       return false;
     }
@@ -269,7 +272,7 @@ window.gaugebookUnsent = (() => {
       const draft = read(key, null);
       let answer;
       try {
-        answer = await fetch(me.dataset.keep, { method: "POST", body: formOf(draft), cache: "no-store" });
+        answer = await fetch(me.dataset.keep, { method: "POST", body: formOf(draft), headers: BACKGROUND, cache: "no-store" });
       } catch {
         return false;
       }
@@ -283,7 +286,7 @@ window.gaugebookUnsent = (() => {
           localStorage.removeItem(key);
         }
         document.dispatchEvent(new CustomEvent("gaugebook:boxes-sent", { detail: { ...draft, ...(await answer.json()) } }));
-      } else if (answer.status === 401 || answer.status === 403) {
+      } else if (SIGN_ON.has(answer.status)) {
         return false;
       }
     }
@@ -320,7 +323,7 @@ window.gaugebookUnsent = (() => {
     send();
   });
   document.addEventListener("gaugebook:pen-changed", (event) => {
-    person = event.detail?.person ?? person;
+    person = event.detail?.to ?? person;
     shownName = event.detail?.name ?? shownName;
     show();
     send();
