@@ -65,6 +65,7 @@ INSTALLED_APPS = [
     "distillery.drafts",
     "ledger",
     "batches",
+    "batches.handover",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",

@@ -58,6 +58,10 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     "batches_link": (Proved.FOLLOWED,),
     "batches_series": (Proved.FOLLOWED,),
     "batches_sending": (Proved.TRAIL,),
+    # What one shift tells the next
+    "handover_note": (Proved.TRAIL,),
+    "handover_handover": (Proved.TRAIL,),
+    "handover_taken": (Proved.TRAIL,),
     # Plant, rules, people
     "plant_vessel": (Proved.TRAIL,),
     "plant_calibrationpoint": (Proved.TRAIL,),

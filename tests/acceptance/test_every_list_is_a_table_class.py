@@ -13,6 +13,8 @@ import pytest
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils.text import slugify
 
+from batches.handover.handing import hand_over
+from batches.handover.noting import write_note
 from batches.models import Reading, Record
 from distillery.jobs import asking
 from distillery.lists.tables import HouseTable
@@ -54,6 +56,11 @@ STATEMENTS = {
         "corrections": "what was put right on one record",
     },
     "record_reading": {"readings": "the readings of one record"},
+    "record_running": {
+        "read": "the last readings of one record",
+        "older": "those before them",
+        "readings": "the readings of one record",
+    },
     "enquiry": {
         "likely-<kind>": "what would explain one finding",
         "readings": "the readings of one operation",
@@ -85,6 +92,7 @@ def routes(patterns: list[URLPattern | URLResolver]) -> Iterator[URLPattern]:
 def arguments() -> dict[str, dict[str, object]]:
     """What fills in the parts of addresses that have any."""
     record = Record.objects.filter(kind="spirit_run").latest("happened_from")
+    running = Record.objects.filter(kind="fermentation", state="open").latest("happened_from")
     reading = Reading.objects.select_related("record").first()
     enquiry = Enquiry.objects.first()
     movement = Movement.objects.latest("pk")
@@ -97,11 +105,16 @@ def arguments() -> dict[str, dict[str, object]]:
     of_enquiry = {"number": enquiry.number}
     found = dict.fromkeys(RECORD_ROUTES, of_record)
     found |= dict.fromkeys(ENQUIRY_ROUTES, of_enquiry)
+    found["record_running"] = {"kind": running.kind, "number": running.number}
     found |= dict.fromkeys(("month", "month_pdf", "close_period", "losses_csv", "losses_pdf"), of_period)
     found |= {name: {"kind": record.kind} for name in ("record_list", "record_new", "blank_sheet_pdf")}
+    note = write_note("cooling water 9 degrees", person=record.opened_by)
+    handover = hand_over("nothing unusual", person=record.opened_by)
+    found |= {name: {"number": handover.pk} for name in ("handover", "handover_take", "handover_pdf")}
     job = asking.ask("export", {"movements": movement.pk, "seal": movement.seal})
     found |= {name: {"number": job.pk} for name in ("job", "job_give_up", "job_again", "job_result")}
     return found | {
+        "note_strike": {"note": note.pk},
         "reading_strike": {"kind": reading.record.kind, "number": reading.record.number, "reading": reading.pk},
         "finding": {"period": PERIOD, "record": enquiry.record_number},
         "enquiry_open": {"kind": record.kind, "record": record.number},
@@ -119,6 +132,7 @@ RECORD_ROUTES = (
     "record_add",
     "record_correct",
     "record_reading",
+    "record_running",
     "record_void",
     "record_countersign",
     "record_send_back",
@@ -143,6 +157,7 @@ ANSWERS_POSTS_ALONE = {
     "job_give_up",
     "job_again",
     "screen",
+    "handover_take",
     "draft_keep",
     "draft_throw_away",
 }
@@ -187,6 +202,8 @@ def test_every_table_on_every_page_is_a_list_or_a_statement_named_here(loaded_mo
     assert {name for of_page in lists.values() for name in of_page} <= named
     assert set(lists) >= {
         "shift",
+        "notes",
+        "handovers",
         "records",
         "record_list",
         "warehouse",
@@ -210,6 +227,8 @@ def test_every_table_on_every_page_is_a_list_or_a_statement_named_here(loaded_mo
 
 LISTS = {
     "/": ("open", "written"),
+    "/notes/": ("",),
+    "/handover/": ("",),
     "/warehouse/": ("",),
     "/warehouse/expected/": ("",),
     "/bottling/": ("stock", "bottlings", "removals"),

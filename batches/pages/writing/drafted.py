@@ -19,6 +19,7 @@ from batches.pages.writing.forms import LINE_COUNT, LINE_PREFIX, MOST_LINES, TOK
 from batches.records import submit_once as sendings
 from batches.records.versions import typed_of
 from batches.sheets.sheet import Moment, Sheet
+from batches.sheets.site import Site
 from distillery.drafts import keeping, showing
 from distillery.drafts.keeping import Kept, Which
 from distillery.drafts.pc import this_pc
@@ -36,8 +37,8 @@ BLANK = "blank"
 def of_new(request: HttpRequest, sheet: Sheet) -> tuple[Drafting, str]:
     """The draft of a sheet without a record yet, and the one-time token of its form.
 
-    The address may name the draft. Else it is the one of this kind that was kept last at this PC; a page that is opened
-    with figures of its own, or asks for a blank sheet, has none.
+    The address may name the draft. Else it is the one of this kind that was kept last at this PC; a page that asks for
+    a blank sheet has none.
     """
     start = f"{NEW}/{sheet.kind}/"
     title = f"New {sheet.title.lower()}"
@@ -48,7 +49,7 @@ def of_new(request: HttpRequest, sheet: Sheet) -> tuple[Drafting, str]:
     found: Kept | None = None
     if pc and named and named != BLANK:
         found = keeping.kept(Which(pc, f"{start}{named}"))
-    elif pc and not request.GET:
+    elif pc and not named:
         found = keeping.newest(pc, start)
     token = found.form.token if found is not None and found.form.token else sendings.new_token()
     return Drafting(f"{start}{token}", title, _named(sheet, token), found, pc, blank=_named(sheet, BLANK)), token
@@ -101,13 +102,20 @@ def opened_with(written: RecordAsWritten, kept: Kept) -> Version:
     return next((one for one in written.versions if one.serial == kept.form.serial), written.latest)
 
 
-def sent_with(entry: EntryForm, kept: Kept) -> QueryDict:
-    """A form as its page would send it: what stands in its boxes, and on top of that what was kept of each."""
+def with_draft(entry: EntryForm, kept: Kept, moments: Sequence[Moment]) -> EntryForm:
+    """A sheet as it stood on the page that its draft was kept from."""
+    sent = _sent_with(entry, kept)
+    return EntryForm(entry.sheet, Site(), moments=moments, posted=sent, suggested=entry.suggested, kept=kept)
+
+
+def _sent_with(entry: EntryForm, kept: Kept) -> QueryDict:
+    """A form as its page would send it: what stands in its boxes, on top of that what was kept of each, and on top of
+    all what the address carries, which was meant for the sheet that was being written."""
     boxes = entry.standing
     lines = [int(name.split("-")[1]) for name in kept.boxes if _is_of_a_line(name)]
     count = max([int(boxes.get(LINE_COUNT, "0")), *(number + 1 for number in lines)])
     sent = QueryDict(mutable=True)
-    for name, text in (boxes | kept.values).items():
+    for name, text in (boxes | kept.values | entry.suggested).items():
         sent[name] = text
     if entry.has_lines:
         sent[LINE_COUNT] = str(min(count, MOST_LINES))

@@ -61,8 +61,7 @@ def record_new(request: HttpRequest, kind: str) -> HttpResponse:
     )
     draft, token = drafted.of_new(request, sheet)
     if draft.kept is not None:
-        sent_so = drafted.sent_with(entry, draft.kept)
-        entry = EntryForm(sheet, Site(), moments=sheet.moments, posted=sent_so, kept=draft.kept)
+        entry = drafted.with_draft(entry, draft.kept, sheet.moments)
     ending = request.POST.get(asking.END_FIRST, "")
     if request.method == "POST" and MORE not in request.POST:
         sent = sendings.sent_form(request.POST.get(TOKEN, ""), entry.typed, entry.rows, draft=draft.which)
@@ -128,6 +127,8 @@ def record_add(request: HttpRequest, kind: str, number: str) -> HttpResponse:
         moments=moments,
         posted=posted,
         initial={moments[0].when: NOW} | typed,
+        # What the bench was given of a vessel, carried here with one press.
+        suggested=carried(request.GET.dict(), written.sheet),
         rows=rows,
     )
 
@@ -218,8 +219,7 @@ def _write_on(
     """Writes on a record that is there and shows what comes back; or shows a draft that was kept of it."""
     posted = _posted(request)
     if draft.kept is not None:
-        sent_so = drafted.sent_with(entry, draft.kept)
-        entry = EntryForm(written.sheet, Site(), moments=moments, posted=sent_so, kept=draft.kept)
+        entry = drafted.with_draft(entry, draft.kept, moments)
         if seen != written.latest.serial:
             return _both(
                 request, written, entry, moments, seen=seen or 0, reason=reason, corrects=corrects, draft=draft

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -16,9 +17,11 @@ from batches.pages.writing.beside import Beside
 from batches.pages.writing.forms import TOKEN, EntryForm
 from batches.records import submit_once as sendings
 from batches.records.recording import Busy
+from batches.running.runs import is_running
 from batches.sheets.read_sheet import Unfit
 from batches.sheets.sheet import STANDING_CAUTION, Problem, Sheet
 from distillery import figures
+from distillery.drafts.showing import Drafting
 from ledger.periods.words import carried_in_words
 from ledger.posting.drafts import Refused
 
@@ -30,12 +33,13 @@ def saved_already(request: HttpRequest, record: Record, name: str = "record") ->
 
 
 def saved(request: HttpRequest, record: Record, word: str = "Saved") -> HttpResponse:
-    """The record's page after what was typed is kept, with what is unlikely about it."""
+    """The record's page after what was typed is kept, with what is unlikely about it; of one that is on, the page it is
+    worked from."""
     written = record_or_404(record.kind, record.number)
     messages.success(request, f"{word} {figures.clock(timezone.now())}: {written.sheet.title.lower()} {record.number}.")
     for remark in written.remarks:
         messages.warning(request, f"Unlikely, kept. {remark.label}: {remark.sentence}")
-    return redirect(record_address(record))
+    return redirect(record_address(record, "record_running" if is_running(record) else "record"))
 
 
 def entry_page(
@@ -48,9 +52,13 @@ def entry_page(
     token: str = "",
     beside: Beside | None = None,
     cancel: str = "",
+    drafting: Drafting | None = None,
     **more: object,
 ) -> HttpResponse:
     """The page of a sheet to be written, with what is wrong at its boxes."""
+    if drafting is not None and entry.suggested:
+        # What was carried here is no more saved than what is typed.
+        drafting = replace(drafting, whole=True)
     context: dict[str, object] = {
         "area": "shift",
         "density": "wet-hands",
@@ -65,6 +73,7 @@ def entry_page(
         "errors": entry.errors,
         "token": token or request.POST.get(TOKEN, "") or sendings.new_token(),
         "beside": beside,
+        "drafting": drafting,
         "cancel": record_address(written.record) if written else cancel,
         **more,
     }

@@ -163,6 +163,18 @@ def test_a_draft_of_what_somebody_else_wrote_meanwhile_is_shown_beside_it(site, 
     assert not Draft.objects.exists()
 
 
+def test_a_figure_carried_into_a_sheet_stands_beside_what_was_typed_there(site, browser_of):
+    here, record = browser_of(site), charged_run(site)
+    address = f"/records/spirit_run/{record.number}/complete/"
+    leave_boxes(here, shown(here, address), spent_lees_litres="2300")
+    for start, name in ((address, "spirit_after_dip_mm"), (NEW, "low_wines_before_dip_mm")):
+        page = shown(here, f"{start}?{name}=312")
+        assert box(page, name) == "312"
+        assert "data-draft-whole" in page
+    page = shown(here, f"{address}?spirit_after_dip_mm=312")
+    assert box(page, "spent_lees_litres") == "2300"
+
+
 def test_a_correction_comes_back_with_its_reason(site, browser_of):
     here, record = browser_of(site), charged_run(site)
     address = f"/records/spirit_run/{record.number}/correct/"
