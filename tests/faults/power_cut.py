@@ -47,7 +47,9 @@ class Sheet:
     @property
     def texts(self) -> dict[str, str]:
         number = self.kilograms % 10
-        return dict(zip(BOXES, (str(self.kilograms), f"4.{number}", f"1.{number}", f"41{number}"), strict=True))
+        # All of them usual, so that nothing is asked before they are saved.
+        texts = (str(self.kilograms), f"4.{number}", f"1.{3 + number % 5}", f"41{number}")
+        return dict(zip(BOXES, texts, strict=True))
 
 
 @dataclass

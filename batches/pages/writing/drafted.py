@@ -25,7 +25,7 @@ from distillery.drafts.keeping import Kept, Which
 from distillery.drafts.pc import this_pc
 from distillery.drafts.showing import Drafting, drafting
 
-NEW, COMPLETE, CORRECT, READING = "new", "complete", "correct", "reading"
+NEW, COMPLETE, CORRECT, READING, EVENT = "new", "complete", "correct", "reading", "event"
 PAGES = {COMPLETE: "record_add", CORRECT: "record_correct"}
 # The box in which a form says which draft it has.
 DRAFT = "draft"
@@ -76,20 +76,26 @@ def of_record(request: HttpRequest, written: RecordAsWritten, what: str, words: 
     return drafting(request, f"{what}/{record.kind}/{record.number}", title, address, look=look)
 
 
-def of_line(request: HttpRequest, written: RecordAsWritten, form: SentOnce) -> Drafting:
-    """The draft of a line of readings, put into its boxes. Each line has its own, known by its one-time token, since
-    another may be written while one still waits to be sent; the one that was kept last is shown.
+def of_line(
+    request: HttpRequest, written: RecordAsWritten, form: SentOnce, *, page: str = "record_reading", event: str = ""
+) -> Drafting:
+    """The draft of a line of readings, or of an event, put into its boxes. Each line has its own, known by its one-time
+    token, since another may be written while one still waits to be sent; the one that was kept last is shown.
     """
     record = written.record
-    start = f"{READING}/{record.kind}/{record.number}/"
+    start = f"{EVENT}/{record.kind}/{record.number}/{event}/" if event else f"{READING}/{record.kind}/{record.number}/"
     pc, found = this_pc(request), None
     if pc and not form.is_bound:
         found = keeping.newest(pc, start)
     if found is not None:
         showing.fill(form, found)
         form.initial[TOKEN] = found.form.token
-    title, address = f"{record.number}, reading", record_address(record, "record_reading")
-    return Drafting(f"{start}{form[TOKEN].value()}", title, address, found, pc, whole=form.is_bound, again=True)
+    address = record_address(record, page)
+    if event:
+        address = f"{address}?{urlencode({EVENT: event})}"
+    title = f"{record.number}, {event.replace('_', ' ') or 'reading'}"
+    key = f"{start}{form[TOKEN].value()}"
+    return Drafting(key, title, address, found, pc, whole=form.is_bound, again=not event)
 
 
 def token_of(draft: Drafting) -> str:
