@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Protocol
 
 import environ
+import hypothesis
 import pytest
 from django.conf import settings
 from django.db import DEFAULT_DB_ALIAS, connections
@@ -42,6 +43,9 @@ def pytest_configure(config: pytest.Config) -> None:
     # The key of the commands that fill databases for tests: with another one the comparison that they kept bears no
     # mark of this program's own, and every test that stands in the month makes it anew.
     settings.SECRET_KEY = SECRET_KEY
+    # A busy machine is no fault of what is tested: how long one example took says nothing here.
+    hypothesis.settings.register_profile("unhurried", hypothesis.settings.default, deadline=None)
+    hypothesis.settings.load_profile("unhurried")
     worker = os.environ.get("PYTEST_XDIST_WORKER", "")
     if not worker:
         os.environ[SHARED_FOLDER] = tempfile.mkdtemp(prefix="gaugebook-tests-")

@@ -17,7 +17,6 @@ HERE: Final = Path(__file__).resolve().parent
 PLACES: Final = (
     HERE / "distillery" / "alcoholometry",
     HERE / "ledger" / "statistics",
-    HERE / "ledger" / "comparing" / "test_likeness_months.py",
     HERE / "test_simulator.py",
 )
 
