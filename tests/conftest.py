@@ -8,21 +8,25 @@ from __future__ import annotations
 
 import os
 import shutil
+import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Protocol
 
 import environ
+import hypothesis
 import pytest
 from django.conf import settings
 from django.db import DEFAULT_DB_ALIAS, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.test import Client
 
+from tests.engine_free import forbid, is_engine_free
 from tests.made_once import made_once
-from tests.running_site import Databases, run
+from tests.running_site import SECRET_KEY, Databases, run
 
 ROOT = Path(__file__).resolve().parent.parent
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")
@@ -37,13 +41,20 @@ STANDING = {"loaded_month", "small_books"}
 def pytest_configure(config: pytest.Config) -> None:
     # Argon2 is slow by design, and no test is about its strength.
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    # The key of the commands that fill databases for tests: with another one the comparison that they kept bears no
+    # mark of this program's own, and every test that stands in the month makes it anew.
+    settings.SECRET_KEY = SECRET_KEY
+    # A busy machine is no fault of what is tested: how long one example took says nothing here.
+    hypothesis.settings.register_profile("unhurried", hypothesis.settings.default, deadline=None)
+    hypothesis.settings.load_profile("unhurried")
     worker = os.environ.get("PYTEST_XDIST_WORKER", "")
     if not worker:
         os.environ[SHARED_FOLDER] = tempfile.mkdtemp(prefix="gaugebook-tests-")
-    if worker or not config.getoption("numprocesses", 0):
-        # Commands that tests start are told what compiled once need not be compiled again, and leave no trace here.
-        os.environ.pop("PYTHONDONTWRITEBYTECODE", None)
-        os.environ["PYTHONPYCACHEPREFIX"] = str(_shared_folder() / "bytecode")
+    if os.environ.pop("PYTHONDONTWRITEBYTECODE", ""):
+        # Who wants nothing compiled beside the sources has it beside the site's data. Else every process of a run, and
+        # every command that a test starts, compiles the whole program anew.
+        sys.dont_write_bytecode = False
+        sys.pycache_prefix = os.environ["PYTHONPYCACHEPREFIX"] = str(ROOT / ".site" / "bytecode")
     # `serve` collects style sheets there: one that starts must not take them from under another that serves.
     os.environ["LONG_WORK_FOLDER"] = str(_shared_folder() / f"long-work{worker}")
     settings.LONG_WORK_FOLDER = _shared_folder() / f"long-work{worker}"
@@ -65,6 +76,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     # The long ones begin first, so that no process is left alone with one at the end.
     items.sort(key=lambda item: item.get_closest_marker("long") is None)
     for item in items:
+        if is_engine_free(item.path):
+            item.add_marker(pytest.mark.engine_free)
         if STANDING & set(getattr(item, "fixturenames", ())):
             item.add_marker(pytest.mark.django_db)
         if item.get_closest_marker("postgresql") and "postgresql" not in settings.DATABASES["default"]["ENGINE"]:
@@ -86,6 +99,13 @@ def pytest_sessionfinish(session: pytest.Session) -> None:
 
 def _skipped_where_nothing_may_be(reporter: pytest.TerminalReporter) -> bool:
     return os.environ.get("CI", "").lower() == "true" and bool(reporter.stats.get("skipped"))
+
+
+@pytest.fixture(autouse=True)
+def _engine_free(request: pytest.FixtureRequest) -> None:
+    """What is not run again on PostgreSQL opens no database."""
+    if request.node.get_closest_marker("engine_free"):
+        forbid(request.getfixturevalue("monkeypatch"))
 
 
 @pytest.fixture(autouse=True)
@@ -210,7 +230,7 @@ def demo_database(databases: Databases) -> str:
 
     It is filled once in the whole run and copied by each of the processes that run tests side by side.
     """
-    return databases.copy_of(made_once(_shared_folder(), "demo", _demonstration))
+    return databases.copy_of(_demonstrated())
 
 
 @pytest.fixture(scope="session")
@@ -234,6 +254,10 @@ def _migrate() -> str:
     done = run(url, "migrate", "--verbosity", "0")
     assert done.returncode == 0, done.stdout + done.stderr
     return url
+
+
+def _demonstrated() -> str:
+    return made_once(_shared_folder(), "demo", _demonstration)
 
 
 def _demonstration() -> str:
@@ -292,13 +316,15 @@ def standing_in(database: BaseDatabaseWrapper) -> Iterator[None]:
         connections[DEFAULT_DB_ALIAS] = usual
 
 
-FilledOnce = Callable[[str, Callable[[], None]], BaseDatabaseWrapper]
+class FilledOnce(Protocol):
+    def __call__(self, name: str, fill: Callable[[], None], *, on_the_month: bool = False) -> BaseDatabaseWrapper: ...
 
 
 @pytest.fixture(scope="session")
 def filled_once(django_db_setup, django_db_blocker, databases: Databases) -> Iterator[FilledOnce]:
     """Gives a database in books of 2027 that was filled once in the whole run: filled_once("name", fill).
 
+    `on_the_month`: on top of the sample month, which has a clock of its own, instead of a site with nothing written.
     `fill` runs in the process that comes first; every process gets a copy of its own for tests to stand in.
     """
     from distillery.clock.reading import let_go
@@ -306,18 +332,20 @@ def filled_once(django_db_setup, django_db_blocker, databases: Databases) -> Ite
 
     opened: list[BaseDatabaseWrapper] = []
 
-    def filled(name: str, fill: Callable[[], None]) -> str:
-        url = Databases(_shared_folder(), name).copy_of(_migrated())
+    def filled(name: str, fill: Callable[[], None], on_the_month: bool) -> str:
+        url = Databases(_shared_folder(), name).copy_of(_demonstrated() if on_the_month else _migrated())
         with django_db_blocker.unblock(), standing_in(_beside(url)):
             let_go()
-            set_clock(days_until(BOOKS_STAND_AT), why="tests write of 2027")
+            if not on_the_month:
+                set_clock(days_until(BOOKS_STAND_AT), why="tests write of 2027")
             fill()
             connections[DEFAULT_DB_ALIAS].close()
             let_go()
         return url
 
-    def give(name: str, fill: Callable[[], None]) -> BaseDatabaseWrapper:
-        opened.append(_beside(databases.copy_of(made_once(_shared_folder(), name, lambda: filled(name, fill)))))
+    def give(name: str, fill: Callable[[], None], *, on_the_month: bool = False) -> BaseDatabaseWrapper:
+        url = made_once(_shared_folder(), name, lambda: filled(name, fill, on_the_month))
+        opened.append(_beside(databases.copy_of(url)))
         return opened[-1]
 
     yield give

@@ -16,6 +16,7 @@ from batches.tracing.links import Mix, apportion, contents_of, written_since
 from batches.tracing.materials import declared_legs
 from batches.tracing.trace import NoSuchReference, Traced, trace_back, trace_forward
 from distillery.people.models import Person
+from ledger.enquiries.following import deferred
 from ledger.models import Account
 
 from .shares import shares_by_kind
@@ -58,18 +59,19 @@ def moved(giver: str, taker: str, at: str, *gauges: tuple[str, str]) -> dict[str
 @pytest.fixture
 def mixed(write: Write, opened: Callable[..., Record]) -> None:
     """600 from the spirit receiver and 200 more join in the vat; a quarter of the mix goes to the bottling vat."""
-    opened("SP", "1000", "60.0")
-    opened("VA", "500", "40.0")
-    write(
-        "transfer",
-        "TR0001",
-        **moved("SP", "VA", "2027-03-02T06:00", ("1000", "60"), ("500", "40"), ("0", ""), ("1600", "50")),
-    )
-    write(
-        "transfer",
-        "TR0002",
-        **moved("VA", "BV", "2027-03-03T06:00", ("1600", "50"), ("0", ""), ("1200", "50"), ("400", "50")),
-    )
+    with deferred():
+        opened("SP", "1000", "60.0")
+        opened("VA", "500", "40.0")
+        write(
+            "transfer",
+            "TR0001",
+            **moved("SP", "VA", "2027-03-02T06:00", ("1000", "60"), ("500", "40"), ("0", ""), ("1600", "50")),
+        )
+        write(
+            "transfer",
+            "TR0002",
+            **moved("VA", "BV", "2027-03-03T06:00", ("1600", "50"), ("0", ""), ("1200", "50"), ("400", "50")),
+        )
 
 
 def shares(traced: Sequence[Traced], kind: str) -> dict[str, float]:
@@ -211,49 +213,50 @@ def test_a_voided_record_is_in_no_chain(mixed: None, staff: Person) -> None:
 @pytest.fixture
 def two_lots(write: Write, opened: Callable[..., Record]) -> None:
     """Two mashes of two lots, fermented in turn in one washback and charged one after the other."""
-    opened("LW", "0", "")
-    for place, day in enumerate(("01", "11"), start=1):
-        write("intake", f"M00{place}", received_at=f"2027-03-{day}T06:00", kilograms="1000")
-        write(
-            "mash",
-            f"MA000{place}",
-            started_at=f"2027-03-{day}T06:00",
-            malt_lot=f"M00{place}",
-            grist_kg="500",
-            washback="WB",
-        )
-        later = f"{int(day) + 3:02d}"
-        write(
-            "fermentation",
-            f"FE000{place}",
-            mash=f"MA000{place}",
-            washback="WB",
-            yeast_lot="Y9",
-            pitched_at=f"2027-03-{day}T11:00",
-            original_gravity="1.0600",
-            ended_at=f"2027-03-{later}T11:00",
-            final_gravity="0.9980",
-            final_dip_mm=str(1000 * place),
-            final_celsius="20",
-        )
-        held = 160 * (place - 1) * (place == 2)
-        write(
-            "wash_run",
-            f"WR000{place}",
-            still="WS",
-            fermentation=f"FE000{place}",
-            washback="WB",
-            charged_at=f"2027-03-{later}T12:00",
-            washback_before_dip_mm=str(1000 * place),
-            washback_before_celsius="20",
-            washback_after_dip_mm="0",
-            receiver="LW",
-            **gauge("receiver_before", str(held * 2), "50" if held else ""),
-            ended_at=f"2027-03-{later}T18:00",
-            **gauge("receiver_after", str(160 * (1, 3)[place - 1] * 2), "50"),
-            pot_ale_litres="500",
-            pot_ale_percent="0.1",
-        )
+    with deferred():
+        opened("LW", "0", "")
+        for place, day in enumerate(("01", "11"), start=1):
+            write("intake", f"M00{place}", received_at=f"2027-03-{day}T06:00", kilograms="1000")
+            write(
+                "mash",
+                f"MA000{place}",
+                started_at=f"2027-03-{day}T06:00",
+                malt_lot=f"M00{place}",
+                grist_kg="500",
+                washback="WB",
+            )
+            later = f"{int(day) + 3:02d}"
+            write(
+                "fermentation",
+                f"FE000{place}",
+                mash=f"MA000{place}",
+                washback="WB",
+                yeast_lot="Y9",
+                pitched_at=f"2027-03-{day}T11:00",
+                original_gravity="1.0600",
+                ended_at=f"2027-03-{later}T11:00",
+                final_gravity="0.9980",
+                final_dip_mm=str(1000 * place),
+                final_celsius="20",
+            )
+            held = 160 * (place - 1) * (place == 2)
+            write(
+                "wash_run",
+                f"WR000{place}",
+                still="WS",
+                fermentation=f"FE000{place}",
+                washback="WB",
+                charged_at=f"2027-03-{later}T12:00",
+                washback_before_dip_mm=str(1000 * place),
+                washback_before_celsius="20",
+                washback_after_dip_mm="0",
+                receiver="LW",
+                **gauge("receiver_before", str(held * 2), "50" if held else ""),
+                ended_at=f"2027-03-{later}T18:00",
+                **gauge("receiver_after", str(160 * (1, 3)[place - 1] * 2), "50"),
+                pot_ale_litres="500",
+                pot_ale_percent="0.1",
+            )
 
 
 def test_from_low_wines_back_to_the_malt(two_lots: None) -> None:

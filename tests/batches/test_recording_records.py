@@ -12,6 +12,7 @@ from batches.models import Posted, Reading, Record, State, Version
 from batches.records import recording
 from batches.sheets.read_sheet import Unfit
 from distillery.people.models import Person
+from ledger.enquiries.following import deferred
 from ledger.models import Balance, Leg, Movement
 from ledger.proof.proving import prove
 
@@ -23,9 +24,10 @@ Write = Callable[..., Record]
 
 @pytest.fixture
 def charged(write: Write, opened: Callable[..., Record]) -> Record:
-    opened("LW", "1000", "24.0")
-    opened("FE", "500", "36.0")
-    return write("spirit_run", None, **SPIRIT_CHARGE)
+    with deferred():
+        opened("LW", "1000", "24.0")
+        opened("FE", "500", "36.0")
+        return write("spirit_run", None, **SPIRIT_CHARGE)
 
 
 def net(number: str, code: str) -> float:

@@ -21,6 +21,7 @@ def trial(tmp_path: Path) -> bad_input.Trial:
     return bad_input.Trial(bad_input.people(), random.Random(20), of_each_page=1)
 
 
+@pytest.mark.faults
 def test_bad_input_gets_a_sentence_and_readers_write_nothing(trial: bad_input.Trial) -> None:
     for _ in range(bad_input.folders_of(NUMBER)):
         trial.folder()

@@ -12,6 +12,7 @@ from tests.faults.scratch import BEGIN_WITH
 from tests.running_site import ROOT
 
 LONGEST_S = 240
+pytestmark = pytest.mark.faults
 
 
 def run(migrated: str, name: str, *options: str) -> str:

@@ -6,11 +6,12 @@ The invented month has a loss of a lasting share at the spirit still; the rest a
 from __future__ import annotations
 
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
+from django.db.backends.base.base import BaseDatabaseWrapper
 from django.test import Client
 from hypothesis import given
 from hypothesis import strategies as st
@@ -36,6 +37,8 @@ from ledger.models import Movement, MovementKind
 from ledger.periods import service
 from ledger.proof.proving import prove
 from ledger.statements.month import month_account
+from tests.conftest import FilledOnce, standing_in
+from tests.people import somebody
 
 PERIOD, NEXT = "2027-03", "2027-04"
 LATER = datetime(2027, 6, 1, tzinfo=UTC)
@@ -62,9 +65,24 @@ def loss(enquiry: Enquiry, pure_ul: int | None = None) -> Proposal:
     )
 
 
+def _open() -> None:
+    open_whole(watch(), person=somebody("test-staff", "staff"), why=WHY)
+
+
+@pytest.fixture(scope="module")
+def _opened_database(filled_once: FilledOnce) -> BaseDatabaseWrapper:
+    return filled_once("month_watch_opened", _open, on_the_month=True)
+
+
+@pytest.fixture(scope="class")
+def _opened_stands(_opened_database: BaseDatabaseWrapper) -> Iterator[None]:
+    with standing_in(_opened_database):
+        yield
+
+
 @pytest.fixture
-def opened(loaded_month: object, staff: Person) -> Enquiry:
-    return open_whole(watch(), person=staff, why=WHY)
+def opened(_opened_stands: None, db: None) -> Enquiry:
+    return Enquiry.objects.get(kind=WATCH)
 
 
 def test_it_is_about_the_whole_since_its_first_run(opened: Enquiry) -> None:

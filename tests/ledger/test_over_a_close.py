@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import io
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import UTC, datetime
 
 import pytest
+from django.db.backends.base.base import BaseDatabaseWrapper
 from django.test import Client
 from pypdf import PdfReader
 
@@ -33,6 +34,10 @@ from ledger.periods.crossing import crossings
 from ledger.periods.readiness import not_ready
 from ledger.statements.month import month_account
 from ledger.statements.printed import month_account_sheet
+from tests.conftest import FilledOnce, standing_in
+from tests.people import somebody
+
+pytestmark = pytest.mark.django_db
 
 MARCH, APRIL = "2027-03", "2027-04"
 LATER = datetime(2027, 6, 1, tzinfo=UTC)
@@ -42,13 +47,24 @@ RUN = "SR0003"
 Browser = Callable[[Person], Client]
 
 
-@pytest.fixture
-def closed(loaded_month: object, staff: Person, manager: Person) -> None:
+def _close() -> None:
+    staff, manager = somebody("test-staff", "staff"), somebody("test-manager", "manager")
     for enquiry in unanswered(MARCH):
         propose(enquiry, Proposal(Ending.NOT_FOUND, checked="All gauges.", reason="Nothing found."), person=staff)
         agree(enquiry, second=manager)
     asked = service.ask(MARCH, person=manager, remark="As counted.", now=LATER)
     service.agree(asked, person=staff, now=LATER)
+
+
+@pytest.fixture(scope="module")
+def _closed_database(filled_once: FilledOnce) -> BaseDatabaseWrapper:
+    return filled_once("month_closed", _close, on_the_month=True)
+
+
+@pytest.fixture(scope="class")
+def closed(_closed_database: BaseDatabaseWrapper) -> Iterator[None]:
+    with standing_in(_closed_database):
+        yield
 
 
 @pytest.fixture

@@ -14,15 +14,32 @@ from pypdf import PdfReader
 
 from batches.records import recording
 from batches.steps import STEPS
+from ledger.enquiries.following import deferred
 from tests.batches.pages.small_site import FINISH, charged_run, fill, opening, small_site
+from tests.conftest import standing_in
+from tests.people import somebody
 
 LIST = "/records/opening_stock/"
 
 
-@pytest.fixture
-def site(staff):
+def _fill() -> None:
     small_site()
-    opening(staff)
+    opening(somebody("test-staff", "staff"))
+
+
+@pytest.fixture(scope="module")
+def _one_opening(filled_once):
+    return filled_once("small_site_one_opening", _fill)
+
+
+@pytest.fixture(scope="class")
+def _one_opening_stands(_one_opening):
+    with standing_in(_one_opening):
+        yield
+
+
+@pytest.fixture
+def site(_one_opening_stands, staff):
     return staff
 
 
@@ -45,10 +62,11 @@ def way(page: str, text: str) -> str:
 @pytest.fixture
 def five(site):
     """Five records of opening stock, at the same moment, so that their keys have to tell them apart."""
-    for code in ("V2", "SPR"):
-        opening(site, code, dip="500")
-    for code in ("LWR", "FR"):
-        opening(site, code, dip="500", percent="24.8")
+    with deferred():
+        for code in ("V2", "SPR"):
+            opening(site, code, dip="500")
+        for code in ("LWR", "FR"):
+            opening(site, code, dip="500", percent="24.8")
     return site
 
 

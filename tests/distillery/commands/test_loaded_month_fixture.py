@@ -8,6 +8,7 @@ import pytest
 
 from distillery.people.models import Person
 from distillery.plant.models import Vessel
+from ledger.kept import keeping
 
 
 @pytest.mark.django_db
@@ -30,3 +31,9 @@ class TestTheMonthIsThere:
 def test_the_database_is_empty_again_afterwards() -> None:
     assert not Person.objects.exists()
     assert not Vessel.objects.exists()
+
+
+def test_the_comparison_that_demo_kept_is_read_here(loaded_month: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Else every test that stands in the month and asks for a finding would make it anew."""
+    monkeypatch.setattr(keeping, "compare_month", lambda period: pytest.fail(f"{period} was compared anew"))
+    assert keeping.findings("2027-03")

@@ -6,11 +6,13 @@ What is hashed is hashed here again by its definition (SHA-256, FIPS 180-4). Cha
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from datetime import UTC, date
 from decimal import Decimal
 
 import pytest
 from django.db import connection, models
+from django.db.backends.base.base import BaseDatabaseWrapper
 
 from batches.models import Reading, Version
 from batches.records.versions import digest_of
@@ -29,6 +31,7 @@ from ledger.models import Movement
 from ledger.posting.turns import turn
 from ledger.proof.noted import look_for
 from ledger.proof.proving import prove
+from tests.conftest import FilledOnce, standing_in
 from tests.faults import forging
 
 pytestmark = pytest.mark.django_db
@@ -86,13 +89,27 @@ def the_certificate() -> models.Model:
     return certificate
 
 
-@pytest.fixture
-def books(loaded_month) -> BooksSeal:
-    """The sample month with an answer and a certificate written since; gives the seal that somebody noted then."""
+def _write_on() -> None:
     a_certificate()
     with turn():
         add(hold(Enquiry.objects.order_by("pk")[0]), What.NOTE, person=None, text="the dip was read twice")
     assert prove().broken == []
+
+
+@pytest.fixture(scope="module")
+def _written_on(filled_once: FilledOnce) -> BaseDatabaseWrapper:
+    return filled_once("month_written_on", _write_on, on_the_month=True)
+
+
+@pytest.fixture(scope="class")
+def _written_on_stands(_written_on: BaseDatabaseWrapper) -> Iterator[None]:
+    with standing_in(_written_on):
+        yield
+
+
+@pytest.fixture
+def books(_written_on_stands: None) -> BooksSeal:
+    """The sample month with an answer and a certificate written since; gives the seal that somebody noted then."""
     return newest()
 
 

@@ -49,9 +49,17 @@ EXAMPLES = [
 ]
 
 
+@pytest.fixture(scope="module")
+def _compared() -> list[Comparison]:
+    return []
+
+
 @pytest.fixture
-def month(loaded_month: Path) -> Comparison:
-    return compare_month(PERIOD, Plant())
+def month(loaded_month: Path, _compared: list[Comparison]) -> Comparison:
+    """The month compared, once for all of these, which only read it."""
+    if not _compared:
+        _compared.append(compare_month(PERIOD, Plant()))
+    return _compared[0]
 
 
 @pytest.mark.parametrize("key", EXAMPLES)
