@@ -109,7 +109,7 @@ def _line(run: Run, usual: Usual, due: ReadingDue, now: datetime, writes: bool, 
         near,
         curve_of(run, usual, now, size=SMALL, name=f"curve-{record.pk}"),
         form,
-        [pages.Link(event.label, f"{href}?event={event.name}#write") for event in run.may_come()[:1]] if writes else [],
+        [pages.Link(event.label, f"{href}?event={event.name}") for event in run.may_come()[:1]] if writes else [],
     )
 
 
@@ -130,7 +130,7 @@ def _due_now(running: Sequence[Run], usual: dict[int, Usual], dues: dict[int, Re
             after = usual[run.record.pk].after(event)
             if after is not None and event.plan and run.begun + after <= now:
                 plan = shown.plan_of(run, event, usual[run.record.pk], now)
-                line = DueLine(f"{where} {event.label.lower()}, {plan}", f"{href}?event={event.name}#write")
+                line = DueLine(f"{where} {event.label.lower()}, {plan}", f"{href}?event={event.name}")
                 due_now.append((run.begun + after, line))
 
     def oldest_first(found: list[tuple[datetime, DueLine]]) -> list[DueLine]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
@@ -186,7 +188,7 @@ def running_page(
             "event_form": event_form,
             "put": put,
             "standing": shown.state_of_run(run, now),
-            "on_for": figures.span(max(now - run.begun, now - now)),
+            "on_for": figures.span(max(now - run.begun, timedelta(0))),
             "begun": shown.clock_or_day(run.begun, now),
             "stages": shown.stages_of(run, usual, now),
             "events": run.may_come(),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from batches.pages.records.shown import letters, record_address, unit_of
 from batches.running.before import Usual
@@ -33,10 +33,11 @@ class Stage:
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """What a run is in, as it is read from afar, and since when."""
+    """What a run is in, as it is read from afar, and since when; `brief` is the same for a line of This shift."""
 
     state: str
     since: str
+    brief: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,11 +98,11 @@ def state_of_run(run: Run, now: datetime) -> Standing:
     span = run.spans[-1]
     if run.running.by_hours and run.stopped is None:
         hours = int((now - run.begun).total_seconds() // 3600)
-        return Standing(f"{max(hours, 0)} h", f"{span.state} since {clock_or_day(run.begun, now)}")
-    since = f"{figures.span(max(now - span.since, now - now))}, since {clock_or_day(span.since, now)}"
+        return Standing(f"{max(hours, 0)} h", f"{span.state} since {clock_or_day(run.begun, now)}", span.state)
+    lasted = figures.span(max(now - span.since, timedelta(0)))
     made = run.happened[-1] if run.happened else None
-    beside = figures_said(made) if made is not None and not made.event.again else ""
-    return Standing(span.state, f"{since} at {beside}" if beside else since)
+    beside = f" at {said}" if made and not made.event.again and (said := figures_said(made)) else ""
+    return Standing(span.state, f"{lasted}, since {clock_or_day(span.since, now)}{beside}", f"{lasted}{beside}")
 
 
 def figures_said(happened: Happened) -> str:
