@@ -20,8 +20,9 @@ from django.utils import timezone
 from batches.models import Record, State
 from batches.records import signatures, versions
 from batches.records import submit_once as sendings
-from batches.records.asking import Asked, Sure, ask_about_times
+from batches.records.asking import Asked, Sure, ask_about_figures, ask_about_times, enter_new_casks
 from batches.records.countersigning import countersign, send_back
+from batches.records.ending import in_the_way, values_to_end
 from batches.records.handed import Ahead, Handed, NewSheet, SheetOnRecord
 from batches.records.numbers import coming_number, next_number, note_number
 from batches.records.occupied import leave_occupied_alone
@@ -92,14 +93,16 @@ def save(
     sent: SentForm | None = None,
     sure: Sure = False,
     ends: datetime | None = None,
+    ending: str = "",
 ) -> Record:
     """Opens a record, or adds to the one with that number, and posts each moment that is complete.
 
     Fields left out keep what stands; a field given blank is cleared. `seen` is the version the writer had before them,
     `sent` the form it was written on. `day` is the day of a bare time, `now` what the books' clock says. `sure` names
-    the questions about times that are answered, or says that all are. `ends` is when the record ended, where a log says
-    that and hands it over moment by moment. Raises Unfit with all that is wrong, Asked,
-    MovedOn, AlreadySaved, Busy.
+    the questions that are answered, or says that all are. `ends` is when the record ended, where a log says
+    that and hands it over moment by moment. `ending` is the number of a record that stands in the way: it is ended as
+    this one begins, what was not read marked missing. Raises Unfit with all that is wrong, Asked, MovedOn,
+    AlreadySaved, Busy.
     """
     sheet = sheet_of(kind)
     who_may_write(person)
@@ -111,18 +114,55 @@ def save(
         # Taken in the turn, so that times run the way of the chain however long anybody waited.
         written_at = written_at or timezone.now()
         sendings.refuse_again(sent)
+        if ending:
+            _end_first(ending, handed, person=person, written_at=written_at)
         record = existing(sheet, number)
         if record is None:
             record = _open(handed, ahead, number, person=person, second=second, written_at=written_at)
-        else:
-            read: SheetOnRecord = ahead.in_turn(handed.added_to, record, seen)
-            if not read.changed:
-                return record
-            filled = read.filled
-            version = versions.write(record, filled, person=person, written_at=written_at)
-            settle(sheet, record, filled, version, person=person, second=second, written_at=written_at, site=read.site)
+        elif not _add_to(record, handed, ahead, seen, person=person, second=second, written_at=written_at):
+            return record
         sendings.remember(sent, record)
     return record
+
+
+def _add_to(
+    record: Record,
+    handed: Handed,
+    ahead: Ahead[Any],
+    seen: int | None,
+    *,
+    person: Person,
+    second: Person | None,
+    written_at: datetime,
+) -> bool:
+    """Adds to a record that is there; False where nothing new is said."""
+    read: SheetOnRecord = ahead.in_turn(handed.added_to, record, seen)
+    if not read.changed:
+        return False
+    version = versions.write(record, read.filled, person=person, written_at=written_at)
+    settle(
+        handed.sheet,
+        record,
+        read.filled,
+        version,
+        person=person,
+        second=second,
+        written_at=written_at,
+        site=read.site,
+    )
+    return True
+
+
+def _end_first(number: str, handed: Handed, *, person: Person, written_at: datetime) -> None:
+    """Ends the record that stands in the way as the one that is handed over begins. Raises Unfit."""
+    other, at = in_the_way(number), handed.begins()
+    values = values_to_end(other, at)
+    to_end = Handed(sheet_of(other.kind), values, (), None, None, handed.now, strict=False, sure=True, ends=None)
+    try:
+        _add_to(other, to_end, Ahead(), None, person=person, second=None, written_at=written_at)
+    except Unfit as unfit:
+        sentence = f"{number} cannot be ended from here: {unfit} Complete it on its own page."
+        raise Unfit([Problem("", None, sentence)]) from unfit
 
 
 def _read_ahead(handed: Handed, number: str | None, seen: int | None) -> Ahead[Any]:
@@ -182,6 +222,7 @@ def correct(
             raise Unfit([Problem("", None, f"Nothing is different from what stands on {record.number}.")])
         leave_occupied_alone(sheet, record.number, filled)
         ask_about_times(filled, now=now, sure=sure, before=(old_typed, old_rows))
+        ask_about_figures(filled, sure=sure, before=(old_typed, old_rows))
         posted = standing_of(record)
         keep_posted_moments(sheet, record, filled, posted)
         if waits_for_another(sheet, record, filled, posted, second=second):
@@ -251,6 +292,7 @@ def _open(
     if number and len(number) > LONGEST_NUMBER:
         sentence = f"{number} is {len(number)} characters long; a number has at most {LONGEST_NUMBER}."
         raise Unfit([Problem(sheet.number_column, None, sentence)])
+    enter_new_casks(sheet, handed.rows, handed.site or Site(), sure=handed.sure)
     taken = number or next_number(sheet)
     read: NewSheet = ahead.in_turn(handed.as_new, taken)
     filled, site = read.filled, read.site

@@ -118,6 +118,8 @@ class Written(Values):
         """The readings of a gauge as numbers, and the way from them to the quantity. Raises Ungaugeable."""
         if prefix not in self._measured:
             gauge = self.gauge(prefix)
+            if self.gauge_is_missing(prefix):
+                raise Ungaugeable(gauge.fields[0].name, f"{gauge.label} is marked missing.")
             readings = self._readings(gauge, at)
             try:
                 self._check_scale(readings)
@@ -244,13 +246,21 @@ class Written(Values):
 
     def taken(
         self, prefix: str, against: AccountRef, *, stage: str = "", at: datetime | None = None, name: str = ""
-    ) -> Taken:
-        """The line that brings the gauged vessel's book to the gauge."""
+    ) -> Taken | None:
+        """The line that brings the gauged vessel's book to the gauge; None where the gauge is marked missing."""
+        if self.gauge_is_missing(prefix):
+            return None
         return Taken(self.gauge_taken(prefix, at=at, name=name), against, stage)
 
-    def residue(self, litres: str, percent: str, *, giver: AccountRef, taker: AccountRef) -> Moved:
-        """The line for a residue written down by volume and strength."""
+    def gauge_is_missing(self, prefix: str) -> bool:
+        """True where it is written of any reading of a gauge that nobody took it."""
+        return any(self.is_missing(one.name) for one in self.gauge(prefix).fields)
+
+    def residue(self, litres: str, percent: str, *, giver: AccountRef, taker: AccountRef) -> Moved | None:
+        """The line for a residue written down by volume and strength; None where it is marked missing."""
         columns = {"litres": litres, "percent": percent}
+        if any(self.is_missing(column) for column in columns.values()):
+            return None
         readings = Readings(
             method=Method.VOLUME_AT_STRENGTH,
             values={part: self.real(column) for part, column in columns.items()},

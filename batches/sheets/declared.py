@@ -37,11 +37,15 @@ class Role(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """What is wrong with one field, in a sentence that names field, value and limit. Rows count from 0."""
+    """What is wrong with one field, in a sentence that names field, value and limit. Rows count from 0.
+
+    `in_the_way` is the number of a record that has not ended and holds what the field names; it can be ended first.
+    """
 
     field: str
     row: int | None
     sentence: str
+    in_the_way: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +78,14 @@ class ToldBy:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class NewCask:
+    """The fields of a line that say what the plant must know of a cask it does not have: its kind, its size."""
+
+    kind: str
+    litres: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Field:
     """One thing written on the sheet.
 
@@ -84,8 +96,10 @@ class Field:
     one may not precede. `found_as`: a record is found by what stands in it, as a 'document' or a 'product'.
     `figures_from`: what is posted is worked out from the record named here, so it is posted anew
     when that record is corrected. `told_by`: how a log's table may leave it out. `from_stock`: so many are taken from
-    what the books hold, so that a row before it may be what is wrong with it. `made_as` is the name of a vessel that a
-    log names and the plant does not list, as it lists no stills. `short` is what it is called where room is scarce.
+    what the books hold, so that a row before it may be what is wrong with it. `falls`: read along the way, it only
+    falls while the work goes on. `new_as`: a cask that the plant does not have may be entered with the sheet. `made_as`
+    is the name of a vessel that a log names and the plant does not list, as it lists no stills. `short` is what it
+    is called where room is scarce.
     """
 
     name: str
@@ -114,6 +128,8 @@ class Field:
     most_decimals: int | None = None
     told_by: ToldBy | None = None
     from_stock: bool = False
+    falls: bool = False
+    new_as: NewCask | None = None
     made_as: str = ""
     short: str = ""
 

@@ -139,18 +139,24 @@ def _sides(line: Line) -> tuple[AccountRef, ...]:
 class Posting:
     """What one moment of a record hands to the ledger, and what the difference it leaves is judged against.
 
+    A line is None where what it would say was not measured and is marked missing; `told` are the others.
     Raises ValueError where it leaves a difference and does not say what that is judged against.
     """
 
-    lines: tuple[Line, ...]
+    lines: tuple[Line | None, ...]
     duty: tuple[DutyDue, ...] = ()
     figures: tuple[FigureTaken, ...] = ()
     judged: JudgedAgainst | None = None
 
     def __post_init__(self) -> None:
-        left = {ref.code for line in self.lines for ref in _sides(line) if ref.is_difference}
+        left = {ref.code for line in self.told for ref in _sides(line) if ref.is_difference}
         if left and self.judged is None:
             raise ValueError(f"A posting to {', '.join(sorted(left))} says nothing of what it is judged against.")
+
+    @property
+    def told(self) -> tuple[Line, ...]:
+        """The lines that were measured."""
+        return tuple(line for line in self.lines if line is not None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -49,7 +49,7 @@ LOGGED_WITHIN = timedelta(hours=12)
 # A washback that holds far more or less than its mash gave shares its mash, or has another in it too, % of the wort.
 OWN_MASH = (70.0, 130.0)
 
-GRAVITY = fields.gravity("gravity", "Gravity", usual=("0.994", "1.075"))
+GRAVITY = fields.gravity("gravity", "Gravity", usual=("0.994", "1.075"), falls=True)
 
 
 def declared(written: Completed) -> Posting:
@@ -100,7 +100,7 @@ def _beside_the_log(found: Compared, written: Completed) -> None:
 def _beside_the_malt(found: Compared, written: Completed) -> None:
     mash = written.record("mash")
     wort, grist = (told_number(written, mash, name) for name in ("wort_litres", "grist_kg"))
-    if not wort:
+    if not wort or written.gauge_is_missing("final"):
         return
 
     def of_the_wort() -> Figure:

@@ -65,7 +65,9 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     started, ended, like = written.moment("charged_at"), written.moment("ended_at"), written.vessel("still").code
     charged = [(written, f"{name}_{when}") for name in ("low_wines", "feints") for when in ("before", "after")]
     cut = [(written, "spirit_before"), (written, "spirit_after")]
-    lees = written.real("spent_lees_litres")
+
+    def lees() -> float:
+        return written.real("spent_lees_litres")
 
     def cut_of_charge(before: Held, after: Held, *charge: Held) -> float:
         wines_before, wines_after, feints_before, feints_after = (one.lpa for one in charge)
@@ -102,8 +104,8 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     )
     found.with_kind(
         "spent lees of the charge",
-        lambda: from_gauges(lambda *charge: 100.0 * lees / charge_litres(*charge), *charged).and_in_proportion_to(
-            "spent_lees_litres", lees
+        lambda: from_gauges(lambda *charge: 100.0 * lees() / charge_litres(*charge), *charged).and_in_proportion_to(
+            "spent_lees_litres", lees()
         ),
         like=like,
         field="spent_lees_litres",

@@ -40,7 +40,7 @@ def charge(written: Completed) -> Posting:
 def finish(written: Completed) -> Posting:
     """Both vessels after the run, the spent charge where it was measured, and what is left unaccounted for."""
     still = written.account("third_still")
-    spent: tuple[Line, ...] = ()
+    spent: tuple[Line | None, ...] = ()
     if written.has("spent_charge_litres") and written.has("spent_charge_percent"):
         taker = loss("spent third-still charge")
         spent = (written.residue("spent_charge_litres", "spent_charge_percent", giver=still, taker=taker),)

@@ -52,10 +52,12 @@ def finish(written: Completed) -> Posting:
 def compared(written: Completed) -> tuple[FigureTaken, ...]:
     """Low wines, pot ale and time, beside other runs of the same still."""
     ended, like = written.moment("ended_at"), written.vessel("still").code
-    pot_ale = written.real("pot_ale_litres")
+
+    def pot_ale() -> float:
+        return written.real("pot_ale_litres")
 
     def of_the_charge(before: Held, after: Held) -> float:
-        return 100.0 * pot_ale / (before.litres - after.litres)
+        return 100.0 * pot_ale() / (before.litres - after.litres)
 
     found = Compared(ended)
     found.with_kind(
@@ -69,7 +71,7 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
         "pot ale of the charge",
         lambda: from_gauges(
             of_the_charge, (written, "washback_before"), (written, "washback_after")
-        ).and_in_proportion_to("pot_ale_litres", pot_ale),
+        ).and_in_proportion_to("pot_ale_litres", pot_ale()),
         like=like,
         field="pot_ale_litres",
         unit="%",

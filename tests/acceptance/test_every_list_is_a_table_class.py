@@ -16,7 +16,7 @@ from django.utils.text import slugify
 from batches.models import Reading, Record
 from distillery.jobs import asking
 from distillery.lists.tables import HouseTable
-from distillery.plant.models import Cask, Stage
+from distillery.plant.models import Cask
 from ledger.enquiries.models import Enquiry
 from ledger.models import Movement
 from ledger.views.lists.findings import KINDS
@@ -37,14 +37,13 @@ STATEMENTS = {
     "losses": {"causes": "sums by cause", "stages": "sums by stage"},
     "books": {"periods": "the months and how each was closed"},
     "close_period": {"blocks": "what stands in the way", "frozen": "what the accounts came to"},
-    "plant": {"<stage>": "what stands in the vessels of a stage"},
+    "plant": {"points": "the account points as each was taken last"},
     "trail": {"trail": "the trail with what was entered together in one line"},
     "movement": {"legs": "the two sides of one movement"},
     "record": {
         "rows": "the lines of one sheet",
         "readings": "the readings of one record",
         "gauge": "the gauges of one record",
-        "flow": "the measured flows of one record",
         "kinds": "its figures beside their kind",
         "movement-<number>": "the legs it posted",
         "gauge-<number>-steps": "one gauge from reading to alcohol",
@@ -77,7 +76,6 @@ STATEMENTS = {
     },
     "enquiry_agree": {"posts": "what an ending would post"},
 }
-STAGES = frozenset(slugify(stage) for stage in Stage.values)
 TABLE = re.compile(r"<table(?P<list> data-list=\"(?P<name>[^\"]+)\")?[^>]*>\s*<caption id=\"(?P<caption>[^\"]+)\"")
 
 
@@ -147,7 +145,7 @@ ENQUIRY_ROUTES = (
 # Walked without a signing-on of their own: they end it, or begin it.
 SIGNING = {"login", "logout"}
 # No page, but what a button does.
-ANSWERS_POSTS_ALONE = {"record_countersign", "enquiry_send_back", "job_give_up", "job_again"}
+ANSWERS_POSTS_ALONE = {"record_countersign", "enquiry_send_back", "job_give_up", "job_again", "screen"}
 
 
 def classes(kind: type[HouseTable] = HouseTable) -> Iterator[type[HouseTable]]:
@@ -159,8 +157,7 @@ def classes(kind: type[HouseTable] = HouseTable) -> Iterator[type[HouseTable]]:
 def spoken_of(caption: str) -> str:
     """The name of a table as STATEMENTS has it: its caption's without the numbers of the data."""
     name = re.sub(r"\d+", "<number>", caption.removesuffix("-caption"))
-    of_a_kind = re.sub(rf"-({'|'.join(map(slugify, KINDS))})$", "-<kind>", name)
-    return "<stage>" if name in STAGES else of_a_kind
+    return re.sub(rf"-({'|'.join(map(slugify, KINDS))})$", "-<kind>", name)
 
 
 @pytest.fixture
@@ -198,6 +195,7 @@ def test_every_table_on_every_page_is_a_list_or_a_statement_named_here(loaded_mo
         "bottling",
         "site",
         "instruments",
+        "plant",
         "accounts",
         "movements",
         "vessel_account",
@@ -216,6 +214,7 @@ LISTS = {
     "/warehouse/expected/": ("",),
     "/bottling/": ("stock", "bottlings", "removals"),
     "/site/": ("vessels", "counted-casks", "thresholds", "bands", "usual", "rates", "roundings", "people"),
+    "/plant/": ("",),
     "/plant/instruments/": ("instruments", "uses", "certificates", "calibrations", "obscurations"),
     "/books/accounts/": ("",),
     "/books/movements/": ("",),

@@ -56,6 +56,7 @@ def record_new(request: HttpRequest, kind: str) -> HttpResponse:
         suggested=carried(request.GET.dict(), sheet),
     )
     token = request.POST.get(TOKEN, "") or sendings.new_token()
+    ending = request.POST.get(asking.END_FIRST, "")
     if request.method == "POST" and MORE not in request.POST:
         sent = sendings.sent_form(request.POST.get(TOKEN, ""), entry.typed, entry.rows)
         try:
@@ -68,11 +69,13 @@ def record_new(request: HttpRequest, kind: str) -> HttpResponse:
                 sent=sent,
                 day=entry.day,
                 sure=sure,
+                ending=ending,
             )
         except (Unfit, Refused, Busy) as error:
             entry.mark(problems_of(error))
+            question = asking.way_out(entry.in_the_way, sure)
         except Asked as asked:
-            question = asking.put(asked, sure)
+            question = asking.put(asked, sure, entry.boxes_of_lines, ending=ending)
         except AlreadySaved as error:
             if error.same:
                 return saved_already(request, error.record)
@@ -199,7 +202,7 @@ def _write_on(
         except (Unfit, Refused, Busy) as error:
             entry.mark(problems_of(error), at={REASON: "#id_reason"})
         except Asked as asked:
-            question = asking.put(asked, asking.answers_in(posted)[1])
+            question = asking.put(asked, asking.answers_in(posted)[1], entry.boxes_of_lines)
         except MovedOn:
             return _both(request, written, entry, moments, seen=seen or 0, reason=reason, corrects=corrects)
         else:
