@@ -7,11 +7,13 @@ counts as overdue is common practice, no source: a third of the time between two
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 
-from batches.running.runs import Run
+from batches.running.before import Usual, usual_of
+from batches.running.runs import Run, all_running
 
 OVERDUE_AFTER = 1 / 3
 
@@ -42,6 +44,17 @@ class ReadingDue:
 
 
 MISSING_SHOWN = 3
+
+
+def readings_due(now: datetime) -> list[ReadingDue]:
+    """The next reading of every record that is on, what has been due longest first: seven queries, whatever is kept."""
+    runs = all_running()
+    return sorted(due_of(runs, usual_of(runs), now).values(), key=lambda due: (due.waits == Waits.STOPPED, due.at))
+
+
+def due_of(runs: Sequence[Run], usual: Mapping[int, Usual], now: datetime) -> dict[int, ReadingDue]:
+    """The next reading of these runs, by the key of the record."""
+    return {run.record.pk: reading_due(run, now, first_after=usual[run.record.pk].first_reading) for run in runs}
 
 
 def reading_due(run: Run, now: datetime, *, first_after: timedelta | None = None) -> ReadingDue:

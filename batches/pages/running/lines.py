@@ -14,7 +14,7 @@ from batches.pages.running.curves import curve_of
 from batches.pages.writing.reading_form import ReadingForm
 from batches.running.act_now import ActNow, act_now
 from batches.running.before import Usual, usual_of
-from batches.running.due import ReadingDue, Waits, reading_due
+from batches.running.due import ReadingDue, Waits, due_of
 from batches.running.runs import Run, all_running
 from distillery import pages
 from distillery.charts import SMALL
@@ -74,7 +74,7 @@ def lines(now: datetime, *, writes: bool) -> Lines:
     # What is read most often stands first: a still is in more haste than a washback.
     running = sorted(all_running(), key=lambda run: run.running.every)
     usual = usual_of(running)
-    dues = {run.record.pk: reading_due(run, now, first_after=usual[run.record.pk].first_reading) for run in running}
+    dues = due_of(running, usual, now)
     first = _to_write_first(running, dues)
     return Lines(
         _due_now(running, usual, dues, now),
