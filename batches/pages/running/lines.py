@@ -72,7 +72,7 @@ class Lines:
 def lines(now: datetime, *, writes: bool) -> Lines:
     """Every record that is on; with the boxes of its next reading for who may write."""
     # What is read most often stands first: a still is in more haste than a washback.
-    running = sorted(all_running(), key=lambda run: run.running.every)
+    running = sorted(all_running(), key=lambda run: run.every)
     usual = usual_of(running)
     dues = due_of(running, usual, now)
     first = _to_write_first(running, dues)

@@ -173,7 +173,7 @@ def running_page(
     written = record_or_404(record.kind, record.number)
     people = Person.objects.in_bulk({one.person_id for one in run.readings})
     to_strike = reverse("reading_strike", args=[record.kind, record.number, 0]) if writes else ""
-    due = reading_due(run, now, first_after=usual.first_reading)
+    due = reading_due(run, now, usual)
     return render(
         request,
         "batches/running.html",
@@ -194,7 +194,7 @@ def running_page(
             "events": run.may_come(),
             "finish": sheet.moments[-1].label,
             "due": due,
-            "due_said": shown.due_said(due, now),
+            "reading_head": shown.reading_head(due, now),
             "missing": shown.missing_said(due, now),
             "last_reading": shown.last_reading(run, now),
             "chart": curve_of(run, usual, now, size=LARGE, name="curve"),

@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from batches.pages.records.shown import letters, record_address, unit_of
 from batches.running.before import Usual
 from batches.running.due import ReadingDue, Waits
+from batches.running.figures import STRENGTH
 from batches.running.filling import Filling
 from batches.running.runs import Happened, Run
 from batches.sheets.declared import Event, Field, Kind
@@ -101,7 +102,10 @@ def state_of_run(run: Run, now: datetime) -> Standing:
         return Standing(f"{max(hours, 0)} h", f"{span.state} since {clock_or_day(run.begun, now)}", span.state)
     lasted = figures.span(max(now - span.since, timedelta(0)))
     made = run.happened[-1] if run.happened else None
-    beside = f" at {said}" if made and not made.event.again and (said := figures_said(made)) else ""
+    beside = ""
+    if made is not None and made.figures:
+        joined = " at " if made.figures[0][0].unit == STRENGTH else ", "
+        beside = f"{joined}{figures_said(made)}"
     return Standing(span.state, f"{lasted}, since {clock_or_day(span.since, now)}{beside}", f"{lasted}{beside}")
 
 
@@ -112,7 +116,7 @@ def figures_said(happened: Happened) -> str:
 
 def short_unit(field: Field) -> str:
     """The unit as it stands beside a figure in a line of words."""
-    return "%" if field.unit == "% vol" else unit_of(field)
+    return "%" if field.unit == STRENGTH else unit_of(field)
 
 
 def stages_of(run: Run, usual: Usual, now: datetime) -> list[Stage]:
@@ -177,7 +181,16 @@ def due_said(due: ReadingDue, now: datetime) -> str:
         Waits.DUE: f"due {at}",
         Waits.OVERDUE: f"overdue since {at}",
         Waits.STOPPED: "nothing due while it is stopped",
+        Waits.NEVER: "not usually read",
     }[due.waits]
+
+
+def reading_head(due: ReadingDue, now: datetime) -> str:
+    """The heading of the boxes of the next reading: 'Reading due 02:15'."""
+    said = due_said(due, now)
+    if due.waits == Waits.STOPPED:
+        return f"{said[:1].upper()}{said[1:]}"
+    return f"Reading, {said}" if due.waits == Waits.NEVER else f"Reading {said}"
 
 
 def missing_said(due: ReadingDue, now: datetime) -> str:
