@@ -8,10 +8,11 @@ from datetime import datetime
 from django.db.models import QuerySet
 from django.utils import timezone
 
+from batches.hands import ALONE, Hands
 from batches.models import Reading, Record, State
 from batches.records import dependents
 from batches.records import submit_once as sendings
-from batches.records.asking import Along, Before, During, Sure, ask_about_readings
+from batches.records.asking import Along, Before, During, Sure, ask_about_readings, ask_about_same_minute
 from batches.records.submit_once import SentForm
 from batches.sheets.parsing import Unreadable, read, read_number
 from batches.sheets.read_sheet import Unfit
@@ -36,9 +37,10 @@ def add_reading(
     *,
     written_at: datetime | None = None,
     sure: Sure = False,
+    hands: Hands = ALONE,
 ) -> Reading:
     """Adds one reading as typed. Raises Unfit where the step has no such quantity or the value cannot be, Asked."""
-    return add_readings(record, [(at, quantity, value)], person, written_at=written_at, sure=sure)[0]
+    return add_readings(record, [(at, quantity, value)], person, written_at=written_at, sure=sure, hands=hands)[0]
 
 
 @retried
@@ -51,11 +53,13 @@ def add_readings(
     sent: SentForm | None = None,
     now: datetime | None = None,
     sure: Sure = False,
+    hands: Hands = ALONE,
 ) -> list[Reading]:
     """Adds readings of one record together, or none of them. Problems count the rows from 0.
 
-    `sent` is the form they were written on, `now` what the books' clock says. `sure` names the questions that are
-    answered, or says that all are. Raises Unfit, Asked, AlreadySaved, Busy.
+    `sent` is the form they were written on; its writer is also asked where somebody else read the same at the same
+    minute. `now` is what the books' clock says. `sure` names the questions that are answered, or says that all are;
+    `hands` whose hands they went through besides. Raises Unfit, Asked, AlreadySaved, Busy.
     """
     if not may_write(person):
         raise Unfit([Problem("person", None, f"{person.shown_name} may read but not write; ask someone on shift.")])
@@ -78,11 +82,14 @@ def add_readings(
                         value=value.strip(),
                         written_at=written_at,
                         person=person,
+                        **hands.columns(),
                     )
                 )
         if problems:
             raise Unfit(problems)
         _ask(record, readings, now=now, sure=sure)
+        if sent is not None:
+            ask_about_same_minute(record, readings, person, sure)
         sendings.remember(sent, record)
         return Reading.objects.bulk_create(readings)
 
@@ -165,6 +172,7 @@ def strike_reading(
     sent: SentForm | None = None,
     now: datetime | None = None,
     sure: Sure = False,
+    hands: Hands = ALONE,
 ) -> Reading:
     """Strikes a reading out, with another value in its place or none. Both stay to be read.
 
@@ -198,6 +206,7 @@ def strike_reading(
             person=person,
             strikes=reading,
             reason=reason.strip(),
+            **hands.columns(),
         )
         dependents.post_anew(affected, because=reading.record, person=person, reason=reason, written_at=written_at)
         return struck

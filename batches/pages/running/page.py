@@ -10,15 +10,17 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
-from batches.pages.common import record_or_404, signed_on
+from batches.pages.common import hands_of, record_or_404, signed_on
 from batches.pages.records.readings import readings_of, readings_table
-from batches.pages.records.shown import record_address
+from batches.pages.records.shown import RecordAsWritten, record_address
 from batches.pages.running import shown
 from batches.pages.running.curves import curve_of
-from batches.pages.running.event_form import EVENT, EventForm
+from batches.pages.running.event_form import EVENT, EventForm, event_fields
+from batches.pages.writing import drafted
 from batches.pages.writing import questions as asking
 from batches.pages.writing.entry_page import problems_of, saved_already
-from batches.pages.writing.reading_form import ReadingForm
+from batches.pages.writing.pressed import at_the_press
+from batches.pages.writing.reading_form import AT, ReadingForm
 from batches.records import recording
 from batches.records import submit_once as sendings
 from batches.records.readings import add_readings
@@ -34,6 +36,7 @@ from batches.sheets.sheet import STANDING_CAUTION, Problem
 from distillery import figures
 from distillery.charts import LARGE
 from distillery.clock.reading import books_now, books_today
+from distillery.drafts.showing import Drafting
 from distillery.people.models import Person
 from distillery.people.roles import WRITERS, may_write, needs
 from ledger.posting.drafts import Refused
@@ -66,13 +69,15 @@ def _written(request: HttpRequest, run: Run) -> HttpResponse:
 
 
 def _write_reading(request: HttpRequest, run: Run) -> HttpResponse:
-    posted, sure = asking.answers_in(request.POST)
+    posted, sure = asking.answers_in(at_the_press(request.POST, (AT,)))
     form = reading_form(run, data=posted)
+    draft = _draft(request, run, form)
     question: asking.Put | None = None
     try:
         if not form.rows:
             raise Unfit([Problem("", None, "No reading is written; fill in at least one box.")])
-        add_readings(run.record, form.rows, signed_on(request), sent=form.sent(form.typed()), sure=sure)
+        sent = form.sent(form.typed(), draft.which)
+        add_readings(run.record, form.rows, signed_on(request), sent=sent, sure=sure, hands=hands_of(request))
     except (Unfit, Busy) as error:
         form.mark(error)
     except AlreadySaved as error:
@@ -89,17 +94,19 @@ def _write_reading(request: HttpRequest, run: Run) -> HttpResponse:
 
 
 def _write_event(request: HttpRequest, run: Run, event: Event) -> HttpResponse:
-    posted, sure = asking.answers_in(request.POST)
+    posted, sure = asking.answers_in(at_the_press(request.POST, event_fields(run, event)))
     form = EventForm(run, event, data=posted)
+    draft = _draft(request, run, form)
     question: asking.Put | None = None
     person = signed_on(request)
     try:
-        sent = form.sent({EVENT: event.name, **form.written})
+        sent = form.sent({EVENT: event.name, **form.written}, draft.which)
         sendings.refuse_again(sent)
         if event not in run.may_come():
             return _came_before(request, run, event, form)
         if event.again:
-            add_readings(run.record, [(form.at, event.again, event.says)], person, sent=sent, sure=sure)
+            row = (form.at, event.again, event.says)
+            add_readings(run.record, [row], person, sent=sent, sure=sure, hands=hands_of(request))
         else:
             recording.save(
                 run.record.kind,
@@ -110,6 +117,7 @@ def _write_event(request: HttpRequest, run: Run, event: Event) -> HttpResponse:
                 sent=sent,
                 day=books_today(),
                 sure=sure,
+                hands=hands_of(request),
             )
     except (Unfit, Refused, Busy) as error:
         form.mark(error, problems_of(error))
@@ -137,6 +145,12 @@ def _came_before(request: HttpRequest, run: Run, event: Event, form: EventForm) 
         form.add_error(None, "Somebody else wrote on this meanwhile; look at what stands, and save again.")
         form.renew_token()
     return running_page(request, run, event_form=form)
+
+
+def _draft(request: HttpRequest, run: Run, form: ReadingForm | EventForm) -> Drafting:
+    written = RecordAsWritten(run.record, run.sheet)
+    event = form.event.name if isinstance(form, EventForm) else ""
+    return drafted.of_line(request, written, form, page="record_running", event=event)
 
 
 def _back(request: HttpRequest, run: Run) -> str:
@@ -167,6 +181,7 @@ def running_page(
         first = next((one.name for one in shown.figure_fields(run)), "")
         if event_form is None and first:
             form.fields[first].widget.attrs["autofocus"] = True
+    draft = _draft(request, run, event_form or form) if writes else None
     usual = usual_of([run]).get(record.pk, Usual())
     gauges = gauges_of([run, *usual.runs])
     filled = fillings(run, usual, gauges, capacities_of([run]), now)
@@ -187,6 +202,7 @@ def running_page(
             "form": form,
             "event_form": event_form,
             "put": put,
+            "drafting": draft,
             "standing": shown.state_of_run(run, now),
             "on_for": figures.span(max(now - run.begun, timedelta(0))),
             "begun": shown.clock_or_day(run.begun, now),

@@ -11,7 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
 from batches.models import Reading, State
-from batches.pages.common import record_or_404, signed_on
+from batches.pages.common import hands_of, record_or_404, signed_on
 from batches.pages.records.shown import record_address, unit_of
 from batches.pages.writing import questions as asking
 from batches.pages.writing.boxes import Typed
@@ -22,6 +22,7 @@ from batches.records.readings import strike_reading
 from batches.records.recording import AlreadySaved, Asked, Busy
 from batches.sheets.read_sheet import Unfit
 from distillery import figures
+from distillery.drafts import showing as drafts
 from distillery.people.roles import WRITERS, needs
 from ledger.periods.words import carried_in_words
 from ledger.posting.drafts import Refused
@@ -84,9 +85,12 @@ def reading_strike(request: HttpRequest, kind: str, number: str, reading: int) -
     back = record_address(written.record, "record_reading")
     if request.method == "POST":
         reason, value = form.text("reason"), form.text("value")
-        sent = form.sent({"value": value, "reason": reason})
+        sent = form.sent({"value": value, "reason": reason}, drafts.which_of_page(request))
         try:
-            strike_reading(struck, person=signed_on(request), reason=reason, value=value, sent=sent, sure=sure)
+            hands = hands_of(request, signs=True)
+            strike_reading(
+                struck, person=signed_on(request), reason=reason, value=value, sent=sent, sure=sure, hands=hands
+            )
         except (Unfit, Busy) as error:
             form.mark(error)
         except AlreadySaved as error:
@@ -98,6 +102,7 @@ def reading_strike(request: HttpRequest, kind: str, number: str, reading: int) -
         else:
             messages.success(request, f"Struck {figures.clock(timezone.now())}; the old value stays to be read.")
             return redirect(back)
+    heading = f"Strike a reading of {written.record.number}"
     what = f"{field.label if field else struck.quantity} {struck.value}"
     return render(
         request,
@@ -105,11 +110,13 @@ def reading_strike(request: HttpRequest, kind: str, number: str, reading: int) -
         {
             "area": "shift",
             "density": "wet-hands",
-            "heading": f"Strike a reading of {written.record.number}",
+            "heading": heading,
+            "drafting": drafts.of_page(request, form, heading),
             "explained": f"{what}, {figures.moment(struck.at)}. It stays to be read with a line through it.",
             "form": form,
             "put": question,
             "submit": "Strike reading",
+            "signs": True,
             "cancel": back,
         },
     )
@@ -126,7 +133,9 @@ def record_void(request: HttpRequest, kind: str, number: str) -> HttpResponse:
     form = ReasonForm(request.POST if request.method == "POST" else None)
     if request.method == "POST":
         try:
-            recording.void(record, person=signed_on(request), reason=form.text("reason"))
+            recording.void(
+                record, person=signed_on(request), reason=form.text("reason"), hands=hands_of(request, signs=True)
+            )
         except (Unfit, Refused, Busy) as error:
             record.refresh_from_db()
             if record.state == State.VOID:
@@ -134,19 +143,23 @@ def record_void(request: HttpRequest, kind: str, number: str) -> HttpResponse:
                 return redirect(record_address(record))
             form.mark(error)
         else:
+            drafts.saved(request)
             messages.success(request, f"{record.number} is void; all that stood on it can still be read.")
             return redirect(record_address(record))
+    heading = f"Make {record.number} void"
     return render(
         request,
         "batches/reason.html",
         {
             "area": "records",
-            "heading": f"Make {record.number} void",
+            "heading": heading,
+            "drafting": drafts.of_page(request, form, heading),
             "explained": "For a record of something that never happened. Its entries are taken back; its number, "
             "its figures and this reason remain. A wrong figure is put right by Correct instead.",
             "closed_time": carried_in_words(record.happened_from),
             "form": form,
             "submit": "Make void",
+            "signs": True,
             "cancel": record_address(record),
         },
     )
