@@ -110,9 +110,11 @@ def usual_of(runs: Sequence[Run]) -> dict[int, Usual]:
     )
     return {
         run.record.pk: Usual(
-            tuple(one for one in past if one.sheet is run.sheet and one.vessel == run.vessel and one.begun < run.begun)[
-                :RUNS
-            ]
+            tuple(
+                one
+                for one in past
+                if one.sheet is run.sheet and run.vessel in ("", one.vessel) and one.begun < run.begun
+            )[:RUNS]
         )
         for run in runs
     }

@@ -2,16 +2,19 @@
 
 After a reading the next is due as long after it as the sheet says (`Running.every`), and so on. One that was due and
 never came is missing as soon as the one after it is due. Nothing is due of a run that is stopped. When a due reading
-counts as overdue is common practice, no source: a third of the time between two.
+counts as overdue is common practice, no source: a third of the time between two. Where none of the last runs of the
+same vessel was read at all, nothing is due either: the site does not read it along the way.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 
-from batches.running.runs import Run
+from batches.running.before import Usual, usual_of
+from batches.running.runs import Run, all_running
 
 OVERDUE_AFTER = 1 / 3
 
@@ -23,6 +26,7 @@ class Waits(StrEnum):
     DUE = "due"
     OVERDUE = "overdue"
     STOPPED = "stopped"
+    NEVER = "never"
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,11 +46,26 @@ class ReadingDue:
 
 
 MISSING_SHOWN = 3
+NOTHING_USUAL = Usual()
 
 
-def reading_due(run: Run, now: datetime, *, first_after: timedelta | None = None) -> ReadingDue:
-    """The next reading of a run. `first_after` is how long after its beginning the first reading usually came."""
-    every, again = run.running.every, run.started_again
+def readings_due(now: datetime) -> list[ReadingDue]:
+    """The next reading of every record that is on, what has been due longest first: seven queries, whatever is kept."""
+    runs = all_running()
+    return sorted(
+        due_of(runs, usual_of(runs), now).values(), key=lambda due: (due.waits in (Waits.STOPPED, Waits.NEVER), due.at)
+    )
+
+
+def due_of(runs: Sequence[Run], usual: Mapping[int, Usual], now: datetime) -> dict[int, ReadingDue]:
+    """The next reading of these runs, by the key of the record."""
+    return {run.record.pk: reading_due(run, now, usual[run.record.pk]) for run in runs}
+
+
+def reading_due(run: Run, now: datetime, usual: Usual = NOTHING_USUAL) -> ReadingDue:
+    """The next reading of a run. The first is due when it usually came, and no sooner than the time between two."""
+    first_after = usual.first_reading
+    every, again = run.every, run.started_again
     last = max((point.at for point in run.points if point.at <= now), default=None)
     if last is not None and (again is None or again <= last):
         first = last + every
@@ -57,6 +76,8 @@ def reading_due(run: Run, now: datetime, *, first_after: timedelta | None = None
         first = run.begun + max(every, first_after or every)
     if run.stopped is not None:
         return ReadingDue(run, first, Waits.STOPPED)
+    if not run.points and usual.enough and first_after is None:
+        return ReadingDue(run, first, Waits.NEVER)
     return _by_the_clock(run, first, every, now)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from functools import cached_property
 from typing import NamedTuple
 
@@ -17,6 +17,12 @@ from batches.running.figures import STRENGTH, figure_of, time_of
 from batches.sheets.declared import Event, Field, Running
 from batches.sheets.register import all_sheets, sheet_of
 from batches.sheets.sheet import Sheet
+from distillery.clock.reading import site_day
+from distillery.rules.in_force import usual_figure
+
+# What a site's own figure of it is called, with the operation after it, in minutes.
+BETWEEN_READINGS = "time between readings"
+MILLIONTHS = 1_000_000
 
 
 class Reading(NamedTuple):
@@ -74,6 +80,14 @@ class Run:
     def begun(self) -> datetime:
         """When it began."""
         return self.record.happened_from
+
+    @cached_property
+    def every(self) -> timedelta:
+        """How long after one reading the next is due: the site's own figure of the day, else what the sheet says."""
+        own = usual_figure(f"{BETWEEN_READINGS}, {self.sheet.operation}", site_day(self.begun))
+        if own is None or not own.expected_millionths:
+            return self.running.every
+        return timedelta(minutes=own.expected_millionths / MILLIONTHS)
 
     @property
     def vessel(self) -> str:

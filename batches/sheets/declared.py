@@ -228,8 +228,8 @@ class Running:
     """What a record is between its first moment and its last.
 
     `state` is the word it is in after its first moment, `into` the vessel that takes what runs off then. `every` is how
-    long after one reading the next is usually due: common practice, no source. `by_hours`: how long it has lasted says
-    more from afar than its word does.
+    long after one reading the next is usually due, until a site sets its own: common practice, no source. `by_hours`:
+    how long it has lasted says more from afar than its word does.
     """
 
     state: str

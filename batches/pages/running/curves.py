@@ -8,12 +8,11 @@ from django.utils.safestring import SafeString
 
 from batches.pages.records.readings import degrees
 from batches.running.before import Usual
-from batches.running.figures import figure_of
+from batches.running.figures import STRENGTH, figure_of
 from batches.running.runs import Run
 from distillery import charts
 from distillery.charts.running import Size
 
-STRENGTH = "% vol"
 # How much of a run that nothing is known of yet is drawn, in readings that are still to come.
 READINGS_AHEAD = 8
 
@@ -45,7 +44,7 @@ def curve_of(run: Run, usual: Usual, now: datetime, *, size: Size, name: str) ->
         title=f"{run.sheet.title} {run.record.number}",
         quantity=f"{field.label}, degrees" if in_degrees else f"{field.label}, {field.unit}",
         begun=run.begun,
-        until=max([now, run.begun + READINGS_AHEAD * run.running.every, *(_time(point) for point in band[-1:])]),
+        until=max([now, run.begun + READINGS_AHEAD * run.every, *(_time(point) for point in band[-1:])]),
         size=size,
         band=band,
         cuts=_cuts(run, usual),

@@ -14,7 +14,7 @@ from batches.pages.running.curves import curve_of
 from batches.pages.writing.reading_form import ReadingForm
 from batches.running.act_now import ActNow, act_now
 from batches.running.before import Usual, usual_of
-from batches.running.due import ReadingDue, Waits, reading_due
+from batches.running.due import ReadingDue, Waits, due_of
 from batches.running.runs import Run, all_running
 from distillery import pages
 from distillery.charts import SMALL
@@ -88,9 +88,9 @@ def due_and_act_now(now: datetime) -> tuple[DueNow, list[ActNow]]:
 
 def _at(now: datetime) -> tuple[list[Run], dict[int, Usual], dict[int, ReadingDue]]:
     # What is read most often stands first: a still is in more haste than a washback.
-    running = sorted(all_running(), key=lambda run: run.running.every)
+    running = sorted(all_running(), key=lambda run: run.every)
     usual = usual_of(running)
-    dues = {run.record.pk: reading_due(run, now, first_after=usual[run.record.pk].first_reading) for run in running}
+    dues = due_of(running, usual, now)
     return running, usual, dues
 
 
@@ -120,7 +120,7 @@ def _line(run: Run, usual: Usual, due: ReadingDue, now: datetime, writes: bool, 
         near,
         curve_of(run, usual, now, size=SMALL, name=f"curve-{record.pk}"),
         form,
-        [pages.Link(event.label, f"{href}?event={event.name}#write") for event in run.may_come()[:1]] if writes else [],
+        [pages.Link(event.label, f"{href}?event={event.name}") for event in run.may_come()[:1]] if writes else [],
     )
 
 
@@ -141,7 +141,7 @@ def _due_now(running: Sequence[Run], usual: dict[int, Usual], dues: dict[int, Re
             after = usual[run.record.pk].after(event)
             if after is not None and event.plan and run.begun + after <= now:
                 plan = shown.plan_of(run, event, usual[run.record.pk], now)
-                line = DueLine(f"{where} {event.label.lower()}, {plan}", f"{href}?event={event.name}#write")
+                line = DueLine(f"{where} {event.label.lower()}, {plan}", f"{href}?event={event.name}")
                 due_now.append((run.begun + after, line))
 
     def oldest_first(found: list[tuple[datetime, DueLine]]) -> list[DueLine]:

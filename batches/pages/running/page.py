@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
@@ -186,7 +188,7 @@ def running_page(
     written = record_or_404(record.kind, record.number)
     people = Person.objects.in_bulk({one.person_id for one in run.readings})
     to_strike = reverse("reading_strike", args=[record.kind, record.number, 0]) if writes else ""
-    due = reading_due(run, now, first_after=usual.first_reading)
+    due = reading_due(run, now, usual)
     return render(
         request,
         "batches/running.html",
@@ -202,13 +204,13 @@ def running_page(
             "put": put,
             "drafting": draft,
             "standing": shown.state_of_run(run, now),
-            "on_for": figures.span(max(now - run.begun, now - now)),
+            "on_for": figures.span(max(now - run.begun, timedelta(0))),
             "begun": shown.clock_or_day(run.begun, now),
             "stages": shown.stages_of(run, usual, now),
             "events": run.may_come(),
             "finish": sheet.moments[-1].label,
             "due": due,
-            "due_said": shown.due_said(due, now),
+            "reading_head": shown.reading_head(due, now),
             "missing": shown.missing_said(due, now),
             "last_reading": shown.last_reading(run, now),
             "chart": curve_of(run, usual, now, size=LARGE, name="curve"),

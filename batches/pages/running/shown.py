@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from batches.pages.records.shown import letters, record_address, unit_of
 from batches.running.before import Usual
 from batches.running.due import ReadingDue, Waits
+from batches.running.figures import STRENGTH
 from batches.running.filling import Filling
 from batches.running.runs import Happened, Run
 from batches.sheets.declared import Event, Field, Kind
@@ -33,10 +34,11 @@ class Stage:
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """What a run is in, as it is read from afar, and since when."""
+    """What a run is in, as it is read from afar, and since when; `brief` is the same for a line of This shift."""
 
     state: str
     since: str
+    brief: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,11 +99,14 @@ def state_of_run(run: Run, now: datetime) -> Standing:
     span = run.spans[-1]
     if run.running.by_hours and run.stopped is None:
         hours = int((now - run.begun).total_seconds() // 3600)
-        return Standing(f"{max(hours, 0)} h", f"{span.state} since {clock_or_day(run.begun, now)}")
-    since = f"{figures.span(max(now - span.since, now - now))}, since {clock_or_day(span.since, now)}"
+        return Standing(f"{max(hours, 0)} h", f"{span.state} since {clock_or_day(run.begun, now)}", span.state)
+    lasted = figures.span(max(now - span.since, timedelta(0)))
     made = run.happened[-1] if run.happened else None
-    beside = figures_said(made) if made is not None and not made.event.again else ""
-    return Standing(span.state, f"{since} at {beside}" if beside else since)
+    beside = ""
+    if made is not None and made.figures:
+        joined = " at " if made.figures[0][0].unit == STRENGTH else ", "
+        beside = f"{joined}{figures_said(made)}"
+    return Standing(span.state, f"{lasted}, since {clock_or_day(span.since, now)}{beside}", f"{lasted}{beside}")
 
 
 def figures_said(happened: Happened) -> str:
@@ -111,7 +116,7 @@ def figures_said(happened: Happened) -> str:
 
 def short_unit(field: Field) -> str:
     """The unit as it stands beside a figure in a line of words."""
-    return "%" if field.unit == "% vol" else unit_of(field)
+    return "%" if field.unit == STRENGTH else unit_of(field)
 
 
 def stages_of(run: Run, usual: Usual, now: datetime) -> list[Stage]:
@@ -176,7 +181,16 @@ def due_said(due: ReadingDue, now: datetime) -> str:
         Waits.DUE: f"due {at}",
         Waits.OVERDUE: f"overdue since {at}",
         Waits.STOPPED: "nothing due while it is stopped",
+        Waits.NEVER: "not usually read",
     }[due.waits]
+
+
+def reading_head(due: ReadingDue, now: datetime) -> str:
+    """The heading of the boxes of the next reading: 'Reading due 02:15'."""
+    said = due_said(due, now)
+    if due.waits == Waits.STOPPED:
+        return f"{said[:1].upper()}{said[1:]}"
+    return f"Reading, {said}" if due.waits == Waits.NEVER else f"Reading {said}"
 
 
 def missing_said(due: ReadingDue, now: datetime) -> str:

@@ -137,8 +137,10 @@ def test_a_run_is_charged_first_and_completed_later(site, browser_of, officer):
     record = Record.objects.get(kind="spirit_run")
     assert record.state == "open"
     address = f"/records/spirit_run/{record.number}/"
-    assert f"{address}complete/" in here.get("/").content.decode()
-    assert f"{address}complete/" not in browser_of(officer).get("/").content.decode()
+    assert f"{address}running/" in here.get("/").content.decode()
+    assert f"{address}complete/" in here.get(f"{address}running/").content.decode()
+    for page in ("/", f"{address}running/"):
+        assert f"{address}complete/" not in browser_of(officer).get(page).content.decode()
     form = here.get(f"{address}complete/").content.decode()
     assert 'name="ended_at"' in form
     assert 'name="charged_at"' not in form

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
 
 import pytest
 import time_machine
@@ -18,6 +19,7 @@ from batches.records.readings import add_readings, strike_reading
 from batches.running.holding import what_holds
 from distillery.clock.reading import books_now, offset_days
 from distillery.plant.models import Kind, Stage, Vessel
+from distillery.rules.setting import set_usual_figure
 from distillery.seals.writing import signed
 
 pytestmark = pytest.mark.django_db
@@ -163,6 +165,22 @@ def test_an_officer_reads_and_cannot_write(run, officer, browser_of):
         assert "?event=" not in text
     assert here.post(address(run), {"at": "now", "distillate_percent": "73"}).status_code == 403
     assert not Reading.objects.exists()
+
+
+def test_a_site_sets_how_often_it_reads_from_a_day_on(run, site, browser_of):
+    page = browser_of(site).get(address(run)).content.decode()
+    # Charged at 06:00, read every 15 minutes: one is due at 09:00.
+    assert "Reading due 09:00" in page
+    for from_day, minutes in ((date(2027, 3, 1), 40), (date(2027, 3, 4), 5)):
+        set_usual_figure(
+            name="time between readings, spirit run",
+            from_day=from_day,
+            expected=Decimal(minutes),
+            spread=Decimal(5),
+            source="the still house's own rule",
+        )
+    # Every 40 minutes: 06:40, 07:20, 08:00, 08:40, and the last of them is 20 minutes overdue.
+    assert "Reading overdue since 08:40" in browser_of(site).get(address(run)).content.decode()
 
 
 def test_a_line_of_this_shift_takes_a_reading_and_comes_back(run, site, browser_of):

@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from made_up import BEGUN, at, run_of
 
+from batches.running.before import Usual
 from batches.running.due import MISSING_SHOWN, Waits, reading_due
 from batches.sheets.declared import Running
 from batches.steps import STEPS, sheet_of
@@ -42,10 +43,21 @@ def test_worked_by_hand(now, waits, due, missing):
     assert found.missing_before == (1 if now == 5.25 else 0)
 
 
+def usual(*first: float) -> Usual:
+    return Usual(tuple(read_at(hour, hour + 1) for hour in first))
+
+
 def test_the_first_reading_is_due_when_the_first_usually_came():
     assert reading_due(read_at(), at(0.1)).at == at(0.25)
-    assert reading_due(read_at(), at(0.1), first_after=timedelta(hours=0.6)).at == at(0.6)
-    assert reading_due(read_at(), at(0.1), first_after=timedelta(0)).at == at(0.25)
+    assert reading_due(read_at(), at(0.1), usual(0.5, 0.75, 1)).at == at(0.75)
+    assert reading_due(read_at(), at(0.1), usual(0, 0, 0)).at == at(0.25)
+
+
+def test_what_the_site_does_not_read_is_not_due():
+    unread = Usual((read_at(), read_at(), read_at()))
+    found = reading_due(read_at(), at(5), unread)
+    assert (found.waits, found.missing) == (Waits.NEVER, ())
+    assert reading_due(read_at(4), at(5), unread).waits == Waits.DUE
 
 
 def test_a_strength_written_at_a_cut_is_a_reading():

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from made_up import at, run_of, typed_at
 
+from batches.pages.running.shown import state_of_run
+
 CUTS = {"spirit_on_at": typed_at(1), "cut_on_percent": "74.7", "spirit_off_at": typed_at(3), "cut_off_percent": "62.0"}
 
 
@@ -53,3 +55,12 @@ def test_a_stop_leads_back_to_what_was_before_as_often_as_it_comes():
 def test_waters_of_a_mash_come_one_after_another():
     assert coming(run_of("mash")) == ["water1"]
     assert coming(run_of("mash", typed={"water1_at": typed_at(0.5)})) == ["water2"]
+
+
+def test_a_strength_stands_at_the_word_and_anything_else_beside_it():
+    on = state_of_run(run_of(typed={"spirit_on_at": typed_at(1), "cut_on_percent": "74.7"}), at(2.5))
+    assert (on.state, on.brief) == ("Spirit on", "1 h 30 min at 74.7 %")
+    typed = {"water1_at": typed_at(1), "water1_litres": "7800", "water1_celsius": "64.1"}
+    assert state_of_run(run_of("mash", typed=typed), at(2)).brief == "1 h, 7800 L, 64.1 °C"
+    fermenting = state_of_run(run_of("fermentation"), at(41.9))
+    assert (fermenting.state, fermenting.brief) == ("41 h", "Fermenting")
