@@ -83,8 +83,10 @@ INSTALLED_APPS = [
     "distillery.trail",
     "distillery.seals",
     "distillery.jobs",
+    "distillery.drafts",
     "ledger",
     "batches",
+    "batches.handover",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",
@@ -102,6 +104,8 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
+    # Around the session and the messages, whose cookies go with the answer.
+    "distillery.drafts.unsent.AnswersUnsent",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -111,6 +115,7 @@ MIDDLEWARE = [
     # Before it, because who is found to have gone is sent to sign on.
     "distillery.pen.keeper.KeepsThePen",
     "distillery.refusing.SignOnRequired",
+    "distillery.drafts.pc.KnowsPC",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "distillery.refusing.OutsideErrors",

@@ -1,7 +1,8 @@
 """What somebody typed, given back where a form could not be taken: shown, and ready to be sent again.
 
-Passwords are left out. Nothing is stored: the page itself carries what was typed. It offers to send it again only where
-the form came from a page of this site, so that no other site can put words into anybody's mouth.
+Passwords are left out. The page itself carries what was typed. Where the form has a draft on the server as well, the
+page says so, and signing on leads back to the form with it. A page offers to send it again only where the form came
+from a page of this site, so that no other site can put words into anybody's mouth.
 """
 
 from __future__ import annotations
@@ -15,10 +16,14 @@ from django.shortcuts import render
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.debug import sensitive_variables
 
+from distillery.drafts.keeping import Kept
+from distillery.drafts.taken_up import ADDRESS, KEY, TITLE, on_server, take_up
 from distillery.pen.hands import BOX, read_token, short_names
 
 # What a form carries beside what a person types in it.
-CARRIED: Final = frozenset({"sending", "lines", "version", "opened", "next", "username", BOX})
+CARRIED: Final = frozenset(
+    {"sending", "lines", "version", "opened", "next", "username", "pressed", BOX, KEY, TITLE, ADDRESS}
+)
 NEVER_BACK: Final = frozenset({"csrfmiddlewaretoken"})
 KEPT: Final = "typed:"
 WHERE: Final = "typed-on"
@@ -36,11 +41,15 @@ class Box:
 
 @dataclass(frozen=True, slots=True)
 class TypedAgain:
-    """What was typed, to be shown (`shown`) and to be sent again to `action` (`boxes`)."""
+    """What was typed, to be shown (`shown`) and to be sent again to `action` (`boxes`).
+
+    `kept` is the draft that the server has of it, as far as it was left box by box.
+    """
 
     boxes: tuple[Box, ...]
     action: str
     may_send: bool
+    kept: Kept | None = None
 
     @property
     def shown(self) -> list[Box]:
@@ -75,7 +84,10 @@ def typed_on(request: HttpRequest) -> TypedAgain | None:
     except (SuspiciousOperation, UnreadablePostError, ValueError):
         return None
     boxes = tuple(_box(name, value) for name, values in posted.lists() for value in values if _may_come_back(name))
-    typed = TypedAgain(boxes, request.get_full_path(), _from_this_site(request))
+    if not boxes:
+        return None
+    kept = on_server(request, posted.dict())
+    typed = TypedAgain(boxes, request.get_full_path(), _from_this_site(request), kept)
     return typed if typed.shown else None
 
 
@@ -110,12 +122,13 @@ class KeepsTyped:
 
     @sensitive_variables()
     def form_valid(self, form: Any) -> HttpResponse:
-        """Signs on; where something waits to be sent, shows it with a button that sends it."""
+        """Signs on; where something waits to be sent, shows it in its form again, or with a button that sends it."""
         answer: HttpResponse = super().form_valid(form)  # type: ignore[misc]
         typed = self._waiting()
         if typed is None:
             return answer
-        return render(self.request, "typed_again.html", {"typed": typed})
+        back = take_up(self.request, ((box.name, box.value) for box in typed.boxes))
+        return back or render(self.request, "typed_again.html", {"typed": typed})
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         """A wrong password does not lose what waits either."""

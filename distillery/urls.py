@@ -15,6 +15,7 @@ urlpatterns = [
     path("screen/", choose, name="screen"),
     path("", include("distillery.pen.urls")),
     path("bench/", include("distillery.bench.urls")),
+    path("drafts/", include("distillery.drafts.urls")),
     path("plant/", include("distillery.plant.urls")),
     path("", include("batches.urls")),
     path("", include("ledger.urls")),

@@ -25,6 +25,7 @@ from tests.made_once import made_once
 from tests.running_site import Databases, run
 
 ROOT = Path(__file__).resolve().parent.parent
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")
 SAMPLE_MONTH = ROOT / "fixtures" / "sample-month"
 PASSWORD = "of-tests-only"
 # Where the processes of one run find what is made once for all of them; set by the first, which ends last.
@@ -175,6 +176,18 @@ def browser_of() -> Callable[[object], Client]:
         return client
 
     return make
+
+
+@pytest.fixture(scope="session")
+def chromium() -> str:
+    """Where Chromium is: CHROMIUM names it, else it is looked for on the path."""
+    found = os.environ.get("CHROMIUM") or next(filter(None, map(shutil.which, BROWSERS)), None)
+    if found and Path(found).exists():
+        return found
+    sentence = "Chromium is not on this computer: install it, or say where it is in CHROMIUM."
+    if os.environ.get("CI", "").lower() == "true":
+        pytest.fail(sentence)
+    pytest.skip(sentence)
 
 
 @pytest.fixture(scope="session")

@@ -59,6 +59,10 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     "batches_link": (Proved.FOLLOWED,),
     "batches_series": (Proved.FOLLOWED,),
     "batches_sending": (Proved.TRAIL,),
+    # What one shift tells the next
+    "handover_note": (Proved.TRAIL,),
+    "handover_handover": (Proved.TRAIL,),
+    "handover_taken": (Proved.TRAIL,),
     # Plant, rules, people
     "plant_vessel": (Proved.TRAIL,),
     "plant_calibrationpoint": (Proved.TRAIL,),
@@ -97,6 +101,8 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     "seals_sealgap": (Proved.TRAIL,),
     # Long work that is to be done or was; what it made is proved by what is in it.
     "jobs_job": (Proved.NO_FACT,),
+    # What was typed and is not saved; marked so wherever it is shown.
+    "drafts_draft": (Proved.NO_FACT,),
     # Nothing asks the framework's own permissions; sessions are tokens, and the rest is its bookkeeping.
     "people_person_user_permissions": (Proved.NO_FACT,),
     "auth_group_permissions": (Proved.NO_FACT,),

@@ -12,7 +12,7 @@ from batches.hands import ALONE, Hands
 from batches.models import Reading, Record, State
 from batches.records import dependents
 from batches.records import submit_once as sendings
-from batches.records.asking import Along, Before, During, Sure, ask_about_readings
+from batches.records.asking import Along, Before, During, Sure, ask_about_readings, ask_about_same_minute
 from batches.records.submit_once import SentForm
 from batches.sheets.parsing import Unreadable, read, read_number
 from batches.sheets.read_sheet import Unfit
@@ -57,9 +57,9 @@ def add_readings(
 ) -> list[Reading]:
     """Adds readings of one record together, or none of them. Problems count the rows from 0.
 
-    `sent` is the form they were written on, `now` what the books' clock says. `sure` names the questions that are
-    answered, or says that all are; `hands` whose hands they went through besides. Raises Unfit, Asked, AlreadySaved,
-    Busy.
+    `sent` is the form they were written on; its writer is also asked where somebody else read the same at the same
+    minute. `now` is what the books' clock says. `sure` names the questions that are answered, or says that all are;
+    `hands` whose hands they went through besides. Raises Unfit, Asked, AlreadySaved, Busy.
     """
     if not may_write(person):
         raise Unfit([Problem("person", None, f"{person.shown_name} may read but not write; ask someone on shift.")])
@@ -88,6 +88,8 @@ def add_readings(
         if problems:
             raise Unfit(problems)
         _ask(record, readings, now=now, sure=sure)
+        if sent is not None:
+            ask_about_same_minute(record, readings, person, sure)
         sendings.remember(sent, record)
         return Reading.objects.bulk_create(readings)
 

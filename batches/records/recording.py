@@ -122,6 +122,7 @@ def save(
         if record is None:
             record = _open(handed, ahead, number, person=person, second=second, written_at=written_at, hands=hands)
         elif not _add_to(record, handed, ahead, seen, person=person, second=second, written_at=written_at, hands=hands):
+            sendings.let_draft_go(sent)
             return record
         sendings.remember(sent, record)
     return record

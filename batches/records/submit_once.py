@@ -9,11 +9,13 @@ from __future__ import annotations
 
 import hashlib
 import secrets
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from batches.models import Record, Sending
 from batches.records.versions import canonical
+from distillery.drafts import keeping
+from distillery.drafts.keeping import Which
 from distillery.fixed_sql import add
 
 LONGEST_TOKEN = 64
@@ -21,10 +23,11 @@ LONGEST_TOKEN = 64
 
 @dataclass(frozen=True, slots=True)
 class SentForm:
-    """The token of a form and the digest of what it says."""
+    """The token of a form, the digest of what it says, and the draft that goes once it is saved."""
 
     token: str
     content: str
+    draft: Which | None = None
 
 
 class AlreadySaved(Exception):
@@ -42,13 +45,17 @@ def new_token() -> str:
 
 
 def sent_form(
-    token: str, values: Mapping[str, str], rows: Sequence[Mapping[str, str]] = (), reason: str = ""
+    token: str,
+    values: Mapping[str, str],
+    rows: Sequence[Mapping[str, str]] = (),
+    reason: str = "",
+    draft: Which | None = None,
 ) -> SentForm | None:
     """What was sent, to be known again; None for a form without a token."""
     if not token or len(token) > LONGEST_TOKEN:
         return None
     said = canonical([dict(values), [dict(row) for row in rows], reason])
-    return SentForm(token, hashlib.sha256(said.encode("ascii")).hexdigest())
+    return SentForm(token, hashlib.sha256(said.encode("ascii")).hexdigest(), draft)
 
 
 def refuse_again(form: SentForm | None) -> None:
@@ -61,6 +68,18 @@ def refuse_again(form: SentForm | None) -> None:
 
 
 def remember(form: SentForm | None, record: Record) -> None:
-    """Keeps the token with what it wrote, in the same transaction."""
+    """Keeps the token with what it wrote, and lets its draft go, in the same transaction."""
     if form is not None:
         add([Sending(token=form.token, content=form.content, record=record)])
+        let_draft_go(form)
+
+
+def let_draft_go(form: SentForm | None) -> None:
+    """Removes the draft of a form that says nothing which is not saved."""
+    if form is not None and form.draft is not None:
+        keeping.let_go(form.draft, form.token)
+
+
+def written_of(tokens: Collection[str]) -> set[str]:
+    """Those of some tokens whose forms have written."""
+    return set(Sending.objects.filter(token__in=tokens).values_list("token", flat=True))

@@ -232,6 +232,8 @@ def control(field: BoundField, echo: str = "") -> SafeString:
         described_by.append(f"{field.auto_id}_helptext")
     if echo:
         described_by.append(f"{field.auto_id}_echo")
+    if getattr(field.field, "draft", ""):
+        described_by.append(f"{field.auto_id}_draft")
     if field.errors:
         described_by.append(f"{field.auto_id}_error")
     attrs: dict[str, Any] = {}

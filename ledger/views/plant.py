@@ -99,7 +99,7 @@ def _points(points: list[AccountPoint]) -> Table:
 
 def _balance(site: StageLine, vessels: list[VesselOnLine]) -> BalanceLine:
     last = oldest(vessels)
-    note = "Casks and bottles stand in it by their book. What ferments is not in it before it is declared."
+    note = "Casks and bottles stand in it by their book. Fermenting wash is not in it before it is declared."
     if last is not None and last.gauged_at is not None:
         note = f"Oldest figure of a vessel: {last.code}, {figures.moment(last.gauged_at)}. {note}"
     return BalanceLine(

@@ -13,6 +13,8 @@ import pytest
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils.text import slugify
 
+from batches.handover.handing import hand_over
+from batches.handover.noting import write_note
 from batches.models import Reading, Record
 from distillery.jobs import asking
 from distillery.lists.tables import HouseTable
@@ -106,9 +108,13 @@ def arguments() -> dict[str, dict[str, object]]:
     found["record_running"] = {"kind": running.kind, "number": running.number}
     found |= dict.fromkeys(("month", "month_pdf", "close_period", "losses_csv", "losses_pdf"), of_period)
     found |= {name: {"kind": record.kind} for name in ("record_list", "record_new", "blank_sheet_pdf")}
+    note = write_note("cooling water 9 degrees", person=record.opened_by)
+    handover = hand_over("nothing unusual", person=record.opened_by)
+    found |= {name: {"number": handover.pk} for name in ("handover", "handover_take", "handover_pdf")}
     job = asking.ask("export", {"movements": movement.pk, "seal": movement.seal})
     found |= {name: {"number": job.pk} for name in ("job", "job_give_up", "job_again", "job_result")}
     return found | {
+        "note_strike": {"note": note.pk},
         "reading_strike": {"kind": reading.record.kind, "number": reading.record.number, "reading": reading.pk},
         "finding": {"period": PERIOD, "record": enquiry.record_number},
         "enquiry_open": {"kind": record.kind, "record": record.number},
@@ -151,8 +157,11 @@ ANSWERS_POSTS_ALONE = {
     "job_give_up",
     "job_again",
     "screen",
+    "handover_take",
     "pen_keep",
     "pen_lock",
+    "draft_keep",
+    "draft_throw_away",
 }
 
 
@@ -195,6 +204,8 @@ def test_every_table_on_every_page_is_a_list_or_a_statement_named_here(loaded_mo
     assert {name for of_page in lists.values() for name in of_page} <= named
     assert set(lists) >= {
         "shift",
+        "notes",
+        "handovers",
         "records",
         "record_list",
         "warehouse",
@@ -218,6 +229,8 @@ def test_every_table_on_every_page_is_a_list_or_a_statement_named_here(loaded_mo
 
 LISTS = {
     "/": ("open", "written"),
+    "/notes/": ("",),
+    "/handover/": ("",),
     "/warehouse/": ("",),
     "/warehouse/expected/": ("",),
     "/bottling/": ("stock", "bottlings", "removals"),

@@ -46,10 +46,12 @@ def _nowhere(request: HttpRequest) -> HttpResponse:
     return HttpResponse()
 
 
+# What the scripts of every page ask.
+ASKED = ("server_here", "draft_keep")
 AREAS = ("shift", "plant", "warehouse", "bottling", "books", "records", "site")
 urlpatterns = [
     path(f"{name}/", _nowhere, name=name)
-    for name in (*AREAS, "bench", "find", "login", "logout", "check_digest", "screen")
+    for name in (*AREAS, *ASKED, "bench", "find", "login", "logout", "check_digest", "screen")
 ]
 urlpatterns += [path(f"{name}/", _nowhere, name=name) for name in ("pen_now", "pen_keep", "pen_lock")]
 

@@ -1,7 +1,7 @@
 """The real site on the production server, without what `serve` does before: a start light enough to be killed often.
 
 Run: `python -m tests.faults.light_server`, with DATABASE_URL naming a database that is up to date. It takes a free port
-of this computer and says which.
+of this computer, or the one named in PORT, and says which.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ def main() -> None:
     assert get_resolver().url_patterns
     from distillery.management.commands.serve import THREADS
 
-    server = create_server(site, host="127.0.0.1", port=0, threads=THREADS, ident=None)
+    server = create_server(site, host="127.0.0.1", port=int(os.environ.get("PORT", "0")), threads=THREADS, ident=None)
     print(f"Serving at http://127.0.0.1:{server.effective_port}/ until it is ended.", flush=True)
     server.run()
 

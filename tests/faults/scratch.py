@@ -53,12 +53,12 @@ def scratch_site() -> Iterator[str]:
         yield url
 
 
-def start(url: str) -> tuple[subprocess.Popen[str], str]:
-    """Starts the light server; gives the process and its address once it serves."""
+def start(url: str, port: int = 0) -> tuple[subprocess.Popen[str], str]:
+    """Starts the light server, at any free port if none is named; gives the process and its address once it serves."""
     process = subprocess.Popen(
         [sys.executable, "-m", "tests.faults.light_server"],
         cwd=ROOT,
-        env=environment(url, LOG_LEVEL="ERROR"),
+        env=environment(url, LOG_LEVEL="ERROR", PORT=str(port)),
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         text=True,

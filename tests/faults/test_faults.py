@@ -43,6 +43,14 @@ def test_busy_books_keep_the_sheet_which_is_saved_afterwards_once(migrated_origi
     run(migrated_original, "busy_books")
 
 
+@pytest.mark.browser
+@pytest.mark.long
+def test_a_power_cut_in_the_middle_of_an_entry_loses_the_last_box_at_most(
+    migrated_original: str, chromium: str
+) -> None:
+    assert run(migrated_original, "power_cut", "--cuts", "3", "--seed", "2").startswith("3 cuts: ")
+
+
 @pytest.mark.slow
 def test_eight_clients_for_a_minute(migrated_original: str) -> None:
     run(migrated_original, "eight_clients", "--seconds", "60")

@@ -8,7 +8,6 @@ Without Chromium the journeys are skipped; with CI=true that is a failure.
 from __future__ import annotations
 
 import os
-import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -19,7 +18,6 @@ import pytest
 from tests.running_site import Databases, serving
 
 HERE = Path(__file__).resolve().parent
-PLACES = ("chromium", "chromium-browser", "google-chrome", "chrome")
 FLAGS = (
     "--disable-gpu",
     "--disable-quic",
@@ -36,18 +34,6 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     for item in items:
         if HERE in item.path.parents:
             item.add_marker(pytest.mark.browser)
-
-
-@pytest.fixture(scope="session")
-def chromium() -> str:
-    """Where Chromium is: CHROMIUM names it, else it is looked for on the path."""
-    found = os.environ.get("CHROMIUM") or next(filter(None, map(shutil.which, PLACES)), None)
-    if found and Path(found).exists():
-        return found
-    sentence = "Chromium is not on this computer: install it, or say where it is in CHROMIUM."
-    if os.environ.get("CI", "").lower() == "true":
-        pytest.fail(sentence)
-    pytest.skip(sentence)
 
 
 @pytest.fixture(scope="module")

@@ -9,6 +9,7 @@ from django.urls import reverse
 
 from batches.models import Record, State, Version
 from batches.pages.common import signed_on
+from batches.pages.places.shift_beside import beside
 from batches.pages.places.shift_tables import OpenTable, WrittenTable
 from batches.pages.running.lines import lines
 from batches.running.runs import running_kinds
@@ -50,5 +51,6 @@ def shift(request: HttpRequest) -> HttpResponseBase:
             ]
             if writes
             else [],
+            **beside(request),
         },
     )

@@ -18,10 +18,12 @@ from batches.pages.records.measured import gauges_table, lines_table, shown_ther
 from batches.pages.records.posted import books_of
 from batches.pages.records.readings import changes_table, readings_chart, readings_of, readings_table
 from batches.pages.records.shown import RecordAsWritten, as_text, links_of, record_address, state_of
+from batches.pages.writing import drafted
 from batches.pages.writing import questions as asking
 from batches.pages.writing.entering import moments_left, moments_written
 from batches.pages.writing.entry_page import problems_of, saved_already
-from batches.pages.writing.reading_form import ReadingForm
+from batches.pages.writing.pressed import at_the_press
+from batches.pages.writing.reading_form import AT, ReadingForm
 from batches.pages.writing.signing import moved_on, signing_of
 from batches.records import recording, signatures
 from batches.records.readings import add_readings
@@ -164,17 +166,18 @@ def record_reading(request: HttpRequest, kind: str, number: str) -> HttpResponse
     if not sheet.readings:
         messages.info(request, f"Nothing is read along the way of a {sheet.title.lower()}.")
         return redirect(record_address(written.record))
-    posted, sure = asking.answers_in(request.POST if request.method == "POST" else None)
+    posted, sure = asking.answers_in(at_the_press(request.POST if request.method == "POST" else None, (AT,)))
     question: asking.Put | None = None
     form = ReadingForm(sheet, data=posted)
     if posted is None:
         # The next figure is typed at once; its time is now.
         form.fields[sheet.readings[0].name].widget.attrs["autofocus"] = True
+    draft = drafted.of_line(request, written, form)
     if request.method == "POST":
         try:
             if not form.rows:
                 raise Unfit([Problem("", None, "No reading is written; fill in at least one box.")])
-            sent = form.sent(form.typed())
+            sent = form.sent(form.typed(), draft.which)
             add_readings(written.record, form.rows, signed_on(request), sent=sent, sure=sure, hands=hands_of(request))
         except (Unfit, Busy) as error:
             form.mark(error)
@@ -183,6 +186,7 @@ def record_reading(request: HttpRequest, kind: str, number: str) -> HttpResponse
                 return saved_already(request, error.record, "record_reading")
             form.add_error(None, SAYS_ELSE)
             form.renew_token()
+            draft = drafted.of_line(request, written, form)
         except Asked as asked:
             question = asking.put(asked, sure)
         else:
@@ -199,6 +203,7 @@ def record_reading(request: HttpRequest, kind: str, number: str) -> HttpResponse
             "sheet": sheet,
             "form": form,
             "put": question,
+            "drafting": draft,
             "readings_table": readings_table(written, readings_of(written), to_strike=True),
             "cancel": record_address(written.record),
         },

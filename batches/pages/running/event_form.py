@@ -12,7 +12,7 @@ from batches.records.recording import Busy
 from batches.running.runs import Run
 from batches.sheets.declared import Event
 from batches.sheets.read_sheet import Unfit
-from batches.sheets.sheet import Problem
+from batches.sheets.sheet import Field, Problem
 from batches.sheets.site import Site
 from distillery import figures
 from distillery.clock.reading import books_now
@@ -21,12 +21,16 @@ from ledger.posting.drafts import Refused
 EVENT = "event"
 
 
+def event_fields(run: Run, event: Event) -> tuple[Field, ...]:
+    """The fields of an event, its time first."""
+    return (AT,) if event.again else tuple(run.sheet.field(name) for name in (event.when, *event.figures))
+
+
 class EventForm(SheetForm, SentOnce):
     """When it happened and what stands beside it, in the fields that the sheet has for it."""
 
     def __init__(self, run: Run, event: Event, *, data: Any = None) -> None:
-        sheet = run.sheet
-        fields = (AT,) if event.again else tuple(sheet.field(name) for name in (event.when, *event.figures))
+        fields = event_fields(run, event)
         super().__init__(
             fields,
             Offers(Site()),

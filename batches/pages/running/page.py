@@ -10,13 +10,15 @@ from django.utils import timezone
 
 from batches.pages.common import hands_of, record_or_404, signed_on
 from batches.pages.records.readings import readings_of, readings_table
-from batches.pages.records.shown import record_address
+from batches.pages.records.shown import RecordAsWritten, record_address
 from batches.pages.running import shown
 from batches.pages.running.curves import curve_of
-from batches.pages.running.event_form import EVENT, EventForm
+from batches.pages.running.event_form import EVENT, EventForm, event_fields
+from batches.pages.writing import drafted
 from batches.pages.writing import questions as asking
 from batches.pages.writing.entry_page import problems_of, saved_already
-from batches.pages.writing.reading_form import ReadingForm
+from batches.pages.writing.pressed import at_the_press
+from batches.pages.writing.reading_form import AT, ReadingForm
 from batches.records import recording
 from batches.records import submit_once as sendings
 from batches.records.readings import add_readings
@@ -32,6 +34,7 @@ from batches.sheets.sheet import STANDING_CAUTION, Problem
 from distillery import figures
 from distillery.charts import LARGE
 from distillery.clock.reading import books_now, books_today
+from distillery.drafts.showing import Drafting
 from distillery.people.models import Person
 from distillery.people.roles import WRITERS, may_write, needs
 from ledger.posting.drafts import Refused
@@ -64,13 +67,14 @@ def _written(request: HttpRequest, run: Run) -> HttpResponse:
 
 
 def _write_reading(request: HttpRequest, run: Run) -> HttpResponse:
-    posted, sure = asking.answers_in(request.POST)
+    posted, sure = asking.answers_in(at_the_press(request.POST, (AT,)))
     form = reading_form(run, data=posted)
+    draft = _draft(request, run, form)
     question: asking.Put | None = None
     try:
         if not form.rows:
             raise Unfit([Problem("", None, "No reading is written; fill in at least one box.")])
-        sent = form.sent(form.typed())
+        sent = form.sent(form.typed(), draft.which)
         add_readings(run.record, form.rows, signed_on(request), sent=sent, sure=sure, hands=hands_of(request))
     except (Unfit, Busy) as error:
         form.mark(error)
@@ -88,12 +92,13 @@ def _write_reading(request: HttpRequest, run: Run) -> HttpResponse:
 
 
 def _write_event(request: HttpRequest, run: Run, event: Event) -> HttpResponse:
-    posted, sure = asking.answers_in(request.POST)
+    posted, sure = asking.answers_in(at_the_press(request.POST, event_fields(run, event)))
     form = EventForm(run, event, data=posted)
+    draft = _draft(request, run, form)
     question: asking.Put | None = None
     person = signed_on(request)
     try:
-        sent = form.sent({EVENT: event.name, **form.written})
+        sent = form.sent({EVENT: event.name, **form.written}, draft.which)
         sendings.refuse_again(sent)
         if event not in run.may_come():
             return _came_before(request, run, event, form)
@@ -140,6 +145,12 @@ def _came_before(request: HttpRequest, run: Run, event: Event, form: EventForm) 
     return running_page(request, run, event_form=form)
 
 
+def _draft(request: HttpRequest, run: Run, form: ReadingForm | EventForm) -> Drafting:
+    written = RecordAsWritten(run.record, run.sheet)
+    event = form.event.name if isinstance(form, EventForm) else ""
+    return drafted.of_line(request, written, form, page="record_running", event=event)
+
+
 def _back(request: HttpRequest, run: Run) -> str:
     return reverse("shift") if request.POST.get(FROM) == "shift" else record_address(run.record, "record_running")
 
@@ -168,6 +179,7 @@ def running_page(
         first = next((one.name for one in shown.figure_fields(run)), "")
         if event_form is None and first:
             form.fields[first].widget.attrs["autofocus"] = True
+    draft = _draft(request, run, event_form or form) if writes else None
     usual = usual_of([run]).get(record.pk, Usual())
     gauges = gauges_of([run, *usual.runs])
     filled = fillings(run, usual, gauges, capacities_of([run]), now)
@@ -188,6 +200,7 @@ def running_page(
             "form": form,
             "event_form": event_form,
             "put": put,
+            "drafting": draft,
             "standing": shown.state_of_run(run, now),
             "on_for": figures.span(max(now - run.begun, now - now)),
             "begun": shown.clock_or_day(run.begun, now),

@@ -16,21 +16,25 @@ from django.urls import reverse
 from batches.models import Record, State
 from batches.pages.common import hands_of, record_or_404, sheet_or_404, signed_on
 from batches.pages.records.shown import RecordAsWritten, record_address
-from batches.pages.writing import beside
+from batches.pages.writing import beside, drafted
 from batches.pages.writing import questions as asking
 from batches.pages.writing.entry_page import entry_page, problems_of, saved, saved_already
 from batches.pages.writing.forms import TOKEN, EntryForm
-from batches.pages.writing.suggested import at_boxes
+from batches.pages.writing.pressed import at_the_press
+from batches.pages.writing.suggested import at_boxes, carried, suggestions
 from batches.records import recording
 from batches.records import submit_once as sendings
 from batches.records.recording import AlreadySaved, Asked, Busy, MovedOn
 from batches.records.submit_once import SentForm
+from batches.records.versions import typed_of
 from batches.sheets.parsing import NOW
 from batches.sheets.read_sheet import Unfit
-from batches.sheets.sheet import Moment, Problem, Sheet
+from batches.sheets.sheet import Field, Moment, Problem, Sheet
 from batches.sheets.site import Site
 from distillery import figures
 from distillery.clock.reading import site_day
+from distillery.drafts.keeping import Kept
+from distillery.drafts.showing import Drafting
 from distillery.pen.again import AGAIN
 from distillery.pen.hands import READER
 from distillery.people.roles import WRITERS, needs
@@ -48,7 +52,7 @@ def record_new(request: HttpRequest, kind: str) -> HttpResponse:
     """A new record: all moments on one page, of which only the first must be written now."""
     sheet = sheet_or_404(kind)
     first = sheet.moments[0]
-    posted, sure = asking.answers_in(_posted(request))
+    posted, sure = asking.answers_in(at_the_press(_posted(request), _fields(sheet)))
     question: asking.Put | None = None
     entry = EntryForm(
         sheet,
@@ -59,10 +63,12 @@ def record_new(request: HttpRequest, kind: str) -> HttpResponse:
         # The bench carries its result here in the address, each figure under the name of its box.
         suggested=carried(request.GET.dict(), sheet),
     )
-    token = request.POST.get(TOKEN, "") or sendings.new_token()
+    draft, token = drafted.of_new(request, sheet)
+    if draft.kept is not None:
+        entry = drafted.with_draft(entry, draft.kept, sheet.moments)
     ending = request.POST.get(asking.END_FIRST, "")
     if request.method == "POST" and MORE not in request.POST:
-        sent = sendings.sent_form(request.POST.get(TOKEN, ""), entry.typed, entry.rows)
+        sent = sendings.sent_form(request.POST.get(TOKEN, ""), entry.typed, entry.rows, draft=draft.which)
         try:
             record = recording.save(
                 kind,
@@ -90,30 +96,45 @@ def record_new(request: HttpRequest, kind: str) -> HttpResponse:
                 record_address(error.record),
             )
             token = sendings.new_token()
+            draft = drafted.under(draft, sheet, token)
         else:
             return saved(request, record)
     heading = f"New {sheet.title.lower()}"
-    return entry_page(request, sheet, entry, heading, token=token, cancel=reverse("shift"), put=question)
+    return entry_page(
+        request, sheet, entry, heading, token=token, cancel=reverse("shift"), put=question, drafting=draft
+    )
 
 
 @needs(WRITERS)
 def record_add(request: HttpRequest, kind: str, number: str) -> HttpResponse:
     """What is still to be written on an open record."""
     written = record_or_404(kind, number)
-    posted, sure = asking.answers_in(_posted(request))
+    posted, sure = asking.answers_in(at_the_press(_posted(request), _fields(written.sheet)))
     left = moments_left(written)
+    draft = drafted.of_record(request, written, drafted.COMPLETE, drafted.left_of(left))
     seen = beside.seen_by(posted, written)
-    if (not left or written.record.state != State.OPEN) and (posted is None or seen is None):
+    base = written.latest
+    if draft.kept is not None:
+        base = drafted.opened_with(written, draft.kept)
+        left, seen = drafted.moments_of(written.sheet, base, written=False), base.serial
+    if (
+        (draft.kept is None or not left)
+        and (not left or written.record.state != State.OPEN)
+        and (posted is None or seen is None)
+    ):
         messages.info(request, f"{written.record.number} is complete; a value is changed by Correct.")
         return redirect(record_address(written.record))
     moments = _on_the_page(written.sheet, left, posted)
+    typed, rows = typed_of(base)
     entry = EntryForm(
         written.sheet,
         Site(),
         moments=moments,
         posted=posted,
-        initial={moments[0].when: NOW} | written.typed,
-        rows=written.rows,
+        initial={moments[0].when: NOW} | typed,
+        # What the bench was given of a vessel, carried here with one press.
+        suggested=carried(request.GET.dict(), written.sheet),
+        rows=rows,
     )
 
     def write(sent: SentForm | None) -> Record:
@@ -131,30 +152,40 @@ def record_add(request: HttpRequest, kind: str, number: str) -> HttpResponse:
         )
 
     heading = f"{written.sheet.title} {written.record.number}"
-    return _write_on(request, written, entry, moments, write, seen=seen, heading=heading)
+    return _write_on(request, written, entry, moments, write, seen=seen, heading=heading, draft=draft)
 
 
 @needs(WRITERS)
 def record_correct(request: HttpRequest, kind: str, number: str) -> HttpResponse:
     """All that stands on a record, to be put right with a reason; the old values stay readable."""
     written = record_or_404(kind, number)
-    posted, sure = asking.answers_in(_posted(request))
+    posted, sure = asking.answers_in(at_the_press(_posted(request), _fields(written.sheet)))
     if posted is None and written.record.state == State.VOID:
         messages.info(request, f"{written.record.number} is void and is not changed any more.")
         return redirect(record_address(written.record))
-    moments = _on_the_page(written.sheet, moments_written(written), posted)
+    asked = request.GET.getlist("suggest")
+    # Suggestions are shown by themselves, not between the boxes of a draft.
+    draft = drafted.of_record(request, written, drafted.CORRECT, "correction", look=not asked)
+    base = written.latest
+    seen = beside.seen_by(posted, written)
+    if draft.kept is not None:
+        base = drafted.opened_with(written, draft.kept)
+        seen = base.serial
+    moments = _on_the_page(written.sheet, drafted.moments_of(written.sheet, base, written=True), posted)
+    typed, rows = typed_of(base)
     entry = EntryForm(
         written.sheet,
         Site(),
         moments=moments,
         posted=posted,
-        initial=written.typed,
-        rows=written.rows,
-        suggested=at_boxes(suggestions(request.GET.getlist("suggest")), written.sheet, written.rows),
+        initial=typed,
+        rows=rows,
+        suggested=at_boxes(suggestions(asked), written.sheet, written.rows),
         day=site_day(written.record.happened_from),
     )
     reason = request.POST.get(REASON, "").strip()
-    seen = beside.seen_by(posted, written)
+    if draft.kept is not None:
+        reason = draft.kept.values.get(REASON, "")
 
     def write(sent: SentForm | None) -> Record:
         if not reason:
@@ -174,7 +205,9 @@ def record_correct(request: HttpRequest, kind: str, number: str) -> HttpResponse
         )
 
     heading = f"Correct {written.record.number}"
-    return _write_on(request, written, entry, moments, write, seen=seen, heading=heading, reason=reason, corrects=True)
+    return _write_on(
+        request, written, entry, moments, write, seen=seen, heading=heading, reason=reason, corrects=True, draft=draft
+    )
 
 
 def _write_on(
@@ -186,18 +219,25 @@ def _write_on(
     *,
     seen: int | None,
     heading: str,
+    draft: Drafting,
     reason: str = "",
     corrects: bool = False,
 ) -> HttpResponse:
-    """Writes on a record that is there and shows what comes back."""
+    """Writes on a record that is there and shows what comes back; or shows a draft that was kept of it."""
     posted = _posted(request)
+    if draft.kept is not None:
+        entry = drafted.with_draft(entry, draft.kept, moments)
+        if seen != written.latest.serial:
+            return _both(
+                request, written, entry, moments, seen=seen or 0, reason=reason, corrects=corrects, draft=draft
+            )
     shown = beside.still_beside(written, posted) if posted is not None else None
     question: asking.Put | None = None
     if posted is not None and beside.TAKE in posted and shown is not None:
         values, rows = beside.with_taken(written, entry, shown, posted.get(beside.TAKE, ""))
         entry = _anew(written, moments, values, rows)
     elif posted is not None and not posted.keys() & {MORE, beside.TAKE}:
-        sent = sendings.sent_form(posted.get(TOKEN, ""), entry.typed, entry.rows, reason)
+        sent = sendings.sent_form(posted.get(TOKEN, ""), entry.typed, entry.rows, reason, draft.which)
         try:
             try:
                 record = write(sent)
@@ -211,7 +251,9 @@ def _write_on(
         except Asked as asked:
             question = asking.put(asked, asking.answers_in(posted)[1], entry.boxes_of_lines)
         except MovedOn:
-            return _both(request, written, entry, moments, seen=seen or 0, reason=reason, corrects=corrects)
+            return _both(
+                request, written, entry, moments, seen=seen or 0, reason=reason, corrects=corrects, draft=draft
+            )
         else:
             return saved(request, record, "Corrected" if corrects else "Saved")
     return entry_page(
@@ -226,6 +268,8 @@ def _write_on(
         reason_error="" if reason or not (corrects and entry.errors) else REASON_MISSING,
         asks_reason=corrects,
         put=question,
+        drafting=draft,
+        token=drafted.token_of(draft),
     )
 
 
@@ -238,11 +282,13 @@ def _both(
     seen: int,
     reason: str,
     corrects: bool,
+    draft: Drafting,
 ) -> HttpResponse:
     """Somebody else wrote first: the page again with what both have written."""
     written = record_or_404(written.record.kind, written.record.number)
     both = beside.put_together(written, entry, seen)
-    if both.adds_nothing:
+    # A draft is shown even so: only there it can be thrown away.
+    if both.adds_nothing and draft.kept is None:
         latest = written.latest
         messages.info(
             request,
@@ -255,7 +301,7 @@ def _both(
     corrects = corrects or any(moment in there for moment in moments)
     if corrects:
         moments = [one for one in written.sheet.moments if one in moments or one in there]
-    entry = _anew(written, moments, both.values, both.rows)
+    entry = _anew(written, moments, both.values, both.rows, draft.kept)
     entry.refuse(both.shown.sentence, "#meanwhile" if both.shown.differences else "")
     return entry_page(
         request,
@@ -268,13 +314,23 @@ def _both(
         reason=reason,
         asks_reason=corrects,
         action=record_address(written.record, "record_correct" if corrects else "record_add"),
+        drafting=draft,
+        token=drafted.token_of(draft),
     )
 
 
 def _anew(
-    written: RecordAsWritten, moments: Sequence[Moment], values: Mapping[str, str], rows: Sequence[Mapping[str, str]]
+    written: RecordAsWritten,
+    moments: Sequence[Moment],
+    values: Mapping[str, str],
+    rows: Sequence[Mapping[str, str]],
+    kept: Kept | None = None,
 ) -> EntryForm:
-    return EntryForm(written.sheet, Site(), moments=moments, initial=values, rows=rows)
+    return EntryForm(written.sheet, Site(), moments=moments, initial=values, rows=rows, kept=kept)
+
+
+def _fields(sheet: Sheet) -> tuple[Field, ...]:
+    return (*sheet.fields, *sheet.row_fields)
 
 
 def _posted(request: HttpRequest) -> QueryDict | None:
@@ -294,22 +350,3 @@ def moments_left(written: RecordAsWritten) -> list[Moment]:
 def moments_written(written: RecordAsWritten) -> list[Moment]:
     """The moments of a record that have been written."""
     return [one for one in written.sheet.moments if written.typed.get(one.when)]
-
-
-def carried(asked: Mapping[str, str], sheet: Sheet) -> dict[str, str]:
-    """Figures of an address that belong into boxes of this sheet or of its lines; the rest is let be."""
-    return {
-        name: value.strip()
-        for name, value in asked.items()
-        if value.strip() and sheet.has_field(name.split("-", 2)[-1] if name.startswith("line-") else name)
-    }
-
-
-def suggestions(asked: Sequence[str]) -> dict[str, str]:
-    """`field:value` pairs of an address, by the name of the box (`line-2-gross_kg` for a repeating line)."""
-    found = {}
-    for one in asked:
-        name, colon, value = one.partition(":")
-        if colon and name and value.strip():
-            found[name] = value.strip()
-    return found

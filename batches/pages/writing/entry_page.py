@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -20,6 +21,7 @@ from batches.running.runs import is_running
 from batches.sheets.read_sheet import Unfit
 from batches.sheets.sheet import STANDING_CAUTION, Problem, Sheet
 from distillery import figures
+from distillery.drafts.showing import Drafting
 from ledger.periods.words import carried_in_words
 from ledger.posting.drafts import Refused
 
@@ -50,9 +52,13 @@ def entry_page(
     token: str = "",
     beside: Beside | None = None,
     cancel: str = "",
+    drafting: Drafting | None = None,
     **more: object,
 ) -> HttpResponse:
     """The page of a sheet to be written, with what is wrong at its boxes."""
+    if drafting is not None and entry.suggested:
+        # What was carried here is no more saved than what is typed.
+        drafting = replace(drafting, whole=True)
     context: dict[str, object] = {
         "area": "shift",
         "density": "wet-hands",
@@ -67,6 +73,7 @@ def entry_page(
         "errors": entry.errors,
         "token": token or request.POST.get(TOKEN, "") or sendings.new_token(),
         "beside": beside,
+        "drafting": drafting,
         "cancel": record_address(written.record) if written else cancel,
         **more,
     }

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import Any
 
 from django import forms
@@ -22,6 +22,8 @@ from batches.sheets.parsing import Unreadable, dated, is_bare_time, is_now, read
 from batches.sheets.sheet import Field, Kind, Moment, Problem, Sheet
 from batches.sheets.site import Site
 from distillery.clock.reading import books_now, books_today, site_day
+from distillery.drafts import showing as drafted
+from distillery.drafts.keeping import Kept, Which
 from distillery.templatetags.look import ErrorItem
 
 BLANK_LINES = 6
@@ -45,9 +47,9 @@ class SentOnce(forms.Form):
         """Another token, for what is to be written besides what this form has written."""
         self.data = {**dict(self.data.items()), TOKEN: sendings.new_token()}
 
-    def sent(self, values: Mapping[str, str]) -> SentForm | None:
-        """The form as it is to be known again."""
-        return sendings.sent_form(str(self.data.get(TOKEN, "")), values)
+    def sent(self, values: Mapping[str, str], draft: Which | None = None) -> SentForm | None:
+        """The form as it is to be known again, with the draft that goes once it is saved."""
+        return sendings.sent_form(str(self.data.get(TOKEN, "")), values, draft=draft)
 
 
 class SheetForm(forms.Form):
@@ -113,6 +115,7 @@ class EntryForm:
         rows: Sequence[Mapping[str, str]] = (),
         suggested: Mapping[str, str] | None = None,
         day: date | None = None,
+        kept: Kept | None = None,
     ) -> None:
         self.sheet = sheet
         self._day = day
@@ -138,6 +141,9 @@ class EntryForm:
         self.whole: list[ErrorItem] = []
         # Numbers of records that have not ended and hold what this sheet names.
         self.in_the_way: list[str] = []
+        if kept is not None:
+            for form in (self.form, *self.lines):
+                drafted.mark(form, kept)
 
     def _line_initial(self, number: int, rows: Sequence[Mapping[str, str]]) -> dict[str, str]:
         start = f"{LINE_PREFIX}-{number}-"
@@ -171,6 +177,17 @@ class EntryForm:
     def rows(self) -> list[dict[str, str]]:
         """The lines that have anything in them, as typed."""
         return [typed for line in self.lines if (typed := line.typed())]
+
+    @property
+    def suggested(self) -> dict[str, str]:
+        """What the address of the page carried into its boxes, by their names on the page."""
+        return self._suggested
+
+    @property
+    def standing(self) -> dict[str, str]:
+        """What stands in the boxes by their names on the page, as a browser would send it."""
+        boxes = {bound.html_name: str(bound.value() or "") for form in (self.form, *self.lines) for bound in form}
+        return boxes | ({LINE_COUNT: str(len(self.lines))} if self.has_lines else {})
 
     def mark(self, problems: Iterable[Problem], at: Mapping[str, str] | None = None) -> None:
         """Puts each problem beside its box; what belongs to no box stands at the top, leading to the place `at` says
@@ -251,12 +268,12 @@ class EntryForm:
         return ShownBox(bound, echo)
 
 
-def with_its_day(field: Field, typed: str, day: date | None = None) -> str:
-    """'now' and a time written without its day as whole times: of `day`, else of today by the books' clock or, where
-    that is still to come, of yesterday. Anything else stays as it was typed."""
+def with_its_day(field: Field, typed: str, day: date | None = None, now: datetime | None = None) -> str:
+    """'now' and a time written without its day as whole times: of `day`, else of today by the books' clock (`now`
+    where it was pressed before) or, where that is still to come, of yesterday. Anything else stays as it was typed."""
     if field.kind != Kind.MOMENT or not (is_now(typed) or is_bare_time(typed)):
         return typed
-    now = books_now()
+    now = now or books_now()
     try:
         return dated(read_moment(field, typed, day=day or site_day(now), now=now)[0])
     except Unreadable:

@@ -19,6 +19,7 @@ from batches.records.recording import Busy, MovedOn
 from batches.records.versions import typed_of
 from batches.sheets.read_sheet import Unfit
 from distillery import figures, pages
+from distillery.drafts import showing as drafts
 from distillery.people.roles import WRITERS, needs
 from distillery.signed import SEEN, Carried
 from ledger.posting.drafts import Refused
@@ -108,16 +109,19 @@ def record_send_back(request: HttpRequest, kind: str, number: str) -> HttpRespon
         except (Unfit, Refused, Busy) as error:
             form.mark(error)
         else:
+            drafts.saved(request)
             messages.success(
                 request, f"Sent back {figures.clock(timezone.now())}: what was countersigned stands on {record.number}."
             )
             return redirect(back)
+    heading = f"Send back what waits on {record.number}"
     return render(
         request,
         "batches/reason.html",
         {
             "area": "records",
-            "heading": f"Send back what waits on {record.number}",
+            "heading": heading,
+            "drafting": drafts.of_page(request, form, heading),
             "explained": "What was countersigned stands on the record again. What waited stays to be read.",
             "form": form,
             "submit": "Send it back",

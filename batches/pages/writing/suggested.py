@@ -28,3 +28,22 @@ def at_boxes(suggested: Mapping[str, str], sheet: Sheet, rows: Sequence[Mapping[
 
 def _is_line_of(row: Mapping[str, str], sheet: Sheet, vessel: str) -> bool:
     return sheet.rows is not None and row.get(sheet.rows.each, "").casefold() == vessel.casefold()
+
+
+def carried(asked: Mapping[str, str], sheet: Sheet) -> dict[str, str]:
+    """Figures of an address that belong into boxes of this sheet or of its lines; the rest is let be."""
+    return {
+        name: value.strip()
+        for name, value in asked.items()
+        if value.strip() and sheet.has_field(name.split("-", 2)[-1] if name.startswith("line-") else name)
+    }
+
+
+def suggestions(asked: Sequence[str]) -> dict[str, str]:
+    """`field:value` pairs of an address, by the name of the box (`line-2-gross_kg` for a repeating line)."""
+    found = {}
+    for one in asked:
+        name, colon, value = one.partition(":")
+        if colon and name and value.strip():
+            found[name] = value.strip()
+    return found

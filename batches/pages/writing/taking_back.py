@@ -22,6 +22,7 @@ from batches.records.readings import strike_reading
 from batches.records.recording import AlreadySaved, Asked, Busy
 from batches.sheets.read_sheet import Unfit
 from distillery import figures
+from distillery.drafts import showing as drafts
 from distillery.people.roles import WRITERS, needs
 from ledger.periods.words import carried_in_words
 from ledger.posting.drafts import Refused
@@ -84,7 +85,7 @@ def reading_strike(request: HttpRequest, kind: str, number: str, reading: int) -
     back = record_address(written.record, "record_reading")
     if request.method == "POST":
         reason, value = form.text("reason"), form.text("value")
-        sent = form.sent({"value": value, "reason": reason})
+        sent = form.sent({"value": value, "reason": reason}, drafts.which_of_page(request))
         try:
             hands = hands_of(request, signs=True)
             strike_reading(
@@ -101,6 +102,7 @@ def reading_strike(request: HttpRequest, kind: str, number: str, reading: int) -
         else:
             messages.success(request, f"Struck {figures.clock(timezone.now())}; the old value stays to be read.")
             return redirect(back)
+    heading = f"Strike a reading of {written.record.number}"
     what = f"{field.label if field else struck.quantity} {struck.value}"
     return render(
         request,
@@ -108,7 +110,8 @@ def reading_strike(request: HttpRequest, kind: str, number: str, reading: int) -
         {
             "area": "shift",
             "density": "wet-hands",
-            "heading": f"Strike a reading of {written.record.number}",
+            "heading": heading,
+            "drafting": drafts.of_page(request, form, heading),
             "explained": f"{what}, {figures.moment(struck.at)}. It stays to be read with a line through it.",
             "form": form,
             "put": question,
@@ -140,14 +143,17 @@ def record_void(request: HttpRequest, kind: str, number: str) -> HttpResponse:
                 return redirect(record_address(record))
             form.mark(error)
         else:
+            drafts.saved(request)
             messages.success(request, f"{record.number} is void; all that stood on it can still be read.")
             return redirect(record_address(record))
+    heading = f"Make {record.number} void"
     return render(
         request,
         "batches/reason.html",
         {
             "area": "records",
-            "heading": f"Make {record.number} void",
+            "heading": heading,
+            "drafting": drafts.of_page(request, form, heading),
             "explained": "For a record of something that never happened. Its entries are taken back; its number, "
             "its figures and this reason remain. A wrong figure is put right by Correct instead.",
             "closed_time": carried_in_words(record.happened_from),

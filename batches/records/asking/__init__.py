@@ -8,6 +8,7 @@ from batches.records.asking.figures import ask_about_figures
 from batches.records.asking.new_casks import ask_about_new_casks, enter_new_casks
 from batches.records.asking.questions import Asked, Question, Sure, Why
 from batches.records.asking.readings import Along, Before, During, ask_about_readings
+from batches.records.asking.same_minute import ask_about_same_minute
 from batches.records.asking.times import ask_about_times
 
 __all__ = [
@@ -21,6 +22,7 @@ __all__ = [
     "ask_about_figures",
     "ask_about_new_casks",
     "ask_about_readings",
+    "ask_about_same_minute",
     "ask_about_times",
     "enter_new_casks",
 ]

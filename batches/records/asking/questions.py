@@ -22,6 +22,7 @@ class Why(StrEnum):
     BOOK = "book"
     COURSE = "course"
     NEW_CASK = "new cask"
+    SAME_MINUTE = "same minute"
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from distillery import signed
+from distillery.drafts import showing as drafts
 from distillery.figures import clock, difference, difference_said
 from distillery.pages import Cell, Column, Row, Table
 from distillery.people.roles import EXPLAINERS, WRITERS, needs
@@ -47,8 +48,10 @@ def enquiry_propose(request: HttpRequest, number: str) -> HttpResponse:
         except Unanswerable as error:
             form.mark(error)
         else:
+            drafts.saved(request)
             messages.success(request, f"Saved {clock(timezone.now())}. A second person has to agree before it counts.")
             return redirect("enquiry_agree", number=about.number)
+    draft = drafts.of_page(request, form, f"{about.number}, how it ends")
     loss = [form[name] for name in form.LOSS_BOXES]
     return render(
         request,
@@ -57,6 +60,7 @@ def enquiry_propose(request: HttpRequest, number: str) -> HttpResponse:
             "area": "books",
             "places": books_places("findings"),
             "enquiry": about,
+            "drafting": draft,
             "left": difference_said(left_ul, 4),
             "is_gain": left_ul < 0,
             "form": form,
@@ -177,6 +181,7 @@ def enquiry_reopen(request: HttpRequest, number: str) -> HttpResponse:
         except (Unanswerable, Refused) as error:
             form.mark(error)
         else:
+            drafts.saved(request)
             messages.success(request, f"{standing.enquiry.number} is open again.")
             return to_enquiry(standing.enquiry)
     return act_page(

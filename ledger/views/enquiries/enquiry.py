@@ -12,6 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from distillery import signed
+from distillery.drafts import showing as drafts
 from distillery.figures import clock
 from distillery.people.roles import EXPLAINERS, WRITERS, holds, may_write, needs
 from ledger.comparing.findings.finding import Finding
@@ -42,7 +43,9 @@ def enquiry(request: HttpRequest, number: str) -> HttpResponse:
 def _page(request: HttpRequest, standing: Standing, form: AddForm) -> HttpResponse:
     person = signed_on(request)
     writes, proposed = may_write(person), proposal_of(standing)
+    number = standing.enquiry.number
     answered = standing.state == State.ANSWERED or standing_explanations(standing.enquiry).exists()
+    draft = drafts.of_page(request, form, f"{number}, what was done", reverse("enquiry_add", args=[number]))
     return render(
         request,
         "ledger/enquiry.html",
@@ -51,6 +54,7 @@ def _page(request: HttpRequest, standing: Standing, form: AddForm) -> HttpRespon
             "places": books_places("findings"),
             **page_of(standing),
             "form": form,
+            "drafting": draft if writes else None,
             "may_write": writes,
             "may_propose": writes and standing.state == State.OPEN,
             "may_agree": proposed is not None and writes,
@@ -75,6 +79,7 @@ def enquiry_add(request: HttpRequest, number: str) -> HttpResponse:
     except Unanswerable as error:
         form.mark(error)
         return _page(request, standing, form)
+    drafts.saved(request)
     messages.success(request, f"Saved {clock(timezone.now())}.")
     return to_enquiry(standing.enquiry)
 
@@ -94,6 +99,7 @@ def enquiry_open(request: HttpRequest, kind: str, record: str) -> HttpResponse:
         except Unanswerable as error:
             form.mark(error)
         else:
+            drafts.saved(request)
             messages.success(request, f"{opened.number} is open; the month cannot be closed before it is answered.")
             return to_enquiry(opened)
     if whole is not None:
@@ -156,6 +162,7 @@ def enquiry_tie(request: HttpRequest, number: str) -> HttpResponse:
             form.add_error(None, error.sentence)
             moved = moved_table(request.POST, error)
         else:
+            drafts.saved(request)
             messages.success(request, f"{about.number} and {chosen.number} are tied.")
             return to_enquiry(about)
     return act_page(

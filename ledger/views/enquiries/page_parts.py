@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 
+from distillery.drafts.showing import of_page
 from distillery.people.models import Person
 from ledger.enquiries.models import Enquiry
 from ledger.enquiries.standing import Standing, standing_of
@@ -32,10 +33,18 @@ def to_enquiry(enquiry: Enquiry) -> HttpResponse:
     return redirect("enquiry", number=enquiry.number)
 
 
-def act_page(request: HttpRequest, form: EnquiryForm, **more: object) -> HttpResponse:
+def act_page(request: HttpRequest, form: EnquiryForm, *, heading: str, **more: object) -> HttpResponse:
     """The page of one act: its boxes, what it does, and the way back."""
+    draft = of_page(request, form, heading)
     return render(
         request,
         "ledger/enquiry_act.html",
-        {"area": "books", "places": books_places("findings"), "form": form, **more},
+        {
+            "area": "books",
+            "places": books_places("findings"),
+            "form": form,
+            "heading": heading,
+            "drafting": draft,
+            **more,
+        },
     )
