@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest
 from django.views.decorators.debug import sensitive_variables
 
+from distillery.pen.keys import any_key
 from distillery.pen.pcs import pc_of
 from distillery.pen.shift import Names, names
 from distillery.pen.taking import proven
@@ -29,6 +30,7 @@ class SignOnForm(AuthenticationForm):
     def __init__(self, request: Any = None, *args: Any, **kwargs: Any) -> None:
         super().__init__(request, *args, **kwargs)
         self.asked: HttpRequest = request
+        self.key_works = request is not None and any_key(request)
         name, secret = self.fields["username"], self.fields["password"]
         name.label = "Name"
         name.error_messages["required"] = "Name is blank; type or choose the name you sign on with."

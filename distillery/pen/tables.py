@@ -84,13 +84,14 @@ class KeyTable(HouseTable):
     """Security keys and cards."""
 
     person = ListColumn("Name", lambda row: row.person.shown_name)
-    key = ListColumn("Key", "name")
+    key = ListColumn("Key", "name", href=lambda row: "" if row.ended_at else f"{reverse('key_end')}?key={row.pk}")
     at = ListColumn("Works at", "site")
     registered = MomentColumn("Registered", "registered_at")
     present = ListColumn("There was", lambda row: row.present.shown_name)
     ended = MomentColumn("Ended", "ended_at", none="no")
 
     name, caption = "keys", "Security keys and cards"
+    note = "choose one to end it"
     nothing = "No key is registered."
 
 

@@ -262,6 +262,10 @@ bar.querySelector("[data-pen-change]").addEventListener("click", (event) => {
   event.preventDefault();
   open();
 });
+document.addEventListener("gaugebook:key-taken", ({ detail }) => {
+  changed(detail);
+  windows.postMessage({ changed: true });
+});
 windows.addEventListener("message", ({ data }) => {
   if (data.here) {
     active = Math.max(active, data.here);
