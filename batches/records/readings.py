@@ -8,6 +8,7 @@ from datetime import datetime
 from django.db.models import QuerySet
 from django.utils import timezone
 
+from batches.hands import ALONE, Hands
 from batches.models import Reading, Record, State
 from batches.records import dependents
 from batches.records import submit_once as sendings
@@ -36,9 +37,10 @@ def add_reading(
     *,
     written_at: datetime | None = None,
     sure: Sure = False,
+    hands: Hands = ALONE,
 ) -> Reading:
     """Adds one reading as typed. Raises Unfit where the step has no such quantity or the value cannot be, Asked."""
-    return add_readings(record, [(at, quantity, value)], person, written_at=written_at, sure=sure)[0]
+    return add_readings(record, [(at, quantity, value)], person, written_at=written_at, sure=sure, hands=hands)[0]
 
 
 @retried
@@ -51,12 +53,13 @@ def add_readings(
     sent: SentForm | None = None,
     now: datetime | None = None,
     sure: Sure = False,
+    hands: Hands = ALONE,
 ) -> list[Reading]:
     """Adds readings of one record together, or none of them. Problems count the rows from 0.
 
     `sent` is the form they were written on; its writer is also asked where somebody else read the same at the same
-    minute. `now` is what the books' clock says. `sure` names the questions that are answered, or says that all are.
-    Raises Unfit, Asked, AlreadySaved, Busy.
+    minute. `now` is what the books' clock says. `sure` names the questions that are answered, or says that all are;
+    `hands` whose hands they went through besides. Raises Unfit, Asked, AlreadySaved, Busy.
     """
     if not may_write(person):
         raise Unfit([Problem("person", None, f"{person.shown_name} may read but not write; ask someone on shift.")])
@@ -79,6 +82,7 @@ def add_readings(
                         value=value.strip(),
                         written_at=written_at,
                         person=person,
+                        **hands.columns(),
                     )
                 )
         if problems:
@@ -168,6 +172,7 @@ def strike_reading(
     sent: SentForm | None = None,
     now: datetime | None = None,
     sure: Sure = False,
+    hands: Hands = ALONE,
 ) -> Reading:
     """Strikes a reading out, with another value in its place or none. Both stay to be read.
 
@@ -201,6 +206,7 @@ def strike_reading(
             person=person,
             strikes=reading,
             reason=reason.strip(),
+            **hands.columns(),
         )
         dependents.post_anew(affected, because=reading.record, person=person, reason=reason, written_at=written_at)
         return struck

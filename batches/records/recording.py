@@ -17,6 +17,7 @@ from typing import Any
 
 from django.utils import timezone
 
+from batches.hands import ALONE, Hands
 from batches.models import Record, State
 from batches.records import signatures, versions
 from batches.records import submit_once as sendings
@@ -94,6 +95,7 @@ def save(
     sure: Sure = False,
     ends: datetime | None = None,
     ending: str = "",
+    hands: Hands = ALONE,
 ) -> Record:
     """Opens a record, or adds to the one with that number, and posts each moment that is complete.
 
@@ -101,8 +103,8 @@ def save(
     `sent` the form it was written on. `day` is the day of a bare time, `now` what the books' clock says. `sure` names
     the questions that are answered, or says that all are. `ends` is when the record ended, where a log says
     that and hands it over moment by moment. `ending` is the number of a record that stands in the way: it is ended as
-    this one begins, what was not read marked missing. Raises Unfit with all that is wrong, Asked, MovedOn,
-    AlreadySaved, Busy.
+    this one begins, what was not read marked missing. `hands` are those it went through besides. Raises Unfit with all
+    that is wrong, Asked, MovedOn, AlreadySaved, Busy.
     """
     sheet = sheet_of(kind)
     who_may_write(person)
@@ -118,8 +120,8 @@ def save(
             _end_first(ending, handed, person=person, written_at=written_at)
         record = existing(sheet, number)
         if record is None:
-            record = _open(handed, ahead, number, person=person, second=second, written_at=written_at)
-        elif not _add_to(record, handed, ahead, seen, person=person, second=second, written_at=written_at):
+            record = _open(handed, ahead, number, person=person, second=second, written_at=written_at, hands=hands)
+        elif not _add_to(record, handed, ahead, seen, person=person, second=second, written_at=written_at, hands=hands):
             sendings.let_draft_go(sent)
             return record
         sendings.remember(sent, record)
@@ -135,12 +137,13 @@ def _add_to(
     person: Person,
     second: Person | None,
     written_at: datetime,
+    hands: Hands = ALONE,
 ) -> bool:
     """Adds to a record that is there; False where nothing new is said."""
     read: SheetOnRecord = ahead.in_turn(handed.added_to, record, seen)
     if not read.changed:
         return False
-    version = versions.write(record, read.filled, person=person, written_at=written_at)
+    version = versions.write(record, read.filled, person=person, written_at=written_at, hands=hands)
     settle(
         handed.sheet,
         record,
@@ -195,6 +198,7 @@ def correct(
     seen: int | None = None,
     sent: SentForm | None = None,
     sure: Sure = False,
+    hands: Hands = ALONE,
 ) -> Record:
     """Puts a record right: a new version with its reason, and in the books the opposite and the new entry.
 
@@ -228,13 +232,13 @@ def correct(
         keep_posted_moments(sheet, record, filled, posted)
         if waits_for_another(sheet, record, filled, posted, second=second):
             drafts_of(filled)
-            version = versions.write(record, filled, person=person, written_at=written_at, reason=reason)
+            version = versions.write(record, filled, person=person, written_at=written_at, reason=reason, hands=hands)
             settle(sheet, record, filled, version, person=person, second=None, written_at=written_at, site=site)
         else:
             base = versions.typed_of(version_in_books(record))
             undecided = undecided_before(periods_of(record, filled), by=person) if second is None else None
             taken_down = TakenDown.of(sheet, record, base, filled, posted, site=site, undecided=undecided)
-            version = versions.write(record, filled, person=person, written_at=written_at, reason=reason)
+            version = versions.write(record, filled, person=person, written_at=written_at, reason=reason, hands=hands)
             taken_down.post_again(version, person=person, second=second, written_at=written_at)
         sendings.remember(sent, record)
     return record
@@ -249,6 +253,7 @@ def void(
     reason: str,
     second: Person | None = None,
     written_at: datetime | None = None,
+    hands: Hands = ALONE,
 ) -> Record:
     """Takes a record out of the books again; its number and all that stood on it remain.
 
@@ -271,7 +276,7 @@ def void(
         if waits and signatures.asks_void(old):
             sentence = f"{old.person.shown_name} has asked for it already; a second person has to agree."
             raise Unfit([Problem("", None, sentence)])
-        version = versions.write(record, filled, person=person, written_at=written_at, reason=reason)
+        version = versions.write(record, filled, person=person, written_at=written_at, reason=reason, hands=hands)
         if waits:
             signatures.sign(record, version, signatures.VOID_ASKED, person=person, at=written_at)
             record.state, record.second = State.WAITING, None
@@ -288,6 +293,7 @@ def _open(
     person: Person,
     second: Person | None,
     written_at: datetime,
+    hands: Hands,
 ) -> Record:
     sheet = handed.sheet
     if number and len(number) > LONGEST_NUMBER:
@@ -302,6 +308,6 @@ def _open(
     record = Record(kind=sheet.kind, number=taken, opened_by=person, opened_at=written_at)
     stand(sheet, record, filled, second=second, waits=sheet.second_person and second is None)
     add_one(record)
-    version = versions.write(record, filled, person=person, written_at=written_at, serial=1)
+    version = versions.write(record, filled, person=person, written_at=written_at, serial=1, hands=hands)
     settle(sheet, record, filled, version, person=person, second=second, written_at=written_at, site=site, fresh=True)
     return record

@@ -183,13 +183,14 @@ class Sheet:
     of a cask whose book the posting reads: it is posted anew when that book changes before it. `check` says
     what only the whole sheet can tell; `keep` writes what the step changes about the plant itself.
 
-    `after` is the kind of the step that stands before it in the order of the process. `occupies` names the field of a
-    vessel that holds this record and no other from its first moment to its last. `works_in` is a washback that holds
-    its work until it is declared. `works_contents`: it works all that a vessel holds, so that a trace leads through it.
-    `fills_bottles`: bottled stock comes from it; `bottles_leave`: bottled stock leaves the site by it. `materials` were
-    issued to it. `tells` are the fields that other steps ask it for. `longest` is how long one usually takes at most.
-    `traced_as` is what a trace calls its records, where not by kind. A log needs its table where `needed_in_log`; its
-    table is one of the plant's where `in_plant`.
+    `signs`: whoever saves it at a shared PC types the PIN again. `after` is the kind of the step that stands before it
+    in the order of the process. `occupies` names the field of a vessel that holds this record and no other from its
+    first moment to its last. `works_in` is a washback that holds its work until it is declared. `works_contents`: it
+    works all that a vessel holds, so that a trace leads through it. `fills_bottles`: bottled stock comes from it;
+    `bottles_leave`: bottled stock leaves the site by it. `materials` were issued to it. `tells` are the fields that
+    other steps ask it for. `longest` is how long one usually takes at most. `traced_as` is what a trace calls its
+    records, where not by kind. A log needs its table where `needed_in_log`; its table is one of the plant's where
+    `in_plant`.
     """
 
     kind: str
@@ -208,6 +209,7 @@ class Sheet:
     cautions: tuple[str, ...] = ()
     list_columns: tuple[str, ...] = ()
     second_person: bool = False
+    signs: bool = False
     book_of: str = ""
     after: str = ""
     occupies: str = ""

@@ -158,6 +158,8 @@ ANSWERS_POSTS_ALONE = {
     "job_again",
     "screen",
     "handover_take",
+    "pen_keep",
+    "pen_lock",
     "draft_keep",
     "draft_throw_away",
 }

@@ -53,6 +53,7 @@ urlpatterns = [
     path(f"{name}/", _nowhere, name=name)
     for name in (*AREAS, *ASKED, "bench", "find", "login", "logout", "check_digest", "screen")
 ]
+urlpatterns += [path(f"{name}/", _nowhere, name=name) for name in ("pen_now", "pen_keep", "pen_lock")]
 
 
 class Page(HTMLParser):

@@ -13,6 +13,7 @@ from decimal import Decimal
 from django.urls import reverse
 from django.utils.safestring import SafeString
 
+from batches.hands import in_words, names_in
 from batches.models import Reading
 from batches.pages.records.shown import RecordAsWritten, letters, unit_of
 from batches.sheets.parsing import Unreadable, read_moment, read_number
@@ -49,6 +50,7 @@ def readings_table(written: RecordAsWritten, readings: list[Reading], *, to_stri
     times: dict[datetime, list[Reading]] = {}
     for reading in readings:
         times.setdefault(reading.at, []).append(reading)
+    names = names_in(readings)
     rows = []
     marks = {one.pk: mark for mark, one, _by in _struck(written, readings)}
     for at, together in sorted(times.items(), reverse=True):
@@ -56,9 +58,14 @@ def readings_table(written: RecordAsWritten, readings: list[Reading], *, to_stri
         for quantity in quantities:
             cells.append(_cell(written, [one for one in together if one.quantity == quantity.name], marks, to_strike))
         last = max(together, key=lambda one: one.written_at)
-        cells += [pages.Cell(figures.moment(last.written_at)), pages.Cell(last.person.shown_name)]
+        cells += [pages.Cell(figures.moment(last.written_at)), pages.Cell(writer_of(last, names))]
         rows.append(pages.Row(cells))
     return pages.Table("Readings", columns, rows, empty="No reading yet.", note="the newest first")
+
+
+def writer_of(reading: Reading, names: dict[str, str]) -> str:
+    """Who wrote a reading, and whose hands it went through besides."""
+    return ", ".join(filter(None, (reading.person.shown_name, in_words(reading, names))))
 
 
 def changes_table(written: RecordAsWritten, readings: list[Reading]) -> pages.Table | None:

@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from batches.models import State
-from batches.pages.common import record_or_404, signed_on
+from batches.pages.common import hands_of, record_or_404, signed_on
 from batches.pages.records.balance import line_of
 from batches.pages.records.likeness import kinds_table, stands_out
 from batches.pages.records.measured import gauges_table, lines_table, shown_there
@@ -33,6 +33,7 @@ from batches.sheets.read_sheet import Unfit
 from batches.sheets.sheet import Problem, Sheet
 from batches.sheets.site import Site
 from distillery import figures, pages
+from distillery.pen.again import NotShown, second_of
 from distillery.people.roles import WRITERS, may_write, needs
 from distillery.signed import SEEN
 from ledger.posting.drafts import Refused
@@ -123,10 +124,12 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
 def _written_by(written: RecordAsWritten) -> list[str]:
     """Who wrote what stands and when, who countersigned it, where the clock ran back in between: a sentence each."""
     record, latest, signature = written.record, written.latest, written.signature
-    said = [f"Written {figures.moment(record.opened_at)} by {record.opened_by.shown_name}."]
+    hands = [f"{said and ', '}{said}" for _, said in written.hands]
+    said = [f"Written {figures.moment(record.opened_at)} by {record.opened_by.shown_name}{hands[0]}."]
     if latest.serial > 1:
         said.append(
-            f"Last written {figures.moment(latest.written_at)} by {latest.person.shown_name}, version {latest.serial}."
+            f"Last written {figures.moment(latest.written_at)} by {latest.person.shown_name}{hands[-1]}, "
+            f"version {latest.serial}."
         )
     if signature is not None:
         said.append(
@@ -166,13 +169,16 @@ def record_reading(request: HttpRequest, kind: str, number: str) -> HttpResponse
     posted, sure = asking.answers_in(at_the_press(request.POST if request.method == "POST" else None, (AT,)))
     question: asking.Put | None = None
     form = ReadingForm(sheet, data=posted)
+    if posted is None:
+        # The next figure is typed at once; its time is now.
+        form.fields[sheet.readings[0].name].widget.attrs["autofocus"] = True
     draft = drafted.of_line(request, written, form)
     if request.method == "POST":
         try:
             if not form.rows:
                 raise Unfit([Problem("", None, "No reading is written; fill in at least one box.")])
             sent = form.sent(form.typed(), draft.which)
-            add_readings(written.record, form.rows, signed_on(request), sent=sent, sure=sure)
+            add_readings(written.record, form.rows, signed_on(request), sent=sent, sure=sure, hands=hands_of(request))
         except (Unfit, Busy) as error:
             form.mark(error)
         except AlreadySaved as error:
@@ -212,7 +218,10 @@ def record_countersign(request: HttpRequest, kind: str, number: str) -> HttpResp
     person = signed_on(request)
     seen = request.POST.get(SEEN, "")
     try:
+        person = second_of(request) or person
         recording.countersign(written.record, person, seen=seen)
+    except NotShown as refused:
+        messages.error(request, refused.sentence)
     except MovedOn:
         return moved_on(request, record_or_404(kind, number), seen)
     except (Unfit, Refused, Busy) as error:

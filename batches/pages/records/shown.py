@@ -14,6 +14,7 @@ from urllib.parse import urlencode
 
 from django.urls import reverse
 
+from batches.hands import in_words, names_in
 from batches.models import Link as RecordLink
 from batches.models import Record, Signature, State, Version
 from batches.records import signatures
@@ -63,6 +64,12 @@ class RecordAsWritten:
     def versions(self) -> list[Version]:
         """Oldest first."""
         return list(self.record.versions.select_related("person").order_by("serial"))
+
+    @cached_property
+    def hands(self) -> list[tuple[Version, str]]:
+        """Each version with whose hands it went through besides its writer's, in words."""
+        names = names_in(self.versions)
+        return [(one, in_words(one, names)) for one in self.versions]
 
     @cached_property
     def signature(self) -> Signature | None:

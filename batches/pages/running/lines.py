@@ -71,16 +71,27 @@ class Lines:
 
 def lines(now: datetime, *, writes: bool) -> Lines:
     """Every record that is on; with the boxes of its next reading for who may write."""
-    # What is read most often stands first: a still is in more haste than a washback.
-    running = sorted(all_running(), key=lambda run: run.running.every)
-    usual = usual_of(running)
-    dues = {run.record.pk: reading_due(run, now, first_after=usual[run.record.pk].first_reading) for run in running}
+    running, usual, dues = _at(now)
     first = _to_write_first(running, dues)
     return Lines(
         _due_now(running, usual, dues, now),
         [_line(run, usual[run.record.pk], dues[run.record.pk], now, writes, focus=run is first) for run in running],
         act_now(running, usual, now),
     )
+
+
+def due_and_act_now(now: datetime) -> tuple[DueNow, list[ActNow]]:
+    """What is due and what asks for an act at once, alone."""
+    running, usual, dues = _at(now)
+    return _due_now(running, usual, dues, now), act_now(running, usual, now)
+
+
+def _at(now: datetime) -> tuple[list[Run], dict[int, Usual], dict[int, ReadingDue]]:
+    # What is read most often stands first: a still is in more haste than a washback.
+    running = sorted(all_running(), key=lambda run: run.running.every)
+    usual = usual_of(running)
+    dues = {run.record.pk: reading_due(run, now, first_after=usual[run.record.pk].first_reading) for run in running}
+    return running, usual, dues
 
 
 def _to_write_first(running: Sequence[Run], dues: dict[int, ReadingDue]) -> Run | None:

@@ -8,7 +8,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
-from batches.pages.common import record_or_404, signed_on
+from batches.pages.common import hands_of, record_or_404, signed_on
 from batches.pages.records.readings import readings_of, readings_table
 from batches.pages.records.shown import RecordAsWritten, record_address
 from batches.pages.running import shown
@@ -75,7 +75,7 @@ def _write_reading(request: HttpRequest, run: Run) -> HttpResponse:
         if not form.rows:
             raise Unfit([Problem("", None, "No reading is written; fill in at least one box.")])
         sent = form.sent(form.typed(), draft.which)
-        add_readings(run.record, form.rows, signed_on(request), sent=sent, sure=sure)
+        add_readings(run.record, form.rows, signed_on(request), sent=sent, sure=sure, hands=hands_of(request))
     except (Unfit, Busy) as error:
         form.mark(error)
     except AlreadySaved as error:
@@ -103,7 +103,8 @@ def _write_event(request: HttpRequest, run: Run, event: Event) -> HttpResponse:
         if event not in run.may_come():
             return _came_before(request, run, event, form)
         if event.again:
-            add_readings(run.record, [(form.at, event.again, event.says)], person, sent=sent, sure=sure)
+            row = (form.at, event.again, event.says)
+            add_readings(run.record, [row], person, sent=sent, sure=sure, hands=hands_of(request))
         else:
             recording.save(
                 run.record.kind,
@@ -114,6 +115,7 @@ def _write_event(request: HttpRequest, run: Run, event: Event) -> HttpResponse:
                 sent=sent,
                 day=books_today(),
                 sure=sure,
+                hands=hands_of(request),
             )
     except (Unfit, Refused, Busy) as error:
         form.mark(error, problems_of(error))

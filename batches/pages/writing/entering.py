@@ -14,7 +14,7 @@ from django.shortcuts import redirect
 from django.urls import reverse
 
 from batches.models import Record, State
-from batches.pages.common import record_or_404, sheet_or_404, signed_on
+from batches.pages.common import hands_of, record_or_404, sheet_or_404, signed_on
 from batches.pages.records.shown import RecordAsWritten, record_address
 from batches.pages.writing import beside, drafted
 from batches.pages.writing import questions as asking
@@ -35,12 +35,16 @@ from distillery import figures
 from distillery.clock.reading import site_day
 from distillery.drafts.keeping import Kept
 from distillery.drafts.showing import Drafting
+from distillery.pen.again import AGAIN
+from distillery.pen.hands import READER
 from distillery.people.roles import WRITERS, needs
 from ledger.posting.drafts import Refused
 
 REASON = "reason"
 REASON_MISSING = "Why is blank; say in a few words what was wrong, so that others can follow it."
 MORE = "more"
+# Where boxes stand that belong to no sheet.
+PLACES = {REASON: "#id_reason", READER: "#id_read_by", AGAIN: "#id_again"}
 
 
 @needs(WRITERS)
@@ -76,9 +80,10 @@ def record_new(request: HttpRequest, kind: str) -> HttpResponse:
                 day=entry.day,
                 sure=sure,
                 ending=ending,
+                hands=hands_of(request, signs=sheet.signs),
             )
         except (Unfit, Refused, Busy) as error:
-            entry.mark(problems_of(error))
+            entry.mark(problems_of(error), at=PLACES)
             question = asking.way_out(entry.in_the_way, sure)
         except Asked as asked:
             question = asking.put(asked, sure, entry.boxes_of_lines, ending=ending)
@@ -143,6 +148,7 @@ def record_add(request: HttpRequest, kind: str, number: str) -> HttpResponse:
             sent=sent,
             day=entry.day,
             sure=sure,
+            hands=hands_of(request, signs=written.sheet.signs),
         )
 
     heading = f"{written.sheet.title} {written.record.number}"
@@ -195,6 +201,7 @@ def record_correct(request: HttpRequest, kind: str, number: str) -> HttpResponse
             sent=sent,
             day=entry.day,
             sure=sure,
+            hands=hands_of(request, signs=written.sheet.signs),
         )
 
     heading = f"Correct {written.record.number}"
@@ -240,7 +247,7 @@ def _write_on(
                 # The page was gone back to and written on anew: it is compared with what it wrote itself.
                 record = write(None)
         except (Unfit, Refused, Busy) as error:
-            entry.mark(problems_of(error), at={REASON: "#id_reason"})
+            entry.mark(problems_of(error), at=PLACES)
         except Asked as asked:
             question = asking.put(asked, asking.answers_in(posted)[1], entry.boxes_of_lines)
         except MovedOn:

@@ -11,7 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
 from batches.models import Reading, State
-from batches.pages.common import record_or_404, signed_on
+from batches.pages.common import hands_of, record_or_404, signed_on
 from batches.pages.records.shown import record_address, unit_of
 from batches.pages.writing import questions as asking
 from batches.pages.writing.boxes import Typed
@@ -87,7 +87,10 @@ def reading_strike(request: HttpRequest, kind: str, number: str, reading: int) -
         reason, value = form.text("reason"), form.text("value")
         sent = form.sent({"value": value, "reason": reason}, drafts.which_of_page(request))
         try:
-            strike_reading(struck, person=signed_on(request), reason=reason, value=value, sent=sent, sure=sure)
+            hands = hands_of(request, signs=True)
+            strike_reading(
+                struck, person=signed_on(request), reason=reason, value=value, sent=sent, sure=sure, hands=hands
+            )
         except (Unfit, Busy) as error:
             form.mark(error)
         except AlreadySaved as error:
@@ -113,6 +116,7 @@ def reading_strike(request: HttpRequest, kind: str, number: str, reading: int) -
             "form": form,
             "put": question,
             "submit": "Strike reading",
+            "signs": True,
             "cancel": back,
         },
     )
@@ -129,7 +133,9 @@ def record_void(request: HttpRequest, kind: str, number: str) -> HttpResponse:
     form = ReasonForm(request.POST if request.method == "POST" else None)
     if request.method == "POST":
         try:
-            recording.void(record, person=signed_on(request), reason=form.text("reason"))
+            recording.void(
+                record, person=signed_on(request), reason=form.text("reason"), hands=hands_of(request, signs=True)
+            )
         except (Unfit, Refused, Busy) as error:
             record.refresh_from_db()
             if record.state == State.VOID:
@@ -153,6 +159,7 @@ def record_void(request: HttpRequest, kind: str, number: str) -> HttpResponse:
             "closed_time": carried_in_words(record.happened_from),
             "form": form,
             "submit": "Make void",
+            "signs": True,
             "cancel": record_address(record),
         },
     )

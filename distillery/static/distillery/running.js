@@ -2,7 +2,8 @@
 "use strict";
 
 (() => {
-  const boxes = (form) => [...form.querySelectorAll("input:not([type=hidden]), select")];
+  const boxes = (form) =>
+    [...form.querySelectorAll("input:not([type=hidden]), select")].filter((box) => box.closest("details:not([open])") === null);
 
   document.addEventListener("keydown", (event) => {
     if (event.key === "F8") {
