@@ -142,7 +142,8 @@
       for (const name of Object.keys(boxes)) {
         const box = this.form.elements.namedItem(name);
         const mark = box?.id ? document.getElementById(`${box.id}_draft`) : null;
-        if (mark) {
+        // Where there is no room beside the box the word stands alone, and whose it is above.
+        if (mark && !("short" in mark.dataset)) {
           mark.textContent = words;
         }
       }
