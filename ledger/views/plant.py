@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from django.db.models import Sum
+from django.db.models import F, Sum
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from distillery.figures import lpa, moment
 from distillery.pages import Cell, Column, Row, Table
 from distillery.plant.models import Kind, Stage
-from ledger.models import Account, AccountKind, AccountMonth
+from ledger.models import Account, StageMonth
+from ledger.posting.accounts import VESSEL_ACCOUNT
 from ledger.statements.at_work import AtWork, at_work, contents_of
 from ledger.statements.balances import Holding, vessel_holdings
 from ledger.views.ways import account_href, record_href
@@ -46,12 +47,12 @@ def plant(request: HttpRequest) -> HttpResponse:
 
 
 def stock_by_stage() -> dict[str, int]:
-    """Pure alcohol now in each stage, casks and bottles included, from the sums kept by month."""
-    totals: dict[str, int] = {}
-    rows = AccountMonth.objects.filter(account__kind__in=(AccountKind.VESSEL, AccountKind.STOCK))
-    for stage, net in rows.values_list("stage").annotate(Sum("pure_ul")):
-        totals[stage] = totals.get(stage, 0) + net
-    return totals
+    """Pure alcohol now in each stage, casks and bottles included: what the lines of all months let in and not out.
+
+    From the lines and not from the accounts, of which a site may have any number; the proof holds the two together.
+    """
+    left = Sum(F("in_ul") - F("out_ul") - F("loss_ul") - F("difference_ul"))
+    return dict(StageMonth.objects.order_by().values("stage").annotate(left=left).values_list("stage", "left"))
 
 
 def _table(stage: str, holdings: list[Holding], total_ul: int, working: Mapping[int, AtWork]) -> Table:
@@ -73,7 +74,7 @@ def _cells(holding: Holding, working: Mapping[int, AtWork]) -> list[Cell]:
         held = contents.held
         last = Cell(held.sentence, href=record_href(held.record_kind, held.record_number))
     return [
-        Cell(account.code.removeprefix("vessel:"), href=account_href(account)),
+        Cell(account.code.removeprefix(VESSEL_ACCOUNT), href=account_href(account)),
         Cell(account.name),
         Cell(contents.alcohol),
         Cell(contents.bulk),
