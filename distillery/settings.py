@@ -70,6 +70,8 @@ SEALS_FILE = env.str("SEALS_FILE", default="")
 # Where exports and whatever else long work makes is kept, and for how many days.
 LONG_WORK_FOLDER = Path(env.str("LONG_WORK_FOLDER", default=str(SITE_DIR / "long-work")))
 LONG_WORK_KEPT_DAYS = given.days(env.ENVIRON, "LONG_WORK_KEPT_DAYS", default=7)
+# For how many days a piece of long work that has ended is listed.
+LONG_WORK_LISTED_DAYS = given.days(env.ENVIRON, "LONG_WORK_LISTED_DAYS", default=90)
 # `serve` starts a process for long work; another server of the same pages does where this is on.
 STARTS_LONG_WORK = given.boolean(env.ENVIRON, "STARTS_LONG_WORK", default=False)
 

@@ -18,7 +18,7 @@ from batches.records import versions
 from batches.records.asking import Sure, ask_about_figures, ask_about_new_casks, ask_about_times
 from batches.records.occupied import leave_occupied_alone
 from batches.records.posting import Standing, standing_of
-from batches.records.refusals import as_seen, leave_posted_alone, said_by_no_other
+from batches.records.refusals import as_seen, keep_posted_moments, leave_posted_alone, said_by_no_other
 from batches.sheets.parsing import Unreadable, read_moment
 from batches.sheets.read_sheet import Filled, Unfit, read_sheet
 from batches.sheets.sheet import Problem, Sheet
@@ -104,6 +104,26 @@ class Handed:
         leave_occupied_alone(sheet, record.number, filled, ends=self.ends)
         ask_about_times(filled, now=now, sure=self.sure, before=stood)
         ask_about_figures(filled, sure=self.sure, before=stood)
+        return SheetOnRecord(filled, site, posted, changed=True)
+
+    def corrected(self, record: Record, seen: int | None) -> SheetOnRecord:
+        """The sheet of a record as a correction leaves it; `seen` is the version the writer had before them.
+
+        Raises Unfit, where nothing is different too, Asked, MovedOn.
+        """
+        sheet, site, now = self.sheet, self.site or Site(), self.now or books_now()
+        old = versions.newest(record)
+        as_seen(record, old, seen)
+        stood = versions.typed_of(old)
+        typed, lines = versions.merged(*stood, self.values, self.rows)
+        filled = read_sheet(sheet, typed, lines, site=site, number=record.number, day=self.day, now=now).require()
+        if (filled.typed, filled.rows) == stood:
+            raise Unfit([Problem("", None, f"Nothing is different from what stands on {record.number}.")])
+        leave_occupied_alone(sheet, record.number, filled)
+        ask_about_times(filled, now=now, sure=self.sure, before=stood)
+        ask_about_figures(filled, sure=self.sure, before=stood)
+        posted = standing_of(record)
+        keep_posted_moments(sheet, record, filled, posted)
         return SheetOnRecord(filled, site, posted, changed=True)
 
 

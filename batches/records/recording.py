@@ -21,20 +21,17 @@ from batches.hands import ALONE, Hands
 from batches.models import Record, State
 from batches.records import signatures, versions
 from batches.records import submit_once as sendings
-from batches.records.asking import Asked, Sure, ask_about_figures, ask_about_times, enter_new_casks
+from batches.records.asking import Asked, Sure, enter_new_casks
 from batches.records.countersigning import countersign, send_back
 from batches.records.ending import in_the_way, values_to_end
 from batches.records.handed import Ahead, Handed, NewSheet, SheetOnRecord
 from batches.records.numbers import coming_number, next_number, note_number
-from batches.records.occupied import leave_occupied_alone
 from batches.records.posting import drafts_of, standing_of
 from batches.records.readings import add_reading, strike_reading
 from batches.records.refusals import (
     MovedOn,
     another_person,
-    as_seen,
     existing,
-    keep_posted_moments,
     named_by_none,
     need_reason,
     not_void,
@@ -47,7 +44,6 @@ from batches.sheets.register import sheet_of
 from batches.sheets.sheet import Problem
 from batches.sheets.site import Site
 from batches.standing import version_in_books
-from distillery.clock.reading import books_now
 from distillery.fixed_sql import add_one
 from distillery.people.models import Person
 from distillery.retrying import Busy, retried
@@ -206,30 +202,21 @@ def correct(
     are posted anew with it. What a second person has signed waits for one again before it is posted. The rest as in
     `save`. Raises Unfit, Asked, MovedOn, AlreadySaved, Busy.
     """
-    sheet, site = sheet_of(record.kind), site or Site()
+    sheet = sheet_of(record.kind)
     who_may_write(person)
     if second is not None:
         another_person(second, person)
     need_reason(reason)
+    handed = Handed(sheet, values, rows or (), site, day, now, False, sure, None)
+    ahead: Ahead[SheetOnRecord] = Ahead() if goes_on() else Ahead(handed.corrected, record, seen)
     with turn():
         # Taken in the turn, so that times run the way of the chain however long anybody waited.
         written_at = written_at or timezone.now()
         sendings.refuse_again(sent)
         record = Record.objects.select_for_update().get(pk=record.pk)
         not_void(record)
-        old = versions.newest(record)
-        as_seen(record, old, seen)
-        old_typed, old_rows = versions.typed_of(old)
-        typed, lines = versions.merged(old_typed, old_rows, values, old_rows if rows is None else rows)
-        now = now or books_now()
-        filled = read_sheet(sheet, typed, lines, site=site, number=record.number, day=day, now=now).require()
-        if (filled.typed, filled.rows) == (old_typed, old_rows):
-            raise Unfit([Problem("", None, f"Nothing is different from what stands on {record.number}.")])
-        leave_occupied_alone(sheet, record.number, filled)
-        ask_about_times(filled, now=now, sure=sure, before=(old_typed, old_rows))
-        ask_about_figures(filled, sure=sure, before=(old_typed, old_rows))
-        posted = standing_of(record)
-        keep_posted_moments(sheet, record, filled, posted)
+        read = ahead.in_turn(handed.corrected, record, seen)
+        filled, posted, site = read.filled, read.posted, read.site
         if waits_for_another(sheet, record, filled, posted, second=second):
             drafts_of(filled)
             version = versions.write(record, filled, person=person, written_at=written_at, reason=reason, hands=hands)

@@ -8,9 +8,10 @@ from datetime import timedelta
 from pathlib import Path
 
 from django.conf import settings
+from django.db.models import Q
 from django.utils import timezone
 
-from distillery.jobs.models import Job, JobState
+from distillery.jobs.models import OPEN, Job, JobState
 
 # A file that is still being written.
 PART = ".part"
@@ -54,6 +55,18 @@ def clear_parts(job: Job) -> None:
 def removed_after() -> timedelta:
     """How long a result is kept."""
     return timedelta(days=settings.LONG_WORK_KEPT_DAYS)
+
+
+def forget_old() -> int:
+    """Removes the rows of jobs that ended longer ago than they are listed and whose result is gone; gives how many.
+
+    No fact is lost: what a job made can be made again from the books at any time.
+    """
+    listed = max(timedelta(days=settings.LONG_WORK_LISTED_DAYS), removed_after())
+    ended = Job.objects.exclude(state__in=OPEN).filter(ended_at__lt=timezone.now() - listed)
+    old = ended.filter(Q(removed_at__isnull=False) | Q(file_bytes=0))
+    # Asked first, since to remove nothing would still wait for whoever writes.
+    return old.delete()[0] if old.exists() else 0
 
 
 def remove_old() -> int:

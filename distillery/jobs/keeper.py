@@ -9,7 +9,7 @@ from typing import Final
 
 from django.db import DatabaseError, connection
 
-from distillery.jobs.files import remove_old
+from distillery.jobs.files import forget_old, remove_old
 from distillery.jobs.starting import start
 from distillery.retrying import Busy
 
@@ -46,6 +46,7 @@ class LongWorkKeeper:
         try:
             start()
             remove_old()
+            forget_old()
         except (DatabaseError, Busy, OSError) as error:
             # The next look tries again; serving goes on.
             log.warning("Long work could not be looked after: %s", error)

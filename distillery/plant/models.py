@@ -103,6 +103,7 @@ class Cask(models.Model):
     class Meta:
         indexes = [
             models.Index(fields=["warehouse", "vessel"], name="cask_by_warehouse"),
+            models.Index(fields=["warehouse", "kind"], name="cask_by_warehouse_and_kind"),
             models.Index(fields=["kind", "vessel"], name="cask_by_kind"),
         ]
         constraints = [models.CheckConstraint(condition=Q(nominal_ul__gt=0), name="cask_has_a_size")]

@@ -17,9 +17,8 @@ from ledger.enquiries.covering import GAUGING_OF, OPERATION, amount_of, explaine
 from ledger.enquiries.models import Enquiry
 from ledger.models import AccountKind, Gauge, Leg, Movement, MovementKind, StandingLegs
 from ledger.models.measurements import Measurements
-from ledger.posting.accounts import GAUGING, gauging_of
+from ledger.posting.accounts import GAUGING, VESSEL_ACCOUNT, gauging_of
 from ledger.statements.unaccounted_legs import (
-    VESSEL_ACCOUNT,
     explained_at,
     found_by,
     gauge_key,
@@ -101,7 +100,9 @@ def by_period(enquiry: Enquiry) -> list[tuple[str, int]]:
 
 def standing_explanations(enquiry: Enquiry) -> QuerySet[Movement]:
     """What was posted to explain it and has not been taken back, first to last."""
-    return Movement.objects.standing().filter(kind=MovementKind.EXPLANATION, moment=enquiry.number).order_by("pk")
+    # The operation is named too: it leads to the few explanations there are by an index.
+    explanations = Movement.objects.standing().filter(operation=OPERATION, kind=MovementKind.EXPLANATION)
+    return explanations.filter(moment=enquiry.number).order_by("pk")
 
 
 def gauges_about(enquiry: Enquiry) -> Measurements[Gauge]:

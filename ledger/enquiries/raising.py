@@ -21,7 +21,8 @@ from ledger.enquiries.whole import keep_up
 from ledger.kept.keeping import OPERATION_KEY, findings
 from ledger.models import Gauge, Movement
 from ledger.periods.calendar import bounds
-from ledger.statements.unaccounted_legs import VESSEL_ACCOUNT, gauge_key
+from ledger.posting.accounts import VESSEL_ACCOUNT
+from ledger.statements.unaccounted_legs import gauge_key
 
 # What a person has to answer for. Gauge again and watches ask for a look, not yet for an answer.
 RAISED = frozenset({ENQUIRY, CONTINUITY, LIKENESS})

@@ -103,6 +103,8 @@ class Movement(models.Model):
             models.Index(fields=["happened_at", "id"], name="movement_in_time"),
             models.Index(fields=["operation", "id"], name="movement_by_operation"),
             models.Index(fields=["kind", "id"], name="movement_unusual", condition=~Q(kind="operation")),
+            # Beside the plain ones of the key, which the engines pass by since hardly any movement restates.
+            models.Index(fields=["restates"], name="movement_restating", condition=Q(restates__isnull=False)),
             models.Index(fields=["true_at"], name="movement_carried", condition=Q(true_at__isnull=False)),
             models.Index(fields=["period"], name="movement_corrections", condition=Q(corrects__isnull=False)),
         ]

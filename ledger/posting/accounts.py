@@ -18,7 +18,8 @@ from ledger.models import Account, AccountKind
 
 # What stood on the site before its books began.
 OPENING_STOCK = "opening stock"
-# What the codes of the accounts begin with that hold what gauges found.
+# What the codes of the accounts of vessels begin with, and of those that hold what gauges found.
+VESSEL_ACCOUNT: Final = "vessel:"
 GAUGING = "difference:gauging:"
 
 _COLUMNS: Final = [field.attname for field in Account._meta.concrete_fields]
@@ -51,7 +52,7 @@ class AccountRef:
 def vessel_account(vessel: Vessel) -> AccountRef:
     """The account of a vessel; a cask's book may not fall below nothing."""
     return AccountRef(
-        code=f"vessel:{vessel.code}",
+        code=f"{VESSEL_ACCOUNT}{vessel.code}",
         kind=AccountKind.VESSEL,
         name=vessel.name,
         stage=vessel.stage,
@@ -105,7 +106,7 @@ def gauging(vessel: Vessel) -> AccountRef:
 
 def gauging_of(account: Account) -> AccountRef:
     """The gauging difference of a vessel's account that is already in the ledger."""
-    code = account.code.removeprefix("vessel:")
+    code = account.code.removeprefix(VESSEL_ACCOUNT)
     return AccountRef(
         code=f"difference:gauging:{code}",
         kind=AccountKind.DIFFERENCE,

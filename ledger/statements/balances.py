@@ -14,6 +14,7 @@ from django.db.models import BooleanField, Case, OuterRef, QuerySet, Subquery, S
 
 from distillery.alcoholometry.contents import litres_and_percent_of
 from distillery.plant.lookup import FIXED
+from distillery.plant.models import Vessel
 from ledger.models import Account, AccountKind, AccountMonth, Balance, Entry, Gauge, Leg, RunningBalance
 from ledger.posting.accounts import OPENING_STOCK
 
@@ -113,7 +114,10 @@ def last_gauges(account_ids: Iterable[int], *, before: datetime | None = None) -
 def vessel_holdings(*, before: datetime | None = None) -> list[Holding]:
     """Every vessel but the casks, in the plant's order."""
     return holdings(
-        Account.objects.filter(vessel__kind__in=FIXED).order_by("vessel__order", "vessel__code"),
+        # The few dozen vessels are asked for first, and their accounts by them; a site may have any number of casks.
+        Account.objects.filter(vessel__in=Vessel.objects.filter(kind__in=FIXED).order_by().values("pk")).order_by(
+            "vessel__order", "vessel__code"
+        ),
         before=before,
     )
 

@@ -34,6 +34,8 @@ TIMES_THE_MEDIAN = 3
 SHORTEST_YEARS = 0.5
 # Casks looked through at a time, those gauged last.
 MOST = 120
+# Casks not gauged that are counted; beyond them it is said that there are more.
+MOST_COUNTED = 1000
 
 
 class Verdict(StrEnum):
@@ -108,11 +110,15 @@ def cask_watch(warehouse: str = "", until: datetime | None = None, most: int = M
 
 
 def not_gauged(watched: Iterable[CaskWatch], warehouse: str = "") -> int:
-    """Full casks that are not among those watched: not gauged since they were filled, where all gauged ones are."""
+    """Full casks that are not among those watched: not gauged since they were filled, where all gauged ones are.
+
+    At most MOST_COUNTED + 1, which says that there are more: a page does not count the casks of a large site.
+    """
+    beside = list(watched)
     full = Balance.objects.filter(account__vessel__kind=VesselKind.CASK, balance_ul__gt=0)
     if warehouse:
         full = full.filter(account__vessel__cask__warehouse=warehouse)
-    return max(0, full.count() - sum(1 for _ in watched))
+    return max(0, full[: MOST_COUNTED + 1 + len(beside)].count() - len(beside))
 
 
 class _Bands:

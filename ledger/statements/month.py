@@ -144,11 +144,12 @@ def site_line(period: str) -> StageLine:
 
 def _stage_lines(period: str) -> list[StageLine]:
     opening: dict[str, int] = defaultdict(int)
-    closing: dict[str, int] = defaultdict(int)
     holding = AccountMonth.objects.filter(account__kind__in=(AccountKind.VESSEL, AccountKind.STOCK))
     for stage, net in holding.filter(period__lt=period).values_list("stage").annotate(Sum("pure_ul")):
         opening[stage] += net
-    for stage, net in holding.filter(period__lte=period).values_list("stage").annotate(Sum("pure_ul")):
+    # What came before is added up once: of a site with many casks it is nearly all there is.
+    closing = defaultdict(int, opening)
+    for stage, net in holding.filter(period=period).values_list("stage").annotate(Sum("pure_ul")):
         closing[stage] += net
     flows = {row.stage: row for row in StageMonth.objects.filter(period=period)}
     lines = []

@@ -18,9 +18,8 @@ from django.db.models import Q, QuerySet, Sum
 from ledger.enquiries.models import Enquiry
 from ledger.models import AccountKind, Entry, Gauge, Leg, Movement, MovementKind, StandingLegs
 from ledger.periods.places import CARRIED
-from ledger.posting.accounts import GAUGING
+from ledger.posting.accounts import GAUGING, VESSEL_ACCOUNT
 
-VESSEL_ACCOUNT: Final = "vessel:"
 FOUND: Final = Q(account__code__startswith=GAUGING)
 # What an operation left, and not what its gauges found before it began.
 APART: Final = Q(account__kind=AccountKind.DIFFERENCE) & ~FOUND

@@ -14,6 +14,7 @@ from distillery.pages import BalanceLine, Cell, Column, Fact, Row, Table
 from distillery.plant.models import Kind
 from ledger.enquiries.standing import of_account
 from ledger.models import Account, AccountKind, Movement
+from ledger.posting.accounts import VESSEL_ACCOUNT
 from ledger.proof.chain import link_of, seal_holds
 from ledger.proof.clock_back import ran_back
 from ledger.statements.at_work import held_at
@@ -29,7 +30,7 @@ from ledger.views.ways import account_href, books_places, record_href, short
 
 def vessel_account(request: HttpRequest, code: str) -> HttpResponseBase:
     """One account over a month: balance line, entries with running balance, gauges."""
-    account = Account.objects.select_related("vessel").filter(code=f"vessel:{code}").first()
+    account = Account.objects.select_related("vessel").filter(code=f"{VESSEL_ACCOUNT}{code}").first()
     if account is None:
         account = get_object_or_404(Account, code=code)
     periods = known_periods()

@@ -16,7 +16,7 @@ from distillery.people.models import Person
 from distillery.plant.models import Cask
 from distillery.printing import cask_watch as paper
 from distillery.printing.house import impression, site
-from ledger.statements.maturing import FEWEST, MOST, TIMES_THE_MEDIAN, CaskWatch, cask_watch, not_gauged
+from ledger.statements.maturing import FEWEST, MOST, MOST_COUNTED, TIMES_THE_MEDIAN, CaskWatch, cask_watch, not_gauged
 from ledger.views.lists.casks_watch import CaskWatchFilters, CaskWatchTable
 
 
@@ -39,6 +39,7 @@ def casks_expected(request: HttpRequest) -> HttpResponseBase:
             "area": "warehouse",
             "casks": found.table,
             "not_gauged": not_gauged(watched, place) if all_seen else 0,
+            "most_counted": MOST_COUNTED,
             "gauged_since": oldest if len(watched) >= MOST else None,
             "looked_through": len(watched),
             "fewest": FEWEST,

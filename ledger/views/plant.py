@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from django.db.models import Sum
+from django.db.models import F, Sum
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import render
 
@@ -13,7 +13,7 @@ from distillery.clock.reading import books_now
 from distillery.lists.showing import listed
 from distillery.pages import LOOK, BalanceLine, Cell, Column, Row, Table
 from ledger.enquiries.standing import UNANSWERED, about_keys_and_records
-from ledger.models import AccountKind, AccountMonth
+from ledger.models import StageMonth
 from ledger.periods.calendar import Calendar
 from ledger.statements.account_points import AccountPoint, account_points
 from ledger.statements.at_work import at_work
@@ -58,12 +58,12 @@ def plant(request: HttpRequest) -> HttpResponseBase:
 
 
 def stock_by_stage() -> dict[str, int]:
-    """Pure alcohol now in each stage, casks and bottles included, from the sums kept by month."""
-    totals: dict[str, int] = {}
-    rows = AccountMonth.objects.filter(account__kind__in=(AccountKind.VESSEL, AccountKind.STOCK))
-    for stage, net in rows.values_list("stage").annotate(Sum("pure_ul")):
-        totals[stage] = totals.get(stage, 0) + net
-    return totals
+    """Pure alcohol now in each stage, casks and bottles included: what the lines of all months let in and not out.
+
+    From the lines and not from the accounts, of which a site may have any number; the proof holds the two together.
+    """
+    left = Sum(F("in_ul") - F("out_ul") - F("loss_ul") - F("difference_ul"))
+    return dict(StageMonth.objects.order_by().values("stage").annotate(left=left).values_list("stage", "left"))
 
 
 def _points(points: list[AccountPoint]) -> Table:

@@ -6,6 +6,7 @@ from django.urls import reverse
 
 from distillery.pages import Link
 from ledger.models import Account, AccountKind
+from ledger.posting.accounts import VESSEL_ACCOUNT
 
 BOOKS = (
     ("books", "Months"),
@@ -33,7 +34,7 @@ def account_href(account: Account) -> str:
 
 def short(account: Account) -> str:
     """A vessel by its own code, any other account by its full one."""
-    return account.code.removeprefix("vessel:") if account.kind == AccountKind.VESSEL else account.code
+    return account.code.removeprefix(VESSEL_ACCOUNT) if account.kind == AccountKind.VESSEL else account.code
 
 
 def books_places(current: str) -> list[Link]:

@@ -184,3 +184,49 @@ def test_how_far_it_is_written_moves_with_either(kind: str, write: Write, filled
     after = written_so_far()
     assert after != before
     assert (after[0] > before[0]) == (kind == "movement")
+
+
+def test_a_correction_reads_its_sheet_before_the_turn(write: Write, filled_vat: Record, staff: Person) -> None:
+    record = write("transfer", None, **TRANSFER)
+    order: list[str] = []
+    real = handed.read_sheet
+
+    def noted(*arguments: Any, **more: Any) -> Any:
+        order.append("read")
+        return real(*arguments, **more)
+
+    with mock.patch.object(handed, "read_sheet", noted), just_before_the_turn(lambda: order.append("turn")):
+        recording.correct(record, gauge("to_after", "599", "60.0"), person=staff, reason="Misread.", sure=True)
+    assert order == ["read", "turn"]
+    assert prove().broken == []
+
+
+def test_a_correction_stands_on_what_was_corrected_meanwhile(write: Write, filled_vat: Record, staff: Person) -> None:
+    record = write("transfer", None, **TRANSFER)
+    other = gauge("from_after", "401", "60.0")
+    mine = gauge("to_after", "599", "60.0")
+
+    def first() -> None:
+        recording.correct(record, other, person=staff, reason="Misread.", sure=True)
+
+    with readings_counted() as read, just_before_the_turn(first):
+        recording.correct(record, mine, person=staff, reason="Misread too.", sure=True)
+    assert read == [record.number] * 3, "ahead, by the other, and again in the turn"
+    typed, _ = typed_of(newest(record))
+    assert {**typed, **other, **mine} == typed
+    assert newest(record).serial == 3
+    assert prove().broken == []
+
+
+def test_a_correction_that_says_nothing_new_after_another_is_refused(
+    write: Write, filled_vat: Record, staff: Person
+) -> None:
+    record = write("transfer", None, **TRANSFER)
+    mine = gauge("to_after", "599", "60.0")
+
+    def first() -> None:
+        recording.correct(record, mine, person=staff, reason="Misread.", sure=True)
+
+    with just_before_the_turn(first), pytest.raises(Unfit, match="Nothing is different"):
+        recording.correct(record, mine, person=staff, reason="Misread.", sure=True)
+    assert newest(record).serial == 2

@@ -93,6 +93,25 @@ def fill(size: int) -> None:
         cursor.execute("ANALYZE")
 
 
+def cask_accounts(vessels: Sequence[Any]) -> list[Any]:
+    """Accounts of casks that are written by bulk rows, as a first filling would open them."""
+    from ledger.models import Account
+    from ledger.posting.accounts import vessel_account
+
+    refs = [vessel_account(vessel) for vessel in vessels]
+    return Account.objects.bulk_create(
+        Account(
+            code=ref.code,
+            kind=ref.kind,
+            name=ref.name,
+            stage=ref.stage,
+            vessel_id=ref.vessel_id,
+            floor_zero=ref.floor_zero,
+        )
+        for ref in refs
+    )
+
+
 def _drawn(
     numbers: range, size: int, accounts: Sequence[Any], person: Any, last_seal: str, books: Books
 ) -> Iterator[tuple[list[Any], list[list[Any]], list[list[Any]]]]:

@@ -27,7 +27,7 @@ from typing import Any
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
-from tests.benchmarks.filling import fill  # noqa: E402
+from tests.benchmarks.filling import cask_accounts, fill  # noqa: E402
 from tests.running_site import Databases, run  # noqa: E402
 
 ROUNDS = 9
@@ -96,7 +96,7 @@ def _take_some_back(size: int) -> None:
 
 def _fill_casks(size: int, records: int) -> None:
     from distillery.plant.models import Cask, Kind, Stage, Vessel
-    from ledger.models import Account, AccountKind, Balance, Gauge
+    from ledger.models import Balance, Gauge
 
     kinds, places = ("barrel", "hogshead", "butt"), ("1A", "1B", "2A", "2B")
     for first in range(1, size + 1, BATCH):
@@ -116,17 +116,7 @@ def _fill_casks(size: int, records: int) -> None:
             )
             for place, vessel in enumerate(vessels)
         )
-        accounts = Account.objects.bulk_create(
-            Account(
-                code=f"vessel:{vessel.code}",
-                kind=AccountKind.VESSEL,
-                name=vessel.name,
-                stage=Stage.MATURING,
-                vessel=vessel,
-                floor_zero=True,
-            )
-            for vessel in vessels
-        )
+        accounts = cask_accounts(vessels)
         Balance.objects.bulk_create(
             Balance(account=one, balance_ul=100_000_000 + one.pk, mass_g=150_000, last_leg=1) for one in accounts
         )

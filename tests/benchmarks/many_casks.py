@@ -25,6 +25,7 @@ from typing import Any
 ROOT = Path(__file__).resolve().parents[2]
 sys.path.insert(0, str(ROOT))
 
+from tests.benchmarks.filling import cask_accounts  # noqa: E402
 from tests.running_site import Databases, run  # noqa: E402
 
 ROUNDS = 20
@@ -81,7 +82,7 @@ def fill(number: int) -> None:
 
 def _fill_some(numbers: range, newest: int, person: Any, source: Any) -> int:
     from distillery.plant.models import Cask, Kind, Stage, Vessel
-    from ledger.models import Account, AccountKind, Balance, Gauge, Leg, Movement, RunningBalance
+    from ledger.models import Balance, Gauge, Leg, Movement, RunningBalance
 
     filled = {one: FIRST_FILLED + BETWEEN * one for one in numbers}
     codes = {one: f"{filled[one].year}/{one + 50_000:05}" for one in numbers}
@@ -99,17 +100,7 @@ def _fill_some(numbers: range, newest: int, person: Any, source: Any) -> int:
         )
         for one, vessel in zip(numbers, vessels, strict=True)
     )
-    accounts = Account.objects.bulk_create(
-        Account(
-            code=f"vessel:{vessel.code}",
-            kind=AccountKind.VESSEL,
-            name=vessel.name,
-            stage=Stage.MATURING,
-            vessel=vessel,
-            floor_zero=True,
-        )
-        for vessel in vessels
-    )
+    accounts = cask_accounts(vessels)
     movements, legs, gauges = [], [], []
     for one, account in zip(numbers, accounts, strict=True):
         newest += 1

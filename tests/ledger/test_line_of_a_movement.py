@@ -12,7 +12,7 @@ from datetime import UTC, datetime, timedelta, timezone
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from distillery.hashing import moment_text
@@ -131,7 +131,7 @@ def movements(draw: st.DrawFn) -> tuple[Row, list[Row], list[Row], list[Row], li
     number = draw(counts)
 
     def some(columns: Sequence[str], least: int = 0) -> list[Row]:
-        return draw(st.lists(rows(columns, number), min_size=least, max_size=3))
+        return draw(st.lists(rows(columns, number), min_size=least, max_size=2))
 
     movement: Row = draw(rows(MOVEMENT, number))
     return movement, some(LEG), some(GAUGE), some(FLOW), some(FIGURE), some(DUTY)
@@ -146,6 +146,7 @@ def as_read(columns: Sequence[str], row: Row, behind: tuple[Any, ...] = ()) -> R
     return (*kept, *behind)
 
 
+@settings(deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(movements())
 def test_the_quick_line_is_the_slow_one_from_objects_and_from_the_database(drawn: tuple[Any, ...]) -> None:
     movement, legs, gauges, flows, figures, duties = drawn

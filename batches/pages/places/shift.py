@@ -20,15 +20,15 @@ from distillery.lists.showing import first_file, listed
 from distillery.people.roles import may_write
 
 LAST_WRITTEN = 20
+# Named by what they are, so that an index leads to them among any number that are complete.
+STILL_TO_COMPLETE = (State.OPEN, State.WAITING)
 
 
 def shift(request: HttpRequest) -> HttpResponseBase:
     """Home of the shift."""
     writes = may_write(signed_on(request))
     # What is on has a line of its own.
-    waiting = Record.objects.exclude(state__in=(State.COMPLETE, State.VOID)).exclude(
-        Q(state=State.OPEN, kind__in=running_kinds())
-    )
+    waiting = Record.objects.filter(state__in=STILL_TO_COMPLETE).exclude(Q(state=State.OPEN, kind__in=running_kinds()))
     latest = Version.objects.select_related("record", "person").order_by("-pk")[:LAST_WRITTEN]
     to_complete = listed(request, OpenTable, waiting, prefix="open", exclude=() if writes else ("following",))
     written = listed(request, WrittenTable, list(latest), prefix="written")

@@ -20,11 +20,10 @@ from distillery import figures, pages
 from ledger.comparing.observations.standing_figures import Uncertainties, uncertainties_in
 from ledger.comparing.unaccounted import GaugeFound, found_by_record, left_by_rows
 from ledger.models import Account, AccountKind, Gauge, Leg, MeasuredFlow, Movement, MovementKind
-from ledger.posting.accounts import GAUGING, gauging_of
+from ledger.posting.accounts import GAUGING, VESSEL_ACCOUNT, gauging_of
 from ledger.posting.drafts import THE_BOOK
 from ledger.posting.duties import duty_now
 from ledger.posting.gauging import Method
-from ledger.statements.unaccounted_legs import VESSEL_ACCOUNT
 from ledger.views.left_facts import found_facts, left_facts
 from ledger.views.ways import account_href
 

@@ -18,6 +18,7 @@ from ledger.comparing.observations.from_ledger import (
 )
 from ledger.comparing.observations.observed import Key, Log
 from ledger.models import Figure, Gauge, MeasuredFlow, Movement, MovementKind
+from ledger.posting.accounts import VESSEL_ACCOUNT
 
 # So many gauges of a vessel say all that can be said of the next.
 MOST_BACK = 6
@@ -99,7 +100,7 @@ def log_of_vessel(vessel: str, upto: datetime, last: int) -> Log:
     """The log of the records by which a vessel was gauged the last so many times up to a moment."""
     gauged = (
         Gauge.objects.standing()
-        .filter(account__code=f"vessel:{vessel}", happened_at__lte=upto)
+        .filter(account__code=f"{VESSEL_ACCOUNT}{vessel}", happened_at__lte=upto)
         .order_by("-happened_at", "-position")
         .values_list("movement_id", flat=True)[:last]
     )

@@ -29,11 +29,10 @@ from ledger.comparing.observations.observed import (
 )
 from ledger.models import AccountKind, Figure, Gauge, Leg, MeasuredFlow, Movement
 from ledger.periods.calendar import bounds
-from ledger.posting.accounts import GAUGING
+from ledger.posting.accounts import GAUGING, VESSEL_ACCOUNT
 from ledger.posting.gauging import Method
 from ledger.posting.legs import PLACES
 from ledger.statements.unaccounted_legs import (
-    VESSEL_ACCOUNT,
     Movements,
     explained_at,
     found_by,

@@ -17,6 +17,7 @@ from django.db.models.functions import Coalesce, RowNumber
 
 from distillery.plant.models import MICRO
 from ledger.models import Figure, Gauge, MeasuredFlow, MovementKind
+from ledger.posting.accounts import VESSEL_ACCOUNT
 
 # Of earlier figures, the newest forty within thirteen months tell what is usual now.
 MOST: Final = 40
@@ -168,7 +169,7 @@ def uncertainties_in(gauges: Iterable[tuple[str, str]], flows: Iterable[tuple[st
             known[record, "", reading["column"]] = reading["u"]
     for record, taker, chain in flows:
         for reading in _readings(chain):
-            for place in ("", taker.removeprefix("vessel:")):
+            for place in ("", taker.removeprefix(VESSEL_ACCOUNT)):
                 known[record, place, reading["column"]] = reading["u"]
     return known
 

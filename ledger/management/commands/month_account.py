@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from distillery.figures import PLAIN, litres, lpa, percent, pounds
 from distillery.plant.models import MICRO
+from ledger.posting.accounts import VESSEL_ACCOUNT
 from ledger.statements.at_work import held_in
 from ledger.statements.month import MonthAccount, NoSuchPeriod, StageLine, month_account
 from ledger.statements.printed import month_account_pdf
@@ -91,7 +92,7 @@ def as_data(account: MonthAccount) -> dict[str, Any]:
         "site": stage_data(account.site),
         "vessels": [
             {
-                "vessel": holding.account.code.removeprefix("vessel:"),
+                "vessel": holding.account.code.removeprefix(VESSEL_ACCOUNT),
                 "lpa": holding.pure_ul / MICRO,
                 "litres": None if holding.litres20 is None else round(holding.litres20, 3),
                 "percent": None if holding.percent20 is None else round(holding.percent20, 3),

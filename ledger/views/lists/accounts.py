@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from django.db.models import QuerySet, Sum
+from django.db.models import Q, QuerySet, Sum
 
 from distillery.lists.columns import ListColumn, LpaColumn
 from distillery.lists.filters import HouseFilters, OneOfFilter, TextFilter
 from distillery.lists.tables import HouseTable
-from distillery.plant.models import Kind, Stage
+from distillery.plant.lookup import FIXED
+from distillery.plant.models import Stage, Vessel
 from ledger.models import Account, AccountKind, Balance
 from ledger.views.ways import account_href, short
 
@@ -50,4 +51,6 @@ class AccountFilters(HouseFilters):
 
 def accounts_but_casks() -> QuerySet[Account]:
     """All accounts but those of casks, with their balances."""
-    return Account.objects.exclude(vessel__kind=Kind.CASK).select_related("balance")
+    # The few dozen vessels are asked for first; a site may have any number of casks, and their accounts come first.
+    fixed = Vessel.objects.filter(kind__in=FIXED).order_by().values("pk")
+    return Account.objects.filter(Q(vessel=None) | Q(vessel__in=fixed)).select_related("balance")

@@ -145,6 +145,40 @@ class TestAJobThatIsDone:
         assert (old.exists(), new.exists()) == (False, True)
 
 
+class TestAJobThatEndedLongAgo:
+    def test_is_listed_no_more_once_its_result_is_gone(self, kind, settings) -> None:
+        settings.LONG_WORK_KEPT_DAYS, settings.LONG_WORK_LISTED_DAYS = 3, 90
+        kind(a_file)
+        asking.ask("of tests", {"whom": "a"})
+        [job] = worked_off()
+        waiting = asking.ask("of tests", {"whom": "b"})
+        Job.objects.update(asked_at=timezone.now() - timedelta(days=400))
+        Job.objects.filter(pk=job.pk).update(ended_at=timezone.now() - timedelta(days=90, minutes=1))
+        # Its file is there still, and who looks for it finds it by its row.
+        assert files.forget_old() == 0
+        assert files.remove_old() == 1
+        assert files.forget_old() == 1
+        # What waits is not forgotten, however long ago it was asked for.
+        assert list(Job.objects.all()) == [waiting]
+
+    @pytest.mark.parametrize("state", [JobState.FAILED, JobState.GIVEN_UP])
+    def test_is_listed_for_as_long_as_is_set(self, kind, state: JobState, settings) -> None:
+        settings.LONG_WORK_LISTED_DAYS = 30
+        kind(a_file)
+        job = asking.ask("of tests", {"whom": "a"})
+        for days, forgotten in ((29, 0), (31, 1)):
+            Job.objects.filter(pk=job.pk).update(state=state, ended_at=timezone.now() - timedelta(days=days))
+            assert files.forget_old() == forgotten
+
+    def test_is_listed_for_at_least_as_long_as_its_result_is_kept(self, kind, settings) -> None:
+        kind(a_file)
+        settings.LONG_WORK_KEPT_DAYS, settings.LONG_WORK_LISTED_DAYS = 60, 30
+        job = asking.ask("of tests", {"whom": "a"})
+        ended = timezone.now() - timedelta(days=31)
+        Job.objects.filter(pk=job.pk).update(state=JobState.FAILED, ended_at=ended)
+        assert files.forget_old() == 0
+
+
 class TestAJobThatFails:
     @pytest.mark.parametrize(
         ("error", "said"),

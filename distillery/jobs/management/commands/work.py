@@ -8,7 +8,7 @@ from typing import Any, Final
 from django.core.management.base import BaseCommand, CommandParser
 
 from distillery.figures import moment
-from distillery.jobs.files import remove_old
+from distillery.jobs.files import forget_old, remove_old
 from distillery.jobs.kinds import name_of
 from distillery.jobs.models import JobState
 from distillery.jobs.working import work_off
@@ -36,5 +36,8 @@ class Command(BaseCommand):
         removed = remove_old()
         if removed:
             self.stdout.write(f"{removed} results were past their time and are removed.")
+        forgotten = forget_old()
+        if forgotten:
+            self.stdout.write(f"{forgotten} jobs ended long ago and are listed no more.")
         if not done:
             self.stdout.write("No long work waits, or another process does it.")

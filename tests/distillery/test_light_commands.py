@@ -1,0 +1,37 @@
+"""Commands that show no page and compare no month start without the libraries that only pages and comparing need."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+
+import pytest
+
+from tests.running_site import ROOT, environment
+
+HEAVY = ("numpy", "reportlab", "openpyxl", "django_tables2", "PIL", "waitress")
+# What manage.py does, and then which of the libraries are there.
+STARTS = """
+import os, sys
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "distillery.settings")
+from distillery.ending import run_command
+try:
+    sys.exit(run_command(["manage.py", *sys.argv[1:]]))
+finally:
+    # Help ends the process by itself.
+    print("heavy:", *(name for name in {heavy!r} if name in sys.modules))
+"""
+
+
+@pytest.mark.parametrize("command", ["person", "backup", "restore", "work", "migrate"])
+def test_a_command_is_asked_about_without_what_only_pages_need(command: str) -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", STARTS.format(heavy=HEAVY), command, "--help"],
+        cwd=ROOT,
+        env=environment("sqlite:///:memory:"),
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.splitlines()[-1].strip() == "heavy:"
