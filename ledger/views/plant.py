@@ -68,21 +68,21 @@ def stock_by_stage() -> dict[str, int]:
 
 def _points(points: list[AccountPoint]) -> Table:
     """The points as they were taken last; one with an enquiry that nobody has answered is one to look at."""
-    about = about_keys_and_records((), [(one.left.record_kind, one.left.record) for one in points])
+    about = about_keys_and_records((), [(one.record_kind, one.record) for one in points])
     open_on = {one.enquiry.record_number for one in about if one.state in UNANSWERED}
     rows = [
         Row(
             [
-                Cell(one.left.operation.capitalize()),
+                Cell(one.operation.capitalize()),
                 Cell(
-                    f"{one.left.record}, {figures.moment(one.left.at)}",
-                    href=record_href(one.left.record_kind, one.left.record),
+                    f"{one.record}, {figures.moment(one.at)}",
+                    href=record_href(one.record_kind, one.record),
                 ),
                 Cell(figures.lpa(one.sent_ul)),
                 Cell(figures.lpa(one.received_ul)),
                 Cell(
-                    figures.difference(one.left.difference_ul),
-                    state=LOOK if one.left.is_beyond or one.left.record in open_on else None,
+                    figures.difference(one.difference_ul),
+                    state=LOOK if one.record in open_on else None,
                 ),
             ]
         )
