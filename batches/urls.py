@@ -9,6 +9,7 @@ from batches.pages.places import find, shift, site, warehouse
 from batches.pages.places.bottling import bottling
 from batches.pages.places.cask_numbers import cask_numbers
 from batches.pages.records import lists, paper, record
+from batches.pages.running.page import record_running
 from batches.pages.writing import entering, signing, site_entries, taking_back
 from batches.pages.writing.from_the_bench import gauges_waiting
 from distillery.bench.views import OPEN_SHEETS
@@ -40,6 +41,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("records/<str:kind>/", lists.record_list, name="record_list"),
     path("records/<str:kind>/new/", entering.record_new, name="record_new"),
     path("records/<str:kind>/blank-sheet.pdf", paper.blank_sheet_pdf, name="blank_sheet_pdf"),
+    path(f"{ONE}running/", record_running, name="record_running"),
     path(f"{ONE}complete/", entering.record_add, name="record_add"),
     path(f"{ONE}correct/", entering.record_correct, name="record_correct"),
     path(f"{ONE}reading/", record.record_reading, name="record_reading"),

@@ -19,12 +19,14 @@ from typing import Any
 from batches.sheets.declared import (
     BottlesLeave,
     Chart,
+    Event,
     Field,
     Kind,
     Material,
     Note,
     Problem,
     Role,
+    Running,
     StockTaken,
     ToldBy,
     Works,
@@ -38,6 +40,7 @@ __all__ = [
     "BottlesLeave",
     "By",
     "Chart",
+    "Event",
     "Field",
     "Gauge",
     "Kind",
@@ -49,6 +52,7 @@ __all__ = [
     "Problem",
     "Role",
     "Rows",
+    "Running",
     "Section",
     "Sheet",
     "StockTaken",
@@ -212,6 +216,7 @@ class Sheet:
     materials: tuple[Material, ...] = ()
     tells: tuple[str, ...] = ()
     chart: Chart | None = None
+    running: Running | None = None
     longest: timedelta = timedelta(days=60)
     takes_stock: StockTaken | None = None
     fills_bottles: bool = False
@@ -239,6 +244,19 @@ class Sheet:
             one.name for one in self.readings
         }:
             raise ValueError(f"{self.kind} draws something that is not read along the way.")
+        if self.running is not None:
+            self._know(self.running)
+
+    def _know(self, running: Running) -> None:
+        """Raises ValueError where what is said of running names something the sheet does not have."""
+        events = {one.name for one in running.events}
+        for one in running.events:
+            named = {one.when, *one.figures, one.plan, one.into, running.into} - {""}
+            unknown = {name for name in named if not self.has_field(name)} | ({one.after} - events - {""})
+            if one.again and not (one.says and self.reading(one.again)):
+                unknown.add(one.again)
+            if unknown or bool(one.when) == bool(one.again):
+                raise ValueError(f"The event {one.name} of {self.kind} has no place on the sheet: {sorted(unknown)}")
 
     @cached_property
     def fields(self) -> tuple[Field, ...]:
@@ -249,6 +267,11 @@ class Sheet:
     def declares(self) -> bool:
         """True where it brings alcohol into the books or moves it."""
         return any(moment.post is not None for moment in self.moments)
+
+    @property
+    def sets_up(self) -> bool:
+        """True for what is written once, when the books open, and no part of a day's work."""
+        return all(moment.phase == Phase.OPENING for moment in self.moments)
 
     @cached_property
     def row_fields(self) -> tuple[Field, ...]:

@@ -13,7 +13,21 @@ from math import hypot
 from batches.sheets import fields
 from batches.sheets.cautions import CARBON_DIOXIDE, CLEANING, CONFINED_SPACE
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import By, Chart, Gauge, Material, Moment, Note, Phase, Posting, Role, Section, Sheet, Works
+from batches.sheets.sheet import (
+    By,
+    Chart,
+    Gauge,
+    Material,
+    Moment,
+    Note,
+    Phase,
+    Posting,
+    Role,
+    Running,
+    Section,
+    Sheet,
+    Works,
+)
 from batches.steps.shared.figures import (
     Compared,
     Figure,
@@ -163,6 +177,7 @@ SHEET = Sheet(
         GRAVITY,
         fields.celsius("celsius", "Temperature", low="0", high="60", usual=("15", "35")),
     ),
+    running=Running(state="Fermenting", every=timedelta(hours=6), by_hours=True),
     cautions=(CARBON_DIOXIDE, CONFINED_SPACE, CLEANING),
     list_columns=("pitched_at", "mash", "washback", "original_gravity", "final_gravity", "ended_at"),
     after="mash",

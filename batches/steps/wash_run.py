@@ -12,8 +12,9 @@ from datetime import timedelta
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, STILL, VAPOUR
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import By, Chart, Gauge, Moment, Note, Phase, Posting, Role, Section, Sheet
+from batches.sheets.sheet import By, Chart, Gauge, Moment, Note, Phase, Posting, Role, Running, Section, Sheet
 from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours, reading
+from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START
 from batches.steps.shared.judged import what_left
 from batches.steps.shared.wash import other_washback
 from distillery.plant.models import Kind as VesselKind
@@ -173,9 +174,13 @@ SHEET = Sheet(
         ),
     ),
     readings=(
-        fields.percent("low_wines_percent", "Low wines, strength", usual=("0", "60")),
-        fields.celsius("celsius", "Temperature of the distillate", low="0", high="100", usual=("5", "30")),
+        fields.percent("low_wines_percent", "Low wines, strength", short="Strength", usual=("0", "60")),
+        fields.celsius(
+            "celsius", "Temperature of the distillate", short="Temperature", low="0", high="100", usual=("5", "30")
+        ),
+        INTERRUPTION,
     ),
+    running=Running(state="Running", into="receiver", every=timedelta(minutes=30), events=STOP_AND_START),
     cautions=(STILL, VAPOUR, CONFINED_SPACE),
     list_columns=("charged_at", "still", "fermentation", "washback", "receiver", "ended_at"),
     after="fermentation",

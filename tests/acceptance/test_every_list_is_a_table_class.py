@@ -56,6 +56,11 @@ STATEMENTS = {
         "corrections": "what was put right on one record",
     },
     "record_reading": {"readings": "the readings of one record"},
+    "record_running": {
+        "read": "the last readings of one record",
+        "older": "those before them",
+        "readings": "the readings of one record",
+    },
     "enquiry": {
         "likely-<kind>": "what would explain one finding",
         "readings": "the readings of one operation",
@@ -87,6 +92,7 @@ def routes(patterns: list[URLPattern | URLResolver]) -> Iterator[URLPattern]:
 def arguments() -> dict[str, dict[str, object]]:
     """What fills in the parts of addresses that have any."""
     record = Record.objects.filter(kind="spirit_run").latest("happened_from")
+    running = Record.objects.filter(kind="fermentation", state="open").latest("happened_from")
     reading = Reading.objects.select_related("record").first()
     enquiry = Enquiry.objects.first()
     movement = Movement.objects.latest("pk")
@@ -99,6 +105,7 @@ def arguments() -> dict[str, dict[str, object]]:
     of_enquiry = {"number": enquiry.number}
     found = dict.fromkeys(RECORD_ROUTES, of_record)
     found |= dict.fromkeys(ENQUIRY_ROUTES, of_enquiry)
+    found["record_running"] = {"kind": running.kind, "number": running.number}
     found |= dict.fromkeys(("month", "month_pdf", "close_period", "losses_csv", "losses_pdf"), of_period)
     found |= {name: {"kind": record.kind} for name in ("record_list", "record_new", "blank_sheet_pdf")}
     note = write_note("cooling water 9 degrees", person=record.opened_by)
@@ -125,6 +132,7 @@ RECORD_ROUTES = (
     "record_add",
     "record_correct",
     "record_reading",
+    "record_running",
     "record_void",
     "record_countersign",
     "record_send_back",

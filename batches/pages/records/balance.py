@@ -12,7 +12,7 @@ from typing import Final
 
 from distillery import figures, pages
 from ledger.models import Account, AccountKind, Entry, Movement, MovementKind
-from ledger.views.left_facts import JUDGED, TWO_UNCERTAINTIES
+from ledger.views.left_facts import JUDGED
 from ledger.views.ways import account_href
 
 # More casks or stocks than these stand as one figure with their number.
@@ -81,8 +81,8 @@ def line_of(facts: Sequence[pages.Fact], balance: RecordBalance) -> tuple[list[p
     if not judged:
         return list(facts), []
     if len(judged) > 1:
-        # Several gauges, each judged against its own book: book and uncertainty stand on their lines.
-        return [], [one for one in facts if one.note != JUDGED and one.label != TWO_UNCERTAINTIES]
+        # Several gauges, each judged against its own book, which stands on its line.
+        return [], [one for one in facts if one.note != JUDGED]
     found, own = list(facts[: judged[0]]), list(facts[judged[0] :])
     if len(balance.gave) == 1 and own[0].text == figures.lpa(balance.given_ul):
         own = own[1:]

@@ -26,6 +26,7 @@ from batches.pages.writing.signing import moved_on, signing_of
 from batches.records import recording, signatures
 from batches.records.readings import add_readings
 from batches.records.recording import AlreadySaved, Asked, Busy, MovedOn
+from batches.running.runs import is_running
 from batches.sheets.read_sheet import Unfit
 from batches.sheets.sheet import Problem, Sheet
 from batches.sheets.site import Site
@@ -107,6 +108,7 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
             "may_void": writes and record.state != State.VOID,
             "may_correct": writes and record.state != State.VOID and bool(moments_written(written)),
             "may_add": writes and record.state == State.OPEN and bool(moments_left(written)),
+            "goes_on_at": "record_running" if is_running(record) else "record_add",
             "may_read": writes and bool(sheet.readings) and record.state != State.VOID,
             "may_countersign": writes and waiting and request.user != written.latest.person,
             "needs_another": waiting and request.user == written.latest.person,

@@ -64,6 +64,12 @@ class SheetForm(forms.Form):
             if not self.prefix:
                 self.fields[field.name].initial = field.default or offers.only(field)
 
+    def shorten(self) -> None:
+        """Short labels and nothing under the boxes, for boxes that stand side by side in one line."""
+        for field in self.declared:
+            self.fields[field.name].label = "Time" if field.kind == Kind.MOMENT else field.short_label
+            self.fields[field.name].help_text = ""
+
     def typed(self) -> dict[str, str]:
         """What stands in the boxes; empty ones left out."""
         if not self.is_bound:
