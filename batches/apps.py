@@ -13,6 +13,7 @@ class BatchesConfig(AppConfig):
         from batches.audit.proving_since import prove_records_since
         from batches.audit.proving_standing import prove_standing
         from batches.guards import batches_guards
+        from batches.running.holding import on_now
         from batches.sheets.words import words_on_sheet
         from batches.steps import STEPS  # noqa: F401
         from batches.tracing.working import washbacks_at_work
@@ -23,7 +24,7 @@ class BatchesConfig(AppConfig):
         from ledger.proof.exporting import MORE, More
         from ledger.proof.parts.since import PROVERS_SINCE
         from ledger.proof.proving import PROVERS, REMARKS
-        from ledger.statements.at_work import TOLD
+        from ledger.statements.at_work import ON, TOLD
         from ledger.words_of_columns import ask_also
 
         watch(batches_guards)
@@ -41,4 +42,5 @@ class BatchesConfig(AppConfig):
         ask_also(words_on_sheet)
         FINDERS.append(find_records)
         TOLD.append(washbacks_at_work)
+        ON.append(on_now)
         MORE.append(More(VERSIONS, lines, HASHED))

@@ -1,20 +1,20 @@
 """Account points: where alcohol is measured as it passes on, as each was taken last.
 
 A point is a kind of operation that balances what it took against what came of it. Of each the newest is shown: what it
-is judged against, and what it left unaccounted for. Four questions, however much was posted.
+is judged against, what it left unaccounted for, and whether that is beyond its review threshold. The number of
+questions does not grow with what was posted.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Final
 
 from distillery.fixed_sql import ask
 from distillery.rules.models import ReviewThreshold
+from ledger.comparing.unaccounted import OperationLeft, left_by_records
 from ledger.models import Movement, MovementKind
 from ledger.posting.drafts import THE_BOOK
-from ledger.statements.unaccounted_legs import left_by
 
 # So many of the last written of a kind are looked at for the one that happened last.
 LOOKED_AT: Final = 8
@@ -32,17 +32,17 @@ SELECT id FROM (
 class AccountPoint:
     """One point as it was taken last, whole microlitres: sent is what the difference is judged against."""
 
-    operation: str
-    record_kind: str
-    record: str
-    at: datetime
-    sent_ul: int
-    difference_ul: int
+    left: OperationLeft
+
+    @property
+    def sent_ul(self) -> int:
+        """What went into the operation."""
+        return self.left.charge_ul
 
     @property
     def received_ul(self) -> int:
         """What came of it, known losses included."""
-        return self.sent_ul - self.difference_ul
+        return self.left.charge_ul - self.left.difference_ul
 
 
 def account_points() -> list[AccountPoint]:
@@ -52,19 +52,8 @@ def account_points() -> list[AccountPoint]:
         last = newest.get(one.operation)
         if last is None or one.took_place_at >= last.took_place_at:
             newest[one.operation] = one
-    left = left_by([one.pk for one in newest.values()])
-    found = [
-        AccountPoint(
-            operation=one.operation,
-            record_kind=one.record_kind,
-            record=one.record_number,
-            at=one.took_place_at,
-            sent_ul=one.judged_ul or 0,
-            difference_ul=left.get(one.record_number, 0),
-        )
-        for one in newest.values()
-    ]
-    return sorted(found, key=lambda one: one.at, reverse=True)
+    left = left_by_records({one.record_number for one in newest.values()})
+    return sorted(map(AccountPoint, left.values()), key=lambda one: one.left.at, reverse=True)
 
 
 def _last_of_each() -> list[int]:
