@@ -15,6 +15,7 @@ class BatchesConfig(AppConfig):
         from batches.guards import batches_guards
         from batches.pages.running.locked import standing_of_runs
         from batches.records.submit_once import written_of
+        from batches.running.holding import on_now
         from batches.sheets.words import words_on_sheet
         from batches.steps import STEPS  # noqa: F401
         from batches.tracing.working import washbacks_at_work
@@ -27,7 +28,7 @@ class BatchesConfig(AppConfig):
         from ledger.proof.exporting import MORE, More
         from ledger.proof.parts.since import PROVERS_SINCE
         from ledger.proof.proving import PROVERS, REMARKS
-        from ledger.statements.at_work import TOLD
+        from ledger.statements.at_work import ON, TOLD
         from ledger.words_of_columns import ask_also
 
         watch(batches_guards)
@@ -47,4 +48,5 @@ class BatchesConfig(AppConfig):
         WRITTEN.append(written_of)
         TOLD.append(washbacks_at_work)
         TOLD_WHEN_LOCKED.append(standing_of_runs)
+        ON.append(on_now)
         MORE.append(More(VERSIONS, lines, HASHED))

@@ -37,6 +37,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("site/duty-rate/", site_entries.enter, {"name": "duty_rate_new"}, name="duty_rate_new"),
     path("site/rounding/", site_entries.enter, {"name": "rounding_rule_new"}, name="rounding_rule_new"),
     path("records/", lists.records, name="records"),
+    path("records/blank-sheets/", paper.blank_sheets_asked, name="blank_sheets"),
     path("records/<str:kind>/", lists.record_list, name="record_list"),
     path("records/<str:kind>/new/", entering.record_new, name="record_new"),
     path("records/<str:kind>/blank-sheet.pdf", paper.blank_sheet_pdf, name="blank_sheet_pdf"),

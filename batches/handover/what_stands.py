@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Iterable
 from datetime import datetime
 from typing import Final
 
-from django.db.models import OuterRef, Subquery
-
 from batches.handover.noting import notes_of_shift
-from batches.models import Reading, Record, State
+from batches.models import Record, State
+from batches.running.runs import Run, all_running, running_kinds
 from batches.sheets.register import sheet_of
-from batches.sheets.site import Site
 from distillery import figures
 from distillery.clock.reading import books_now
 from ledger.enquiries.models import Enquiry
@@ -40,48 +37,30 @@ def what_stands(now: datetime | None = None) -> list[Line]:
 
 
 def _going_on(now: datetime) -> Iterable[str]:
-    standing = Reading.objects.filter(struck_by__isnull=True).exclude(value="")
-    last_at = standing.filter(record=OuterRef("pk")).order_by("-at").values("at")[:1]
-    records = Record.objects.filter(state=State.OPEN).annotate(last_at=Subquery(last_at))
-    rows = list(records.order_by("happened_from", "pk"))
-    times = {one.last_at for one in rows if one.last_at is not None}
-    read: dict[int, list[Reading]] = defaultdict(list)
-    for reading in standing.filter(record__in=rows, at__in=times).order_by("-pk"):
-        read[reading.record_id].append(reading)
-    site = Site()
-    for one in rows:
-        last = _to_tell(one, [each for each in read[one.pk] if each.at == one.last_at])
-        yield ", ".join((_named(one, site), _how_long(one, now), _last_read(one, last)))
+    for run in all_running():
+        span = run.spans[-1]
+        said = f"{span.state.lower()} {_since(span.since, now)}"
+        yield f"{run.sheet.title} {run.record.number}{f' in {run.vessel}' if run.vessel else ''}, {said}, {_read(run)}"
+    others = Record.objects.filter(state=State.OPEN).exclude(kind__in=running_kinds())
+    for record in others.order_by("happened_from", "pk"):
+        yield f"{sheet_of(record.kind).title} {record.number}, open {_since(record.happened_from, now)}"
 
 
-def _to_tell(record: Record, readings: list[Reading]) -> Reading | None:
-    """Of what was read last, what the sheet draws; else any of it."""
-    chart = sheet_of(record.kind).chart
-    drawn = (one for one in readings if chart is not None and one.quantity == chart.quantity)
-    return next(drawn, next(iter(readings), None))
+def _since(moment: datetime, now: datetime) -> str:
+    """'1 h 12 min, since Wed 02:02'; what lies ahead says when."""
+    if moment > now:
+        return f"from {figures.moment(moment)}"
+    return f"{figures.span(now - moment)}, since {figures.moment(moment)}"
 
 
-def _named(record: Record, site: Site) -> str:
-    """'Fermentation FE0021 in WB1': the vessel that it occupies or works in."""
-    sheet = sheet_of(record.kind)
-    field = sheet.occupies or (sheet.works_in.vessel if sheet.works_in is not None else "")
-    vessel = site.told(record, field) if field else ""
-    return f"{sheet.title} {record.number}{f' in {vessel}' if vessel else ''}"
-
-
-def _how_long(record: Record, now: datetime) -> str:
-    if record.happened_from > now:
-        return f"from {figures.moment(record.happened_from)}"
-    return f"{figures.span(now - record.happened_from)} on"
-
-
-def _last_read(record: Record, reading: Reading | None) -> str:
-    if reading is None:
+def _read(run: Run) -> str:
+    """What was read last of the quantity above all."""
+    field = run.quantity
+    last = run.standing(field.name)[-1:] if field is not None else []
+    if field is None or not last:
         return "no reading yet"
-    declared = sheet_of(record.kind).reading(reading.quantity)
-    label = declared.label if declared is not None else reading.quantity
-    unit = f" {declared.unit}" if declared is not None and declared.unit != "relative density" else ""
-    return f"{label.lower()} {reading.value}{unit} at {figures.moment(reading.at)}"
+    unit = "" if field.unit == "relative density" else f" {field.unit}"
+    return f"{field.label.lower()} {last[0].value}{unit} at {figures.moment(last[0].at)}"
 
 
 def _waiting() -> list[Record]:

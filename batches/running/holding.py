@@ -11,8 +11,17 @@ from dataclasses import dataclass
 from batches.running.runs import all_running
 from distillery.plant.models import Vessel
 from ledger.models import Account
-from ledger.statements.at_work import at_work
+from ledger.statements.at_work import AtWork, at_work
 from ledger.statements.balances import holdings
+
+
+def on_now() -> dict[str, AtWork]:
+    """Every run that is on, by the code of its vessel: its record, its state and since when it is in it."""
+    return {
+        run.vessel: AtWork(run.record.kind, run.record.number, run.spans[-1].state.lower(), None, run.spans[-1].since)
+        for run in all_running()
+        if run.vessel
+    }
 
 
 @dataclass(frozen=True, slots=True)

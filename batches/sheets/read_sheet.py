@@ -151,9 +151,12 @@ class _Reader:
         if one.kind == Kind.VESSEL:
             return self._vessel(one, given, row)
         if one.kind == Kind.RECORD:
-            record = self.site.record(one.record_kind, typed)
+            record = self.site.record_meant(one.record_kind, typed)
             if record is None:
                 self.wrong(one.name, row, f"{one.label}: there is no record {typed} to refer to.")
+            elif typed.strip() != record.number:
+                # Without its noughts the number could mean another record that comes later.
+                given[one.name] = record.number
             return record
         if row is None and is_missing(typed) and self._may_be_missing(one):
             return None

@@ -16,6 +16,7 @@ from batches.sheets.register import all_sheets, telling
 from batches.standing import version_in_books
 from distillery.plant.lookup import Plant
 from distillery.plant.models import Vessel
+from distillery.spellings import spellings
 
 
 class Site(Plant):
@@ -29,6 +30,14 @@ class Site(Plant):
     def record(self, kind: str, number: str) -> Record | None:
         """A record of one kind by its number; None where there is none. Always looked up afresh."""
         return Record.objects.filter(kind=kind, number=number.strip()).first()
+
+    def record_meant(self, kind: str, typed: str) -> Record | None:
+        """The record of a number, else the only one it can mean but for its noughts and capitals: ma7 is MA0007."""
+        found = self.record(kind, typed)
+        if found is not None or "\x00" in typed:
+            return found
+        meant = list(Record.objects.filter(kind=kind, number__in=spellings(typed.strip()))[:2])
+        return meant[0] if len(meant) == 1 else None
 
     def typed_of(self, record: Record) -> dict[str, str]:
         """What stands on a record, as typed. What is complete is looked up once: only a correction could change it."""

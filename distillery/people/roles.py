@@ -43,6 +43,12 @@ def may_write(person: Person | AnonymousUser) -> bool:
     return holds(person, WRITERS)
 
 
+def may_open(person: Person | AnonymousUser, view: Callable[..., Any]) -> bool:
+    """False for a page that `needs` guards against the roles the person holds."""
+    roles: frozenset[str] | None = getattr(view, "open_to", None)
+    return roles is None or holds(person, roles)
+
+
 def needs(roles: frozenset[str]) -> Callable[[Callable[..., HttpResponseBase]], Callable[..., HttpResponseBase]]:
     """Guards a view: a person without one of the roles gets a 403 that says who to ask."""
 
@@ -56,6 +62,8 @@ def needs(roles: frozenset[str]) -> Callable[[Callable[..., HttpResponseBase]], 
                 )
             return view(request, *args, **kwargs)
 
+        # So that no page shows a way to what it would refuse.
+        guarded.open_to = roles  # type: ignore[attr-defined]
         return guarded
 
     return guard

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from datetime import date, datetime, timedelta
 from typing import Any, TypedDict, TypeVar
+from urllib.parse import urlsplit
 
 from django import template
 from django.conf import settings
@@ -12,14 +13,14 @@ from django.contrib.auth.models import AnonymousUser
 from django.forms import BaseForm, BaseFormSet, BoundField
 from django.template import Context
 from django.template.loader import render_to_string
-from django.urls import reverse
+from django.urls import resolve, reverse
 from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString
 
 from distillery import figures
-from distillery.pages import Cell, Column, Kind, Row, State
+from distillery.pages import Cell, Column, Kind, Link, Row, State
 from distillery.people.models import Person
-from distillery.people.roles import PLANT_KEEPERS, holds
+from distillery.people.roles import PLANT_KEEPERS, holds, may_open
 from distillery.screens import chosen
 
 register = template.Library()
@@ -180,6 +181,15 @@ def nav_link(context: Context, name: str, text: str) -> SafeString:
     """A link of the row of areas; the one named by `area` in the context is marked as the present one."""
     current = SafeString(' aria-current="page"') if context.get("area") == name else ""
     return format_html('<a href="{}"{}>{}</a>', reverse(name), current, text)
+
+
+@register.simple_tag(takes_context=True)
+def open_places(context: Context, places: Sequence[Link]) -> list[Link]:
+    """Those of the places that the person at the page may open."""
+    person = context.get("user")
+    if not isinstance(person, Person):
+        return list(places)
+    return [one for one in places if may_open(person, resolve(urlsplit(one.href).path).func)]
 
 
 @register.simple_tag(takes_context=True)

@@ -43,6 +43,15 @@ class AtWork:
 TOLD: list[Callable[[datetime | None, int | None], Mapping[int, AtWork]]] = []
 
 
+# Whoever knows what goes on in vessels whose alcohol is in the books: the run in a charged still, by the vessel's code.
+ON: list[Callable[[], Mapping[str, AtWork]]] = []
+
+
+def on_in_vessels() -> dict[str, AtWork]:
+    """What goes on now in vessels, by their codes, whether or not their alcohol is in the books."""
+    return {code: one for tell in ON for code, one in tell().items()}
+
+
 def at_work(before: datetime | None = None, vessel: int | None = None) -> dict[int, AtWork]:
     """What vessels hold now, or held just before a moment, that is not in the books, by the vessel's key.
 

@@ -16,7 +16,7 @@ from ledger.enquiries.standing import UNANSWERED, about_keys_and_records
 from ledger.models import StageMonth
 from ledger.periods.calendar import Calendar
 from ledger.statements.account_points import AccountPoint, account_points
-from ledger.statements.at_work import at_work
+from ledger.statements.at_work import at_work, on_in_vessels
 from ledger.statements.balances import vessel_holdings
 from ledger.statements.month import StageLine, site_line
 from ledger.views.lists.plant import PlantTable
@@ -35,7 +35,7 @@ POINTS: Final = (
 def plant(request: HttpRequest) -> HttpResponseBase:
     """Every vessel with its level and its figures, by stage; casks and bottles as one figure each."""
     now = books_now()
-    vessels = vessels_on_line(vessel_holdings(), at_work(), now)
+    vessels = vessels_on_line(vessel_holdings(), at_work(), on_in_vessels(), now)
     found = listed(request, PlantTable, vessels)
     if found.file is not None:
         return found.file
@@ -67,7 +67,7 @@ def stock_by_stage() -> dict[str, int]:
 
 
 def _points(points: list[AccountPoint]) -> Table:
-    """The points as they were taken last; one with an enquiry that nobody has answered is one to look at."""
+    """The points as they were taken last; beyond its threshold, or with an enquiry open, one is to be looked at."""
     about = about_keys_and_records((), [(one.left.record_kind, one.left.record) for one in points])
     open_on = {one.enquiry.record_number for one in about if one.state in UNANSWERED}
     rows = [

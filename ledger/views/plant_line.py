@@ -38,6 +38,7 @@ class VesselOnLine:
     litres: str
     strength: str
     held: AtWork | None
+    on: AtWork | None
     state: str
     hours: int | None
     age: str
@@ -51,7 +52,7 @@ class VesselOnLine:
     @property
     def record(self) -> str:
         """The record of the work in it, where there is one."""
-        return record_href(self.held.record_kind, self.held.record_number) if self.held is not None else ""
+        return record_href(self.on.record_kind, self.on.record_number) if self.on is not None else ""
 
     @property
     def is_empty(self) -> bool:
@@ -76,9 +77,13 @@ class StageOnLine:
     elsewhere_page: str = ""
 
 
-def vessels_on_line(holdings: Iterable[Holding], working: Mapping[int, AtWork], now: datetime) -> list[VesselOnLine]:
-    """Vessels in the order of their holdings. `working` is what `at_work` tells of the same moment."""
-    return [_vessel(holding, working, now) for holding in holdings]
+def vessels_on_line(
+    holdings: Iterable[Holding], working: Mapping[int, AtWork], on: Mapping[str, AtWork], now: datetime
+) -> list[VesselOnLine]:
+    """Vessels in the order of their holdings. `working` is what `at_work` tells of the same moment, `on` what goes on
+    in them, by their codes.
+    """
+    return [_vessel(holding, working, on, now) for holding in holdings]
 
 
 def stages_on_line(vessels: list[VesselOnLine], totals: Mapping[str, int]) -> list[StageOnLine]:
@@ -103,12 +108,13 @@ ELSEWHERE: Final = {
 }
 
 
-def _vessel(holding: Holding, working: Mapping[int, AtWork], now: datetime) -> VesselOnLine:
+def _vessel(holding: Holding, working: Mapping[int, AtWork], on: Mapping[str, AtWork], now: datetime) -> VesselOnLine:
     account, gauge = holding.account, holding.last_gauge
     vessel = account.vessel
     assert vessel is not None
     contents = contents_of(holding, working)
     held = contents.held
+    going_on = held or on.get(vessel.code)
     litres = holding.litres20 if held is None else held.litres
     gauged_at = gauge.happened_at if gauge is not None else None
     never = NOT_GAUGED if vessel.kind == Kind.STILL else NOT_YET_GAUGED
@@ -123,8 +129,9 @@ def _vessel(holding: Holding, working: Mapping[int, AtWork], now: datetime) -> V
         litres=contents.bulk if litres is None else figures.litres(litres, 0),
         strength=contents.strength,
         held=held,
-        state=held.sentence if held is not None else "",
-        hours=_hours(held, now) if held is not None else None,
+        on=going_on,
+        state=going_on.sentence if going_on is not None else "",
+        hours=_hours(going_on, now) if going_on is not None else None,
         age=never if gauged_at is None else _age(gauged_at, now),
         gauged_at=gauged_at,
     )

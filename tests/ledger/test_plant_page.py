@@ -41,7 +41,7 @@ def test_the_page_has_figures_beside_each_vessel(loaded_month: Any, officer: Any
     washback = re.search(r'class="of-vessel"><a href="[^"]+">WB1</a>.*?</li>', page, re.DOTALL)
     assert washback is not None
     assert re.search(r"\([\d,.]+\) <span class=.unit.>L</span>", washback[0])
-    assert re.search(r"ferments \d+ h", washback[0])
+    assert re.search(r"<span>ferments</span> <span>\d+ h</span>", washback[0])
     assert "style=" not in page
     site = site_line(Calendar.read().period_of(books_now()))
     assert figures.lpa(site.should_be_ul) in page

@@ -62,7 +62,7 @@ class HandoverForm(WordsForm):
         self.fields["text"] = _words(
             "What you hand over",
             rows=6,
-            help_text="What is unusual, what was tried, what comes next. What goes on is filled in below.",
+            help_text="What is unusual, what was tried, what comes next. The program adds what stands.",
         )
 
 

@@ -50,17 +50,24 @@ class NoteTable(HouseTable):
 
     at = MomentColumn("Said", "said_at", order=("said_at", "pk"))
     by = ListColumn("By", "person__shown_name")
-    text = ListColumn("Note", "text", none="Struck", href=_strike)
+    text = ListColumn("Note", "text", none="Struck")
     struck = ListColumn("Struck", _struck)
 
     name = "notes"
     caption = "Notes"
-    note = "to strike a note, choose its words"
     nothing = "Nothing has been noted yet."
     nothing_fits = "No notes match. Clear the filter."
 
     class Meta(HouseTable.Meta):
         order_by = ("-at",)
+
+
+class NoteTableToStrike(NoteTable):
+    """The same for who may write: each note leads to its striking."""
+
+    text = ListColumn("Note", "text", none="Struck", href=_strike)
+
+    note = "to strike a note, choose its words"
 
 
 class ByPersonAndDay(HouseFilters):

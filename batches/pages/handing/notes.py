@@ -5,13 +5,14 @@ from __future__ import annotations
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 
 from batches.handover.models import Note
 from batches.handover.noting import notes, strike_note, write_note
 from batches.pages.common import signed_on
 from batches.pages.handing.forms import NoteForm, StrikeNoteForm
-from batches.pages.handing.lists import ByPersonAndDay, NoteTable
+from batches.pages.handing.lists import ByPersonAndDay, NoteTable, NoteTableToStrike
 from batches.records.recording import Busy
 from batches.sheets.read_sheet import Unfit
 from distillery import figures
@@ -31,7 +32,7 @@ def note_list(request: HttpRequest) -> HttpResponseBase:
         else:
             messages.success(request, f"Noted {figures.clock(timezone.now())}.")
             return redirect("shift")
-    found = listed(request, NoteTable, notes(), ByPersonAndDay)
+    found = listed(request, NoteTableToStrike if writes else NoteTable, notes(), ByPersonAndDay)
     if found.file is not None:
         return found.file
     shown = {"area": "shift", "notes": found.table, "form": form if writes else None}
@@ -61,6 +62,6 @@ def note_strike(request: HttpRequest, note: int) -> HttpResponse:
             "explained": f"{figures.moment(struck.said_at)}, {struck.person.shown_name}: {struck.text}",
             "form": form,
             "submit": "Strike note",
-            "cancel": "/notes/",
+            "cancel": reverse("notes"),
         },
     )

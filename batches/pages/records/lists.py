@@ -77,7 +77,7 @@ def records(request: HttpRequest) -> HttpResponseBase:
     found = listed(request, KindsTable, kinds, exclude=() if may_write(signed_on(request)) else ("write",))
     if found.file is not None:
         return found.file
-    return render(request, "batches/records.html", {"area": "records", "kinds": found.table})
+    return render(request, "batches/records.html", {"area": "records", "kinds": found.table, "sheets": STEPS})
 
 
 def record_list(request: HttpRequest, kind: str) -> HttpResponseBase:

@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from urllib.parse import urlencode
+
 from django.http import HttpRequest, HttpResponse, HttpResponseBadRequest
+from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils import timezone
 
 from batches.pages.common import record_or_404, sheet_or_404, signed_on
 from batches.pages.records import blank_sheets, printed
+from batches.steps import STEPS
 
 MOST_SHEETS = 50
 
@@ -16,6 +21,15 @@ def record_pdf(request: HttpRequest, kind: str, number: str) -> HttpResponse:
     written = record_or_404(kind, number)
     pdf = printed.record_pdf(written, printed_at=timezone.now(), printed_by=signed_on(request).shown_name)
     return _shown(pdf, written.record.number)
+
+
+def blank_sheets_asked(request: HttpRequest) -> HttpResponse:
+    """The way from the boxes of the records' page to the sheets they ask for; back to it where they ask for none."""
+    kind = request.GET.get("kind", "")
+    if kind not in {sheet.kind for sheet in STEPS}:
+        return redirect("records")
+    asked = {name: value for name in ("copies", "part") if (value := request.GET.get(name, ""))}
+    return redirect(f"{reverse('blank_sheet_pdf', args=[kind])}?{urlencode(asked)}")
 
 
 def blank_sheet_pdf(request: HttpRequest, kind: str) -> HttpResponse:

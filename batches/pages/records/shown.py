@@ -23,6 +23,7 @@ from batches.sheets.parsing import Unreadable, is_missing, plain, read_moment, r
 from batches.sheets.sheet import Field, Kind, Section, Sheet
 from batches.steps import NoSuchStep, sheet_of
 from distillery import figures, pages
+from distillery.typed import parted
 from ledger.models import Movement
 
 STATES = {
@@ -298,7 +299,13 @@ def unit_of(field: Field, typed: str = "") -> str:
     """The unit as it is shown beside a figure; a relative density has none, nor what was typed with a unit."""
     if field.unit == "relative density" or is_missing(typed) or _says_its_unit(field, typed):
         return ""
-    return field.unit
+    return "" if is_figure(field) and _is_followed(typed) else field.unit
+
+
+def _is_followed(typed: str) -> bool:
+    """True where something stands behind the figure: its own unit, '2000 kg'."""
+    found = parted(typed.strip())
+    return found is not None and bool(found[2].strip())
 
 
 def _says_its_unit(field: Field, typed: str) -> bool:

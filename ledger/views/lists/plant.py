@@ -6,15 +6,11 @@ from typing import Any
 
 from distillery.lists.columns import ListColumn, LpaColumn
 from distillery.lists.tables import HouseTable
-from ledger.views.ways import account_href, record_href
+from ledger.views.ways import account_href
 
 
 def _said(row: Any) -> str:
     return str(row.state or row.age)
-
-
-def _to_record(row: Any) -> str:
-    return record_href(row.held.record_kind, row.held.record_number) if row.held is not None else ""
 
 
 class PlantTable(HouseTable):
@@ -26,7 +22,7 @@ class PlantTable(HouseTable):
     alcohol = LpaColumn("Book", "pure_ul", none="Not declared")
     bulk = ListColumn("Bulk at 20 °C", "bulk", unit="L")
     strength = ListColumn("Strength", "strength", unit="% vol")
-    state = ListColumn("State, or when gauged", _said, href=_to_record)
+    state = ListColumn("State, or when gauged", _said, href=lambda row: row.record)
 
     name = "vessels"
     caption = "Vessels"
