@@ -135,7 +135,9 @@ class Problem:
         object.__setattr__(self, "rows", tuple(sorted(self.rows, key=lambda row: row.time)))
         _refuse_repeats("row", [row.key for row in self.rows])
         _refuse_repeats("reading", [reading.key for reading in self.readings])
-        faults = [fault.key for fault in (*self.hypotheses, *self.readings, *self.instruments)]
+        faults = [fault.key for fault in self.hypotheses]
+        faults += [reading.key for reading in self.readings]
+        faults += [instrument.key for instrument in self.instruments]
         _refuse_repeats("fault", faults)
         known = {row.key for row in self.rows}
         columns = [(reading.key, reading.column) for reading in self.readings]

@@ -80,7 +80,7 @@ def whiten_in_blocks(
         spread = own @ own.T + explained @ shared.T
         spread[np.diag_indices_from(spread)] += spreads[start:stop] ** 2
         lower = root(spread, start, variances[start:stop])
-        inverse = np.linalg.solve(lower, np.eye(stop - start))
+        inverse: Matrix = np.asarray(np.linalg.solve(lower, np.eye(stop - start)), dtype=np.float64)
         gain = inverse @ explained
         known = known - gain.T @ gain
         reaching = entries.last[active] > number
@@ -152,7 +152,7 @@ class _Entries:
 
     def variances(self, rows: int) -> Vector:
         """What the columns put into each row by themselves, on the diagonal of V."""
-        return np.bincount(self.rows, weights=self.effects**2, minlength=rows)
+        return np.asarray(np.bincount(self.rows, weights=self.effects**2, minlength=rows), dtype=np.float64)
 
     def within(self, block: int, chosen: Indices, start: int, stop: int) -> Matrix:
         """The part of some columns that lies in a block, side by side."""
