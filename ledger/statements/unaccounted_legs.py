@@ -15,6 +15,7 @@ from typing import Any, Final
 
 from django.db.models import Q, QuerySet, Sum
 
+from distillery.plant.models import Kind
 from ledger.enquiries.models import Enquiry
 from ledger.models import AccountKind, Entry, Gauge, Leg, Movement, MovementKind, StandingLegs
 from ledger.periods.places import CARRIED
@@ -24,6 +25,7 @@ VESSEL_ACCOUNT: Final = "vessel:"
 FOUND: Final = Q(account__code__startswith=GAUGING)
 # What an operation left, and not what its gauges found before it began.
 APART: Final = Q(account__kind=AccountKind.DIFFERENCE) & ~FOUND
+IN_A_STILL: Final = Q(account__vessel__kind=Kind.STILL)
 
 # Movements as a question, or by their numbers.
 Movements = QuerySet[Movement] | Collection[int]
@@ -38,15 +40,18 @@ def gauge_key(gauge: Gauge) -> str:
     return f"{gauge.movement.record_number}/{vessel}/{gauge.name}"
 
 
-def left_by(movements: Movements) -> dict[str, int]:
-    """The difference of each record that these movements of operations belong to, by its number; one query."""
+def left_and_unfinished(movements: Movements) -> tuple[dict[str, int], frozenset[str]]:
+    """The difference of each record that these movements of operations belong to, by its number, and the records whose
+    charge has not all left its still: they have no balance yet. One query."""
     rows = (
-        Leg.objects.filter(APART, movement__in=movements)
+        Leg.objects.filter(APART | IN_A_STILL, movement__in=movements)
         .values_list("movement__record_number")
-        .annotate(left=Sum("pure_ul"))
+        .annotate(left=Sum("pure_ul", filter=APART), held=Sum("pure_ul", filter=IN_A_STILL))
         .order_by()
     )
-    return dict(rows)
+    summed = list(rows)
+    left = {record: left_ul for record, left_ul, _ in summed if left_ul is not None}
+    return left, frozenset(record for record, _, held_ul in summed if held_ul)
 
 
 def found_by(gauges: Collection[Gauge], movements: Movements) -> dict[int, int]:
