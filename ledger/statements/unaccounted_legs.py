@@ -11,9 +11,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
 from typing import Any, Final
 
-from django.db.models import Q, QuerySet, Sum
+from django.db.models import Count, Q, QuerySet, Sum
 
 from distillery.plant.models import Kind
 from ledger.enquiries.models import Enquiry
@@ -26,6 +27,7 @@ FOUND: Final = Q(account__code__startswith=GAUGING)
 # What an operation left, and not what its gauges found before it began.
 APART: Final = Q(account__kind=AccountKind.DIFFERENCE) & ~FOUND
 IN_A_STILL: Final = Q(account__vessel__kind=Kind.STILL)
+FROM_A_SOURCE: Final = Q(account__kind=AccountKind.SOURCE)
 
 # Movements as a question, or by their numbers.
 Movements = QuerySet[Movement] | Collection[int]
@@ -40,18 +42,34 @@ def gauge_key(gauge: Gauge) -> str:
     return f"{gauge.movement.record_number}/{vessel}/{gauge.name}"
 
 
-def left_and_unfinished(movements: Movements) -> tuple[dict[str, int], frozenset[str]]:
-    """The difference of each record that these movements of operations belong to, by its number, and the records whose
-    charge has not all left its still: they have no balance yet. One query."""
+@dataclass(frozen=True, slots=True)
+class OfLegs:
+    """What the legs of operations say of their records, by number: the difference each left, those whose charge has not
+    all left its still, so that they have no balance yet, and those by which alcohol came in from a source."""
+
+    left: Mapping[str, int]
+    unfinished: frozenset[str]
+    sources: frozenset[str]
+
+
+def of_legs(movements: Movements) -> OfLegs:
+    """What the legs of these movements of operations say; one query."""
     rows = (
-        Leg.objects.filter(APART | IN_A_STILL, movement__in=movements)
+        Leg.objects.filter(APART | IN_A_STILL | FROM_A_SOURCE, movement__in=movements)
         .values_list("movement__record_number")
-        .annotate(left=Sum("pure_ul", filter=APART), held=Sum("pure_ul", filter=IN_A_STILL))
+        .annotate(
+            left=Sum("pure_ul", filter=APART),
+            held=Sum("pure_ul", filter=IN_A_STILL),
+            sources=Count("pk", filter=FROM_A_SOURCE),
+        )
         .order_by()
     )
     summed = list(rows)
-    left = {record: left_ul for record, left_ul, _ in summed if left_ul is not None}
-    return left, frozenset(record for record, _, held_ul in summed if held_ul)
+    return OfLegs(
+        left={record: left_ul for record, left_ul, _, _ in summed if left_ul is not None},
+        unfinished=frozenset(record for record, _, held_ul, _ in summed if held_ul),
+        sources=frozenset(record for record, _, _, sources in summed if sources),
+    )
 
 
 def found_by(gauges: Collection[Gauge], movements: Movements) -> dict[int, int]:

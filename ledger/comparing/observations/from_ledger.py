@@ -35,11 +35,12 @@ from ledger.posting.legs import PLACES
 from ledger.statements.unaccounted_legs import (
     VESSEL_ACCOUNT,
     Movements,
+    OfLegs,
     explained_at,
     found_by,
     gauge_key,
-    left_and_unfinished,
     legs_of_explanations,
+    of_legs,
 )
 
 # Columns that stand once for each line of a record, so that the record and the column do not yet name the reading.
@@ -131,31 +132,33 @@ def make_log(
     movements: Movements | None = None,
     with_found: bool = True,
     explained_in: Collection[str] | None = None,
+    sources: frozenset[str] = frozenset(),
 ) -> Log:
     """The log of these rows; `movements` are those of operations among theirs, None where nothing is posted.
 
     Without `with_found` it is not asked what the gauges found against their books, nor what of that was explained:
     enough for what operations left. `explained_in` names all the records these rows are of, where they are few, so that
-    the explanations of no other are read.
+    the explanations of no other are read. `sources` are records that bring alcohol in, where no legs say so.
     """
     several = _several(gauges, measures)
     asked = with_found and movements is not None
     found = found_by(gauges, {gauge.movement_id for gauge in gauges}) if asked else {}
-    left, unfinished = left_and_unfinished(movements) if movements is not None else ({}, frozenset())
+    legs = of_legs(movements) if movements is not None else OfLegs({}, frozenset(), sources)
     seen: list[Event] = [_gauge(gauge, several, found.get(gauge.pk)) for gauge in gauges]
     seen += [_flow(measure, several) for measure in measures]
     seen.sort(key=lambda event: (event.at, event.position))
     return Log(
         events=seen,
         figures=[_figure(figure, several) for figure in figures],
-        differences={record: pure_ul / MICRO for record, pure_ul in left.items()},
+        differences={record: pure_ul / MICRO for record, pure_ul in legs.left.items()},
         is_posted=movements is not None,
         explained=_explained(gauges, found, explained_in, with_found=with_found),
         judged_against=judged_of([gauge.movement for gauge in gauges] + [measure.movement for measure in measures]),
         casks=_casks(seen),
         stills=frozenset(vessel_of(measure.giver.code) for measure in measures if _is_still(measure)),
         in_period=in_period,
-        unfinished=unfinished,
+        unfinished=legs.unfinished,
+        sources=legs.sources,
     )
 
 

@@ -21,7 +21,7 @@ from ledger.comparing.search.remeasuring import corrected
 from ledger.comparing.statistics.algebra.problem import RowKind
 from ledger.comparing.unaccounted import found_at, left_of
 from ledger.models import Movement
-from ledger.statements.unaccounted_legs import left_and_unfinished
+from ledger.statements.unaccounted_legs import of_legs
 
 PERIOD = "2027-03"
 SMALL = {
@@ -87,7 +87,7 @@ def test_the_gravities_of_a_fermentation_are_one_reading_in_every_run_from_it(mo
 def test_balances_are_those_of_the_books(loaded_month: Path, month: Comparison) -> None:
     """What the readings make of each operation and gauge is what the legs say, and so is what pages are told."""
     model = month.as_written.model
-    booked, _ = left_and_unfinished(Movement.objects.operations().filter(period=PERIOD))
+    booked = of_legs(Movement.objects.operations().filter(period=PERIOD)).left
     compared = 0
     for key, line in model.equations.items():
         if line.kind is RowKind.OPERATION:
