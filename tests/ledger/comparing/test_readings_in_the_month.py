@@ -102,6 +102,14 @@ def test_balances_are_those_of_the_books(loaded_month: Path, month: Comparison) 
             assert model.residuals[line.key] == pytest.approx(found.found_ul / 1e6, abs=2e-5), line.key
 
 
+def test_what_brings_alcohol_in_is_told_by_its_account(loaded_month: Path) -> None:
+    """Fermentations against what ferments, vessels and casks taken on: their legs stand on an account of a source."""
+    log = log_of(None)
+    operations = {event.doing.record: event.doing.operation for event in log.events}
+    assert {operations[record] for record in log.sources} == {"fermentation", "opening stock"}
+    assert log.sources == {record for record, name in operations.items() if name in ("fermentation", "opening stock")}
+
+
 def test_reading_a_month_asks_no_more_for_more_records(loaded_month: Path) -> None:
     with CaptureQueriesContext(
         connection,
