@@ -20,6 +20,7 @@ from ledger.comparing.model.usual_losses import ExpectedLossOf, expected_losses_
 from ledger.comparing.model.written_context import WrittenContext
 from ledger.comparing.observations.observed import Log
 from ledger.comparing.search.remeasuring import Remeasure, remeasure_at
+from ledger.comparing.uncollected import uncollected
 
 UM_PER_MM = 1000
 
@@ -31,6 +32,7 @@ class Comparison(Searched):
     findings: tuple[Finding, ...]
 
 
+@uncollected()
 def compare(
     log: Log,
     plant: Plant,

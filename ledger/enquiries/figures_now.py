@@ -20,6 +20,8 @@ from ledger.models import Gauge, Movement
 from ledger.statements.unaccounted_legs import gauge_key
 
 MOVEMENTS_A_RECORD = 4
+# What the key of a finding begins with that is about a figure and about no alcohol.
+OF_FIGURES = ("strength:", "temperature:", "figure:", "unlike:")
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +43,11 @@ class Earlier:
     found: Sequence[GaugeFound]
 
 
+def is_about_a_figure(enquiry: Enquiry) -> bool:
+    """Whether it is about a strength or a figure unlike its kind, and not about alcohol that is missing or over."""
+    return enquiry.key.startswith(OF_FIGURES)
+
+
 def earlier_of(operation: str, at: datetime, last: int) -> Earlier:
     """The last so many times up to a moment; `operation` is an operation's name, or `gauging of <vessel>`."""
     if operation.startswith(GAUGING_OF):
@@ -57,11 +64,12 @@ def earlier_of(operation: str, at: datetime, last: int) -> Earlier:
 
 
 def figures_now(enquiry: Enquiry, earlier: Earlier | None = None) -> FiguresNow | None:
-    """None for an enquiry about many runs together, and where no operation and no gauge stands behind it any more.
+    """None for an enquiry about many runs together or about a figure that is no alcohol, and where no operation and no
+    gauge stands behind it any more.
 
     `earlier` are the last times of its operation, where they have been read: its own is among them as a rule.
     """
-    if is_whole(enquiry):
+    if is_whole(enquiry) or is_about_a_figure(enquiry):
         return None
     if enquiry.operation.startswith(GAUGING_OF):
         return _of_gauge(enquiry, earlier.found if earlier else ())

@@ -18,12 +18,16 @@ from ledger.periods import period_of
 
 @dataclass(frozen=True, slots=True)
 class Looked:
-    """A finding as it stands, and what could not have been seen at its operation with the present instruments."""
+    """A finding as it stands, and what could not have been seen at its operation with the present instruments.
+
+    `being_compared` is true while the figures are compared anew.
+    """
 
     finding: Finding | None
     not_seen: Detectability | None
     month: ComparedMonth | None
     not_compared: tuple[str, ...] = ()
+    being_compared: bool = False
 
 
 def look_at(enquiry: Enquiry) -> Looked:
@@ -33,4 +37,4 @@ def look_at(enquiry: Enquiry) -> Looked:
     finding = next((one for one in found if one.key == enquiry.key), None)
     if finding is None and enquiry.kind == BY_HAND:
         finding = next((one for one in found if enquiry.record_number in (one.record, *one.under)), None)
-    return Looked(finding, tried.unseen(enquiry.record_number), tried.month, tried.not_compared)
+    return Looked(finding, tried.unseen(enquiry.record_number), tried.month, tried.not_compared, tried.is_behind)

@@ -11,10 +11,12 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass
 from typing import Any, Final
 
-from django.db.models import Q, QuerySet, Sum
+from django.db.models import Count, Q, QuerySet, Sum
 
+from distillery.plant.models import Kind
 from ledger.enquiries.models import Enquiry
 from ledger.models import AccountKind, Entry, Gauge, Leg, Movement, MovementKind, StandingLegs
 from ledger.periods.places import CARRIED
@@ -23,6 +25,8 @@ from ledger.posting.accounts import GAUGING, VESSEL_ACCOUNT
 FOUND: Final = Q(account__code__startswith=GAUGING)
 # What an operation left, and not what its gauges found before it began.
 APART: Final = Q(account__kind=AccountKind.DIFFERENCE) & ~FOUND
+IN_A_STILL: Final = Q(account__vessel__kind=Kind.STILL)
+FROM_A_SOURCE: Final = Q(account__kind=AccountKind.SOURCE)
 
 # Movements as a question, or by their numbers.
 Movements = QuerySet[Movement] | Collection[int]
@@ -37,15 +41,34 @@ def gauge_key(gauge: Gauge) -> str:
     return f"{gauge.movement.record_number}/{vessel}/{gauge.name}"
 
 
-def left_by(movements: Movements) -> dict[str, int]:
-    """The difference of each record that these movements of operations belong to, by its number; one query."""
+@dataclass(frozen=True, slots=True)
+class OfLegs:
+    """What the legs of operations say of their records, by number: the difference each left, those whose charge has not
+    all left its still, so that they have no balance yet, and those by which alcohol came in from a source."""
+
+    left: Mapping[str, int]
+    unfinished: frozenset[str]
+    sources: frozenset[str]
+
+
+def of_legs(movements: Movements) -> OfLegs:
+    """What the legs of these movements of operations say; one query."""
     rows = (
-        Leg.objects.filter(APART, movement__in=movements)
+        Leg.objects.filter(APART | IN_A_STILL | FROM_A_SOURCE, movement__in=movements)
         .values_list("movement__record_number")
-        .annotate(left=Sum("pure_ul"))
+        .annotate(
+            left=Sum("pure_ul", filter=APART),
+            held=Sum("pure_ul", filter=IN_A_STILL),
+            sources=Count("pk", filter=FROM_A_SOURCE),
+        )
         .order_by()
     )
-    return dict(rows)
+    summed = list(rows)
+    return OfLegs(
+        left={record: left_ul for record, left_ul, _, _ in summed if left_ul is not None},
+        unfinished=frozenset(record for record, _, held_ul, _ in summed if held_ul),
+        sources=frozenset(record for record, _, _, sources in summed if sources),
+    )
 
 
 def found_by(gauges: Collection[Gauge], movements: Movements) -> dict[int, int]:

@@ -28,7 +28,7 @@ from batches.steps.shared import books
 from ledger.comparing.compare import Comparison, compare
 from ledger.comparing.observations.from_ledger import make_log
 from ledger.comparing.observations.observed import Log
-from ledger.models import Account, Figure, Gauge, MeasuredFlow, Movement, MovementKind
+from ledger.models import Account, AccountKind, Figure, Gauge, MeasuredFlow, Movement, MovementKind
 from ledger.periods.calendar import bounds
 from ledger.posting.accounts import AccountRef
 from ledger.posting.drafts import Moved, Taken
@@ -71,6 +71,7 @@ class ShortLoad(loading._Load):
         self.accounts: dict[str, Account] = {}
         self.fillings: dict[str, SimpleNamespace] = {}
         self.series: dict[str, str] = {}
+        self.sources: set[str] = set()
         self.number = 0
 
     def _readings_table(self) -> None:
@@ -103,6 +104,8 @@ class ShortLoad(loading._Load):
         judge_against(movement, posting.judged, 0)
         for line, one in enumerate(posting.lines):
             if isinstance(one, Taken):
+                if one.against.kind == AccountKind.SOURCE:
+                    self.sources.add(number)
                 account = self._account(one.gauge.vessel_account)
                 self.gauges.append(
                     _with(gauge_row(movement, one.gauge, account, self.number * PLACES + line, 0), account, movement)
@@ -154,7 +157,9 @@ def short_log(folder: Path, month: str) -> Iterator[tuple[Log, Site]]:
         start, end = bounds(month)
         rows = (*load.gauges, *load.measures)
         judged = frozenset(one.movement.record_number for one in rows if start <= one.movement.happened_at < end)
-        log = make_log(list(load.gauges), list(load.measures), list(load.taken), in_period=judged)
+        log = make_log(
+            list(load.gauges), list(load.measures), list(load.taken), in_period=judged, sources=frozenset(load.sources)
+        )
         yield log, load.site
         transaction.set_rollback(True)
 

@@ -172,12 +172,16 @@ def _of_reading(hypothesis: Hypothesis, size: float, matches: Sequence[Slip], co
     if matches and matches[0].right_value is not None:
         right = matches[0].right_value
     name, unit = PART_NAMES.get(seen.part, (seen.part, seen.unit))
-    # A column that stands once for each line is told by its cask or vessel.
-    which = f"{known.vessel}: " if hypothesis.key.endswith(f":{known.vessel}") else ""
     kind = next((one.doing.record_kind for one in context.model.log.events if one.doing.record == seen.record), "")
+    # A column that stands once for each line is told by its cask or vessel.
+    if hypothesis.key.endswith(f":{known.vessel}"):
+        name = f"{known.vessel}: {name}"
+    elif seen.column:
+        label = words_of(kind, seen.column).label
+        name = f"{label[:1].lower()}{label[1:]}"
     would_be = as_typed(right, seen.typed or f"{seen.value:g}")
     return Likely(
-        cause=f"{which}{_place(seen.column, seen.part)}{name} {_slip_words(matches, seen.value - right, unit, kind)}",
+        cause=f"{name} {_slip_words(matches, seen.value - right, unit, kind)}",
         record=seen.record,
         field=seen.column,
         written=seen.typed or f"{seen.value:g}",
@@ -187,13 +191,6 @@ def _of_reading(hypothesis: Hypothesis, size: float, matches: Sequence[Slip], co
         record_kind=kind,
         vessel=known.vessel,
     )
-
-
-def _place(column: str, part: str) -> str:
-    """Where the reading was taken, from its column's name: 'spirit' of spirit_after_dip_mm."""
-    words = column.removesuffix(part).strip("_").split("_")
-    kept = [word for word in words if word and word not in ("before", "after", "gauge", "final")]
-    return f"{' '.join(kept)} " if kept else ""
 
 
 def _slip_words(matches: Sequence[Slip], size: float, unit: str, record_kind: str) -> str:

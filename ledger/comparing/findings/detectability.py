@@ -15,7 +15,7 @@ from distillery.figures import lpa, number
 from distillery.plant.models import MICRO
 from ledger.comparing.drift.lasting import LASTING, Searched
 from ledger.comparing.model.balance_model import BalanceModel
-from ledger.comparing.search.windows import neighbourhood, oddness, window_problem
+from ledger.comparing.search.windows import OddnessAsAsked, neighbourhood, window_problem
 from ledger.comparing.statistics.algebra.problem import Problem, RowKind
 from ledger.comparing.statistics.faults.likelihood import FINDING_LEVEL
 from ledger.comparing.statistics.faults.power import visibility, with_instruments
@@ -70,7 +70,7 @@ def detectability_of(searched: Searched, record: str) -> Detectability | None:
     key = f"operation:{record}"
     if key not in model.equations or model.equations[key].kind is not RowKind.OPERATION:
         return None
-    keys = neighbourhood(model, key, oddness(model))
+    keys = neighbourhood(model, key, OddnessAsAsked(model))
     problem = window_problem(_without_what_was_found(model, key), keys, searched.search.written)
     hypothesis = next(one for one in problem.hypotheses if one.key == f"loss:{key}")
     now = visibility(problem, hypothesis, level=FINDING_LEVEL, probability=PROBABILITY)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from math import floor, log10
 
 from distillery import figures
 from distillery.plant.models import MICRO
@@ -26,6 +27,30 @@ class Run:
 
 
 @dataclass(frozen=True, slots=True)
+class BesideUsual:
+    """A figure that is no alcohol, a strength or a figure of a kind, beside what is usual: all in `unit`.
+
+    `uncertainty` is the standard uncertainty of how far the two are apart: of the readings behind them, and of how far
+    such figures stray.
+    """
+
+    name: str
+    figure: float
+    usual: float
+    uncertainty: float
+    unit: str
+
+    @property
+    def apart(self) -> float:
+        """How far the figure lies above (positive) or below what is usual."""
+        return self.figure - self.usual
+
+    def written(self, value: float) -> str:
+        """A figure of this kind with the decimals its uncertainty makes worth writing."""
+        return figures.number(value, max(1, min(4, 1 - floor(log10(self.uncertainty)))) if self.uncertainty else 1)
+
+
+@dataclass(frozen=True, slots=True)
 class Finding:
     """One thing to look into. Microlitres of pure alcohol; missing is positive, over negative.
 
@@ -34,7 +59,8 @@ class Finding:
     `key` names the place it shows and stays the same while causes are ranked anew. `lines` are its causes, best first,
     each with what cannot be told apart from it; `likely` the same flattened. `under` are other records that the same
     cause explains. A watch has `since` (earliest and latest run it may have begun with), the run that gave the signal
-    as its record, all its `runs` in order of time, and `share` of each charge.
+    as its record, all its `runs` in order of time, and `share` of each charge. One about a strength, or about a figure
+    unlike its kind, has the figure itself in `beside_usual`.
     """
 
     kind: str
@@ -63,6 +89,7 @@ class Finding:
     runs: tuple[Run, ...] = ()
     judged_against: str = ""
     explained_ul: int = 0
+    beside_usual: BesideUsual | None = None
 
     @property
     def percent_of_in(self) -> float | None:

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from math import sqrt
 
 from distillery.plant.models import MICRO
 from ledger.comparing.drift.lasting import Searched
@@ -22,12 +23,15 @@ from ledger.comparing.findings.finding import (
     GAUGE_AGAIN,
     LIKENESS,
     WATCH,
+    BesideUsual,
     Finding,
     Run,
     in_order,
 )
 from ledger.comparing.findings.judging import Judged, Outcome, judge_all
+from ledger.comparing.model.balance_model import BalanceModel
 from ledger.comparing.model.equations import Equation
+from ledger.comparing.model.kinds.equations import FIGURE
 from ledger.comparing.search.searching import FoundFault
 from ledger.comparing.statistics.algebra.problem import FaultKind, RowKind
 from ledger.comparing.unaccounted import THE_BOOK, found_at, left_of
@@ -103,6 +107,7 @@ def _of_fault(searched: Searched, found: FoundFault, before: dict[str, Judged]) 
         under=tuple(dict.fromkeys(r for key in rows if (r := model.equations[key].doing.record) != where.record)),
         statistic=found.fault.fit.statistic,
         row=main,
+        beside_usual=_beside_usual(model, line),
     )
 
 
@@ -143,6 +148,21 @@ def _figures(searched: Searched, line: Equation) -> _Figures:
             judged_against=THE_BOOK,
         )
     return _Figures()
+
+
+def _beside_usual(model: BalanceModel, line: Equation) -> BesideUsual | None:
+    """The figure of a row that is no alcohol, by the readings as written: a strength, a temperature, a figure."""
+    uncertainty = sqrt(model.variance(line.key))
+    if line.kind is RowKind.STRENGTH:
+        now, then = (model.values[term.quantity].percent for term in line.terms)
+        return BesideUsual(line.label, now, then, uncertainty, "% vol")
+    if line.kind is not RowKind.LIKENESS:
+        return None
+    if line.key.startswith(FIGURE):
+        figure = model.log.figures[int(line.key.rpartition(":")[2])]
+        return BesideUsual(line.label, figure.value, figure.value - line.constant, uncertainty, figure.unit)
+    warm = model.known[line.direct[0][0]].seen
+    return BesideUsual(line.label, warm.value, warm.value - line.constant, uncertainty, warm.unit)
 
 
 def _operation(line: Equation, kind: str) -> str:

@@ -12,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Sequence
 
 from ledger.comparing.findings.causes import CauseLine, Likely
-from ledger.comparing.findings.finding import LIKENESS, Finding
+from ledger.comparing.findings.finding import LIKENESS, BesideUsual, Finding
 from ledger.comparing.model.kinds.deviations import Deviation
 
 _LOOK = "Look at the figure as it was written, and at what was done differently."
@@ -69,6 +69,7 @@ def _finding(one: Deviation) -> Finding:
         key=_key(one),
         lines=(line,),
         statistic=one.z**2,
+        beside_usual=BesideUsual(one.name, one.value, one.expected, one.uncertainty, one.unit),
     )
 
 

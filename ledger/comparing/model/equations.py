@@ -22,8 +22,6 @@ from distillery.rules.cask_loss import years_between
 from ledger.comparing.observations.observed import AFTER, BEFORE, Doing, Log, Measured, ObservedFlow, ObservedGauge
 from ledger.comparing.statistics.algebra.problem import RowKind
 
-# Operations by which alcohol comes into the books: nothing stands on their other side to balance.
-SOURCES = ("fermentation", "opening stock")
 # A gauge of an empty vessel is right to about this, LPA: what clings to walls and pipes (common practice, no source).
 HEEL_LPA = 0.1
 # How alike two strengths of one liquid are, before and after most of it was drawn off: a vessel is never quite
@@ -156,12 +154,13 @@ def _gauge(
     lines: list[Equation] = []
     measured, last = event.measured, book.last
     judged = log.judged(event.doing.record)
+    balances = event.doing.record not in log.sources
     drawn = event.role == AFTER and gives.get((event.doing.operation, event.name), False)
-    if event.role == BEFORE and event.doing.operation not in SOURCES:
+    if event.role == BEFORE and balances:
         # A vessel with no gauge before was taken on empty: its book holds nothing.
         if judged and log.joins(event):
             lines += _continuity(event, order, book, log)
-    elif event.doing.operation not in SOURCES:
+    elif balances:
         operation.closed = judged and event.doing.record not in log.unfinished
         for key, factor in _sum(((measured.key, 1.0),), book.terms.items(), -1.0).items():
             operation.terms[key] -= factor

@@ -6,15 +6,15 @@ The number of queries does not depend on how much there is. Nothing is written.
 
 from __future__ import annotations
 
-import json
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from datetime import UTC, datetime
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Q, QuerySet, Sum
+from django.db.models import Exists, OuterRef, Q, QuerySet
+from msgspec import json
 
-from distillery.plant.models import MICRO, Cask, Kind
+from distillery.plant.models import MICRO, Cask
 from ledger.comparing.observations.observed import (
     Doing,
     Event,
@@ -27,18 +27,19 @@ from ledger.comparing.observations.observed import (
     ObservedGauge,
     ObservedReading,
 )
-from ledger.models import AccountKind, Figure, Gauge, Leg, MeasuredFlow, Movement
+from ledger.models import AccountKind, Figure, Gauge, MeasuredFlow, Movement
 from ledger.periods.calendar import bounds
 from ledger.posting.accounts import GAUGING, VESSEL_ACCOUNT
 from ledger.posting.gauging import Method
 from ledger.posting.legs import PLACES
 from ledger.statements.unaccounted_legs import (
     Movements,
+    OfLegs,
     explained_at,
     found_by,
     gauge_key,
-    left_by,
     legs_of_explanations,
+    of_legs,
 )
 
 # Columns that stand once for each line of a record, so that the record and the column do not yet name the reading.
@@ -56,9 +57,7 @@ def log_of(period: str | None = None) -> Log:
     movements = Movement.objects.operations()
     if span is not None:
         movements = movements.filter(_took_place(*span))
-    gauges = list(gauges_with(Gauge.objects.filter(movement__in=movements)))
-    measures = list(measures_with(MeasuredFlow.objects.filter(movement__in=movements)))
-    figures = list(figures_with(Figure.objects.filter(movement__in=movements)))
+    gauges, measures, figures = _rows_of(movements)
     judged = None
     if span is not None:
         movements_read = [one.movement for one in gauges]
@@ -66,6 +65,21 @@ def log_of(period: str | None = None) -> Log:
         judged = frozenset(movement.record_number for movement in movements_read)
         gauges, measures = _with_last_before(span[0], gauges, measures)
     return make_log(gauges, measures, figures, in_period=judged, movements=movements)
+
+
+def _rows_of(movements: QuerySet[Movement]) -> tuple[list[Gauge], list[MeasuredFlow], list[Figure]]:
+    """What hangs on these movements, each with its movement, which is read once and not with every row."""
+    known = {movement.pk: movement for movement in movements}
+    gauges = list(Gauge.objects.filter(movement__in=movements).select_related("account"))
+    measures = list(MeasuredFlow.objects.filter(movement__in=movements).select_related("giver", "taker"))
+    figures = list(Figure.objects.filter(movement__in=movements).order_by("movement_id", "line"))
+    for gauge in gauges:
+        gauge.movement = known[gauge.movement_id]
+    for measure in measures:
+        measure.movement = known[measure.movement_id]
+    for figure in figures:
+        figure.movement = known[figure.movement_id]
+    return gauges, measures, figures
 
 
 def _took_place(start: datetime, end: datetime) -> Q:
@@ -108,16 +122,6 @@ def _with_last_before(
     return [*gauges_with(before), *gauges], [*measures_with(fills), *measures]
 
 
-def _unfinished(movements: Movements) -> frozenset[str]:
-    """Records whose charge has not all left its still: they have no balance yet."""
-    held = (
-        Leg.objects.filter(movement__in=movements, account__vessel__kind=Kind.STILL)
-        .values_list("movement__record_number")
-        .annotate(pure=Sum("pure_ul"))
-    )
-    return frozenset(record for record, pure_ul in held if pure_ul)
-
-
 def make_log(
     gauges: list[Gauge],
     measures: list[MeasuredFlow],
@@ -127,31 +131,33 @@ def make_log(
     movements: Movements | None = None,
     with_found: bool = True,
     explained_in: Collection[str] | None = None,
+    sources: frozenset[str] = frozenset(),
 ) -> Log:
     """The log of these rows; `movements` are those of operations among theirs, None where nothing is posted.
 
     Without `with_found` it is not asked what the gauges found against their books, nor what of that was explained:
     enough for what operations left. `explained_in` names all the records these rows are of, where they are few, so that
-    the explanations of no other are read.
+    the explanations of no other are read. `sources` are records that bring alcohol in, where no legs say so.
     """
     several = _several(gauges, measures)
     asked = with_found and movements is not None
     found = found_by(gauges, {gauge.movement_id for gauge in gauges}) if asked else {}
-    left = left_by(movements) if movements is not None else {}
+    legs = of_legs(movements) if movements is not None else OfLegs({}, frozenset(), sources)
     seen: list[Event] = [_gauge(gauge, several, found.get(gauge.pk)) for gauge in gauges]
     seen += [_flow(measure, several) for measure in measures]
     seen.sort(key=lambda event: (event.at, event.position))
     return Log(
         events=seen,
         figures=[_figure(figure, several) for figure in figures],
-        differences={record: pure_ul / MICRO for record, pure_ul in left.items()},
+        differences={record: pure_ul / MICRO for record, pure_ul in legs.left.items()},
         is_posted=movements is not None,
         explained=_explained(gauges, found, explained_in, with_found=with_found),
         judged_against=judged_of([gauge.movement for gauge in gauges] + [measure.movement for measure in measures]),
         casks=_casks(seen),
         stills=frozenset(vessel_of(measure.giver.code) for measure in measures if _is_still(measure)),
         in_period=in_period,
-        unfinished=_unfinished(movements) if movements is not None else frozenset(),
+        unfinished=legs.unfinished,
+        sources=legs.sources,
     )
 
 
@@ -164,10 +170,10 @@ def _several(gauges: Iterable[Gauge], measures: Iterable[MeasuredFlow]) -> set[_
     """Record and column pairs that occur for more than one vessel."""
     vessels: dict[_Place, set[str]] = defaultdict(set)
     for gauge in gauges:
-        for column in json.loads(gauge.raw):
+        for column in json.decode(gauge.raw):
             vessels[gauge.movement.record_number, column].add(gauge.account.code)
     for measure in measures:
-        for column in json.loads(measure.raw):
+        for column in json.decode(measure.raw):
             vessels[measure.movement.record_number, column].add(measure.taker.code)
     return {place for place, codes in vessels.items() if len(codes) > 1}
 
@@ -215,8 +221,8 @@ def _flow(measure: MeasuredFlow, several: set[_Place]) -> ObservedFlow:
 
 
 def _measured(row: Gauge | MeasuredFlow, vessel: str, key: str, several: set[_Place]) -> Measured:
-    typed: Mapping[str, str] = json.loads(row.raw)
-    chain = json.loads(row.chain) if row.chain else {"readings": []}
+    typed: Mapping[str, str] = json.decode(row.raw)
+    chain = json.decode(row.chain) if row.chain else {"readings": []}
     return Measured(
         key=key,
         method=row.method,
@@ -282,7 +288,7 @@ def _reading(
 def _figure(figure: Figure, several: set[_Place]) -> ObservedFigure:
     movement, record = figure.movement, figure.movement.record_number
     parts: dict[str, float] = {}
-    for named, weight in json.loads(figure.parts).items():
+    for named, weight in json.decode(figure.parts).items():
         column, _, vessel = named.partition("@")
         if (record, column) in several:
             # A column that stands once for each line is told by its vessel.
@@ -312,7 +318,7 @@ def judged_of(movements: Iterable[Movement]) -> dict[str, ObservedCharge]:
         movement.record_number: ObservedCharge(
             movement.judged_against,
             (movement.judged_ul or 0) / MICRO,
-            tuple(json.loads(movement.judged_parts or "{}").items()),
+            tuple(json.decode(movement.judged_parts or "{}").items()),
         )
         for movement in movements
         if movement.judged_against

@@ -160,8 +160,9 @@ class Log:
     gauge, -> LPA that answered explanations have taken out of what it left or found. `judged_against` is record -> what
     its step says it is judged by.
     `in_period` are the records judged; others are there because the vessels' last gauges before the period stand on
-    them. `unfinished` have alcohol in a still yet. Where only a part is read, `followed` says from which gauge to which
-    a vessel's are all there (None: of all vessels), and `cut` which of them were gauged before that.
+    them. `unfinished` have alcohol in a still yet. By `sources` alcohol came into the books: nothing stands on their
+    other side to balance. Where only a part is read, `followed` says from which gauge to which a vessel's are all there
+    (None: of all vessels), and `cut` which of them were gauged before that.
     """
 
     events: Sequence[Event]
@@ -175,6 +176,7 @@ class Log:
     in_period: frozenset[str] | None = None
     table_ends: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     unfinished: frozenset[str] = frozenset()
+    sources: frozenset[str] = frozenset()
     followed: Mapping[str, tuple[Key, Key]] | None = None
     cut: frozenset[str] = frozenset()
 

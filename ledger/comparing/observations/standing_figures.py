@@ -5,7 +5,6 @@ The number of queries does not depend on how many there are. Nothing is written.
 
 from __future__ import annotations
 
-import json
 from collections import defaultdict, deque
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -14,6 +13,7 @@ from typing import Any, Final
 
 from django.db.models import F, Q, QuerySet, Window
 from django.db.models.functions import Coalesce, RowNumber
+from msgspec import json
 
 from distillery.plant.models import MICRO
 from ledger.models import Figure, Gauge, MeasuredFlow, MovementKind
@@ -112,7 +112,7 @@ def _parts(text: str) -> tuple[dict[str, float], str]:
     """Sensitivities by column, and the cask of the line where they are named with one (`gross_kg@2027/0001`)."""
     parts: dict[str, float] = {}
     vessel = ""
-    for key, moved in json.loads(text).items():
+    for key, moved in json.decode(text).items():
         column, _, line = key.partition("@")
         parts[column] = moved
         vessel = vessel or line
@@ -176,4 +176,4 @@ def uncertainties_in(gauges: Iterable[tuple[str, str]], flows: Iterable[tuple[st
 
 def _readings(chain: str) -> list[dict[str, Any]]:
     """The readings of a gauge that stand on its own record."""
-    return [one for one in json.loads(chain or '{"readings":[]}')["readings"] if one["column"] and not one["of"]]
+    return [one for one in json.decode(chain or '{"readings":[]}')["readings"] if one["column"] and not one["of"]]

@@ -26,9 +26,16 @@ AsProblem = Callable[[BalanceModel], Problem]
 
 
 def remeasure_at(plant: Plant) -> Remeasure:
-    """Measures a quantity of this plant again with some parts (dip_mm, celsius ...) changed."""
+    """Measures a quantity of this plant again with some parts (dip_mm, celsius ...) changed.
+
+    A search often asks for the same again, beside other faults; it is measured once.
+    """
+    measured_before: dict[tuple[str, str, str, tuple[tuple[str, float], ...]], GaugeChain] = {}
 
     def again(measured: Measured, parts: Mapping[str, float]) -> Measured:
+        asked = measured.chain, measured.method, measured.vessel, tuple(sorted(parts.items()))
+        if asked in measured_before:
+            return as_measured(measured, measured_before[asked], parts)
         readings = kept(measured.chain, method=measured.method, vessel=plant.vessel(measured.vessel))
         for part, value in parts.items():
             readings = readings.with_value(part, value)
@@ -36,6 +43,7 @@ def remeasure_at(plant: Plant) -> Remeasure:
             chain = measure(readings, plant)
         except (AlcoholometryError, DipOutsideTable, NoCalibration, NoRuleInForce, ReadingMissing) as error:
             raise ImpossibleReading(str(error)) from error
+        measured_before[asked] = chain
         return as_measured(measured, chain, parts)
 
     return again

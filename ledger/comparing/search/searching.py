@@ -16,6 +16,7 @@ from ledger.comparing.search.widening import opened
 from ledger.comparing.search.windows import (
     FAR_OFF,
     SEED,
+    OddnessAsAsked,
     doubtful_figures,
     neighbourhood,
     oddness,
@@ -148,7 +149,7 @@ class Search:
 
     def window(self, seed: str) -> Window:
         """The window of one row as the month stands now."""
-        odd = _Lazily(self.model)
+        odd = OddnessAsAsked(self.model)
         return opened(window_problem(self.model, neighbourhood(self.model, seed, odd), self.written))
 
     def explanations(self, seed: str, limit: int = 8) -> list[Explanation]:
@@ -160,7 +161,7 @@ class Search:
     def loss_statistic(self, key: str) -> float:
         """T of a loss at one operation, asked in its window with the faults found left free."""
         hypothesis = f"loss:{key}"
-        keys = neighbourhood(self.model, key, _Lazily(self.model))
+        keys = neighbourhood(self.model, key, OddnessAsAsked(self.model))
         window = opened(window_problem(self.model, keys, self.written), only=(hypothesis,))
         return float(window.bank.comparable_statistics(window.whitening.residual).max(initial=0.0))
 
@@ -243,15 +244,3 @@ def _seeds(odd: Mapping[str, float]) -> list[str]:
 
 def _is_reading(fault: Fault) -> bool:
     return fault.hypothesis.kind is FaultKind.READING and fault.hypothesis.written is not None
-
-
-class _Lazily(dict[str, float]):
-    """Oddness of rows, worked out when asked for."""
-
-    def __init__(self, model: BalanceModel) -> None:
-        super().__init__()
-        self._model = model
-
-    def __missing__(self, key: str) -> float:
-        self[key] = self._model.residuals[key] / self._model.variance(key) ** 0.5
-        return self[key]

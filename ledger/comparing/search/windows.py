@@ -46,6 +46,18 @@ def oddness(model: BalanceModel, keys: Iterable[str] | None = None) -> dict[str,
     return {key: model.residuals[key] / model.variance(key) ** 0.5 for key in wanted}
 
 
+class OddnessAsAsked(dict[str, float]):
+    """The same, each row worked out when it is asked for."""
+
+    def __init__(self, model: BalanceModel) -> None:
+        super().__init__()
+        self._model = model
+
+    def __missing__(self, key: str) -> float:
+        self[key] = self._model.residuals[key] / self._model.variance(key) ** 0.5
+        return self[key]
+
+
 def neighbourhood(model: BalanceModel, seed: str, odd: Mapping[str, float]) -> set[str]:
     """Rows of every explanation of the seed in full, and the nearest rows around them.
 

@@ -18,13 +18,13 @@ from distillery.people.roles import EXPLAINERS, WRITERS, holds, may_write, needs
 from ledger.comparing.findings.finding import Finding
 from ledger.enquiries import answering
 from ledger.enquiries.balance import standing_explanations
+from ledger.enquiries.looking import try_month
 from ledger.enquiries.models import What
 from ledger.enquiries.opening import Unanswerable, open_by_hand
 from ledger.enquiries.printed import enquiry_pdf as printed_enquiry
 from ledger.enquiries.seen import tie_as_seen
 from ledger.enquiries.standing import UNANSWERED, Standing, State, of_period, proposal_of
 from ledger.enquiries.whole import open_whole
-from ledger.kept.keeping import findings
 from ledger.models import Movement
 from ledger.periods import period_of
 from ledger.views.enquiries.forms import AddForm, OpenForm, TieForm
@@ -132,7 +132,8 @@ def _watch_about(record: str, key: str) -> Finding:
     newest = Movement.objects.filter(record_number=record).order_by("-happened_at").first()
     if newest is None:
         raise Http404(f"Nothing of {record} is in the books.")
-    found = next((one for one in findings(period_of(newest.took_place_at)) if one.key == key), None)
+    compared = try_month(period_of(newest.took_place_at)).findings
+    found = next((one for one in compared if one.key == key), None)
     if found is None or not found.runs:
         raise Http404("Nothing leans one way there any more; look at the findings again.")
     return found

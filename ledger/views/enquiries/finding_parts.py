@@ -10,7 +10,7 @@ from distillery.pages import Cell, Column, Fact, Link, Row, Table
 from distillery.plant.models import MICRO
 from ledger.comparing.findings.causes import CauseLine, Likely
 from ledger.comparing.findings.detectability import Detectability
-from ledger.comparing.findings.finding import WATCH, Finding
+from ledger.comparing.findings.finding import WATCH, BesideUsual, Finding
 from ledger.comparing.statistics.faults.equivalence import NOT_SEPARATED
 from ledger.enquiries.models import Enquiry
 from ledger.models import Movement
@@ -47,6 +47,8 @@ def facts_of(one: Finding) -> list[Fact]:
         if one.percent_of_in is not None:
             share = f"{percent(abs(one.percent_of_in), 2)} {way(one.difference_ul)}".strip()
             facts.append(Fact(f"Share of {one.judged_against}", share, "%"))
+    if one.beside_usual is not None:
+        facts += beside_usual_facts(one.beside_usual)
     if one.under:
         facts.append(Fact("The same cause explains", ", ".join(one.under)))
     if one.found_again:
@@ -58,6 +60,17 @@ def facts_of(one: Finding) -> list[Fact]:
             )
         )
     return facts
+
+
+def beside_usual_facts(one: BesideUsual) -> list[Fact]:
+    """A figure that is no alcohol, what is usual, how far they are apart and how surely that is known."""
+    higher = "above" if one.apart > 0 else "below"
+    return [
+        Fact(f"{one.name[:1].upper()}{one.name[1:]}", one.written(one.figure), one.unit),
+        Fact("Usual", one.written(one.usual), one.unit),
+        Fact("Apart", f"{one.written(abs(one.apart))} {higher}", one.unit),
+        Fact("Two standard uncertainties", one.written(2 * one.uncertainty), one.unit),
+    ]
 
 
 def _strength(line: CauseLine, first: CauseLine) -> str:

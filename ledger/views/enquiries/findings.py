@@ -61,6 +61,7 @@ def findings_page(request: HttpRequest) -> HttpResponseBase:
             "period": period,
             "periods": periods,
             "not_compared": tried.not_compared,
+            "being_compared": tried.is_behind,
             "kinds": [KINDS[kind] for kind in dict.fromkeys(one.kind for one in found) if kind in KINDS],
             "findings": to_look_into.table if found or not tried.not_compared else None,
             "others": under_it.table if others else None,
@@ -103,6 +104,7 @@ def finding(request: HttpRequest, period: str, record: str) -> HttpResponse:
             "record": record,
             "period": period,
             "not_compared": tried.not_compared,
+            "being_compared": tried.is_behind,
             "shown": [
                 {
                     "one": one,

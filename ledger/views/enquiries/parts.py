@@ -11,9 +11,10 @@ from distillery.figures import difference, litres, lpa, moment, percent
 from distillery.pages import ONE_OF_TWO, Cell, Column, Fact, Link, Row, State, Table
 from distillery.pages import Kind as Mark
 from distillery.plant.models import MICRO
+from ledger.comparing.findings.finding import Finding
 from ledger.enquiries.balance import Open, by_period, open_of, standing_explanations
 from ledger.enquiries.covering import GAUGING_OF, covered, shares
-from ledger.enquiries.figures_now import Earlier, earlier_of, figures_now
+from ledger.enquiries.figures_now import Earlier, earlier_of, figures_now, is_about_a_figure
 from ledger.enquiries.finding_of import look_at
 from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent, EnquiryRun, What
 from ledger.enquiries.seen import correction_of
@@ -24,6 +25,7 @@ from ledger.models import Movement
 from ledger.periods.calendar import name_of, period_of
 from ledger.views.enquiries.evidence import LAST, before, readings_table
 from ledger.views.enquiries.finding_parts import (
+    beside_usual_facts,
     better_table,
     corrections_of,
     likely_table,
@@ -60,7 +62,7 @@ def page_of(standing: Standing) -> dict[str, Any]:
         "enquiry": enquiry,
         "standing": standing,
         "state": state_mark(standing),
-        "facts": _facts_of_the_whole(enquiry, left) if runs else _facts(enquiry, left, earlier),
+        "facts": _facts_of_the_whole(enquiry, left) if runs else _facts(enquiry, left, earlier, finding),
         "answer": proposal_facts(standing.decided) if _is_answer(standing) and standing.decided else [],
         "waits": proposal_of(standing) is not None,
         "not_found": NOT_FOUND_WORDS if standing.not_found else "",
@@ -70,6 +72,7 @@ def page_of(standing: Standing) -> dict[str, Any]:
         "under": ", ".join(finding.under) if finding is not None else "",
         "corrections": corrections_of(finding, enquiry),
         "not_compared": looked.not_compared,
+        "being_compared": looked.being_compared,
         "not_seen": looked.not_seen,
         "better": better_table(looked.not_seen) if looked.not_seen else None,
         "readings": readings_table(records),
@@ -93,7 +96,7 @@ def _is_answer(standing: Standing) -> bool:
     return standing.decided is not None and bool(standing.decided.ending)
 
 
-def _facts(enquiry: Enquiry, left: Open, earlier: Earlier) -> list[Fact]:
+def _facts(enquiry: Enquiry, left: Open, earlier: Earlier, finding: Finding | None) -> list[Fact]:
     by = enquiry.opened_by.shown_name if enquiry.opened_by else PROGRAM
     facts = [
         Fact("Record", enquiry.record_number, href=record_href(enquiry.record_kind, enquiry.record_number)),
@@ -101,6 +104,11 @@ def _facts(enquiry: Enquiry, left: Open, earlier: Earlier) -> list[Fact]:
         Fact("Happened", moment(enquiry.happened_at, year=True)),
         Fact("Opened", moment(enquiry.opened_at, year=True), note=f"by {by}"),
     ]
+    if finding is not None and finding.beside_usual is not None:
+        facts += beside_usual_facts(finding.beside_usual)
+    if is_about_a_figure(enquiry):
+        # The record may have a difference too, which is none of this.
+        return facts
     now = figures_now(enquiry, earlier)
     if now is None:
         facts.append(Fact(IN_THE_BOOKS, difference(left.left_ul), "LPA"))

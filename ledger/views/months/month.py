@@ -81,6 +81,7 @@ def month_page(request: HttpRequest, period: str) -> HttpResponseBase:
             "places": books_places("books"),
             "account": account,
             "not_compared": tried.not_compared,
+            "being_compared": tried.is_behind,
             "name": account.name,
             "closed": closed_in_words(account.closing),
             "line": BalanceLine(

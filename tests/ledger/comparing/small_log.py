@@ -142,7 +142,9 @@ class SmallSite:
 
     def log(self, **more: Any) -> Log:
         ends = {"A": (0.0, 9000.0), "B": (0.0, 9000.0)}
-        return replace(Log(events=self.events, table_ends=ends, judged_against=self._charges()), **more)
+        sources = frozenset(one.doing.record for one in self.events if one.doing.operation == FROM_OUTSIDE)
+        log = Log(events=self.events, table_ends=ends, judged_against=self._charges(), sources=sources)
+        return replace(log, **more)
 
     def _charges(self) -> dict[str, ObservedCharge]:
         """What each run is judged against: what the gauges of A say left it."""

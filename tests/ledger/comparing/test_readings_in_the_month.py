@@ -21,7 +21,7 @@ from ledger.comparing.search.remeasuring import corrected
 from ledger.comparing.statistics.algebra.problem import RowKind
 from ledger.comparing.unaccounted import found_at, left_of
 from ledger.models import Movement
-from ledger.statements.unaccounted_legs import left_by
+from ledger.statements.unaccounted_legs import of_legs
 
 PERIOD = "2027-03"
 SMALL = {
@@ -95,7 +95,7 @@ def test_the_gravities_of_a_fermentation_are_one_reading_in_every_run_from_it(mo
 def test_balances_are_those_of_the_books(loaded_month: Path, month: Comparison) -> None:
     """What the readings make of each operation and gauge is what the legs say, and so is what pages are told."""
     model = month.as_written.model
-    booked = left_by(Movement.objects.operations().filter(period=PERIOD))
+    booked = of_legs(Movement.objects.operations().filter(period=PERIOD)).left
     compared = 0
     for key, line in model.equations.items():
         if line.kind is RowKind.OPERATION:
@@ -108,6 +108,14 @@ def test_balances_are_those_of_the_books(loaded_month: Path, month: Comparison) 
         if line.kind is RowKind.CONTINUITY:
             found = found_at(line, model.log, model.values)
             assert model.residuals[line.key] == pytest.approx(found.found_ul / 1e6, abs=2e-5), line.key
+
+
+def test_what_brings_alcohol_in_is_told_by_its_account(loaded_month: Path) -> None:
+    """Fermentations against what ferments, vessels and casks taken on: their legs stand on an account of a source."""
+    log = log_of(None)
+    operations = {event.doing.record: event.doing.operation for event in log.events}
+    assert {operations[record] for record in log.sources} == {"fermentation", "opening stock"}
+    assert log.sources == {record for record, name in operations.items() if name in ("fermentation", "opening stock")}
 
 
 def test_reading_a_month_asks_no_more_for_more_records(loaded_month: Path) -> None:

@@ -46,6 +46,9 @@ def test_a_run_time_unlike_all_others_is_found_and_goes_when_it_is_put_right(man
     (found,) = findings("2027-03")
     assert (found.kind, found.record, found.operation) == (LIKENESS, "R13", "run time")
     assert [(one.field, one.written, one.would_be) for one in found.likely] == [("ended_at", "16.0", "6.0")]
+    assert found.beside_usual is not None
+    assert (found.beside_usual.figure, found.beside_usual.usual, found.beside_usual.unit) == (16.0, 6.0, "h")
+    assert 0.0 < found.beside_usual.uncertainty < 1.0
     correct([odd], [run(13, 6.0)], person=manager, reason="the clock was read a morning late")
     assert findings("2027-03") == []
 

@@ -46,7 +46,8 @@ class Deviation:
 
     `z` is how many normal standard deviations it lies off; it allows for the uncertainty of its own readings, and for
     how few others it may be compared with. `counted` is how many others say what is usual, 0 where another reading of
-    the same operation or the site's usual figure does. `vessel` is the cask whose line it stands on, else ''.
+    the same operation or the site's usual figure does. `uncertainty` is the standard uncertainty of how far it lies
+    off. `vessel` is the cask whose line it stands on, else ''.
 
     `is_reading`: the figure is the reading in `field` itself. `restates`: it says once more, in another unit, what the
     balance of its operation already says with the same readings.
@@ -66,6 +67,7 @@ class Deviation:
     spread: float
     z: float
     counted: int
+    uncertainty: float
     is_reading: bool = False
     restates: bool = False
 
@@ -159,6 +161,7 @@ def _deviations(
             spread=usual.spread,
             z=usual.deviate(one.value, _uncertainty(one, known)),
             counted=usual.counted,
+            uncertainty=hypot(usual.spread, _uncertainty(one, known)),
             is_reading=dict(one.parts) == {one.field: 1.0} or not (one.parts or _is_gauged(one, known)),
             restates=not one.parts and _is_gauged(one, known),
         )

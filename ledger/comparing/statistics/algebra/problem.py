@@ -136,7 +136,8 @@ class Problem:
         _refuse_repeats("row", [row.key for row in self.rows])
         _refuse_repeats("reading", [reading.key for reading in self.readings])
         faults = [fault.key for fault in self.hypotheses]
-        faults += [*(reading.key for reading in self.readings), *(one.key for one in self.instruments)]
+        faults += [reading.key for reading in self.readings]
+        faults += [instrument.key for instrument in self.instruments]
         _refuse_repeats("fault", faults)
         known = {row.key for row in self.rows}
         columns = [(reading.key, reading.column) for reading in self.readings]

@@ -152,8 +152,7 @@ class _Entries:
 
     def variances(self, rows: int) -> Vector:
         """What the columns put into each row by themselves, on the diagonal of V."""
-        summed: Vector = np.bincount(self.rows, weights=self.effects**2, minlength=rows).astype(np.float64, copy=False)
-        return summed
+        return np.asarray(np.bincount(self.rows, weights=self.effects**2, minlength=rows), dtype=np.float64)
 
     def within(self, block: int, chosen: Indices, start: int, stop: int) -> Matrix:
         """The part of some columns that lies in a block, side by side."""

@@ -15,6 +15,7 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import lru_cache
 
 # Bound of 2 ln (Bayes factor), either way.
 EVIDENCE_LIMIT = 10.0
@@ -140,7 +141,8 @@ def nearest_possible_size(written: Written, size: float) -> float:
     return written.value - max(lowest, min(highest, written.value - size))
 
 
-def candidate_slips(written: Written) -> list[Slip]:
+@lru_cache(maxsize=2048)
+def candidate_slips(written: Written) -> tuple[Slip, ...]:
     """Every natural slip that would leave a possible right value, each right value once, the most telling first."""
     found: dict[int, Slip] = {}
     lowest, highest = possible_limits(written)
@@ -151,7 +153,7 @@ def candidate_slips(written: Written) -> list[Slip]:
             if right is None or not lowest <= right <= highest or abs(slip.size) < step:
                 continue
             found.setdefault(round(right / step), slip)
-    return list(found.values())
+    return tuple(found.values())
 
 
 def bayes_factor(
