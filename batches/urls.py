@@ -9,6 +9,7 @@ from batches.pages.places.bottling import bottling
 from batches.pages.places.cask_numbers import cask_numbers
 from batches.pages.records import lists, paper, record
 from batches.pages.writing import entering, signing, site_entries, taking_back
+from batches.pages.writing.grid.working_out import worked_out
 
 ONE = "records/<str:kind>/<path:number>/"
 
@@ -25,6 +26,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("records/", lists.records, name="records"),
     path("records/<str:kind>/", lists.record_list, name="record_list"),
     path("records/<str:kind>/new/", entering.record_new, name="record_new"),
+    path("records/<str:kind>/worked-out/", worked_out, name="worked_out"),
     path("records/<str:kind>/blank-sheet.pdf", paper.blank_sheet_pdf, name="blank_sheet_pdf"),
     path(f"{ONE}complete/", entering.record_add, name="record_add"),
     path(f"{ONE}correct/", entering.record_correct, name="record_correct"),

@@ -12,7 +12,7 @@ from datetime import datetime
 from functools import cached_property
 
 from batches.models import Record
-from batches.sheets.gauges import FINAL_GRAVITY, GRAVITIES, By, Gauge
+from batches.sheets.gauges import FINAL_GRAVITY, GRAVITIES, PARTS_BY, By, Gauge
 from batches.sheets.other_units import scale_said
 from batches.sheets.register import sheet_of
 from batches.sheets.sheet import Sheet
@@ -31,13 +31,6 @@ from ledger.posting.accounts import AccountRef
 from ledger.posting.drafts import GaugeTaken, MeasureTaken, Moved, Taken
 from ledger.posting.gauging import Method, ReadingMissing, Readings, as_text, measure, outfit_of
 
-# The readings each kind of gauge is made of.
-PARTS_BY: dict[str, tuple[str, ...]] = {
-    By.SPIRIT_DIP: ("dip_mm", "celsius", "hydrometer_percent"),
-    By.WASH_DIP: ("dip_mm", "celsius"),
-    By.WEIGHT: ("tare_kg", "gross_kg", "celsius", "hydrometer_percent"),
-    By.WEIGHT_AT_STRENGTH: ("tare_kg", "gross_kg", "percent"),
-}
 GRAVITY_RULE = "gravity factors"
 
 

@@ -14,6 +14,13 @@ By = Method
 # What wash is gauged by beside its dip: the parts of such a gauge, and the fields that hold them on whatever sheet.
 ORIGINAL_GRAVITY, FINAL_GRAVITY = "original_gravity", "final_gravity"
 GRAVITIES = (ORIGINAL_GRAVITY, FINAL_GRAVITY)
+# The readings each kind of gauge is made of.
+PARTS_BY: dict[str, tuple[str, ...]] = {
+    By.SPIRIT_DIP: ("dip_mm", "celsius", "hydrometer_percent"),
+    By.WASH_DIP: ("dip_mm", "celsius"),
+    By.WEIGHT: ("tare_kg", "gross_kg", "celsius", "hydrometer_percent"),
+    By.WEIGHT_AT_STRENGTH: ("tare_kg", "gross_kg", "percent"),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,6 +32,7 @@ class Gauge:
     `gross_kg`, `celsius`, `hydrometer_percent`; with a strength already known at 20 °C: `tare_kg`,
     `gross_kg`, `percent`. `celsius_from` names the temperature where one was read for two dips. `present_gravity`
     names a field for the gravity of wash: a washback may then stand here too, and is gauged by dip and gravities.
+    `taken` says beside its row when it is taken ('before charging'), where before or after does not say enough.
     """
 
     prefix: str
@@ -37,6 +45,7 @@ class Gauge:
     celsius_from: str = ""
     gravities_of: str = ""
     present_gravity: str = ""
+    taken: str = ""
 
     def name(self, part: str) -> str:
         """The column of one part: `spirit_after_dip_mm`, or `gross_kg` where there is no prefix."""
@@ -46,6 +55,16 @@ class Gauge:
     def celsius(self) -> str:
         """The column in which the temperature of this gauge stands."""
         return self.celsius_from or self.name("celsius")
+
+    @property
+    def when_taken(self) -> str:
+        """What is said of it beside its vessel: 'before charging', or its role alone."""
+        return self.taken or self.role.value
+
+    @property
+    def parts(self) -> tuple[str, ...]:
+        """The readings it is made of, those of gravities left out, as they stand side by side."""
+        return PARTS_BY[self.by]
 
     @property
     def fields(self) -> tuple[Field, ...]:

@@ -63,9 +63,7 @@ def read_sheet(
     hold figures that would silently stay out of the books.
     """
     reader = _Reader(sheet, site, day=day, now=now)
-    given = {name: text.strip() for name, text in typed.items() if text.strip()}
-    lines = [{name: text.strip() for name, text in row.items() if text.strip()} for row in rows]
-    lines = [line for line in lines if line]
+    given, lines = reader.written(typed, rows)
     names = {one.name for one in sheet.fields}
     row_names = {one.name for one in sheet.row_fields}
     for name in given.keys() - names:
@@ -73,23 +71,7 @@ def read_sheet(
     for index, line in enumerate(lines):
         for name in line.keys() - row_names:
             reader.wrong(name, index, f"{sheet.title} has no field {name} on its lines.")
-    reader.look_up(given, lines)
-    reader.assume(sheet.fields, given)
-    values = {one.name: value for one in sheet.fields if (value := reader.value(one, given)) is not None}
-    row_values = []
-    for index, line in enumerate(lines):
-        reader.assume(sheet.row_fields, line)
-        row_values.append(
-            {one.name: value for one in sheet.row_fields if (value := reader.value(one, line, row=index)) is not None}
-        )
-    completed = Completed(
-        sheet,
-        site,
-        number=number,
-        values=values,
-        typed=given,
-        rows=list(zip(row_values, lines, strict=True)),
-    )
+    completed = reader.completed(given, lines, number)
     claimed = reader.claim(completed, given, lines, strict=strict)
     reader.order(completed)
     reader.each_once(completed, lines)
@@ -100,6 +82,21 @@ def read_sheet(
         if sheet.note is not None and not reader.problems:
             reader.notes += sheet.note(completed)
     return Filled(completed, given, lines, claimed, reader.problems, reader.notes)
+
+
+def read_so_far(
+    sheet: Sheet,
+    typed: Typed,
+    rows: Sequence[Typed] = (),
+    *,
+    site: Site,
+    number: str = "",
+    day: date | None = None,
+    now: datetime | None = None,
+) -> Completed:
+    """A sheet that is still being written on: nothing is needed yet, and what cannot be read counts as blank."""
+    reader = _Reader(sheet, site, day=day, now=now)
+    return reader.completed(*reader.written(typed, rows), number)
 
 
 def read_fields(sheet: Sheet, typed: Typed, names: Sequence[str], *, site: Site) -> dict[str, Value]:
@@ -119,6 +116,36 @@ class _Reader:
         self.now = now
         self.problems: list[Problem] = []
         self.notes: list[Note] = []
+        # Where on the page each line stands that has anything in it, counted from 0.
+        self.places: list[int] = []
+
+    def written(self, typed: Typed, rows: Sequence[Typed]) -> tuple[dict[str, str], list[dict[str, str]]]:
+        """What is not blank of the fields, and the lines that have anything in them."""
+        given = {name: text.strip() for name, text in typed.items() if text.strip()}
+        lines = [{name: text.strip() for name, text in row.items() if text.strip()} for row in rows]
+        self.places = [place for place, line in enumerate(lines) if line]
+        return given, [line for line in lines if line]
+
+    def completed(self, given: dict[str, str], lines: Sequence[dict[str, str]], number: str) -> Completed:
+        """All that can be read of it, what is assumed filled in."""
+        sheet = self.sheet
+        self.look_up(given, lines)
+        self.assume(sheet.fields, given)
+        values = {one.name: value for one in sheet.fields if (value := self.value(one, given)) is not None}
+        row_values = []
+        for index, line in enumerate(lines):
+            self.assume(sheet.row_fields, line)
+            row_values.append(
+                {one.name: value for one in sheet.row_fields if (value := self.value(one, line, row=index)) is not None}
+            )
+        return Completed(
+            sheet,
+            self.site,
+            number=number,
+            values=values,
+            typed=given,
+            rows=list(zip(row_values, lines, strict=True)),
+        )
 
     def wrong(self, name: str, row: int | None, sentence: str) -> None:
         self.problems.append(Problem(name, row, sentence))
@@ -222,7 +249,7 @@ class _Reader:
             for index, line in enumerate(lines):
                 for one in self.sheet.row_fields:
                     if one.required and one.name not in line:
-                        self.wrong(one.name, index, f"{one.label} is blank on line {index + 1}.")
+                        self.wrong(one.name, index, f"{one.label} is blank on line {self.places[index] + 1}.")
 
     def _silent(self, moment: Moment, when: Field, given: Mapping[str, str]) -> None:
         written = [one for one in self.sheet.fields_of(moment) if one.required and one.name in given]
@@ -257,7 +284,7 @@ class _Reader:
             code = line.get(name, "").casefold()
             if code and code in seen:
                 label = self.sheet.field(name).label
-                self.wrong(name, index, f"{label} {line[name]} stands on line {seen[code] + 1} already.")
+                self.wrong(name, index, f"{label} {line[name]} stands on line {self.places[seen[code]] + 1} already.")
             seen.setdefault(code, index)
 
     # -- gauges

@@ -16,6 +16,7 @@ from enum import IntEnum
 from functools import cached_property
 from typing import Any
 
+from batches.sheets.cautions import Caution
 from batches.sheets.declared import (
     BottlesLeave,
     Chart,
@@ -195,7 +196,7 @@ class Sheet:
     sections: tuple[Section, ...]
     rows: Rows | None = None
     readings: tuple[Field, ...] = ()
-    cautions: tuple[str, ...] = ()
+    cautions: tuple[Caution, ...] = ()
     list_columns: tuple[str, ...] = ()
     second_person: bool = False
     book_of: str = ""
@@ -238,6 +239,11 @@ class Sheet:
     def fields(self) -> tuple[Field, ...]:
         """All fields that stand once on the sheet, in order."""
         return tuple(one for section in self.sections for one in section.fields)
+
+    @property
+    def caution(self) -> str:
+        """All its cautions in full with the standing sentence behind them; blank where it has none."""
+        return " ".join((*(one.sentence for one in self.cautions), STANDING_CAUTION)) if self.cautions else ""
 
     @property
     def declares(self) -> bool:

@@ -177,6 +177,7 @@ SHEET = Sheet(
                     label="Low wines before",
                     vessel="low_wines_receiver",
                     role=Role.BEFORE,
+                    taken="before charging",
                     usual_percent=LOW_WINES_PERCENT,
                 ),
                 Gauge(
@@ -184,6 +185,7 @@ SHEET = Sheet(
                     label="Low wines after",
                     vessel="low_wines_receiver",
                     role=Role.AFTER,
+                    taken="after charging",
                     usual_percent=LOW_WINES_PERCENT,
                 ),
                 Gauge(
@@ -191,6 +193,7 @@ SHEET = Sheet(
                     label="Feints before",
                     vessel="feints_receiver",
                     role=Role.BEFORE,
+                    taken="before charging",
                     usual_percent=FEINTS_PERCENT,
                 ),
                 Gauge(
@@ -198,6 +201,7 @@ SHEET = Sheet(
                     label="Feints after",
                     vessel="feints_receiver",
                     role=Role.AFTER,
+                    taken="after charging",
                     usual_percent=FEINTS_PERCENT,
                 ),
             ),
@@ -218,6 +222,7 @@ SHEET = Sheet(
                     label="Spirit receiver before",
                     vessel="spirit_receiver",
                     role=Role.BEFORE,
+                    taken="remnant before the run",
                     usual_percent=SPIRIT_PERCENT,
                 ),
                 Gauge(
@@ -225,6 +230,7 @@ SHEET = Sheet(
                     label="Feints receiver before the run",
                     vessel="feints_receiver",
                     role=Role.BEFORE,
+                    taken="before the run",
                     usual_percent=FEINTS_PERCENT,
                 ),
             ),
@@ -249,6 +255,7 @@ SHEET = Sheet(
                     label="Spirit receiver after",
                     vessel="spirit_receiver",
                     role=Role.AFTER,
+                    taken="after the run",
                     usual_percent=SPIRIT_PERCENT,
                 ),
                 Gauge(
@@ -256,6 +263,7 @@ SHEET = Sheet(
                     label="Feints receiver after the run",
                     vessel="feints_receiver",
                     role=Role.AFTER,
+                    taken="after the run",
                     usual_percent=FEINTS_PERCENT,
                 ),
                 fields.litres("spent_lees_litres", "Spent lees", decimals=0),

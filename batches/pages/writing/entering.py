@@ -37,6 +37,9 @@ from ledger.posting.drafts import Refused
 REASON = "reason"
 REASON_MISSING = "Why is blank; say in a few words what was wrong, so that others can follow it."
 MORE = "more"
+WORK_OUT = "work_out"
+# Buttons that bring the page again and write nothing.
+WRITES_NOTHING = frozenset({MORE, WORK_OUT})
 
 
 @needs(WRITERS)
@@ -56,14 +59,14 @@ def record_new(request: HttpRequest, kind: str) -> HttpResponse:
         suggested=carried(request.GET.dict(), sheet),
     )
     token = request.POST.get(TOKEN, "") or sendings.new_token()
-    if request.method == "POST" and MORE not in request.POST:
+    if request.method == "POST" and not request.POST.keys() & WRITES_NOTHING:
         sent = sendings.sent_form(request.POST.get(TOKEN, ""), entry.typed, entry.rows)
         try:
             record = recording.save(
                 kind,
                 None,
                 entry.typed,
-                entry.rows,
+                entry.rows_in_place,
                 person=signed_on(request),
                 sent=sent,
                 day=entry.day,
@@ -113,7 +116,7 @@ def record_add(request: HttpRequest, kind: str, number: str) -> HttpResponse:
             kind,
             written.record.number,
             entry.typed,
-            entry.rows,
+            entry.rows_in_place,
             person=signed_on(request),
             seen=seen,
             sent=sent,
@@ -150,7 +153,7 @@ def record_correct(request: HttpRequest, kind: str, number: str) -> HttpResponse
     def write(sent: SentForm | None) -> Record:
         if not reason:
             raise Unfit([Problem(REASON, None, REASON_MISSING)])
-        rows = entry.rows if entry.has_lines else None
+        rows = entry.rows_in_place if entry.has_lines else None
         return recording.correct(
             written.record,
             entry.typed,
@@ -186,7 +189,7 @@ def _write_on(
     if posted is not None and beside.TAKE in posted and shown is not None:
         values, rows = beside.with_taken(written, entry, shown, posted.get(beside.TAKE, ""))
         entry = _anew(written, moments, values, rows)
-    elif posted is not None and not posted.keys() & {MORE, beside.TAKE}:
+    elif posted is not None and not posted.keys() & {*WRITES_NOTHING, beside.TAKE}:
         sent = sendings.sent_form(posted.get(TOKEN, ""), entry.typed, entry.rows, reason)
         try:
             try:
