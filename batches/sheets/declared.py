@@ -8,11 +8,13 @@ site replaces it by its own records.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
 from distillery.plant.models import Kind as VesselKind
+from distillery.plant.models import Vessel
 
 
 class Kind(StrEnum):
@@ -172,3 +174,25 @@ class Chart:
     beside: str = ""
     degrees: bool = False
     begun: str = "begun"
+
+
+def kept_for_something_else(one: Field, vessel: Vessel) -> str:
+    """What a vessel is kept for, where that is something else than this box asks for; blank where it fits. A vessel
+    that is kept for nothing in particular may stand in any box of its stage.
+    """
+    if one.stages and vessel.stage not in one.stages:
+        return (
+            f"{one.label}: {vessel.code} is a {vessel.kind} for {vessel.stage}; a {vessel.kind} for "
+            f"{either(one.stages)} goes here."
+        )
+    if one.purposes and vessel.purpose and vessel.purpose not in one.purposes:
+        return (
+            f"{one.label}: {vessel.code} is kept for {vessel.purpose}; a {vessel.kind} kept for "
+            f"{either(one.purposes)} goes here."
+        )
+    return ""
+
+
+def either(words: Sequence[str]) -> str:
+    """'receiver or vat'."""
+    return " or ".join(words)

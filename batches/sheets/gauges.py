@@ -33,6 +33,10 @@ class Gauge:
     `gross_kg`, `percent`. `celsius_from` names the temperature where one was read for two dips. `present_gravity`
     names a field for the gravity of wash: a washback may then stand here too, and is gauged by dip and gravities.
     `taken` says beside its row when it is taken ('before charging'), where before or after does not say enough.
+
+    `same_as` names another gauge of the same vessel that this one is where it is left blank: asked once, posted once,
+    and referred to by both. Of another record where `same_of` names the field that says which. What is written is a
+    gauge of its own.
     """
 
     prefix: str
@@ -46,6 +50,8 @@ class Gauge:
     gravities_of: str = ""
     present_gravity: str = ""
     taken: str = ""
+    same_as: str = ""
+    same_of: str = ""
 
     def name(self, part: str) -> str:
         """The column of one part: `spirit_after_dip_mm`, or `gross_kg` where there is no prefix."""
@@ -74,7 +80,8 @@ class Gauge:
 
 @cache
 def gauge_fields(gauge: Gauge) -> tuple[Field, ...]:
-    """The fields a gauge adds. Temperature and hydrometer may be left blank, but only where the dip reads nothing."""
+    """The fields a gauge adds. Temperature and hydrometer may be left blank, but only where the dip reads nothing; all
+    of them may where the gauge is another one too."""
     strength = fields.percent(
         gauge.name("hydrometer_percent"),
         f"{gauge.label}: hydrometer reading",
@@ -95,7 +102,14 @@ def gauge_fields(gauge: Gauge) -> tuple[Field, ...]:
             return tare, gross, temperature, strength
         known = fields.percent(gauge.name("percent"), "Strength at 20 °C", usual=gauge.usual_percent)
         return tare, gross, known
-    dip = fields.number(gauge.name("dip_mm"), f"{gauge.label}: dip", "mm", decimals=0, high=fields.MOST_MILLIMETRES)
+    dip = fields.number(
+        gauge.name("dip_mm"),
+        f"{gauge.label}: dip",
+        "mm",
+        decimals=0,
+        high=fields.MOST_MILLIMETRES,
+        required=not gauge.same_as,
+    )
     if gauge.by == By.SPIRIT_DIP:
         return dip, temperature, strength
     return (dip,) if gauge.celsius_from else (dip, temperature)

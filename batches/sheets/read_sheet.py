@@ -11,13 +11,13 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from batches.sheets.completed import Completed, Written
+from batches.sheets.declared import either, kept_for_something_else
 from batches.sheets.gauges import GRAVITIES, By, Gauge
 from batches.sheets.parsing import Unreadable, dated, is_bare_time, is_now, read
 from batches.sheets.sheet import Field, Kind, Moment, Note, Problem, Sheet
 from batches.sheets.site import Site
 from batches.sheets.values import Ungaugeable, Value
 from distillery import figures
-from distillery.plant.models import Vessel
 
 Typed = Mapping[str, str]
 
@@ -203,10 +203,10 @@ class _Reader:
             self.wrong(one.name, row, f"{one.label}: there is no vessel {typed} on this site.")
             return None
         if one.vessel_kinds and vessel.kind not in one.vessel_kinds:
-            kinds = _either(one.vessel_kinds)
+            kinds = either(one.vessel_kinds)
             self.wrong(one.name, row, f"{one.label}: {vessel.code} is a {vessel.kind}; a {kinds} goes here.")
             return None
-        if unfit := _kept_for_something_else(one, vessel):
+        if unfit := kept_for_something_else(one, vessel):
             self.wrong(one.name, row, unfit)
             return None
         if typed.casefold() != vessel.code.casefold():
@@ -302,6 +302,12 @@ class _Reader:
         return self.sheet.moment_of(gauge.fields[0].name) in claimed
 
     def _gauge(self, written: Written, declared: Gauge, row: int | None, due: bool) -> None:
+        dip = declared.fields[0]
+        if declared.same_as and not written.shares(declared.prefix) and not written.has(dip.name):
+            if not any(self.is_wrong(one.name, row) for one in declared.fields):
+                said = f"{dip.label} is blank; write it, or leave the whole gauge blank where it was not taken apart."
+                self.wrong(dip.name, row, said)
+            return
         gauge = written.gauge(declared.prefix)
         needed = [gauge.vessel, gauge.fields[0].name]
         if gauge.by in (By.WEIGHT, By.WEIGHT_AT_STRENGTH):
@@ -324,27 +330,6 @@ class _Reader:
                 written.quantity(gauge.prefix, at=_day_of_factors(self.sheet, gauge, written))
         except Ungaugeable as error:
             self.wrong(error.field, row, error.sentence)
-
-
-def _kept_for_something_else(one: Field, vessel: Vessel) -> str:
-    """What a vessel is kept for, where that is something else than this box asks for; blank where it fits. A vessel
-    that is kept for nothing in particular may stand in any box of its stage.
-    """
-    if one.stages and vessel.stage not in one.stages:
-        return (
-            f"{one.label}: {vessel.code} is a {vessel.kind} for {vessel.stage}; a {vessel.kind} for "
-            f"{_either(one.stages)} goes here."
-        )
-    if one.purposes and vessel.purpose and vessel.purpose not in one.purposes:
-        return (
-            f"{one.label}: {vessel.code} is kept for {vessel.purpose}; a {vessel.kind} kept for "
-            f"{_either(one.purposes)} goes here."
-        )
-    return ""
-
-
-def _either(words: Sequence[str]) -> str:
-    return " or ".join(words)
 
 
 def _day_of_factors(sheet: Sheet, gauge: Gauge, written: Written) -> datetime | None:

@@ -37,7 +37,7 @@ def charge(written: Completed) -> Posting:
             written.taken("feints_before", feints),
             written.taken("feints_after", still),
             written.taken("spirit_before", gauging(written.vessel("spirit_receiver"))),
-            written.taken("feints_receiver_before", feints),
+            *written.taken_unless_shared("feints_receiver_before", feints),
         )
     )
 
@@ -231,6 +231,7 @@ SHEET = Sheet(
                     vessel="feints_receiver",
                     role=Role.BEFORE,
                     taken="before the run",
+                    same_as="feints_after",
                     usual_percent=FEINTS_PERCENT,
                 ),
             ),

@@ -28,6 +28,9 @@ TEXT_COLUMN_MM = 30.0
 # Two lines, so that there is room for a pen.
 ROOM_TO_WRITE = " \n "
 
+# Beside the readings of a gauge that is another one unless it was taken apart.
+APART = " Only if gauged apart."
+
 READ_AT = when("at", "Happened, date and time")
 READ_BY = text("person", "Read by")
 
@@ -63,7 +66,11 @@ def _downwards(sheet: Sheet, serial: str, printing: Impression) -> Part:
     blocks: list[Block] = [Caution(sheet.caution)] if sheet.cautions else []
     columns = (Column("What", width_mm=78), Column("Written", width_mm=56), Column("Unit"), Column("Usual"))
     for section in sheet.sections:
-        rows = [(one.label, ROOM_TO_WRITE, unit_of(one), usual_range(one)) for one in section.fields]
+        apart = {one.name for gauge in section.gauges if gauge.same_as for one in gauge.fields}
+        rows = [
+            (one.label, ROOM_TO_WRITE, unit_of(one), usual_range(one) + APART * (one.name in apart))
+            for one in section.fields
+        ]
         blocks += [Heading(section.heading), FigureTable(columns, rows)]
     return Part(furniture, blocks, False, [CorrectionRule()])
 

@@ -36,7 +36,7 @@ class SheetKeys {
 
   boxes() {
     return [...this.form.querySelectorAll(BOXES)].filter(
-      (box) => !box.disabled && box.tabIndex >= 0 && (box.offsetParent || box === document.activeElement),
+      (box) => !box.disabled && box.tabIndex >= 0 && box.checkVisibility(),
     );
   }
 

@@ -12,8 +12,8 @@ from typing import Final
 from batches.models import Mention, Record, State
 from batches.pages.writing.forms import EntryForm
 from batches.pages.writing.grid.heads import VesselHeads
+from batches.pages.writing.grid.worked_out import Moved, Pair, pairs_of
 from batches.sheets.sheet import Sheet
-from batches.sheets.worked_out import Moved, Pair, pairs_of
 from distillery import figures
 from ledger.models import Gauge
 
@@ -133,13 +133,19 @@ def _usual(entry: EntryForm, pairs: Sequence[Pair], number: str) -> list[Part]:
         .values_list("number", flat=True)[:LOOKED_BACK_ON]
     )
     names = {name for pair in pairs for name in (pair.before, pair.after)}
+    shared = {name: same for name in names if (same := sheet.gauge(name).same_as) and not sheet.gauge(name).same_of}
     held: dict[str, dict[str, int]] = {}
     for of, name, pure_ul in (
         Gauge.objects.standing()
-        .filter(movement__record_kind=sheet.kind, movement__record_number__in=numbers, name__in=names)
+        .filter(
+            movement__record_kind=sheet.kind, movement__record_number__in=numbers, name__in={*names, *shared.values()}
+        )
         .values_list("movement__record_number", "name", "pure_ul")
     ):
         held.setdefault(of, {})[name] = pure_ul
+    for one in held.values():
+        # A gauge that was another one too stands in the books once.
+        one |= {name: one[same] for name, same in shared.items() if name not in one and same in one}
     sums = sorted(
         abs(sum(one[pair.before] - one[pair.after] for pair in pairs)) for one in held.values() if names <= one.keys()
     )

@@ -8,7 +8,6 @@ says vessel, moment and unit, hidden where the heads say it.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from typing import Final
 
 from django.forms import BoundField
@@ -16,9 +15,11 @@ from django.forms import BoundField
 from batches.pages.writing.boxes import usual_range
 from batches.pages.writing.forms import EntryForm, SheetForm, ShownBox
 from batches.pages.writing.grid.heads import VesselHeads
+from batches.pages.writing.grid.parts import Block, Cell, Column, GaugeTable, GridRow, LineTable, VesselGroup
+from batches.pages.writing.grid.worked_out import CameTo
 from batches.sheets.gauges import GRAVITIES, By
+from batches.sheets.register import sheet_of
 from batches.sheets.sheet import Field, Gauge, Section
-from batches.sheets.worked_out import CameTo
 
 # Heads of the columns of a gauge, with the unit where the field's own does not say it all.
 HEADS: Final[Mapping[str, tuple[str, str]]] = {
@@ -31,114 +32,6 @@ HEADS: Final[Mapping[str, tuple[str, str]]] = {
     "original_gravity": ("Original gravity", ""),
     "final_gravity": ("Final gravity", ""),
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Column:
-    """The head of a column: unit, what is usual where that is the same all the way down, whether it may stay blank."""
-
-    label: str
-    unit: str = ""
-    usual: str = ""
-    optional: bool = False
-    part: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Cell:
-    """One box with its hidden label; or, where no box stands, why not."""
-
-    box: ShownBox | None = None
-    label: str = ""
-    said: str = ""
-
-    @property
-    def errors(self) -> Sequence[str]:
-        """What is wrong with it."""
-        return [str(one) for one in self.box.bound.errors] if self.box is not None else []
-
-
-@dataclass(slots=True)
-class GridRow:
-    """A gauge or a repeating line: its head, its boxes, and what it comes to where that is known."""
-
-    key: str
-    head: str
-    cells: list[Cell]
-    came: CameTo | None = None
-    has_end: bool = True
-
-    @property
-    def said(self) -> list[Cell]:
-        """The boxes below which something is said."""
-        return [one for one in self.cells if one.box is not None and (one.errors or one.box.echo)]
-
-
-@dataclass(slots=True)
-class VesselGroup:
-    """The gauges of one vessel. `box` chooses it, where it is chosen on this page."""
-
-    vessel: str
-    name: str
-    code: str
-    about: str
-    box: ShownBox | None
-    usual: str = ""
-    rows: list[GridRow] = field(default_factory=list)
-
-
-@dataclass(slots=True)
-class GaugeTable:
-    """One row a gauge."""
-
-    caption: str
-    columns: list[Column]
-    groups: list[VesselGroup]
-
-    @property
-    def width(self) -> int:
-        """How many columns it has, the head of the rows and the three of their end among them."""
-        return len(self.columns) + 4
-
-
-@dataclass(slots=True)
-class LineTable:
-    """One row a repeating line, with a row in reserve for lines that are added on the page."""
-
-    caption: str
-    columns: list[Column]
-    rows: list[GridRow]
-    spare: GridRow
-    has_end: bool
-
-    @property
-    def width(self) -> int:
-        """How many columns it has."""
-        return len(self.columns) + (4 if self.has_end else 1)
-
-
-@dataclass(slots=True)
-class Block:
-    """One part of the sheet: boxes beside one another, or gauges, under a heading where a new part begins."""
-
-    moment: str
-    heading: str = ""
-    caution: str = ""
-    boxes: list[ShownBox] = field(default_factory=list)
-    table: GaugeTable | None = None
-
-    @property
-    def is_begun(self) -> bool:
-        """True where something stands in one of its boxes, or is wrong with one."""
-        return any(box.bound.errors or box.value.strip() not in ("", box.assumed) for box in self.all_boxes())
-
-    def all_boxes(self) -> Iterator[ShownBox]:
-        """Its boxes as they follow one another."""
-        yield from self.boxes
-        for group in self.table.groups if self.table else ():
-            if group.box is not None:
-                yield group.box
-            yield from (cell.box for row in group.rows for cell in row.cells if cell.box is not None)
 
 
 class Layout:
@@ -268,7 +161,19 @@ class Layout:
                 cells.append(Cell(said="as before" if as_before else ""))
                 continue
             cells.append(self._cell(self._entry.form, one, f"{vessel}, {gauge.when_taken}: {_said(part, one)}", part))
-        return GridRow(gauge.prefix, _capital(gauge.when_taken), cells, self._entry.came.get(gauge.prefix))
+        head, came = _capital(gauge.when_taken), self._entry.came.get(gauge.prefix)
+        boxes = [cell.box for cell in cells if cell.box is not None]
+        apart = len(boxes) < len(gauge.fields) or any(box.value.strip() or box.bound.errors for box in boxes)
+        return GridRow(gauge.prefix, head, cells, came, shared="" if apart else self._shared(gauge))
+
+    def _shared(self, gauge: Gauge) -> str:
+        """The gauge that another one is where it is left blank, in words; blank for one that is no other."""
+        if not gauge.same_as:
+            return ""
+        if not gauge.same_of:
+            return f"The same gauge as {self._entry.sheet.gauge(gauge.same_as).when_taken}"
+        other = sheet_of(self._entry.sheet.field(gauge.same_of).record_kind)
+        return f"The gauge {other.gauge(gauge.same_as).when_taken} of the {other.title.lower()}"
 
     def _cell(self, form: SheetForm, one: Field, label: str, part: str = "") -> Cell:
         if form[one.name].html_name in self._apart:
@@ -280,7 +185,7 @@ class Layout:
             self._helps.setdefault(f"help-{part or one.name}", (_head(part, one)[0], str(box.bound.help_text)))
             box.bound.help_text = ""
             box.bound.field.widget.attrs["aria-describedby"] = f"help-{part or one.name}"
-        return Cell(box, label)
+        return Cell(box, label, short=_capital(_said(part, one)))
 
     def _boxes(self, fields: Sequence[Field]) -> list[ShownBox]:
         return [self._entry.shown(self._entry.form, one) for one in fields if one.name not in self._apart]

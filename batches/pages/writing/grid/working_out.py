@@ -10,9 +10,9 @@ from batches.pages.common import record_or_404, sheet_or_404
 from batches.pages.writing.forms import EntryForm
 from batches.pages.writing.grid.comes_to import comes_to
 from batches.pages.writing.grid.heads import VesselHeads
+from batches.pages.writing.grid.worked_out import CameTo
 from batches.sheets.gauges import Gauge
 from batches.sheets.site import Site
-from batches.sheets.worked_out import CameTo
 from distillery import figures
 from distillery.clock.reading import books_now, site_day
 from distillery.people.roles import WRITERS, needs

@@ -106,7 +106,9 @@ def _moved(completed: Completed, gauges: Mapping[str, CameTo]) -> list[Moved]:
 def _came_to(written: Written, declared: Gauge) -> CameTo:
     """A gauge from what is there; nothing where a reading of it is missing or cannot be read."""
     gauge = written.gauge(declared.prefix)
-    if gauge.by in (By.SPIRIT_DIP, By.WASH_DIP):
+    if declared.same_of and written.shares(declared.prefix):
+        needed = [gauge.vessel, declared.same_of]
+    elif gauge.by in (By.SPIRIT_DIP, By.WASH_DIP):
         needed = [gauge.vessel, gauge.name("dip_mm")]
     else:
         needed = [gauge.name(part) for part in gauge.parts]
@@ -114,7 +116,7 @@ def _came_to(written: Written, declared: Gauge) -> CameTo:
         return CameTo()
     at = written.moment(written.sheet.moment_of(declared.fields[0].name).when) if gauge.by == By.WASH_DIP else None
     try:
-        return CameTo(written.quantity(gauge.prefix, at=at))
+        return CameTo(written.quantity(declared.prefix, at=at))
     except Ungaugeable as error:
         # What hangs on a box that is still blank is not wrong yet.
         return CameTo(why=error.sentence if written.has(error.field) else "")
