@@ -7,12 +7,28 @@ class WorkedOut {
     this.form = form;
     this.asked = 0;
     this.waiting = 0;
+    this.changed = null;
+    this.row = null;
     this.status = document.getElementById("worked-out");
     form.addEventListener("change", (event) => {
-      this.row = event.target.closest?.("tr") ?? null;
-      clearTimeout(this.waiting);
-      this.waiting = setTimeout(() => this.ask(), WORKED_OUT_AFTER_MS);
+      this.changed = event.target;
+      this.row = rowOf(event.target);
+      this.soon();
     });
+    form.addEventListener("focusin", () => this.soon());
+  }
+
+  // Once the row is left: halfway along it there is nothing to work out yet.
+  soon() {
+    clearTimeout(this.waiting);
+    this.waiting = setTimeout(() => {
+      const now = document.activeElement;
+      const goesOn = this.row && now !== this.changed && rowOf(now) === this.row;
+      if (this.changed && !goesOn) {
+        this.changed = null;
+        this.ask();
+      }
+    }, WORKED_OUT_AFTER_MS);
   }
 
   async ask() {
@@ -62,6 +78,10 @@ class WorkedOut {
       this.status.textContent = `${came.litres} litres, ${came.percent} % vol, ${came.lpa} LPA`;
     }
   }
+}
+
+function rowOf(box) {
+  return box?.closest?.("tr[data-gauge], tr[data-line]") ?? null;
 }
 
 if (document.querySelector("form[data-work-out]")) {

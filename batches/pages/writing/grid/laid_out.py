@@ -257,8 +257,7 @@ def _capital(text: str) -> str:
 
 
 def first_empty(blocks: Sequence[Block], lines: LineTable | None) -> BoundField | None:
-    """The first box with nothing in it that has to be filled, in the order of the page; else the first empty one."""
+    """The first box with nothing in it, in the order of the page; those folded away left out."""
     boxes = [box for block in blocks for box in block.all_boxes()]
     boxes += [cell.box for row in (lines.rows if lines else ()) for cell in row.cells if cell.box is not None]
-    empty = [box.bound for box in boxes if not box.value.strip()]
-    return next((bound for bound in empty if bound.field.required), next(iter(empty), None))
+    return next((box.bound for box in boxes if not box.value.strip()), None)

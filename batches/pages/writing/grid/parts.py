@@ -112,9 +112,9 @@ class Block:
         return any(box.bound.errors or box.value.strip() not in ("", box.assumed) for box in self.all_boxes())
 
     def all_boxes(self) -> Iterator[ShownBox]:
-        """Its boxes as they follow one another."""
+        """Its boxes as they follow one another, those of a gauge that is another one left out."""
         yield from self.boxes
         for group in self.table.groups if self.table else ():
             if group.box is not None:
                 yield group.box
-            yield from (cell.box for row in group.rows for cell in row.cells if cell.box is not None)
+            yield from (cell.box for row in group.rows if not row.shared for cell in row.cells if cell.box)
