@@ -230,6 +230,10 @@ class Sheet:
             asked |= {gone.product, gone.bottles, gone.left_for}
         if unknown := asked - known - {""}:
             raise ValueError(f"{self.kind} declares something of fields it does not have: {sorted(unknown)}")
+        for one in (one for one in self.gauges if one.same_as):
+            own = {other.prefix for other in self.gauges}
+            if (one.same_of and one.same_of not in known) or (not one.same_of and one.same_as not in own):
+                raise ValueError(f"{self.kind} declares {one.prefix} the same as a gauge it does not have.")
         if self.chart and not {self.chart.quantity, self.chart.beside or self.chart.quantity} <= {
             one.name for one in self.readings
         }:

@@ -62,6 +62,9 @@ class WorkedOut {
     for (const about of this.form.querySelectorAll("[data-about]")) {
       about.textContent = answer.vessels[about.dataset.about] ?? "";
     }
+    for (const name of this.form.querySelectorAll("[data-name]")) {
+      name.textContent = answer.names[name.dataset.name] || name.textContent;
+    }
     document.getElementById("comes-to").innerHTML = answer.sums;
   }
 

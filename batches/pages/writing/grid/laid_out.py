@@ -109,7 +109,7 @@ class Layout:
             if group is None:
                 group = self._group(gauge, columns, boxes.get(gauge.vessel))
                 groups.append(group)
-            group.rows.append(self._row(gauge, group.name, parts))
+            group.rows.append(self._row(gauge, parts))
         return GaugeTable(table.caption if table else caption, columns, groups)
 
     def _of_table(self, table: GaugeTable | None) -> Iterator[Gauge]:
@@ -145,14 +145,14 @@ class Layout:
         ]
         return VesselGroup(
             gauge.vessel,
-            label if box is not None else self._heads.name(code) or label,
+            label if box is not None else self._named(gauge.vessel),
             code if box is None else "",
             self._heads.about(code, gauge.by),
             box,
             ", ".join(usual),
         )
 
-    def _row(self, gauge: Gauge, vessel: str, parts: Sequence[str]) -> GridRow:
+    def _row(self, gauge: Gauge, parts: Sequence[str]) -> GridRow:
         cells = []
         for part in parts:
             one = self._field(gauge, part)
@@ -160,7 +160,8 @@ class Layout:
                 as_before = part == "celsius" and gauge.celsius_from
                 cells.append(Cell(said="as before" if as_before else ""))
                 continue
-            cells.append(self._cell(self._entry.form, one, f"{vessel}, {gauge.when_taken}: {_said(part, one)}", part))
+            asked = f"{gauge.when_taken}: {_said(part, one)}"
+            cells.append(self._cell(self._entry.form, one, asked, part, gauge.vessel))
         head, came = _capital(gauge.when_taken), self._entry.came.get(gauge.prefix)
         boxes = [cell.box for cell in cells if cell.box is not None]
         apart = len(boxes) < len(gauge.fields) or any(box.value.strip() or box.bound.errors for box in boxes)
@@ -175,7 +176,11 @@ class Layout:
         other = sheet_of(self._entry.sheet.field(gauge.same_of).record_kind)
         return f"The gauge {other.gauge(gauge.same_as).when_taken} of the {other.title.lower()}"
 
-    def _cell(self, form: SheetForm, one: Field, label: str, part: str = "") -> Cell:
+    def _named(self, vessel: str) -> str:
+        """The vessel that a field names, by its own name; by the field's label while none is named."""
+        return self._heads.name(self._entry.stands(vessel)) or self._entry.sheet.field(vessel).label
+
+    def _cell(self, form: SheetForm, one: Field, asked: str, part: str = "", vessel: str = "") -> Cell:
         if form[one.name].html_name in self._apart:
             return Cell(said="above")
         box = self._entry.shown(form, one)
@@ -185,7 +190,8 @@ class Layout:
             self._helps.setdefault(f"help-{part or one.name}", (_head(part, one)[0], str(box.bound.help_text)))
             box.bound.help_text = ""
             box.bound.field.widget.attrs["aria-describedby"] = f"help-{part or one.name}"
-        return Cell(box, label, short=_capital(_said(part, one)))
+        short = _capital(_said(part, one))
+        return Cell(box, asked, short=short, vessel=vessel, name=self._named(vessel) if vessel else "")
 
     def _boxes(self, fields: Sequence[Field]) -> list[ShownBox]:
         return [self._entry.shown(self._entry.form, one) for one in fields if one.name not in self._apart]

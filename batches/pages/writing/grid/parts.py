@@ -22,12 +22,22 @@ class Column:
 
 @dataclass(frozen=True, slots=True)
 class Cell:
-    """One box with its hidden label; or, where no box stands, why not."""
+    """One box with its hidden label; or, where no box stands, why not.
+
+    The label is the `name` of the vessel, which the field `vessel` chooses, and what is asked of it.
+    """
 
     box: ShownBox | None = None
-    label: str = ""
+    asked: str = ""
     said: str = ""
     short: str = ""
+    vessel: str = ""
+    name: str = ""
+
+    @property
+    def label(self) -> str:
+        """'Low wines receiver, before charging: dip, mm'."""
+        return f"{self.name}, {self.asked}" if self.name else self.asked
 
     @property
     def errors(self) -> Sequence[str]:

@@ -11,7 +11,6 @@ from batches.pages.writing.forms import EntryForm
 from batches.pages.writing.grid.comes_to import comes_to
 from batches.pages.writing.grid.heads import VesselHeads
 from batches.pages.writing.grid.worked_out import CameTo
-from batches.sheets.gauges import Gauge
 from batches.sheets.site import Site
 from distillery import figures
 from distillery.clock.reading import books_now, site_day
@@ -49,14 +48,11 @@ def worked_out(request: HttpRequest, kind: str) -> HttpResponse:
                 str(place): next((_shown(came) for came in line.values()), _shown(CameTo()))
                 for place, line in entry.came_of_line.items()
             },
-            "vessels": {one.vessel: _about(entry, heads, one) for one in sheet.gauges},
+            "vessels": {one.vessel: heads.about(entry.stands(one.vessel), one.by) for one in sheet.gauges},
+            "names": {one.vessel: heads.name(entry.stands(one.vessel)) for one in sheet.gauges},
             "sums": render_to_string("batches/sheet/comes_to.html", {"sums": comes_to(entry, heads, number)}),
         }
     )
-
-
-def _about(entry: EntryForm, heads: VesselHeads, gauge: Gauge) -> str:
-    return heads.about(entry.stands(gauge.vessel), gauge.by)
 
 
 def _shown(came: CameTo) -> dict[str, str]:
