@@ -13,9 +13,11 @@ class BatchesConfig(AppConfig):
         from batches.audit.proving_since import prove_records_since
         from batches.audit.proving_standing import prove_standing
         from batches.guards import batches_guards
+        from batches.pages.running.locked import standing_of_runs
         from batches.sheets.words import words_on_sheet
         from batches.steps import STEPS  # noqa: F401
         from batches.tracing.working import washbacks_at_work
+        from distillery.pen.locked import TOLD as TOLD_WHEN_LOCKED
         from distillery.trail.checks import watch
         from distillery.trail.kept import keep
         from ledger.periods.readiness import look_also
@@ -41,4 +43,5 @@ class BatchesConfig(AppConfig):
         ask_also(words_on_sheet)
         FINDERS.append(find_records)
         TOLD.append(washbacks_at_work)
+        TOLD_WHEN_LOCKED.append(standing_of_runs)
         MORE.append(More(VERSIONS, lines, HASHED))

@@ -78,6 +78,12 @@ class Version(models.Model):
     written_at = models.DateTimeField()
     person = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     reason = models.TextField(blank=True)
+    # Whose hands it went through (batches/hands.py); blank where nobody else's.
+    read_by = models.CharField(max_length=150, blank=True)
+    typed_by = models.CharField(max_length=400, blank=True)
+    pc = models.CharField(max_length=60, blank=True)
+    # Why it was written long after it happened.
+    late_reason = models.TextField(blank=True)
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["record", "serial"], name="version_serial_once")]
@@ -97,6 +103,12 @@ class Reading(models.Model):
     person = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     strikes = models.OneToOneField("self", null=True, on_delete=models.PROTECT, related_name="struck_by")
     reason = models.TextField(blank=True)
+    # Whose hands it went through (batches/hands.py); blank where nobody else's.
+    read_by = models.CharField(max_length=150, blank=True)
+    typed_by = models.CharField(max_length=400, blank=True)
+    pc = models.CharField(max_length=60, blank=True)
+    # Why it was written long after it happened.
+    late_reason = models.TextField(blank=True)
 
     class Meta:
         indexes = [models.Index(fields=["record", "at", "quantity"], name="reading_in_order")]

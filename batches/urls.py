@@ -4,17 +4,31 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
+from batches.pages.handing import handover, notes
 from batches.pages.places import find, shift, site, warehouse
 from batches.pages.places.bottling import bottling
 from batches.pages.places.cask_numbers import cask_numbers
 from batches.pages.records import lists, paper, record
+from batches.pages.running.page import record_running
 from batches.pages.writing import entering, signing, site_entries, taking_back
+from batches.pages.writing.from_the_bench import gauges_waiting
 from batches.pages.writing.grid.working_out import worked_out
+from distillery.bench.views import OPEN_SHEETS
+
+# The bench, a floor below, is told which open sheets wait for a gauge.
+OPEN_SHEETS.append(gauges_waiting)
 
 ONE = "records/<str:kind>/<path:number>/"
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", shift.shift, name="shift"),
+    path("notes/", notes.note_list, name="notes"),
+    path("notes/<int:note>/strike/", notes.note_strike, name="note_strike"),
+    path("handover/", handover.handover_list, name="handovers"),
+    path("handover/new/", handover.handover_new, name="handover_new"),
+    path("handover/<int:number>/", handover.handover_page, name="handover"),
+    path("handover/<int:number>/take/", handover.handover_take, name="handover_take"),
+    path("handover/<int:number>/handover.pdf", handover.handover_pdf, name="handover_pdf"),
     path("warehouse/", warehouse.warehouse, name="warehouse"),
     path("warehouse/numbers/", cask_numbers, name="cask_numbers"),
     path("casks/<path:code>/", warehouse.cask, name="cask"),
@@ -28,6 +42,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("records/<str:kind>/new/", entering.record_new, name="record_new"),
     path("records/<str:kind>/worked-out/", worked_out, name="worked_out"),
     path("records/<str:kind>/blank-sheet.pdf", paper.blank_sheet_pdf, name="blank_sheet_pdf"),
+    path(f"{ONE}running/", record_running, name="record_running"),
     path(f"{ONE}complete/", entering.record_add, name="record_add"),
     path(f"{ONE}correct/", entering.record_correct, name="record_correct"),
     path(f"{ONE}reading/", record.record_reading, name="record_reading"),

@@ -9,11 +9,12 @@ from django.http import HttpRequest
 from django.utils import timezone
 
 from distillery.clock.reading import standing
+from distillery.pen.shown import ShownPen
 
 
 def site(request: HttpRequest) -> dict[str, Any]:
-    """Site name and address for the name bar, the moment at which the page was made, and how the clock of the books
-    stands where that is not real time.
+    """Site name and address for the name bar, the moment at which the page was made, how the clock of the books stands
+    where that is not real time, and who has the pen for how long.
     """
     now = timezone.now()
     return {
@@ -22,4 +23,5 @@ def site(request: HttpRequest) -> dict[str, Any]:
         "site_approval": settings.SITE_APPROVAL,
         "page_made_at": now,
         "books_clock": standing(now),
+        "pen": ShownPen(request),
     }

@@ -69,6 +69,14 @@ def log_level(name: str) -> str:
     return name.upper()
 
 
+def whole(given: Mapping[str, str], name: str, *, default: int, least: int, most: int) -> int:
+    """A whole number from `least` to `most`. Raises SettingRefused for anything else."""
+    text = given.get(name, str(default)).strip()
+    if text.isascii() and text.isdigit() and len(text) <= 9 and least <= int(text) <= most:
+        return int(text)
+    raise SettingRefused(f"{name} is '{given[name]}'; write a whole number from {least} to {most}.")
+
+
 def days(given: Mapping[str, str], name: str, *, default: int) -> int:
     """A whole number of days from 1 to 3650. Raises SettingRefused for anything else."""
     text = given.get(name, str(default)).strip()

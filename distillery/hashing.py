@@ -29,7 +29,7 @@ def seal(previous: str, content: str | Mapping[str, Any]) -> str:
 
 def utc(moment: datetime) -> str:
     """A moment as text that both engines and an outsider write alike."""
-    return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%S.%fZ")
+    return f"{moment.astimezone(UTC).isoformat(timespec='microseconds')[:26]}Z"
 
 
 def moment_text(value: datetime | str) -> str:

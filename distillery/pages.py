@@ -22,6 +22,8 @@ class Kind(StrEnum):
     LATE = "late"
     STRUCK = "struck"
     ESTIMATE = "estimate"
+    # Begun and going on: a word in ink, since nothing is wrong with it.
+    OPEN = "open"
     WAITING = "waiting"
     LOCKED = "locked"
 

@@ -6,7 +6,9 @@ DATABASE_URL that cannot be read, stop the program at the start rather than be g
 
 from __future__ import annotations
 
+import os
 import secrets
+from contextlib import suppress
 from pathlib import Path
 
 import environ
@@ -34,7 +36,25 @@ def _secret_key() -> str:
     return given.secret_key(path.read_text(encoding="ascii"), f"The key in {path}")
 
 
+def _pin_pepper() -> str:
+    """What PINs are hashed with besides: from the environment, or made once and kept beside the site's data."""
+    if "PIN_PEPPER" in env:
+        return given.secret_key(str(env.str("PIN_PEPPER")), "PIN_PEPPER")
+    path = SITE_DIR / "pin-pepper"
+    SITE_DIR.mkdir(mode=0o700, exist_ok=True)
+    if not path.exists():
+        # Written whole under another name first, so that no second process reads half of it.
+        made = SITE_DIR / f"pin-pepper-{os.getpid()}"
+        made.touch(mode=0o600)
+        made.write_text(secrets.token_urlsafe(50), encoding="ascii")
+        with suppress(FileExistsError):
+            os.link(made, path)
+        made.unlink()
+    return given.secret_key(path.read_text(encoding="ascii"), f"The secret in {path}")
+
+
 SECRET_KEY = _secret_key()
+PIN_PEPPER = _pin_pepper()
 DEBUG = given.boolean(env.ENVIRON, "DEBUG", default=False)
 ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=["127.0.0.1", "localhost", "[::1]"])
 CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[])
@@ -57,6 +77,7 @@ INSTALLED_APPS = [
     "distillery",
     "distillery.clock",
     "distillery.people",
+    "distillery.pen",
     "distillery.plant",
     "distillery.rules",
     "distillery.trail",
@@ -64,6 +85,7 @@ INSTALLED_APPS = [
     "distillery.jobs",
     "ledger",
     "batches",
+    "batches.handover",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",
@@ -87,6 +109,8 @@ MIDDLEWARE = [
     # After it, because the page that gives back what was typed carries a token.
     "distillery.refusing.RefusesUnreadable",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    # Before it, because who is found to have gone is sent to sign on.
+    "distillery.pen.keeper.KeepsThePen",
     "distillery.refusing.SignOnRequired",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
@@ -185,6 +209,10 @@ SESSION_COOKIE_SECURE = given.boolean(env.ENVIRON, "COOKIES_OVER_HTTPS_ONLY", de
 CSRF_FAILURE_VIEW = "distillery.typed_again.csrf_failure"
 CSRF_COOKIE_SECURE = SESSION_COOKIE_SECURE
 SESSION_COOKIE_AGE = 12 * 60 * 60
+# After how many minutes a PC locks that is not enrolled; an enrolled one has its own.
+IDLE_MINUTES = given.whole(env.ENVIRON, "IDLE_MINUTES", default=10, least=2, most=30)
+# For trying the lock out: seconds, for every PC. 0 leaves it to the minutes.
+IDLE_SECONDS = given.whole(env.ENVIRON, "IDLE_SECONDS", default=0, least=0, most=1800)
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
 
 LOGGING = {

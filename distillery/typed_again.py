@@ -15,8 +15,10 @@ from django.shortcuts import render
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.debug import sensitive_variables
 
+from distillery.pen.hands import BOX, read_token, short_names
+
 # What a form carries beside what a person types in it.
-CARRIED: Final = frozenset({"sending", "lines", "version", "opened", "next", "username"})
+CARRIED: Final = frozenset({"sending", "lines", "version", "opened", "next", "username", BOX})
 NEVER_BACK: Final = frozenset({"csrfmiddlewaretoken"})
 KEPT: Final = "typed:"
 WHERE: Final = "typed-on"
@@ -49,6 +51,20 @@ class TypedAgain:
             if box.value.strip() and box.name not in CARRIED and not box.name.startswith("yours:")
         ]
 
+    @property
+    def typed_by(self) -> str:
+        """The sign-on names of who had the pen as it was typed, by commas; blank where the form does not say."""
+        return ", ".join(self._typed_by)
+
+    @property
+    def typed_shown(self) -> str:
+        """The same by first names: 'Isla and Jory'."""
+        return " and ".join(short_names(self._typed_by))
+
+    @property
+    def _typed_by(self) -> list[str]:
+        return list(dict.fromkeys(filter(None, (read_token(box.value) for box in self.boxes if box.name == BOX))))
+
 
 def typed_on(request: HttpRequest) -> TypedAgain | None:
     """What a refused request had typed in its form, without NUL characters; None where there is nothing."""
@@ -70,14 +86,14 @@ def csrf_failure(request: HttpRequest, reason: str = "") -> HttpResponse:
 
 def signed_off(request: HttpRequest) -> HttpResponse:
     """A form sent after its writer's time at the PC had ended: a page to sign on at, which keeps what was typed."""
-    from django.contrib.auth.forms import AuthenticationForm
+    from distillery.pen.forms import SignOnForm
 
     typed = typed_on(request)
     where = request.path if request.path else "/"
     return render(
         request,
         "signed_off.html",
-        {"typed": typed, "kept": kept_of(typed), "where": where, "form": AuthenticationForm(request)},
+        {"typed": typed, "kept": kept_of(typed), "where": where, "form": SignOnForm(request)},
         status=403,
     )
 

@@ -5,18 +5,15 @@ from __future__ import annotations
 from django.contrib.auth import views as auth_views
 from django.urls import include, path
 
-from distillery.typed_again import KeepsTyped
+from distillery.pen.keeper import open_when_locked
+from distillery.screens.views import choose
 
 handler500 = "distillery.refusing.server_error"
 
-
-class SignOn(KeepsTyped, auth_views.LoginView):
-    """Signs a person on, and gives back what was typed before."""
-
-
 urlpatterns = [
-    path("sign-on/", SignOn.as_view(redirect_authenticated_user=True), name="login"),
-    path("sign-off/", auth_views.LogoutView.as_view(), name="logout"),
+    path("sign-off/", open_when_locked(auth_views.LogoutView.as_view()), name="logout"),
+    path("screen/", choose, name="screen"),
+    path("", include("distillery.pen.urls")),
     path("bench/", include("distillery.bench.urls")),
     path("plant/", include("distillery.plant.urls")),
     path("", include("batches.urls")),

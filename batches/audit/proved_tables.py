@@ -19,6 +19,7 @@ class Proved(StrEnum):
     TRAIL = "compared with what its trail says was written, which the seals of the books cover"
     EMPTY = "looked at: nothing may stand in it"
     DERIVED = "worked out anew whenever what it was made from has moved on"
+    GUARDED = "kept by the triggers on it, which are looked at; nothing in the books rests on it"
     NO_FACT = "no page shows it as a fact"
 
 
@@ -58,6 +59,10 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     "batches_link": (Proved.FOLLOWED,),
     "batches_series": (Proved.FOLLOWED,),
     "batches_sending": (Proved.TRAIL,),
+    # What one shift tells the next
+    "handover_note": (Proved.TRAIL,),
+    "handover_handover": (Proved.TRAIL,),
+    "handover_taken": (Proved.TRAIL,),
     # Plant, rules, people
     "plant_vessel": (Proved.TRAIL,),
     "plant_calibrationpoint": (Proved.TRAIL,),
@@ -79,6 +84,13 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     "clock_booksclock": (Proved.TRAIL,),
     "people_person": (Proved.TRAIL,),
     "people_person_groups": (Proved.TRAIL,),
+    "pen_enrolledpc": (Proved.TRAIL,),
+    "pen_pinchosen": (Proved.TRAIL,),
+    "pen_securitykey": (Proved.TRAIL,),
+    "pen_datedpass": (Proved.TRAIL,),
+    "pen_try": (Proved.GUARDED,),
+    # What a PIN is compared with is on no page, and in no trail or export.
+    "pen_pinhash": (Proved.NO_FACT,),
     # What a role is called decides who may write, so the names of the roles are held too.
     "auth_group": (Proved.TRAIL,),
     # Entries of the trail are themselves the record of what each row says or has said.

@@ -1,17 +1,20 @@
 """Proves what is only worked out from a record: its state and times, what tells it apart, what it names, the series.
 
 Each is asked again of the facts: the versions, whose digests are proved elsewhere, and the postings. Only the fields
-that say when, and those that name a vessel, a record or a lot, are read; no gauge is worked out. Memory holds one
-record at a time, and the vessels of the site.
+that say when, and those that name a vessel, a record or a lot, are read; no gauge is worked out. Memory holds some
+hundred records at a time, whose vessels are looked up together, and the vessels of the site.
 """
 
 from __future__ import annotations
 
 import re
 from collections import Counter, defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import islice
+from typing import TypeVar
 
-from django.db.models import Max, Prefetch, QuerySet
+from django.db.models import Max, QuerySet
 
 from batches.models import Mention, Posted, Record, Series, Signature, State, Version
 from batches.records.versions import Typed, identity_of, typed_of
@@ -22,6 +25,8 @@ from batches.steps import sheet_of
 from batches.tracing.materials import unlinked_materials
 
 CHUNK = 500
+_DIGITS = re.compile("[0-9]{1,15}")
+_Row = TypeVar("_Row", Version, Posted, Mention, Signature)
 
 
 def prove_standing() -> Iterator[str]:
@@ -34,38 +39,83 @@ def standing_apart(chosen: QuerySet[Record]) -> Iterator[str]:
     """The same of some records, and the series behind these."""
     site = Site()
     reached: dict[str, int] = defaultdict(int)
-    standing = Posted.objects.standing()
-    # A version is short; the longest history of a record holds some dozens.
-    records = chosen.order_by("pk").prefetch_related(
-        Prefetch("versions", Version.objects.order_by("serial")),
-        Prefetch("postings", standing, to_attr="standing"),
-        "mentions",
-        "signatures",
-    )
-    for record in records.iterator(chunk_size=CHUNK):
-        versions = list(record.versions.all())
-        if not versions:
-            continue
-        sheet = sheet_of(record.kind)
-        in_books = {one.moment for one in record.standing}
-        pending = _pending(record, versions, {one.version_id for one in record.standing})
-        typed, rows = typed_of(pending or versions[-1])
-        yield from _opened(record, versions[0])
-        yield from _times(record, sheet, typed, site)
-        yield from _state(record, sheet, versions, typed, in_books, pending=pending is not None)
-        yield from _mentions(record, sheet, typed, rows, site)
-        number = re.fullmatch(rf"{re.escape(sheet.prefix)}([0-9]{{1,15}})", record.number)
-        if number is not None:
-            reached[sheet.prefix] = max(reached[sheet.prefix], int(number[1]))
+    records = chosen.order_by("pk").iterator(chunk_size=CHUNK)
+    while together := list(islice(records, CHUNK)):
+        shown = _shown(together)
+        site.look_up(code for one in shown for code in one.vessels())
+        for one in shown:
+            yield from _opened(one)
+            yield from _times(one, site)
+            yield from _state(one)
+            yield from _mentions(one, site)
+            prefix, number = one.sheet.prefix, one.record.number
+            if number.startswith(prefix) and _DIGITS.fullmatch(number, len(prefix)):
+                reached[prefix] = max(reached[prefix], int(number[len(prefix) :]))
     yield from _series(reached)
 
 
-def _opened(record: Record, first: Version) -> Iterator[str]:
+@dataclass(frozen=True, slots=True)
+class _Shown:
+    """A record with all that hangs on it, and what was typed on the version that the books hold."""
+
+    record: Record
+    sheet: Sheet
+    versions: list[Version]
+    in_books: set[str]
+    mentions: list[Mention]
+    agreed: Signature | None
+    pending: bool
+    typed: Typed
+    rows: list[Typed]
+
+    def vessels(self) -> Iterator[str]:
+        """The codes that stand in boxes for a vessel."""
+        for fields, lines in ((self.sheet.fields, [self.typed]), (self.sheet.row_fields, self.rows)):
+            for one in fields:
+                if one.kind == Kind.VESSEL:
+                    yield from (line[one.name] for line in lines if line.get(one.name))
+
+
+def _shown(records: Sequence[Record]) -> list[_Shown]:
+    """The records that have a version, each with what hangs on it: a few queries for all of them."""
+    # A version is short; the longest history of a record holds some dozens.
+    versions = _of_each(Version.objects.filter(record__in=records).order_by("serial"))
+    posted = _of_each(Posted.objects.standing().filter(record__in=records))
+    mentions = _of_each(Mention.objects.filter(record__in=records))
+    signatures = _of_each(Signature.objects.filter(record__in=records).order_by("pk"))
+    shown = []
+    for record in records:
+        own = versions[record.pk]
+        if not own:
+            continue
+        agreed = next((one for one in reversed(signatures[record.pk]) if one.what == Signature.What.AGREED), None)
+        by = {one.version_id for one in posted[record.pk]}
+        pending = _pending(own, by, signatures[record.pk]) if agreed is not None else None
+        typed, rows = typed_of(pending or own[-1])
+        in_books = {one.moment for one in posted[record.pk]}
+        sheet = sheet_of(record.kind)
+        shown.append(
+            _Shown(record, sheet, own, in_books, mentions[record.pk], agreed, pending is not None, typed, rows)
+        )
+    return shown
+
+
+def _of_each(rows: Iterable[_Row]) -> dict[int, list[_Row]]:
+    """Rows by the record that they hang on."""
+    found: dict[int, list[_Row]] = defaultdict(list)
+    for row in rows:
+        found[row.record_id].append(row)
+    return found
+
+
+def _opened(one: _Shown) -> Iterator[str]:
+    record, first = one.record, one.versions[0]
     if (record.opened_by_id, record.opened_at) != (first.person_id, first.written_at):
         yield f"{record.number}: who opened it and when is not what its first version says"
 
 
-def _times(record: Record, sheet: Sheet, typed: Typed, site: Site) -> Iterator[str]:
+def _times(one: _Shown, site: Site) -> Iterator[str]:
+    record, sheet, typed = one.record, one.sheet, one.typed
     first, last = sheet.moments[0].when, sheet.moments[-1].when
     said = read_fields(sheet, typed, list(dict.fromkeys([first, last, *sheet.identity])), site=site)
     ended = said.get(last) if all(typed.get(moment.when) for moment in sheet.moments) else None
@@ -76,35 +126,26 @@ def _times(record: Record, sheet: Sheet, typed: Typed, site: Site) -> Iterator[s
         yield f"{record.number}: what tells it from others of its kind is not what stands on its newest version"
 
 
-def _agreed(record: Record) -> Signature | None:
-    agreements = [one for one in record.signatures.all() if one.what == Signature.What.AGREED]
-    return max(agreements, key=lambda one: one.pk, default=None)
-
-
-def _pending(record: Record, versions: list[Version], posted: set[int]) -> Version | None:
+def _pending(versions: list[Version], posted: set[int], signatures: list[Signature]) -> Version | None:
     """The version that the books hold while a later one waits for a second person; None where none waits."""
-    signed = _agreed(record)
     held = next((one for one in reversed(versions) if one.pk in posted), None)
     newest = versions[-1]
-    if signed is None or held is None or newest.serial <= held.serial:
+    if held is None or newest.serial <= held.serial:
         return None
-    asks_void = any(
-        one.what == Signature.What.VOID_ASKED and one.version_id == newest.pk for one in record.signatures.all()
-    )
+    asks_void = any(one.what == Signature.What.VOID_ASKED and one.version_id == newest.pk for one in signatures)
     return held if asks_void or typed_of(held) != typed_of(newest) else None
 
 
-def _state(
-    record: Record, sheet: Sheet, versions: list[Version], typed: Typed, in_books: set[str], *, pending: bool
-) -> Iterator[str]:
-    claimed = [moment for moment in sheet.moments if typed.get(moment.when)]
+def _state(one: _Shown) -> Iterator[str]:
+    record, sheet, in_books = one.record, one.sheet, one.in_books
+    claimed = [moment for moment in sheet.moments if one.typed.get(moment.when)]
     due = {moment.name for moment in claimed if moment.post is not None}
-    waits = sheet.second_person and _agreed(record) is None and not in_books
+    waits = sheet.second_person and one.agreed is None and not in_books
     # What is in the books comes out of them only when the record is made void.
-    void = not in_books if due and not waits else _took_itself_back(versions)
+    void = not in_books if due and not waits else _took_itself_back(one.versions)
     if void:
         state = State.VOID
-    elif waits or pending:
+    elif waits or one.pending:
         state = State.WAITING
     else:
         state = State.COMPLETE if len(claimed) == len(sheet.moments) else State.OPEN
@@ -122,11 +163,12 @@ def _took_itself_back(versions: list[Version]) -> bool:
     return (before.values, before.rows) == (newest.values, newest.rows)
 
 
-def _mentions(record: Record, sheet: Sheet, typed: Typed, rows: list[Typed], site: Site) -> Iterator[str]:
-    kept = Counter((one.field, one.what, one.code) for one in record.mentions.all())
+def _mentions(shown: _Shown, site: Site) -> Iterator[str]:
+    sheet = shown.sheet
+    kept = Counter((one.field, one.what, one.code) for one in shown.mentions)
     named = {
         (one.name, what, code)
-        for fields, lines in ((sheet.fields, [typed]), (sheet.row_fields, rows))
+        for fields, lines in ((sheet.fields, [shown.typed]), (sheet.row_fields, shown.rows))
         for one in fields
         for line in lines
         if line.get(one.name)
@@ -134,7 +176,7 @@ def _mentions(record: Record, sheet: Sheet, typed: Typed, rows: list[Typed], sit
         if what
     }
     if kept != Counter(named):
-        yield f"{record.number}: the vessels, records and lots it is found by are not those on its newest version"
+        yield f"{shown.record.number}: the vessels, records and lots it is found by are not those on its newest version"
 
 
 def _named(one: Field, text: str, site: Site, kept: Counter[tuple[str, str, str]]) -> tuple[str, str]:

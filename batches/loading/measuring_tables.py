@@ -18,6 +18,7 @@ from batches.sheets.sheet import Field
 from distillery.people.models import Person
 from distillery.plant import keeping
 from distillery.plant.keeping import Unkeepable
+from distillery.plant.lookup import Plant
 from distillery.plant.metrology import Certificate, InstrumentUse, ObscurationFound, VesselCalibration
 from distillery.plant.models import MICRO, Instrument, Vessel
 
@@ -82,7 +83,9 @@ class MeasuringLoad:
     def write(self) -> None:
         """Puts what is new on the site."""
         instruments = {one.code.casefold(): one for one in Instrument.objects.all()}
-        vessels = {one.code.casefold(): one for one in Vessel.objects.all()}
+        vessels = Plant()
+        tables = ("instruments_in_use", "calibration_uncertainty", "obscuration")
+        vessels.look_up(str(row["vessel"]) for name in tables for _, row in self.rows(name) if "vessel" in row)
         self._each("instruments_in_use", lambda values: self._use(values, instruments, vessels))
         self._certificates(instruments)
         self._each("calibration_uncertainty", lambda values: self._calibration(values, vessels))
@@ -102,7 +105,7 @@ class MeasuringLoad:
                 self.bad.append(BadRow(f"plant/{name}.csv", line.row, error.field, error.sentence))
         self.added[name.replace("_", " ")] = added
 
-    def _use(self, values: Values, instruments: dict[str, Instrument], vessels: dict[str, Vessel]) -> bool:
+    def _use(self, values: Values, instruments: dict[str, Instrument], vessels: Plant) -> bool:
         instrument, from_day = _instrument(values, instruments), _day(values, "from_day")
         vessel = _vessel(values, vessels) if "vessel" in values else None
         if InstrumentUse.objects.filter(instrument=instrument, vessel=vessel, from_day=from_day).exists():
@@ -157,7 +160,7 @@ class MeasuringLoad:
         )
         return True
 
-    def _calibration(self, values: Values, vessels: dict[str, Vessel]) -> bool:
+    def _calibration(self, values: Values, vessels: Plant) -> bool:
         vessel, from_day = _vessel(values, vessels), _day(values, "from_day")
         share = _decimal(values, "standard_percent")
         known = VesselCalibration.objects.filter(vessel=vessel, from_day=from_day).last()
@@ -176,7 +179,7 @@ class MeasuringLoad:
         )
         return True
 
-    def _obscuration(self, values: Values, vessels: dict[str, Vessel]) -> bool:
+    def _obscuration(self, values: Values, vessels: Plant) -> bool:
         vessel, from_at = _vessel(values, vessels), values["from_at"]
         assert isinstance(from_at, datetime)
         percent, uncertainty = _decimal(values, "percent"), _decimal(values, "standard_uncertainty")
@@ -211,8 +214,8 @@ def _instrument(values: Values, there: Mapping[str, Instrument]) -> Instrument:
     return instrument
 
 
-def _vessel(values: Values, there: Mapping[str, Vessel]) -> Vessel:
-    vessel = there.get(str(values["vessel"]).casefold())
+def _vessel(values: Values, there: Plant) -> Vessel:
+    vessel = there.vessel(str(values["vessel"]))
     if vessel is None:
         raise _Bad("vessel", f"There is no vessel {values['vessel']} on this site.")
     return vessel

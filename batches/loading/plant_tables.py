@@ -7,11 +7,13 @@ other figures it is a bad row, because a month's table is no way to change the p
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
+
+from django.db.models import Max
 
 from batches.loading.measuring_tables import MeasuringLoad
 from batches.loading.plant_columns import PLANT
@@ -20,6 +22,7 @@ from batches.sheets.parsing import Unreadable, read
 from batches.sheets.sheet import Field
 from distillery.people.models import Person
 from distillery.plant import keeping
+from distillery.plant.lookup import Plant
 from distillery.plant.models import (
     MICRO,
     CalibrationPoint,
@@ -108,10 +111,11 @@ class PlantLoad:
 
     def _vessels(self) -> None:
         file = "plant/vessels.csv"
-        there = {vessel.code.casefold(): vessel for vessel in Vessel.objects.all()}
-        order = max((vessel.order for vessel in there.values()), default=0)
+        rows = self._rows("vessels")
+        plant = _plant(values["vessel"] for _, values in rows)
+        order = Vessel.objects.aggregate(last=Max("order"))["last"] or 0
         fresh: dict[str, Vessel] = {}
-        for line, values in self._rows("vessels"):
+        for line, values in rows:
             code = str(values["vessel"])
             capacity = values.get("capacity_litres")
             order += 1
@@ -125,8 +129,7 @@ class PlantLoad:
             )
             if code.casefold() in fresh:
                 self.bad.append(BadRow(file, line.row, "vessel", f"Vessel {code} is listed twice."))
-            elif code.casefold() in there:
-                known = there[code.casefold()]
+            elif (known := plant.vessel(code)) is not None:
                 same = {
                     "name": known.name == vessel.name,
                     "kind": known.kind == vessel.kind,
@@ -140,10 +143,11 @@ class PlantLoad:
 
     def _calibration(self) -> None:
         file = "plant/calibration.csv"
-        vessels = {vessel.code.casefold(): vessel for vessel in Vessel.objects.all()}
+        rows = self._rows("calibration")
+        plant = _plant(values["vessel"] for _, values in rows)
         listed: dict[int, list[tuple[Line, int, int]]] = {}
-        for line, values in self._rows("calibration"):
-            vessel = vessels.get(str(values["vessel"]).casefold())
+        for line, values in rows:
+            vessel = plant.vessel(str(values["vessel"]))
             if vessel is None:
                 sentence = f"There is no vessel {values['vessel']} on this site."
                 self.bad.append(BadRow(file, line.row, "vessel", sentence))
@@ -151,7 +155,8 @@ class PlantLoad:
             dip, litres = _whole(values["dip_mm"], UM_PER_MM), _whole(values["litres"], MICRO)
             listed.setdefault(vessel.pk, []).append((line, dip or 0, litres or 0))
         there: dict[int, dict[int, int]] = {}
-        for pk, dip, volume in CalibrationPoint.objects.values_list("vessel_id", "dip_um", "volume_ul"):
+        points_there = CalibrationPoint.objects.filter(vessel__in=listed)
+        for pk, dip, volume in points_there.values_list("vessel_id", "dip_um", "volume_ul"):
             there.setdefault(pk, {})[dip] = volume
         fresh = []
         for pk, points in listed.items():
@@ -231,12 +236,13 @@ class PlantLoad:
 
     def _casks(self, name: str, size: str) -> None:
         file = f"plant/{name}.csv"
-        there = {vessel.code.casefold(): vessel for vessel in Vessel.objects.select_related("cask")}
+        rows = self._rows(name)
+        plant = _plant(values["number"] for _, values in rows)
         fresh: dict[str, Cask] = {}
-        for line, values in self._rows(name):
+        for line, values in rows:
             code = str(values["number"])
             nominal_ul = _whole(values[size], MICRO) or 0
-            known = there.get(code.casefold())
+            known = plant.vessel(code)
             if code.casefold() in fresh:
                 self.bad.append(BadRow(file, line.row, "number", f"Cask {code} is listed twice."))
             elif known is not None and known.kind != VesselKind.CASK:
@@ -270,6 +276,13 @@ class PlantLoad:
             )
         if not other:
             self.passed_over += 1
+
+
+def _plant(codes: Iterable[object]) -> Plant:
+    """The plant as it stands, the casks among these codes read together."""
+    plant = Plant()
+    plant.look_up(map(str, codes))
+    return plant
 
 
 def _cask(vessel: Vessel, values: Values, nominal_ul: int) -> Cask:

@@ -14,6 +14,7 @@ from batches.loading.tables import BadRow, Line, Table
 from batches.sheets.sheet import Field, Gauge, Kind, Role, Sheet, StockTaken, ToldBy
 from batches.steps import STEPS
 from distillery.plant import keeping
+from distillery.plant.lookup import Plant
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Purpose, Stage, Vessel
 
@@ -29,8 +30,8 @@ def settle(tables: Tables, bad: list[BadRow]) -> None:
 
     `tables` are the log's by name; their lines' cells are added to.
     """
-    vessels = {vessel.code.casefold(): vessel for vessel in Vessel.objects.all()}
     named = [(sheet, one, table) for sheet, one, table in _vessel_fields(tables) if not sheet.in_plant]
+    vessels = _there(named)
     for _sheet, one, table in named:
         if one.vessel_kinds == (VesselKind.STILL,) and len(one.stages) == 1:
             _stills(vessels, _named(table, one.name), one)
@@ -44,6 +45,17 @@ def settle(tables: Tables, bad: list[BadRow]) -> None:
         if len(fitting) == 1 and len(one.purposes) == 1:
             _keep_for(vessels, fitting, Purpose(one.purposes[0]))
         _fill_in(table, one.name, fitting, one.told_by.says, bad)
+
+
+def _there(named: Iterable[tuple[Sheet, Field, Table]]) -> Vessels:
+    """The site's fixed vessels, and what else has a code that the tables name or that a still could be given."""
+    plant = Plant()
+    fixed = {vessel.code.casefold(): vessel for vessel in plant.vessels()}
+    codes = {code for _, one, table in named for code in _named(table, one.name)}
+    codes |= {one.told_by.made_as for _, one, _ in named if one.told_by is not None and one.told_by.made_as}
+    plant.look_up(codes)
+    others = [vessel for code in sorted(codes) if (vessel := plant.vessel(code)) is not None]
+    return fixed | {vessel.code.casefold(): vessel for vessel in others}
 
 
 def _vessel_fields(tables: Tables) -> Iterator[tuple[Sheet, Field, Table]]:

@@ -1,13 +1,17 @@
-"""What several pages share: finding the sheet and record of an address."""
+"""What several pages share: finding the sheet and record of an address, and whose hands a form went through."""
 
 from __future__ import annotations
 
 from django.http import Http404, HttpRequest
 
+from batches.hands import Hands
 from batches.models import Record
 from batches.pages.records.shown import RecordAsWritten
-from batches.sheets.sheet import Sheet
+from batches.sheets.read_sheet import Unfit
+from batches.sheets.sheet import Problem, Sheet
 from batches.steps import NoSuchStep, sheet_of
+from distillery.pen import hands
+from distillery.pen.again import NotShown, show_again
 from distillery.people.models import Person
 
 
@@ -29,6 +33,24 @@ def record_or_404(kind: str, number: str) -> RecordAsWritten:
     if record is None:
         raise Http404(f"There is no {sheet.title.lower()} {number}.")
     return RecordAsWritten(record, sheet)
+
+
+def hands_of(request: HttpRequest, *, signs: bool = False) -> Hands:
+    """Whose hands a sent form went through: who read, who typed, at which PC. What `signs` takes the PIN again.
+
+    Raises Unfit for a reader not known and a PIN that is not right.
+    """
+    person = signed_on(request)
+    if signs:
+        try:
+            show_again(request, person)
+        except NotShown as refused:
+            raise Unfit([Problem(refused.field, None, refused.sentence)]) from refused
+    try:
+        reader = hands.read_by(request, person)
+    except hands.NobodyCalled as nobody:
+        raise Unfit([Problem(hands.READER, None, nobody.sentence)]) from nobody
+    return Hands(read_by=reader, typed_by=hands.typed_by(request, person), pc=hands.pc_name(request))
 
 
 def signed_on(request: HttpRequest) -> Person:

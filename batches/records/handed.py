@@ -15,12 +15,13 @@ from typing import Any, Generic, TypeVar
 
 from batches.models import Record
 from batches.records import versions
-from batches.records.asking import Sure, ask_about_times
+from batches.records.asking import Sure, ask_about_figures, ask_about_new_casks, ask_about_times
 from batches.records.occupied import leave_occupied_alone
 from batches.records.posting import Standing, standing_of
 from batches.records.refusals import as_seen, leave_posted_alone, said_by_no_other
-from batches.sheets.read_sheet import Filled, read_sheet
-from batches.sheets.sheet import Sheet
+from batches.sheets.parsing import Unreadable, read_moment
+from batches.sheets.read_sheet import Filled, Unfit, read_sheet
+from batches.sheets.sheet import Problem, Sheet
 from batches.sheets.site import Site
 from distillery.clock.reading import books_now
 from distillery.rules.in_force import let_go
@@ -62,15 +63,25 @@ class Handed:
     sure: Sure
     ends: datetime | None
 
+    def begins(self) -> datetime:
+        """When the record begins. Raises Unfit."""
+        field = self.sheet.field(self.sheet.moments[0].when)
+        try:
+            return read_moment(field, self.values.get(field.name, ""), day=self.day, now=self.now or books_now())[0]
+        except Unreadable as error:
+            raise Unfit([Problem(field.name, None, str(error))]) from error
+
     def as_new(self, number: str) -> NewSheet:
         """The sheet of a record that is not there yet. Raises Unfit, Asked."""
         sheet, site, now = self.sheet, self.site or Site(), self.now or books_now()
+        ask_about_new_casks(sheet, self.rows, site, sure=self.sure)
         filled = read_sheet(
             sheet, self.values, self.rows, site=site, number=number, day=self.day, now=now, strict=self.strict
         ).require()
         leave_occupied_alone(sheet, number, filled, ends=self.ends)
         said_by_no_other(sheet, None, filled)
         ask_about_times(filled, now=now, sure=self.sure)
+        ask_about_figures(filled, sure=self.sure)
         return NewSheet(filled, site)
 
     def added_to(self, record: Record, seen: int | None) -> SheetOnRecord:
@@ -92,6 +103,7 @@ class Handed:
             return SheetOnRecord(filled, site, posted, changed=False)
         leave_occupied_alone(sheet, record.number, filled, ends=self.ends)
         ask_about_times(filled, now=now, sure=self.sure, before=stood)
+        ask_about_figures(filled, sure=self.sure, before=stood)
         return SheetOnRecord(filled, site, posted, changed=True)
 
 

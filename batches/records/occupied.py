@@ -29,7 +29,9 @@ def leave_occupied_alone(sheet: Sheet, number: str, filled: Filled, *, ends: dat
     end = completed.moment(last.when) if last in filled.claimed else ends
     other = _other_in(vessel, start, end, number)
     if other is not None:
-        raise Unfit([Problem(sheet.occupies, None, _said(vessel, other, sheet, end))])
+        open_before = other.happened_to is None and other.state == State.OPEN and other.happened_from <= start
+        number_in_the_way = other.number if open_before else ""
+        raise Unfit([Problem(sheet.occupies, None, _said(vessel, other, sheet, end), number_in_the_way)])
 
 
 def _other_in(vessel: Vessel, start: datetime, end: datetime | None, number: str) -> Record | None:

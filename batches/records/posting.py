@@ -45,7 +45,7 @@ def draft_of(filled: Filled, moment: Moment) -> Draft | None:
         raise Unfit([Problem(error.field, None, error.sentence)]) from error
     except (AlcoholometryError, NoRuleInForce) as error:
         raise Unfit([Problem(moment.when, None, str(error))]) from error
-    if not (posting.lines or posting.duty or posting.figures):
+    if not (posting.told or posting.duty or posting.figures):
         # Washbacks that all ferment: what was read is kept on the record, and nothing goes to the books.
         return None
     return Draft(
@@ -55,7 +55,7 @@ def draft_of(filled: Filled, moment: Moment) -> Draft | None:
         record_kind=sheet.kind,
         record_number=completed.number,
         moment=moment.name,
-        lines=posting.lines,
+        lines=posting.told,
         duty=posting.duty,
         figures=posting.figures,
         judged=posting.judged,

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime
 
+from django.db.models import QuerySet
 from django.utils import timezone
 
+from batches.hands import ALONE, Hands
 from batches.models import Reading, Record, State
 from batches.records import dependents
 from batches.records import submit_once as sendings
-from batches.records.asking import Sure, ask_about_reading
+from batches.records.asking import Along, Before, During, Sure, ask_about_readings
 from batches.records.submit_once import SentForm
-from batches.sheets.parsing import Unreadable, read
+from batches.sheets.parsing import Unreadable, read, read_number
 from batches.sheets.read_sheet import Unfit
 from batches.sheets.sheet import Field, Kind, Problem
 from batches.sheets.site import Site
@@ -35,9 +37,10 @@ def add_reading(
     *,
     written_at: datetime | None = None,
     sure: Sure = False,
+    hands: Hands = ALONE,
 ) -> Reading:
     """Adds one reading as typed. Raises Unfit where the step has no such quantity or the value cannot be, Asked."""
-    return add_readings(record, [(at, quantity, value)], person, written_at=written_at, sure=sure)[0]
+    return add_readings(record, [(at, quantity, value)], person, written_at=written_at, sure=sure, hands=hands)[0]
 
 
 @retried
@@ -50,11 +53,13 @@ def add_readings(
     sent: SentForm | None = None,
     now: datetime | None = None,
     sure: Sure = False,
+    hands: Hands = ALONE,
 ) -> list[Reading]:
     """Adds readings of one record together, or none of them. Problems count the rows from 0.
 
-    `sent` is the form they were written on, `now` what the books' clock says. `sure` names the questions about times
-    that are answered, or says that all are. Raises Unfit, Asked, AlreadySaved, Busy.
+    `sent` is the form they were written on, `now` what the books' clock says. `sure` names the questions that are
+    answered, or says that all are; `hands` whose hands they went through besides. Raises Unfit, Asked, AlreadySaved,
+    Busy.
     """
     if not may_write(person):
         raise Unfit([Problem("person", None, f"{person.shown_name} may read but not write; ask someone on shift.")])
@@ -77,16 +82,50 @@ def add_readings(
                         value=value.strip(),
                         written_at=written_at,
                         person=person,
+                        **hands.columns(),
                     )
                 )
         if problems:
             raise Unfit(problems)
-        for moment in sorted({reading.at for reading in readings}):
-            ask_about_reading(
-                _AT, moment, record.happened_from, record.happened_to, named=record.number, now=now, sure=sure
-            )
+        _ask(record, readings, now=now, sure=sure)
         sendings.remember(sent, record)
         return Reading.objects.bulk_create(readings)
+
+
+def _ask(record: Record, readings: Sequence[Reading], *, now: datetime, sure: Sure) -> None:
+    """Asks about what is unlikely in readings that are to be added. Raises Asked."""
+    sheet = sheet_of(record.kind)
+    asked = {one.quantity for one in readings}
+    there = [] if sure is True else list(standing_readings(record).filter(quantity__in=asked))
+    rows = [
+        Along(field, one.at, one.value, _before(one, field, [*there, *readings]))
+        for one in readings
+        if (field := sheet.reading(one.quantity)) is not None
+    ]
+    ask_about_readings(_AT, rows, During(record.number, record.happened_from, record.happened_to), now=now, sure=sure)
+
+
+def _ask_in_place_of(reading: Reading, value: str, *, now: datetime, sure: Sure) -> None:
+    """Asks about a value that is put in place of another. Raises Asked."""
+    put = Reading(record=reading.record, at=reading.at, quantity=reading.quantity, value=value.strip())
+    _ask(reading.record, [put], now=now, sure=sure)
+
+
+def standing_readings(record: Record) -> QuerySet[Reading]:
+    """The readings of a record that nobody has struck, and those put in place of struck ones."""
+    return Reading.objects.filter(record=record, struck_by=None).exclude(value="")
+
+
+def _before(one: Reading, field: Field, others: Iterable[Reading]) -> Before | None:
+    """The newest reading of the same quantity before a reading, where it can be read as a figure."""
+    earlier = [other for other in others if other.quantity == one.quantity and other.at < one.at]
+    if not earlier:
+        return None
+    last = max(earlier, key=lambda other: other.at)
+    try:
+        return Before(last.at, read_number(field, last.value))
+    except Unreadable:
+        return None
 
 
 def check_reading(
@@ -129,12 +168,16 @@ def strike_reading(
     value: str = "",
     written_at: datetime | None = None,
     sent: SentForm | None = None,
+    now: datetime | None = None,
+    sure: Sure = False,
+    hands: Hands = ALONE,
 ) -> Reading:
     """Strikes a reading out, with another value in its place or none. Both stay to be read.
 
     What was compared with it in the books is posted anew. A reading that is only added later changes nothing there:
     what was declared was declared without it.
-    `sent` is the form it was written on. Raises Unfit, AlreadySaved, Busy.
+    `sent` is the form it was written on; `sure` and `now` as in `add_readings`. Raises Unfit, Asked, AlreadySaved,
+    Busy.
     """
     if not may_write(person):
         raise Unfit([Problem("person", None, f"{person.shown_name} may read but not write; ask someone on shift.")])
@@ -148,6 +191,7 @@ def strike_reading(
             _moment, problems = check_reading(reading.record, reading.at, reading.quantity, value)
             if problems:
                 raise Unfit(problems)
+            _ask_in_place_of(reading, value, now=now or books_now(), sure=sure)
         sendings.remember(sent, reading.record)
         written_at = written_at or timezone.now()
         affected = dependents.of_reading(reading.record, site=Site())
@@ -160,6 +204,7 @@ def strike_reading(
             person=person,
             strikes=reading,
             reason=reason.strip(),
+            **hands.columns(),
         )
         dependents.post_anew(affected, because=reading.record, person=person, reason=reason, written_at=written_at)
         return struck

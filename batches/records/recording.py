@@ -17,11 +17,13 @@ from typing import Any
 
 from django.utils import timezone
 
+from batches.hands import ALONE, Hands
 from batches.models import Record, State
 from batches.records import signatures, versions
 from batches.records import submit_once as sendings
-from batches.records.asking import Asked, Sure, ask_about_times
+from batches.records.asking import Asked, Sure, ask_about_figures, ask_about_times, enter_new_casks
 from batches.records.countersigning import countersign, send_back
+from batches.records.ending import in_the_way, values_to_end
 from batches.records.handed import Ahead, Handed, NewSheet, SheetOnRecord
 from batches.records.numbers import coming_number, next_number, note_number
 from batches.records.occupied import leave_occupied_alone
@@ -92,14 +94,17 @@ def save(
     sent: SentForm | None = None,
     sure: Sure = False,
     ends: datetime | None = None,
+    ending: str = "",
+    hands: Hands = ALONE,
 ) -> Record:
     """Opens a record, or adds to the one with that number, and posts each moment that is complete.
 
     Fields left out keep what stands; a field given blank is cleared. `seen` is the version the writer had before them,
     `sent` the form it was written on. `day` is the day of a bare time, `now` what the books' clock says. `sure` names
-    the questions about times that are answered, or says that all are. `ends` is when the record ended, where a log says
-    that and hands it over moment by moment. Raises Unfit with all that is wrong, Asked,
-    MovedOn, AlreadySaved, Busy.
+    the questions that are answered, or says that all are. `ends` is when the record ended, where a log says
+    that and hands it over moment by moment. `ending` is the number of a record that stands in the way: it is ended as
+    this one begins, what was not read marked missing. `hands` are those it went through besides. Raises Unfit with all
+    that is wrong, Asked, MovedOn, AlreadySaved, Busy.
     """
     sheet = sheet_of(kind)
     who_may_write(person)
@@ -111,18 +116,56 @@ def save(
         # Taken in the turn, so that times run the way of the chain however long anybody waited.
         written_at = written_at or timezone.now()
         sendings.refuse_again(sent)
+        if ending:
+            _end_first(ending, handed, person=person, written_at=written_at)
         record = existing(sheet, number)
         if record is None:
-            record = _open(handed, ahead, number, person=person, second=second, written_at=written_at)
-        else:
-            read: SheetOnRecord = ahead.in_turn(handed.added_to, record, seen)
-            if not read.changed:
-                return record
-            filled = read.filled
-            version = versions.write(record, filled, person=person, written_at=written_at)
-            settle(sheet, record, filled, version, person=person, second=second, written_at=written_at, site=read.site)
+            record = _open(handed, ahead, number, person=person, second=second, written_at=written_at, hands=hands)
+        elif not _add_to(record, handed, ahead, seen, person=person, second=second, written_at=written_at, hands=hands):
+            return record
         sendings.remember(sent, record)
     return record
+
+
+def _add_to(
+    record: Record,
+    handed: Handed,
+    ahead: Ahead[Any],
+    seen: int | None,
+    *,
+    person: Person,
+    second: Person | None,
+    written_at: datetime,
+    hands: Hands = ALONE,
+) -> bool:
+    """Adds to a record that is there; False where nothing new is said."""
+    read: SheetOnRecord = ahead.in_turn(handed.added_to, record, seen)
+    if not read.changed:
+        return False
+    version = versions.write(record, read.filled, person=person, written_at=written_at, hands=hands)
+    settle(
+        handed.sheet,
+        record,
+        read.filled,
+        version,
+        person=person,
+        second=second,
+        written_at=written_at,
+        site=read.site,
+    )
+    return True
+
+
+def _end_first(number: str, handed: Handed, *, person: Person, written_at: datetime) -> None:
+    """Ends the record that stands in the way as the one that is handed over begins. Raises Unfit."""
+    other, at = in_the_way(number), handed.begins()
+    values = values_to_end(other, at)
+    to_end = Handed(sheet_of(other.kind), values, (), None, None, handed.now, strict=False, sure=True, ends=None)
+    try:
+        _add_to(other, to_end, Ahead(), None, person=person, second=None, written_at=written_at)
+    except Unfit as unfit:
+        sentence = f"{number} cannot be ended from here: {unfit} Complete it on its own page."
+        raise Unfit([Problem("", None, sentence)]) from unfit
 
 
 def _read_ahead(handed: Handed, number: str | None, seen: int | None) -> Ahead[Any]:
@@ -154,6 +197,7 @@ def correct(
     seen: int | None = None,
     sent: SentForm | None = None,
     sure: Sure = False,
+    hands: Hands = ALONE,
 ) -> Record:
     """Puts a record right: a new version with its reason, and in the books the opposite and the new entry.
 
@@ -182,17 +226,18 @@ def correct(
             raise Unfit([Problem("", None, f"Nothing is different from what stands on {record.number}.")])
         leave_occupied_alone(sheet, record.number, filled)
         ask_about_times(filled, now=now, sure=sure, before=(old_typed, old_rows))
+        ask_about_figures(filled, sure=sure, before=(old_typed, old_rows))
         posted = standing_of(record)
         keep_posted_moments(sheet, record, filled, posted)
         if waits_for_another(sheet, record, filled, posted, second=second):
             drafts_of(filled)
-            version = versions.write(record, filled, person=person, written_at=written_at, reason=reason)
+            version = versions.write(record, filled, person=person, written_at=written_at, reason=reason, hands=hands)
             settle(sheet, record, filled, version, person=person, second=None, written_at=written_at, site=site)
         else:
             base = versions.typed_of(version_in_books(record))
             undecided = undecided_before(periods_of(record, filled), by=person) if second is None else None
             taken_down = TakenDown.of(sheet, record, base, filled, posted, site=site, undecided=undecided)
-            version = versions.write(record, filled, person=person, written_at=written_at, reason=reason)
+            version = versions.write(record, filled, person=person, written_at=written_at, reason=reason, hands=hands)
             taken_down.post_again(version, person=person, second=second, written_at=written_at)
         sendings.remember(sent, record)
     return record
@@ -207,6 +252,7 @@ def void(
     reason: str,
     second: Person | None = None,
     written_at: datetime | None = None,
+    hands: Hands = ALONE,
 ) -> Record:
     """Takes a record out of the books again; its number and all that stood on it remain.
 
@@ -229,7 +275,7 @@ def void(
         if waits and signatures.asks_void(old):
             sentence = f"{old.person.shown_name} has asked for it already; a second person has to agree."
             raise Unfit([Problem("", None, sentence)])
-        version = versions.write(record, filled, person=person, written_at=written_at, reason=reason)
+        version = versions.write(record, filled, person=person, written_at=written_at, reason=reason, hands=hands)
         if waits:
             signatures.sign(record, version, signatures.VOID_ASKED, person=person, at=written_at)
             record.state, record.second = State.WAITING, None
@@ -246,11 +292,13 @@ def _open(
     person: Person,
     second: Person | None,
     written_at: datetime,
+    hands: Hands,
 ) -> Record:
     sheet = handed.sheet
     if number and len(number) > LONGEST_NUMBER:
         sentence = f"{number} is {len(number)} characters long; a number has at most {LONGEST_NUMBER}."
         raise Unfit([Problem(sheet.number_column, None, sentence)])
+    enter_new_casks(sheet, handed.rows, handed.site or Site(), sure=handed.sure)
     taken = number or next_number(sheet)
     read: NewSheet = ahead.in_turn(handed.as_new, taken)
     filled, site = read.filled, read.site
@@ -259,6 +307,6 @@ def _open(
     record = Record(kind=sheet.kind, number=taken, opened_by=person, opened_at=written_at)
     stand(sheet, record, filled, second=second, waits=sheet.second_person and second is None)
     add_one(record)
-    version = versions.write(record, filled, person=person, written_at=written_at, serial=1)
+    version = versions.write(record, filled, person=person, written_at=written_at, serial=1, hands=hands)
     settle(sheet, record, filled, version, person=person, second=second, written_at=written_at, site=site, fresh=True)
     return record

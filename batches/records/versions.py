@@ -9,6 +9,7 @@ from dataclasses import asdict
 from datetime import UTC, datetime
 from decimal import Decimal
 
+from batches.hands import ALONE, Hands, said_by
 from batches.models import Mention, Record, Version
 from batches.sheets.read_sheet import Filled
 from batches.sheets.sheet import Field, Kind, Sheet
@@ -55,6 +56,7 @@ def write(
     written_at: datetime,
     reason: str = "",
     serial: int | None = None,
+    hands: Hands = ALONE,
 ) -> Version:
     """Adds a version, sealed by a digest over all that stands on it and over the version before it."""
     before = None if serial == 1 else Version.objects.filter(record=record).order_by("serial").last()
@@ -67,6 +69,7 @@ def write(
         written_at=written_at,
         person=person,
         reason=reason,
+        **hands.columns(),
     )
     version.digest = digest_of(version, before="" if before is None else before.digest)
     add_one(version)
@@ -83,8 +86,9 @@ def digest_of(version: Version, *, before: str) -> str:
 
 
 def content_of(version: Version, *, before: str) -> dict[str, object]:
-    """A version as plain data, in the form that is hashed."""
+    """A version as plain data, in the form that is hashed; whose hands it went through, as far as they are named."""
     return {
+        **said_by(version),
         "kind": version.record.kind,
         "number": version.record.number,
         "serial": version.serial,

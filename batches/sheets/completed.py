@@ -78,19 +78,25 @@ class Written(Gauged):
         table = self.site.gravities(site_day(moment))
         return f"{GRAVITY_RULE} from {table.from_date.isoformat()}"
 
-    def taken_unless_shared(self, prefix: str, against: AccountRef, *, at: datetime | None = None) -> tuple[Taken, ...]:
+    def taken_unless_shared(
+        self, prefix: str, against: AccountRef, *, at: datetime | None = None
+    ) -> tuple[Taken | None, ...]:
         """The line of a gauge that may be another one too; none where it is, since that one has its line already."""
         return () if self.shares(prefix) else (self.taken(prefix, against, at=at),)
 
     def taken(
         self, prefix: str, against: AccountRef, *, stage: str = "", at: datetime | None = None, name: str = ""
-    ) -> Taken:
-        """The line that brings the gauged vessel's book to the gauge."""
+    ) -> Taken | None:
+        """The line that brings the gauged vessel's book to the gauge; None where the gauge is marked missing."""
+        if self.gauge_is_missing(prefix):
+            return None
         return Taken(self.gauge_taken(prefix, at=at, name=name), against, stage)
 
-    def residue(self, litres: str, percent: str, *, giver: AccountRef, taker: AccountRef) -> Moved:
-        """The line for a residue written down by volume and strength."""
+    def residue(self, litres: str, percent: str, *, giver: AccountRef, taker: AccountRef) -> Moved | None:
+        """The line for a residue written down by volume and strength; None where it is marked missing."""
         columns = {"litres": litres, "percent": percent}
+        if any(self.is_missing(column) for column in columns.values()):
+            return None
         readings = Readings(
             method=Method.VOLUME_AT_STRENGTH,
             values={part: self.real(column) for part, column in columns.items()},

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import timedelta
 from decimal import Decimal
 from enum import StrEnum
 
@@ -38,11 +39,15 @@ class Role(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """What is wrong with one field, in a sentence that names field, value and limit. Rows count from 0."""
+    """What is wrong with one field, in a sentence that names field, value and limit. Rows count from 0.
+
+    `in_the_way` is the number of a record that has not ended and holds what the field names; it can be ended first.
+    """
 
     field: str
     row: int | None
     sentence: str
+    in_the_way: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +80,14 @@ class ToldBy:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class NewCask:
+    """The fields of a line that say what the plant must know of a cask it does not have: its kind, its size."""
+
+    kind: str
+    litres: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Field:
     """One thing written on the sheet.
 
@@ -85,8 +98,10 @@ class Field:
     one may not precede. `found_as`: a record is found by what stands in it, as a 'document' or a 'product'.
     `figures_from`: what is posted is worked out from the record named here, so it is posted anew
     when that record is corrected. `told_by`: how a log's table may leave it out. `from_stock`: so many are taken from
-    what the books hold, so that a row before it may be what is wrong with it. `made_as` is the name of a vessel that a
-    log names and the plant does not list, as it lists no stills.
+    what the books hold, so that a row before it may be what is wrong with it. `falls`: read along the way, it only
+    falls while the work goes on. `new_as`: a cask that the plant does not have may be entered with the sheet. `made_as`
+    is the name of a vessel that a log names and the plant does not list, as it lists no stills. `short` is what it
+    is called where room is scarce.
     """
 
     name: str
@@ -115,7 +130,15 @@ class Field:
     most_decimals: int | None = None
     told_by: ToldBy | None = None
     from_stock: bool = False
+    falls: bool = False
+    new_as: NewCask | None = None
     made_as: str = ""
+    short: str = ""
+
+    @property
+    def short_label(self) -> str:
+        """What it is called where there is little room."""
+        return self.short or self.label
 
     @property
     def draws_on_books(self) -> bool:
@@ -174,6 +197,52 @@ class Chart:
     beside: str = ""
     degrees: bool = False
     begun: str = "begun"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Event:
+    """Something that happens while a record runs and is written down as it happens: a cut, a water, a stop.
+
+    `label` is its button, `said` what has been done once it is pressed ('Cut made'). `when` names the field of its
+    time, `figures` those of its one or two figures. `state` is the word the run is in after it; blank, it goes back to
+    the word before. `into` names the vessel that takes what runs off from then on. `plan` names the figure whose usual
+    value in the last runs is its plan. `after` is the event it can only follow.
+
+    An event that may come again has no field of its own: it stands among the readings along the way, `says` as the
+    value of the quantity `again`.
+    """
+
+    name: str
+    label: str
+    said: str
+    when: str = ""
+    figures: tuple[str, ...] = ()
+    state: str = ""
+    into: str = ""
+    plan: str = ""
+    after: str = ""
+    again: str = ""
+    says: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Running:
+    """What a record is between its first moment and its last.
+
+    `state` is the word it is in after its first moment, `into` the vessel that takes what runs off then. `every` is how
+    long after one reading the next is usually due: common practice, no source. `by_hours`: how long it has lasted says
+    more from afar than its word does.
+    """
+
+    state: str
+    every: timedelta
+    into: str = ""
+    events: tuple[Event, ...] = ()
+    by_hours: bool = False
+
+    def event(self, name: str) -> Event | None:
+        """An event by its name, or None."""
+        return next((one for one in self.events if one.name == name), None)
 
 
 def kept_for_something_else(one: Field, vessel: Vessel) -> str:

@@ -68,7 +68,11 @@ class Gauged(Values):
     def shares(self, prefix: str) -> bool:
         """True where a gauge is left blank because it is another one, which is posted by itself."""
         gauge = self.sheet.gauge(prefix)
-        return bool(gauge.same_as) and not any(self.has(one.name) for one in gauge.fields)
+        return bool(gauge.same_as) and not any(self.has(one.name) or self.is_missing(one.name) for one in gauge.fields)
+
+    def gauge_is_missing(self, prefix: str) -> bool:
+        """True where it is written of any reading of a gauge that nobody took it."""
+        return any(self.is_missing(one.name) for one in self.gauge(prefix).fields)
 
     def working(self, prefix: str) -> Record | None:
         """The work a dipped washback holds that is not declared yet: no alcohol of it is in the books.
@@ -118,6 +122,8 @@ class Gauged(Values):
                 self._measured[prefix] = self._measured_there(self.sheet.gauge(prefix))
                 return self._measured[prefix]
             gauge = self.gauge(prefix)
+            if self.gauge_is_missing(prefix):
+                raise Ungaugeable(gauge.fields[0].name, f"{gauge.label} is marked missing.")
             readings = self._readings(gauge, at)
             try:
                 self._check_scale(readings)

@@ -37,6 +37,8 @@ _ISO = re.compile(
 _DAY_FIRST = re.compile(r"([0-9]{1,2})[/. ]([0-9]{1,2}|[A-Za-z]{3,9})[/. ]([0-9]{4})[T, ]+([0-9]{1,2})[:.]?([0-9]{2})")
 _CLOCK = re.compile(r"([0-9]{1,2})[:.]([0-9]{2})|([0-9]{2})([0-9]{2})")
 NOW = "now"
+# Written in a box whose reading nobody took. Only what ends a record may be missing (`read_sheet`).
+MISSING = "missing"
 
 
 class Unreadable(ValueError):
@@ -214,6 +216,11 @@ def is_bare_time(typed: str) -> bool:
 def is_now(typed: str) -> bool:
     """True for the word 'now', which means the moment of saving."""
     return typed.strip().casefold() == NOW
+
+
+def is_missing(typed: str) -> bool:
+    """True for the word that says that nobody took this reading."""
+    return typed.strip().casefold() == MISSING
 
 
 def says_its_offset(typed: str) -> bool:

@@ -13,7 +13,7 @@ from datetime import date, datetime
 from batches.sheets.completed import Completed, Written
 from batches.sheets.declared import either, kept_for_something_else
 from batches.sheets.gauges import GRAVITIES, By, Gauge
-from batches.sheets.parsing import Unreadable, dated, is_bare_time, is_now, read
+from batches.sheets.parsing import Unreadable, dated, is_bare_time, is_missing, is_now, read
 from batches.sheets.sheet import Field, Kind, Moment, Note, Problem, Sheet
 from batches.sheets.site import Site
 from batches.sheets.values import Ungaugeable, Value
@@ -62,7 +62,7 @@ def read_sheet(
     """Reads what was typed. `strict` also refuses readings of a moment whose time was left out, as a table must not
     hold figures that would silently stay out of the books.
     """
-    reader = _Reader(sheet, site, day=day, now=now)
+    reader = _Reader(sheet, site, day=day, now=now, strict=strict)
     given, lines = reader.written(typed, rows)
     names = {one.name for one in sheet.fields}
     row_names = {one.name for one in sheet.row_fields}
@@ -109,11 +109,14 @@ def read_fields(sheet: Sheet, typed: Typed, names: Sequence[str], *, site: Site)
 class _Reader:
     """Gathers problems and notes while a sheet is read."""
 
-    def __init__(self, sheet: Sheet, site: Site, *, day: date | None, now: datetime | None) -> None:
+    def __init__(
+        self, sheet: Sheet, site: Site, *, day: date | None, now: datetime | None, strict: bool = False
+    ) -> None:
         self.sheet = sheet
         self.site = site
         self.day = day
         self.now = now
+        self.strict = strict
         self.problems: list[Problem] = []
         self.notes: list[Note] = []
         # Where on the page each line stands that has anything in it, counted from 0.
@@ -179,6 +182,8 @@ class _Reader:
             if record is None:
                 self.wrong(one.name, row, f"{one.label}: there is no record {typed} to refer to.")
             return record
+        if row is None and is_missing(typed) and self._may_be_missing(one):
+            return None
         try:
             found = read(one, typed, day=self.day, now=self.now)
         except Unreadable as error:
@@ -190,6 +195,15 @@ class _Reader:
             given[one.name] = dated(found.value)
         return found.value
 
+    def _may_be_missing(self, one: Field) -> bool:
+        """True for a figure of the last moment of a record of several: the record can be ended without it. Tables of a
+        log say what was read."""
+        last = self.sheet.moments[-1]
+        figure = one.kind in (Kind.NUMBER, Kind.WHOLE)
+        return (
+            not self.strict and figure and last is not self.sheet.moments[0] and self.sheet.moment_of(one.name) is last
+        )
+
     def look_up(self, given: Mapping[str, str], lines: Sequence[Mapping[str, str]]) -> None:
         """Has the site read every vessel named on the sheet together."""
         codes = [given.get(one.name, "") for one in self.sheet.fields if one.kind == Kind.VESSEL]
@@ -200,7 +214,7 @@ class _Reader:
         typed = given[one.name]
         vessel = self.site.vessel_meant(typed)
         if vessel is None:
-            self.wrong(one.name, row, f"{one.label}: there is no vessel {typed} on this site.")
+            self.wrong(one.name, row, f"{one.label}: there is no vessel {typed} on this site.{self._how_to_enter(one)}")
             return None
         if one.vessel_kinds and vessel.kind not in one.vessel_kinds:
             kinds = either(one.vessel_kinds)
@@ -213,6 +227,13 @@ class _Reader:
             # Without its noughts the number could mean another vessel that comes later.
             given[one.name] = vessel.code
         return vessel
+
+    def _how_to_enter(self, one: Field) -> str:
+        """What to write so that a new cask is entered in the plant with the sheet, where that can be."""
+        if one.new_as is None or self.strict:
+            return ""
+        kind, litres = (self.sheet.field(name).label.lower() for name in (one.new_as.kind, one.new_as.litres))
+        return f" Write its {kind} and {litres} beside it, and it can be entered in the plant with this sheet."
 
     # -- the record as a whole
 
@@ -302,6 +323,8 @@ class _Reader:
         return self.sheet.moment_of(gauge.fields[0].name) in claimed
 
     def _gauge(self, written: Written, declared: Gauge, row: int | None, due: bool) -> None:
+        if any(written.is_missing(one.name) for one in declared.fields):
+            return
         dip = declared.fields[0]
         if declared.same_as and not written.shares(declared.prefix) and not written.has(dip.name):
             if not any(self.is_wrong(one.name, row) for one in declared.fields):

@@ -20,12 +20,14 @@ from batches.sheets.cautions import Caution
 from batches.sheets.declared import (
     BottlesLeave,
     Chart,
+    Event,
     Field,
     Kind,
     Material,
     Note,
     Problem,
     Role,
+    Running,
     StockTaken,
     ToldBy,
     Works,
@@ -39,6 +41,7 @@ __all__ = [
     "BottlesLeave",
     "By",
     "Chart",
+    "Event",
     "Field",
     "Gauge",
     "Kind",
@@ -50,6 +53,7 @@ __all__ = [
     "Problem",
     "Role",
     "Rows",
+    "Running",
     "Section",
     "Sheet",
     "StockTaken",
@@ -136,18 +140,24 @@ def _sides(line: Line) -> tuple[AccountRef, ...]:
 class Posting:
     """What one moment of a record hands to the ledger, and what the difference it leaves is judged against.
 
+    A line is None where what it would say was not measured and is marked missing; `told` are the others.
     Raises ValueError where it leaves a difference and does not say what that is judged against.
     """
 
-    lines: tuple[Line, ...]
+    lines: tuple[Line | None, ...]
     duty: tuple[DutyDue, ...] = ()
     figures: tuple[FigureTaken, ...] = ()
     judged: JudgedAgainst | None = None
 
     def __post_init__(self) -> None:
-        left = {ref.code for line in self.lines for ref in _sides(line) if ref.is_difference}
+        left = {ref.code for line in self.told for ref in _sides(line) if ref.is_difference}
         if left and self.judged is None:
             raise ValueError(f"A posting to {', '.join(sorted(left))} says nothing of what it is judged against.")
+
+    @property
+    def told(self) -> tuple[Line, ...]:
+        """The lines that were measured."""
+        return tuple(line for line in self.lines if line is not None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -174,13 +184,14 @@ class Sheet:
     of a cask whose book the posting reads: it is posted anew when that book changes before it. `check` says
     what only the whole sheet can tell; `keep` writes what the step changes about the plant itself.
 
-    `after` is the kind of the step that stands before it in the order of the process. `occupies` names the field of a
-    vessel that holds this record and no other from its first moment to its last. `works_in` is a washback that holds
-    its work until it is declared. `works_contents`: it works all that a vessel holds, so that a trace leads through it.
-    `fills_bottles`: bottled stock comes from it; `bottles_leave`: bottled stock leaves the site by it. `materials` were
-    issued to it. `tells` are the fields that other steps ask it for. `longest` is how long one usually takes at most.
-    `traced_as` is what a trace calls its records, where not by kind. A log needs its table where `needed_in_log`; its
-    table is one of the plant's where `in_plant`.
+    `signs`: whoever saves it at a shared PC types the PIN again. `after` is the kind of the step that stands before it
+    in the order of the process. `occupies` names the field of a vessel that holds this record and no other from its
+    first moment to its last. `works_in` is a washback that holds its work until it is declared. `works_contents`: it
+    works all that a vessel holds, so that a trace leads through it. `fills_bottles`: bottled stock comes from it;
+    `bottles_leave`: bottled stock leaves the site by it. `materials` were issued to it. `tells` are the fields that
+    other steps ask it for. `longest` is how long one usually takes at most. `traced_as` is what a trace calls its
+    records, where not by kind. A log needs its table where `needed_in_log`; its table is one of the plant's where
+    `in_plant`.
     """
 
     kind: str
@@ -199,6 +210,7 @@ class Sheet:
     cautions: tuple[Caution, ...] = ()
     list_columns: tuple[str, ...] = ()
     second_person: bool = False
+    signs: bool = False
     book_of: str = ""
     after: str = ""
     occupies: str = ""
@@ -207,6 +219,7 @@ class Sheet:
     materials: tuple[Material, ...] = ()
     tells: tuple[str, ...] = ()
     chart: Chart | None = None
+    running: Running | None = None
     longest: timedelta = timedelta(days=60)
     takes_stock: StockTaken | None = None
     fills_bottles: bool = False
@@ -238,6 +251,19 @@ class Sheet:
             one.name for one in self.readings
         }:
             raise ValueError(f"{self.kind} draws something that is not read along the way.")
+        if self.running is not None:
+            self._know(self.running)
+
+    def _know(self, running: Running) -> None:
+        """Raises ValueError where what is said of running names something the sheet does not have."""
+        events = {one.name for one in running.events}
+        for one in running.events:
+            named = {one.when, *one.figures, one.plan, one.into, running.into} - {""}
+            unknown = {name for name in named if not self.has_field(name)} | ({one.after} - events - {""})
+            if one.again and not (one.says and self.reading(one.again)):
+                unknown.add(one.again)
+            if unknown or bool(one.when) == bool(one.again):
+                raise ValueError(f"The event {one.name} of {self.kind} has no place on the sheet: {sorted(unknown)}")
 
     @cached_property
     def fields(self) -> tuple[Field, ...]:
@@ -253,6 +279,11 @@ class Sheet:
     def declares(self) -> bool:
         """True where it brings alcohol into the books or moves it."""
         return any(moment.post is not None for moment in self.moments)
+
+    @property
+    def sets_up(self) -> bool:
+        """True for what is written once, when the books open, and no part of a day's work."""
+        return all(moment.phase == Phase.OPENING for moment in self.moments)
 
     @cached_property
     def row_fields(self) -> tuple[Field, ...]:

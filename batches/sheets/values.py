@@ -7,6 +7,7 @@ from datetime import datetime
 from decimal import Decimal
 
 from batches.models import Record
+from batches.sheets.parsing import is_missing
 from batches.sheets.sheet import Sheet
 from batches.sheets.site import Site
 from distillery.plant.models import Vessel
@@ -44,6 +45,10 @@ class Values:
     def has(self, name: str) -> bool:
         """True where something was written in the field."""
         return name in self.values or (self._above is not None and self._above.has(name))
+
+    def is_missing(self, name: str) -> bool:
+        """True where it is written that nobody took this reading."""
+        return is_missing(self.typed.get(name, ""))
 
     def value(self, name: str) -> Value:
         """Whatever was written in the field. Raises Ungaugeable where nothing was."""

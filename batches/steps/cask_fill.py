@@ -8,6 +8,7 @@ from __future__ import annotations
 from batches.sheets import fields
 from batches.sheets.cautions import CASKS, STATIC, VAPOUR
 from batches.sheets.completed import Completed, Written
+from batches.sheets.declared import NewCask
 from batches.sheets.sheet import By, Gauge, Moment, Note, Phase, Posting, Problem, Role, Rows, Section, Sheet
 from batches.steps.shared.books import full_already
 from batches.steps.shared.figures import Compared, Figure, Held, against, from_gauges, reading
@@ -143,7 +144,7 @@ SHEET = Sheet(
         one="cask",
         each="cask",
         items=(
-            fields.vessel("cask", "Cask", VesselKind.CASK),
+            fields.vessel("cask", "Cask", VesselKind.CASK, new_as=NewCask(kind="cask_kind", litres="nominal_litres")),
             fields.text("cask_kind", "Kind of cask", required=False),
             fields.count("fill_number", "Fill", usual=("1", "6"), required=False),
             fields.litres("nominal_litres", "Nominal size", decimals=0, usual=("30", "700"), required=False),

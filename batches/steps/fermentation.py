@@ -13,7 +13,21 @@ from math import hypot
 from batches.sheets import fields
 from batches.sheets.cautions import CARBON_DIOXIDE, CLEANING, CONFINED_SPACE
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import By, Chart, Gauge, Material, Moment, Note, Phase, Posting, Role, Section, Sheet, Works
+from batches.sheets.sheet import (
+    By,
+    Chart,
+    Gauge,
+    Material,
+    Moment,
+    Note,
+    Phase,
+    Posting,
+    Role,
+    Running,
+    Section,
+    Sheet,
+    Works,
+)
 from batches.steps.shared.figures import (
     Compared,
     Figure,
@@ -35,7 +49,7 @@ LOGGED_WITHIN = timedelta(hours=12)
 # A washback that holds far more or less than its mash gave shares its mash, or has another in it too, % of the wort.
 OWN_MASH = (70.0, 130.0)
 
-GRAVITY = fields.gravity("gravity", "Gravity", usual=("0.994", "1.075"))
+GRAVITY = fields.gravity("gravity", "Gravity", usual=("0.994", "1.075"), falls=True)
 
 
 def declared(written: Completed) -> Posting:
@@ -86,7 +100,7 @@ def _beside_the_log(found: Compared, written: Completed) -> None:
 def _beside_the_malt(found: Compared, written: Completed) -> None:
     mash = written.record("mash")
     wort, grist = (told_number(written, mash, name) for name in ("wort_litres", "grist_kg"))
-    if not wort:
+    if not wort or written.gauge_is_missing("final"):
         return
 
     def of_the_wort() -> Figure:
@@ -164,6 +178,7 @@ SHEET = Sheet(
         GRAVITY,
         fields.celsius("celsius", "Temperature", low="0", high="60", usual=("15", "35")),
     ),
+    running=Running(state="Fermenting", every=timedelta(hours=6), by_hours=True),
     cautions=(CARBON_DIOXIDE, CONFINED_SPACE, CLEANING),
     list_columns=("pitched_at", "mash", "washback", "original_gravity", "final_gravity", "ended_at"),
     after="mash",

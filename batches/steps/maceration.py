@@ -12,7 +12,7 @@ from datetime import timedelta
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, STATIC, VAPOUR, Caution
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import Gauge, Moment, Note, Phase, Posting, Problem, Role, Rows, Section, Sheet
+from batches.sheets.sheet import Gauge, Moment, Note, Phase, Posting, Problem, Role, Rows, Running, Section, Sheet
 from batches.steps.shared.figures import Compared, Figure, Held, against, from_gauges, hours
 from batches.steps.shared.judged import contents
 from batches.steps.shared.recipes import asked_for, known_recipe
@@ -146,8 +146,9 @@ SHEET = Sheet(
     ),
     readings=(
         fields.celsius("celsius", "Temperature", low="0", high="80", usual=("5", "60")),
-        fields.percent("hydrometer_percent", "Hydrometer as it showed", usual=PERCENT),
+        fields.percent("hydrometer_percent", "Hydrometer as it showed", short="Hydrometer", usual=PERCENT),
     ),
+    running=Running(state="Steeping", every=timedelta(hours=12), by_hours=True),
     cautions=(VAPOUR, STATIC, LIFTING, CONFINED_SPACE),
     list_columns=("begun_at", "vessel", "recipe", "ended_at"),
     after="spirit_run",

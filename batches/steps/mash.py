@@ -13,7 +13,7 @@ from decimal import Decimal
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, GRAIN_DUST, HOT_LIQUOR
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import Chart, Material, Moment, Note, Phase, Section, Sheet, Works
+from batches.sheets.sheet import Chart, Event, Material, Moment, Note, Phase, Running, Section, Sheet, Works
 from batches.steps.shared.malt import left_in_lot
 from distillery import figures
 from distillery.plant.models import Kind as VesselKind
@@ -91,17 +91,35 @@ SHEET = Sheet(
             heading="Waters",
             moment="end",
             items=(
-                fields.litres("water1_litres", "First water", decimals=0, required=False),
+                fields.when("water1_at", "First water at", not_before="started_at", required=False),
+                fields.litres("water1_litres", "First water", short="Water", decimals=0, required=False),
                 fields.celsius(
-                    "water1_celsius", "First water, temperature", high="100", usual=("60", "72"), required=False
+                    "water1_celsius",
+                    "First water, temperature",
+                    short="Temperature",
+                    high="100",
+                    usual=("60", "72"),
+                    required=False,
                 ),
-                fields.litres("water2_litres", "Second water", decimals=0, required=False),
+                fields.when("water2_at", "Second water at", not_before="water1_at", required=False),
+                fields.litres("water2_litres", "Second water", short="Water", decimals=0, required=False),
                 fields.celsius(
-                    "water2_celsius", "Second water, temperature", high="100", usual=("65", "80"), required=False
+                    "water2_celsius",
+                    "Second water, temperature",
+                    short="Temperature",
+                    high="100",
+                    usual=("65", "80"),
+                    required=False,
                 ),
-                fields.litres("water3_litres", "Third water", decimals=0, required=False),
+                fields.when("water3_at", "Third water at", not_before="water2_at", required=False),
+                fields.litres("water3_litres", "Third water", short="Water", decimals=0, required=False),
                 fields.celsius(
-                    "water3_celsius", "Third water, temperature", high="100", usual=("75", "96"), required=False
+                    "water3_celsius",
+                    "Third water, temperature",
+                    short="Temperature",
+                    high="100",
+                    usual=("75", "96"),
+                    required=False,
                 ),
             ),
         ),
@@ -120,6 +138,22 @@ SHEET = Sheet(
     readings=(
         fields.celsius("celsius", "Temperature", low="0", high="100", usual=("60", "96")),
         fields.gravity("gravity", "Gravity", usual=("1.000", "1.090")),
+    ),
+    running=Running(
+        state="Mashing",
+        every=timedelta(minutes=30),
+        events=tuple(
+            Event(
+                name=f"water{place}",
+                label=f"{order} water",
+                said="Water run on",
+                when=f"water{place}_at",
+                figures=(f"water{place}_litres", f"water{place}_celsius"),
+                state=f"{order} water",
+                after=f"water{place - 1}" if place > 1 else "",
+            )
+            for place, order in enumerate(("First", "Second", "Third"), start=1)
+        ),
     ),
     cautions=(HOT_LIQUOR, GRAIN_DUST, CONFINED_SPACE),
     list_columns=("started_at", "malt_lot", "grist_kg", "wort_litres", "wort_gravity", "washback"),

@@ -79,6 +79,8 @@ SHEET = Sheet(
     table="removals",
     prefix="RM",
     number_column="removal",
+    # Goods are sent out or destroyed.
+    signs=True,
     moments=(Moment(name="removed", label="Removal", when="at", phase=Phase.MOVE, post=removed),),
     sections=(
         Section(

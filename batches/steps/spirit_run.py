@@ -13,8 +13,9 @@ from functools import partial
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, FORESHOTS, STILL, VAPOUR
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import Chart, Gauge, Moment, Phase, Posting, Role, Section, Sheet, ToldBy
+from batches.sheets.sheet import Chart, Event, Gauge, Moment, Phase, Posting, Role, Running, Section, Sheet, ToldBy
 from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours, reading
+from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START
 from batches.steps.shared.judged import what_left
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Purpose, Stage
@@ -64,7 +65,9 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     started, ended, like = written.moment("charged_at"), written.moment("ended_at"), written.vessel("still").code
     charged = [(written, f"{name}_{when}") for name in ("low_wines", "feints") for when in ("before", "after")]
     cut = [(written, "spirit_before"), (written, "spirit_after")]
-    lees = written.real("spent_lees_litres")
+
+    def lees() -> float:
+        return written.real("spent_lees_litres")
 
     def cut_of_charge(before: Held, after: Held, *charge: Held) -> float:
         wines_before, wines_after, feints_before, feints_after = (one.lpa for one in charge)
@@ -101,8 +104,8 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     )
     found.with_kind(
         "spent lees of the charge",
-        lambda: from_gauges(lambda *charge: 100.0 * lees / charge_litres(*charge), *charged).and_in_proportion_to(
-            "spent_lees_litres", lees
+        lambda: from_gauges(lambda *charge: 100.0 * lees() / charge_litres(*charge), *charged).and_in_proportion_to(
+            "spent_lees_litres", lees()
         ),
         like=like,
         field="spent_lees_litres",
@@ -241,9 +244,13 @@ SHEET = Sheet(
             moment="finish",
             items=(
                 fields.when("spirit_on_at", "Spirit on at", not_before="charged_at", required=False),
-                fields.percent("cut_on_percent", "Strength at spirit on", usual=("68", "80"), required=False),
+                fields.percent(
+                    "cut_on_percent", "Strength at spirit on", short="Strength", usual=("68", "80"), required=False
+                ),
                 fields.when("spirit_off_at", "Spirit off at", not_before="spirit_on_at", required=False),
-                fields.percent("cut_off_percent", "Strength at spirit off", usual=("54", "70"), required=False),
+                fields.percent(
+                    "cut_off_percent", "Strength at spirit off", short="Strength", usual=("54", "70"), required=False
+                ),
             ),
         ),
         Section(
@@ -273,8 +280,40 @@ SHEET = Sheet(
         ),
     ),
     readings=(
-        fields.percent("distillate_percent", "Distillate, strength", usual=("0", "82")),
-        fields.celsius("celsius", "Temperature of the distillate", low="0", high="100", usual=("5", "30")),
+        fields.percent("distillate_percent", "Distillate, strength", short="Strength", usual=("0", "82")),
+        fields.celsius(
+            "celsius", "Temperature of the distillate", short="Temperature", low="0", high="100", usual=("5", "30")
+        ),
+        INTERRUPTION,
+    ),
+    running=Running(
+        state="Foreshots",
+        into="feints_receiver",
+        every=timedelta(minutes=15),
+        events=(
+            Event(
+                name="spirit_on",
+                label="Spirit on",
+                said="Cut made",
+                when="spirit_on_at",
+                figures=("cut_on_percent",),
+                state="Spirit on",
+                into="spirit_receiver",
+                plan="cut_on_percent",
+            ),
+            Event(
+                name="spirit_off",
+                label="Spirit off",
+                said="Cut made",
+                when="spirit_off_at",
+                figures=("cut_off_percent",),
+                state="Feints",
+                into="feints_receiver",
+                plan="cut_off_percent",
+                after="spirit_on",
+            ),
+            *STOP_AND_START,
+        ),
     ),
     cautions=(STILL, VAPOUR, FORESHOTS, CONFINED_SPACE),
     list_columns=("charged_at", "still", "cut_on_percent", "cut_off_percent", "spirit_receiver", "ended_at"),

@@ -11,8 +11,9 @@ from datetime import timedelta
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, FORESHOTS, STILL, VAPOUR
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import Chart, Gauge, Moment, Phase, Posting, Role, Section, Sheet, ToldBy
+from batches.sheets.sheet import Chart, Event, Gauge, Moment, Phase, Posting, Role, Running, Section, Sheet, ToldBy
 from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours
+from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START
 from batches.steps.shared.judged import what_left
 from batches.steps.shared.recipes import known_recipe
 from distillery.plant.models import Kind as VesselKind
@@ -39,7 +40,7 @@ def charge(written: Completed) -> Posting:
 def finish(written: Completed) -> Posting:
     """Both vessels after the run, the spent charge where it was measured, and what is left unaccounted for."""
     still = written.account("third_still")
-    spent: tuple[Line, ...] = ()
+    spent: tuple[Line | None, ...] = ()
     if written.has("spent_charge_litres") and written.has("spent_charge_percent"):
         taker = loss("spent third-still charge")
         spent = (written.residue("spent_charge_litres", "spent_charge_percent", giver=still, taker=taker),)
@@ -188,6 +189,28 @@ SHEET = Sheet(
             ),
         ),
         Section(
+            heading="Cuts",
+            moment="finish",
+            items=(
+                fields.when("product_on_at", "Product on at", not_before="charged_at", required=False),
+                fields.percent(
+                    "product_on_percent",
+                    "Strength at product on",
+                    short="Strength",
+                    usual=PRODUCT_PERCENT,
+                    required=False,
+                ),
+                fields.when("product_off_at", "Product off at", not_before="product_on_at", required=False),
+                fields.percent(
+                    "product_off_percent",
+                    "Strength at product off",
+                    short="Strength",
+                    usual=("40", "96"),
+                    required=False,
+                ),
+            ),
+        ),
+        Section(
             heading="Finish",
             moment="finish",
             items=(
@@ -216,8 +239,40 @@ SHEET = Sheet(
         ),
     ),
     readings=(
-        fields.percent("distillate_percent", "Distillate, strength", usual=("0", "97")),
-        fields.celsius("celsius", "Temperature of the distillate", low="0", high="100", usual=("5", "30")),
+        fields.percent("distillate_percent", "Distillate, strength", short="Strength", usual=("0", "97")),
+        fields.celsius(
+            "celsius", "Temperature of the distillate", short="Temperature", low="0", high="100", usual=("5", "30")
+        ),
+        INTERRUPTION,
+    ),
+    running=Running(
+        state="Heads",
+        into="heads_tails_vessel",
+        every=timedelta(minutes=15),
+        events=(
+            Event(
+                name="product_on",
+                label="Product on",
+                said="Cut made",
+                when="product_on_at",
+                figures=("product_on_percent",),
+                state="Product on",
+                into="product_vessel",
+                plan="product_on_percent",
+            ),
+            Event(
+                name="product_off",
+                label="Product off",
+                said="Cut made",
+                when="product_off_at",
+                figures=("product_off_percent",),
+                state="Tails",
+                into="heads_tails_vessel",
+                plan="product_off_percent",
+                after="product_on",
+            ),
+            *STOP_AND_START,
+        ),
     ),
     cautions=(STILL, VAPOUR, FORESHOTS, CONFINED_SPACE),
     list_columns=("charged_at", "kind", "source", "product_vessel", "recipe", "ended_at"),

@@ -12,8 +12,9 @@ from datetime import timedelta
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, STILL, VAPOUR
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import By, Chart, Gauge, Moment, Note, Phase, Posting, Problem, Role, Section, Sheet
+from batches.sheets.sheet import By, Chart, Gauge, Moment, Note, Phase, Posting, Problem, Role, Running, Section, Sheet
 from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours, reading
+from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START
 from batches.steps.shared.judged import what_left
 from batches.steps.shared.wash import other_washback, still_the_last
 from distillery.plant.models import Kind as VesselKind
@@ -57,10 +58,12 @@ def _judged(written: Completed) -> JudgedAgainst:
 def compared(written: Completed) -> tuple[FigureTaken, ...]:
     """Low wines, pot ale and time, beside other runs of the same still."""
     ended, like = written.moment("ended_at"), written.vessel("still").code
-    pot_ale = written.real("pot_ale_litres")
+
+    def pot_ale() -> float:
+        return written.real("pot_ale_litres")
 
     def of_the_charge(before: Held, after: Held) -> float:
-        return 100.0 * pot_ale / (before.litres - after.litres)
+        return 100.0 * pot_ale() / (before.litres - after.litres)
 
     found = Compared(ended)
     found.with_kind(
@@ -74,7 +77,7 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
         "pot ale of the charge",
         lambda: from_gauges(
             of_the_charge, (written, "washback_before"), (written, "washback_after")
-        ).and_in_proportion_to("pot_ale_litres", pot_ale),
+        ).and_in_proportion_to("pot_ale_litres", pot_ale()),
         like=like,
         field="pot_ale_litres",
         unit="%",
@@ -188,9 +191,13 @@ SHEET = Sheet(
         ),
     ),
     readings=(
-        fields.percent("low_wines_percent", "Low wines, strength", usual=("0", "60")),
-        fields.celsius("celsius", "Temperature of the distillate", low="0", high="100", usual=("5", "30")),
+        fields.percent("low_wines_percent", "Low wines, strength", short="Strength", usual=("0", "60")),
+        fields.celsius(
+            "celsius", "Temperature of the distillate", short="Temperature", low="0", high="100", usual=("5", "30")
+        ),
+        INTERRUPTION,
     ),
+    running=Running(state="Running", into="receiver", every=timedelta(minutes=30), events=STOP_AND_START),
     cautions=(STILL, VAPOUR, CONFINED_SPACE),
     list_columns=("charged_at", "still", "fermentation", "washback", "receiver", "ended_at"),
     after="fermentation",

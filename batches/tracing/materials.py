@@ -6,9 +6,9 @@ it in the end; one without a weight carries the pure alcohol that the record dec
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Iterator, Mapping
-from itertools import groupby
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Iterator, Mapping
+from itertools import groupby, islice
 
 from django.db.models import QuerySet, Sum
 
@@ -20,6 +20,8 @@ from batches.sheets.site import Site
 from ledger.models import AccountKind, Entry, Leg
 
 GRAMS_A_KILOGRAM = 1000
+# Links read at a time.
+CHUNK = 500
 
 
 def link_materials(record: Record, typed: Mapping[str, str]) -> None:
@@ -60,18 +62,25 @@ def _carry_back(record: Record) -> None:
 def materials_apart() -> Iterator[Link]:
     """Links by what was issued that are not what the records say."""
     site = Site()
-    for link in Link.objects.filter(account=None).select_related("giver", "taker").order_by("pk"):
-        material = _material(link)
-        if material is None:
-            yield link
-            continue
-        named = Mention.objects.filter(
-            record=link.taker, field=material.field, what=Mention.What.RECORD, code=link.giver.number
+    links = Link.objects.filter(account=None).select_related("giver", "taker").order_by("pk").iterator(chunk_size=CHUNK)
+    while together := list(islice(links, CHUNK)):
+        takers = {link.taker_id: link.taker for link in together}
+        site.read_typed(takers.values())
+        named = set(
+            Mention.objects.filter(record__in=takers, what=Mention.What.RECORD).values_list("record", "field", "code")
         )
-        grams = _grams(link.taker, material, site.typed_of(link.taker))
-        said = (link.taker.happened_from, 0, _passed(link.taker, material), grams)
-        if (link.happened_at, link.slot, link.pure_ul, link.mass_g) != said or not named.exists():
-            yield link
+        given, declared = _given_by_each(takers), _declared_by_each(takers.values())
+        for link in together:
+            material = _material(link)
+            if material is None:
+                yield link
+                continue
+            taker = link.taker
+            passed = given[taker.pk] if material.weighed else declared[taker.kind, taker.number]
+            said = (taker.happened_from, 0, passed, _grams(taker, material, site.typed_of(taker)))
+            as_kept = (link.happened_at, link.slot, link.pure_ul, link.mass_g)
+            if as_kept != said or (taker.pk, material.field, link.giver.number) not in named:
+                yield link
 
 
 def unlinked_materials() -> Iterator[str]:
@@ -118,18 +127,37 @@ def _passed(record: Record, material: Material) -> int:
 
 
 def _given_by(record: Record) -> int:
-    return Link.objects.filter(giver=record, account=None).aggregate(pure=Sum("pure_ul"))["pure"] or 0
+    return _given_by_each([record.pk])[record.pk]
+
+
+def _given_by_each(records: Iterable[int]) -> dict[int, int]:
+    sums = Link.objects.filter(giver__in=records, account=None).values_list("giver").annotate(Sum("pure_ul"))
+    return defaultdict(int, sums.order_by())
 
 
 def _declared(record: Record) -> int:
     return declared_legs(record).aggregate(pure=Sum("pure_ul"))["pure"] or 0
 
 
+def _declared_by_each(records: Iterable[Record]) -> dict[tuple[str, str], int]:
+    """By kind and number of the record."""
+    numbers: dict[str, list[str]] = defaultdict(list)
+    for record in records:
+        numbers[record.kind].append(record.number)
+    found: dict[tuple[str, str], int] = defaultdict(int)
+    for kind, some in numbers.items():
+        legs = _declaring().filter(movement__record_kind=kind, movement__record_number__in=some)
+        found |= {
+            (kind, number): pure
+            for number, pure in legs.values_list("movement__record_number").annotate(Sum("pure_ul")).order_by()
+        }
+    return found
+
+
 def declared_legs(record: Record) -> QuerySet[Leg]:
     """Legs by which a record brought alcohol into a vessel. Its kind is named too, since the index begins with it."""
-    return Leg.objects.filter(
-        movement__record_kind=record.kind,
-        movement__record_number=record.number,
-        account__kind=AccountKind.VESSEL,
-        entry=Entry.FLOW,
-    )
+    return _declaring().filter(movement__record_kind=record.kind, movement__record_number=record.number)
+
+
+def _declaring() -> QuerySet[Leg]:
+    return Leg.objects.filter(account__kind=AccountKind.VESSEL, entry=Entry.FLOW)

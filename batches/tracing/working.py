@@ -50,7 +50,7 @@ def _is_declared(record: Record, before: datetime | None) -> bool:
 
 def _at_work(record: Record, site: Site) -> AtWork:
     works = sheet_of(record.kind).works_in
-    return AtWork(record.kind, record.number, works.said if works else "", _litres(record, site))
+    return AtWork(record.kind, record.number, works.said if works else "", _litres(record, site), record.happened_from)
 
 
 def _litres(record: Record, site: Site) -> float | None:

@@ -35,8 +35,19 @@ class NextSum:
 
 
 @dataclass(frozen=True, slots=True)
+class GaugeRead:
+    """The readings of one vessel that a sum was made from, by the names that every gauge of a sheet has for them."""
+
+    vessel: str
+    readings: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
 class Answer:
-    """The result of one sum. `remarks` are cautions about the figures, `notes` what they rest on."""
+    """The result of one sum. `remarks` are cautions about the figures, `notes` what they rest on.
+
+    `gauge` are its readings where a record's gauge would be made from the same ones.
+    """
 
     facts: tuple[Fact, ...]
     steps: tuple[ChainStep, ...] = ()
@@ -45,6 +56,7 @@ class Answer:
     notes: tuple[str, ...] = ()
     carries: tuple[Carry, ...] = ()
     next_sums: tuple[NextSum, ...] = field(default=())
+    gauge: GaugeRead | None = None
 
     @property
     def step_table(self) -> Table | None:

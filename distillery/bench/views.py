@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from typing import Final
 from urllib.parse import urlencode
 
 from django.contrib.auth.decorators import login_not_required
@@ -12,7 +13,7 @@ from django.urls import NoReverseMatch, reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from distillery.bench.answer import Answer
+from distillery.bench.answer import Answer, GaugeRead
 from distillery.bench.boxes import BenchForm
 from distillery.bench.pinned_forms import TABLES, TableForm
 from distillery.bench.slip import slip_pdf
@@ -20,14 +21,20 @@ from distillery.bench.tools import TOOLS
 from distillery.pages import Link
 from distillery.people.models import Person
 
+# Stands on the first page.
+ASKED_MOST: Final = "reading"
+# Ways into sheets that are open, told by the floor that has them: a signed-on person, and what was read of a vessel.
+OPEN_SHEETS: list[Callable[[Person, GaugeRead], list[Link]]] = []
 NOBODY = "someone not signed on"
 
 
 @login_not_required
 @require_safe
 def bench(request: HttpRequest) -> HttpResponse:
-    """The sums there are."""
-    return render(request, "bench/bench.html", {"places": _places("bench"), "tools": _tool_links(), "area": "bench"})
+    """The sum that is asked most, with its boxes; the others stand above as places."""
+    form = TOOLS[ASKED_MOST]()
+    shown = {"area": "bench", "places": _places("bench"), "form": form, "action": _address(ASKED_MOST)}
+    return render(request, "bench/bench.html", shown)
 
 
 @login_not_required
@@ -47,6 +54,7 @@ def tool(request: HttpRequest, name: str) -> HttpResponse:
             "answer": complete,
             "slip": f"{reverse('bench_slip', kwargs={'name': name})}?{query}",
             "ways_on": _ways_on(complete) if complete else [],
+            "open_sheets": _open_sheets(request, complete) if complete else [],
         },
     )
 
@@ -57,7 +65,7 @@ def slip(request: HttpRequest, name: str) -> HttpResponse:
     """The same result on paper; where there is none, back to the form that says why."""
     form = _form(request, name)
     if not form.is_valid() or form.answer is None:
-        return redirect(f"{reverse('bench_tool', kwargs={'name': name})}?{request.GET.urlencode()}")
+        return redirect(f"{_address(name)}?{request.GET.urlencode()}")
     printed = slip_pdf(form, form.answer, printed_at=timezone.now(), printed_by=_printed_by(request))
     return _pdf(printed, f"bench-{name}.pdf")
 
@@ -100,15 +108,12 @@ def _form(request: HttpRequest, name: str) -> BenchForm:
     return kind(request.GET) if request.GET else kind()
 
 
-def _tool_links() -> list[Link]:
-    return [Link(form.title, reverse("bench_tool", kwargs={"name": name})) for name, form in TOOLS.items()]
+def _address(name: str) -> str:
+    return reverse("bench_tool", kwargs={"name": name})
 
 
 def _places(current: str) -> list[Link]:
-    tools = [
-        Link(form.title, reverse("bench_tool", kwargs={"name": name}), current=name == current)
-        for name, form in TOOLS.items()
-    ]
+    tools = [Link(form.title, _address(name), current=name == current) for name, form in TOOLS.items()]
     return [*tools, Link("Tables to pin up", reverse("bench_tables"), current=current == "bench_tables")]
 
 
@@ -121,9 +126,15 @@ def _ways_on(answer: Answer) -> list[Link]:
             continue
         ways.append(Link(carry.text, f"{address}?{urlencode(carry.values)}", note="needs signing on"))
     for following in answer.next_sums:
-        address = reverse("bench_tool", kwargs={"name": following.tool})
-        ways.append(Link(following.text, f"{address}?{urlencode(following.values)}"))
+        ways.append(Link(following.text, f"{_address(following.tool)}?{urlencode(following.values)}"))
     return ways
+
+
+def _open_sheets(request: HttpRequest, answer: Answer) -> list[Link]:
+    """Sheets that are open and wait for a gauge of the vessel that was read."""
+    if answer.gauge is None or not isinstance(request.user, Person):
+        return []
+    return [way for tell in OPEN_SHEETS for way in tell(request.user, answer.gauge)]
 
 
 def _printed_by(request: HttpRequest) -> str:

@@ -10,8 +10,11 @@ from distillery.charts.control import Difference, Limits, control_chart
 from distillery.charts.gravity import gravity_chart
 from distillery.charts.readings import BandPoint, Cut, Level, Reading, Regauge, Spot
 from distillery.charts.run import line_chart
+from distillery.charts.running import LARGE, SMALL, running_chart
 
 __all__ = [
+    "LARGE",
+    "SMALL",
     "BandPoint",
     "Cut",
     "Difference",
@@ -24,4 +27,5 @@ __all__ = [
     "control_chart",
     "gravity_chart",
     "line_chart",
+    "running_chart",
 ]

@@ -29,14 +29,16 @@ def ending(here: bool) -> Anchor:
 class Drawing:
     """One SVG drawing. `name` distinguishes it from the others of its page: letters, figures and hyphens."""
 
-    def __init__(self, *, name: str, title: str, description: str, width: float, height: float) -> None:
+    def __init__(
+        self, *, name: str, title: str, description: str, width: float, height: float, kind: str = "chart"
+    ) -> None:
         self.width = width
         self.height = height
         self._root = ET.Element(
             "svg",
             {
                 "xmlns": "http://www.w3.org/2000/svg",
-                "class": "chart",
+                "class": kind,
                 "viewBox": f"0 0 {_written(width)} {_written(height)}",
                 "role": "img",
                 "aria-labelledby": f"{name}-title {name}-description",

@@ -56,7 +56,8 @@ class Plant:
         """Reads the casks of these numbers that are not known yet, together."""
         fixed = self._all_fixed()
         wanted = {code.strip() for code in codes if "\x00" not in code}
-        missing = sorted(one for one in wanted if one and one.casefold() not in fixed.keys() | self._casks.keys())
+        casks = self._casks
+        missing = sorted(one for one in wanted if one and (key := one.casefold()) not in casks and key not in fixed)
         for first in range(0, len(missing), AT_ONCE):
             some = missing[first : first + AT_ONCE]
             spelt = {spelling for one in some for spelling in in_any_case(one)}

@@ -20,6 +20,7 @@ from distillery import figures
 from distillery.pages import Cell, Column, Kind, Row, State
 from distillery.people.models import Person
 from distillery.people.roles import PLANT_KEEPERS, holds
+from distillery.screens import chosen
 
 register = template.Library()
 
@@ -179,6 +180,40 @@ def nav_link(context: Context, name: str, text: str) -> SafeString:
     """A link of the row of areas; the one named by `area` in the context is marked as the present one."""
     current = SafeString(' aria-current="page"') if context.get("area") == name else ""
     return format_html('<a href="{}"{}>{}</a>', reverse(name), current, text)
+
+
+@register.simple_tag(takes_context=True)
+def theme(context: Context) -> str:
+    """'day' or 'night', as this PC was told."""
+    return chosen.theme_of(context.get("request"))
+
+
+@register.simple_tag(takes_context=True)
+def theme_presses(context: Context) -> list[chosen.Press]:
+    """The buttons for day and night."""
+    return chosen.theme_presses(context.get("request"))
+
+
+@register.simple_tag(takes_context=True)
+def density(context: Context) -> str:
+    """How large the page stands: as this PC was told for its area, else as the page asks."""
+    return chosen.density_of(context.get("request"), *_area_and_usual(context))
+
+
+@register.simple_tag(takes_context=True)
+def density_presses(context: Context) -> list[chosen.Press]:
+    """The buttons for the densities that the area of the page has."""
+    return chosen.density_presses(context.get("request"), *_area_and_usual(context))
+
+
+@register.simple_tag(takes_context=True)
+def this_page(context: Context) -> str:
+    """The address of the page, to come back to."""
+    return chosen.page_of(context.get("request"))
+
+
+def _area_and_usual(context: Context) -> tuple[str, str]:
+    return str(context.get("area") or ""), str(context.get("density") or chosen.DESK)
 
 
 @register.inclusion_tag("parts/state.html")

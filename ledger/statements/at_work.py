@@ -22,12 +22,15 @@ GAUGE_TO_TELL: Final = "Gauge to tell"
 
 @dataclass(frozen=True, slots=True)
 class AtWork:
-    """What a vessel holds: the record, what is said of it ('ferments'), and the litres that went in, where known."""
+    """What a vessel holds: the record, what is said of it ('ferments'), the litres that went in and since when, where
+    known.
+    """
 
     record_kind: str
     record_number: str
     said: str
     litres: float | None
+    since: datetime | None = None
 
     @property
     def sentence(self) -> str:

@@ -10,7 +10,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import BooleanField, Case, Min, OuterRef, QuerySet, Subquery, Sum, When
+from django.db.models import BooleanField, Case, OuterRef, QuerySet, Subquery, Sum, When
 
 from distillery.alcoholometry.contents import litres_and_percent_of
 from distillery.plant.lookup import FIXED
@@ -34,8 +34,15 @@ def opening_moments(vessels: Collection[int]) -> dict[str, datetime]:
     """When the books of vessels begin, by code: the gauge of their opening stock that stands. Others are left out."""
     if not vessels:
         return {}
-    gauges = Gauge.objects.standing().filter(movement__operation=OPENING_STOCK, account__vessel__in=vessels)
-    return dict(gauges.values_list("account__vessel__code").annotate(Min("happened_at")))
+    # From the earliest gauge on, which is nearly always that of the opening stock: the gauges of years are passed by.
+    opening = (
+        Gauge.objects.standing()
+        .filter(movement__operation=OPENING_STOCK, account=OuterRef("pk"))
+        .order_by("happened_at", "position")
+        .values("happened_at")[:1]
+    )
+    accounts = Account.objects.filter(vessel__in=vessels).annotate(begins=Subquery(opening))
+    return {code: at for code, at in accounts.values_list("vessel__code", "begins") if at is not None}
 
 
 def holdings(accounts: QuerySet[Account] | None = None, *, before: datetime | None = None) -> list[Holding]:

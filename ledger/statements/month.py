@@ -116,6 +116,33 @@ def month_account(period: str) -> MonthAccount:
     """The account of one month; the number of queries does not depend on what was posted. Raises NoSuchPeriod."""
     calendar = Calendar.read()
     starts, ends = calendar.bounds(period)
+    lines = _stage_lines(period)
+    by_account = AccountMonth.objects.filter(period=period)
+    moved = Movement.objects.filter(period=period)
+    return MonthAccount(
+        period=period,
+        starts=starts,
+        ends=ends,
+        stages=tuple(lines),
+        site=_site(lines, _boundary(by_account)),
+        losses=_named(by_account, AccountKind.LOSS),
+        differences=_named(by_account, AccountKind.DIFFERENCE),
+        removals=_removals(by_account, period),
+        vessels=tuple(vessel_holdings(before=ends)),
+        at_work=at_work(ends),
+        movements=moved.count(),
+        corrections=moved.filter(corrects__isnull=False).count(),
+        name=calendar.name_of(period),
+        closing=closing_of(period),
+    )
+
+
+def site_line(period: str) -> StageLine:
+    """The line of the whole site alone; a period in which nothing happened has what it opened with."""
+    return _site(_stage_lines(period), _boundary(AccountMonth.objects.filter(period=period)))
+
+
+def _stage_lines(period: str) -> list[StageLine]:
     opening: dict[str, int] = defaultdict(int)
     closing: dict[str, int] = defaultdict(int)
     holding = AccountMonth.objects.filter(account__kind__in=(AccountKind.VESSEL, AccountKind.STOCK))
@@ -138,24 +165,7 @@ def month_account(period: str) -> MonthAccount:
                 closing_ul=closing[stage],
             )
         )
-    by_account = AccountMonth.objects.filter(period=period)
-    moved = Movement.objects.filter(period=period)
-    return MonthAccount(
-        period=period,
-        starts=starts,
-        ends=ends,
-        stages=tuple(lines),
-        site=_site(lines, _boundary(by_account)),
-        losses=_named(by_account, AccountKind.LOSS),
-        differences=_named(by_account, AccountKind.DIFFERENCE),
-        removals=_removals(by_account, period),
-        vessels=tuple(vessel_holdings(before=ends)),
-        at_work=at_work(ends),
-        movements=moved.count(),
-        corrections=moved.filter(corrects__isnull=False).count(),
-        name=calendar.name_of(period),
-        closing=closing_of(period),
-    )
+    return lines
 
 
 def _boundary(by_account: QuerySet[AccountMonth]) -> tuple[int, int]:

@@ -1,47 +1,59 @@
-"""The plant as it stands: what the book of every vessel holds, along the line of the alcohol."""
+"""The plant at a glance: the line of vessels, the account points along it, and the balance of the whole site."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from typing import Final
 
 from django.db.models import Sum
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import render
 
-from distillery.figures import lpa, moment
-from distillery.pages import Cell, Column, Row, Table
-from distillery.plant.models import Kind, Stage
-from ledger.models import Account, AccountKind, AccountMonth
-from ledger.statements.at_work import AtWork, at_work, contents_of
-from ledger.statements.balances import Holding, vessel_holdings
-from ledger.views.ways import account_href, record_href
+from distillery import figures
+from distillery.clock.reading import books_now
+from distillery.lists.showing import listed
+from distillery.pages import LOOK, BalanceLine, Cell, Column, Row, Table
+from ledger.enquiries.standing import UNANSWERED, about_keys_and_records
+from ledger.models import AccountKind, AccountMonth
+from ledger.periods.calendar import Calendar
+from ledger.statements.account_points import AccountPoint, account_points
+from ledger.statements.at_work import at_work
+from ledger.statements.balances import vessel_holdings
+from ledger.statements.month import StageLine, site_line
+from ledger.views.lists.plant import PlantTable
+from ledger.views.plant_line import VesselOnLine, oldest, stages_on_line, vessels_on_line
+from ledger.views.ways import record_href
 
-COLUMNS = (
-    Column("Vessel"),
-    Column("Name"),
-    Column("Book", numeric=True, unit="LPA"),
-    Column("Bulk at 20 °C", numeric=True, unit="L"),
-    Column("Strength", numeric=True, unit="% vol"),
-    Column("Last gauged"),
+POINTS: Final = (
+    Column("Account point"),
+    Column("Last taken"),
+    Column("Sent", numeric=True, unit="LPA"),
+    Column("Received", numeric=True, unit="LPA"),
+    Column("Difference", numeric=True, unit="LPA"),
 )
 
 
-def plant(request: HttpRequest) -> HttpResponse:
-    """Every vessel with its book contents, by stage; casks and bottles as one line each."""
-    working = at_work()
-    by_stage: dict[str, list[Holding]] = {stage: [] for stage in Stage.values}
-    for holding in vessel_holdings():
-        by_stage[holding.account.stage].append(holding)
+def plant(request: HttpRequest) -> HttpResponseBase:
+    """Every vessel with its level and its figures, by stage; casks and bottles as one figure each."""
+    now = books_now()
+    vessels = vessels_on_line(vessel_holdings(), at_work(), now)
+    found = listed(request, PlantTable, vessels)
+    if found.file is not None:
+        return found.file
     totals = stock_by_stage()
-    tables = [
-        (stage, _table(stage, holdings, totals.get(stage, 0), working))
-        for stage, holdings in by_stage.items()
-        if holdings or totals.get(stage)
-    ]
+    calendar = Calendar.read()
+    period = calendar.period_of(now)
     return render(
         request,
         "ledger/plant.html",
-        {"area": "plant", "tables": tables, "site_ul": sum(totals.values())},
+        {
+            "area": "plant",
+            "stages": stages_on_line(vessels, totals),
+            "vessels": found.table,
+            "points": _points(account_points()),
+            "line": _balance(site_line(period), vessels),
+            "period": period,
+            "period_name": calendar.name_of(period),
+        },
     )
 
 
@@ -54,29 +66,49 @@ def stock_by_stage() -> dict[str, int]:
     return totals
 
 
-def _table(stage: str, holdings: list[Holding], total_ul: int, working: Mapping[int, AtWork]) -> Table:
+def _points(points: list[AccountPoint]) -> Table:
+    """The points as they were taken last; one with an enquiry that nobody has answered is one to look at."""
+    about = about_keys_and_records((), [(one.left.record_kind, one.left.record) for one in points])
+    open_on = {one.enquiry.record_number for one in about if one.state in UNANSWERED}
+    rows = [
+        Row(
+            [
+                Cell(one.left.operation.capitalize()),
+                Cell(
+                    f"{one.left.record}, {figures.moment(one.left.at)}",
+                    href=record_href(one.left.record_kind, one.left.record),
+                ),
+                Cell(figures.lpa(one.sent_ul)),
+                Cell(figures.lpa(one.received_ul)),
+                Cell(
+                    figures.difference(one.left.difference_ul),
+                    state=LOOK if one.left.is_beyond or one.left.record in open_on else None,
+                ),
+            ]
+        )
+        for one in points
+    ]
     return Table(
-        caption=Stage(stage).label,
-        columns=COLUMNS,
-        rows=[Row(_cells(holding, working)) for holding in holdings],
-        empty="Nothing of this stage stands in a vessel; see the warehouse for casks and bottling for bottles.",
-        total=Row([Cell("All of this stage"), Cell(""), Cell(lpa(total_ul)), Cell(""), Cell(""), Cell("")]),
+        "Where alcohol is measured as it passes on",
+        POINTS,
+        rows,
+        empty="Nothing has passed an account point yet. The first run or transfer makes one.",
+        note="each as it was taken last; received includes known losses",
     )
 
 
-def _cells(holding: Holding, working: Mapping[int, AtWork]) -> list[Cell]:
-    account: Account = holding.account
-    contents, gauge = contents_of(holding, working), holding.last_gauge
-    is_still = account.vessel is not None and account.vessel.kind == Kind.STILL
-    last = Cell(moment(gauge.happened_at, year=True) if gauge else ("Not gauged" if is_still else "Not yet gauged"))
-    if contents.held is not None:
-        held = contents.held
-        last = Cell(held.sentence, href=record_href(held.record_kind, held.record_number))
-    return [
-        Cell(account.code.removeprefix("vessel:"), href=account_href(account)),
-        Cell(account.name),
-        Cell(contents.alcohol),
-        Cell(contents.bulk),
-        Cell(contents.strength),
-        last,
-    ]
+def _balance(site: StageLine, vessels: list[VesselOnLine]) -> BalanceLine:
+    last = oldest(vessels)
+    note = "Casks and bottles stand in it by their book. Fermenting wash is not in it before it is declared."
+    if last is not None and last.gauged_at is not None:
+        note = f"Oldest figure of a vessel: {last.code}, {figures.moment(last.gauged_at)}. {note}"
+    return BalanceLine(
+        opening_ul=site.opening_ul,
+        in_ul=site.in_ul,
+        out_ul=site.out_ul,
+        known_losses_ul=site.loss_ul,
+        should_be_ul=site.should_be_ul,
+        measured_ul=site.closing_ul,
+        difference_ul=site.difference_ul,
+        note=note,
+    )

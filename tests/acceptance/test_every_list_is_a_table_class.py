@@ -13,10 +13,12 @@ import pytest
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils.text import slugify
 
+from batches.handover.handing import hand_over
+from batches.handover.noting import write_note
 from batches.models import Reading, Record
 from distillery.jobs import asking
 from distillery.lists.tables import HouseTable
-from distillery.plant.models import Cask, Stage
+from distillery.plant.models import Cask
 from ledger.enquiries.models import Enquiry
 from ledger.models import Movement
 from ledger.views.lists.findings import KINDS
@@ -37,14 +39,13 @@ STATEMENTS = {
     "losses": {"causes": "sums by cause", "stages": "sums by stage"},
     "books": {"periods": "the months and how each was closed"},
     "close_period": {"blocks": "what stands in the way", "frozen": "what the accounts came to"},
-    "plant": {"<stage>": "what stands in the vessels of a stage"},
+    "plant": {"points": "the account points as each was taken last"},
     "trail": {"trail": "the trail with what was entered together in one line"},
     "movement": {"legs": "the two sides of one movement"},
     "record": {
         "rows": "the lines of one sheet",
         "readings": "the readings of one record",
         "gauge": "the gauges of one record",
-        "flow": "the measured flows of one record",
         "kinds": "its figures beside their kind",
         "movement-<number>": "the legs it posted",
         "gauge-<number>-steps": "one gauge from reading to alcohol",
@@ -55,6 +56,11 @@ STATEMENTS = {
         "corrections": "what was put right on one record",
     },
     "record_reading": {"readings": "the readings of one record"},
+    "record_running": {
+        "read": "the last readings of one record",
+        "older": "those before them",
+        "readings": "the readings of one record",
+    },
     "enquiry": {
         "likely-<kind>": "what would explain one finding",
         "readings": "the readings of one operation",
@@ -72,7 +78,6 @@ STATEMENTS = {
     },
     "enquiry_agree": {"posts": "what an ending would post"},
 }
-STAGES = frozenset(slugify(stage) for stage in Stage.values)
 TABLE = re.compile(r"<table(?P<list> data-list=\"(?P<name>[^\"]+)\")?[^>]*>\s*<caption id=\"(?P<caption>[^\"]+)\"")
 
 
@@ -87,6 +92,7 @@ def routes(patterns: list[URLPattern | URLResolver]) -> Iterator[URLPattern]:
 def arguments() -> dict[str, dict[str, object]]:
     """What fills in the parts of addresses that have any."""
     record = Record.objects.filter(kind="spirit_run").latest("happened_from")
+    running = Record.objects.filter(kind="fermentation", state="open").latest("happened_from")
     reading = Reading.objects.select_related("record").first()
     enquiry = Enquiry.objects.first()
     movement = Movement.objects.latest("pk")
@@ -99,11 +105,16 @@ def arguments() -> dict[str, dict[str, object]]:
     of_enquiry = {"number": enquiry.number}
     found = dict.fromkeys(RECORD_ROUTES, of_record)
     found |= dict.fromkeys(ENQUIRY_ROUTES, of_enquiry)
+    found["record_running"] = {"kind": running.kind, "number": running.number}
     found |= dict.fromkeys(("month", "month_pdf", "close_period", "losses_csv", "losses_pdf"), of_period)
     found |= {name: {"kind": record.kind} for name in ("record_list", "record_new", "blank_sheet_pdf")}
+    note = write_note("cooling water 9 degrees", person=record.opened_by)
+    handover = hand_over("nothing unusual", person=record.opened_by)
+    found |= {name: {"number": handover.pk} for name in ("handover", "handover_take", "handover_pdf")}
     job = asking.ask("export", {"movements": movement.pk, "seal": movement.seal})
     found |= {name: {"number": job.pk} for name in ("job", "job_give_up", "job_again", "job_result")}
     return found | {
+        "note_strike": {"note": note.pk},
         "reading_strike": {"kind": reading.record.kind, "number": reading.record.number, "reading": reading.pk},
         "finding": {"period": PERIOD, "record": enquiry.record_number},
         "enquiry_open": {"kind": record.kind, "record": record.number},
@@ -121,6 +132,7 @@ RECORD_ROUTES = (
     "record_add",
     "record_correct",
     "record_reading",
+    "record_running",
     "record_void",
     "record_countersign",
     "record_send_back",
@@ -139,7 +151,16 @@ ENQUIRY_ROUTES = (
 # Walked without a signing-on of their own: they end it, or begin it.
 SIGNING = {"login", "logout"}
 # No page, but what a button does.
-ANSWERS_POSTS_ALONE = {"record_countersign", "enquiry_send_back", "job_give_up", "job_again"}
+ANSWERS_POSTS_ALONE = {
+    "record_countersign",
+    "enquiry_send_back",
+    "job_give_up",
+    "job_again",
+    "screen",
+    "handover_take",
+    "pen_keep",
+    "pen_lock",
+}
 
 
 def classes(kind: type[HouseTable] = HouseTable) -> Iterator[type[HouseTable]]:
@@ -151,8 +172,7 @@ def classes(kind: type[HouseTable] = HouseTable) -> Iterator[type[HouseTable]]:
 def spoken_of(caption: str) -> str:
     """The name of a table as STATEMENTS has it: its caption's without the numbers of the data."""
     name = re.sub(r"\d+", "<number>", caption.removesuffix("-caption"))
-    of_a_kind = re.sub(rf"-({'|'.join(map(slugify, KINDS))})$", "-<kind>", name)
-    return "<stage>" if name in STAGES else of_a_kind
+    return re.sub(rf"-({'|'.join(map(slugify, KINDS))})$", "-<kind>", name)
 
 
 @pytest.fixture
@@ -182,6 +202,8 @@ def test_every_table_on_every_page_is_a_list_or_a_statement_named_here(loaded_mo
     assert {name for of_page in lists.values() for name in of_page} <= named
     assert set(lists) >= {
         "shift",
+        "notes",
+        "handovers",
         "records",
         "record_list",
         "warehouse",
@@ -190,6 +212,7 @@ def test_every_table_on_every_page_is_a_list_or_a_statement_named_here(loaded_mo
         "bottling",
         "site",
         "instruments",
+        "plant",
         "accounts",
         "movements",
         "vessel_account",
@@ -204,10 +227,13 @@ def test_every_table_on_every_page_is_a_list_or_a_statement_named_here(loaded_mo
 
 LISTS = {
     "/": ("open", "written"),
+    "/notes/": ("",),
+    "/handover/": ("",),
     "/warehouse/": ("",),
     "/warehouse/expected/": ("",),
     "/bottling/": ("stock", "bottlings", "removals"),
     "/site/": ("vessels", "counted-casks", "thresholds", "bands", "usual", "rates", "roundings", "people"),
+    "/plant/": ("",),
     "/plant/instruments/": ("instruments", "uses", "certificates", "calibrations", "obscurations"),
     "/books/accounts/": ("",),
     "/books/movements/": ("",),

@@ -124,11 +124,16 @@ def test_the_record_of_a_stock_take_its_list_and_its_print_say_them(
         shown = said(browser.get(reverse("record", kwargs={"kind": kind, "number": number})).content.decode())
         paper = text_of(browser.get(reverse("record_pdf", kwargs={"kind": kind, "number": number})).content)
         names = dict(Account.objects.values_list("code", "name"))
-        for text in (shown, paper):
-            for vessel, one in found.items():
-                start = text.index(f"Gauging of {names[f'vessel:{vessel}']} {figures.difference(one.difference_ul)}")
-                assert f"The book {figures.lpa(one.book_ul)}" in text[start - 90 : start], (number, vessel)
-                assert f"Two standard uncertainties {figures.lpa(2 * one.uncertainty_ul)}" in text[start:], number
+        for vessel, one in found.items():
+            name, apart = f"Gauging of {names[f'vessel:{vessel}']}", figures.difference(one.difference_ul)
+            unsure = f"Two standard uncertainties {figures.lpa(2 * one.uncertainty_ul)}"
+            start = paper.index(f"{name} {apart}")
+            assert f"The book {figures.lpa(one.book_ul)}" in paper[start - 90 : start], (number, vessel)
+            assert unsure in paper[start:], number
+            # On the page the book stands on the line of its gauge.
+            start = shown.index(f"{name}: {apart}")
+            assert unsure.replace("uncertainties ", "uncertainties: ") in shown[start : start + 90], (number, vessel)
+            assert re.search(rf" {vessel} .*? {re.escape(figures.lpa(one.book_ul))}(?![\d.,])", shown), (number, vessel)
 
 
 def test_they_are_those_of_legs_seal_and_rule(wanted: dict[str, Wanted]) -> None:
@@ -163,8 +168,11 @@ def test_every_record_its_list_and_its_print_say_them(wanted: dict[str, Wanted],
         assert one.difference in said(row), number
         page = said(browser.get(reverse("record", kwargs={"kind": kind, "number": number})).content.decode())
         paper = text_of(browser.get(reverse("record_pdf", kwargs={"kind": kind, "number": number})).content)
+        against = f"{one.left.judged_against[:1].upper()}{one.left.judged_against[1:]} {one.charge}"
+        assert against in paper, number
+        # Where one vessel gave it all, its figure in the balance line is what it is judged against.
+        assert against in page or re.search(rf" {re.escape(one.charge)} \N{{MINUS SIGN}} ", page), number
         for text in (page, paper):
-            assert f"{one.left.judged_against[:1].upper()}{one.left.judged_against[1:]} {one.charge}" in text, number
             assert one.difference in text, number
             assert f"Review threshold {one.threshold}" in text, number
             assert f"Two standard uncertainties {one.uncertainty}" in text, number

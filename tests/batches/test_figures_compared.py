@@ -124,7 +124,7 @@ def test_a_corrected_mash_is_held_against_its_fermentation_anew(write: Write, pi
 
 def test_a_struck_reading_no_longer_counts(write: Write, pitched: Record, staff: Person) -> None:
     rows = [("2027-03-04T00:00", "gravity", "0.9983"), ("2027-03-04T05:00", "gravity", "0.9893")]
-    [_right, wrong] = add_readings(pitched, rows, staff)
+    [_right, wrong] = add_readings(pitched, rows, staff, sure=True)
     write("fermentation", "FE0001", **DECLARED)
     assert figures_of("FE0001")["final gravity beside the last logged"].expected_millionths == 989_300
     recording.strike_reading(wrong, person=staff, reason="misread")

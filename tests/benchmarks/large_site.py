@@ -5,7 +5,8 @@ FOLDER/site.sqlite3, or the empty PostgreSQL database that DATABASE_URL names. T
 without slips and are loaded one after another by the program's own loader; in each, two people put a record of the
 month before right, answer what was found, and close the month before that, so that the last two stay open. The casks
 that the distilling does not fill are there at the opening. FOLDER/next/ holds the tables of one month more, for
-benchmarks of loading it. FOLDER/made.json says what it was made with, and the same is not made twice.
+benchmarks of loading it. FOLDER/made.json says what it was made with, and the same is not made twice. What was broken
+off is gone on with after the last month whose books were kept (FOLDER/making.json).
 """
 
 from __future__ import annotations
@@ -45,7 +46,8 @@ def make(folder: Path, months: int, casks: int) -> None:
         raise SystemExit(f"{folder} holds another site ({_said(there)}); name another folder, or remove that one.")
     folder.mkdir(parents=True, exist_ok=True)
     began = time.perf_counter()
-    _start(folder)
+    kept = _Kept(folder / "making.json", made_with)
+    _start(folder, anew=not kept.months)
     from tests.benchmarks.monthly_folders import months_from, write_months
 
     last_year, last_month = (int(part) for part in LAST_MONTH.split("-"))
@@ -54,7 +56,7 @@ def make(folder: Path, months: int, casks: int) -> None:
     with TemporaryDirectory() as scratch:
         _say(f"working {months + 1} months through, from {names[0]}", began)
         write_months(_worked(names, casks), names, Path(scratch))
-        _keep(Path(scratch), names[:-1])
+        _keep(Path(scratch), names[:-1], kept)
         shutil.rmtree(folder / "next", ignore_errors=True)
         shutil.copytree(Path(scratch) / names[-1], folder / "next")
     _analyse()
@@ -64,6 +66,7 @@ def make(folder: Path, months: int, casks: int) -> None:
         print(f"| {what} | {count:,} |")
     seconds = round(time.perf_counter() - began)
     note.write_text(json.dumps({**made_with, "seconds": seconds}, indent=1) + "\n", encoding="utf-8")
+    kept.end()
     print(f"made in {seconds} s, of which {time.process_time():.0f} s of processor")
 
 
@@ -82,13 +85,32 @@ def _worked(names: Sequence[str], casks: int) -> Month:
     return work(casks - filled)
 
 
-def _keep(tables: Path, months: Sequence[str]) -> None:
-    """Loads month after month and keeps the books of each as two people would."""
+class _Kept:
+    """The months whose books are kept already, noted in a file beside the site while it is made."""
+
+    def __init__(self, note: Path, made_with: dict[str, Any]) -> None:
+        self._note, self._made_with = note, made_with
+        there = json.loads(note.read_text(encoding="utf-8")) if note.is_file() else {}
+        self.months: list[str] = there.get("months", []) if there.get("made_with") == made_with else []
+
+    def add(self, month: str) -> None:
+        self.months.append(month)
+        said = {"made_with": self._made_with, "months": self.months}
+        self._note.write_text(json.dumps(said, indent=1) + "\n", encoding="utf-8")
+
+    def end(self) -> None:
+        self._note.unlink(missing_ok=True)
+
+
+def _keep(tables: Path, months: Sequence[str], kept: _Kept) -> None:
+    """Loads month after month and keeps the books of each as two people would, but of those that are kept already."""
     from batches.loading.load_folder import load_folder
     from tests.benchmarks.keeping_books import close, put_right
 
     hands = _people()
     for place, month in enumerate(months):
+        if month in kept.months:
+            continue
         took = _Watch()
         loaded = load_folder(tables / month, person=hands.writer, second=hands.manager, progress=_seldom(month))
         took.note(f"{sum(loaded.records.values())} records loaded")
@@ -98,6 +120,7 @@ def _keep(tables: Path, months: Sequence[str]) -> None:
         if place >= LEFT_OPEN:
             answered = close(months[place - LEFT_OPEN], hands)
             took.note(f"{months[place - LEFT_OPEN]} closed with {answered} answers")
+        kept.add(month)
         print(f"{month}: {took.said()}", flush=True)
 
 
@@ -129,11 +152,11 @@ def _seldom(month: str) -> Callable[[str], None]:
     return say
 
 
-def _start(folder: Path) -> None:
-    """Sets the program up on the database to be filled, which has to be empty."""
+def _start(folder: Path, *, anew: bool) -> None:
+    """Sets the program up on the database to be filled, which has to be empty where it is begun `anew`."""
     if _engine() == "SQLite":
-        # What was left half made goes, with what SQLite keeps beside it.
-        for ending in ("", "-wal", "-shm"):
+        # What was left before its first month was kept goes, with what SQLite keeps beside it.
+        for ending in ("", "-wal", "-shm") if anew else ():
             (folder / f"site.sqlite3{ending}").unlink(missing_ok=True)
         os.environ["DATABASE_URL"] = f"sqlite:///{folder.resolve() / 'site.sqlite3'}"
     os.environ["DJANGO_SETTINGS_MODULE"] = "distillery.settings"
@@ -144,15 +167,20 @@ def _start(folder: Path) -> None:
     call_command("migrate", interactive=False, verbosity=0)
     from distillery.management.demonstration import is_empty
 
-    if not is_empty():
+    if anew and not is_empty():
         raise SystemExit("The database that DATABASE_URL names holds a site already; name an empty one.")
 
 
 def _people() -> Hands:
+    from distillery.people.models import Person
     from tests.benchmarks.keeping_books import Hands
     from tests.people import somebody
 
-    people = {name: somebody(name, role, password=PASSWORD, first_name=name.title()) for name, role in PEOPLE}
+    there = {one.username: one for one in Person.objects.filter(username__in=[name for name, _ in PEOPLE])}
+    people = {
+        name: there.get(name) or somebody(name, role, password=PASSWORD, first_name=name.title())
+        for name, role in PEOPLE
+    }
     return Hands(people["ishbel"], people["una"])
 
 

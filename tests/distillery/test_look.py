@@ -48,8 +48,10 @@ def _nowhere(request: HttpRequest) -> HttpResponse:
 
 AREAS = ("shift", "plant", "warehouse", "bottling", "books", "records", "site")
 urlpatterns = [
-    path(f"{name}/", _nowhere, name=name) for name in (*AREAS, "bench", "find", "login", "logout", "check_digest")
+    path(f"{name}/", _nowhere, name=name)
+    for name in (*AREAS, "bench", "find", "login", "logout", "check_digest", "screen")
 ]
+urlpatterns += [path(f"{name}/", _nowhere, name=name) for name in ("pen_now", "pen_keep", "pen_lock")]
 
 
 class Page(HTMLParser):

@@ -17,7 +17,10 @@ STYLES = sorted((ROOT / "distillery/static/distillery").glob("*.css"))
 ROOMS = ("templates", "distillery", "ledger", "batches")
 TEMPLATES = sorted(found for room in ROOMS for found in (ROOT / room).rglob("*.html"))
 TOKENS = (ROOT / "distillery/static/distillery/tokens.css").read_text(encoding="utf-8")
-DAY = dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{6});", TOKENS.split(":root")[1].split("}")[0]))
+DAY, NIGHT = (
+    dict(re.findall(r"--([a-z-]+): (#[0-9a-f]{6});", block.split("}")[0])) for block in TOKENS.split(":root")[1:3]
+)
+THEMES = pytest.mark.parametrize("theme", [DAY, NIGHT], ids=["day", "night"])
 
 
 def _luminance(colour: str) -> float:
@@ -26,11 +29,12 @@ def _luminance(colour: str) -> float:
     return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 
 
-def _contrast(one: str, other: str) -> float:
-    darker, lighter = sorted((_luminance(DAY[one]), _luminance(DAY[other])))
+def _contrast(theme: dict[str, str], one: str, other: str) -> float:
+    darker, lighter = sorted((_luminance(theme[one]), _luminance(theme[other])))
     return (lighter + 0.05) / (darker + 0.05)
 
 
+@THEMES
 @pytest.mark.parametrize(
     ("text", "ground"),
     [
@@ -42,21 +46,28 @@ def _contrast(one: str, other: str) -> float:
         ("on-act", "act"),
     ],
 )
-def test_text_can_be_read(text: str, ground: str) -> None:
-    assert _contrast(text, ground) >= 4.5
+def test_text_can_be_read(theme: dict[str, str], text: str, ground: str) -> None:
+    assert _contrast(theme, text, ground) >= 4.5
 
 
+@THEMES
 @pytest.mark.parametrize(
     ("part", "ground"), [("rule", "field"), ("rule", "ground"), ("spirit", "sheet"), ("plan", "band"), ("ink", "band")]
 )
-def test_edges_and_drawings_can_be_seen(part: str, ground: str) -> None:
-    assert _contrast(part, ground) >= 3.0
+def test_edges_and_drawings_can_be_seen(theme: dict[str, str], part: str, ground: str) -> None:
+    assert _contrast(theme, part, ground) >= 3.0
 
 
-def test_body_text_is_well_above_the_least() -> None:
+@THEMES
+def test_body_text_is_well_above_the_least(theme: dict[str, str]) -> None:
     """Our own figure: 6.5 or more for body text."""
-    assert min(_contrast("ink", ground) for ground in ("ground", "sheet", "field")) >= 6.5
-    assert min(_contrast("ink-soft", ground) for ground in ("ground", "sheet", "field")) >= 6.5
+    assert min(_contrast(theme, "ink", ground) for ground in ("ground", "sheet", "field")) >= 6.5
+    assert min(_contrast(theme, "ink-soft", ground) for ground in ("ground", "sheet", "field")) >= 6.5
+
+
+def test_the_night_sets_every_colour_of_the_day() -> None:
+    assert NIGHT.keys() == DAY.keys()
+    assert all(NIGHT[name] != DAY[name] for name in DAY)
 
 
 def test_colours_stand_in_one_place() -> None:

@@ -1,16 +1,21 @@
-"""This shift: what is still to be completed, what was written last, and the ways to write each step."""
+"""This shift: what is due, what is on, what waits otherwise, and the ways to start a sheet."""
 
 from __future__ import annotations
 
+from django.db.models import Q
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import render
 from django.urls import reverse
 
 from batches.models import Record, State, Version
 from batches.pages.common import signed_on
+from batches.pages.places.shift_beside import beside
 from batches.pages.places.shift_tables import OpenTable, WrittenTable
+from batches.pages.running.lines import lines
+from batches.running.runs import running_kinds
 from batches.steps import STEPS
 from distillery import pages
+from distillery.clock.reading import books_now
 from distillery.lists.showing import first_file, listed
 from distillery.people.roles import may_write
 
@@ -20,7 +25,10 @@ LAST_WRITTEN = 20
 def shift(request: HttpRequest) -> HttpResponseBase:
     """Home of the shift."""
     writes = may_write(signed_on(request))
-    waiting = Record.objects.exclude(state__in=(State.COMPLETE, State.VOID))
+    # What is on has a line of its own.
+    waiting = Record.objects.exclude(state__in=(State.COMPLETE, State.VOID)).exclude(
+        Q(state=State.OPEN, kind__in=running_kinds())
+    )
     latest = Version.objects.select_related("record", "person").order_by("-pk")[:LAST_WRITTEN]
     to_complete = listed(request, OpenTable, waiting, prefix="open", exclude=() if writes else ("following",))
     written = listed(request, WrittenTable, list(latest), prefix="written")
@@ -32,10 +40,17 @@ def shift(request: HttpRequest) -> HttpResponseBase:
         {
             "area": "shift",
             "density": "wet-hands",
+            "lines": lines(books_now(), writes=writes),
+            "waiting": waiting.exists(),
             "to_complete": to_complete.table,
             "written": written.table,
-            "new": [pages.Link(sheet.title, reverse("record_new", args=[sheet.kind])) for sheet in STEPS]
+            "new": [
+                pages.Link(sheet.title, reverse("record_new", args=[sheet.kind]))
+                for sheet in STEPS
+                if not sheet.sets_up
+            ]
             if writes
             else [],
+            **beside(request),
         },
     )

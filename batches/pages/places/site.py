@@ -5,6 +5,8 @@ To be read here; figures are changed by the services that keep each with its day
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.db.models import Count, Max
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import render
@@ -20,6 +22,9 @@ from batches.pages.places.rule_tables import (
     VesselTable,
 )
 from distillery.lists.showing import first_file, listed
+from distillery.lists.tables import HouseTable
+from distillery.pen.pcs import pc_of
+from distillery.pen.tables import pen_lists
 from distillery.people.models import Person
 from distillery.people.roles import PLANT_KEEPERS, needs
 from distillery.plant.lookup import FIXED
@@ -35,19 +40,20 @@ def site(request: HttpRequest) -> HttpResponseBase:
         points=Count("calibration", distinct=True), calibrated=Max("calibrations__from_day")
     )
     counted = Cask.objects.values("warehouse", "kind").annotate(number=Count("pk")).order_by("warehouse", "kind")
-    lists = [
-        listed(request, kind, rows, prefix=kind.name)
-        for kind, rows in (
-            (VesselTable, vessels),
-            (CountedCasksTable, list(counted)),
-            (ThresholdTable, ReviewThreshold.objects.all()),
-            (BandTable, CaskBand.objects.all()),
-            (UsualFigureTable, UsualFigure.objects.all()),
-            (RateTable, DutyRate.objects.all()),
-            (RoundingTable, rounding_rules()),
-            (PeopleTable, Person.objects.prefetch_related("groups")),
-        )
+    every: list[tuple[type[HouseTable], Any]] = [
+        (VesselTable, vessels),
+        (CountedCasksTable, list(counted)),
+        (ThresholdTable, ReviewThreshold.objects.all()),
+        (BandTable, CaskBand.objects.all()),
+        (UsualFigureTable, UsualFigure.objects.all()),
+        (RateTable, DutyRate.objects.all()),
+        (RoundingTable, rounding_rules()),
+        (PeopleTable, Person.objects.prefetch_related("groups")),
+        *pen_lists(),
     ]
+    lists = [listed(request, kind, rows, prefix=kind.name) for kind, rows in every]
     if (file := first_file(*lists)) is not None:
         return file
-    return render(request, "batches/site.html", {"area": "site", "lists": [one.table for one in lists]})
+    return render(
+        request, "batches/site.html", {"area": "site", "lists": [one.table for one in lists], "pc": pc_of(request)}
+    )

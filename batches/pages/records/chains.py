@@ -9,7 +9,7 @@ page says so, and the posted amount stands.
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from batches.sheets.site import Site
@@ -39,34 +39,48 @@ OTHER_PLACES = 5
 
 
 @dataclass(frozen=True, slots=True)
-class ShownGauge:
-    """One gauge on the page: its line of figures, the readings, and the way between them."""
+class ShownMeasured:
+    """One gauge or measured flow on the page: what was read, what it came to, and the way between them.
+
+    `raw` are its readings by their names on the sheet, `vessels` the codes of the vessels it is about.
+    """
 
     key: str
-    title: str
-    row: pages.Row
-    readings: tuple[pages.Fact, ...]
+    label: str
+    where: pages.Cell
+    vessels: frozenset[str]
+    raw: Mapping[str, str]
+    litres: str
+    percent: str
+    lpa: str
+    uncertainty: str
+    book: str
     steps: pages.Table | None
     contributions: pages.Table | None
     remark: str
 
 
-def shown_gauge(gauge: Gauge, label: str, site: Site) -> ShownGauge:
+def shown_gauge(gauge: Gauge, label: str, site: Site) -> ShownMeasured:
     """A gauge with its chain."""
-    return _shown(
-        gauge, gauge.account.vessel, site, f"gauge-{gauge.pk}", f"{label}, {gauge.account.name}", _row(gauge, label)
-    )
+    where = pages.Cell(short(gauge.account), href=account_href(gauge.account))
+    return _shown(gauge, gauge.account.vessel, site, f"gauge-{gauge.pk}", label, where, figures.lpa(gauge.book_ul))
 
 
-def shown_flow(measure: MeasuredFlow, label: str, site: Site) -> ShownGauge:
+def shown_flow(measure: MeasuredFlow, label: str, site: Site) -> ShownMeasured:
     """A measured flow with its chain: a residue by volume and strength, a cask by weight."""
-    return _shown(measure, _cask_of(measure), site, f"flow-{measure.pk}", label, _flow_row(measure, label))
+    where = pages.Cell(short(measure.giver), href=account_href(measure.giver))
+    return _shown(measure, _cask_of(measure), site, f"flow-{measure.pk}", label, where, "")
 
 
 def _shown(
-    measured: Gauge | MeasuredFlow, vessel: Vessel | None, site: Site, key: str, title: str, row: pages.Row
-) -> ShownGauge:
-    raw: dict[str, str] = json.loads(measured.raw)
+    measured: Gauge | MeasuredFlow,
+    vessel: Vessel | None,
+    site: Site,
+    key: str,
+    label: str,
+    where: pages.Cell,
+    book: str,
+) -> ShownMeasured:
     chain = _chain(measured, vessel, site)
     remark = ""
     if chain is None:
@@ -76,68 +90,20 @@ def _shown(
             f"By the vessel's table, certificates and obscuration as they stand now for that day these readings give "
             f"{figures.lpa(chain.quantity.pure_ul)} LPA; what was posted stands."
         )
-    return ShownGauge(
+    return ShownMeasured(
         key=key,
-        title=title,
-        row=row,
-        readings=tuple(pages.Fact(_reading_name(name), value) for name, value in raw.items()),
+        label=label,
+        where=where,
+        vessels=frozenset({vessel.code} if vessel is not None else ()),
+        raw=json.loads(measured.raw),
+        litres=figures.litres_from_ul(measured.litres20_ul),
+        percent=figures.percent(measured.percent20_millionths / MICRO, 2),
+        lpa=figures.lpa(measured.pure_ul),
+        uncertainty=figures.lpa(measured.uncertainty_ul),
+        book=book,
         steps=_steps(chain) if chain and chain.steps else None,
         contributions=_contributions(chain) if chain and chain.contributions else None,
         remark=remark,
-    )
-
-
-def gauges_table(gauges: Sequence[ShownGauge]) -> pages.Table:
-    """What each gauge of a record came to."""
-    columns = (
-        pages.Column("Gauge"),
-        pages.Column("Vessel"),
-        pages.Column("Volume", numeric=True, unit="L"),
-        pages.Column("Strength", numeric=True, unit="% vol"),
-        pages.Column("Alcohol", numeric=True, unit="LPA"),
-        pages.Column("Uncertainty", numeric=True, unit="LPA"),
-        pages.Column("Book before", numeric=True, unit="LPA"),
-    )
-    return pages.Table(
-        "Gauges",
-        columns,
-        [gauge.row for gauge in gauges],
-        empty="No gauge yet.",
-        note="volume and strength at 20 °C; one standard uncertainty",
-    )
-
-
-def flows_table(flows: Sequence[ShownGauge]) -> pages.Table:
-    """What each measured flow of a record came to."""
-    columns = (
-        pages.Column("Flow"),
-        pages.Column("From"),
-        pages.Column("To"),
-        pages.Column("Volume", numeric=True, unit="L"),
-        pages.Column("Strength", numeric=True, unit="% vol"),
-        pages.Column("Alcohol", numeric=True, unit="LPA"),
-        pages.Column("Uncertainty", numeric=True, unit="LPA"),
-    )
-    return pages.Table(
-        "Measured flows",
-        columns,
-        [flow.row for flow in flows],
-        empty="No flow was measured by itself.",
-        note="volume and strength at 20 °C; one standard uncertainty",
-    )
-
-
-def _flow_row(measure: MeasuredFlow, label: str) -> pages.Row:
-    return pages.Row(
-        [
-            pages.Cell(label),
-            pages.Cell(short(measure.giver), href=account_href(measure.giver)),
-            pages.Cell(short(measure.taker), href=account_href(measure.taker)),
-            pages.Cell(figures.litres_from_ul(measure.litres20_ul)),
-            pages.Cell(figures.percent(measure.percent20_millionths / MICRO, 2)),
-            pages.Cell(figures.lpa(measure.pure_ul)),
-            pages.Cell(figures.lpa(measure.uncertainty_ul)),
-        ]
     )
 
 
@@ -145,20 +111,6 @@ def _cask_of(measure: MeasuredFlow) -> Vessel | None:
     """A weight is of the cask at one end of the flow; other flows have no vessel of their own."""
     ends = (measure.taker.vessel, measure.giver.vessel)
     return next((vessel for vessel in ends if vessel is not None and vessel.kind == Kind.CASK), None)
-
-
-def _row(gauge: Gauge, label: str) -> pages.Row:
-    return pages.Row(
-        [
-            pages.Cell(label),
-            pages.Cell(short(gauge.account), href=account_href(gauge.account)),
-            pages.Cell(figures.litres_from_ul(gauge.litres20_ul)),
-            pages.Cell(figures.percent(gauge.percent20_millionths / MICRO, 2)),
-            pages.Cell(figures.lpa(gauge.pure_ul)),
-            pages.Cell(figures.lpa(gauge.uncertainty_ul)),
-            pages.Cell(figures.lpa(gauge.book_ul)),
-        ]
-    )
 
 
 def _chain(measured: Gauge | MeasuredFlow, vessel: Vessel | None, site: Site) -> GaugeChain | None:
@@ -169,13 +121,6 @@ def _chain(measured: Gauge | MeasuredFlow, vessel: Vessel | None, site: Site) ->
     except (AlcoholometryError, DipOutsideTable, NoCalibration, NoRuleInForce, ReadingMissing):
         # The readings are shown as they are; today's tables cannot work the amount out from them.
         return None
-
-
-def _reading_name(name: str) -> str:
-    words = name.replace("_dip_mm", " dip, mm").replace("_celsius", " temperature, °C")
-    words = words.replace("_hydrometer_percent", " hydrometer reading, % vol").replace("_kg", ", kg")
-    words = words.replace("_", " ")
-    return words[:1].upper() + words[1:]
 
 
 def _steps(chain: GaugeChain) -> pages.Table:

@@ -29,7 +29,17 @@ def kinds_table(kind: str, number: str, known: Uncertainties) -> pages.Table | N
         pages.Column("Unit"),
         pages.Column("Rests on"),
     )
-    return pages.Table(CAPTION, columns, lines, EMPTY)
+    bases = {line.cells[-1].text for line in lines}
+    if len(bases) > 1:
+        return pages.Table(CAPTION, columns, lines, EMPTY)
+    # Where all rest on the same, it is said once.
+    rows = [pages.Row(line.cells[:-1]) for line in lines]
+    return pages.Table(CAPTION, columns[:-1], rows, EMPTY, note=f"resting on {bases.pop()}")
+
+
+def stands_out(table: pages.Table | None) -> bool:
+    """True where a figure of the table is one to look at."""
+    return table is not None and any(cell.state is not None for row in table.rows for cell in row.cells)
 
 
 def _lines(same: list[Deviation]) -> Iterable[pages.Row]:

@@ -11,7 +11,8 @@ from datetime import datetime
 from decimal import Decimal
 
 from batches.models import Record
-from batches.pages.records.chains import ShownGauge, flows_table, gauges_table, shown_flow, shown_gauge
+from batches.pages.records.balance import RecordBalance, balance_of
+from batches.pages.records.chains import ShownMeasured, shown_flow, shown_gauge
 from batches.pages.records.shown import gauge_label, movement_address
 from batches.sheets.sheet import Sheet
 from batches.sheets.site import Site
@@ -52,10 +53,8 @@ class Books:
     uncertainties: Uncertainties
     movements: tuple[ShownMovement, ...]
     struck: tuple[pages.Link, ...]
-    gauges: tuple[ShownGauge, ...]
-    gauges_table: pages.Table
-    flows: tuple[ShownGauge, ...]
-    flows_table: pages.Table
+    measured: tuple[ShownMeasured, ...]
+    balance: RecordBalance
     differences: tuple[pages.Fact, ...]
     duty: pages.Table | None
 
@@ -71,12 +70,12 @@ def books_of(record: Record, sheet: Sheet, site: Site) -> Books:
     struck = {one.corrects_id for one in movements if one.corrects_id is not None}
     standing = [one for one in movements if one.pk not in struck and not _is_opposite(one)]
     gauges, flows = _measured(standing)
-    shown_gauges = tuple(shown_gauge(gauge, gauge_label(sheet, gauge.name), site) for gauge in gauges)
-    shown_flows = tuple(
+    shown = [shown_gauge(gauge, gauge_label(sheet, gauge.name), site) for gauge in gauges]
+    shown += [
         shown_flow(flow, sheet.field(flow.name).label if sheet.has_field(flow.name) else sheet.title, site)
         for flow in flows
         if flow.method != Method.COUNT
-    )
+    ]
     return Books(
         happened=tuple(one.took_place_at for one in standing if one.kind == MovementKind.OPERATION),
         uncertainties=uncertainties_in(
@@ -93,10 +92,8 @@ def books_of(record: Record, sheet: Sheet, site: Site) -> Books:
             for one in movements
             if one not in standing
         ),
-        gauges=shown_gauges,
-        gauges_table=gauges_table(shown_gauges),
-        flows=shown_flows,
-        flows_table=flows_table(shown_flows),
+        measured=tuple(shown),
+        balance=balance_of(standing),
         differences=_differences(record, standing, gauges, flows),
         duty=_duty(standing),
     )

@@ -8,10 +8,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 
+from batches.hands import names_in
 from batches.models import Link as RecordLink
 from batches.models import Reading, Record, State
 from batches.pages.records.posted import differences_of
-from batches.pages.records.readings import cuts_of, degrees, is_struck, readings_of, value_of
+from batches.pages.records.readings import cuts_of, degrees, is_struck, readings_of, value_of, writer_of
 from batches.pages.records.shown import (
     LEAST_SHARE,
     RecordAsWritten,
@@ -97,7 +98,9 @@ def _subtitle(written: RecordAsWritten) -> str:
     end = record.happened_to
     when = f"{start} to {figures.moment(end, year=True)}" if end is not None and end != record.happened_from else start
     latest = written.latest
-    return f"{when}. Written by {latest.person.shown_name}, {figures.moment(latest.written_at, year=True)}."
+    hands = written.hands[-1][1]
+    at = figures.moment(latest.written_at, year=True)
+    return f"{when}. Written by {latest.person.shown_name}, {at}{hands and f'; {hands}'}."
 
 
 def _signed(written: RecordAsWritten) -> tuple[str, ...]:
@@ -256,6 +259,7 @@ def _readings(written: RecordAsWritten, readings: Sequence[Reading]) -> FigureTa
     times: dict[datetime, list[Reading]] = {}
     for reading in readings:
         times.setdefault(reading.at, []).append(reading)
+    names = names_in(readings)
     rows: list[tuple[Cell, ...]] = []
     for at, together in times.items():
         last = max(together, key=lambda one: one.written_at)
@@ -263,7 +267,7 @@ def _readings(written: RecordAsWritten, readings: Sequence[Reading]) -> FigureTa
             _reading_cell([one for one in together if one.quantity == quantity.name]) for quantity in quantities
         ]
         rows.append(
-            (figures.moment(at, year=True), *cells, figures.moment(last.written_at, year=True), last.person.shown_name)
+            (figures.moment(at, year=True), *cells, figures.moment(last.written_at, year=True), writer_of(last, names))
         )
     return FigureTable(columns, rows)
 

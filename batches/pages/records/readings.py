@@ -13,8 +13,9 @@ from decimal import Decimal
 from django.urls import reverse
 from django.utils.safestring import SafeString
 
+from batches.hands import in_words, names_in
 from batches.models import Reading
-from batches.pages.records.shown import RecordAsWritten, unit_of
+from batches.pages.records.shown import RecordAsWritten, letters, unit_of
 from batches.sheets.parsing import Unreadable, read_moment, read_number
 from batches.sheets.sheet import Field, Kind
 from distillery import charts, figures, pages
@@ -33,7 +34,10 @@ def readings_of(written: RecordAsWritten) -> list[Reading]:
 
 
 def readings_table(written: RecordAsWritten, readings: list[Reading], *, to_strike: bool = False) -> pages.Table | None:
-    """One line a time; a struck value stays with a line through it. `to_strike`: each value leads to its striking."""
+    """One line a time, the newest first; a struck value stays with a line through it and the letter of its reason.
+
+    `to_strike`: each value leads to its striking.
+    """
     if not readings:
         return None
     quantities = [one for one in written.sheet.readings if any(each.quantity == one.name for each in readings)]
@@ -46,26 +50,69 @@ def readings_table(written: RecordAsWritten, readings: list[Reading], *, to_stri
     times: dict[datetime, list[Reading]] = {}
     for reading in readings:
         times.setdefault(reading.at, []).append(reading)
+    names = names_in(readings)
     rows = []
-    for at, together in times.items():
+    marks = {one.pk: mark for mark, one, _by in _struck(written, readings)}
+    for at, together in sorted(times.items(), reverse=True):
         cells = [pages.Cell(figures.moment(at))]
         for quantity in quantities:
-            cells.append(_cell(written, [one for one in together if one.quantity == quantity.name], to_strike))
+            cells.append(_cell(written, [one for one in together if one.quantity == quantity.name], marks, to_strike))
         last = max(together, key=lambda one: one.written_at)
-        cells += [pages.Cell(figures.moment(last.written_at)), pages.Cell(last.person.shown_name)]
+        cells += [pages.Cell(figures.moment(last.written_at)), pages.Cell(writer_of(last, names))]
         rows.append(pages.Row(cells))
-    return pages.Table("Readings", columns, rows, empty="No reading yet.")
+    return pages.Table("Readings", columns, rows, empty="No reading yet.", note="the newest first")
 
 
-def _cell(written: RecordAsWritten, readings: list[Reading], to_strike: bool) -> pages.Cell:
+def writer_of(reading: Reading, names: dict[str, str]) -> str:
+    """Who wrote a reading, and whose hands it went through besides."""
+    return ", ".join(filter(None, (reading.person.shown_name, in_words(reading, names))))
+
+
+def changes_table(written: RecordAsWritten, readings: list[Reading]) -> pages.Table | None:
+    """What was put right on the sheet, and which readings along the way were struck: by whom, when and why."""
+    rows = list(written.changes_rows())
+    for mark, reading, by in _struck(written, readings):
+        declared = written.sheet.reading(reading.quantity)
+        label = declared.label if declared else reading.quantity
+        rows.append(
+            pages.Row(
+                [
+                    pages.Cell(mark),
+                    pages.Cell(f"{label}, {figures.moment(reading.at)}"),
+                    pages.Cell(by.value or "left out", struck=reading.value),
+                    pages.Cell(by.person.shown_name),
+                    pages.Cell(figures.moment(by.written_at)),
+                    pages.Cell(by.reason),
+                ]
+            )
+        )
+    if not rows:
+        return None
+    columns = [pages.Column(label) for label in ("Note", "What", "Value", "By", "When", "Why")]
+    return pages.Table("Corrections", columns, rows, empty="None.")
+
+
+def _struck(written: RecordAsWritten, readings: list[Reading]) -> list[tuple[str, Reading, Reading]]:
+    """Struck readings in order of their striking, each with the letter of its footnote and what struck it."""
+    struck = sorted((one for one in readings if is_struck(one) and one.value), key=lambda one: one.struck_by.pk)
+    first = len(written.changes)
+    return [(letters(first + place), one, one.struck_by) for place, one in enumerate(struck)]
+
+
+def _cell(written: RecordAsWritten, readings: list[Reading], marks: dict[int, str], to_strike: bool) -> pages.Cell:
     standing = [one for one in readings if not is_struck(one) and one.value]
-    struck = [one.value for one in readings if is_struck(one) and one.value]
+    struck = [one for one in readings if is_struck(one) and one.value]
     text = ", ".join(one.value for one in standing)
     record = written.record
     href = (
         reverse("reading_strike", args=[record.kind, record.number, standing[0].pk]) if to_strike and standing else ""
     )
-    return pages.Cell(text or ("left out" if struck else "Not taken"), href=href, struck=", ".join(struck))
+    return pages.Cell(
+        text or ("left out" if struck else "Not taken"),
+        href=href,
+        struck=", ".join(one.value for one in struck),
+        note=", ".join(marks[one.pk] for one in struck),
+    )
 
 
 def is_struck(reading: Reading) -> bool:

@@ -7,25 +7,26 @@ that was put right keeps the old one beside it, with who changed it, when and wh
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from urllib.parse import urlencode
 
 from django.urls import reverse
 
+from batches.hands import in_words, names_in
 from batches.models import Link as RecordLink
 from batches.models import Record, Signature, State, Version
 from batches.records import signatures
 from batches.sheets.other_units import says_other_unit, scale_said
-from batches.sheets.parsing import Unreadable, plain, read_moment, read_number
+from batches.sheets.parsing import Unreadable, is_missing, plain, read_moment, read_number
 from batches.sheets.sheet import Field, Kind, Section, Sheet
 from batches.steps import NoSuchStep, sheet_of
 from distillery import figures, pages
 from ledger.models import Movement
 
 STATES = {
-    State.OPEN: pages.State(pages.Kind.MISSING, "Open"),
+    State.OPEN: pages.State(pages.Kind.OPEN, "Open"),
     State.WAITING: pages.ONE_OF_TWO,
     State.VOID: pages.State(pages.Kind.STRUCK, "Void"),
 }
@@ -63,6 +64,12 @@ class RecordAsWritten:
     def versions(self) -> list[Version]:
         """Oldest first."""
         return list(self.record.versions.select_related("person").order_by("serial"))
+
+    @cached_property
+    def hands(self) -> list[tuple[Version, str]]:
+        """Each version with whose hands it went through besides its writer's, in words."""
+        names = names_in(self.versions)
+        return [(one, in_words(one, names)) for one in self.versions]
 
     @cached_property
     def signature(self) -> Signature | None:
@@ -137,10 +144,12 @@ class RecordAsWritten:
 
     # -- parts of the page
 
-    def facts_of(self, section: Section) -> list[pages.Fact]:
-        """Labels and values of one section, those not written yet left out."""
+    def facts_of(self, section: Section, *, but: Collection[str] = ()) -> list[pages.Fact]:
+        """Labels and values of one section, those not written yet left out, and those named in `but`."""
         facts = []
         for field in section.fields:
+            if field.name in but:
+                continue
             typed = self.typed.get(field.name, "")
             change = self.change_of(field.name)
             if not typed and change is None:
@@ -157,11 +166,16 @@ class RecordAsWritten:
             )
         return facts
 
+    @property
+    def row_fields_written(self) -> list[Field]:
+        """The fields of a repeating line that some line has: the columns of `rows_table`."""
+        return [one for one in self.sheet.row_fields if any(row.get(one.name) for row in self.rows)]
+
     def rows_table(self) -> pages.Table | None:
         """The repeating lines as a table."""
         if self.sheet.rows is None or not (self.rows or self.record.state != State.OPEN):
             return None
-        fields = [one for one in self.sheet.row_fields if any(row.get(one.name) for row in self.rows)]
+        fields = self.row_fields_written
         columns = [pages.Column(one.label, numeric=is_figure(one), unit=unit_of(one)) for one in fields]
         rows = []
         for number, line in enumerate(self.rows):
@@ -180,12 +194,9 @@ class RecordAsWritten:
             rows.append(pages.Row(cells))
         return pages.Table(self.sheet.rows.heading, columns, rows, empty="No lines written yet.", wide=True)
 
-    def changes_table(self) -> pages.Table | None:
-        """What was put right: old value struck, new one, by whom, when and why."""
-        if not self.changes:
-            return None
-        columns = [pages.Column(label) for label in ("Note", "What", "Value", "By", "When", "Why")]
-        rows = [
+    def changes_rows(self) -> list[pages.Row]:
+        """What was put right, a line each: letter, what, old value struck and new one, by whom, when and why."""
+        return [
             pages.Row(
                 [
                     pages.Cell(one.mark),
@@ -198,7 +209,6 @@ class RecordAsWritten:
             )
             for one in self.changes
         ]
-        return pages.Table("Corrections", columns, rows, empty="None.")
 
 
 def links_of(record: Record) -> tuple[list[pages.Link], list[pages.Link]]:
@@ -286,7 +296,9 @@ def as_text(field: Field, typed: str) -> str:
 
 def unit_of(field: Field, typed: str = "") -> str:
     """The unit as it is shown beside a figure; a relative density has none, nor what was typed with a unit."""
-    return "" if field.unit == "relative density" or _says_its_unit(field, typed) else field.unit
+    if field.unit == "relative density" or is_missing(typed) or _says_its_unit(field, typed):
+        return ""
+    return field.unit
 
 
 def _says_its_unit(field: Field, typed: str) -> bool:

@@ -14,7 +14,7 @@ from django.shortcuts import redirect
 from django.urls import reverse
 
 from batches.models import Record, State
-from batches.pages.common import record_or_404, sheet_or_404, signed_on
+from batches.pages.common import hands_of, record_or_404, sheet_or_404, signed_on
 from batches.pages.records.shown import RecordAsWritten, record_address
 from batches.pages.writing import beside
 from batches.pages.writing import questions as asking
@@ -31,6 +31,8 @@ from batches.sheets.sheet import Moment, Problem, Sheet
 from batches.sheets.site import Site
 from distillery import figures
 from distillery.clock.reading import site_day
+from distillery.pen.again import AGAIN
+from distillery.pen.hands import READER
 from distillery.people.roles import WRITERS, needs
 from ledger.posting.drafts import Refused
 
@@ -40,6 +42,8 @@ MORE = "more"
 WORK_OUT = "work_out"
 # Buttons that bring the page again and write nothing.
 WRITES_NOTHING = frozenset({MORE, WORK_OUT})
+# Where boxes stand that belong to no sheet.
+PLACES = {REASON: "#id_reason", READER: "#id_read_by", AGAIN: "#id_again"}
 
 
 @needs(WRITERS)
@@ -59,6 +63,7 @@ def record_new(request: HttpRequest, kind: str) -> HttpResponse:
         suggested=carried(request.GET.dict(), sheet),
     )
     token = request.POST.get(TOKEN, "") or sendings.new_token()
+    ending = request.POST.get(asking.END_FIRST, "")
     if request.method == "POST" and not request.POST.keys() & WRITES_NOTHING:
         sent = sendings.sent_form(request.POST.get(TOKEN, ""), entry.typed, entry.rows)
         try:
@@ -71,11 +76,14 @@ def record_new(request: HttpRequest, kind: str) -> HttpResponse:
                 sent=sent,
                 day=entry.day,
                 sure=sure,
+                ending=ending,
+                hands=hands_of(request, signs=sheet.signs),
             )
         except (Unfit, Refused, Busy) as error:
-            entry.mark(problems_of(error))
+            entry.mark(problems_of(error), at=PLACES)
+            question = asking.way_out(entry.in_the_way, sure)
         except Asked as asked:
-            question = asking.put(asked, sure)
+            question = asking.put(asked, sure, entry.boxes_of_lines, ending=ending)
         except AlreadySaved as error:
             if error.same:
                 return saved_already(request, error.record)
@@ -108,6 +116,8 @@ def record_add(request: HttpRequest, kind: str, number: str) -> HttpResponse:
         moments=moments,
         posted=posted,
         initial={moments[0].when: NOW} | written.typed,
+        # What the bench was given of a vessel, carried here with one press.
+        suggested=carried(request.GET.dict(), written.sheet),
         rows=written.rows,
     )
 
@@ -122,6 +132,7 @@ def record_add(request: HttpRequest, kind: str, number: str) -> HttpResponse:
             sent=sent,
             day=entry.day,
             sure=sure,
+            hands=hands_of(request, signs=written.sheet.signs),
         )
 
     heading = f"{written.sheet.title} {written.record.number}"
@@ -164,6 +175,7 @@ def record_correct(request: HttpRequest, kind: str, number: str) -> HttpResponse
             sent=sent,
             day=entry.day,
             sure=sure,
+            hands=hands_of(request, signs=written.sheet.signs),
         )
 
     heading = f"Correct {written.record.number}"
@@ -200,9 +212,9 @@ def _write_on(
                 # The page was gone back to and written on anew: it is compared with what it wrote itself.
                 record = write(None)
         except (Unfit, Refused, Busy) as error:
-            entry.mark(problems_of(error), at={REASON: "#id_reason"})
+            entry.mark(problems_of(error), at=PLACES)
         except Asked as asked:
-            question = asking.put(asked, asking.answers_in(posted)[1])
+            question = asking.put(asked, asking.answers_in(posted)[1], entry.boxes_of_lines)
         except MovedOn:
             return _both(request, written, entry, moments, seen=seen or 0, reason=reason, corrects=corrects)
         else:

@@ -19,6 +19,7 @@ from batches.pages.writing.grid.heads import VesselHeads
 from batches.pages.writing.grid.laid_out import Layout, first_empty
 from batches.records import submit_once as sendings
 from batches.records.recording import Busy
+from batches.running.runs import is_running
 from batches.sheets.gauges import By
 from batches.sheets.read_sheet import Unfit
 from batches.sheets.sheet import STANDING_CAUTION, Problem, Sheet
@@ -37,12 +38,13 @@ def saved_already(request: HttpRequest, record: Record, name: str = "record") ->
 
 
 def saved(request: HttpRequest, record: Record, word: str = "Saved") -> HttpResponse:
-    """The record's page after what was typed is kept, with what is unlikely about it."""
+    """The record's page after what was typed is kept, with what is unlikely about it; of one that is on, the page it is
+    worked from."""
     written = record_or_404(record.kind, record.number)
     messages.success(request, f"{word} {figures.clock(timezone.now())}: {written.sheet.title.lower()} {record.number}.")
     for remark in written.remarks:
         messages.warning(request, f"Unlikely, kept. {remark.label}: {remark.sentence}")
-    return redirect(record_address(record))
+    return redirect(record_address(record, "record_running" if is_running(record) else "record"))
 
 
 def entry_page(

@@ -67,6 +67,12 @@ class SheetForm(forms.Form):
             if not self.prefix:
                 self.fields[field.name].initial = field.default or offers.only(field)
 
+    def shorten(self) -> None:
+        """Short labels and nothing under the boxes, for boxes that stand side by side in one line."""
+        for field in self.declared:
+            self.fields[field.name].label = "Time" if field.kind == Kind.MOMENT else field.short_label
+            self.fields[field.name].help_text = ""
+
     def typed(self) -> dict[str, str]:
         """What stands in the boxes; empty ones left out."""
         if not self.is_bound:
@@ -149,6 +155,8 @@ class EntryForm:
         self.came: Mapping[str, CameTo] = {}
         self.came_of_line: Mapping[int, Mapping[str, CameTo]] = {}
         self.moved: Sequence[Moved] = ()
+        # Numbers of records that have not ended and hold what this sheet names.
+        self.in_the_way: list[str] = []
 
     def _line_initial(self, number: int, rows: Sequence[Mapping[str, str]]) -> dict[str, str]:
         start = f"{LINE_PREFIX}-{number}-"
@@ -205,6 +213,8 @@ class EntryForm:
         """
         written = [line for line in self.lines if line.typed()] or self.lines
         for problem in problems:
+            if problem.in_the_way:
+                self.in_the_way.append(problem.in_the_way)
             form = self.form
             if problem.row is not None and problem.row < len(written):
                 form = written[problem.row]
@@ -214,6 +224,13 @@ class EntryForm:
                 form.add_error(problem.field, problem.sentence)
             else:
                 self.refuse(problem.sentence, (at or {}).get(problem.field, ""))
+
+    @property
+    def boxes_of_lines(self) -> dict[str, str]:
+        """The boxes of the repeating lines by the place of the line among those written on and the field ('0:tare_kg'),
+        as `questions.place_of` says it."""
+        written = [line for line in self.lines if line.typed()]
+        return {f"{place}:{name}": line.add_prefix(name) for place, line in enumerate(written) for name in line.fields}
 
     def refuse(self, sentence: str, href: str = "") -> None:
         """Something to put right that belongs to none of the sheet's boxes."""

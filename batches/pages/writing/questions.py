@@ -1,11 +1,14 @@
 """The question before saving, on a page: what was typed as the first answer, what was probably meant as the other.
 
+Where several things are asked, the first stands with its buttons and the others are named below it.
+
 Answers come back with the form: `answered` names a question that was kept as typed, `instead` a box and what is written
 in it in place of what was typed. Answers given before are carried along, so that each question is put once.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from django.http import QueryDict
@@ -15,34 +18,65 @@ from distillery.pages import Choice
 
 ANSWERED = "answered"
 INSTEAD = "instead"
+END_FIRST = "end_first"
+# Between a box and what is written in it, and between several answers.
+BETWEEN = "|"
 
 
 @dataclass(frozen=True, slots=True)
 class Put:
-    """A question as the page shows it, the answers it offers, and those given so far."""
+    """A question as the page shows it, the answers it offers, those given so far, what is asked besides, the box it
+    is about, and the record that is to be ended once all is answered."""
 
     question: str
     choices: tuple[Choice, ...]
     given: tuple[str, ...]
+    besides: tuple[str, ...] = ()
+    box: str = ""
+    ending: str = ""
 
 
 def answers_in(posted: QueryDict | None) -> tuple[QueryDict | None, frozenset[str]]:
     """The form with what was chosen instead in its box, and the questions that were answered with what was typed."""
     if posted is None:
         return None, frozenset()
-    answered = frozenset(posted.getlist(ANSWERED))
-    box, colon, text = posted.get(INSTEAD, "").partition("|")
-    if not colon or box not in posted:
+    answered = frozenset(key for value in posted.getlist(ANSWERED) for key in value.split(BETWEEN) if key)
+    box, parted, text = posted.get(INSTEAD, "").partition(BETWEEN)
+    if not parted or box not in posted:
         return posted, answered
     changed = posted.copy()
     changed[box] = text
     return changed, answered
 
 
-def put(asked: Asked, answered: frozenset[str]) -> Put:
-    """The first question that is left, with its buttons."""
+def put(asked: Asked, answered: frozenset[str], boxes: Mapping[str, str] | None = None, *, ending: str = "") -> Put:
+    """The first question that is left, with its buttons; where there are more, one that keeps all as typed.
+
+    `boxes` says in which box of the page what is asked about stands, where that is not the name of the field; a box of
+    a repeating line goes by the place of the line among those written on.
+    """
     question: Question = asked.questions[0]
+    box = (boxes or {}).get(place_of(question), question.field)
     choices = [Choice(question.keep, ANSWERED, question.key)]
     if question.instead:
-        choices.append(Choice(question.instead_shown, INSTEAD, f"{question.field}|{question.instead}"))
-    return Put(question.sentence, tuple(choices), tuple(sorted(answered)))
+        choices.append(Choice(question.instead_shown, INSTEAD, f"{box}{BETWEEN}{question.instead}"))
+    besides = asked.questions[1:]
+    if besides:
+        every = BETWEEN.join(one.key for one in asked.questions)
+        choices.append(Choice(f"Keep all {len(asked.questions)} as typed", ANSWERED, every))
+    said = tuple(one.sentence for one in besides)
+    return Put(question.sentence, tuple(choices), tuple(sorted(answered)), said, box, ending)
+
+
+def way_out(numbers: Sequence[str], answered: frozenset[str]) -> Put | None:
+    """How a record that stands in the way is ended with this sheet; None where nothing does."""
+    if not numbers:
+        return None
+    number = numbers[0]
+    said = f"{number} can be ended as this one begins. What nobody read of it is marked missing, and is asked about."
+    return Put(said, (Choice(f"Save, and end {number} with its readings missing", END_FIRST, number),), tuple(answered))
+
+
+def place_of(question: Question) -> str:
+    """The field a question is about, with the place of its repeating line."""
+    return question.field if question.row is None else f"{question.row}:{question.field}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import cached_property
 from typing import Any
 
@@ -11,7 +12,7 @@ from batches.records.recording import Busy
 from batches.sheets.fields import when
 from batches.sheets.parsing import NOW, is_bare_time, read_moment
 from batches.sheets.read_sheet import Unfit
-from batches.sheets.sheet import Sheet
+from batches.sheets.sheet import Field, Sheet
 from batches.sheets.site import Site
 from distillery import figures
 
@@ -19,12 +20,17 @@ AT = when("at", "Happened at", help="Now is the moment of saving. Or write 02:10
 
 
 class ReadingForm(SheetForm, SentOnce):
-    """A time and the quantities of a sheet. All boxes but the time may be left blank."""
+    """A time and the quantities of a sheet, or some of them. All boxes but the time may be left blank."""
 
-    def __init__(self, sheet: Sheet, *, data: Any = None) -> None:
-        super().__init__((AT, *sheet.readings), Offers(Site()), data=data, initial={"at": NOW})
-        for field in sheet.readings:
+    def __init__(
+        self, sheet: Sheet, *, data: Any = None, quantities: Sequence[Field] | None = None, auto_id: str = "id_%s"
+    ) -> None:
+        read = sheet.readings if quantities is None else quantities
+        super().__init__((AT, *read), Offers(Site()), data=data, initial={"at": NOW}, auto_id=auto_id)
+        for field in read:
             self.fields[field.name].required = False
+        if quantities is not None:
+            self.shorten()
         self.carry_token()
 
     @property

@@ -11,14 +11,15 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
 from batches.models import Reading, State
-from batches.pages.common import record_or_404, signed_on
+from batches.pages.common import hands_of, record_or_404, signed_on
 from batches.pages.records.shown import record_address, unit_of
+from batches.pages.writing import questions as asking
 from batches.pages.writing.boxes import Typed
 from batches.pages.writing.entry_page import problems_of, saved_already
 from batches.pages.writing.forms import SentOnce
 from batches.records import recording
 from batches.records.readings import strike_reading
-from batches.records.recording import AlreadySaved, Busy
+from batches.records.recording import AlreadySaved, Asked, Busy
 from batches.sheets.read_sheet import Unfit
 from distillery import figures
 from distillery.people.roles import WRITERS, needs
@@ -77,19 +78,26 @@ def reading_strike(request: HttpRequest, kind: str, number: str, reading: int) -
     written = record_or_404(kind, number)
     struck = get_object_or_404(Reading, pk=reading, record=written.record)
     field = written.sheet.reading(struck.quantity)
-    form = StrikeForm(unit_of(field) if field else "", request.POST if request.method == "POST" else None)
+    posted, sure = asking.answers_in(request.POST if request.method == "POST" else None)
+    question: asking.Put | None = None
+    form = StrikeForm(unit_of(field) if field else "", posted)
     back = record_address(written.record, "record_reading")
     if request.method == "POST":
         reason, value = form.text("reason"), form.text("value")
         sent = form.sent({"value": value, "reason": reason})
         try:
-            strike_reading(struck, person=signed_on(request), reason=reason, value=value, sent=sent)
+            hands = hands_of(request, signs=True)
+            strike_reading(
+                struck, person=signed_on(request), reason=reason, value=value, sent=sent, sure=sure, hands=hands
+            )
         except (Unfit, Busy) as error:
             form.mark(error)
         except AlreadySaved as error:
             if error.same:
                 return saved_already(request, error.record, "record_reading")
             form.add_error(None, "This reading was struck from this page already; strike what replaced it.")
+        except Asked as asked:
+            question = asking.put(asked, sure, {one.field: "value" for one in asked.questions})
         else:
             messages.success(request, f"Struck {figures.clock(timezone.now())}; the old value stays to be read.")
             return redirect(back)
@@ -103,7 +111,9 @@ def reading_strike(request: HttpRequest, kind: str, number: str, reading: int) -
             "heading": f"Strike a reading of {written.record.number}",
             "explained": f"{what}, {figures.moment(struck.at)}. It stays to be read with a line through it.",
             "form": form,
+            "put": question,
             "submit": "Strike reading",
+            "signs": True,
             "cancel": back,
         },
     )
@@ -120,7 +130,9 @@ def record_void(request: HttpRequest, kind: str, number: str) -> HttpResponse:
     form = ReasonForm(request.POST if request.method == "POST" else None)
     if request.method == "POST":
         try:
-            recording.void(record, person=signed_on(request), reason=form.text("reason"))
+            recording.void(
+                record, person=signed_on(request), reason=form.text("reason"), hands=hands_of(request, signs=True)
+            )
         except (Unfit, Refused, Busy) as error:
             record.refresh_from_db()
             if record.state == State.VOID:
@@ -141,6 +153,7 @@ def record_void(request: HttpRequest, kind: str, number: str) -> HttpResponse:
             "closed_time": carried_in_words(record.happened_from),
             "form": form,
             "submit": "Make void",
+            "signs": True,
             "cancel": record_address(record),
         },
     )

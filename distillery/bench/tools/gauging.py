@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import hypot
 from typing import Any
 
@@ -9,7 +10,7 @@ from django import forms
 
 from distillery import figures
 from distillery.alcoholometry.chain import GaugeChain
-from distillery.bench.answer import Answer, Carry, contribution_table, result
+from distillery.bench.answer import Answer, Carry, GaugeRead, contribution_table, result
 from distillery.bench.boxes import (
     BenchForm,
     Figure,
@@ -86,6 +87,7 @@ class GaugeForm(BenchForm):
             "celsius": f"{given['celsius']:.12g}",
             "hydrometer_percent": "" if given["hydrometer_percent"] is None else f"{given['hydrometer_percent']:.12g}",
         }
+        read: GaugeRead | None = GaugeRead(vessel.code, {name: value for name, value in gauge.items() if value})
         carries = tuple(
             Carry(kind, text, {box: vessel.code} | {f"{start}{name}": value for name, value in gauge.items() if value})
             for kind, text, box, start in (
@@ -98,8 +100,9 @@ class GaugeForm(BenchForm):
         remarks = remarks_on(celsius=given["celsius"], percent20=chain.quantity.percent20) if dip.litres else ()
         notes = _obscured(outfit)
         if not self.bench.as_records(outfit, vessel):
-            carries, notes = (), (*notes, NOT_CARRIED)
-        return _answer(chain, dip, outfit, remarks=remarks, notes=notes, carries=carries)
+            carries, read, notes = (), None, (*notes, NOT_CARRIED)
+        answer = _answer(chain, dip, outfit, remarks=remarks, notes=notes, carries=carries)
+        return replace(answer, gauge=read)
 
     def _wash(self, vessel: Vessel, dip: Dip, outfit: Outfit, given: dict[str, Any]) -> Answer:
         for box in ("original_gravity", "present_gravity"):

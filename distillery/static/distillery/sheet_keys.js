@@ -67,7 +67,8 @@ class SheetKeys {
   goOn(box) {
     const boxes = this.boxes();
     const after = boxes.slice(boxes.indexOf(box) + 1);
-    const next = after.find((one) => this.asksAll || this.given.get(one) !== one.value);
+    // Who took the readings is no part of the sheet, and the same for most of them.
+    const next = after.find((one) => !one.closest(".read-by") && (this.asksAll || this.given.get(one) !== one.value));
     if (next) {
       next.focus();
       next.select?.();

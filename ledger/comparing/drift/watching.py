@@ -23,7 +23,7 @@ from ledger.comparing.statistics.algebra.problem import Problem, RowKind
 from ledger.comparing.statistics.algebra.projection import FollowsFromFound, left_free
 from ledger.comparing.statistics.charts.charts import ABRUPT, FEWEST_RUNS, PROTRACTED, Cusum, Ewma, cusum, ewma
 from ledger.comparing.statistics.charts.onsets import ONSET_LEVEL, LastingLoss, lasting_losses
-from ledger.comparing.statistics.charts.whitening import Whitening
+from ledger.comparing.statistics.charts.whitening import Whitens
 from ledger.comparing.statistics.faults.equivalence import NOT_SEPARATED
 from ledger.comparing.statistics.faults.likelihood import (
     FINDING_LEVEL,
@@ -111,10 +111,8 @@ def watch(model: BalanceModel) -> Watched:
     keys = _rows_of(model)
     if not keys:
         return Watched((), (), {})
-    kept = dict.fromkeys(keys)
-    problem = Problem(
-        rows=model.rows(keys), readings=model.readings(kept, _nothing), usual_losses=model.usual_losses(kept)
-    )
+    readings, shared = model.entering(dict.fromkeys(keys).keys(), _nothing)
+    problem = Problem(rows=model.rows(keys), readings=readings, usual_losses=shared)
     whitening, positions = whitened_rows(problem), row_positions(problem)
     whitened = dict(zip(positions, (float(value) for value in whitening.residual), strict=True))
     families = _families(model, positions)
@@ -146,7 +144,7 @@ def watch(model: BalanceModel) -> Watched:
     return Watched(charts, tuple(watches), whitened)
 
 
-def _instruments(model: BalanceModel, whitening: Whitening, positions: Mapping[str, int]) -> list[InstrumentOff]:
+def _instruments(model: BalanceModel, whitening: Whitens, positions: Mapping[str, int]) -> list[InstrumentOff]:
     """T of each instrument that may read off by the same at all its readings of a kind. Until it is checked, it is
     either that or a loss.
     """
@@ -190,7 +188,7 @@ def _is_second_look(model: BalanceModel, line: Equation) -> bool:
 class _Beside:
     """Tests a column beside lasting losses already found, their shares left free."""
 
-    whitening: Whitening
+    whitening: Whitens
     positions: Mapping[str, int]
     lasting: Sequence[Mapping[str, float]]
 

@@ -9,7 +9,7 @@ changes only the quantities it was used for.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, field, replace
 
 from ledger.comparing.model.equations import Aspect, Equation, Term
@@ -37,6 +37,16 @@ class Known:
     seen: ObservedReading
     vessel: str
     quantities: tuple[str, ...]
+    # As `seen` has them; asked for in every window, so worked out once.
+    own_uncertainty: float
+    lasting_uncertainty: float
+    lasts_in: str
+
+
+def known_as(seen: ObservedReading, vessel: str, quantities: tuple[str, ...]) -> Known:
+    """A reading with its uncertainties, in its own unit; `lasts_in` names the error it shares with its instrument."""
+    lasts_in = f"{seen.instrument} {seen.part}" if seen.lasting else ""
+    return Known(seen, vessel, quantities, seen.own_uncertainty, seen.lasting_uncertainty, lasts_in)
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,15 +78,17 @@ class BalanceModel:
     columns: dict[str, dict[str, float]]
     residuals: dict[str, float]
     charges: dict[str, float]
-    users: dict[str, set[str]]
-    gaps: list[Equation]
+    gaps: dict[str, list[Equation]]
     standing: dict[str, tuple[int, Measured]]
-    lasts: bool
     free: list[Free] = field(default_factory=list)
     void: frozenset[str] | set[str] = frozenset()
     shifted: dict[str, float] = field(default_factory=dict)
     # Residuals before the faults found are taken out of them.
     as_measured: dict[str, float] = field(default_factory=dict)
+    # Variances of rows without the faults left free, as far as they have been asked for.
+    variances: dict[str, float] = field(default_factory=dict)
+    # Which lines use a quantity or a reading; made when something is first measured anew.
+    _users: dict[str, set[str]] = field(default_factory=dict)
 
     # -- what the statistics are handed
 
@@ -84,89 +96,82 @@ class BalanceModel:
         """These rows, for a problem."""
         return [self._row(self.equations[key]) for key in keys]
 
-    def readings(self, keys: Collection[str], written: WrittenOf) -> list[Reading]:
-        """Every reading that enters these rows and no others: what may be asked whether it is wrong."""
-        return [
-            Reading(
-                key,
-                self.known[key].seen.column,
-                self.known[key].seen.own_uncertainty,
-                self.columns[key],
-                written=written(key),
-                prior_odds=self._prior_odds(self.known[key].seen),
-            )
-            for key in self._entering(keys)
-            if self.whole(key, keys)
-        ]
+    def entering(self, keys: Set[str], written: WrittenOf) -> tuple[list[Reading], list[UsualLoss]]:
+        """What enters these rows: the readings that enter no others, which may be asked whether they are wrong, and
+        what several rows share beside them.
 
-    def usual_losses(self, keys: Collection[str]) -> list[UsualLoss]:
-        """What several rows share beside whole readings: doubt about a usual loss, readings that reach beyond these
-        rows, and faults already found with their sizes left free."""
+        That is doubt about a usual loss, readings that reach beyond these rows, what lasts in instruments, and the
+        faults already found with their sizes left free.
+        """
+        whole: list[Reading] = []
+        reaching: list[UsualLoss] = []
+        for key in dict.fromkeys(reading for row in keys for reading in self.entries[row]):
+            known, column = self.known[key], self.columns[key]
+            if column.keys() <= keys:
+                odds = self._prior_odds(known.seen)
+                whole.append(
+                    Reading(
+                        key, known.seen.column, known.own_uncertainty, column, written=written(key), prior_odds=odds
+                    )
+                )
+            elif known.own_uncertainty:
+                within = {row: value for row, value in column.items() if row in keys}
+                reaching.append(UsualLoss(f"reaches out:{key}", key, known.own_uncertainty, within))
+        return whole, [*self._usual_doubts(keys), *reaching, *self._shared(keys)]
+
+    def _usual_doubts(self, keys: Iterable[str]) -> list[UsualLoss]:
         families: dict[str, dict[str, float]] = defaultdict(dict)
         for key in keys:
             if key in self.usual and self.usual[key].doubt:
                 families[self.equations[key].family][key] = self.charges[key]
-        usual = [
+        return [
             UsualLoss(f"usual:{family}", family, self.usual[next(iter(charges))].doubt, charges)
             for family, charges in families.items()
         ]
-        usual += [
-            UsualLoss(
-                f"reaches out:{key}",
-                key,
-                self.known[key].seen.own_uncertainty,
-                {row: value for row, value in self.columns[key].items() if row in keys},
-            )
-            for key in self._entering(keys)
-            if self.known[key].seen.own_uncertainty and not self.whole(key, keys)
-        ]
-        usual += [
-            UsualLoss(f"instrument:{name}", name, 1.0, column) for name, column in self.lasting_errors(keys).items()
-        ]
+
+    def _shared(self, keys: Set[str]) -> Iterator[UsualLoss]:
+        for name, column in self.lasting_errors(keys).items():
+            yield UsualLoss(f"instrument:{name}", name, 1.0, column)
         for one in self.free:
             column = {key: value for key, value in one.column.items() if key in keys}
             if column:
-                usual.append(UsualLoss(f"free:{one.key}", one.key, one.spread, column))
-        return usual
-
-    def whole(self, reading: str, keys: Collection[str]) -> bool:
-        """Whether all rows of a reading are among these."""
-        return all(row in keys for row in self.columns[reading])
+                yield UsualLoss(f"free:{one.key}", one.key, one.spread, column)
 
     def _prior_odds(self, seen: ObservedReading) -> float:
         if not seen.column:
             return UNWRITTEN_ODDS
         return 1.0 if self.log.judged(seen.record) else EARLIER_ODDS
 
-    def _entering(self, keys: Collection[str]) -> list[str]:
-        return list(dict.fromkeys(reading for row in keys for reading in self.entries[row]))
-
     def lasting_errors(self, keys: Iterable[str]) -> dict[str, dict[str, float]]:
         """What one standard uncertainty of each instrument's lasting error does to these rows."""
-        errors: dict[str, dict[str, float]] = defaultdict(lambda: defaultdict(float))
+        errors: dict[str, dict[str, float]] = {}
         for row in keys:
             for key, sensitivity in self.entries[row].items():
-                seen = self.known[key].seen
-                if seen.lasting:
-                    errors[f"{seen.instrument} {seen.part}"][row] += sensitivity * seen.lasting_uncertainty
-        return {name: dict(column) for name, column in errors.items()}
+                known = self.known[key]
+                if known.lasts_in:
+                    column = errors.setdefault(known.lasts_in, {})
+                    column[row] = column.get(row, 0.0) + sensitivity * known.lasting_uncertainty
+        return errors
 
     def measured_variance(self, key: str) -> float:
         """Variance of one row by its readings alone. What lasts in an instrument is common to all its readings."""
-        known = self.known
-        if not self.lasts:
-            return sum((weight * known[one].seen.uncertainty) ** 2 for one, weight in self.entries[key].items())
-        own = sum((weight * known[one].seen.own_uncertainty) ** 2 for one, weight in self.entries[key].items())
-        return own + sum(column[key] ** 2 for column in self.lasting_errors((key,)).values())
+        own = 0.0
+        lasting: dict[str, float] = {}
+        for reading, weight in self.entries[key].items():
+            known = self.known[reading]
+            own += (weight * known.own_uncertainty) ** 2
+            if known.lasts_in:
+                lasting[known.lasts_in] = lasting.get(known.lasts_in, 0.0) + weight * known.lasting_uncertainty
+        return own + sum(error**2 for error in lasting.values())
 
     def variance(self, key: str) -> float:
         """V of one row by itself."""
-        line = self.equations[key]
-        own = line.spread**2
-        if key in self.usual:
-            own += (self.usual[key].spread ** 2 + self.usual[key].doubt ** 2) * self.charges[key] ** 2
-        free = sum((one.spread * one.column[key]) ** 2 for one in self.free if key in one.column)
-        return self.measured_variance(key) + own + free
+        if key not in self.variances:
+            own = self.equations[key].spread ** 2
+            if key in self.usual:
+                own += (self.usual[key].spread ** 2 + self.usual[key].doubt ** 2) * self.charges[key] ** 2
+            self.variances[key] = self.measured_variance(key) + own
+        return self.variances[key] + sum((one.spread * one.column[key]) ** 2 for one in self.free if key in one.column)
 
     def _row(self, line: Equation) -> Row:
         spread = line.spread
@@ -191,7 +196,8 @@ class BalanceModel:
 
     def with_values(self, changed: Mapping[str, Measured], shifts: Mapping[str, float]) -> BalanceModel:
         """The same model with these quantities measured anew; `shifts` are readings and what was taken off them."""
-        touched = {key for used in (*changed, *shifts) for key in self.users.get(used, ())}
+        users = self._all_users()
+        touched = {key for used in (*changed, *shifts) for key in users.get(used, ())}
         again = replace(
             self,
             values={**self.values, **changed},
@@ -200,6 +206,7 @@ class BalanceModel:
             as_measured=dict(self.as_measured),
             charges=dict(self.charges),
             columns=dict(self.columns),
+            variances=dict(self.variances),
             free=list(self.free),
             shifted={**self.shifted, **shifts},
         )
@@ -216,10 +223,21 @@ class BalanceModel:
             as_measured=dict(self.as_measured),
             charges=dict(self.charges),
             columns=dict(self.columns),
+            variances=dict(self.variances),
         )
         again.void = self.void | set(keys)
         again._enter_again(set(keys))
         return again
+
+    def _all_users(self) -> Mapping[str, Collection[str]]:
+        """Which lines a quantity, or a reading that stands in them as such, is used in."""
+        if not self._users:
+            for line in self.equations.values():
+                for term in (*line.terms, *line.charge):
+                    self._users.setdefault(term.quantity, set()).add(line.key)
+                for reading, _ in line.direct:
+                    self._users.setdefault(reading, set()).add(line.key)
+        return self._users
 
     def out_of_reach(self, line: Equation, sizes: Mapping[str, float]) -> bool:
         """Whether errors of these sizes would move a figure further than its slopes can be trusted.
@@ -245,6 +263,7 @@ class BalanceModel:
 
     def enter(self, line: Equation) -> None:
         """Works one line out."""
+        self.variances.pop(line.key, None)
         if line.key in self.void:
             self.entries[line.key], self.residuals[line.key], self.charges[line.key] = {}, 0.0, 0.0
             return

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable
 
-from ledger.comparing.model.balance_model import BalanceModel, Known
+from ledger.comparing.model.balance_model import BalanceModel, Known, known_as
 from ledger.comparing.model.equations import Equation, equations_of, quantities
 from ledger.comparing.model.usual_losses import ExpectedLossOf, learnt_from_casks
 from ledger.comparing.observations.observed import Log, Measured, ObservedGauge, ObservedReading
@@ -23,10 +23,7 @@ def balance_model_of(log: Log, usual_of: ExpectedLossOf, more: Iterable[Equation
     # An operation for which the site has set no threshold is not judged.
     lines = {key: line for key, line in lines.items() if line.kind is not RowKind.OPERATION or key in usual}
     known = _known(log)
-    lasts = any(one.seen.lasting for one in known.values())
-    model = BalanceModel(
-        log, lines, quantities(log), known, usual, {}, {}, {}, {}, _users(lines.values()), [], _standing(log), lasts
-    )
+    model = BalanceModel(log, lines, quantities(log), known, usual, {}, {}, {}, {}, {}, _standing(log))
     for line in lines.values():
         model.enter(line)
     _learn_casks(model)
@@ -36,9 +33,9 @@ def balance_model_of(log: Log, usual_of: ExpectedLossOf, more: Iterable[Equation
             model.columns[reading].pop(key, None)
         del model.equations[key], model.residuals[key], model.charges[key]
         model.usual.pop(key, None)
-        for used in model.users.values():
-            used.discard(key)
-    model.gaps = [line for line in model.equations.values() if line.kind is RowKind.CONTINUITY]
+    for line in model.equations.values():
+        if line.kind is RowKind.CONTINUITY:
+            model.gaps.setdefault(line.vessel, []).append(line)
     return model
 
 
@@ -67,17 +64,6 @@ def _standing(log: Log) -> dict[str, tuple[int, Measured]]:
     }
 
 
-def _users(lines: Iterable[Equation]) -> dict[str, set[str]]:
-    """Which lines a quantity, or a reading that stands in them as such, is used in."""
-    users: dict[str, set[str]] = defaultdict(set)
-    for line in lines:
-        for term in (*line.terms, *line.charge):
-            users[term.quantity].add(line.key)
-        for reading, _ in line.direct:
-            users[reading].add(line.key)
-    return users
-
-
 def _known(log: Log) -> dict[str, Known]:
     """Every reading once. Its figures are the same wherever it was used; only its weight differs."""
     seen: dict[str, ObservedReading] = {}
@@ -90,4 +76,4 @@ def _known(log: Log) -> dict[str, Known]:
                 seen[one.key] = one
                 vessels[one.key] = event.measured.vessel
             used[one.key].append(event.measured.key)
-    return {key: Known(one, vessels[key], tuple(used[key])) for key, one in seen.items()}
+    return {key: known_as(one, vessels[key], tuple(used[key])) for key, one in seen.items()}

@@ -12,9 +12,10 @@ from dataclasses import replace
 from typing import TypeVar
 
 from ledger.comparing.model.equations import HEEL_LPA
-from ledger.comparing.statistics.algebra.assembly import Window, open_window, whiten_problem
+from ledger.comparing.statistics.algebra.assembly import Window, open_window, whiten_stretch
 from ledger.comparing.statistics.algebra.problem import Problem, ProblemError
-from ledger.comparing.statistics.charts.whitening import DependentRow, Whitening
+from ledger.comparing.statistics.charts.sequential import SequentialWhitening
+from ledger.comparing.statistics.charts.whitening import DependentRow
 
 _MOST_WIDENED = 20
 Made = TypeVar("Made")
@@ -28,9 +29,9 @@ def opened(problem: Problem, only: Collection[str] | None = None) -> Window:
     return _widening(problem, lambda one: open_window(one, only))
 
 
-def whitened(problem: Problem) -> Whitening:
-    """L and w of a problem, its rows widened where they have to be."""
-    return _widening(problem, whiten_problem)
+def whitened(problem: Problem) -> SequentialWhitening:
+    """w of a long stretch of rows, which are widened where they have to be."""
+    return _widening(problem, whiten_stretch)
 
 
 def _widening(problem: Problem, make: Callable[[Problem], Made]) -> Made:

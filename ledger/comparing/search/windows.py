@@ -8,7 +8,8 @@ a part of V of all. So the month is screened row by row and only what stands out
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from bisect import bisect_right
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from ledger.comparing.model.balance_model import BalanceModel, WrittenOf
@@ -89,21 +90,28 @@ def ends_of_movement(model: BalanceModel, key: str, odd: Mapping[str, float]) ->
         return []
     ends = [
         other
-        for other in model.gaps
-        if other.vessel != line.vessel
-        and other.since < line.order
-        and line.since < other.order
-        and max(other.since, line.since) < min(other.order, line.order)
-        and odd[other.key] * odd[key] < 0.0
-        and abs(odd[other.key]) > _END_OF_MOVEMENT
+        for vessel, gaps in model.gaps.items()
+        if vessel != line.vessel
+        for other in _over_the_same_time(gaps, line)
+        if odd[other.key] * odd[key] < 0.0 and abs(odd[other.key]) > _END_OF_MOVEMENT
     ]
     return sorted(ends, key=lambda one: (-abs(odd[one.key]), one.key))[:_MOST_ENDS]
+
+
+def _over_the_same_time(gaps: Sequence[Equation], line: Equation) -> Iterator[Equation]:
+    """Those of a vessel's gaps, which follow on one another, that share a stretch of time with a gap elsewhere."""
+    for place in range(bisect_right(gaps, line.since, key=lambda gap: gap.order), len(gaps)):
+        if gaps[place].since >= line.order:
+            return
+        if max(gaps[place].since, line.since) < min(gaps[place].order, line.order):
+            yield gaps[place]
 
 
 def window_problem(model: BalanceModel, keys: Collection[str], written: WrittenOf) -> Problem:
     """The rows as a problem, with every explanation that lies in them as a whole."""
     # Sums of floats hang on their order, and that of a set is another in every process.
-    keys = dict.fromkeys(sorted(keys))
+    keys = dict.fromkeys(sorted(keys)).keys()
+    readings, shared = model.entering(keys, written)
     rows = model.rows(keys)
     losses = [
         replace(loss_at(row), prior_odds=LOSS_ODDS if row.residual > 0.0 else GAIN_ODDS)
@@ -112,8 +120,8 @@ def window_problem(model: BalanceModel, keys: Collection[str], written: WrittenO
     ]
     return Problem(
         rows=rows,
-        readings=model.readings(keys, written),
-        usual_losses=model.usual_losses(keys),
+        readings=readings,
+        usual_losses=shared,
         hypotheses=[*losses, *movements(model, keys)],
     )
 

@@ -7,10 +7,11 @@ from datetime import datetime
 from typing import Any
 
 from django import forms
-from django.contrib.auth import authenticate
 from django.http import HttpRequest
 from django.utils import timezone
 
+from distillery.pen.taking import proven
+from distillery.pen.tries import Refused as WrongTry
 from distillery.people.hashing import ManySigningOn
 from distillery.people.models import Person
 from distillery.years import is_of_a_site
@@ -194,12 +195,13 @@ class ProposalForm(EnquiryForm):
 
 
 class SecondForm(EnquiryForm):
-    """The second person at the same PC: own name and own password, without taking the pen."""
+    """The second person at the same PC: own name and own PIN or password, without taking the pen."""
 
     username = Box(label="Name of the second person", width=20)
     password = Box(
         label="Password of the second person",
         width=20,
+        help_text="Or, at an enrolled PC, their PIN.",
         strip=False,
         widget=forms.PasswordInput({"autocomplete": "off"}),
     )
@@ -209,12 +211,11 @@ class SecondForm(EnquiryForm):
         self.full_clean()
         password = str(self.cleaned_data.get("password") or "")
         try:
-            person = authenticate(request, username=self.text("username"), password=password)
+            return proven(request, self.text("username"), password)
         except ManySigningOn as many:
             raise Unanswerable(many.sentence, field="password") from many
-        if not isinstance(person, Person):
-            raise Unanswerable("Name and password do not belong together; try again.", field="password")
-        return person
+        except WrongTry as wrong:
+            raise Unanswerable(wrong.sentence, field="password") from wrong
 
     def mark(self, error: Unanswerable | Refused) -> None:
         """What is wrong with the second person stands at the name."""

@@ -83,7 +83,7 @@ def page_of(standing: Standing) -> dict[str, Any]:
 def state_mark(standing: Standing) -> State | None:
     """How it stands as a mark with its words; an ended one looks like nothing."""
     if standing.state == Stands.OPEN:
-        return State(Mark.OUT, "open")
+        return State(Mark.WATCH, "open")
     if standing.state == Stands.WAITING:
         return State(Mark.WAITING, f"{ONE_OF_TWO.word}: {standing.state}")
     return None

@@ -16,6 +16,7 @@ from distillery.clock.reading import books_now
 from distillery.figures import count, kilograms, lpa, moment
 from distillery.pages import CLOSED, ONE_OF_TWO, Cell, Column, Fact, Row, State, Table
 from distillery.pages import Kind as Mark
+from distillery.pen.again import NotShown, second_of
 from distillery.people.models import Person
 from distillery.people.roles import CLOSERS, holds, may_write
 from distillery.plant.models import Kind
@@ -72,10 +73,10 @@ def close_period(request: HttpRequest, period: str) -> HttpResponse:
         if not may_write(person):
             raise PermissionDenied("A closed period is asked for and agreed to by people who write; you may read it.")
         try:
-            if _act(form, period, person, seen=request.POST.get(signed.SEEN, "")):
+            if _act(form, period, person, second_of(request), seen=request.POST.get(signed.SEEN, "")):
                 messages.success(request, _done(period, name))
                 return redirect("close_period", period=period)
-        except (CannotClose, Busy) as error:
+        except (CannotClose, Busy, NotShown) as error:
             field = getattr(error, "field", "")
             form.add_error(field if field in form.fields else None, error.sentence)
         except signed.MovedOn as error:
@@ -174,11 +175,11 @@ def _agreeing_anew(form: AgreeForm, pending: CloseRequest | None) -> AgreeForm:
     return anew
 
 
-def _act(form: forms.Form, period: str, person: Person, *, seen: str) -> bool:
+def _act(form: forms.Form, period: str, person: Person, second: Person | None, *, seen: str) -> bool:
     if not form.is_valid():
         return False
     if isinstance(form, AgreeForm):
-        agree(form.cleaned_data["request"], person=person, seen=seen)
+        agree(form.cleaned_data["request"], person=second or person, seen=seen)
     else:
         ask(period, person=person, remark=form.cleaned_data["remark"], seen=seen)
     return True

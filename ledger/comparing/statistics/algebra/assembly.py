@@ -8,7 +8,8 @@ Source: law of propagation with correlated inputs, JCGM 100:2008 5.1.3 and 5.2.
 """
 
 from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 import numpy as np
@@ -22,6 +23,7 @@ from ledger.comparing.statistics.algebra.problem import (
     all_hypotheses,
     instrument_column,
 )
+from ledger.comparing.statistics.charts.sequential import SequentialWhitening, whiten_in_blocks
 from ledger.comparing.statistics.charts.whitening import DependentRow, Whitening, whiten
 from ledger.comparing.statistics.faults.bank import Bank, make_bank
 
@@ -70,32 +72,34 @@ def dense(columns: Sequence[Column], positions: Mapping[str, int]) -> Matrix:
 
 def covariance(problem: Problem) -> Matrix:
     """V of the window. Raises ProblemError for a negative uncertainty."""
-    positions = row_positions(problem)
-    columns: list[Column] = []
-    scales: list[float] = []
-    for reading in problem.readings:
-        columns.append(reading.column)
-        scales.append(_not_negative(reading.key, reading.standard_uncertainty))
-    by_key = {reading.key: reading.column for reading in problem.readings} if problem.instruments else {}
-    for usual in problem.usual_losses:
-        columns.append(usual.charges)
-        scales.append(_not_negative(usual.key, usual.doubt))
-    for instrument in problem.instruments:
-        columns.append(instrument_column(instrument, by_key))
-        scales.append(_not_negative(instrument.key, instrument.standard_uncertainty))
-    spreads = np.array([_not_negative(row.key, row.spread) for row in problem.rows])
-    total = _outer_products(columns, scales, positions)
-    total[np.diag_indices_from(total)] += spreads**2
+    total = _outer_products(_errors(problem), row_positions(problem))
+    total[np.diag_indices_from(total)] += _spreads(problem) ** 2
     return total
 
 
-def _outer_products(columns: Sequence[Column], scales: Sequence[float], positions: Mapping[str, int]) -> Matrix:
+def _errors(problem: Problem) -> Iterator[tuple[Column, float]]:
+    """Every independent error in the rows: its column and its standard uncertainty, where it has one."""
+    by_key = {reading.key: reading.column for reading in problem.readings} if problem.instruments else {}
+    for reading in problem.readings:
+        yield reading.column, _not_negative(reading.key, reading.standard_uncertainty)
+    for usual in problem.usual_losses:
+        yield usual.charges, _not_negative(usual.key, usual.doubt)
+    for instrument in problem.instruments:
+        uncertainty = _not_negative(instrument.key, instrument.standard_uncertainty)
+        yield instrument_column(instrument, by_key), uncertainty
+
+
+def _spreads(problem: Problem) -> Vector:
+    return np.array([_not_negative(row.key, row.spread) for row in problem.rows])
+
+
+def _outer_products(errors: Iterable[tuple[Column, float]], positions: Mapping[str, int]) -> Matrix:
     """Sum of u² f f' over the columns. Nearly all touch a handful of rows, so only those places are added to; columns
     of the same number of rows are taken together.
     """
     total = np.zeros((len(positions), len(positions)))
     alike: dict[int, list[tuple[list[int], list[float]]]] = defaultdict(list)
-    for column, scale in zip(columns, scales, strict=True):
+    for column, scale in errors:
         if scale:
             rows = [positions[row] for row in column]
             alike[len(rows)].append((rows, [scale * value for value in column.values()]))
@@ -112,6 +116,16 @@ def whiten_problem(problem: Problem) -> Whitening:
     return _whitened(problem, covariance(problem))
 
 
+def whiten_stretch(problem: Problem) -> SequentialWhitening:
+    """w of a long stretch of rows, and what whitens columns; L itself is not made. Raises as `whiten_problem`."""
+    positions = row_positions(problem)
+    columns = [
+        {positions[row]: scale * value for row, value in column.items()} for column, scale in _errors(problem) if scale
+    ]
+    with _naming_the_row(problem):
+        return whiten_in_blocks(columns, _spreads(problem), residuals(problem))
+
+
 def open_window(problem: Problem, only: Collection[str] | None = None) -> Window:
     """Everything a ranking needs, computed once; with `only`, for the hypotheses of these keys alone.
 
@@ -120,7 +134,8 @@ def open_window(problem: Problem, only: Collection[str] | None = None) -> Window
     positions = row_positions(problem)
     spread = covariance(problem)
     whitening = _whitened(problem, spread)
-    hypotheses = tuple(one for one in all_hypotheses(problem) if only is None or one.key in only)
+    asked = all_hypotheses(problem) if only is None or only else ()
+    hypotheses = tuple(one for one in asked if only is None or one.key in only)
     columns = [column for hypothesis in hypotheses for column in hypothesis.columns]
     bank = make_bank(
         whitening.whiten(dense(columns, positions)), [len(hypothesis.columns) for hypothesis in hypotheses]
@@ -129,8 +144,14 @@ def open_window(problem: Problem, only: Collection[str] | None = None) -> Window
 
 
 def _whitened(problem: Problem, spread: Matrix) -> Whitening:
-    try:
+    with _naming_the_row(problem):
         return whiten(spread, residuals(problem))
+
+
+@contextmanager
+def _naming_the_row(problem: Problem) -> Iterator[None]:
+    try:
+        yield
     except DependentRow as fault:
         row = problem.rows[fault.position]
         raise ProblemError(

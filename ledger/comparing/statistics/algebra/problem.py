@@ -135,14 +135,20 @@ class Problem:
         object.__setattr__(self, "rows", tuple(sorted(self.rows, key=lambda row: row.time)))
         _refuse_repeats("row", [row.key for row in self.rows])
         _refuse_repeats("reading", [reading.key for reading in self.readings])
-        _refuse_repeats("fault", [hypothesis.key for hypothesis in all_hypotheses(self)])
+        faults = [fault.key for fault in self.hypotheses]
+        faults += [*(reading.key for reading in self.readings), *(one.key for one in self.instruments)]
+        _refuse_repeats("fault", faults)
         known = {row.key for row in self.rows}
         columns = [(reading.key, reading.column) for reading in self.readings]
         columns += [(usual.key, usual.charges) for usual in self.usual_losses]
         columns += [(fault.key, column) for fault in self.hypotheses for column in fault.columns]
         for key, column in columns:
-            if unknown := column.keys() - known:
+            if not column.keys() <= known:
+                unknown = column.keys() - known
                 raise ProblemError(f"'{key}' enters the row '{min(unknown)}', which is not in this window.")
+        by_key = {reading.key: reading.column for reading in self.readings} if self.instruments else {}
+        for instrument in self.instruments:
+            instrument_column(instrument, by_key)
         for fault in self.hypotheses:
             if not fault.columns:
                 raise ProblemError(f"'{fault.key}' has no column: say which rows it would move.")

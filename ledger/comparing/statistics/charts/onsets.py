@@ -18,16 +18,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ledger.comparing.statistics.algebra.arrays import Flags, Matrix, Vector
+from ledger.comparing.statistics.algebra.arrays import Indices, Matrix, Vector
 from ledger.comparing.statistics.algebra.assembly import dense
 from ledger.comparing.statistics.algebra.problem import Column
 from ledger.comparing.statistics.algebra.projection import FollowsFromFound, orthonormal_basis
-from ledger.comparing.statistics.charts.running import running_statistics
-from ledger.comparing.statistics.charts.whitening import Whitening
+from ledger.comparing.statistics.charts.running import Running
+from ledger.comparing.statistics.charts.whitening import Whitens
 
 ONSET_LEVEL = 12.0
 # Fall of T over the onsets that a 95 % range allows.
 _RANGE_OF_ONSET = 3.84
+# Onsets tested together.
+_TOGETHER = 32
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +52,7 @@ class LastingLoss:
 
 
 def lasting_loss(
-    whitening: Whitening,
+    whitening: Whitens,
     positions: Mapping[str, int],
     family: str,
     charges: Column,
@@ -58,32 +60,45 @@ def lasting_loss(
     found: Matrix | None = None,
     level: float = ONSET_LEVEL,
     losses_only: bool = True,
-    whitened: Matrix | None = None,
 ) -> LastingLoss | None:
     """Test one type of operation; None if no onset passes the level or there are fewer than three runs.
 
     `charges` are row key -> charge (LPA) of its runs; `found` are whitened columns left free beside it. With
-    `losses_only` a lasting gain does not signal. `whitened` are its `onset_columns`, where they are there already.
+    `losses_only` a lasting gain does not signal.
     """
+    columns = _onset_columns(whitening, positions, {family: charges})[family]
+    running = Running.beside(whitening.residual, found)
+    return _lasting_loss(running, positions, family, charges, columns, level=level, losses_only=losses_only)
+
+
+def _lasting_loss(
+    running: Running,
+    positions: Mapping[str, int],
+    family: str,
+    charges: Column,
+    columns: Matrix,
+    *,
+    level: float,
+    losses_only: bool,
+) -> LastingLoss | None:
     runs = sorted(charges, key=positions.__getitem__)
     onsets = runs[1:-1]
     if not onsets:
         return None
-    if whitened is None:
-        whitened = onset_columns(whitening, positions, charges)
-    statistics, shares = running_statistics(whitening.residual, whitened, found)
-    statistics = np.where(_heard(runs, positions, len(positions)), statistics, 0.0)
-    if losses_only:
-        statistics = np.where(shares > 0.0, statistics, 0.0)
-    over = np.flatnonzero(statistics.max(axis=1) > level)
+    tested = _largest(running, columns, _heard_from(runs, positions), losses_only=losses_only)
+    over = np.flatnonzero(tested.largest > level)
     if not len(over):
         return None
     # The size comes from all rows; the signal stands from the row that gave it.
-    final = statistics[-1] if statistics[-1].max() > 0.0 else statistics[over[0]]
-    row = len(positions) - 1 if statistics[-1].max() > 0.0 else int(over[0])
+    final, shares = tested.statistics, tested.shares
+    if not final.max() > 0.0:
+        upto = slice(0, int(over[0]) + 1)
+        before = Running(running.residual[upto], running.units[upto], running.inverse[upto], running.along[upto])
+        heard_by_then = _largest(before, columns[upto], _heard_from(runs, positions), losses_only=losses_only)
+        final, shares = heard_by_then.statistics, heard_by_then.shares
     best = int(np.argmax(final))
     within = np.flatnonzero(final > final[best] - _RANGE_OF_ONSET)
-    size, statistic = float(shares[row, best]), float(final[best])
+    size, statistic = float(shares[best]), float(final[best])
     keys = list(positions)
     return LastingLoss(
         family=family,
@@ -94,19 +109,55 @@ def lasting_loss(
         statistic=statistic,
         share=size,
         share_uncertainty=abs(size) / float(np.sqrt(statistic)),
-        highest=float(statistics.max()),
+        highest=float(tested.largest.max()),
     )
 
 
-def onset_columns(whitening: Whitening, positions: Mapping[str, int], charges: Column) -> Matrix:
-    """The whitened column of every onset of one type of operation: the charge of each run from it on."""
-    runs = sorted(charges, key=positions.__getitem__)
-    columns: list[Column] = [{run: charges[run] for run in runs[start:]} for start in range(1, len(runs) - 1)]
-    return whitening.whiten(dense(columns, positions))
+@dataclass(frozen=True, slots=True, eq=False)
+class _Tested:
+    """The largest T over the onsets after every row; T and b of every onset after the last row."""
+
+    largest: Vector
+    statistics: Vector
+    shares: Vector
+
+
+def _largest(running: Running, columns: Matrix, heard_from: Indices, *, losses_only: bool) -> _Tested:
+    """Tests some onsets at a time, so that what is worked on stays in the processor's own memory."""
+    rows, onsets = columns.shape
+    largest, last, shares = np.zeros(rows), np.zeros(onsets), np.zeros(onsets)
+    for start in range(0, onsets, _TOGETHER):
+        some = slice(start, min(start + _TOGETHER, onsets))
+        statistics, sizes = running.test(columns[:, some])
+        counts = np.arange(rows)[:, np.newaxis] >= heard_from[some]
+        statistics = np.where(counts & (sizes > 0.0) if losses_only else counts, statistics, 0.0)
+        np.maximum(largest, statistics.max(axis=1), out=largest)
+        last[some], shares[some] = statistics[-1], sizes[-1]
+    return _Tested(largest, last, shares)
+
+
+def _onset_columns(
+    whitening: Whitens, positions: Mapping[str, int], families: Mapping[str, Column]
+) -> dict[str, Matrix]:
+    """The whitened columns of every onset of each type of operation: the charge of each run from it on.
+
+    Each run is whitened once; an onset's column is the sum of those of its runs.
+    """
+    runs = {family: sorted(charges, key=positions.__getitem__)[1:] for family, charges in families.items()}
+    single: list[Column] = [{run: families[family][run]} for family, some in runs.items() for run in some]
+    whitened = whitening.whiten(dense(single, positions))
+    columns: dict[str, Matrix] = {}
+    start = 0
+    for family, some in runs.items():
+        own = whitened[:, start : start + len(some)]
+        start += len(some)
+        from_the_last = np.cumsum(own[:, ::-1], axis=1)
+        columns[family] = np.ascontiguousarray(from_the_last[:, :0:-1])
+    return columns
 
 
 def lasting_losses(
-    whitening: Whitening,
+    whitening: Whitens,
     positions: Mapping[str, int],
     families: Mapping[str, Column],
     *,
@@ -121,23 +172,16 @@ def lasting_losses(
     """
     free = [one.reshape(len(positions), -1) for one in found]
     waiting = dict(families)
-    columns = {family: onset_columns(whitening, positions, charges) for family, charges in families.items()}
+    columns = _onset_columns(whitening, positions, families)
     signals: list[LastingLoss] = []
     while waiting:
-        beside = np.hstack(free) if free else None
+        running = Running.beside(whitening.residual, np.hstack(free) if free else None)
         heard = [
             signal
             for family, charges in waiting.items()
             if (
-                signal := lasting_loss(
-                    whitening,
-                    positions,
-                    family,
-                    charges,
-                    found=beside,
-                    level=level,
-                    losses_only=losses_only,
-                    whitened=columns[family],
+                signal := _lasting_loss(
+                    running, positions, family, charges, columns[family], level=level, losses_only=losses_only
                 )
             )
             is not None
@@ -157,8 +201,6 @@ def lasting_losses(
     return signals
 
 
-def _heard(runs: Sequence[str], positions: Mapping[str, int], rows: int) -> Flags:
-    """For every row and onset: whether a further run after the onset has been made by then."""
-    following: Vector = np.array([positions[run] for run in runs[2:]], dtype=np.float64)
-    heard: Flags = np.arange(rows)[:, np.newaxis] >= following
-    return heard
+def _heard_from(runs: Sequence[str], positions: Mapping[str, int]) -> Indices:
+    """For every onset the row from which on it counts: that of the run after it."""
+    return np.array([positions[run] for run in runs[2:]], dtype=np.intp)

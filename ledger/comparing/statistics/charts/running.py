@@ -4,6 +4,10 @@ L is lower triangular, so a column whitened once gives T for data up to any row 
 With faults left free the sums become small matrices, one a row.
 """
 
+from __future__ import annotations
+
+from dataclasses import dataclass
+
 import numpy as np
 
 from ledger.comparing.statistics.algebra.arrays import Matrix, Vector
@@ -13,26 +17,47 @@ from ledger.comparing.statistics.faults.likelihood import level_for_columns
 _LEAST_SQUARE_LEFT = 1e-12
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Running:
+    """w with the found columns left free beside whatever is tested: unit columns, and after every row the inverse of
+    their inner products and the part of w that lies along them. All empty where nothing was found."""
+
+    residual: Vector
+    units: Matrix
+    inverse: Matrix
+    along: Matrix
+
+    @classmethod
+    def beside(cls, residual: Vector, found: Matrix | None = None) -> Running:
+        """Prepares tests beside these whitened columns."""
+        if found is None or not found.shape[1]:
+            nothing = np.empty((len(residual), 0))
+            return cls(residual, nothing, np.empty((len(residual), 0, 0)), nothing)
+        units = found / np.linalg.norm(found, axis=0)
+        inverse = _pseudo_inverse(np.cumsum(units[:, :, np.newaxis] * units[:, np.newaxis, :], axis=0))
+        return cls(residual, units, inverse, np.cumsum(units * residual[:, np.newaxis], axis=0))
+
+    def test(self, candidates: Matrix) -> tuple[Matrix, Matrix]:
+        """T and b of each one-column candidate after every row. Both have one line a row and one column a candidate;
+        they are 0 until the rows have something to say."""
+        inner = np.cumsum(candidates * self.residual[:, np.newaxis], axis=0)
+        square = np.cumsum(candidates**2, axis=0)
+        least = np.maximum(_LEAST_SQUARE_LEFT * square, np.finfo(np.float64).tiny)
+        if self.units.shape[1]:
+            cross = np.cumsum(self.units[:, :, np.newaxis] * candidates[:, np.newaxis, :], axis=0)
+            solved = self.inverse @ cross
+            inner -= (self.along[:, np.newaxis, :] @ solved)[:, 0]
+            square -= np.einsum("nkm,nkm->nm", cross, solved)
+        size = np.divide(inner, square, out=np.zeros_like(inner), where=square > least)
+        return size * inner, size
+
+
 def running_statistics(residual: Vector, candidates: Matrix, found: Matrix | None = None) -> tuple[Matrix, Matrix]:
     """T and b of each one-column candidate after every row, beside the found columns left free.
 
-    Candidates and found are whitened columns side by side. Both results have one line a row and one column a candidate;
-    they are 0 until the rows have something to say.
+    Candidates and found are whitened columns side by side; the rest as `Running.test`.
     """
-    inner = np.cumsum(candidates * residual[:, np.newaxis], axis=0)
-    square = np.cumsum(candidates**2, axis=0)
-    full = square.copy()
-    if found is not None and found.shape[1]:
-        units = found / np.linalg.norm(found, axis=0)
-        gram = _pseudo_inverse(np.cumsum(units[:, :, np.newaxis] * units[:, np.newaxis, :], axis=0))
-        cross = np.cumsum(units[:, :, np.newaxis] * candidates[:, np.newaxis, :], axis=0)
-        shares = np.cumsum(units * residual[:, np.newaxis], axis=0)
-        solved = gram @ cross
-        inner -= np.einsum("nk,nkm->nm", shares, solved)
-        square -= np.einsum("nkm,nkm->nm", cross, solved)
-    left = square > _LEAST_SQUARE_LEFT * np.maximum(full, np.finfo(np.float64).tiny)
-    size = np.divide(inner, square, out=np.zeros_like(inner), where=left)
-    return size * inner, size
+    return Running.beside(residual, found).test(candidates)
 
 
 def first_row_over(

@@ -8,6 +8,7 @@ Source: sequential form of material balances (Picard; the SITMUF page of sandial
 """
 
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
@@ -30,6 +31,17 @@ class DependentRow(ValueError):
         )
 
 
+class Whitens(Protocol):
+    """What knows w of all rows, and whitens columns as it whitened r."""
+
+    @property
+    def residual(self) -> Vector:
+        """w of the rows, in time order."""
+
+    def whiten(self, columns: Matrix) -> Matrix:
+        """L⁻¹F for columns side by side, in the same shape."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Whitening:
     """L, and with it the residuals w of the rows it was made from."""
@@ -49,7 +61,7 @@ class Whitening:
 
 def whiten(covariance: Matrix, residual: Vector) -> Whitening:
     """Factor V and whiten r. Raises DependentRow if V is not positive definite."""
-    lower = _root(np.asarray(covariance, dtype=np.float64), 0)
+    lower = root(np.asarray(covariance, dtype=np.float64), 0)
     return Whitening(lower, forward_substitution(lower, np.asarray(residual, dtype=np.float64)))
 
 
@@ -65,7 +77,11 @@ def forward_substitution(lower: Matrix, right: Matrix) -> Matrix:
     return solved
 
 
-def _root(covariance: Matrix, before: int, full_variances: Vector | None = None) -> Matrix:
+def root(covariance: Matrix, before: int, full_variances: Vector | None = None) -> Matrix:
+    """L of the covariance that rows have once so many rows before them are known.
+
+    `full_variances` are those the rows have by themselves; without them no rows come before. Raises DependentRow.
+    """
     variances = np.diag(covariance) if full_variances is None else full_variances
     try:
         lower = np.asarray(np.linalg.cholesky(covariance), dtype=np.float64)

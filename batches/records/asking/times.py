@@ -1,9 +1,7 @@
 """What is asked before a time is written: later than now, before the vessel's opening stock, far from the rest of its
 record, long ago, or in the hour that comes twice.
 
-Nothing of it is refused. The question says what was typed and, where one suggests itself, the time that was probably
-meant; what is kept as typed goes into the record with a remark. Tables are not asked: what they say is kept and
-remarked on, and what is ahead of the clock is found by `ledger.comparing.findings.untimely`.
+Tables are not asked; what is ahead of the clock there is found by `ledger.comparing.findings.untimely`.
 
 How long a run or a fermentation may last without a question is common practice, no source; so is what counts as long
 ago, a quarter of a year.
@@ -12,14 +10,13 @@ ago, a quarter of a year.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from enum import StrEnum
 from typing import Final
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
 
+from batches.records.asking.questions import Question, Sure, Why, ask
 from batches.sheets.parsing import dated, is_bare_time, on_the_clock, says_its_offset, second_of_two
 from batches.sheets.read_sheet import Filled
 from batches.sheets.sheet import Field, Kind, Note
@@ -33,43 +30,6 @@ LONG_AGO: Final = timedelta(days=92)
 # A reading may be taken a little before its record begins or after it ends.
 BESIDE_RECORD: Final = timedelta(hours=2)
 
-# Which questions are answered already: their keys, or all of them.
-Sure = Collection[str] | bool
-
-
-class Why(StrEnum):
-    """What is asked about a time."""
-
-    AHEAD = "ahead"
-    BEFORE_OPENING = "before opening"
-    TWICE = "twice"
-    FAR = "far"
-    LONG_AGO = "long ago"
-
-
-@dataclass(frozen=True, slots=True)
-class Question:
-    """One question about a time: the sentence, how to keep what was typed, the time probably meant as it is typed."""
-
-    field: str
-    why: Why
-    sentence: str
-    moment: datetime
-    keep: str
-    instead: str = ""
-    instead_shown: str = ""
-
-    @property
-    def key(self) -> str:
-        """What an answer names: the same while the same is typed."""
-        return f"{self.why}:{self.field}:{self.moment.astimezone(UTC).isoformat(timespec='minutes')}"
-
-    @property
-    def remark(self) -> str:
-        """What stands on the record where it was kept as typed."""
-        return _REMARKS[self.why]
-
-
 _REMARKS: Final = {
     Why.AHEAD: "This time was ahead of the clock of the books when it was written.",
     Why.BEFORE_OPENING: "This time lies before the opening stock of a vessel that the record names.",
@@ -77,14 +37,6 @@ _REMARKS: Final = {
     Why.FAR: "This time lies far from the others of the record.",
     Why.LONG_AGO: "This was long ago when it was written.",
 }
-
-
-class Asked(Exception):
-    """Something has to be answered before it is written; nothing was written."""
-
-    def __init__(self, questions: Collection[Question]) -> None:
-        super().__init__(" ".join(one.sentence for one in questions))
-        self.questions = tuple(questions)
 
 
 def ask_about_times(
@@ -95,7 +47,7 @@ def ask_about_times(
     `now` is the time by the books' clock. Raises Asked with the questions that `sure` does not answer.
     """
     found = list(_about(filled, now, before[0] if before is not None else {}))
-    _settle(found, sure)
+    ask(found, sure)
     filled.notes += [
         Note(one.field, None, one.remark)
         for one in found
@@ -104,10 +56,11 @@ def ask_about_times(
     ]
 
 
-def ask_about_reading(
-    field: Field, at: datetime, begins: datetime, ends: datetime | None, *, named: str, now: datetime, sure: Sure
-) -> None:
-    """Asks about the time of a reading along the way of a record (`named`) that lasted from `begins` to `ends`."""
+def question_about_reading_time(
+    field: Field, at: datetime, begins: datetime, ends: datetime | None, *, named: str, now: datetime
+) -> Question | None:
+    """The question about the time of a reading along the way of a record (`named`) that lasted from `begins` to
+    `ends`, or None where nothing is unlikely about it."""
     question = _ahead(field, at, now, lambda moment: moment >= begins - BESIDE_RECORD)
     last = ends if ends is not None else now
     if question is None and not begins - BESIDE_RECORD <= at <= last + BESIDE_RECORD:
@@ -121,16 +74,7 @@ def ask_about_reading(
             f"{field.label} is {_shown(at)}, but {named} {side}.",
             _nearest(at, begins, lambda one: begins - BESIDE_RECORD <= one <= last + BESIDE_RECORD),
         )
-    _settle([question] if question else [], sure)
-
-
-def _settle(found: Collection[Question], sure: Sure) -> None:
-    if sure is True:
-        return
-    answered = set(sure) if sure else set()
-    left = [one for one in found if one.key not in answered]
-    if left:
-        raise Asked(left)
+    return question
 
 
 def _about(filled: Filled, now: datetime, before: Mapping[str, str]) -> Iterator[Question]:
@@ -217,10 +161,11 @@ def _twice(field: Field, typed: str, moment: datetime, now: datetime) -> Questio
         field.name,
         Why.TWICE,
         f"{field.label}: the clocks went back that night. Was it the first {first[:5]} or the second?",
-        moment,
+        _said(moment),
         f"The first, {first}",
         dated(second),
         f"The second, {other}",
+        _REMARKS[Why.TWICE],
     )
 
 
@@ -251,10 +196,12 @@ def _long_ago(field: Field, moment: datetime, now: datetime, fits: Callable[[dat
 
 
 def _question(field: Field, why: Why, moment: datetime, sentence: str, instead: datetime | None) -> Question:
-    keep = f"Keep {_shown(moment)}"
-    if instead is None:
-        return Question(field.name, why, sentence, moment, keep)
-    return Question(field.name, why, sentence, moment, keep, dated(instead), f"It was {_shown(instead)}")
+    meant = ("", "") if instead is None else (dated(instead), f"It was {_shown(instead)}")
+    return Question(field.name, why, sentence, _said(moment), f"Keep {_shown(moment)}", *meant, _REMARKS[why])
+
+
+def _said(moment: datetime) -> str:
+    return moment.astimezone(UTC).isoformat(timespec="minutes")
 
 
 def _apart(length: timedelta) -> str:

@@ -1,0 +1,57 @@
+"""Whose hands an entry went through: who read, who typed, at which PC. Who saved it is its person.
+
+Each stands only where it is somebody else than who saved it; sign-on names, because the digest carries them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass
+from typing import Any, Final
+
+from distillery.people.models import Person
+
+
+@dataclass(frozen=True, slots=True)
+class Hands:
+    """What a page knows of an entry besides who saves it.
+
+    `read_by` took the reading; `typed_by` had the pen as the figures were typed, several by commas; `pc` is the name of
+    the enrolled PC; `late_reason` says why it was written long after it happened. Blank where there is nothing to say.
+    """
+
+    read_by: str = ""
+    typed_by: str = ""
+    pc: str = ""
+    late_reason: str = ""
+
+    def columns(self) -> dict[str, str]:
+        """The columns of a row that keeps them, each with its value."""
+        return asdict(self)
+
+
+ALONE: Final = Hands()
+COLUMNS: Final = tuple(ALONE.columns())
+
+
+def said_by(row: Any) -> dict[str, str]:
+    """What a version or reading says of the hands it went through: the columns that are not blank."""
+    return {name: said for name in COLUMNS if (said := getattr(row, name))}
+
+
+def names_in(rows: Iterable[Any]) -> dict[str, str]:
+    """The names shown of everybody whom some versions or readings name so, by sign-on name. One query, or none."""
+    named = {name for row in rows for both in (row.read_by, row.typed_by) for name in both.split(", ") if name}
+    return {one.username: one.shown_name for one in Person.objects.filter(username__in=named)} if named else {}
+
+
+def in_words(row: Any, names: dict[str, str]) -> str:
+    """'read by A, typed by B, at Still house PC', or nothing; `names` as `names_in` gives them."""
+
+    def shown(both: str) -> str:
+        return " and ".join(names.get(name, name) for name in both.split(", "))
+
+    said = [f"read by {shown(row.read_by)}"] if row.read_by else []
+    said += [f"typed by {shown(row.typed_by)}"] if row.typed_by else []
+    said += [f"at {row.pc}"] if row.pc else []
+    return ", ".join(said)

@@ -1,0 +1,1 @@
+"""Notes of the shift and the handover sheet, on pages and on paper."""

@@ -1,0 +1,98 @@
+"""What stands beside This shift: the handover, notes, what is to be looked into, what was written late.
+
+One calm line each, in a bounded number of queries; nothing here asks for anything but the handover, which waits for a
+name.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any, Final
+
+from django.db.models import Q
+from django.http import HttpRequest
+from django.utils import timezone
+
+from batches.handover.handing import last_handover
+from batches.handover.models import Handover, Note
+from batches.handover.noting import notes_of_shift
+from batches.models import Version
+from batches.pages.common import signed_on
+from batches.pages.records.shown import record_address, title_of
+from distillery import pages
+from distillery.clock.reading import books_now
+from distillery.people.models import Person
+from distillery.people.roles import may_write
+from ledger.enquiries.models import Enquiry
+from ledger.enquiries.standing import UNANSWERED, standings
+from ledger.views.enquiries.parts import enquiry_link
+
+LATELY: Final = timedelta(days=3)
+LAST_DAY: Final = timedelta(days=1)
+MOST_LOOKED_AT: Final = 40
+MOST_SHOWN: Final = 3
+# A record's last versions are looked at for who wrote it.
+MOST_VERSIONS: Final = 60
+
+
+@dataclass(frozen=True, slots=True)
+class ShiftBeside:
+    """What the aside shows. `may_take`: this person is who signs the handover next."""
+
+    handover: Handover | None
+    is_taken: bool
+    may_take: bool
+    notes: list[Note]
+    writes: bool
+    enquiries: list[pages.Link]
+    more_enquiries: int
+    late: list[pages.Link]
+
+
+def beside(request: HttpRequest) -> dict[str, ShiftBeside]:
+    """The context of templates/batches/parts/shift_beside.html."""
+    person = signed_on(request)
+    writes = may_write(person)
+    handover = last_handover()
+    is_taken = handover is not None and hasattr(handover, "taken")
+    enquiries = _enquiries(person)
+    return {
+        "beside": ShiftBeside(
+            handover=handover,
+            is_taken=is_taken,
+            may_take=writes and handover is not None and not is_taken and handover.person != person,
+            notes=notes_of_shift(),
+            writes=writes,
+            enquiries=enquiries[:MOST_SHOWN],
+            more_enquiries=max(len(enquiries) - MOST_SHOWN, 0),
+            late=_late(),
+        )
+    }
+
+
+def _enquiries(person: Person) -> list[pages.Link]:
+    """Enquiries nobody has answered, opened about records of the last days or about records this person wrote."""
+    own = set(
+        Version.objects.filter(person=person).order_by("-pk").values_list("record__number", flat=True)[:MOST_VERSIONS]
+    )
+    since = books_now() - LATELY
+    concerned = Enquiry.objects.filter(Q(happened_at__gte=since) | Q(record_number__in=own)).order_by("-pk")
+    return [enquiry_link(one) for one in standings(concerned[:MOST_LOOKED_AT]) if one.state in UNANSWERED]
+
+
+def _late() -> list[pages.Link]:
+    """What was written late in the last day, with the reason that was given, where versions keep one."""
+    if not any(field.name == "late_reason" for field in Version._meta.get_fields()):
+        return []
+    with_a_reason: dict[str, Any] = {"late_reason__gt": ""}
+    versions: Any = Version.objects.filter(written_at__gte=timezone.now() - LAST_DAY, **with_a_reason)
+    rows = versions.select_related("record", "person").order_by("-pk")[: 2 * MOST_SHOWN]
+    return [
+        pages.Link(
+            one.record.number,
+            record_address(one.record),
+            f"{title_of(one.record.kind)}, {one.person.shown_name}: {one.late_reason}",
+        )
+        for one in rows
+    ]

@@ -1,0 +1,210 @@
+"""The page a run is worked from: its state, its curve, the next reading and the events that can come next."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+
+from batches.pages.common import hands_of, record_or_404, signed_on
+from batches.pages.records.readings import readings_of, readings_table
+from batches.pages.records.shown import record_address
+from batches.pages.running import shown
+from batches.pages.running.curves import curve_of
+from batches.pages.running.event_form import EVENT, EventForm
+from batches.pages.writing import questions as asking
+from batches.pages.writing.entry_page import problems_of, saved_already
+from batches.pages.writing.reading_form import ReadingForm
+from batches.records import recording
+from batches.records import submit_once as sendings
+from batches.records.readings import add_readings
+from batches.records.recording import AlreadySaved, Asked, Busy, MovedOn
+from batches.running.act_now import receivers_near_full
+from batches.running.before import Usual, usual_of
+from batches.running.due import reading_due
+from batches.running.filling import capacities_of, charged_of, fillings, gauges_of
+from batches.running.runs import Run, is_running, runs_of
+from batches.sheets.declared import Event
+from batches.sheets.read_sheet import Unfit
+from batches.sheets.sheet import STANDING_CAUTION, Problem
+from distillery import figures
+from distillery.charts import LARGE
+from distillery.clock.reading import books_now, books_today
+from distillery.people.models import Person
+from distillery.people.roles import WRITERS, may_write, needs
+from ledger.posting.drafts import Refused
+
+FROM = "from"
+SAYS_ELSE = "This was saved already and says something else now; press Save again to save that besides."
+
+
+def record_running(request: HttpRequest, kind: str, number: str) -> HttpResponseBase:
+    """The page of a record that is on; it is read by everybody and written on by who may write."""
+    written = record_or_404(kind, number)
+    if not is_running(written.record):
+        messages.info(request, f"{written.record.number} is not on any more.")
+        return redirect(record_address(written.record))
+    run = runs_of([written.record])[0]
+    if request.method == "POST":
+        return _written(request, run)
+    return running_page(request, run)
+
+
+@needs(WRITERS)
+def _written(request: HttpRequest, run: Run) -> HttpResponse:
+    name = request.POST.get(EVENT, "")
+    if not name:
+        return _write_reading(request, run)
+    event = run.running.event(name)
+    if event is None:
+        raise Http404(f"A {run.sheet.title.lower()} has no event {name}.")
+    return _write_event(request, run, event)
+
+
+def _write_reading(request: HttpRequest, run: Run) -> HttpResponse:
+    posted, sure = asking.answers_in(request.POST)
+    form = reading_form(run, data=posted)
+    question: asking.Put | None = None
+    try:
+        if not form.rows:
+            raise Unfit([Problem("", None, "No reading is written; fill in at least one box.")])
+        sent = form.sent(form.typed())
+        add_readings(run.record, form.rows, signed_on(request), sent=sent, sure=sure, hands=hands_of(request))
+    except (Unfit, Busy) as error:
+        form.mark(error)
+    except AlreadySaved as error:
+        if error.same:
+            return saved_already(request, error.record, "record_running")
+        form.add_error(None, SAYS_ELSE)
+        form.renew_token()
+    except Asked as asked:
+        question = asking.put(asked, sure)
+    else:
+        messages.success(request, f"Saved {figures.clock(timezone.now())}.{form.taken_as}")
+        return redirect(_back(request, run))
+    return running_page(request, run, form=form, put=question)
+
+
+def _write_event(request: HttpRequest, run: Run, event: Event) -> HttpResponse:
+    posted, sure = asking.answers_in(request.POST)
+    form = EventForm(run, event, data=posted)
+    question: asking.Put | None = None
+    person = signed_on(request)
+    try:
+        sent = form.sent({EVENT: event.name, **form.written})
+        sendings.refuse_again(sent)
+        if event not in run.may_come():
+            return _came_before(request, run, event, form)
+        if event.again:
+            row = (form.at, event.again, event.says)
+            add_readings(run.record, [row], person, sent=sent, sure=sure, hands=hands_of(request))
+        else:
+            recording.save(
+                run.record.kind,
+                run.record.number,
+                form.written,
+                person=person,
+                seen=run.serial,
+                sent=sent,
+                day=books_today(),
+                sure=sure,
+                hands=hands_of(request),
+            )
+    except (Unfit, Refused, Busy) as error:
+        form.mark(error, problems_of(error))
+    except AlreadySaved as error:
+        return saved_already(request, error.record, "record_running")
+    except Asked as asked:
+        question = asking.put(asked, sure)
+    except MovedOn:
+        return _came_before(request, run, event, form)
+    else:
+        said = ", ".join((event.label, *form.written.values()))
+        messages.success(request, f"{event.said}. {said}.")
+        return redirect(record_address(run.record, "record_running"))
+    return running_page(request, run, event_form=form, put=question)
+
+
+def _came_before(request: HttpRequest, run: Run, event: Event, form: EventForm) -> HttpResponse:
+    """Somebody else wrote meanwhile, or this event stands already: it is shown, and nothing is written over."""
+    run = runs_of([run.record])[0]
+    made = next((one for one in run.happened if one.event is event), None)
+    if made is not None and not event.again:
+        when = f"{figures.clock(made.at)} {shown.figures_said(made)}".strip()
+        form.add_error(None, f"{event.label} stands already: {when}. To put it right, follow its link above.")
+    else:
+        form.add_error(None, "Somebody else wrote on this meanwhile; look at what stands, and save again.")
+        form.renew_token()
+    return running_page(request, run, event_form=form)
+
+
+def _back(request: HttpRequest, run: Run) -> str:
+    return reverse("shift") if request.POST.get(FROM) == "shift" else record_address(run.record, "record_running")
+
+
+def reading_form(run: Run, *, data: object = None, auto_id: str = "id_%s") -> ReadingForm:
+    """The boxes of the next reading: when, and a figure for each quantity, that above all first."""
+    return ReadingForm(run.sheet, data=data, quantities=shown.figure_fields(run), auto_id=auto_id)
+
+
+def running_page(
+    request: HttpRequest,
+    run: Run,
+    *,
+    form: ReadingForm | None = None,
+    event_form: EventForm | None = None,
+    put: asking.Put | None = None,
+) -> HttpResponse:
+    """All that is to be seen of a run, with the boxes of a reading or of an event."""
+    now, record, sheet = books_now(), run.record, run.sheet
+    writes = may_write(signed_on(request))
+    asked = run.running.event(request.GET.get(EVENT, ""))
+    if event_form is None and form is None and writes and asked in run.may_come() and asked is not None:
+        event_form = EventForm(run, asked)
+    if form is None:
+        form = reading_form(run)
+        first = next((one.name for one in shown.figure_fields(run)), "")
+        if event_form is None and first:
+            form.fields[first].widget.attrs["autofocus"] = True
+    usual = usual_of([run]).get(record.pk, Usual())
+    gauges = gauges_of([run, *usual.runs])
+    filled = fillings(run, usual, gauges, capacities_of([run]), now)
+    written = record_or_404(record.kind, record.number)
+    people = Person.objects.in_bulk({one.person_id for one in run.readings})
+    to_strike = reverse("reading_strike", args=[record.kind, record.number, 0]) if writes else ""
+    due = reading_due(run, now, first_after=usual.first_reading)
+    return render(
+        request,
+        "batches/running.html",
+        {
+            "area": "shift",
+            "density": "wet-hands",
+            "run": run,
+            "record": record,
+            "sheet": sheet,
+            "writes": writes,
+            "form": form,
+            "event_form": event_form,
+            "put": put,
+            "standing": shown.state_of_run(run, now),
+            "on_for": figures.span(max(now - run.begun, now - now)),
+            "begun": shown.clock_or_day(run.begun, now),
+            "stages": shown.stages_of(run, usual, now),
+            "events": run.may_come(),
+            "finish": sheet.moments[-1].label,
+            "due": due,
+            "due_said": shown.due_said(due, now),
+            "missing": shown.missing_said(due, now),
+            "last_reading": shown.last_reading(run, now),
+            "chart": curve_of(run, usual, now, size=LARGE, name="curve"),
+            "chart_table": readings_table(written, readings_of(written)),
+            "runs_before": len(usual.runs) if usual.enough else 0,
+            "readings": shown.readings_shown(run, people, now, to_strike=to_strike),
+            "balance": shown.balance_of(run, charged_of([run]).get(record.number) if sheet.occupies else None, filled),
+            "act_now": receivers_near_full([run], {record.pk: usual}, now),
+            "cautions": sheet.cautions,
+            "standing_caution": STANDING_CAUTION,
+        },
+    )

@@ -1,0 +1,26 @@
+"""What is asked before anything is written: a time or a figure that can be and probably is not what was meant.
+
+Nothing of it is refused. A question says what was typed and, where one suggests itself, what was probably meant; what
+is kept as typed goes into the record with a remark. Tables are not asked: what they say is kept and remarked on.
+"""
+
+from batches.records.asking.figures import ask_about_figures
+from batches.records.asking.new_casks import ask_about_new_casks, enter_new_casks
+from batches.records.asking.questions import Asked, Question, Sure, Why
+from batches.records.asking.readings import Along, Before, During, ask_about_readings
+from batches.records.asking.times import ask_about_times
+
+__all__ = [
+    "Along",
+    "Asked",
+    "Before",
+    "During",
+    "Question",
+    "Sure",
+    "Why",
+    "ask_about_figures",
+    "ask_about_new_casks",
+    "ask_about_readings",
+    "ask_about_times",
+    "enter_new_casks",
+]

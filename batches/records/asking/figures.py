@@ -1,0 +1,81 @@
+"""What is asked before a figure is written that is unlikely: outside what is usual, ten times what would be, or far
+from the book of the vessel that was gauged.
+
+Reading the sheet has noted it (`batches.sheets.parsing.unlikely`, and what a step notes of its own figures). Only what
+is new or changed is asked about; the note of what is kept stays on the record.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from batches.records.asking.books import questions_about_books
+from batches.records.asking.questions import Question, Sure, Why, ask
+from batches.sheets.parsing import plain, read_number
+from batches.sheets.read_sheet import Filled
+from batches.sheets.sheet import Field, Kind, Note
+
+Stood = tuple[Mapping[str, str], Sequence[Mapping[str, str]]]
+
+
+def ask_about_figures(filled: Filled, *, sure: Sure, before: Stood | None = None) -> None:
+    """Asks about the unlikely figures of a sheet that are new or changed since the version `before`.
+
+    Raises Asked with the questions that `sure` does not answer.
+    """
+    if sure is True:
+        return
+    found = list(_about(filled, before or ({}, ())))
+    asked = {one.field for one in found}
+    of_books = [one for one in questions_about_books(filled, before[0] if before else {}) if one.field not in asked]
+    ask([*found, *of_books], sure)
+    filled.notes += [Note(one.field, None, one.remark) for one in of_books]
+
+
+def question_of(field: Field, note: Note, typed: str) -> Question:
+    """The question that a note about what was typed asks before it is kept."""
+    unit = "" if field.unit in ("", "relative density") or not _is_bare(field, typed) else f" {field.unit}"
+    place = "" if note.row is None else f"Line {note.row + 1}, "
+    named = note.sentence if field.label in note.sentence else f"{field.label}: {_small(note.sentence)}"
+    return Question(
+        note.field,
+        Why.UNLIKELY,
+        f"{place}{_small(named) if place and field.label not in note.sentence else named}",
+        typed,
+        f"Keep {typed}{unit}",
+        note.instead,
+        f"It was {note.instead}{unit}" if note.instead else "",
+        note.sentence,
+        note.row,
+    )
+
+
+def _about(filled: Filled, before: Stood) -> Iterator[Question]:
+    sheet = filled.completed.sheet
+    for note in filled.notes:
+        if not sheet.has_field(note.field) or not _is_doubted(sheet.field(note.field), note):
+            continue
+        typed = _typed(filled.typed, filled.rows, note)
+        if typed and typed != _typed(*before, note):
+            yield question_of(sheet.field(note.field), note, typed)
+
+
+def _is_doubted(field: Field, note: Note) -> bool:
+    """True for a figure, and for whatever something else was probably meant by. Times have questions of their own, and
+    what is merely told about a vessel asks nothing."""
+    return field.kind in (Kind.NUMBER, Kind.WHOLE) or (bool(note.instead) and field.kind != Kind.MOMENT)
+
+
+def _typed(values: Mapping[str, str], rows: Sequence[Mapping[str, str]], note: Note) -> str:
+    if note.row is None:
+        return values.get(note.field, "")
+    return rows[note.row].get(note.field, "") if note.row < len(rows) else ""
+
+
+def _is_bare(field: Field, typed: str) -> bool:
+    """True for a figure without a unit behind it."""
+    return field.kind in (Kind.NUMBER, Kind.WHOLE) and typed[-1:].isdigit() and plain(read_number(field, typed)) != ""
+
+
+def _small(sentence: str) -> str:
+    return f"{sentence[:1].lower()}{sentence[1:]}"

@@ -1,0 +1,1 @@
+"""Who has the pen: enrolled PCs, PINs, keys and passes, the waits after wrong tries, the lock, and who typed what."""

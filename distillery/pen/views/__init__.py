@@ -1,0 +1,1 @@
+"""Pages on which somebody takes the pen, and those on which a manager lets others do so."""
