@@ -102,6 +102,10 @@ class Gauged(Values):
     def _gauged_at(self, gauge: Gauge) -> datetime:
         return self.moment(self.sheet.moment_of(gauge.fields[0].name).when)
 
+    def day_of_factors(self, gauge: Gauge) -> datetime | None:
+        """When wash was gauged, by whose day the gravity factors are; None for what needs none."""
+        return self._gauged_at(gauge) if gauge.by == By.WASH_DIP else None
+
     def dipped(self, gauge: Gauge) -> Dipped:
         """What the dip means by the vessel's own table. Raises Ungaugeable with the table's range."""
         name = gauge.name("dip_mm")

@@ -350,13 +350,6 @@ class _Reader:
             if gauge.by in (By.SPIRIT_DIP, By.WASH_DIP):
                 written.dipped(gauge)
             if due and written.working(gauge.prefix) is None:
-                written.quantity(gauge.prefix, at=_day_of_factors(self.sheet, gauge, written))
+                written.quantity(gauge.prefix, at=written.day_of_factors(gauge))
         except Ungaugeable as error:
             self.wrong(error.field, row, error.sentence)
-
-
-def _day_of_factors(sheet: Sheet, gauge: Gauge, written: Written) -> datetime | None:
-    """The gravity factors of the day on which the gauge was taken."""
-    if gauge.by != By.WASH_DIP:
-        return None
-    return written.moment(sheet.moment_of(gauge.fields[0].name).when)

@@ -25,6 +25,7 @@ from batches.sheets.declared import (
     Kind,
     Material,
     Note,
+    Posting,
     Problem,
     Role,
     Running,
@@ -33,8 +34,6 @@ from batches.sheets.declared import (
     Works,
 )
 from batches.sheets.gauges import By, Gauge
-from ledger.posting.accounts import AccountRef
-from ledger.posting.drafts import DutyDue, FigureTaken, JudgedAgainst, Line, Moved, Taken
 
 __all__ = [
     "STANDING_CAUTION",
@@ -127,37 +126,6 @@ class Phase(IntEnum):
     MOVE = 4
     CHARGE = 5
     COUNT = 6
-
-
-def _sides(line: Line) -> tuple[AccountRef, ...]:
-    """The accounts that a line brings to nothing or moves something between."""
-    if isinstance(line, Taken):
-        return (line.against,)
-    return (line.giver, line.taker) if isinstance(line, Moved) else (line.into,)
-
-
-@dataclass(frozen=True, slots=True)
-class Posting:
-    """What one moment of a record hands to the ledger, and what the difference it leaves is judged against.
-
-    A line is None where what it would say was not measured and is marked missing; `told` are the others.
-    Raises ValueError where it leaves a difference and does not say what that is judged against.
-    """
-
-    lines: tuple[Line | None, ...]
-    duty: tuple[DutyDue, ...] = ()
-    figures: tuple[FigureTaken, ...] = ()
-    judged: JudgedAgainst | None = None
-
-    def __post_init__(self) -> None:
-        left = {ref.code for line in self.told for ref in _sides(line) if ref.is_difference}
-        if left and self.judged is None:
-            raise ValueError(f"A posting to {', '.join(sorted(left))} says nothing of what it is judged against.")
-
-    @property
-    def told(self) -> tuple[Line, ...]:
-        """The lines that were measured."""
-        return tuple(line for line in self.lines if line is not None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

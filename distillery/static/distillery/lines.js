@@ -102,7 +102,7 @@ class Lines {
       row = this.rows()[this.rows().indexOf(row) + 1] ?? null;
     }
     last.focus();
-    last.dispatchEvent(new Event("change", { bubbles: true }));
+    said(last);
   }
 
   pressed(event) {
@@ -110,12 +110,12 @@ class Lines {
     if (event.key !== '"' || !row || event.target.value) {
       return;
     }
-    const above = this.rows()[this.rows().indexOf(row) - 1];
-    const said = above ? this.boxesOf(above)[this.boxesOf(row).indexOf(event.target)].value : "";
-    if (said) {
+    const before = this.rows()[this.rows().indexOf(row) - 1];
+    const above = before ? this.boxesOf(before)[this.boxesOf(row).indexOf(event.target)] : null;
+    if (above?.value) {
       event.preventDefault();
-      put(event.target, said);
-      event.target.dispatchEvent(new Event("change", { bubbles: true }));
+      put(event.target, above.value);
+      said(event.target);
     }
   }
 
@@ -138,18 +138,27 @@ class Lines {
           changed = boxes[column];
         }
       }
-      changed?.dispatchEvent(new Event("change", { bubbles: true }));
+      if (changed) {
+        said(changed);
+      }
     });
     return button;
   }
 }
 
-function put(box, said) {
+// Lets whoever listens know of what was not typed key by key.
+function said(box) {
+  for (const kind of ["input", "change"]) {
+    box.dispatchEvent(new Event(kind, { bubbles: true }));
+  }
+}
+
+function put(box, text) {
   if (box.tagName !== "SELECT") {
-    box.value = said;
+    box.value = text;
     return;
   }
-  const wanted = said.toLowerCase();
+  const wanted = text.toLowerCase();
   const option = [...box.options].find((one) => [one.value, one.text].some((text) => text.toLowerCase() === wanted));
   if (option) {
     box.value = option.value;
