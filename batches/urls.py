@@ -12,6 +12,7 @@ from batches.pages.records import lists, paper, record
 from batches.pages.running.page import record_running
 from batches.pages.writing import entering, signing, site_entries, taking_back
 from batches.pages.writing.from_the_bench import gauges_waiting
+from batches.pages.writing.grid.working_out import worked_out
 from distillery.bench.views import OPEN_SHEETS
 
 # The bench, a floor below, is told which open sheets wait for a gauge.
@@ -40,6 +41,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("records/blank-sheets/", paper.blank_sheets_asked, name="blank_sheets"),
     path("records/<str:kind>/", lists.record_list, name="record_list"),
     path("records/<str:kind>/new/", entering.record_new, name="record_new"),
+    path("records/<str:kind>/worked-out/", worked_out, name="worked_out"),
     path("records/<str:kind>/blank-sheet.pdf", paper.blank_sheet_pdf, name="blank_sheet_pdf"),
     path(f"{ONE}running/", record_running, name="record_running"),
     path(f"{ONE}complete/", entering.record_add, name="record_add"),

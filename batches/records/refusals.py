@@ -61,7 +61,8 @@ def leave_posted_alone(
                     f"{one.label} of {record.number} is in the books as {was}; correct it on its page, with a reason.",
                 )
             )
-    if old[1] != new[1] and sheet.rows is not None and any(sheet.rows_belong_to(sheet.moment(name)) for name in posted):
+    lines = [line for line in new[1] if line]
+    if old[1] != lines and sheet.rows is not None and any(sheet.rows_belong_to(sheet.moment(name)) for name in posted):
         problems.append(
             Problem(sheet.rows.each, None, f"The lines of {record.number} are in the books; correct them on its page.")
         )

@@ -37,10 +37,15 @@ def typed_of(version: Version) -> tuple[Typed, list[Typed]]:
 def merged(
     old: Typed, old_rows: list[Typed], values: Mapping[str, str], rows: Sequence[Mapping[str, str]]
 ) -> tuple[Typed, list[Typed]]:
-    """What stands after a saving: fields given replace, fields left out stay; lines given replace all lines."""
+    """What stands after a saving: fields given replace, fields left out stay; lines given replace all lines.
+
+    A line left blank keeps its place, so that what is said of the lines after it counts as the page does.
+    """
     typed = {**old, **{name: text.strip() for name, text in values.items()}}
     lines = [{name: text.strip() for name, text in row.items() if text.strip()} for row in (rows or old_rows)]
-    return {name: text for name, text in typed.items() if text}, [line for line in lines if line]
+    while lines and not lines[-1]:
+        lines.pop()
+    return {name: text for name, text in typed.items() if text}, lines
 
 
 def write(

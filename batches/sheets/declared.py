@@ -8,12 +8,16 @@ site replaces it by its own records.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 from decimal import Decimal
 from enum import StrEnum
 
 from distillery.plant.models import Kind as VesselKind
+from distillery.plant.models import Vessel
+from ledger.posting.accounts import AccountRef
+from ledger.posting.drafts import DutyDue, FigureTaken, JudgedAgainst, Line, Moved, Taken
 
 
 class Kind(StrEnum):
@@ -241,3 +245,56 @@ class Running:
     def event(self, name: str) -> Event | None:
         """An event by its name, or None."""
         return next((one for one in self.events if one.name == name), None)
+
+
+def kept_for_something_else(one: Field, vessel: Vessel) -> str:
+    """What a vessel is kept for, where that is something else than this box asks for; blank where it fits. A vessel
+    that is kept for nothing in particular may stand in any box of its stage.
+    """
+    if one.stages and vessel.stage not in one.stages:
+        return (
+            f"{one.label}: {vessel.code} is a {vessel.kind} for {vessel.stage}; a {vessel.kind} for "
+            f"{either(one.stages)} goes here."
+        )
+    if one.purposes and vessel.purpose and vessel.purpose not in one.purposes:
+        return (
+            f"{one.label}: {vessel.code} is kept for {vessel.purpose}; a {vessel.kind} kept for "
+            f"{either(one.purposes)} goes here."
+        )
+    return ""
+
+
+def either(words: Sequence[str]) -> str:
+    """'receiver or vat'."""
+    return " or ".join(words)
+
+
+def _sides(line: Line) -> tuple[AccountRef, ...]:
+    """The accounts that a line brings to nothing or moves something between."""
+    if isinstance(line, Taken):
+        return (line.against,)
+    return (line.giver, line.taker) if isinstance(line, Moved) else (line.into,)
+
+
+@dataclass(frozen=True, slots=True)
+class Posting:
+    """What one moment of a record hands to the ledger, and what the difference it leaves is judged against.
+
+    A line is None where what it would say was not measured and is marked missing; `told` are the others.
+    Raises ValueError where it leaves a difference and does not say what that is judged against.
+    """
+
+    lines: tuple[Line | None, ...]
+    duty: tuple[DutyDue, ...] = ()
+    figures: tuple[FigureTaken, ...] = ()
+    judged: JudgedAgainst | None = None
+
+    def __post_init__(self) -> None:
+        left = {ref.code for line in self.told for ref in _sides(line) if ref.is_difference}
+        if left and self.judged is None:
+            raise ValueError(f"A posting to {', '.join(sorted(left))} says nothing of what it is judged against.")
+
+    @property
+    def told(self) -> tuple[Line, ...]:
+        """The lines that were measured."""
+        return tuple(line for line in self.lines if line is not None)

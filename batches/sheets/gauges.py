@@ -14,6 +14,13 @@ By = Method
 # What wash is gauged by beside its dip: the parts of such a gauge, and the fields that hold them on whatever sheet.
 ORIGINAL_GRAVITY, FINAL_GRAVITY = "original_gravity", "final_gravity"
 GRAVITIES = (ORIGINAL_GRAVITY, FINAL_GRAVITY)
+# The readings each kind of gauge is made of.
+PARTS_BY: dict[str, tuple[str, ...]] = {
+    By.SPIRIT_DIP: ("dip_mm", "celsius", "hydrometer_percent"),
+    By.WASH_DIP: ("dip_mm", "celsius"),
+    By.WEIGHT: ("tare_kg", "gross_kg", "celsius", "hydrometer_percent"),
+    By.WEIGHT_AT_STRENGTH: ("tare_kg", "gross_kg", "percent"),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,6 +32,11 @@ class Gauge:
     `gross_kg`, `celsius`, `hydrometer_percent`; with a strength already known at 20 °C: `tare_kg`,
     `gross_kg`, `percent`. `celsius_from` names the temperature where one was read for two dips. `present_gravity`
     names a field for the gravity of wash: a washback may then stand here too, and is gauged by dip and gravities.
+    `taken` says beside its row when it is taken ('before charging'), where before or after does not say enough.
+
+    `same_as` names another gauge of the same vessel that this one is where it is left blank: asked once, posted once,
+    and referred to by both. Of another record where `same_of` names the field that says which. What is written is a
+    gauge of its own.
     """
 
     prefix: str
@@ -37,6 +49,9 @@ class Gauge:
     celsius_from: str = ""
     gravities_of: str = ""
     present_gravity: str = ""
+    taken: str = ""
+    same_as: str = ""
+    same_of: str = ""
 
     def name(self, part: str) -> str:
         """The column of one part: `spirit_after_dip_mm`, or `gross_kg` where there is no prefix."""
@@ -48,6 +63,16 @@ class Gauge:
         return self.celsius_from or self.name("celsius")
 
     @property
+    def when_taken(self) -> str:
+        """What is said of it beside its vessel: 'before charging', or its role alone."""
+        return self.taken or self.role.value
+
+    @property
+    def parts(self) -> tuple[str, ...]:
+        """The readings it is made of, those of gravities left out, as they stand side by side."""
+        return PARTS_BY[self.by]
+
+    @property
     def fields(self) -> tuple[Field, ...]:
         """The fields this gauge adds to the sheet."""
         return gauge_fields(self)
@@ -55,7 +80,8 @@ class Gauge:
 
 @cache
 def gauge_fields(gauge: Gauge) -> tuple[Field, ...]:
-    """The fields a gauge adds. Temperature and hydrometer may be left blank, but only where the dip reads nothing."""
+    """The fields a gauge adds. Temperature and hydrometer may be left blank, but only where the dip reads nothing; all
+    of them may where the gauge is another one too."""
     strength = fields.percent(
         gauge.name("hydrometer_percent"),
         f"{gauge.label}: hydrometer reading",
@@ -76,7 +102,14 @@ def gauge_fields(gauge: Gauge) -> tuple[Field, ...]:
             return tare, gross, temperature, strength
         known = fields.percent(gauge.name("percent"), "Strength at 20 °C", usual=gauge.usual_percent)
         return tare, gross, known
-    dip = fields.number(gauge.name("dip_mm"), f"{gauge.label}: dip", "mm", decimals=0, high=fields.MOST_MILLIMETRES)
+    dip = fields.number(
+        gauge.name("dip_mm"),
+        f"{gauge.label}: dip",
+        "mm",
+        decimals=0,
+        high=fields.MOST_MILLIMETRES,
+        required=not gauge.same_as,
+    )
     if gauge.by == By.SPIRIT_DIP:
         return dip, temperature, strength
     return (dip,) if gauge.celsius_from else (dip, temperature)

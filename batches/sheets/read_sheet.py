@@ -11,13 +11,13 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from batches.sheets.completed import Completed, Written
+from batches.sheets.declared import either, kept_for_something_else
 from batches.sheets.gauges import GRAVITIES, By, Gauge
 from batches.sheets.parsing import Unreadable, dated, is_bare_time, is_missing, is_now, read
 from batches.sheets.sheet import Field, Kind, Moment, Note, Problem, Sheet
 from batches.sheets.site import Site
 from batches.sheets.values import Ungaugeable, Value
 from distillery import figures
-from distillery.plant.models import Vessel
 
 Typed = Mapping[str, str]
 
@@ -63,9 +63,7 @@ def read_sheet(
     hold figures that would silently stay out of the books.
     """
     reader = _Reader(sheet, site, day=day, now=now, strict=strict)
-    given = {name: text.strip() for name, text in typed.items() if text.strip()}
-    lines = [{name: text.strip() for name, text in row.items() if text.strip()} for row in rows]
-    lines = [line for line in lines if line]
+    given, lines = reader.written(typed, rows)
     names = {one.name for one in sheet.fields}
     row_names = {one.name for one in sheet.row_fields}
     for name in given.keys() - names:
@@ -73,23 +71,7 @@ def read_sheet(
     for index, line in enumerate(lines):
         for name in line.keys() - row_names:
             reader.wrong(name, index, f"{sheet.title} has no field {name} on its lines.")
-    reader.look_up(given, lines)
-    reader.assume(sheet.fields, given)
-    values = {one.name: value for one in sheet.fields if (value := reader.value(one, given)) is not None}
-    row_values = []
-    for index, line in enumerate(lines):
-        reader.assume(sheet.row_fields, line)
-        row_values.append(
-            {one.name: value for one in sheet.row_fields if (value := reader.value(one, line, row=index)) is not None}
-        )
-    completed = Completed(
-        sheet,
-        site,
-        number=number,
-        values=values,
-        typed=given,
-        rows=list(zip(row_values, lines, strict=True)),
-    )
+    completed = reader.completed(given, lines, number)
     claimed = reader.claim(completed, given, lines, strict=strict)
     reader.order(completed)
     reader.each_once(completed, lines)
@@ -100,6 +82,21 @@ def read_sheet(
         if sheet.note is not None and not reader.problems:
             reader.notes += sheet.note(completed)
     return Filled(completed, given, lines, claimed, reader.problems, reader.notes)
+
+
+def read_so_far(
+    sheet: Sheet,
+    typed: Typed,
+    rows: Sequence[Typed] = (),
+    *,
+    site: Site,
+    number: str = "",
+    day: date | None = None,
+    now: datetime | None = None,
+) -> Completed:
+    """A sheet that is still being written on: nothing is needed yet, and what cannot be read counts as blank."""
+    reader = _Reader(sheet, site, day=day, now=now)
+    return reader.completed(*reader.written(typed, rows), number)
 
 
 def read_fields(sheet: Sheet, typed: Typed, names: Sequence[str], *, site: Site) -> dict[str, Value]:
@@ -122,6 +119,36 @@ class _Reader:
         self.strict = strict
         self.problems: list[Problem] = []
         self.notes: list[Note] = []
+        # Where on the page each line stands that has anything in it, counted from 0.
+        self.places: list[int] = []
+
+    def written(self, typed: Typed, rows: Sequence[Typed]) -> tuple[dict[str, str], list[dict[str, str]]]:
+        """What is not blank of the fields, and the lines that have anything in them."""
+        given = {name: text.strip() for name, text in typed.items() if text.strip()}
+        lines = [{name: text.strip() for name, text in row.items() if text.strip()} for row in rows]
+        self.places = [place for place, line in enumerate(lines) if line]
+        return given, [line for line in lines if line]
+
+    def completed(self, given: dict[str, str], lines: Sequence[dict[str, str]], number: str) -> Completed:
+        """All that can be read of it, what is assumed filled in."""
+        sheet = self.sheet
+        self.look_up(given, lines)
+        self.assume(sheet.fields, given)
+        values = {one.name: value for one in sheet.fields if (value := self.value(one, given)) is not None}
+        row_values = []
+        for index, line in enumerate(lines):
+            self.assume(sheet.row_fields, line)
+            row_values.append(
+                {one.name: value for one in sheet.row_fields if (value := self.value(one, line, row=index)) is not None}
+            )
+        return Completed(
+            sheet,
+            self.site,
+            number=number,
+            values=values,
+            typed=given,
+            rows=list(zip(row_values, lines, strict=True)),
+        )
 
     def wrong(self, name: str, row: int | None, sentence: str) -> None:
         self.problems.append(Problem(name, row, sentence))
@@ -193,10 +220,10 @@ class _Reader:
             self.wrong(one.name, row, f"{one.label}: there is no vessel {typed} on this site.{self._how_to_enter(one)}")
             return None
         if one.vessel_kinds and vessel.kind not in one.vessel_kinds:
-            kinds = _either(one.vessel_kinds)
+            kinds = either(one.vessel_kinds)
             self.wrong(one.name, row, f"{one.label}: {vessel.code} is a {vessel.kind}; a {kinds} goes here.")
             return None
-        if unfit := _kept_for_something_else(one, vessel):
+        if unfit := kept_for_something_else(one, vessel):
             self.wrong(one.name, row, unfit)
             return None
         if typed.casefold() != vessel.code.casefold():
@@ -246,7 +273,7 @@ class _Reader:
             for index, line in enumerate(lines):
                 for one in self.sheet.row_fields:
                     if one.required and one.name not in line:
-                        self.wrong(one.name, index, f"{one.label} is blank on line {index + 1}.")
+                        self.wrong(one.name, index, f"{one.label} is blank on line {self.places[index] + 1}.")
 
     def _silent(self, moment: Moment, when: Field, given: Mapping[str, str]) -> None:
         written = [one for one in self.sheet.fields_of(moment) if one.required and one.name in given]
@@ -281,7 +308,7 @@ class _Reader:
             code = line.get(name, "").casefold()
             if code and code in seen:
                 label = self.sheet.field(name).label
-                self.wrong(name, index, f"{label} {line[name]} stands on line {seen[code] + 1} already.")
+                self.wrong(name, index, f"{label} {line[name]} stands on line {self.places[seen[code]] + 1} already.")
             seen.setdefault(code, index)
 
     # -- gauges
@@ -300,6 +327,12 @@ class _Reader:
 
     def _gauge(self, written: Written, declared: Gauge, row: int | None, due: bool) -> None:
         if any(written.is_missing(one.name) for one in declared.fields):
+            return
+        dip = declared.fields[0]
+        if declared.same_as and not written.shares(declared.prefix) and not written.has(dip.name):
+            if not any(self.is_wrong(one.name, row) for one in declared.fields):
+                said = f"{dip.label} is blank; write it, or leave the whole gauge blank where it was not taken apart."
+                self.wrong(dip.name, row, said)
             return
         gauge = written.gauge(declared.prefix)
         needed = [gauge.vessel, gauge.fields[0].name]
@@ -320,34 +353,6 @@ class _Reader:
             if gauge.by in (By.SPIRIT_DIP, By.WASH_DIP):
                 written.dipped(gauge)
             if due and written.working(gauge.prefix) is None:
-                written.quantity(gauge.prefix, at=_day_of_factors(self.sheet, gauge, written))
+                written.quantity(gauge.prefix, at=written.day_of_factors(gauge))
         except Ungaugeable as error:
             self.wrong(error.field, row, error.sentence)
-
-
-def _kept_for_something_else(one: Field, vessel: Vessel) -> str:
-    """What a vessel is kept for, where that is something else than this box asks for; blank where it fits. A vessel
-    that is kept for nothing in particular may stand in any box of its stage.
-    """
-    if one.stages and vessel.stage not in one.stages:
-        return (
-            f"{one.label}: {vessel.code} is a {vessel.kind} for {vessel.stage}; a {vessel.kind} for "
-            f"{_either(one.stages)} goes here."
-        )
-    if one.purposes and vessel.purpose and vessel.purpose not in one.purposes:
-        return (
-            f"{one.label}: {vessel.code} is kept for {vessel.purpose}; a {vessel.kind} kept for "
-            f"{_either(one.purposes)} goes here."
-        )
-    return ""
-
-
-def _either(words: Sequence[str]) -> str:
-    return " or ".join(words)
-
-
-def _day_of_factors(sheet: Sheet, gauge: Gauge, written: Written) -> datetime | None:
-    """The gravity factors of the day on which the gauge was taken."""
-    if gauge.by != By.WASH_DIP:
-        return None
-    return written.moment(sheet.moment_of(gauge.fields[0].name).when)

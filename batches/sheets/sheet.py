@@ -16,6 +16,7 @@ from enum import IntEnum
 from functools import cached_property
 from typing import Any
 
+from batches.sheets.cautions import Caution
 from batches.sheets.declared import (
     BottlesLeave,
     Chart,
@@ -24,6 +25,7 @@ from batches.sheets.declared import (
     Kind,
     Material,
     Note,
+    Posting,
     Problem,
     Role,
     Running,
@@ -32,8 +34,6 @@ from batches.sheets.declared import (
     Works,
 )
 from batches.sheets.gauges import By, Gauge
-from ledger.posting.accounts import AccountRef
-from ledger.posting.drafts import DutyDue, FigureTaken, JudgedAgainst, Line, Moved, Taken
 
 __all__ = [
     "STANDING_CAUTION",
@@ -128,37 +128,6 @@ class Phase(IntEnum):
     COUNT = 6
 
 
-def _sides(line: Line) -> tuple[AccountRef, ...]:
-    """The accounts that a line brings to nothing or moves something between."""
-    if isinstance(line, Taken):
-        return (line.against,)
-    return (line.giver, line.taker) if isinstance(line, Moved) else (line.into,)
-
-
-@dataclass(frozen=True, slots=True)
-class Posting:
-    """What one moment of a record hands to the ledger, and what the difference it leaves is judged against.
-
-    A line is None where what it would say was not measured and is marked missing; `told` are the others.
-    Raises ValueError where it leaves a difference and does not say what that is judged against.
-    """
-
-    lines: tuple[Line | None, ...]
-    duty: tuple[DutyDue, ...] = ()
-    figures: tuple[FigureTaken, ...] = ()
-    judged: JudgedAgainst | None = None
-
-    def __post_init__(self) -> None:
-        left = {ref.code for line in self.told for ref in _sides(line) if ref.is_difference}
-        if left and self.judged is None:
-            raise ValueError(f"A posting to {', '.join(sorted(left))} says nothing of what it is judged against.")
-
-    @property
-    def told(self) -> tuple[Line, ...]:
-        """The lines that were measured."""
-        return tuple(line for line in self.lines if line is not None)
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Moment:
     """A point at which a record is complete enough to be posted. `when` is the field that says when it happened.
@@ -206,7 +175,7 @@ class Sheet:
     sections: tuple[Section, ...]
     rows: Rows | None = None
     readings: tuple[Field, ...] = ()
-    cautions: tuple[str, ...] = ()
+    cautions: tuple[Caution, ...] = ()
     list_columns: tuple[str, ...] = ()
     second_person: bool = False
     signs: bool = False
@@ -242,6 +211,10 @@ class Sheet:
             asked |= {gone.product, gone.bottles, gone.left_for}
         if unknown := asked - known - {""}:
             raise ValueError(f"{self.kind} declares something of fields it does not have: {sorted(unknown)}")
+        for one in (one for one in self.gauges if one.same_as):
+            own = {other.prefix for other in self.gauges}
+            if (one.same_of and one.same_of not in known) or (not one.same_of and one.same_as not in own):
+                raise ValueError(f"{self.kind} declares {one.prefix} the same as a gauge it does not have.")
         if self.chart and not {self.chart.quantity, self.chart.beside or self.chart.quantity} <= {
             one.name for one in self.readings
         }:
@@ -264,6 +237,11 @@ class Sheet:
     def fields(self) -> tuple[Field, ...]:
         """All fields that stand once on the sheet, in order."""
         return tuple(one for section in self.sections for one in section.fields)
+
+    @property
+    def caution(self) -> str:
+        """All its cautions in full with the standing sentence behind them; blank where it has none."""
+        return " ".join((*(one.sentence for one in self.cautions), STANDING_CAUTION)) if self.cautions else ""
 
     @property
     def declares(self) -> bool:

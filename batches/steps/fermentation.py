@@ -167,6 +167,7 @@ SHEET = Sheet(
                     label="Final gauge",
                     vessel="washback",
                     role=Role.AFTER,
+                    taken="at the end",
                     by=By.WASH_DIP,
                     usual_celsius=("15", "35"),
                 ),

@@ -10,7 +10,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 from batches.sheets import fields
-from batches.sheets.cautions import CONFINED_SPACE, STATIC, VAPOUR
+from batches.sheets.cautions import CONFINED_SPACE, STATIC, VAPOUR, Caution
 from batches.sheets.completed import Completed
 from batches.sheets.sheet import Gauge, Moment, Note, Phase, Posting, Problem, Role, Rows, Running, Section, Sheet
 from batches.steps.shared.figures import Compared, Figure, Held, against, from_gauges, hours
@@ -24,9 +24,10 @@ PERCENT = ("35", "75")
 OF_RECIPE = 0.02
 GRAMS = 1000.0
 
-LIFTING = (
+LIFTING = Caution(
+    "heavy sacks",
     "Sacks and wet bags of botanicals are heavy: part them into loads that one person can carry, use the hoist, and "
-    "never lean over an open manway with a load."
+    "never lean over an open manway with a load.",
 )
 
 

@@ -38,7 +38,7 @@ def charge(written: Completed) -> Posting:
             written.taken("feints_before", feints),
             written.taken("feints_after", still),
             written.taken("spirit_before", gauging(written.vessel("spirit_receiver"))),
-            written.taken("feints_receiver_before", feints),
+            *written.taken_unless_shared("feints_receiver_before", feints),
         )
     )
 
@@ -180,6 +180,7 @@ SHEET = Sheet(
                     label="Low wines before",
                     vessel="low_wines_receiver",
                     role=Role.BEFORE,
+                    taken="before charging",
                     usual_percent=LOW_WINES_PERCENT,
                 ),
                 Gauge(
@@ -187,6 +188,7 @@ SHEET = Sheet(
                     label="Low wines after",
                     vessel="low_wines_receiver",
                     role=Role.AFTER,
+                    taken="after charging",
                     usual_percent=LOW_WINES_PERCENT,
                 ),
                 Gauge(
@@ -194,6 +196,7 @@ SHEET = Sheet(
                     label="Feints before",
                     vessel="feints_receiver",
                     role=Role.BEFORE,
+                    taken="before charging",
                     usual_percent=FEINTS_PERCENT,
                 ),
                 Gauge(
@@ -201,6 +204,7 @@ SHEET = Sheet(
                     label="Feints after",
                     vessel="feints_receiver",
                     role=Role.AFTER,
+                    taken="after charging",
                     usual_percent=FEINTS_PERCENT,
                 ),
             ),
@@ -221,6 +225,7 @@ SHEET = Sheet(
                     label="Spirit receiver before",
                     vessel="spirit_receiver",
                     role=Role.BEFORE,
+                    taken="remnant before the run",
                     usual_percent=SPIRIT_PERCENT,
                 ),
                 Gauge(
@@ -228,6 +233,8 @@ SHEET = Sheet(
                     label="Feints receiver before the run",
                     vessel="feints_receiver",
                     role=Role.BEFORE,
+                    taken="before the run",
+                    same_as="feints_after",
                     usual_percent=FEINTS_PERCENT,
                 ),
             ),
@@ -256,6 +263,7 @@ SHEET = Sheet(
                     label="Spirit receiver after",
                     vessel="spirit_receiver",
                     role=Role.AFTER,
+                    taken="after the run",
                     usual_percent=SPIRIT_PERCENT,
                 ),
                 Gauge(
@@ -263,6 +271,7 @@ SHEET = Sheet(
                     label="Feints receiver after the run",
                     vessel="feints_receiver",
                     role=Role.AFTER,
+                    taken="after the run",
                     usual_percent=FEINTS_PERCENT,
                 ),
                 fields.litres("spent_lees_litres", "Spent lees", decimals=0),

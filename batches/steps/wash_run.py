@@ -12,15 +12,15 @@ from datetime import timedelta
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, STILL, VAPOUR
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import By, Chart, Gauge, Moment, Note, Phase, Posting, Role, Running, Section, Sheet
+from batches.sheets.sheet import By, Chart, Gauge, Moment, Note, Phase, Posting, Problem, Role, Running, Section, Sheet
 from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours, reading
 from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START
 from batches.steps.shared.judged import what_left
-from batches.steps.shared.wash import other_washback
+from batches.steps.shared.wash import other_washback, still_the_last
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Purpose, Stage
 from ledger.posting.accounts import difference, gauging, loss
-from ledger.posting.drafts import Emptied, FigureTaken
+from ledger.posting.drafts import Emptied, FigureTaken, JudgedAgainst
 
 
 def charge(written: Completed) -> Posting:
@@ -28,10 +28,12 @@ def charge(written: Completed) -> Posting:
     at = written.moment("charged_at")
     return Posting(
         (
-            written.taken("washback_before", gauging(written.vessel("washback")), at=at),
+            *written.taken_unless_shared("washback_before", gauging(written.vessel("washback")), at=at),
             written.taken("washback_after", written.account("still"), at=at),
             written.taken("receiver_before", gauging(written.vessel("receiver"))),
-        )
+        ),
+        # What left the washback then rests on another record, and is posted anew when that is put right.
+        judged=_judged(written) if written.shares("washback_before") else None,
     )
 
 
@@ -45,8 +47,12 @@ def finish(written: Completed) -> Posting:
             Emptied(still, difference("wash run")),
         ),
         figures=compared(written),
-        judged=what_left(written, "the charge", ("washback_before", "washback_after"), at=written.moment("charged_at")),
+        judged=_judged(written),
     )
+
+
+def _judged(written: Completed) -> JudgedAgainst:
+    return what_left(written, "the charge", ("washback_before", "washback_after"), at=written.moment("charged_at"))
 
 
 def compared(written: Completed) -> tuple[FigureTaken, ...]:
@@ -89,6 +95,11 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     return found.figures
 
 
+def washback_as_it_was_declared(written: Completed) -> list[Problem]:
+    """A washback that was gauged or drawn from since its wash was declared has to be gauged again."""
+    return still_the_last(written, "washback_before")
+
+
 def same_washback(written: Completed) -> list[Note]:
     """Wash from another washback than the fermentation's may be a slip of the pen."""
     return other_washback(written, "fermentation", "{record} stands in {there}, not in {here}.")
@@ -121,6 +132,9 @@ SHEET = Sheet(
                     label="Washback before",
                     vessel="washback",
                     role=Role.BEFORE,
+                    taken="before charging",
+                    same_as="final",
+                    same_of="fermentation",
                     by=By.WASH_DIP,
                     gravities_of="fermentation",
                     usual_celsius=("15", "35"),
@@ -130,6 +144,7 @@ SHEET = Sheet(
                     label="Washback after",
                     vessel="washback",
                     role=Role.AFTER,
+                    taken="after charging",
                     by=By.WASH_DIP,
                     gravities_of="fermentation",
                     celsius_from="washback_before_celsius",
@@ -152,6 +167,7 @@ SHEET = Sheet(
                     label="Receiver before",
                     vessel="receiver",
                     role=Role.BEFORE,
+                    taken="before the run",
                     usual_percent=("15", "35"),
                 ),
             ),
@@ -166,6 +182,7 @@ SHEET = Sheet(
                     label="Receiver after",
                     vessel="receiver",
                     role=Role.AFTER,
+                    taken="after the run",
                     usual_percent=("15", "35"),
                 ),
                 fields.litres("pot_ale_litres", "Pot ale", decimals=0),
@@ -189,5 +206,6 @@ SHEET = Sheet(
     longest=timedelta(days=2),
     needed_in_log=True,
     printed_title="Wash still run",
+    check=washback_as_it_was_declared,
     note=same_washback,
 )

@@ -234,12 +234,14 @@ def state(kind: str, word: str) -> dict[str, State]:
 
 @register.simple_tag
 def control(field: BoundField, echo: str = "") -> SafeString:
-    """The box of a field, told which lines describe it (help, echo, error) and how wide its answer is."""
+    """The box of a field, told what describes it (help, what is beside it, echo, error) and how wide its answer is."""
     widget = field.field.widget
     own = widget.attrs.get("aria-describedby")
     described_by = [own] if own else []
     if field.help_text:
         described_by.append(f"{field.auto_id}_helptext")
+    if getattr(field.field, "beside", ""):
+        described_by.append(f"{field.auto_id}_beside")
     if echo:
         described_by.append(f"{field.auto_id}_echo")
     if getattr(field.field, "draft", ""):

@@ -130,9 +130,9 @@ THE_BOOK = "the book"
 class JudgedAgainst:
     """What an operation's difference is judged against, in words, and how much pure alcohol that is (microlitres).
 
-    `parts` are the record's own gauges whose alcohol adds up to it, by name with their signs: where one of them is put
-    right, so is the figure. Without parts it comes from the books; without `pure_ul` it is the books that the gauges of
-    this very movement meet.
+    `parts` are the gauges whose alcohol adds up to it, by name with their signs, those of another record as
+    `name@record`: where one of them is put right, so is the figure. Without parts it comes from the books; without
+    `pure_ul` it is the books that the gauges of this very movement meet.
     """
 
     name: str

@@ -35,7 +35,7 @@ COLUMNS: dict[str, tuple[tuple[str, str], ...]] = {
         ("slot", "place among movements of the same moment"),
         ("judged_against", "what its difference is judged against, in words; blank where it leaves none"),
         ("judged_ul", "how much pure alcohol that is, microlitres at 20 °C"),
-        ("judged_parts", "the record's own gauges that add up to it, with their signs, as JSON"),
+        ("judged_parts", "the gauges that add up to it (another record's as name@record), with their signs, as JSON"),
         ("previous_seal", "seal of the movement before; 64 noughts before the first"),
         ("seal", "seal of this movement"),
     ),

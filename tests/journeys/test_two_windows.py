@@ -36,7 +36,7 @@ def test_two_correct_one_record_and_the_second_chooses(browser: Any, site: str, 
     one.wait_for_url(re.compile("/records/mash/MA0001/$"))
     two.locator("[name=husk_percent]").fill("20.7")
     two.locator("[name=reason]").fill("sieved again")
-    two.locator("[name=reason]").press("Enter")
+    two.locator("[name=reason]").press("F8")
     table = two.get_by_role("region", name=re.compile("Written meanwhile"))
     row = table.get_by_role("row", name=re.compile("usk"))
     assert before in row.inner_text()

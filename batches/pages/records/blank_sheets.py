@@ -12,7 +12,7 @@ from datetime import datetime
 from batches.pages.records.shown import unit_of
 from batches.pages.writing.boxes import usual_range
 from batches.sheets.fields import text, when
-from batches.sheets.sheet import STANDING_CAUTION, Field, Kind, Sheet
+from batches.sheets.sheet import Field, Kind, Sheet
 from distillery.printing.blank_sheet import BlankColumn, BlankSheet, blank_sheets_pdf
 from distillery.printing.blocks import Block, Caution, Heading
 from distillery.printing.columns import Column
@@ -27,6 +27,9 @@ COLUMN_MM = 22.0
 TEXT_COLUMN_MM = 30.0
 # Two lines, so that there is room for a pen.
 ROOM_TO_WRITE = " \n "
+
+# Beside the readings of a gauge that is another one unless it was taken apart.
+APART = " Only if gauged apart."
 
 READ_AT = when("at", "Happened, date and time")
 READ_BY = text("person", "Read by")
@@ -55,21 +58,21 @@ def has_lines(sheet: Sheet) -> bool:
 
 def _across(sheet: Sheet, fields: Sequence[Field], serials: Sequence[str]) -> BlankSheet:
     columns = tuple(BlankColumn(one.label, unit_of(one), _width(one)) for one in fields)
-    return BlankSheet(site(), sheet.printed_title or sheet.title, columns, tuple(serials), caution=_caution(sheet))
+    return BlankSheet(site(), sheet.printed_title or sheet.title, columns, tuple(serials), caution=sheet.caution)
 
 
 def _downwards(sheet: Sheet, serial: str, printing: Impression) -> Part:
     furniture = Furniture(site(), sheet.printed_title or sheet.title, f"Sheet {serial}", 0, printing)
-    blocks: list[Block] = [Caution(_caution(sheet))] if sheet.cautions else []
+    blocks: list[Block] = [Caution(sheet.caution)] if sheet.cautions else []
     columns = (Column("What", width_mm=78), Column("Written", width_mm=56), Column("Unit"), Column("Usual"))
     for section in sheet.sections:
-        rows = [(one.label, ROOM_TO_WRITE, unit_of(one), usual_range(one)) for one in section.fields]
+        apart = {one.name for gauge in section.gauges if gauge.same_as for one in gauge.fields}
+        rows = [
+            (one.label, ROOM_TO_WRITE, unit_of(one), usual_range(one) + APART * (one.name in apart))
+            for one in section.fields
+        ]
         blocks += [Heading(section.heading), FigureTable(columns, rows)]
     return Part(furniture, blocks, False, [CorrectionRule()])
-
-
-def _caution(sheet: Sheet) -> str:
-    return " ".join((*sheet.cautions, STANDING_CAUTION)) if sheet.cautions else ""
 
 
 def _width(field: Field) -> float:

@@ -24,7 +24,7 @@ from batches.pages.records.shown import (
     unit_of,
 )
 from batches.records import signatures
-from batches.sheets.sheet import STANDING_CAUTION, Field, Section
+from batches.sheets.sheet import Field, Section
 from distillery import figures
 from distillery.plant.models import MICRO
 from distillery.printing.blocks import Item, Note
@@ -86,7 +86,6 @@ def record_sheet(written: RecordAsWritten) -> RecordSheet:
             for one in written.changes
         ),
         notes=tuple(Note(str(place), f"{one.label}: {one.sentence}") for place, one in enumerate(written.remarks, 1)),
-        caution=" ".join((*sheet.cautions, STANDING_CAUTION)) if sheet.cautions else "",
         version=written.latest.serial,
         landscape=bool(sheet.rows),
         signatories=_signatories(written),

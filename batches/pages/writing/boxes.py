@@ -17,11 +17,13 @@ LATEST_RECORDS = 3
 
 
 class Typed(forms.CharField):
-    """A box whose text goes to the recording service as it was typed. `unit` and `width` are for the page."""
+    """A box whose text goes to the recording service as it was typed. `unit`, `width` and
+    what stands `beside` it (what is usual, the last records) are for the page."""
 
-    def __init__(self, *, unit: str, width: int | None, **more: Any) -> None:
+    def __init__(self, *, unit: str, width: int | None, beside: str = "", **more: Any) -> None:
         super().__init__(**more)
         self.unit = unit
+        self.beside = beside
         if width:
             self.width = width
 
@@ -85,15 +87,15 @@ def usual_range(field: Field) -> str:
 
 
 def box(field: Field, offers: Offers) -> Typed:
-    """The box of one field, with what it offers and what is usual said under it."""
+    """The box of one field, with what it offers and what is usual or came last beside it."""
     hints = [field.help] if field.help else []
+    beside = usual_range(field)
     attrs = {"autocomplete": "off", "spellcheck": "false"}
     widget: forms.Widget
     width: int | None = 12
     if field.kind in (Kind.NUMBER, Kind.WHOLE):
         attrs["inputmode"] = "numeric" if field.kind == Kind.WHOLE else "decimal"
         width = 8
-        hints.append(usual_range(field))
         widget = forms.TextInput(attrs)
     elif field.kind == Kind.MOMENT:
         width = 20
@@ -106,7 +108,7 @@ def box(field: Field, offers: Offers) -> Typed:
         widget = KeepingSelect(choices=[("", ""), *offers.vessels(field)])
     else:
         if field.kind == Kind.RECORD and (latest := offers.latest(field.record_kind)):
-            hints.append(f"Last: {latest}.")
+            beside = f"Last: {latest}."
         if field.kind == Kind.TEXT:
             width = 20
             if field.choices:
@@ -124,4 +126,5 @@ def box(field: Field, offers: Offers) -> Typed:
         widget=widget,
         unit="" if field.unit == "relative density" else field.unit,
         width=width,
+        beside=beside,
     )

@@ -43,6 +43,9 @@ from ledger.posting.drafts import Refused
 REASON = "reason"
 REASON_MISSING = "Why is blank; say in a few words what was wrong, so that others can follow it."
 MORE = "more"
+WORK_OUT = "work_out"
+# Buttons that bring the page again and write nothing.
+WRITES_NOTHING = frozenset({MORE, WORK_OUT})
 # Where boxes stand that belong to no sheet.
 PLACES = {REASON: "#id_reason", READER: "#id_read_by", AGAIN: "#id_again"}
 
@@ -67,14 +70,14 @@ def record_new(request: HttpRequest, kind: str) -> HttpResponse:
     if draft.kept is not None:
         entry = drafted.with_draft(entry, draft.kept, sheet.moments)
     ending = request.POST.get(asking.END_FIRST, "")
-    if request.method == "POST" and MORE not in request.POST:
+    if request.method == "POST" and not request.POST.keys() & WRITES_NOTHING:
         sent = sendings.sent_form(request.POST.get(TOKEN, ""), entry.typed, entry.rows, draft=draft.which)
         try:
             record = recording.save(
                 kind,
                 None,
                 entry.typed,
-                entry.rows,
+                entry.rows_in_place,
                 person=signed_on(request),
                 sent=sent,
                 day=entry.day,
@@ -142,7 +145,7 @@ def record_add(request: HttpRequest, kind: str, number: str) -> HttpResponse:
             kind,
             written.record.number,
             entry.typed,
-            entry.rows,
+            entry.rows_in_place,
             person=signed_on(request),
             seen=seen,
             sent=sent,
@@ -190,7 +193,7 @@ def record_correct(request: HttpRequest, kind: str, number: str) -> HttpResponse
     def write(sent: SentForm | None) -> Record:
         if not reason:
             raise Unfit([Problem(REASON, None, REASON_MISSING)])
-        rows = entry.rows if entry.has_lines else None
+        rows = entry.rows_in_place if entry.has_lines else None
         return recording.correct(
             written.record,
             entry.typed,
@@ -236,7 +239,7 @@ def _write_on(
     if posted is not None and beside.TAKE in posted and shown is not None:
         values, rows = beside.with_taken(written, entry, shown, posted.get(beside.TAKE, ""))
         entry = _anew(written, moments, values, rows)
-    elif posted is not None and not posted.keys() & {MORE, beside.TAKE}:
+    elif posted is not None and not posted.keys() & {*WRITES_NOTHING, beside.TAKE}:
         sent = sendings.sent_form(posted.get(TOKEN, ""), entry.typed, entry.rows, reason, draft.which)
         try:
             try:

@@ -10,20 +10,27 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
-from batches.models import Record, State
-from batches.pages.common import record_or_404
+from batches.models import Record, State, Version
+from batches.pages.common import record_or_404, signed_on
 from batches.pages.records.shown import RecordAsWritten, record_address
 from batches.pages.writing.beside import Beside
 from batches.pages.writing.forms import TOKEN, EntryForm
+from batches.pages.writing.grid.comes_to import comes_to
+from batches.pages.writing.grid.heads import VesselHeads
+from batches.pages.writing.grid.laid_out import Layout, first_empty
 from batches.records import submit_once as sendings
 from batches.records.recording import Busy
 from batches.running.runs import is_running
+from batches.sheets.gauges import By
 from batches.sheets.read_sheet import Unfit
 from batches.sheets.sheet import STANDING_CAUTION, Problem, Sheet
 from distillery import figures
+from distillery.clock.reading import books_now
 from distillery.drafts.showing import Drafting
+from distillery.people.models import Person
 from ledger.periods.words import carried_in_words
 from ledger.posting.drafts import Refused
+from ledger.posting.how_measured import HOW_MEASURED
 
 
 def saved_already(request: HttpRequest, record: Record, name: str = "record") -> HttpResponse:
@@ -59,6 +66,21 @@ def entry_page(
     if drafting is not None and entry.suggested:
         # What was carried here is no more saved than what is typed.
         drafting = replace(drafting, whole=True)
+    number = written.record.number if written else ""
+    entry.work_out(books_now(), number)
+    heads = VesselHeads(entry.site, entry.day)
+    apart = entry.suggested_boxes if more.get("asks_reason") else frozenset()
+    layout = Layout(entry, heads, apart)
+    blocks, lines = layout.blocks(), layout.lines()
+    later = [one for one in blocks if entry.may_wait(one.moment) and not one.is_begun]
+    # All that may wait is folded away, or none of it where something of it is written.
+    later = later if len(later) == sum(entry.may_wait(one.moment) for one in blocks) else []
+    put_right = entry.put_right() if apart else []
+    alone = {"#id_reason", *(f"#{box.bound.id_for_label}" for _, _, box in put_right)}
+    begun = request.method == "POST" or bool(apart)
+    now = [one for one in blocks if one not in later]
+    if not begun and (empty := first_empty(now, lines)) is not None:
+        empty.field.widget.attrs["autofocus"] = True
     context: dict[str, object] = {
         "area": "shift",
         "density": "wet-hands",
@@ -67,8 +89,19 @@ def entry_page(
         "heading": heading,
         "written": written,
         "written_sections": _already(written, entry) if written and not more.get("asks_reason") else [],
-        "cautions": sheet.cautions,
-        "standing_caution": STANDING_CAUTION,
+        "blocks": now,
+        "later": later,
+        "later_named": ", ".join(one.heading.lower() for one in later if one.heading),
+        "lines": lines,
+        "put_right": put_right,
+        "open_rest": any(one["href"].startswith("#") and one["href"] not in alone for one in entry.errors),
+        "sums": comes_to(entry, heads, number),
+        "helps": layout.helps(),
+        "measured": [HOW_MEASURED[one] for one in _methods(sheet)],
+        "number": number,
+        "hazards": [one.hazard for one in sheet.cautions],
+        "cautions": [*(one.sentence for one in sheet.cautions), STANDING_CAUTION],
+        "caution_open": bool(sheet.cautions) and not has_met(signed_on(request), sheet),
         "closed_time": carried_in_words(written.record.happened_from if written and not left_open(written) else None),
         "errors": entry.errors,
         "token": token or request.POST.get(TOKEN, "") or sendings.new_token(),
@@ -78,6 +111,18 @@ def entry_page(
         **more,
     }
     return render(request, "batches/entry.html", context)
+
+
+def has_met(person: Person, sheet: Sheet) -> bool:
+    """True once a person has written at a step; until then its caution stands open."""
+    return Version.objects.filter(person=person, record__kind=sheet.kind).exists()
+
+
+def _methods(sheet: Sheet) -> list[str]:
+    """How the gauges of a sheet are measured, each once, in its order."""
+    gauges = (*sheet.gauges, *(sheet.rows.gauges if sheet.rows else ()))
+    of_wash = [By.WASH_DIP for one in gauges if one.present_gravity]
+    return list(dict.fromkeys([*(one.by for one in gauges), *of_wash]))
 
 
 def _already(written: RecordAsWritten, entry: EntryForm) -> list[tuple[str, object]]:

@@ -6,7 +6,7 @@ that come back: beside their boxes, and in the same words at the top.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -15,11 +15,12 @@ from django import forms
 from django.forms import BoundField
 from django.http import QueryDict
 
-from batches.pages.writing.boxes import Offers, box
+from batches.pages.writing.boxes import Offers, Typed, box
+from batches.pages.writing.grid.worked_out import CameTo, Moved, work_out
 from batches.records import submit_once as sendings
 from batches.records.submit_once import SentForm
 from batches.sheets.parsing import Unreadable, dated, is_bare_time, is_now, read_moment
-from batches.sheets.sheet import Field, Kind, Moment, Problem, Sheet
+from batches.sheets.sheet import Field, Kind, Moment, Problem, Section, Sheet
 from batches.sheets.site import Site
 from distillery.clock.reading import books_now, books_today, site_day
 from distillery.drafts import showing as drafted
@@ -31,6 +32,8 @@ MORE_LINES = 6
 MOST_LINES = 500
 LINE_COUNT = "lines"
 LINE_PREFIX = "line"
+# In place of the number of a line that is not there yet.
+SPARE = "spare"
 TOKEN = "sending"
 
 
@@ -91,14 +94,22 @@ class ShownBox:
     bound: BoundField
     echo: str = ""
 
+    @property
+    def value(self) -> str:
+        """What stands in it."""
+        return str(self.bound.value() or "")
 
-@dataclass(frozen=True, slots=True)
-class ShownSection:
-    """The boxes under one heading."""
+    @property
+    def assumed(self) -> str:
+        """What the page put into it by itself."""
+        return str(self.bound.field.initial or "")
 
-    heading: str
-    boxes: tuple[ShownBox, ...]
-    caution: str = ""
+    @property
+    def typed(self) -> Typed:
+        """Its box as it was declared. Raises TypeError for a box of another kind."""
+        if not isinstance(self.bound.field, Typed):
+            raise TypeError(f"{self.bound.name} is not a box of a sheet.")
+        return self.bound.field
 
 
 class EntryForm:
@@ -118,10 +129,12 @@ class EntryForm:
         kept: Kept | None = None,
     ) -> None:
         self.sheet = sheet
+        self.site = site
         self._day = day
         self._moments = {moment.name for moment in moments}
         self._suggested = dict(suggested or {})
         self._initial = dict(initial or {})
+        self._rows = tuple(rows)
         offers = Offers(site)
         declared = [one for one in sheet.fields if sheet.moment_of(one.name).name in self._moments]
         self.form = SheetForm(declared, offers, data=posted, initial=self._initial | self._suggested, auto_id="id_%s")
@@ -138,7 +151,13 @@ class EntryForm:
                 )
                 for number in range(_line_count(posted, len(rows)))
             ]
+        # A line in reserve, for those that are added on the page.
+        self.spare = SheetForm(sheet.row_fields, offers, prefix=f"{LINE_PREFIX}-{SPARE}")
         self.whole: list[ErrorItem] = []
+        # What the gauges come to, by prefix, and those of each line by its place; once somebody has asked.
+        self.came: Mapping[str, CameTo] = {}
+        self.came_of_line: Mapping[int, Mapping[str, CameTo]] = {}
+        self.moved: Sequence[Moved] = ()
         # Numbers of records that have not ended and hold what this sheet names.
         self.in_the_way: list[str] = []
         if kept is not None:
@@ -189,6 +208,22 @@ class EntryForm:
         boxes = {bound.html_name: str(bound.value() or "") for form in (self.form, *self.lines) for bound in form}
         return boxes | ({LINE_COUNT: str(len(self.lines))} if self.has_lines else {})
 
+    @property
+    def rows_in_place(self) -> list[dict[str, str]]:
+        """The same with blank lines in their places, so that what is said of a line names it by its place."""
+        return [line.typed() for line in self.lines]
+
+    def stands(self, name: str) -> str:
+        """What stands in a box of the sheet, or on the record where the box is not on the page."""
+        return str(self.form[name].value() or "").strip() if name in self.form.fields else self._initial.get(name, "")
+
+    def work_out(self, now: datetime, number: str = "") -> None:
+        """Works out what the gauges come to, from what stands in the boxes."""
+        typed = {one.name: self.stands(one.name) for one in self.sheet.fields}
+        rows = [{one.name: str(line[one.name].value() or "").strip() for one in line.declared} for line in self.lines]
+        worked = work_out(self.sheet, typed, rows, site=self.site, now=now, number=number, day=self.day)
+        self.came, self.came_of_line, self.moved = worked.gauges, worked.lines, worked.moved
+
     def mark(self, problems: Iterable[Problem], at: Mapping[str, str] | None = None) -> None:
         """Puts each problem beside its box; what belongs to no box stands at the top, leading to the place `at` says
         for its field.
@@ -231,37 +266,50 @@ class EntryForm:
         return items
 
     @property
-    def sections(self) -> list[ShownSection]:
-        """Headings and boxes of what is still to be written."""
+    def suggested_boxes(self) -> frozenset[str]:
+        """Names of the boxes for which something is suggested."""
+        boxes = {bound.html_name for form in (self.form, *self.lines) for bound in form}
+        return frozenset(self._suggested.keys() & boxes)
+
+    def put_right(self) -> list[tuple[str, str, ShownBox]]:
+        """The boxes for which something is suggested: what each is called, what stands on the record, the box."""
         found = []
-        for section in self.sheet.sections:
-            boxes = tuple(self._box(self.form, one) for one in section.fields if one.name in self.form.fields)
-            if boxes:
-                found.append(ShownSection(self._heading(section.heading, section.moment), boxes, section.caution))
+        for place, form in enumerate((self.form, *self.lines)):
+            for field in form.declared:
+                bound = form[field.name]
+                if bound.html_name in self._suggested:
+                    line = f", {self.sheet.rows.one} on line {place}" if place and self.sheet.rows else ""
+                    stood = self._initial.get(field.name, "") if not place else self._stood(place - 1, field.name)
+                    found.append((f"{field.label}{line}", stood, self.shown(form, field)))
         return found
 
-    @property
-    def line_sections(self) -> list[ShownSection]:
-        """One block for each repeating line."""
-        if self.sheet.rows is None:
-            return []
-        one = self.sheet.rows.one
-        return [
-            ShownSection(
-                f"{one[:1].upper()}{one[1:]} {number}", tuple(self._box(line, field) for field in line.declared)
-            )
-            for number, line in enumerate(self.lines, start=1)
-        ]
+    def _stood(self, place: int, name: str) -> str:
+        return self._rows[place].get(name, "") if place < len(self._rows) else ""
 
-    def _heading(self, heading: str, moment: str) -> str:
-        later = moment and moment != self.sheet.moments[0].name and len(self._moments) > 1
-        return f"{heading}, may be written later" if later else heading
+    def has_moment(self, moment: Moment) -> bool:
+        """True where that moment is on the page."""
+        return moment.name in self._moments
 
-    def _box(self, form: SheetForm, field: Field) -> ShownBox:
+    def sections_shown(self) -> Iterator[Section]:
+        """The sections of what is still to be written."""
+        for section in self.sheet.sections:
+            if any(one.name in self.form.fields for one in section.fields):
+                yield section
+
+    def may_wait(self, moment: str) -> bool:
+        """True where what belongs to a moment may be written another time than the rest of the page."""
+        return moment != self.sheet.moments[0].name and len(self._moments) > 1 and not self.stands(self._when(moment))
+
+    def _when(self, moment: str) -> str:
+        return self.sheet.moment(moment).when
+
+    def shown(self, form: SheetForm, field: Field) -> ShownBox:
+        """A box with what is said under it."""
         bound = form[field.name]
         echo = ""
         if bound.html_name in self._suggested:
-            before = self._initial.get(field.name) if form is self.form else ""
+            place = self.lines.index(form) if form in self.lines else None
+            before = self._initial.get(field.name) if place is None else self._stood(place, field.name)
             echo = f"Suggested {self._suggested[bound.html_name]}" + (f"; written {before}." if before else ".")
         elif field.kind == Kind.MOMENT and is_now(str(bound.value() or "")):
             echo = "The moment of saving. Or write 02:10, or the day too."

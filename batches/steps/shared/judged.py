@@ -19,9 +19,18 @@ def what_left(written: Completed, name: str, *gauges: tuple[str, str], at: datet
     `at` is the day of the gravity factors, where it is wash that was gauged.
     """
     parts = tuple((prefix, sign) for before, after in gauges for prefix, sign in ((before, 1), (after, -1)))
-    return JudgedAgainst(name, sum(sign * written.quantity(prefix, at=at).pure_ul for prefix, sign in parts), parts)
+    left = sum(sign * written.quantity(prefix, at=at).pure_ul for prefix, sign in parts)
+    return JudgedAgainst(name, left, tuple((_as_posted(written, prefix), sign) for prefix, sign in parts))
 
 
 def contents(written: Completed, name: str, gauge: str) -> JudgedAgainst:
     """What a vessel held at its gauge before."""
     return JudgedAgainst(name, written.quantity(gauge).pure_ul, ((gauge, 1),))
+
+
+def _as_posted(written: Completed, prefix: str) -> str:
+    """The name by which a gauge stands in the books: its own, or that of the gauge it is where it is left blank."""
+    gauge = written.sheet.gauge(prefix)
+    if not written.shares(prefix):
+        return prefix
+    return f"{gauge.same_as}@{written.record(gauge.same_of).number}" if gauge.same_of else gauge.same_as

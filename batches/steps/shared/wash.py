@@ -6,6 +6,8 @@ from batches.sheets.completed import Completed, Written
 from batches.sheets.register import sheet_of
 from batches.sheets.sheet import Note, Problem
 from distillery.plant.models import Kind as VesselKind
+from ledger.models import Gauge as Measured
+from ledger.posting.accounts import vessel_account
 from ledger.posting.gauging import Method
 
 
@@ -64,3 +66,30 @@ def only_noted(written: Written, prefix: str, row: int | None) -> list[Note]:
         "are noted, and no alcohol is in the books before its fermentation is declared."
     )
     return [Note(gauge.vessel, row, said)]
+
+
+def still_the_last(written: Completed, prefix: str) -> list[Problem]:
+    """A problem where a gauge is left blank because it is another record's, and the vessel was gauged since by others
+    (or not yet by that record): what it held when this began is then not what was gauged there.
+    """
+    gauge = written.sheet.gauge(prefix)
+    if not gauge.same_of or not written.shares(prefix):
+        return []
+    name = gauge.fields[0].name
+    vessel, record = written.vessel(gauge.vessel), written.record(gauge.same_of)
+    last = (
+        Measured.objects.standing()
+        .filter(
+            account__code=vessel_account(vessel).code,
+            happened_at__lte=written.moment(written.sheet.moment_of(name).when),
+        )
+        .exclude(movement__record_number=written.number)
+        .select_related("movement")
+        .order_by("happened_at", "position")
+        .last()
+    )
+    if last is not None and last.movement.record_number == record.number:
+        return []
+    other = last.movement.record_number if last is not None else ""
+    said = f"was gauged last by {other}, not by {record.number}" if other else f"was not gauged by {record.number} yet"
+    return [Problem(name, None, f"{vessel.code} {said}; write its gauge {gauge.when_taken}.")]

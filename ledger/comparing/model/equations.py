@@ -245,8 +245,9 @@ def _balance(operation: _Operation, log: Log, measured: Mapping[str, Measured], 
     judged = log.judged_against.get(record)
     charge: list[Term] = []
     share = 1.0
-    if judged is not None and judged.parts:
-        charge = [Term(named[record, name], float(sign)) for name, sign in judged.parts]
+    parts = {_named(record, name): sign for name, sign in judged.parts} if judged is not None else {}
+    if parts and all(name in named for name in parts):
+        charge = [Term(named[name], float(sign)) for name, sign in parts.items()]
     elif judged is not None:
         # The charge is what the gauges and fills before it say the cask held; it is judged by what should be left of
         # that now.
@@ -272,6 +273,12 @@ def _balance(operation: _Operation, log: Log, measured: Mapping[str, Measured], 
         ages=ages,
         judged_share=share,
     )
+
+
+def _named(record: str, name: str) -> _Name:
+    """Record and name of a gauge that a charge is made of; another record's stands as `name@record`."""
+    own, _, other = name.partition("@")
+    return other or record, own
 
 
 def _sum(first: Iterable[tuple[str, float]], second: Iterable[tuple[str, float]], factor: float) -> dict[str, float]:

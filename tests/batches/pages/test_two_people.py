@@ -35,7 +35,8 @@ def boxes(page: str) -> dict[str, str]:
 
 def rows_of(page: str) -> dict[str, list[str]]:
     """The table of what differs: label to what stood at first, what is yours, what is theirs."""
-    rows = re.findall(r'<th scope="row">(.*?)</th>(.*?)</tr>', page[page.index('id="meanwhile"') :], re.DOTALL)
+    table = page[page.index('id="meanwhile"') :].partition("</table>")[0]
+    rows = re.findall(r'<th scope="row">(.*?)</th>(.*?)</tr>', table, re.DOTALL)
     text = {
         re.sub(r"<[^>]+>", "", label).strip(): [
             re.sub(r"\s*Take (yours|theirs).*", "", re.sub(r"<[^>]+>", "", cell).strip(), flags=re.DOTALL)
