@@ -40,6 +40,8 @@ class Filled:
     claimed: list[Moment]
     problems: list[Problem] = field(default_factory=list)
     notes: list[Note] = field(default_factory=list)
+    # Where on the page each line stands, counted from 0: blank lines are left out of `rows`.
+    places: list[int] = field(default_factory=list)
 
     def require(self) -> Filled:
         """Itself, or Unfit with all its problems."""
@@ -81,7 +83,7 @@ def read_sheet(
             reader.problems += sheet.check(completed)
         if sheet.note is not None and not reader.problems:
             reader.notes += sheet.note(completed)
-    return Filled(completed, given, lines, claimed, reader.problems, reader.notes)
+    return Filled(completed, given, lines, claimed, reader.problems, reader.notes, reader.places)
 
 
 def read_so_far(

@@ -32,10 +32,10 @@ def ask_about_figures(filled: Filled, *, sure: Sure, before: Stood | None = None
     filled.notes += [Note(one.field, None, one.remark) for one in of_books]
 
 
-def question_of(field: Field, note: Note, typed: str) -> Question:
-    """The question that a note about what was typed asks before it is kept."""
+def question_of(field: Field, note: Note, typed: str, line: int | None = None) -> Question:
+    """The question that a note about what was typed asks before it is kept. `line` counts those of the page from 1."""
     unit = "" if field.unit in ("", "relative density") or not _is_bare(field, typed) else f" {field.unit}"
-    place = "" if note.row is None else f"Line {note.row + 1}, "
+    place = "" if line is None else f"Line {line}, "
     named = note.sentence if field.label in note.sentence else f"{field.label}: {_small(note.sentence)}"
     return Question(
         note.field,
@@ -57,7 +57,8 @@ def _about(filled: Filled, before: Stood) -> Iterator[Question]:
             continue
         typed = _typed(filled.typed, filled.rows, note)
         if typed and typed != _typed(*before, note):
-            yield question_of(sheet.field(note.field), note, typed)
+            line = None if note.row is None else filled.places[note.row] + 1
+            yield question_of(sheet.field(note.field), note, typed, line)
 
 
 def _is_doubted(field: Field, note: Note) -> bool:
