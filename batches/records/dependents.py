@@ -56,14 +56,14 @@ def of_correction(
         if (vessel := site.vessel(text)) is not None and vessel.kind == VesselKind.CASK
     }
     earliest = min(record.happened_from, new.completed.moment(sheet.moments[0].when))
-    washes = _gauging_wash(sheet, record, (old[0], new.typed), earliest)
+    washes = _gauging_wash(sheet, record, (old[0], new.typed), earliest, site=site)
     return _taken_down([*named.distinct(), *_reading_books(casks, earliest, record), *washes], site=site)
 
 
 def of_late_entry(sheet: Sheet, filled: Filled, record: Record, *, site: Site) -> list[Affected]:
     """Later records that read the book of a cask which this new entry touches, or gauged the wash it declares."""
     casks, earliest = _casks(filled), filled.completed.moment(sheet.moments[0].when)
-    found = _gauging_wash(sheet, record, (filled.typed,), earliest)
+    found = _gauging_wash(sheet, record, (filled.typed,), earliest, site=site)
     if casks:
         found += _reading_books(casks, earliest, record)
     return _taken_down(found, site=site)
@@ -135,11 +135,13 @@ def _reading_books(casks: set[str], earliest: datetime, record: Record) -> list[
     return found
 
 
-def _gauging_wash(sheet: Sheet, record: Record, typed: Iterable[Typed], earliest: datetime) -> list[Record]:
+def _gauging_wash(
+    sheet: Sheet, record: Record, typed: Iterable[Typed], earliest: datetime, *, site: Site
+) -> list[Record]:
     """Later records with a gauge of a washback that takes the original gravity from what was set in it."""
     if sheet.works_in is None:
         return []
-    washbacks, site = {one.get(sheet.works_in.vessel, "") for one in typed}, Site()
+    washbacks = {one.get(sheet.works_in.vessel, "") for one in typed}
     codes = {vessel.code for code in washbacks if code and (vessel := site.vessel(code)) is not None}
     if not codes:
         return []
