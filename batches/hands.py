@@ -6,7 +6,7 @@ Each stands only where it is somebody else than who saved it; sign-on names, bec
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass, fields
 from typing import Any, Final
 
 from distillery.people.models import Person
@@ -18,20 +18,27 @@ class Hands:
 
     `read_by` took the reading; `typed_by` had the pen as the figures were typed, several by commas; `pc` is the name of
     the enrolled PC; `late_reason` says why it was written long after it happened. Blank where there is nothing to say.
+    `asks_late`: the page has a box for that reason, so it is asked for where it is blank; it is not kept.
     """
 
     read_by: str = ""
     typed_by: str = ""
     pc: str = ""
     late_reason: str = ""
+    asks_late: bool = False
 
     def columns(self) -> dict[str, str]:
         """The columns of a row that keeps them, each with its value."""
-        return asdict(self)
+        return {name: getattr(self, name) for name in COLUMNS}
+
+    @property
+    def why_late(self) -> str | None:
+        """The reason as written; None where nobody is asked for one."""
+        return self.late_reason if self.asks_late else None
 
 
+COLUMNS: Final = tuple(one.name for one in fields(Hands) if one.name != "asks_late")
 ALONE: Final = Hands()
-COLUMNS: Final = tuple(ALONE.columns())
 
 
 def said_by(row: Any) -> dict[str, str]:
@@ -46,7 +53,10 @@ def names_in(rows: Iterable[Any]) -> dict[str, str]:
 
 
 def in_words(row: Any, names: dict[str, str]) -> str:
-    """'read by A, typed by B, at Still house PC', or nothing; `names` as `names_in` gives them."""
+    """'read by A, typed by B, at Still house PC, written late: it was forgotten', or nothing.
+
+    `names` as `names_in` gives them.
+    """
 
     def shown(both: str) -> str:
         return " and ".join(names.get(name, name) for name in both.split(", "))
@@ -54,4 +64,5 @@ def in_words(row: Any, names: dict[str, str]) -> str:
     said = [f"read by {shown(row.read_by)}"] if row.read_by else []
     said += [f"typed by {shown(row.typed_by)}"] if row.typed_by else []
     said += [f"at {row.pc}"] if row.pc else []
+    said += [f"written late: {row.late_reason}"] if row.late_reason else []
     return ", ".join(said)

@@ -14,6 +14,8 @@ from distillery.pen import hands
 from distillery.pen.again import NotShown, show_again
 from distillery.people.models import Person
 
+LATE_REASON = "late_reason"
+
 
 def sheet_or_404(kind: str) -> Sheet:
     """The sheet of a kind of record."""
@@ -50,7 +52,18 @@ def hands_of(request: HttpRequest, *, signs: bool = False) -> Hands:
         reader = hands.read_by(request, person)
     except hands.NobodyCalled as nobody:
         raise Unfit([Problem(hands.READER, None, nobody.sentence)]) from nobody
-    return Hands(read_by=reader, typed_by=hands.typed_by(request, person), pc=hands.pc_name(request))
+    return Hands(
+        read_by=reader,
+        typed_by=hands.typed_by(request, person),
+        pc=hands.pc_name(request),
+        late_reason=why_late(request),
+        asks_late=LATE_REASON in request.POST,
+    )
+
+
+def why_late(request: HttpRequest) -> str:
+    """Why it is written late: the button that was pressed, or what stands in the box."""
+    return next((text.strip() for text in request.POST.getlist(LATE_REASON) if text.strip()), "")
 
 
 def signed_on(request: HttpRequest) -> Person:

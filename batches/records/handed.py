@@ -15,7 +15,7 @@ from typing import Any, Generic, TypeVar
 
 from batches.models import Record
 from batches.records import versions
-from batches.records.asking import Sure, ask_about_figures, ask_about_new_casks, ask_about_times
+from batches.records.asking import Sure, ask_about_figures, ask_about_new_casks, ask_about_times, ask_why_late
 from batches.records.occupied import leave_occupied_alone
 from batches.records.posting import Standing, standing_of
 from batches.records.refusals import as_seen, keep_posted_moments, leave_posted_alone, said_by_no_other
@@ -62,6 +62,7 @@ class Handed:
     strict: bool
     sure: Sure
     ends: datetime | None
+    late_reason: str | None = None
 
     def begins(self) -> datetime:
         """When the record begins. Raises Unfit."""
@@ -82,6 +83,7 @@ class Handed:
         said_by_no_other(sheet, None, filled)
         ask_about_times(filled, now=now, sure=self.sure)
         ask_about_figures(filled, sure=self.sure)
+        ask_why_late(filled, now=now, reason=self.late_reason, sure=self.sure)
         return NewSheet(filled, site)
 
     def added_to(self, record: Record, seen: int | None) -> SheetOnRecord:
@@ -104,6 +106,7 @@ class Handed:
         leave_occupied_alone(sheet, record.number, filled, ends=self.ends)
         ask_about_times(filled, now=now, sure=self.sure, before=stood)
         ask_about_figures(filled, sure=self.sure, before=stood)
+        ask_why_late(filled, now=now, reason=self.late_reason, sure=self.sure, before=stood[0])
         return SheetOnRecord(filled, site, posted, changed=True)
 
     def corrected(self, record: Record, seen: int | None) -> SheetOnRecord:

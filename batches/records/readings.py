@@ -12,7 +12,15 @@ from batches.hands import ALONE, Hands
 from batches.models import Reading, Record, State
 from batches.records import dependents
 from batches.records import submit_once as sendings
-from batches.records.asking import Along, Before, During, Sure, ask_about_readings, ask_about_same_minute
+from batches.records.asking import (
+    Along,
+    Before,
+    During,
+    Sure,
+    ask_about_readings,
+    ask_about_same_minute,
+    ask_why_readings_late,
+)
 from batches.records.submit_once import SentForm
 from batches.sheets.parsing import Unreadable, read, read_number
 from batches.sheets.read_sheet import Unfit
@@ -88,6 +96,9 @@ def add_readings(
         if problems:
             raise Unfit(problems)
         _ask(record, readings, now=now, sure=sure)
+        if readings:
+            latest = max(one.at for one in readings)
+            ask_why_readings_late(_AT.name, _AT.label, latest, now=now, reason=hands.why_late)
         if sent is not None:
             ask_about_same_minute(record, readings, person, sure)
         sendings.remember(sent, record)

@@ -106,7 +106,7 @@ def save(
     who_may_write(person)
     if second is not None:
         another_person(second, person)
-    handed = Handed(sheet, values, rows, site, day, now, strict, sure, ends)
+    handed = Handed(sheet, values, rows, site, day, now, strict, sure, ends, hands.why_late)
     ahead = _read_ahead(handed, number, seen)
     with turn():
         # Taken in the turn, so that times run the way of the chain however long anybody waited.

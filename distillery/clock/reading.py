@@ -18,6 +18,8 @@ from distillery.clock.models import BooksClock
 
 # What a clock on a wall and one in a computer may be apart without anybody asking.
 AHEAD = timedelta(minutes=5)
+# What is written longer after it happened counts as late: common practice, no source.
+LATE_AFTER = timedelta(minutes=30)
 
 
 class _Kept(threading.local):

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 from django.http import QueryDict
 
+from batches.pages.common import LATE_REASON
 from batches.records.asking import Asked, Question
 from distillery.pages import Choice
 
@@ -34,6 +35,7 @@ class Put:
     besides: tuple[str, ...] = ()
     box: str = ""
     ending: str = ""
+    is_late: bool = False
 
 
 def answers_in(posted: QueryDict | None) -> tuple[QueryDict | None, frozenset[str]]:
@@ -57,6 +59,10 @@ def put(asked: Asked, answered: frozenset[str], boxes: Mapping[str, str] | None 
     """
     question: Question = asked.questions[0]
     box = (boxes or {}).get(place_of(question), question.field)
+    given = tuple(sorted(answered))
+    if question.choices:
+        words = tuple(Choice(text, LATE_REASON, text) for text in question.choices)
+        return Put(question.sentence, words, given, (), box, ending, is_late=True)
     choices = [Choice(question.keep, ANSWERED, question.key)]
     if question.instead:
         choices.append(Choice(question.instead_shown, INSTEAD, f"{box}{BETWEEN}{question.instead}"))
@@ -65,7 +71,7 @@ def put(asked: Asked, answered: frozenset[str], boxes: Mapping[str, str] | None 
         every = BETWEEN.join(one.key for one in asked.questions)
         choices.append(Choice(f"Keep all {len(asked.questions)} as typed", ANSWERED, every))
     said = tuple(one.sentence for one in besides)
-    return Put(question.sentence, tuple(choices), tuple(sorted(answered)), said, box, ending)
+    return Put(question.sentence, tuple(choices), given, said, box, ending)
 
 
 def way_out(numbers: Sequence[str], answered: frozenset[str]) -> Put | None:

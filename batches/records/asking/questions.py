@@ -22,6 +22,7 @@ class Why(StrEnum):
     BOOK = "book"
     COURSE = "course"
     NEW_CASK = "new cask"
+    LATE = "late"
     SAME_MINUTE = "same minute"
 
 
@@ -30,7 +31,8 @@ class Question:
     """One question: its sentence, how to keep what was typed, and what was probably meant as it is typed.
 
     `said` is what was typed, or the moment it means: an answer holds only while that stays the same. `row` counts the
-    repeating lines from 0. `remark` stands on the record where it was kept.
+    repeating lines from 0. `remark` stands on the record where it was kept. A question that is answered in words has
+    `choices` of them and nothing to keep.
     """
 
     field: str
@@ -42,6 +44,7 @@ class Question:
     instead_shown: str = ""
     remark: str = ""
     row: int | None = None
+    choices: tuple[str, ...] = ()
 
     @property
     def key(self) -> str:

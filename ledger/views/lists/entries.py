@@ -9,6 +9,7 @@ from django.db.models import QuerySet, Sum
 from django.urls import reverse
 
 from distillery import figures, pages
+from distillery.clock.reading import LATE_AFTER
 from distillery.lists.columns import (
     DifferenceColumn,
     FigureColumn,
@@ -25,7 +26,6 @@ from ledger.statements.of_movements import taken_back_by
 from ledger.views.lists.filters import people
 from ledger.views.ways import account_href, record_href
 
-LATE_MINUTES = 30
 WHAT = {Entry.GAUGING: "Found at the gauge", Entry.LOSS: "Known loss", Entry.DIFFERENCE: "Difference"}
 
 
@@ -38,7 +38,7 @@ def from_closed(movement: Movement) -> pages.State | None:
 def _late(row: RunningBalance) -> pages.State | None:
     movement = row.leg.movement
     after = movement.written_at - movement.took_place_at
-    return pages.late(figures.span(after)) if after.total_seconds() > LATE_MINUTES * 60 else None
+    return pages.late(figures.span(after)) if after > LATE_AFTER else None
 
 
 def _what(row: RunningBalance) -> str:
