@@ -30,7 +30,21 @@ ADDRESS: Final = "draft-at"
 TOKEN: Final = "sending"
 # What a form carries that is no box of its sheet: answers to questions, choices between two, the press itself.
 NO_BOX: Final = frozenset(
-    {KEY, TITLE, ADDRESS, TOKEN, "version", "opened", "pressed", "answered", "instead", "end_first", "take", "more"}
+    {
+        KEY,
+        TITLE,
+        ADDRESS,
+        TOKEN,
+        "version",
+        "opened",
+        "pressed",
+        "answered",
+        "instead",
+        "end_first",
+        "take",
+        "more",
+        "pen",
+    }
 )
 YOURS: Final = "yours:"
 

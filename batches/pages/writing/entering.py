@@ -20,7 +20,7 @@ from batches.pages.writing import beside, drafted
 from batches.pages.writing import questions as asking
 from batches.pages.writing.entry_page import entry_page, problems_of, saved, saved_already
 from batches.pages.writing.forms import TOKEN, EntryForm
-from batches.pages.writing.pressed import at_the_press
+from batches.pages.writing.pressed import at_the_press, fields_of
 from batches.pages.writing.suggested import at_boxes, carried, suggestions
 from batches.records import recording
 from batches.records import submit_once as sendings
@@ -29,7 +29,7 @@ from batches.records.submit_once import SentForm
 from batches.records.versions import typed_of
 from batches.sheets.parsing import NOW
 from batches.sheets.read_sheet import Unfit
-from batches.sheets.sheet import Field, Moment, Problem, Sheet
+from batches.sheets.sheet import Moment, Problem, Sheet
 from batches.sheets.site import Site
 from distillery import figures
 from distillery.clock.reading import site_day
@@ -55,7 +55,7 @@ def record_new(request: HttpRequest, kind: str) -> HttpResponse:
     """A new record: all moments on one page, of which only the first must be written now."""
     sheet = sheet_or_404(kind)
     first = sheet.moments[0]
-    posted, sure = asking.answers_in(at_the_press(_posted(request), _fields(sheet)))
+    posted, sure = asking.answers_in(at_the_press(_posted(request), fields_of(sheet)))
     question: asking.Put | None = None
     entry = EntryForm(
         sheet,
@@ -112,7 +112,7 @@ def record_new(request: HttpRequest, kind: str) -> HttpResponse:
 def record_add(request: HttpRequest, kind: str, number: str) -> HttpResponse:
     """What is still to be written on an open record."""
     written = record_or_404(kind, number)
-    posted, sure = asking.answers_in(at_the_press(_posted(request), _fields(written.sheet)))
+    posted, sure = asking.answers_in(at_the_press(_posted(request), fields_of(written.sheet)))
     left = moments_left(written)
     draft = drafted.of_record(request, written, drafted.COMPLETE, drafted.left_of(left))
     seen = beside.seen_by(posted, written)
@@ -162,7 +162,7 @@ def record_add(request: HttpRequest, kind: str, number: str) -> HttpResponse:
 def record_correct(request: HttpRequest, kind: str, number: str) -> HttpResponse:
     """All that stands on a record, to be put right with a reason; the old values stay readable."""
     written = record_or_404(kind, number)
-    posted, sure = asking.answers_in(at_the_press(_posted(request), _fields(written.sheet)))
+    posted, sure = asking.answers_in(at_the_press(_posted(request), fields_of(written.sheet)))
     if posted is None and written.record.state == State.VOID:
         messages.info(request, f"{written.record.number} is void and is not changed any more.")
         return redirect(record_address(written.record))
@@ -330,10 +330,6 @@ def _anew(
     kept: Kept | None = None,
 ) -> EntryForm:
     return EntryForm(written.sheet, Site(), moments=moments, initial=values, rows=rows, kept=kept)
-
-
-def _fields(sheet: Sheet) -> tuple[Field, ...]:
-    return (*sheet.fields, *sheet.row_fields)
 
 
 def _posted(request: HttpRequest) -> QueryDict | None:

@@ -11,7 +11,7 @@ from django.utils.dateparse import parse_datetime
 
 from batches.pages.writing.forms import LINE_PREFIX, with_its_day
 from batches.sheets.parsing import dated, is_now
-from batches.sheets.sheet import Field, Kind
+from batches.sheets.sheet import Field, Kind, Sheet
 
 PRESSED: Final = "pressed"
 
@@ -32,6 +32,11 @@ def at_the_press(posted: QueryDict | None, fields: Iterable[Field]) -> QueryDict
         if field is not None:
             changed[name] = dated(moment) if is_now(str(text)) else with_its_day(field, str(text), now=moment)
     return changed
+
+
+def fields_of(sheet: Sheet) -> tuple[Field, ...]:
+    """All fields of a sheet, those of its lines too."""
+    return (*sheet.fields, *sheet.row_fields)
 
 
 def _pressed(posted: QueryDict | None) -> datetime | None:
