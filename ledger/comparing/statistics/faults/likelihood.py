@@ -7,8 +7,8 @@ A fault with several columns, such as an unwritten movement of unknown strength,
 compared with others its T is turned into that of one column which chance would pass as rarely: `one_column_equivalent`.
 
 All hypotheses of a window are looked at, and the largest T is taken. So the level is set for the largest. Among the
-three thousand hypotheses of a month, chance alone passes T > 20 about once in five years, and T > 12 in every other month
-(by simulation).
+three thousand hypotheses of a month, chance alone passes T > 20 about once in five years, and T > 12 in every other
+month (by simulation).
 
 Source: Narasimhan and Mah, AIChE J. 33 (1987); Tamhane and Mah, Technometrics 27 (1985), for the level; Crowe,
 Can. J. Chem. Eng. 70 (1992), for T as the fall of the sum of squares.
