@@ -210,6 +210,11 @@ class TestNobodyWaitsForIt:
             assert there.behind > 0
             page = browser_of(manager).get(f"/books/findings/?month={PERIOD}").content.decode()
             assert "been written since" in page
+            enquiry = Enquiry.objects.earliest("pk").number
+            for address in (f"findings/?month={PERIOD}", f"months/{PERIOD}/", f"enquiries/{enquiry}/"):
+                page = browser_of(manager).get(f"/books/{address}").content.decode()
+                assert "data-being-compared" in page, address
+                assert "compared.js" in page, "it says by itself what it came to"
         assert shown(PERIOD).behind == 0
 
     def test_what_a_killed_process_left_is_taken_up_by_the_next_look(

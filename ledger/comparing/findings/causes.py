@@ -176,8 +176,8 @@ def _of_reading(hypothesis: Hypothesis, size: float, matches: Sequence[Slip], co
     # A column that stands once for each line is told by its cask or vessel.
     if hypothesis.key.endswith(f":{known.vessel}"):
         name = f"{known.vessel}: {name}"
-    elif seen.column:
-        label = words_of(kind, seen.column).label
+    elif ": " in (label := words_of(kind, seen.column).label):
+        # The sheet says at which vessel, and before or after what.
         name = f"{label[:1].lower()}{label[1:]}"
     would_be = as_typed(right, seen.typed or f"{seen.value:g}")
     return Likely(

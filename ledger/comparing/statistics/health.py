@@ -1,8 +1,11 @@
 """Health of V: whether the stated uncertainties are the ones the plant really has.
 
-Over a clean stretch w should have unit standard deviation and γ should be about the number of rows. Well
-above: uncertainties stated too small, findings are false. Well below: stated too large, small losses go unseen.
-No finding is to be believed before V is set right. The limits are common practice, no source.
+Where nothing is wrong, w has a standard deviation of about 1, and γ is about the number of rows. Far above that the
+uncertainties are stated too small, and findings may be false. Far below they are stated too large, and small losses
+stay unseen. Until V is set right no finding should be believed.
+
+Source: γ is chi-square with as many degrees of freedom as there are rows (Narasimhan and Jordache, Data Reconciliation
+and Gross Error Detection, 2000, chapter 7, global test). The limits are common practice, no source.
 """
 
 from dataclasses import dataclass

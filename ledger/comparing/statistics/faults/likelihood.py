@@ -1,12 +1,14 @@
 """The test of one fault: how much better the figures close when its size is left free.
 
-T is the fall of γ = w'w. With a single measurement's column √T is the maximum-power measurement test, with a single
-row's column the maximum-power constraint test. Several columns (an unwritten movement of unknown strength) buy
-more of γ by chance, so their T is compared at equal tail probability: `one_column_equivalent` is the T of one column
-that would be just as rare.
+T (0 or more, without a unit) is how far γ = w'w falls. For the column of one reading √T is the maximum-power test of a
+measurement, and for that of one row the maximum-power test of a constraint.
 
-Levels: every hypothesis of the window is looked at, so the level is that of the largest T. With a month's three
-thousand hypotheses T > 20 is passed by chance about once in five years (by simulation), T > 12 in every other month.
+A fault with several columns, such as an unwritten movement of unknown strength, lowers γ further by chance alone. To be
+compared with others its T is turned into that of one column which chance would pass as rarely: `one_column_equivalent`.
+
+All hypotheses of a window are looked at, and the largest T is taken. So the level is set for the largest. Among the
+three thousand hypotheses of a month, chance alone passes T > 20 about once in five years, and T > 12 in every other
+month (by simulation).
 
 Source: Narasimhan and Mah, AIChE J. 33 (1987); Tamhane and Mah, Technometrics 27 (1985), for the level; Crowe,
 Can. J. Chem. Eng. 70 (1992), for T as the fall of the sum of squares.

@@ -1,8 +1,11 @@
 """Masking: two faults that hide one another, looked for only inside the operation that fits worst.
 
-Two faults in one gauge, or both gauges of one gap, may leave no single T high although γ is. Then pairs of
-hypotheses that enter the row of the worst operation are tried, each pair with the degrees of freedom of its columns.
-Pairs over a whole month would be millions and would always find something.
+Two faults in one gauge, or in both gauges of one gap, can cancel in part. Then γ is high and yet no single T is. In
+that case pairs are tried: of the hypotheses that enter the row of the worst operation, and of no others, because among
+the millions of pairs of a month some would always fit. A pair has as many degrees of freedom as it has columns.
+
+Source: common practice for masked gross errors (Narasimhan and Jordache, Data Reconciliation and Gross Error Detection,
+2000, chapter 8, from memory); looking within one operation only is a choice of ours.
 """
 
 from dataclasses import dataclass

@@ -1,8 +1,10 @@
 """What could be seen at all: detection power, the smallest loss that shows, and what better instruments buy.
 
-A fault of size b with uncertainty u_b has noncentrality λ = b²/u_b², and its T passes a level c² with probability
-Φ(√λ − c) + Φ(−√λ − c). λ adds over runs until the systematic part, which does not average out, stops it.
-Sizes are in the unit of the hypothesis: LPA for a loss, a share of charge for a lasting loss.
+A fault of size b with standard uncertainty u_b has the noncentrality λ = b²/u_b² (0 or more). Its T passes a level c²
+with the probability Φ(√λ − c) + Φ(−√λ − c). For what lasts, λ grows with every run, but only until the errors common to
+all runs, which do not average out, are as large as the rest.
+
+Sizes are in the unit of the hypothesis: LPA for a loss, a share of the charge (0 to 1) for a lasting loss.
 
 Source: noncentral chi-square with one degree of freedom as a shifted normal; law of propagation, JCGM 100:2008 5.1.
 """

@@ -1,9 +1,13 @@
 """Ranking: every explanation of a window in order, equivalent ones on one line, slips weighed.
 
-T says how much better the figures close; the score adds what the slip list and prior odds say:
-score = T + 2 ln (Bayes factor) + 2 ln (prior odds). A level is always asked of T, never of the score. What
-cannot be told apart stands together, and a loss stands first among its equals. T is no probability of
-guilt: report it as fit, and b with ±2 u_b.
+T says how much better the figures close. The order goes by a score, which adds what the slips and the prior odds say:
+score = T + 2 ln (Bayes factor) + 2 ln (prior odds). Whether something is found is asked of T alone, never of the score.
+
+Explanations that the figures cannot tell apart make one line, and a loss stands first in it. T is a measure of fit and
+no probability that somebody did wrong; sizes are reported as b ± 2 u_b.
+
+Source: Narasimhan and Mah, AIChE J. 33 (1987), for ranking by T; the score is Bayes' rule for the ratio of two
+explanations (Kass and Raftery, J. Am. Stat. Assoc. 90 (1995) 773-795, from memory).
 """
 
 import math

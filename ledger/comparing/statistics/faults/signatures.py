@@ -1,10 +1,12 @@
 """Signatures: the column each kind of fault writes into the residuals.
 
-One wrong closing reading makes its operation look short and the next gauge of the vessel look long by the same
-amount; a real loss is missing once and never found. Losses are positive everywhere: an operation's row is
-in − out − known losses − usual loss, a continuity row is opening gauge − last closing gauge (less what the book
-moved in between). Slopes are ∂LPA/∂reading at the gauge, in LPA per unit of the reading; strength slopes are
-% vol per unit of the reading. Rows that do not exist yet (the next gauge has not been made) are left as None.
+A closing reading that is too low makes its operation look short, and makes the vessel's next gauge look long by as
+much. A real loss is missing once and is found nowhere. In that the two differ.
+
+An operation's row is in − out − known losses − usual loss, so a loss is positive. A continuity row is opening gauge −
+last closing gauge, less what the book moved in between, so what was found is positive. Slopes are those at the gauge:
+LPA, or % vol in a row of strengths, for one unit of the reading. A row that does not exist yet, because the next gauge
+has not been made, is None.
 
 Source: law of propagation, JCGM 100:2008 5.1.3, applied to the two balances above.
 """

@@ -1,14 +1,16 @@
 """Slips: the ways a value is commonly written wrong, and what they say for or against an explanation.
 
-A wrong reading has a size b = written − right. From the written value and its surroundings come the right
-values that a known kind of slip would leave behind; impossible ones are dropped. If b falls on one of them that
-is evidence, weighed against 'any size within a range': a pretty number may speak, but not overrule the balances,
-so 2 ln of the Bayes factor is held within ±10. Where candidates lie closer together than b is known (bottles
-in sixes) the factor is about one and the slip list says nothing. A single wrong digit is weak evidence, for there are
-many candidates: it is weighed apart and never speaks for a reading.
+A wrong reading has a size: b = written − right. From the written value and what stands around it this module lists the
+right values that a known kind of slip would have turned into the written one. Values that cannot be right are left out.
 
-The lists of slips and the limits of what can be right are common practice, no source. Values are in the unit
-of the reading: mm, °C, % vol, specific gravity, kg or a count.
+If b agrees with one of the list, that is evidence for a slip. It is weighed by a Bayes factor against an error of any
+size within a range. A neat number must not overrule the balances, so 2 ln of the factor is held within ±10. Where the
+listed values lie closer together than b is known, as with bottles in sixes, the factor is about 1 and says nothing.
+Almost any error is near a single wrong digit, so single digits are weighed apart and never speak for a slip.
+
+Values are in the unit of the reading: mm, °C, % vol, relative density, kg or a count. The lists of slips and the limits
+of what can be right are common practice, no source. The factor and its scale: Kass and Raftery, J. Am. Stat. Assoc. 90
+(1995) 773-795, section 3.2 (from memory).
 """
 
 import math
@@ -85,12 +87,17 @@ class Slip:
 class Written:
     """A value as it stands on the sheet, with what stood around it.
 
-    `decimals` are the decimals written. `lowest` and `highest` bound the right value (end of the dip table, the
-    value at which the vessel's book would go negative). `size_range` is the range R an error of any other kind could
-    come from, in the same unit: the length of the dip table, the span of the stem. `previous` is the vessel's last
-    value; `neighbours` are (name, value) of the same field on the lines beside it or of the other vessel;
-    `counterpart` is the value it may have been exchanged with (before and after, OG and FG, gross and tare); `tare`
-    the usual tare of the cask; `stem_steps` the offsets of the other stems of the set; `case_size` units in a case.
+    All values are in the unit of the reading.
+
+    - `decimals`: how many were written (0 or more).
+    - `lowest`, `highest`: limits of the right value, such as the ends of the dip table.
+    - `size_range`: the range R (above 0) within which an error of no listed kind could lie, such as the length of the
+      dip table or the span of the stem.
+    - `previous`: the vessel's last value.
+    - `neighbours`: name and value of the same field on the lines beside it, or at the other vessel.
+    - `counterpart`: the value it may have been exchanged with: before and after, OG and FG, gross and tare.
+    - `tare`: the usual tare of the cask. `stem_steps`: how far the other stems of the set read off. `case_size`:
+      bottles in a case.
     """
 
     kind: ReadingKind
@@ -165,9 +172,10 @@ def bayes_factor(
 ) -> float:
     """R · (1/m) Σ N(b; s, u²): how much likelier b is under the m slips than under any size within the range R.
 
-    `standard_uncertainty` is u_b. When V held the reading's own uncertainty, u_b already contains it; only a u_b that
-    does not needs `reading_uncertainty`, which is added in quadrature. 1 (no evidence) without slips.
-    Raises ValueError unless the combined uncertainty and the range are positive.
+    All in the unit of the reading; `size_range` is R. `standard_uncertainty` is u_b, which contains the reading's own
+    uncertainty where V did. Where V did not, that is given as `reading_uncertainty`, and the two are added as squares.
+    The result is 0 or more; 1 means no evidence, as without slips. Raises ValueError unless the combined uncertainty
+    and the range are above 0.
     """
     if not slip_sizes:
         return 1.0
