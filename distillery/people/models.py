@@ -6,10 +6,38 @@ reads and prints everything and writes nothing; an administrator looks after peo
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
 
 from django.contrib.auth.models import AbstractUser
+from django.core.exceptions import ValidationError
 from django.db import models
+
+# Names under which several people would write; common practice, no source.
+SHARED: Final = frozenset(
+    [
+        "shift",
+        "nightshift",
+        "dayshift",
+        "night",
+        "day",
+        "still",
+        "stillhouse",
+        "mashhouse",
+        "tunroom",
+        "warehouse",
+        "bottling",
+        "staff",
+        "operator",
+        "user",
+        "everybody",
+        "everyone",
+        "guest",
+        "team",
+        "office",
+        "pc",
+        "shared",
+    ]
+)
 
 
 class NameIsSigned(ValueError):
@@ -25,6 +53,17 @@ class Person(AbstractUser):
     class Meta:
         verbose_name = "person"
         verbose_name_plural = "people"
+
+    def clean(self) -> None:
+        """Raises ValidationError for a name that several would share: every entry carries one person's."""
+        super().clean()
+        if self.username.casefold().strip("0123456789 ._-") in SHARED:
+            raise ValidationError(
+                {
+                    "username": f"{self.username} is no person's name. Everything written carries who wrote it, so "
+                    "each person signs on with a name of their own."
+                }
+            )
 
     @property
     def shown_name(self) -> str:

@@ -160,6 +160,7 @@ ANSWERS_POSTS_ALONE = {
     "handover_take",
     "pen_keep",
     "pen_lock",
+    "pen_key",
     "draft_keep",
     "draft_throw_away",
 }

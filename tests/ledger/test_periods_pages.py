@@ -87,6 +87,22 @@ def test_one_asks_another_agrees(drawn: Movement, manager: Person, staff: Person
     assert "form" not in text(done).split("<main")[1].split("</main>")[0]
 
 
+def test_the_second_agrees_beside_the_first_who_keeps_the_pen(
+    drawn: Movement, manager: Person, staff: Person, browser_of: BrowserOf
+) -> None:
+    asks = browser_of(manager)
+    asks.post(PAGE, {"remark": "vats were gauged"} | seen_on(asks.get(PAGE)))
+    request = {"request": CloseRequest.objects.get().pk} | seen_on(asks.get(PAGE))
+    same = asks.post(PAGE, request | {"second_name": manager.username, "second_password": "of-tests-only"})
+    assert "asked for it; another person has to agree" in text(same)
+    wrong = asks.post(PAGE, request | {"second_name": staff.username, "second_password": "not this"})
+    assert "do not belong together" in text(wrong)
+    assert not Closing.objects.exists()
+    asks.post(PAGE, request | {"second_name": staff.username, "second_password": "of-tests-only"})
+    assert Closing.objects.get().person == staff
+    assert asks.get("/pen/now/", headers={"Accept": "application/json"}).json()["username"] == manager.username
+
+
 def test_an_officer_reads_and_writes_nothing(drawn: Movement, officer: Person, browser_of: BrowserOf) -> None:
     browser = browser_of(officer)
     assert "A manager asks to close a period" in text(browser.get(PAGE))

@@ -131,6 +131,8 @@ const open = async () => {
   if (over !== null) {
     return;
   }
+  // What is typed so far is drafted in the name of who typed it.
+  say("pen-changing", { username: pen.username });
   over = document.createElement("dialog");
   over.className = pen.locked ? "pen-over covers" : "pen-over";
   over.setAttribute("aria-labelledby", "pen-heading");
@@ -167,6 +169,7 @@ const lock = async (tell) => {
   if (pen.locked) {
     return;
   }
+  say("pen-changing", { username: pen.username });
   pen.locked = true;
   uncount();
   close();
