@@ -11,15 +11,14 @@ from datetime import datetime
 from batches.hands import names_in
 from batches.models import Link as RecordLink
 from batches.models import Reading, Record, State
+from batches.pages.records.links import LEAST_SHARE, shares_of
 from batches.pages.records.posted import differences_of
 from batches.pages.records.readings import cuts_of, degrees, is_struck, readings_of, value_of, writer_of
 from batches.pages.records.shown import (
-    LEAST_SHARE,
     RecordAsWritten,
     as_text,
     gauge_label,
     is_figure,
-    shares_of,
     title_of,
     unit_of,
 )

@@ -14,10 +14,11 @@ from batches.models import State
 from batches.pages.common import hands_of, record_or_404, signed_on
 from batches.pages.records.balance import line_of
 from batches.pages.records.likeness import kinds_table, stands_out
+from batches.pages.records.links import links_of
 from batches.pages.records.measured import gauges_table, lines_table, shown_there
 from batches.pages.records.posted import books_of
 from batches.pages.records.readings import changes_table, readings_chart, readings_of, readings_table
-from batches.pages.records.shown import RecordAsWritten, as_text, links_of, record_address, state_of
+from batches.pages.records.shown import RecordAsWritten, as_text, record_address, state_of
 from batches.pages.writing import drafted
 from batches.pages.writing import questions as asking
 from batches.pages.writing.entering import moments_left, moments_written

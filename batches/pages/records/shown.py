@@ -7,7 +7,7 @@ that was put right keeps the old one beside it, with who changed it, when and wh
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from urllib.parse import urlencode
@@ -15,7 +15,6 @@ from urllib.parse import urlencode
 from django.urls import reverse
 
 from batches.hands import in_words, names_in
-from batches.models import Link as RecordLink
 from batches.models import Record, Signature, State, Version
 from batches.records import signatures
 from batches.sheets.other_units import says_other_unit, scale_said
@@ -210,47 +209,6 @@ class RecordAsWritten:
             )
             for one in self.changes
         ]
-
-
-def links_of(record: Record) -> tuple[list[pages.Link], list[pages.Link]]:
-    """Records this one came from and went to, the largest first, each with quantity and share. Two queries."""
-    taken = RecordLink.objects.filter(taker=record).select_related("giver")
-    given = RecordLink.objects.filter(giver=record).select_related("taker")
-    return (
-        _shown_links([(link.giver, link) for link in taken]),
-        _shown_links([(link.taker, link) for link in given]),
-    )
-
-
-def shares_of(links: Sequence[tuple[Record, RecordLink]]) -> list[tuple[Record, int, int, float | None]]:
-    """For each record: pure alcohol (µL), mass (g), share of the whole (0 to 1; None where nothing is measured)."""
-    sums: dict[int, tuple[Record, int, int]] = {}
-    for other, link in links:
-        _, pure, mass = sums.get(other.pk, (other, 0, 0))
-        sums[other.pk] = (other, pure + link.pure_ul, mass + link.mass_g)
-    ranked = sorted(sums.values(), key=lambda one: (-one[1], -one[2], one[0].number))
-    whole = sum(pure for _, pure, _ in ranked)
-    weight = sum(mass for _, _, mass in ranked)
-    return [
-        (other, pure, mass, pure / whole if whole else mass / weight if weight else None)
-        for other, pure, mass in ranked
-    ]
-
-
-# Shares of the mix in a vessel never quite end; below this they are left out of pages and prints.
-LEAST_SHARE = 0.0005
-
-
-def _shown_links(links: Sequence[tuple[Record, RecordLink]]) -> list[pages.Link]:
-    shown = []
-    for other, pure, mass, share in shares_of(links):
-        if share is not None and share < LEAST_SHARE:
-            continue
-        amount = f"{figures.lpa(pure)} LPA" if pure else f"{figures.kilograms(mass)} kg" if mass else ""
-        part = f"{figures.percent(share * 100)} %" if share is not None and len(links) > 1 else ""
-        note = ", ".join(piece for piece in (title_of(other.kind), amount, part) if piece)
-        shown.append(pages.Link(other.number, record_address(other), note))
-    return shown
 
 
 def letters(number: int) -> str:
