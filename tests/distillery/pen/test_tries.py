@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import suppress
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -77,14 +78,12 @@ def test_fifty_wrong_passwords_at_one_place_take_over_an_hour(clock, staff, mana
     people = [staff, manager, officer, administrator, None]
     begun, made = datetime.now(UTC), 0
     while made < 50:
-        waits = []
         for person in people:
-            try:
+            with suppress(Refused):
                 compared(person, Way.PASSWORD, HERE, lambda: None)
-            except Refused as refused:
-                waits.append(refused.wait_s)
         made = Try.objects.count()
-        clock.shift(max(1, min(waits)))
+        # The shortest wait there is.
+        clock.shift(30)
     assert datetime.now(UTC) - begun > timedelta(hours=1)
 
 
