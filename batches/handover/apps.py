@@ -10,5 +10,5 @@ class HandoverConfig(AppConfig):
         from distillery.trail.checks import watch
         from distillery.trail.kept import keep_all_of
 
-        watch(handover_guards)
+        watch(handover_guards, label="handover")
         keep_all_of("handover")

@@ -17,5 +17,5 @@ class PenConfig(AppConfig):
         keep("pen.PinChosen")
         keep("pen.SecurityKey")
         keep("pen.DatedPass")
-        watch(pen_guards)
+        watch(pen_guards, label="pen")
         user_logged_in.connect(begin)

@@ -17,12 +17,17 @@ from distillery.trail.guards import name_guards, trail_guards
 Makers = Callable[[BaseDatabaseWrapper], list[Guard]]
 
 _watched: list[Makers] = []
+_looked_at_here: dict[str, Makers] = {}
 
 
-def watch(makers: Makers) -> None:
-    """Adds a floor's guards to those that `migrate` takes down and puts up."""
+def watch(makers: Makers, *, label: str = "") -> None:
+    """Adds a room's guards to those that `migrate` takes down and puts up. With the `label` of an app that has no check
+    of its own, they are looked at here before the site is served.
+    """
     if makers not in _watched:
         _watched.append(makers)
+    if label:
+        _looked_at_here[label] = makers
 
 
 def all_guards(connection: BaseDatabaseWrapper) -> list[Guard]:
@@ -49,6 +54,8 @@ def triggers_stand(*, databases: Sequence[str] | None = None, **kwargs: Any) -> 
         if migrations_wait(connection):
             continue
         found += errors(connection, site_guards(connection), label="trail")
+        for label, makers in _looked_at_here.items():
+            found += errors(connection, makers(connection), label=label)
         found += [Error(f"{one}.", hint=HINT, id="trail.E003") for one in beside_the_guards(connection)]
     return found
 

@@ -152,7 +152,11 @@ def test_a_late_entry_is_followed_again_and_nothing_else(mixed: None, write: Wri
 def test_a_correction_is_followed_again(mixed: None, staff: Person) -> None:
     transfer = Record.objects.get(number="TR0001")
     recording.correct(
-        transfer, {"to_before_dip_mm": "1000", "to_after_dip_mm": "2000"}, person=staff, reason="dips misread"
+        transfer,
+        {"to_before_dip_mm": "1000", "to_after_dip_mm": "2000"},
+        person=staff,
+        reason="dips misread",
+        sure=True,
     )
     # The vat held 400 before the 600 came.
     assert shares(trace_back("TR0002"), "opening_stock") == pytest.approx({"OV0001": 0.6, "OV0002": 0.4}, abs=1e-6)

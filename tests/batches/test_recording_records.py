@@ -335,7 +335,11 @@ class TestReadings:
     @pytest.mark.parametrize(
         ("quantity", "value", "sentence"),
         [
-            ("gravity", "1.05", "Quantity is 'gravity'; a spirit run is read for: distillate_percent, celsius."),
+            (
+                "gravity",
+                "1.05",
+                "Quantity is 'gravity'; a spirit run is read for: distillate_percent, celsius, interruption.",
+            ),
             ("distillate_percent", "714", "Distillate, strength is 714; it cannot be above 100 % vol."),
         ],
     )

@@ -11,7 +11,7 @@ from django.core.signals import request_started
 from django.db import DEFAULT_DB_ALIAS, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 
-pytestmark = pytest.mark.sqlite
+pytestmark = [pytest.mark.sqlite, pytest.mark.django_db]
 
 
 @pytest.fixture

@@ -66,6 +66,7 @@ class Crew:
     address: str = ""
     up: threading.Event = field(default_factory=threading.Event)
     stop: threading.Event = field(default_factory=threading.Event)
+    at_the_door: threading.Lock = field(default_factory=threading.Lock)
     _guard: threading.Lock = field(default_factory=threading.Lock)
     _started: int = 0
 
@@ -226,10 +227,11 @@ class Member(threading.Thread):
     # -- how they ask
 
     def sign_on(self) -> None:
-        """Signs on by the page for it."""
-        form = self.form("/sign-on/")
-        body = {**form, "username": small_plant.USERNAME, "password": small_plant.PASSWORD}
-        status, _, where = self.ask("POST", "/sign-on/", body)
+        """Signs on by the page for it, one after another: tries of one person at one moment wait for each other."""
+        with self.crew.at_the_door:
+            form = self.form("/sign-on/")
+            body = {**form, "username": small_plant.USERNAME, "password": small_plant.PASSWORD}
+            status, _, where = self.ask("POST", "/sign-on/", body)
         if status != 302 or "sessionid" not in self.cookies:
             raise AssertionError(f"Signing on gave {status}, {where}.")
 

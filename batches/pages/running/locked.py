@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from batches.pages.running.lines import due_and_act_now
 from distillery.clock.reading import books_now
 from distillery.pages import Link
 from distillery.pen.locked import Standing
@@ -10,6 +9,9 @@ from distillery.pen.locked import Standing
 
 def standing_of_runs() -> Standing:
     """For the page of a locked PC; the floor below asks."""
+    # Here, because the program starts with this module and the pages bring the large libraries.
+    from batches.pages.running.lines import due_and_act_now
+
     due, act_now = due_and_act_now(books_now())
     return Standing(
         [Link(message.response, message.href, message.sentence) for message in act_now],

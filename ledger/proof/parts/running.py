@@ -11,6 +11,7 @@ from collections.abc import Collection, Iterator, Sequence
 from typing import Any
 
 from django.db import connection
+from django.db.models import F
 
 from ledger.models import Leg, RunningBalance
 from ledger.proof.parts.sums import Frozen
@@ -76,8 +77,10 @@ def running_apart(accounts: Collection[int] | None, closing: tuple[int, Any] | N
 
     From a closing on (its number, and its end as the database keeps it) the first has to follow what it froze.
     """
-    if accounts is not None and not accounts:
-        return
+    if accounts is not None:
+        if not accounts:
+            return
+        accounts = set(accounts) | _kept_elsewhere(accounts)
     values: list[Any] = []
     frozen, where, before_ul, before_g = "", [], "CAST(0 AS bigint)", "CAST(0 AS bigint)"
     if closing is not None:
@@ -106,6 +109,12 @@ def running_apart(accounts: Collection[int] | None, closing: tuple[int, Any] | N
                 f"account {account} after leg {leg} of movement {movement}: its running balance is kept as {kept} µL, "
                 f"{kept_mass} g, which is not what was there before and this leg"
             )
+
+
+def _kept_elsewhere(accounts: Collection[int]) -> set[int]:
+    """Accounts under which the running balance of a leg of some others is kept, where it does not belong."""
+    rows = RunningBalance.objects.filter(leg__account_id__in=accounts).exclude(account_id=F("leg__account_id"))
+    return set(rows.values_list("account_id", flat=True))
 
 
 def _listed(accounts: Collection[int]) -> str:
