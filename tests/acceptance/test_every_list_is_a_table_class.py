@@ -27,6 +27,8 @@ PERIOD = "2027-03"
 
 # By address: the tables on it that are no lists, with what each states.
 STATEMENTS = {
+    "record_new": {"gauges-charge": "the gauges of one sheet", "gauges-finish": "the gauges of one sheet"},
+    "record_correct": {"gauges-charge": "the gauges of one sheet", "gauges-finish": "the gauges of one sheet"},
     "month": {
         "stages": "the account of the month",
         "losses": "sums of the account by cause",
@@ -107,7 +109,7 @@ def arguments() -> dict[str, dict[str, object]]:
     found |= dict.fromkeys(ENQUIRY_ROUTES, of_enquiry)
     found["record_running"] = {"kind": running.kind, "number": running.number}
     found |= dict.fromkeys(("month", "month_pdf", "close_period", "losses_csv", "losses_pdf"), of_period)
-    found |= {name: {"kind": record.kind} for name in ("record_list", "record_new", "blank_sheet_pdf")}
+    found |= {name: {"kind": record.kind} for name in ("record_list", "record_new", "blank_sheet_pdf", "worked_out")}
     note = write_note("cooling water 9 degrees", person=record.opened_by)
     handover = hand_over("nothing unusual", person=record.opened_by)
     found |= {name: {"number": handover.pk} for name in ("handover", "handover_take", "handover_pdf")}
@@ -163,6 +165,7 @@ ANSWERS_POSTS_ALONE = {
     "pen_key",
     "draft_keep",
     "draft_throw_away",
+    "worked_out",
 }
 
 

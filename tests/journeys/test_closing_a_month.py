@@ -102,6 +102,7 @@ def test_two_people_close_a_month_and_a_figure_is_put_right_after_it(sign_on: Si
     page.fill("[name=reason]", "Read again from the sheet")
     page.locator("main form button").filter(has_text=re.compile("correct", re.IGNORECASE)).first.click()
     page.wait_for_url(re.compile(r"/records/spirit_run/SR0009/$"))
+    page.get_by_text(re.compile("^In the books")).click()
     assert "its period was closed, so the books carry it from Thu 1 Apr 2027 00:00" in page.locator("main").inner_text()
     axe(page)
     page.goto("/books/months/2027-03/")

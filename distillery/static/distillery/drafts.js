@@ -11,7 +11,7 @@
   const MOST_ON_LEAVING = 60000;
   const NO_BOXES = new Set(["hidden", "submit", "button", "reset", "image", "password", "file", "fieldset", "output"]);
   // Buttons that ask the page for something and save nothing.
-  const NO_SAVE = new Set(["more", "take"]);
+  const NO_SAVE = new Set(["more", "take", "work_out"]);
   const unsent = window.gaugebookUnsent;
 
   class Drafted {

@@ -6,7 +6,6 @@ class SheetKeys {
   constructor(form) {
     this.form = form;
     this.before = "";
-    this.sent = false;
     // What the page itself put into a box, such as the only vessel that fits, is passed over by Enter while it stands.
     this.given = new Map(this.boxes().filter((box) => box.value).map((box) => [box, box.value]));
     this.asksAll = this.boxes().every((box) => box.value);
@@ -16,16 +15,6 @@ class SheetKeys {
       }
     });
     form.addEventListener("keydown", (event) => this.pressed(event));
-    form.addEventListener("submit", (event) => {
-      // Two quick presses are one saving.
-      if (this.sent) {
-        event.preventDefault();
-      }
-      this.sent = true;
-    });
-    addEventListener("pageshow", () => {
-      this.sent = false;
-    });
     document.addEventListener("keydown", (event) => {
       if (event.key === "F8" && !event.repeat) {
         event.preventDefault();
