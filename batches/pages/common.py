@@ -10,6 +10,7 @@ from batches.pages.records.shown import RecordAsWritten
 from batches.sheets.read_sheet import Unfit
 from batches.sheets.sheet import Problem, Sheet
 from batches.steps import NoSuchStep, sheet_of
+from distillery.drafts.taken_up import typed_in
 from distillery.pen import hands
 from distillery.pen.again import NotShown, show_again
 from distillery.people.models import Person
@@ -54,7 +55,7 @@ def hands_of(request: HttpRequest, *, signs: bool = False) -> Hands:
         raise Unfit([Problem(hands.READER, None, nobody.sentence)]) from nobody
     return Hands(
         read_by=reader,
-        typed_by=hands.typed_by(request, person),
+        typed_by=hands.typed_by(request, person, typed_in(request)),
         pc=hands.pc_name(request),
         late_reason=why_late(request),
         asks_late=LATE_REASON in request.POST,

@@ -63,11 +63,12 @@ class Form:
 
 @dataclass(frozen=True, slots=True)
 class KeptBox:
-    """One box: its text, when it was kept, and the name of who typed it."""
+    """One box: its text, when it was kept, the name of who typed it, and the name that person signs on with."""
 
     text: str
     at: datetime
     by: str
+    username: str = ""
 
     @property
     def said(self) -> str:
@@ -191,12 +192,18 @@ def _given_back(drafts: Iterable[Draft]) -> list[Kept]:
     saved = _written([draft.token for draft in found if draft.token])
     held = {draft.pk: json.loads(draft.boxes) for draft in found}
     writers = {draft.person_id for draft in found} | {by for boxes in held.values() for _, _, by in boxes.values()}
-    names = {person.pk: person.shown_name for person in Person.objects.filter(pk__in=writers)}
+    people = {person.pk: person for person in Person.objects.filter(pk__in=writers)}
+    names = {pk: person.shown_name for pk, person in people.items()}
     return [
         Kept(
             Form(draft.key, draft.token, draft.serial, draft.title, draft.address),
             {
-                name: KeptBox(text, datetime.fromisoformat(at), names.get(by, "somebody"))
+                name: KeptBox(
+                    text,
+                    datetime.fromisoformat(at),
+                    names.get(by, "somebody"),
+                    people[by].username if by in people else "",
+                )
                 for name, (text, at, by) in held[draft.pk].items()
             },
             draft.kept_at,

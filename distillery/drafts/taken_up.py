@@ -49,6 +49,17 @@ NO_BOX: Final = frozenset(
 YOURS: Final = "yours:"
 
 
+def typed_in(request: HttpRequest) -> tuple[str, ...]:
+    """Sign-on names of who typed boxes of the draft of a form as they are sent now; none without a draft."""
+    pc, key = this_pc(request), request.POST.get(KEY, "")
+    found = keeping.kept(Which(pc, key)) if pc and key else None
+    if found is None:
+        return ()
+    sent = request.POST
+    typed = {box.username for name, box in found.boxes.items() if box.text and sent.get(name) == box.text}
+    return tuple(sorted(typed - {""}))
+
+
 def on_server(request: HttpRequest, posted: Mapping[str, str]) -> Kept | None:
     """The draft of a form that was sent; None where there is none or it cannot be read now."""
     pc, key = this_pc(request), posted.get(KEY, "")

@@ -41,9 +41,10 @@ def hands_on(request: HttpRequest) -> dict[str, str]:
     return found if request.method == "POST" else {}
 
 
-def typed_by(request: HttpRequest, saver: Person) -> str:
-    """Sign-on names of who typed what `saver` saves, by commas; blank where that is nobody else."""
-    hands = list(hands_on(request))
+def typed_by(request: HttpRequest, saver: Person, besides: Iterable[str] = ()) -> str:
+    """Sign-on names of who typed what `saver` saves, by commas; blank where that is nobody else. `besides` typed in its
+    draft before."""
+    hands = [*dict.fromkeys((*besides, *hands_on(request)))]
     return "" if not hands or hands == [saver.username] else ", ".join(hands)
 
 

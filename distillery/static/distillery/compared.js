@@ -15,7 +15,7 @@ const look = async () => {
   }
   looks += 1;
   try {
-    const answer = await fetch(window.location.href, { headers: { Accept: "text/html" } });
+    const answer = await fetch(window.location.href, { headers: { Accept: "text/html", "X-Background": "1" } });
     const page = new DOMParser().parseFromString(await answer.text(), "text/html");
     const now = answer.ok && !answer.redirected ? page.querySelector("main") : null;
     if (now !== null && now.querySelector(BEHIND) === null) {

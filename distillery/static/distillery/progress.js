@@ -7,7 +7,7 @@ const look = async () => {
     return;
   }
   try {
-    const answer = await fetch(window.location.href, { headers: { Accept: "text/html" } });
+    const answer = await fetch(window.location.href, { headers: { Accept: "text/html", "X-Background": "1" } });
     const page = new DOMParser().parseFromString(await answer.text(), "text/html");
     const now = answer.ok ? page.getElementById("progress") : null;
     if (now === null || now.dataset.state !== shown.dataset.state || Boolean(now.querySelector("progress")) !== Boolean(shown.querySelector("progress"))) {

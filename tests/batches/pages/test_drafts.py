@@ -389,3 +389,27 @@ def test_two_people_who_read_at_the_same_minute_see_both_figures(site, manager, 
     # Nobody is asked about a figure of their own.
     assert browser_of(site).post(address, first | {"at": "2027-03-03 10:00", "sending": "three"}).status_code == 302
     assert browser_of(site).post(address, first | {"at": "2027-03-03 10:00", "sending": "four"}).status_code == 302
+
+
+def test_who_typed_a_draft_is_named_where_somebody_else_saves_it(site, manager, browser_of):
+    first = browser_of(site)
+    leave_boxes(first, shown(first, NEW), low_wines_before_dip_mm="900", feints_before_dip_mm="501")
+    here = browser_of(manager)
+    here.cookies[COOKIE] = first.cookies[COOKIE].value
+    page = shown(here, NEW)
+    assert box(page, "low_wines_before_dip_mm") == "900"
+    # One of the two boxes is typed anew by who saves; the other stands as it was left.
+    sent = CHARGE | {"feints_before_dip_mm": "500", "sending": token_of(page), "draft": attribute(page, "")}
+    here.post(NEW, sent)
+    version = Record.objects.get(kind="spirit_run").versions.get()
+    assert (version.person, version.typed_by) == (manager, site.username)
+
+
+def test_nobody_else_is_named_where_all_boxes_were_typed_anew(site, manager, browser_of):
+    first = browser_of(site)
+    leave_boxes(first, shown(first, NEW), low_wines_before_dip_mm="90")
+    here = browser_of(manager)
+    here.cookies[COOKIE] = first.cookies[COOKIE].value
+    page = shown(here, NEW)
+    here.post(NEW, CHARGE | {"sending": token_of(page), "draft": attribute(page, "")})
+    assert Record.objects.get(kind="spirit_run").versions.get().typed_by == ""
