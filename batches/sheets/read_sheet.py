@@ -7,11 +7,11 @@ everything that the moment needs must then be there. What was typed is kept besi
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from batches.sheets.completed import Completed, Written
 from batches.sheets.declared import either, kept_for_something_else
+from batches.sheets.filled import Filled, Unfit
 from batches.sheets.gauges import GRAVITIES, By, Gauge
 from batches.sheets.parsing import Unreadable, dated, is_bare_time, is_missing, is_now, read
 from batches.sheets.sheet import Field, Kind, Moment, Note, Problem, Sheet
@@ -19,35 +19,9 @@ from batches.sheets.site import Site
 from batches.sheets.values import Ungaugeable, Value
 from distillery import figures
 
+__all__ = ["Filled", "Unfit", "read_fields", "read_sheet", "read_so_far"]
+
 Typed = Mapping[str, str]
-
-
-class Unfit(Exception):
-    """A sheet that cannot be written as it stands; nothing was written. `problems` says all that is wrong."""
-
-    def __init__(self, problems: Sequence[Problem]) -> None:
-        super().__init__(" ".join(problem.sentence for problem in problems))
-        self.problems = list(problems)
-
-
-@dataclass(slots=True)
-class Filled:
-    """A sheet that has been read: what it means, what is wrong with it, what is unlikely about it."""
-
-    completed: Completed
-    typed: dict[str, str]
-    rows: list[dict[str, str]]
-    claimed: list[Moment]
-    problems: list[Problem] = field(default_factory=list)
-    notes: list[Note] = field(default_factory=list)
-    # Where on the page each line stands, counted from 0: blank lines are left out of `rows`.
-    places: list[int] = field(default_factory=list)
-
-    def require(self) -> Filled:
-        """Itself, or Unfit with all its problems."""
-        if self.problems:
-            raise Unfit(self.problems)
-        return self
 
 
 def read_sheet(

@@ -18,10 +18,16 @@ from batches.pages.records.links import links_of
 from batches.pages.records.measured import gauges_table, lines_table, shown_there
 from batches.pages.records.posted import books_of
 from batches.pages.records.readings import changes_table, readings_chart, readings_of, readings_table
-from batches.pages.records.shown import RecordAsWritten, as_text, record_address, state_of
+from batches.pages.records.shown import (
+    RecordAsWritten,
+    as_text,
+    moments_left,
+    moments_written,
+    record_address,
+    state_of,
+)
 from batches.pages.writing import drafted
 from batches.pages.writing import questions as asking
-from batches.pages.writing.entering import moments_left, moments_written
 from batches.pages.writing.entry_page import problems_of, saved_already
 from batches.pages.writing.pressed import at_the_press
 from batches.pages.writing.reading_form import AT, ReadingForm

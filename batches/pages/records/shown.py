@@ -19,7 +19,7 @@ from batches.models import Record, Signature, State, Version
 from batches.records import signatures
 from batches.sheets.other_units import says_other_unit, scale_said
 from batches.sheets.parsing import Unreadable, is_missing, plain, read_moment, read_number
-from batches.sheets.sheet import Field, Kind, Section, Sheet
+from batches.sheets.sheet import Field, Kind, Moment, Section, Sheet
 from batches.steps import NoSuchStep, sheet_of
 from distillery import figures, pages
 from distillery.typed import parted
@@ -209,6 +209,16 @@ class RecordAsWritten:
             )
             for one in self.changes
         ]
+
+
+def moments_left(written: RecordAsWritten) -> list[Moment]:
+    """The moments of a record that have not been written yet, in order."""
+    return [one for one in written.sheet.moments if not written.typed.get(one.when)]
+
+
+def moments_written(written: RecordAsWritten) -> list[Moment]:
+    """The moments of a record that have been written."""
+    return [one for one in written.sheet.moments if written.typed.get(one.when)]
 
 
 def letters(number: int) -> str:

@@ -15,7 +15,7 @@ from django.urls import reverse
 
 from batches.models import Record, State
 from batches.pages.common import hands_of, record_or_404, sheet_or_404, signed_on
-from batches.pages.records.shown import RecordAsWritten, record_address
+from batches.pages.records.shown import RecordAsWritten, moments_left, moments_written, record_address
 from batches.pages.writing import beside, drafted
 from batches.pages.writing import questions as asking
 from batches.pages.writing.entry_page import entry_page, problems_of, saved, saved_already
@@ -339,13 +339,3 @@ def _posted(request: HttpRequest) -> QueryDict | None:
 def _on_the_page(sheet: Sheet, moments: Sequence[Moment], posted: QueryDict | None) -> list[Moment]:
     """The moments a page shows, with those that were on it when it was opened."""
     return [one for one in sheet.moments if one in moments or (posted is not None and one.when in posted)]
-
-
-def moments_left(written: RecordAsWritten) -> list[Moment]:
-    """The moments of a record that have not been written yet, in order."""
-    return [one for one in written.sheet.moments if not written.typed.get(one.when)]
-
-
-def moments_written(written: RecordAsWritten) -> list[Moment]:
-    """The moments of a record that have been written."""
-    return [one for one in written.sheet.moments if written.typed.get(one.when)]

@@ -5,8 +5,7 @@ from __future__ import annotations
 from urllib.parse import urlencode
 
 from batches.models import Record, State
-from batches.pages.records.shown import RecordAsWritten, record_address
-from batches.pages.writing.entering import moments_left
+from batches.pages.records.shown import RecordAsWritten, moments_left, record_address
 from batches.steps import sheet_of
 from distillery.bench.answer import GaugeRead
 from distillery.pages import Link

@@ -343,9 +343,6 @@ def _explained(
 
 
 def _casks(events: Iterable[Event]) -> dict[str, ObservedCask]:
-    weighed = (event.measured for event in events if event.measured.method in BY_WEIGHT)
-    codes = {measured.vessel for measured in weighed}
-    if not codes:
-        return {}
+    codes = {event.measured.vessel for event in events if event.measured.method in BY_WEIGHT}
     casks = Cask.objects.filter(vessel__code__in=codes).select_related("vessel")
     return {cask.vessel.code: ObservedCask(cask.kind, cask.nominal_ul / MICRO, cask.warehouse) for cask in casks}
