@@ -211,3 +211,21 @@ def test_a_gravity_that_falls_or_stands_still_is_never_asked_about(fallen):
 
 def test_all_is_written_where_every_question_is_answered(pitched, staff):
     assert recording.add_reading(pitched, "2027-03-01T20:00", "gravity", "1.1900", staff, sure=True)
+
+
+def test_a_gauge_is_asked_about_once_where_one_of_its_readings_is_unlikely(write, opened, staff):
+    opened("SP", "300", "70")
+    run = {
+        "still": "SS",
+        "low_wines_receiver": "LW",
+        "feints_receiver": "FE",
+        "spirit_receiver": "SP",
+        "charged_at": "2027-03-04T06:00",
+        **tiny_plant.gauge("low_wines_before", "2000", "24.0"),
+        **tiny_plant.gauge("low_wines_after", "1000", "24.0"),
+        **tiny_plant.gauge("feints_before", "800", "36.0"),
+        **tiny_plant.gauge("feints_after", "300", "36.0"),
+        **tiny_plant.gauge("spirit_before", "300", "7.0"),
+    }
+    (question,) = asked_by(save, "spirit_run", None, run, person=staff, now=NOW)
+    assert (question.field, question.instead) == ("spirit_before_hydrometer_percent", "70")

@@ -7,7 +7,7 @@ far apart is common practice, no source: more than a quarter of the larger, and 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
@@ -42,9 +42,16 @@ class _Gauged:
     pure_ul: int
 
 
-def questions_about_books(filled: Filled, before: Mapping[str, str]) -> Iterator[Question]:
-    """The questions about gauges that are new or changed since `before` and lie far from the books of their vessels."""
-    gauged = _gauged(filled, before)
+def questions_about_books(filled: Filled, before: Mapping[str, str], but: Collection[str] = ()) -> Iterator[Question]:
+    """The questions about gauges that are new or changed since `before` and lie far from the books of their vessels.
+
+    Left out are gauges with a field among `but`.
+    """
+    gauged = {
+        vessel: one
+        for vessel, one in _gauged(filled, before).items()
+        if not {field.name for field in one.gauge.fields} & set(but)
+    }
     if not gauged:
         return
     books = _books(filled, gauged)

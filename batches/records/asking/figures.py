@@ -27,7 +27,8 @@ def ask_about_figures(filled: Filled, *, sure: Sure, before: Stood | None = None
         return
     found = list(_about(filled, before or ({}, ())))
     asked = {one.field for one in found}
-    of_books = [one for one in questions_about_books(filled, before[0] if before else {}) if one.field not in asked]
+    # A gauge of which one reading is asked about already says nothing of its book.
+    of_books = list(questions_about_books(filled, before[0] if before else {}, but=asked))
     ask([*found, *of_books], sure)
     filled.notes += [Note(one.field, None, one.remark) for one in of_books]
 
