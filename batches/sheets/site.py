@@ -33,8 +33,10 @@ class Site(Plant):
 
     def record_meant(self, kind: str, typed: str) -> Record | None:
         """The record of a number, else the only one it can mean but for its noughts and capitals: ma7 is MA0007."""
+        if "\x00" in typed:
+            return None  # no text of PostgreSQL holds one
         found = self.record(kind, typed)
-        if found is not None or "\x00" in typed:
+        if found is not None:
             return found
         meant = list(Record.objects.filter(kind=kind, number__in=spellings(typed.strip()))[:2])
         return meant[0] if len(meant) == 1 else None

@@ -298,7 +298,7 @@ def filled(write: Write, opened: Callable[..., Record]) -> Record:
 
 
 def test_each_cask_of_a_fill(filled: Record) -> None:
-    found = list(Figure.objects.filter(movement__record_number="CF0001"))
+    found = list(Figure.objects.filter(movement__record_number="CF0001").order_by("line"))
     assert [one.name for one in found] == 2 * ["filled of its size", "tare", "strength beside the vat"]
     assert {(one.like, one.beside) for one in found if one.name == "tare"} == {("barrel 200 L", "CF0001")}
     full, tare, strength = found[:3]

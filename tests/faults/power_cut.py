@@ -74,12 +74,17 @@ def in_books() -> Counter[int]:
     """How often each weight is in the books."""
     import json
 
+    from django.db import connection
+
     from batches.models import Version
 
-    return Counter(
+    found = Counter(
         int(json.loads(values)["kilograms"])
         for values in Version.objects.filter(record__kind="intake").values_list("values", flat=True)
     )
+    # With the browser's driver on, this thread has a connection of its own, which is not to be taken for a server's.
+    connection.close()
+    return found
 
 
 def type_on(page: Any, run: Run) -> None:
@@ -169,6 +174,12 @@ def kill_only(process: subprocess.Popen[str]) -> None:
     process.kill()
 
 
+def _let_go_of_the_database() -> None:
+    from django.db import connection
+
+    connection.close()
+
+
 def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--cuts", type=int, default=200)
@@ -182,6 +193,7 @@ def main() -> int:
         subprocess.run(
             [*MANAGE, "collectstatic", "--noinput", "-v0"], env=environment(url), check=True, stdin=subprocess.DEVNULL
         )
+        _let_go_of_the_database()
         browser = Browser(Path(folder) / "profile")
         server, address = start(url)
         port = int(address.rpartition(":")[2])

@@ -89,9 +89,11 @@ def wait_until_nobody_writes() -> None:
     while time.monotonic() < until:
         with connection.cursor() as cursor:
             cursor.execute(
-                "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database() AND pid <> pg_backend_pid()"
+                "SELECT state, query FROM pg_stat_activity"
+                " WHERE datname = current_database() AND pid <> pg_backend_pid()"
             )
-            if cursor.fetchone() == (0,):
-                return
+            there = cursor.fetchall()
+        if not there:
+            return
         time.sleep(0.02)
-    raise AssertionError("Sessions of a server that is dead are still there.")
+    raise AssertionError(f"Sessions of a server that is dead are still there: {there}")

@@ -9,6 +9,8 @@ import re
 from collections.abc import Callable
 from typing import Any
 
+from playwright.sync_api import expect
+
 from distillery.management.demonstration import GUESTS
 from tests.running_site import Databases, execute, serving_process
 
@@ -137,6 +139,8 @@ def test_two_rows_logged_while_the_network_is_away_arrive_once_each_with_their_t
         page.clock.run_for(1000)
         kept(page, "Kept in this browser, not yet on the server")
         page.get_by_role("button", name="Save reading").last.click()
+        # Said of the press before it too, so the press is known by its line in the list.
+        expect(page.get_by_label("Not sent yet").get_by_role("listitem")).to_have_count(len(pressed) + 1)
         told = page.locator("[data-unsent-said]", has_text="Not sent yet")
         told.wait_for()
         pressed.append(re.search(r"Pressed (\d\d:\d\d)", told.inner_text())[1])  # type: ignore[index]
