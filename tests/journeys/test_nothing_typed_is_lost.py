@@ -197,8 +197,8 @@ def test_a_session_that_ended_loses_nothing_and_leads_back(
         execute(url, "DELETE FROM django_session")
         leave(page, "moisture_percent", "4.2")
         kept(page, "Kept in this browser, not yet on the server: sign on first.")
-        with page.expect_navigation():
-            page.get_by_role("button", name="Save").last.click()
+        page.get_by_role("button", name="Save").last.click()
+        page.locator("input[name=username]").wait_for()
         guest = next(guest for guest in GUESTS if guest.role == "staff")
         assert "13000" in page.locator("main").inner_text()
         page.fill("input[name=username]", guest.username)
