@@ -28,6 +28,7 @@ from distillery.rules.in_force import let_go
 from ledger.posting.turns import written_so_far
 
 Typed = Mapping[str, str]
+Stood = tuple[dict[str, str], list[dict[str, str]]]
 Found = TypeVar("Found")
 
 
@@ -81,9 +82,7 @@ class Handed:
         ).require()
         leave_occupied_alone(sheet, number, filled, ends=self.ends)
         said_by_no_other(sheet, None, filled)
-        ask_about_times(filled, now=now, sure=self.sure)
-        ask_about_figures(filled, sure=self.sure)
-        ask_why_late(filled, now=now, reason=self.late_reason, sure=self.sure)
+        self._ask(filled, now)
         return NewSheet(filled, site)
 
     def added_to(self, record: Record, seen: int | None) -> SheetOnRecord:
@@ -104,9 +103,7 @@ class Handed:
         if (filled.typed, filled.rows) == stood:
             return SheetOnRecord(filled, site, posted, changed=False)
         leave_occupied_alone(sheet, record.number, filled, ends=self.ends)
-        ask_about_times(filled, now=now, sure=self.sure, before=stood)
-        ask_about_figures(filled, sure=self.sure, before=stood)
-        ask_why_late(filled, now=now, reason=self.late_reason, sure=self.sure, before=stood[0])
+        self._ask(filled, now, stood)
         return SheetOnRecord(filled, site, posted, changed=True)
 
     def corrected(self, record: Record, seen: int | None) -> SheetOnRecord:
@@ -123,11 +120,16 @@ class Handed:
         if (filled.typed, filled.rows) == stood:
             raise Unfit([Problem("", None, f"Nothing is different from what stands on {record.number}.")])
         leave_occupied_alone(sheet, record.number, filled)
-        ask_about_times(filled, now=now, sure=self.sure, before=stood)
-        ask_about_figures(filled, sure=self.sure, before=stood)
+        self._ask(filled, now, stood)
         posted = standing_of(record)
         keep_posted_moments(sheet, record, filled, posted)
         return SheetOnRecord(filled, site, posted, changed=True)
+
+    def _ask(self, filled: Filled, now: datetime, stood: Stood | None = None) -> None:
+        """Asks about what is new or changed since what stood. Raises Asked."""
+        ask_about_times(filled, now=now, sure=self.sure, before=stood)
+        ask_about_figures(filled, sure=self.sure, before=stood)
+        ask_why_late(filled, now=now, reason=self.late_reason, sure=self.sure, before=stood[0] if stood else None)
 
 
 class Ahead(Generic[Found]):

@@ -14,6 +14,7 @@ from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, FORESHOTS, STILL, VAPOUR
 from batches.sheets.completed import Completed
 from batches.sheets.sheet import Chart, Event, Gauge, Moment, Phase, Posting, Role, Running, Section, Sheet, ToldBy
+from batches.steps.shared.distillate import TEMPERATURE
 from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours, reading
 from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START
 from batches.steps.shared.judged import what_left
@@ -281,9 +282,7 @@ SHEET = Sheet(
     ),
     readings=(
         fields.percent("distillate_percent", "Distillate, strength", short="Strength", usual=("0", "82")),
-        fields.celsius(
-            "celsius", "Temperature of the distillate", short="Temperature", low="0", high="100", usual=("5", "30")
-        ),
+        TEMPERATURE,
         INTERRUPTION,
     ),
     running=Running(

@@ -13,6 +13,7 @@ from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, STILL, VAPOUR
 from batches.sheets.completed import Completed
 from batches.sheets.sheet import By, Chart, Gauge, Moment, Note, Phase, Posting, Problem, Role, Running, Section, Sheet
+from batches.steps.shared.distillate import TEMPERATURE
 from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours, reading
 from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START
 from batches.steps.shared.judged import what_left
@@ -192,9 +193,7 @@ SHEET = Sheet(
     ),
     readings=(
         fields.percent("low_wines_percent", "Low wines, strength", short="Strength", usual=("0", "60")),
-        fields.celsius(
-            "celsius", "Temperature of the distillate", short="Temperature", low="0", high="100", usual=("5", "30")
-        ),
+        TEMPERATURE,
         INTERRUPTION,
     ),
     running=Running(state="Running", into="receiver", every=timedelta(minutes=30), events=STOP_AND_START),

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import timedelta
-from typing import Any, Final
+from typing import Final
 
 from django.db.models import Q
 from django.http import HttpRequest
@@ -82,11 +82,8 @@ def _enquiries(person: Person) -> list[pages.Link]:
 
 
 def _late() -> list[pages.Link]:
-    """What was written late in the last day, with the reason that was given, where versions keep one."""
-    if not any(field.name == "late_reason" for field in Version._meta.get_fields()):
-        return []
-    with_a_reason: dict[str, Any] = {"late_reason__gt": ""}
-    versions: Any = Version.objects.filter(written_at__gte=timezone.now() - LAST_DAY, **with_a_reason)
+    """What was written late in the last day, with the reason that was given."""
+    versions = Version.objects.filter(written_at__gte=timezone.now() - LAST_DAY, late_reason__gt="")
     rows = versions.select_related("record", "person").order_by("-pk")[: 2 * MOST_SHOWN]
     return [
         pages.Link(

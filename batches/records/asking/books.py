@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Final
 
-from batches.records.asking.questions import Question, Why
+from batches.records.asking.questions import Question, Why, with_unit
 from batches.sheets.declared import Role
 from batches.sheets.gauges import By, Gauge
 from batches.sheets.parsing import plain
@@ -119,9 +119,9 @@ def _question(filled: Filled, one: _Gauged, book_ul: int) -> Question:
     meant = _meant(filled, one, book_ul)
     if meant is not None:
         sentence = f"{sentence[: -len('Is the gauge right?')]}Did you mean {meant} mm? You typed {typed}."
-    instead = f"It was {meant} {field.unit}" if meant else ""
+    instead = f"It was {with_unit(field, meant)}" if meant else ""
     remark = f"Far from the book when it was written: {figures.lpa(one.pure_ul)} LPA by gauge."
-    return Question(name, Why.BOOK, sentence, typed, f"Keep {typed} {field.unit}", meant or "", instead, remark)
+    return Question(name, Why.BOOK, sentence, typed, f"Keep {with_unit(field, typed)}", meant or "", instead, remark)
 
 
 def _meant(filled: Filled, one: _Gauged, book_ul: int) -> str | None:

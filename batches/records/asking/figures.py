@@ -10,8 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from batches.records.asking.books import questions_about_books
-from batches.records.asking.questions import Question, Sure, Why, ask
-from batches.sheets.parsing import plain, read_number
+from batches.records.asking.questions import Question, Sure, Why, ask, with_unit
 from batches.sheets.read_sheet import Filled
 from batches.sheets.sheet import Field, Kind, Note
 
@@ -35,7 +34,7 @@ def ask_about_figures(filled: Filled, *, sure: Sure, before: Stood | None = None
 
 def question_of(field: Field, note: Note, typed: str, line: int | None = None) -> Question:
     """The question that a note about what was typed asks before it is kept. `line` counts those of the page from 1."""
-    unit = "" if field.unit in ("", "relative density") or not _is_bare(field, typed) else f" {field.unit}"
+    meant = with_unit(field, note.instead) if typed[-1:].isdigit() else note.instead
     place = "" if line is None else f"Line {line}, "
     named = note.sentence if field.label in note.sentence else f"{field.label}: {_small(note.sentence)}"
     return Question(
@@ -43,9 +42,9 @@ def question_of(field: Field, note: Note, typed: str, line: int | None = None) -
         Why.UNLIKELY,
         f"{place}{_small(named) if place and field.label not in note.sentence else named}",
         typed,
-        f"Keep {typed}{unit}",
+        f"Keep {with_unit(field, typed)}",
         note.instead,
-        f"It was {note.instead}{unit}" if note.instead else "",
+        f"It was {meant}" if meant else "",
         note.sentence,
         note.row,
     )
@@ -72,11 +71,6 @@ def _typed(values: Mapping[str, str], rows: Sequence[Mapping[str, str]], note: N
     if note.row is None:
         return values.get(note.field, "")
     return rows[note.row].get(note.field, "") if note.row < len(rows) else ""
-
-
-def _is_bare(field: Field, typed: str) -> bool:
-    """True for a figure without a unit behind it."""
-    return field.kind in (Kind.NUMBER, Kind.WHOLE) and typed[-1:].isdigit() and plain(read_number(field, typed)) != ""
 
 
 def _small(sentence: str) -> str:

@@ -6,6 +6,8 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from enum import StrEnum
 
+from batches.sheets.declared import Field
+
 # Which questions are answered already: their keys, or all of them.
 Sure = Collection[str] | bool
 
@@ -59,6 +61,12 @@ class Asked(Exception):
     def __init__(self, questions: Collection[Question]) -> None:
         super().__init__(" ".join(one.sentence for one in questions))
         self.questions = tuple(questions)
+
+
+def with_unit(field: Field, figure: str) -> str:
+    """A figure with the unit of its field, where none stands behind it."""
+    bare = figure[-1:].isdigit() and field.unit not in ("", "relative density")
+    return f"{figure} {field.unit}" if bare else figure
 
 
 def ask(found: Collection[Question], sure: Sure) -> None:

@@ -15,7 +15,7 @@ from decimal import Decimal
 from typing import Final
 
 from batches.records.asking.figures import question_of
-from batches.records.asking.questions import Question, Sure, Why, ask
+from batches.records.asking.questions import Question, Sure, Why, ask, with_unit
 from batches.records.asking.times import question_about_reading_time
 from batches.sheets.other_units import on_its_scale
 from batches.sheets.parsing import Unreadable, plain, read_number, unlikely
@@ -107,7 +107,6 @@ def _step(field: Field) -> Decimal:
 
 
 def _question(one: Along, sentence: str, instead: str = "") -> Question:
-    unit = "" if one.field.unit in ("", "relative density") else f" {one.field.unit}"
-    keep = f"Keep {one.typed}{unit}" if one.typed[-1:].isdigit() else f"Keep {one.typed}"
-    meant = f"It was {instead}{unit}" if instead else ""
+    keep = f"Keep {with_unit(one.field, one.typed)}"
+    meant = f"It was {with_unit(one.field, instead)}" if instead else ""
     return Question(one.field.name, Why.COURSE, sentence, one.typed, keep, instead, meant, sentence)
