@@ -40,7 +40,7 @@ from batches.sheets.read_sheet import Unfit
 from batches.sheets.sheet import Problem, Sheet
 from batches.sheets.site import Site
 from distillery import figures, pages
-from distillery.pen.again import NotShown, second_of
+from distillery.pen.trying.again import NotShown, second_of
 from distillery.people.roles import WRITERS, may_write, needs
 from distillery.signed import SEEN
 from ledger.posting.drafts import Refused
