@@ -1,8 +1,9 @@
 """From a described window to its numbers: r, the columns, V, and both whitened.
 
-V = J diag(u²) J' + own spreads + doubt about the usual loss + calibration of instruments: readings shared by
-two rows give the terms off the diagonal by themselves. V comes from certificates, resolutions and the usual
-loss; it is never estimated from the residuals under test.
+V = J diag(u²) J' + own spreads + doubt about the usual loss + calibration of instruments. J has the column of each
+reading and u its standard uncertainty, in the reading's own unit; a reading that stands in two rows so gives them their
+covariance. V comes from certificates, resolutions and the usual loss; it is never estimated from the residuals under
+test.
 
 Source: law of propagation with correlated inputs, JCGM 100:2008 5.1.3 and 5.2.
 """

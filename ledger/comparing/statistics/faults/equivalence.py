@@ -1,8 +1,8 @@
 """Which explanations the figures can tell apart, and which they never will.
 
-ρ is the cosine of two faults in the metric of V: between whitened columns. If one fault is true with
-noncentrality λ the other's T is expected at ρ²λ. Faults with |ρ| = 1 have the same effect on every balance: no
-statistic helps, only another look at the plant does. Such groups are shown as one line that names its members.
+ρ, from −1 to 1, is the cosine between the whitened columns of two faults. Where one of them is true and speaks with
+noncentrality λ, the other one's T is raised by ρ²λ. Faults with |ρ| = 1 do the same to every balance: no statistic
+tells them apart, only another look at the plant does. Such a group is shown as one line that names all its members.
 
 Source: Bagajewicz and Jiang, Comput. Chem. Eng. 22 (1998) (equivalent sets of faults).
 """
