@@ -50,6 +50,13 @@ class ReadyProcess:
         finally:
             self._one_at_a_time.release()
 
+    @staticmethod
+    def end(process: subprocess.Popen[bytes]) -> None:
+        """Ends the process, which has nothing to do once nobody asks it any more."""
+        assert process.stdin is not None
+        process.stdin.close()
+        process.wait()
+
     def _status(self, argv: list[str], environment: dict[str, str], longest_s: float, folder: Path) -> int:
         if self._process is None or self._process.poll() is not None:
             self._process = subprocess.Popen(
@@ -60,6 +67,7 @@ class ReadyProcess:
                 stdout=subprocess.PIPE,
                 bufsize=0,
             )
+            atexit.register(self.end, self._process)
         process = self._process
         assert process.stdin is not None
         assert process.stdout is not None
