@@ -165,18 +165,6 @@ class BottlesLeave:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Material:
-    """Something that was issued to a record and has no account in the books. The record itself says where it came from.
-
-    `field` names the record it came from. `weighed` is the field of its weight in kg; without one it goes by the pure
-    alcohol that the record declares.
-    """
-
-    field: str
-    weighed: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Works:
     """A washback that holds the work of a record before its alcohol is declared: the field that names it, and what is
     said of the record meanwhile ('ferments'). `litres` says where to read how much went in: first the fields that name

@@ -23,7 +23,6 @@ from batches.sheets.declared import (
     Event,
     Field,
     Kind,
-    Material,
     Note,
     Posting,
     Problem,
@@ -34,6 +33,8 @@ from batches.sheets.declared import (
     Works,
 )
 from batches.sheets.gauges import By, Gauge
+from batches.sheets.materials.declared import Material
+from batches.stores.kinds import MaterialKind
 
 __all__ = [
     "STANDING_CAUTION",
@@ -45,6 +46,7 @@ __all__ = [
     "Gauge",
     "Kind",
     "Material",
+    "MaterialKind",
     "Moment",
     "Note",
     "Phase",
@@ -156,10 +158,10 @@ class Sheet:
     in the order of the process. `occupies` names the field of a vessel that holds this record and no other from its
     first moment to its last. `works_in` is a washback that holds its work until it is declared. `works_contents`: it
     works all that a vessel holds, so that a trace leads through it. `fills_bottles`: bottled stock comes from it;
-    `bottles_leave`: bottled stock leaves the site by it. `materials` were issued to it. `tells` are the fields that
-    other steps ask it for. `longest` is how long one usually takes at most. `traced_as` is what a trace calls its
-    records, where not by kind. A log needs its table where `needed_in_log`; its table is one of the plant's where
-    `in_plant`.
+    `bottles_leave`: bottled stock leaves the site by it. `materials` are issued to it by lot, `receives` come into the
+    stores by it, `counts` are found there by it. `tells` are the fields that other steps ask it for. `longest` is how
+    long one usually takes at most. `traced_as` is what a trace calls its records, where not by kind. A log needs its
+    table where `needed_in_log`; its table is one of the plant's where `in_plant`.
     """
 
     kind: str
@@ -185,6 +187,8 @@ class Sheet:
     works_in: Works | None = None
     works_contents: bool = False
     materials: tuple[Material, ...] = ()
+    receives: tuple[Material, ...] = ()
+    counts: tuple[Material, ...] = ()
     tells: tuple[str, ...] = ()
     chart: Chart | None = None
     running: Running | None = None
@@ -205,7 +209,8 @@ class Sheet:
         if len(set(names)) != len(names):
             raise ValueError(f"A field of {self.kind} is declared twice: {names}")
         known = {*names, *(one.name for one in self.row_fields)}
-        asked = {self.occupies, *self.tells, *(name for one in self.materials for name in (one.field, one.weighed))}
+        lots = (*self.materials, *self.receives, *self.counts)
+        asked = {self.occupies, *self.tells, *(name for one in lots for name in one.fields)}
         asked |= {self.works_in.vessel} if self.works_in else set()
         if gone := self.bottles_leave:
             asked |= {gone.product, gone.bottles, gone.left_for}
@@ -242,6 +247,11 @@ class Sheet:
     def caution(self) -> str:
         """All its cautions in full with the standing sentence behind them; blank where it has none."""
         return " ".join((*(one.sentence for one in self.cautions), STANDING_CAUTION)) if self.cautions else ""
+
+    @cached_property
+    def keeps_stock(self) -> bool:
+        """True where it receives, issues or counts materials by lot."""
+        return bool(self.receives or self.counts) or any(one.is_stock for one in self.materials)
 
     @property
     def declares(self) -> bool:
