@@ -47,7 +47,7 @@ def cleanings_told(holdings: Iterable[Holding], now: datetime) -> dict[str, Clea
         vessel = holding.account.vessel
         assert vessel is not None
         since = _due_since(vessel, one, used.get(holding.account.pk), holding.pure_ul > 0, now)
-        found[code] = Cleaning(_said(one, since), since, one.record.kind, one.record.number)
+        found[code] = Cleaning(_said(one, since, now), since, one.record.kind, one.record.number)
     return found
 
 
@@ -63,11 +63,14 @@ def _due_since(vessel: Vessel, last: Cleaned, used: datetime | None, holds: bool
     return used if used is not None and used > last.at and not holds else None
 
 
-def _said(last: Cleaned, due_since: datetime | None) -> str:
-    done = f"cleaned {figures.moment(last.at)}"
+def _said(last: Cleaned, due_since: datetime | None, now: datetime) -> str:
+    def when(at: datetime) -> str:
+        return figures.moment(at, year=site_day(at).year != site_day(now).year)
+
+    done = f"cleaned {when(last.at)}"
     if not last.is_clean:
         return f"not clean after {last.record.number}"
-    return f"to be cleaned since {figures.moment(due_since)}, {done}" if due_since is not None else done
+    return f"to be cleaned since {when(due_since)}, {done}" if due_since is not None else done
 
 
 def _last_cleanings(codes: Iterable[str]) -> dict[str, Cleaned]:
