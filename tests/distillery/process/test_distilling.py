@@ -1,4 +1,4 @@
-"""Sums of one charge of a still against published and worked figures: tests/data/process_checks.csv has their sources."""
+"""Sums of one charge of a still against published and worked figures; their sources stand in the rows."""
 
 from __future__ import annotations
 
