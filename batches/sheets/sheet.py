@@ -20,6 +20,7 @@ from batches.sheets.cautions import Caution
 from batches.sheets.declared import (
     BottlesLeave,
     Chart,
+    Cleans,
     Event,
     Field,
     Kind,
@@ -41,6 +42,7 @@ __all__ = [
     "BottlesLeave",
     "By",
     "Chart",
+    "Cleans",
     "Event",
     "Field",
     "Gauge",
@@ -157,11 +159,12 @@ class Sheet:
     `signs`: whoever saves it at a shared PC types the PIN again. `after` is the kind of the step that stands before it
     in the order of the process. `occupies` names the field of a vessel that holds this record and no other from its
     first moment to its last. `works_in` is a washback that holds its work until it is declared. `works_contents`: it
-    works all that a vessel holds, so that a trace leads through it. `fills_bottles`: bottled stock comes from it;
-    `bottles_leave`: bottled stock leaves the site by it. `materials` are issued to it by lot, `receives` come into the
-    stores by it, `counts` are found there by it. `tells` are the fields that other steps ask it for. `longest` is how
-    long one usually takes at most. `traced_as` is what a trace calls its records, where not by kind. A log needs its
-    table where `needed_in_log`; its table is one of the plant's where `in_plant`.
+    works all that a vessel holds, so that a trace leads through it. `cleans`: it leaves a vessel clean.
+    `fills_bottles`: bottled stock comes from it; `bottles_leave`: bottled stock leaves the site by it. `materials` are
+    issued to it by lot, `receives` come into the stores by it, `counts` are found there by it. `tells` are the fields
+    that other steps ask it for. `longest` is how long one usually takes at most. `traced_as` is what a trace calls its
+    records, where not by kind. A log needs its table where `needed_in_log`; its table is one of the plant's where
+    `in_plant`.
     """
 
     kind: str
@@ -186,6 +189,7 @@ class Sheet:
     occupies: str = ""
     works_in: Works | None = None
     works_contents: bool = False
+    cleans: Cleans | None = None
     materials: tuple[Material, ...] = ()
     receives: tuple[Material, ...] = ()
     counts: tuple[Material, ...] = ()
@@ -212,6 +216,7 @@ class Sheet:
         lots = (*self.materials, *self.receives, *self.counts)
         asked = {self.occupies, *self.tells, *(name for one in lots for name in one.fields)}
         asked |= {self.works_in.vessel} if self.works_in else set()
+        asked |= {self.cleans.vessel, self.cleans.found} if self.cleans else set()
         if gone := self.bottles_leave:
             asked |= {gone.product, gone.bottles, gone.left_for}
         if unknown := asked - known - {""}:
