@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 from enum import IntEnum
 from functools import cached_property
 from typing import Any
@@ -36,6 +36,7 @@ from batches.sheets.declared import (
 from batches.sheets.gauges import By, Gauge
 from batches.sheets.materials.declared import Material
 from batches.stores.kinds import MaterialKind
+from distillery.pages import Fact
 
 __all__ = [
     "STANDING_CAUTION",
@@ -164,7 +165,8 @@ class Sheet:
     issued to it by lot, `receives` come into the stores by it, `counts` are found there by it. `tells` are the fields
     that other steps ask it for. `longest` is how long one usually takes at most. `traced_as` is what a trace calls its
     records, where not by kind. A log needs its table where `needed_in_log`; its table is one of the plant's where
-    `in_plant`.
+    `in_plant`. `results` says what the step makes of what is written so far, at a moment: shown and printed, posted
+    never; what is beyond what the site looks into has a state.
     """
 
     kind: str
@@ -207,6 +209,7 @@ class Sheet:
     check: Callable[[Written], list[Problem]] | None = None
     note: Callable[[Written], list[Note]] | None = None
     keep: Callable[[Written], None] | None = None
+    results: Callable[[Written, datetime], list[Fact]] | None = None
 
     def __post_init__(self) -> None:
         names = [one.name for one in self.fields]

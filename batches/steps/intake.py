@@ -60,6 +60,6 @@ SHEET = Sheet(
     receives=(Material(field="", weighed="kilograms", kind=MaterialKind.MALT, named="kind", put_in="silo"),),
     traced_as="malt lot",
     needed_in_log=True,
-    tells=("kind", "kilograms", "predicted_spirit_yield_lpa_per_tonne"),
+    tells=("kind", "kilograms", "moisture_percent", "predicted_spirit_yield_lpa_per_tonne"),
     printed_title="Malt intake",
 )
