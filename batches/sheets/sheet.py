@@ -34,6 +34,8 @@ from batches.sheets.declared import (
     Works,
 )
 from batches.sheets.gauges import By, Gauge
+from batches.sheets.proofs import Proof
+from batches.sheets.reckoned import Reckon
 
 __all__ = [
     "STANDING_CAUTION",
@@ -50,6 +52,8 @@ __all__ = [
     "Phase",
     "Posting",
     "Problem",
+    "Proof",
+    "Reckon",
     "Role",
     "Rows",
     "Running",
@@ -159,7 +163,8 @@ class Sheet:
     `bottles_leave`: bottled stock leaves the site by it. `materials` were issued to it. `tells` are the fields that
     other steps ask it for. `longest` is how long one usually takes at most. `traced_as` is what a trace calls its
     records, where not by kind. A log needs its table where `needed_in_log`; its table is one of the plant's where
-    `in_plant`.
+    `in_plant`. `reckons` are what it comes to or asks for beside its books, `proves` what it says of its spirit for
+    whoever makes something of it.
     """
 
     kind: str
@@ -198,6 +203,8 @@ class Sheet:
     printed_title: str = ""
     check: Callable[[Written], list[Problem]] | None = None
     note: Callable[[Written], list[Note]] | None = None
+    reckons: tuple[Reckon, ...] = ()
+    proves: tuple[Proof, ...] = ()
     keep: Callable[[Written], None] | None = None
 
     def __post_init__(self) -> None:
@@ -207,6 +214,7 @@ class Sheet:
         known = {*names, *(one.name for one in self.row_fields)}
         asked = {self.occupies, *self.tells, *(name for one in self.materials for name in (one.field, one.weighed))}
         asked |= {self.works_in.vessel} if self.works_in else set()
+        asked |= {one.field for one in self.proves}
         if gone := self.bottles_leave:
             asked |= {gone.product, gone.bottles, gone.left_for}
         if unknown := asked - known - {""}:
