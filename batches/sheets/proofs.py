@@ -9,8 +9,8 @@ from dataclasses import dataclass
 class Proof:
     """One measure that requirements ask for, and where a record says it.
 
-    In a `field` of its sheet, in a `figure` that it posts to be compared with its kind, or in `words` that hold of every
-    record of its kind.
+    In a `field` of its sheet, in a `figure` that it posts to be compared with its kind, or in `words` that hold of all
+    records of its kind.
     """
 
     measure: str

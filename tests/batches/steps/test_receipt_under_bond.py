@@ -93,7 +93,7 @@ def test_the_difference_is_judged_against_the_consignors_figure(receipt: Record)
     assert left.share == pytest.approx(0.005, abs=1e-5)
     assert left.threshold_ul / 1e6 == pytest.approx(19.2, abs=1e-3)
     assert not left.is_beyond
-    assert 0 < left.uncertainty_ul
+    assert left.uncertainty_ul > 0
 
 
 def test_it_waits_for_the_report_of_receipt(receipt: Record, write: Write) -> None:
@@ -111,7 +111,7 @@ def test_a_shortage_beyond_the_threshold_is_reported_with_its_reason(write: Writ
     assert any("Excise Notice 197" in line.cells[3] and "shortage" in line.cells[0] for line in to_report.lines)
     # Five business days after Thursday 4 March.
     assert any("Thu 11 Mar" in line.cells[2] for line in to_report.lines)
-    with pytest.raises(Unfit, match="38.40 LPA .2.00 %. less arrived than the consignor says"):
+    with pytest.raises(Unfit, match=r"38\.40 LPA \(2\.00 %\) less arrived than the consignor says"):
         write("receipt_under_bond", "RB0001", (), **REPORTED)
     assert write("receipt_under_bond", "RB0001", (), **REPORTED, difference_reason="hose left full").happened_to
 
