@@ -45,7 +45,7 @@ class RecipeForm(PlantForm):
                 found.append((name, figure(grams)))
             except NotAFigure as error:
                 raise forms.ValidationError(
-                    f"'{line.strip()}' is not a botanical and its grams: write a name and a figure, such as juniper 21.0."
+                    f"'{line.strip()}' is not a botanical and its grams: write a name and a figure: juniper 21.0."
                 ) from error
         return found
 
