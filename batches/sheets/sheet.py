@@ -35,6 +35,8 @@ from batches.sheets.declared import (
 )
 from batches.sheets.gauges import By, Gauge
 from batches.sheets.materials.declared import Material
+from batches.sheets.proofs import Proof
+from batches.sheets.reckoned import Reckon
 from batches.stores.kinds import MaterialKind
 from distillery.pages import Fact
 
@@ -55,6 +57,8 @@ __all__ = [
     "Phase",
     "Posting",
     "Problem",
+    "Proof",
+    "Reckon",
     "Role",
     "Rows",
     "Running",
@@ -166,7 +170,8 @@ class Sheet:
     that other steps ask it for. `longest` is how long one usually takes at most. `traced_as` is what a trace calls its
     records, where not by kind. A log needs its table where `needed_in_log`; its table is one of the plant's where
     `in_plant`. `results` says what the step makes of what is written so far, at a moment: shown and printed, posted
-    never; what is beyond what the site looks into has a state.
+    never; what is beyond what the site looks into has a state. `reckons` are tables of what it comes to or asks for
+    beside its books, `proves` what it says of its spirit for whoever makes something of it.
     """
 
     kind: str
@@ -208,6 +213,8 @@ class Sheet:
     printed_title: str = ""
     check: Callable[[Written], list[Problem]] | None = None
     note: Callable[[Written], list[Note]] | None = None
+    reckons: tuple[Reckon, ...] = ()
+    proves: tuple[Proof, ...] = ()
     keep: Callable[[Written], None] | None = None
     results: Callable[[Written, datetime], list[Fact]] | None = None
 
@@ -220,6 +227,7 @@ class Sheet:
         asked = {self.occupies, *self.tells, *(name for one in lots for name in one.fields)}
         asked |= {self.works_in.vessel} if self.works_in else set()
         asked |= {self.cleans.vessel, self.cleans.found} if self.cleans else set()
+        asked |= {one.field for one in self.proves}
         if gone := self.bottles_leave:
             asked |= {gone.product, gone.bottles, gone.left_for}
         if unknown := asked - known - {""}:
