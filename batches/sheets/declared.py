@@ -208,7 +208,8 @@ class Event:
     `label` is its button, `said` what has been done once it is pressed ('Cut made'). `when` names the field of its
     time, `figures` those of its one or two figures. `state` is the word the run is in after it; blank, it goes back to
     the word before. `into` names the vessel that takes what runs off from then on. `plan` names the figure whose usual
-    value in the last runs is its plan. `after` is the event it can only follow.
+    value in the last runs is its plan; a plan of the run's own, in the field that `planned` names, goes first. `after`
+    is the event it can only follow.
 
     An event that may come again has no field of its own: it stands among the readings along the way, `says` as the
     value of the quantity `again`.
@@ -222,6 +223,7 @@ class Event:
     state: str = ""
     into: str = ""
     plan: str = ""
+    planned: str = ""
     after: str = ""
     again: str = ""
     says: str = ""

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 from enum import IntEnum
 from functools import cached_property
 from typing import Any
@@ -34,6 +34,7 @@ from batches.sheets.declared import (
     Works,
 )
 from batches.sheets.gauges import By, Gauge
+from distillery.pages import Fact
 
 __all__ = [
     "STANDING_CAUTION",
@@ -159,7 +160,8 @@ class Sheet:
     `bottles_leave`: bottled stock leaves the site by it. `materials` were issued to it. `tells` are the fields that
     other steps ask it for. `longest` is how long one usually takes at most. `traced_as` is what a trace calls its
     records, where not by kind. A log needs its table where `needed_in_log`; its table is one of the plant's where
-    `in_plant`.
+    `in_plant`. `results` says what the step makes of what is written so far, at a moment: shown and printed, posted
+    never; what is beyond what the site looks into has a state.
     """
 
     kind: str
@@ -199,6 +201,7 @@ class Sheet:
     check: Callable[[Written], list[Problem]] | None = None
     note: Callable[[Written], list[Note]] | None = None
     keep: Callable[[Written], None] | None = None
+    results: Callable[[Written, datetime], list[Fact]] | None = None
 
     def __post_init__(self) -> None:
         names = [one.name for one in self.fields]
@@ -226,7 +229,7 @@ class Sheet:
         """Raises ValueError where what is said of running names something the sheet does not have."""
         events = {one.name for one in running.events}
         for one in running.events:
-            named = {one.when, *one.figures, one.plan, one.into, running.into} - {""}
+            named = {one.when, *one.figures, one.plan, one.planned, one.into, running.into} - {""}
             unknown = {name for name in named if not self.has_field(name)} | ({one.after} - events - {""})
             if one.again and not (one.says and self.reading(one.again)):
                 unknown.add(one.again)
