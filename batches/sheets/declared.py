@@ -103,7 +103,8 @@ class Field:
     what the books hold, so that a row before it may be what is wrong with it. `falls`: read along the way, it only
     falls while the work goes on. `new_as`: a cask that the plant does not have may be entered with the sheet. `made_as`
     is the name of a vessel that a log names and the plant does not list, as it lists no stills. `short` is what it
-    is called where room is scarce.
+    is called where room is scarce. `read_at` names the temperature that is read with a gravity along the way: beside
+    what was read the gravity is then shown at 20 °C.
     """
 
     name: str
@@ -136,6 +137,7 @@ class Field:
     new_as: NewCask | None = None
     made_as: str = ""
     short: str = ""
+    read_at: str = ""
 
     @property
     def short_label(self) -> str:

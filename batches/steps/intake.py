@@ -59,6 +59,6 @@ SHEET = Sheet(
     after="opening_bottled_stock",
     traced_as="malt lot",
     needed_in_log=True,
-    tells=("kind", "kilograms", "predicted_spirit_yield_lpa_per_tonne"),
+    tells=("kind", "kilograms", "moisture_percent", "predicted_spirit_yield_lpa_per_tonne"),
     printed_title="Malt intake",
 )

@@ -46,6 +46,7 @@ STATEMENTS = {
     "movement": {"legs": "the two sides of one movement"},
     "record": {
         "rows": "the lines of one sheet",
+        "results": "what one record comes to",
         "readings": "the readings of one record",
         "gauge": "the gauges of one record",
         "kinds": "its figures beside their kind",
@@ -61,6 +62,7 @@ STATEMENTS = {
     "record_running": {
         "read": "the last readings of one record",
         "older": "those before them",
+        "results": "what one record comes to",
         "readings": "the readings of one record",
     },
     "enquiry": {
