@@ -202,6 +202,17 @@ class Works:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Distils:
+    """A run that belongs to a distillation period: the class of its spirits, the field of the receiver its spirit runs
+    into, and the field of the record whose wash it is charged with; blank where it has none.
+    """
+
+    spirits: str
+    spirit: str = ""
+    wash_of: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Chart:
     """What is drawn of the readings along the way: `quantity` against time, `beside` it another with a scale of its
     own. `degrees`: a relative density is drawn in degrees of gravity. Otherwise the cuts are drawn in: the times on

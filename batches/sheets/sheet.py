@@ -21,6 +21,7 @@ from batches.sheets.declared import (
     BottlesLeave,
     Chart,
     Cleans,
+    Distils,
     Event,
     Field,
     Kind,
@@ -43,6 +44,7 @@ __all__ = [
     "By",
     "Chart",
     "Cleans",
+    "Distils",
     "Event",
     "Field",
     "Gauge",
@@ -163,7 +165,9 @@ class Sheet:
     were issued to it. `tells` are the fields that other steps ask it for. `longest` is how long one usually takes at
     most. `traced_as` is what a trace calls its records, where not by kind. A log needs its table where `needed_in_log`;
     its table is one of the plant's where `in_plant`. `results` says what the step makes of what is written so far, at a
-    moment: shown and printed, posted never; what is beyond what the site looks into has a state.
+    moment: shown and printed, posted never; what is beyond what the site looks into has a state. `distils`: its records
+    belong to distillation periods. `spans`: it is such a period from its first moment to its last, and this is the
+    field of its class of spirits.
     """
 
     kind: str
@@ -192,6 +196,8 @@ class Sheet:
     materials: tuple[Material, ...] = ()
     tells: tuple[str, ...] = ()
     chart: Chart | None = None
+    distils: Distils | None = None
+    spans: str = ""
     running: Running | None = None
     longest: timedelta = timedelta(days=60)
     takes_stock: StockTaken | None = None
@@ -213,6 +219,7 @@ class Sheet:
         known = {*names, *(one.name for one in self.row_fields)}
         asked = {self.occupies, *self.tells, *(name for one in self.materials for name in (one.field, one.weighed))}
         asked |= {self.works_in.vessel} if self.works_in else set()
+        asked |= {self.spans, *((self.distils.spirit, self.distils.wash_of) if self.distils else ())}
         asked |= {self.cleans.vessel, self.cleans.found} if self.cleans else set()
         if gone := self.bottles_leave:
             asked |= {gone.product, gone.bottles, gone.left_for}

@@ -13,7 +13,20 @@ from functools import partial
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, FORESHOTS, STILL, VAPOUR
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import Chart, Event, Gauge, Moment, Phase, Posting, Role, Running, Section, Sheet, ToldBy
+from batches.sheets.sheet import (
+    Chart,
+    Distils,
+    Event,
+    Gauge,
+    Moment,
+    Phase,
+    Posting,
+    Role,
+    Running,
+    Section,
+    Sheet,
+    ToldBy,
+)
 from batches.steps.shared.distillate import TEMPERATURE
 from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours, reading
 from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START
@@ -338,4 +351,5 @@ SHEET = Sheet(
     needed_in_log=True,
     printed_title="Spirit still run",
     results=results,
+    distils=Distils(spirits="malt spirit", spirit="spirit_receiver"),
 )

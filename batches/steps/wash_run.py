@@ -15,6 +15,7 @@ from batches.sheets.completed import Completed
 from batches.sheets.sheet import (
     By,
     Chart,
+    Distils,
     Field,
     Gauge,
     Kind,
@@ -230,5 +231,6 @@ SHEET = Sheet(
     printed_title="Wash still run",
     check=washback_as_it_was_declared,
     results=results,
+    distils=Distils(spirits="malt spirit", wash_of="fermentation"),
     note=same_washback,
 )
