@@ -21,6 +21,7 @@ from batches.sheets.declared import (
     BottlesLeave,
     Chart,
     Cleans,
+    Distils,
     Event,
     Field,
     Kind,
@@ -46,6 +47,7 @@ __all__ = [
     "By",
     "Chart",
     "Cleans",
+    "Distils",
     "Event",
     "Field",
     "Gauge",
@@ -171,7 +173,9 @@ class Sheet:
     records, where not by kind. A log needs its table where `needed_in_log`; its table is one of the plant's where
     `in_plant`. `results` says what the step makes of what is written so far, at a moment: shown and printed, posted
     never; what is beyond what the site looks into has a state. `reckons` are tables of what it comes to or asks for
-    beside its books, `proves` what it says of its spirit for whoever makes something of it.
+    beside its books, `proves` what it says of its spirit for whoever makes something of it. `distils`: its records
+    belong to distillation periods. `spans`: it is such a period from its first moment to its last, and this is the
+    field of its class of spirits.
     """
 
     kind: str
@@ -202,6 +206,8 @@ class Sheet:
     counts: tuple[Material, ...] = ()
     tells: tuple[str, ...] = ()
     chart: Chart | None = None
+    distils: Distils | None = None
+    spans: str = ""
     running: Running | None = None
     longest: timedelta = timedelta(days=60)
     takes_stock: StockTaken | None = None
@@ -226,6 +232,7 @@ class Sheet:
         lots = (*self.materials, *self.receives, *self.counts)
         asked = {self.occupies, *self.tells, *(name for one in lots for name in one.fields)}
         asked |= {self.works_in.vessel} if self.works_in else set()
+        asked |= {self.spans, *((self.distils.spirit, self.distils.wash_of) if self.distils else ())}
         asked |= {self.cleans.vessel, self.cleans.found} if self.cleans else set()
         asked |= {one.field for one in self.proves}
         if gone := self.bottles_leave:
@@ -247,7 +254,7 @@ class Sheet:
         """Raises ValueError where what is said of running names something the sheet does not have."""
         events = {one.name for one in running.events}
         for one in running.events:
-            named = {one.when, *one.figures, one.plan, one.into, running.into} - {""}
+            named = {one.when, *one.figures, one.plan, one.planned, one.into, running.into} - {""}
             unknown = {name for name in named if not self.has_field(name)} | ({one.after} - events - {""})
             if one.again and not (one.says and self.reading(one.again)):
                 unknown.add(one.again)
