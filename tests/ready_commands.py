@@ -62,7 +62,8 @@ class ReadyProcess:
             self._process = subprocess.Popen(
                 [sys.executable, "-m", __name__],
                 cwd=ROOT,
-                env=environment,
+                # A command that is to fail may be asked for first, with a database that cannot be.
+                env={**environment, "DATABASE_URL": "sqlite:///:memory:"},
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
                 bufsize=0,
