@@ -29,8 +29,10 @@ from ledger.comparing.compare import Comparison
 from ledger.comparing.findings.detectability import Detectability, detectability_of
 from ledger.comparing.findings.finding import Finding
 from ledger.comparing.month import compare_month
+from ledger.comparing.remembered import Remembered
+from ledger.comparing.uncollected import uncollected
 from ledger.kept.compared_month import ComparedMonth, compared_month, read, written
-from ledger.kept.made_from import MadeFrom, holds_still, last_movement, made_from_now
+from ledger.kept.made_from import MadeFrom, PlantState, holds_still, last_movement, made_from_now, plant_now
 from ledger.kept.models import KeptComparison
 from ledger.models import Movement
 
@@ -41,6 +43,11 @@ _SALT: Final = "kept comparison"
 
 log = logging.getLogger(__name__)
 
+# So many parts of the months compared last stay at hand.
+MOST_PARTS: Final = 40_000
+
+_parts: Final = Remembered(MOST_PARTS)
+_plant: PlantState | None = None
 _making: defaultdict[str, threading.Lock] = defaultdict(threading.Lock)
 
 
@@ -116,7 +123,7 @@ def unseen_of(kept: Kept, record: str) -> Detectability | None:
     if kept.behind and done_beside():
         afterwards(look_for_unseen, kept.period, record)
         return None
-    unseen = detectability_of(compare_month(kept.period), record)
+    unseen = detectability_of(compare_month(kept.period, known=_parts_with_plant()), record)
     if not kept.behind:
         _keep(replace(kept, month=kept.month.with_unseen(record, unseen)))
     return unseen
@@ -133,7 +140,8 @@ def newest(period: str) -> Kept:
 
 
 def let_go(period: str | None = None) -> None:
-    """Throws away what is kept of a period, or of all."""
+    """Throws away what is kept of a period, or of all, and whatever parts this process remembers."""
+    _parts.forget()
     rows = KeptComparison.objects.all()
     (rows if period is None else rows.filter(period=period)).delete()
 
@@ -158,11 +166,23 @@ def _still(period: str) -> Kept | None:
 def _make(period: str) -> Kept:
     with as_at_one_moment():
         made = made_from_now(period)
-        comparison = compare_month(period)
-        month = _with_unseen(compared_month(comparison), comparison, _kept(period))
-        kept = Kept(period, month, made, timezone.now())
+        kept = Kept(period, _compared(period), made, timezone.now())
     _keep(kept)
     return kept
+
+
+@uncollected()
+def _compared(period: str) -> ComparedMonth:
+    """Everything the comparison was made by is let go again in here."""
+    comparison = compare_month(period, known=_parts_with_plant())
+    return _with_unseen(compared_month(comparison), comparison, _kept(period))
+
+
+def _parts_with_plant() -> Remembered:
+    """The parts this process remembers, for the plant as it is now."""
+    global _plant
+    _plant = plant = plant_now(_plant)
+    return _parts.with_plant(plant)
 
 
 def _with_unseen(month: ComparedMonth, comparison: Comparison, before: Kept | None) -> ComparedMonth:

@@ -15,6 +15,7 @@ from distillery.figures import lpa, number
 from distillery.plant.models import MICRO
 from ledger.comparing.drift.lasting import LASTING, Searched
 from ledger.comparing.model.balance_model import BalanceModel
+from ledger.comparing.search.blocks import digest_of
 from ledger.comparing.search.windows import OddnessAsAsked, neighbourhood, window_problem
 from ledger.comparing.statistics.algebra.problem import Problem, RowKind
 from ledger.comparing.statistics.faults.likelihood import FINDING_LEVEL
@@ -73,19 +74,19 @@ def detectability_of(searched: Searched, record: str) -> Detectability | None:
     keys = neighbourhood(model, key, OddnessAsAsked(model))
     problem = window_problem(_without_what_was_found(model, key), keys, searched.search.written)
     hypothesis = next(one for one in problem.hypotheses if one.key == f"loss:{key}")
-    now = visibility(problem, hypothesis, level=FINDING_LEVEL, probability=PROBABILITY)
     changes = {name: _swapped(searched, problem, part, to) for name, part, to in BETTER}
-    tried = with_instruments(
-        problem,
-        hypothesis,
-        {name: swapped for name, swapped in changes.items() if swapped},
-        level=FINDING_LEVEL,
-        probability=PROBABILITY,
-    )
-    better = sorted(
-        (BetterInstrument(name, one.detectable) for name, one in tried.items()), key=lambda one: one.detectable
-    )
-    return Detectability(record, now.detectable, model.charges[key], tuple(better))
+    changes = {name: swapped for name, swapped in changes.items() if swapped}
+    charge, known = model.charges[key], searched.search.known
+
+    def made() -> Detectability:
+        now = visibility(problem, hypothesis, level=FINDING_LEVEL, probability=PROBABILITY)
+        tried = with_instruments(problem, hypothesis, changes, level=FINDING_LEVEL, probability=PROBABILITY)
+        better = sorted(
+            (BetterInstrument(name, one.detectable) for name, one in tried.items()), key=lambda one: one.detectable
+        )
+        return Detectability(record, now.detectable, charge, tuple(better))
+
+    return known.part((Detectability, key, digest_of(problem, changes, charge)), made) if known.remembers else made()
 
 
 def _without_what_was_found(model: BalanceModel, key: str) -> BalanceModel:

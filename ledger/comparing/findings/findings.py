@@ -46,7 +46,7 @@ _KINDS = {
 
 def findings_in(searched: Searched) -> list[Finding]:
     """Findings of what has been searched, most serious first."""
-    before = judge_all(searched.as_written)
+    before = judge_all(searched.as_written, {key for found in searched.search.found for key in found.moved})
     after = judge_all(searched.search)
     result: list[Finding] = []
     explained: set[str] = set()
