@@ -65,7 +65,9 @@ def _cuts(run: Run, usual: Usual) -> list[charts.Cut]:
         strength = next(
             (figure_of(field, typed) for field, typed in one.figures if field.unit == STRENGTH and typed), None
         )
-        found.append(charts.Cut(one.at, one.event.said if one.event.again else one.event.label, strength))
+        found.append(
+            charts.Cut(one.at, one.event.said if one.event.again or one.event.moment else one.event.label, strength)
+        )
     there = {one.event.name for one in run.happened}
     for event in run.running.events:
         after = usual.after(event)

@@ -6,7 +6,7 @@ as it does for two people (`beside.py`); nothing that was saved meanwhile is wri
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from urllib.parse import urlencode
 
@@ -14,7 +14,7 @@ from django.http import HttpRequest, QueryDict
 from django.urls import reverse
 
 from batches.models import Version
-from batches.pages.records.shown import RecordAsWritten, record_address
+from batches.pages.records.shown import RecordAsWritten, left_to_write, moments_to_correct, record_address
 from batches.pages.writing.forms import LINE_COUNT, LINE_PREFIX, MOST_LINES, TOKEN, EntryForm, SentOnce
 from batches.records import submit_once as sendings
 from batches.records.versions import typed_of
@@ -31,6 +31,8 @@ PAGES = {COMPLETE: "record_add", CORRECT: "record_correct"}
 DRAFT = "draft"
 # Says in an address which new sheet is meant: the token of its draft, or that a blank one is wanted.
 SHEET = "sheet"
+# Says in an address which moment of a record is written by itself.
+MOMENT = "moment"
 BLANK = "blank"
 
 
@@ -64,16 +66,20 @@ def _named(sheet: Sheet, token: str) -> str:
     return f"{reverse('record_new', args=[sheet.kind])}?{urlencode({SHEET: token})}"
 
 
-def of_record(request: HttpRequest, written: RecordAsWritten, what: str, words: str, *, look: bool = True) -> Drafting:
-    """The draft of what is being written on a record.
+def of_record(
+    request: HttpRequest, written: RecordAsWritten, what: str, words: str, *, look: bool = True, moment: str = ""
+) -> Drafting:
+    """The draft of what is being written on a record; a `moment` that is written by itself has one of its own.
 
     A form that is sent says itself which draft it has: what was begun as completing may have become a correction.
     """
     record = written.record
-    begun = request.POST.get(DRAFT, "")
-    what = next((one for one in PAGES if begun == f"{one}/{record.kind}/{record.number}"), what)
+    begun, of = request.POST.get(DRAFT, ""), f"{record.kind}/{record.number}{f'/{moment}' if moment else ''}"
+    what = next((one for one in PAGES if begun == f"{one}/{of}"), what)
     title, address = f"{record.number}, {words}", record_address(record, PAGES[what])
-    return drafting(request, f"{what}/{record.kind}/{record.number}", title, address, look=look)
+    if moment:
+        address = f"{address}?{urlencode({MOMENT: moment})}"
+    return drafting(request, f"{what}/{of}", title, address, look=look)
 
 
 def of_line(
@@ -128,10 +134,14 @@ def _sent_with(entry: EntryForm, kept: Kept) -> QueryDict:
     return sent
 
 
-def moments_of(sheet: Sheet, version: Version, *, written: bool) -> list[Moment]:
-    """The moments that were written on a version, or those that were left."""
-    typed: Mapping[str, str] = typed_of(version)[0]
-    return [one for one in sheet.moments if bool(typed.get(one.when)) is written]
+def left_on(sheet: Sheet, version: Version) -> list[Moment]:
+    """The moments that were left on a version."""
+    return left_to_write(sheet, typed_of(version)[0])
+
+
+def to_correct_on(sheet: Sheet, version: Version) -> list[Moment]:
+    """The moments of a version that a correction shows."""
+    return moments_to_correct(sheet, typed_of(version)[0])
 
 
 def left_of(moments: Sequence[Moment]) -> str:
