@@ -6,14 +6,14 @@ as it does for two people (`beside.py`); nothing that was saved meanwhile is wri
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from urllib.parse import urlencode
 
 from django.http import HttpRequest, QueryDict
 from django.urls import reverse
 
-from batches.models import Version
+from batches.models import Record, Version
 from batches.pages.records.shown import RecordAsWritten, left_to_write, moments_to_correct, record_address
 from batches.pages.writing.forms import LINE_COUNT, LINE_PREFIX, MOST_LINES, TOKEN, EntryForm, SentOnce
 from batches.records import submit_once as sendings
@@ -102,6 +102,27 @@ def of_line(
     title = f"{record.number}, {event.replace('_', ' ') or 'reading'}"
     key = f"{start}{form[TOKEN].value()}"
     return Drafting(key, title, address, found, pc, whole=form.is_bound, again=not event)
+
+
+def of_lines(request: HttpRequest, forms: Mapping[Record, SentOnce]) -> dict[int, Drafting]:
+    """The same for the next reading of several records on one page, by their keys: the drafts of the PC are asked for
+    once. A draft with more in it than stands on such a line is left to the page it was typed on.
+    """
+    pc = this_pc(request)
+    there = keeping.drafts_of(pc) if pc and forms else []
+    found = {}
+    for record, form in forms.items():
+        start = f"{READING}/{record.kind}/{record.number}/"
+        kept = next((one for one in there if one.form.key.startswith(start)), None)
+        if kept is not None and not {name for name, text in kept.values.items() if text} <= form.fields.keys():
+            kept = None
+        if kept is not None:
+            showing.fill(form, kept)
+            form.initial[TOKEN] = kept.form.token
+        address = record_address(record, "record_running")
+        key = f"{start}{form[TOKEN].value()}"
+        found[record.pk] = Drafting(key, f"{record.number}, reading", address, kept, pc, again=True)
+    return found
 
 
 def token_of(draft: Drafting) -> str:
