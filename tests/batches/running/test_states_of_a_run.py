@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from made_up import at, run_of, typed_at
 
+from batches.pages.running.curves import curve_of
 from batches.pages.running.shown import state_of_run
+from batches.running.before import Usual
+from distillery.charts import LARGE
 
 CUTS = {"spirit_on_at": typed_at(1), "cut_on_percent": "74.7", "spirit_off_at": typed_at(3), "cut_off_percent": "62.0"}
 
@@ -92,3 +95,18 @@ def test_a_strength_stands_at_the_word_and_anything_else_beside_it():
     assert state_of_run(run_of("mash", typed=typed), at(2)).brief == "1 h, 7800 L, 64.1 °C"
     fermenting = state_of_run(run_of("fermentation"), at(41.9))
     assert (fermenting.state, fermenting.brief) == ("41 h", "Fermenting")
+
+
+def test_the_curve_breaks_while_the_still_stands():
+    read = [
+        (hour, "distillate_percent", percent)
+        for hour, percent in ((1, "74.0"), (1.5, "73.0"), (3, "70.0"), (4, "66.0"))
+    ]
+    stops = [(2.0, "interruption", "stopped"), (2.5, "interruption", "started again")]
+
+    def lines(readings):
+        run = run_of(readings=readings)
+        return str(curve_of(run, Usual(), at(4), size=LARGE, name="curve")).count('class="line"')
+
+    assert lines(read) == 1
+    assert lines([*read, *stops]) == 2
