@@ -189,7 +189,7 @@ def _times(one: _Shown, site: Site) -> Iterator[str]:
     record, sheet, typed = one.record, one.sheet, one.typed
     first, last = sheet.moments[0].when, sheet.moments[-1].when
     said = read_fields(sheet, typed, list(dict.fromkeys([first, last, *sheet.identity])), site=site)
-    ended = said.get(last) if all(typed.get(moment.when) for moment in sheet.moments) else None
+    ended = said.get(last) if sheet.is_done([one for one in sheet.moments if typed.get(one.when)]) else None
     kept = [None if at is None else moment_text(at) for at in (record.happened_from, record.happened_to)]
     if kept != [utc(at) if isinstance(at, datetime) else at for at in (said.get(first), ended)]:
         yield f"{record.number}: when it happened is not what stands on its newest version"
@@ -220,7 +220,7 @@ def _state(one: _Shown) -> Iterator[str]:
     elif waits or one.pending:
         state = State.WAITING
     else:
-        state = State.COMPLETE if len(claimed) == len(sheet.moments) else State.OPEN
+        state = State.COMPLETE if sheet.is_done(claimed) else State.OPEN
     if record.state != state:
         yield f"{record.number}: it is kept as '{record.state}', but its versions and postings make it '{state}'"
     elif not void and not waits and due - in_books:

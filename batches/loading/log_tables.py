@@ -25,7 +25,7 @@ def log_tables(folder: Path, plant: PlantLoad, bad: list[BadRow]) -> dict[str, T
         needed = [
             name
             for name in sheet.columns
-            if name == sheet.number_column or (sheet.field(name).required and sheet.field(name).told_by is None)
+            if name == sheet.number_column or (_always(sheet, name) and sheet.field(name).told_by is None)
         ]
         gauged = [one.name for gauge in _gauges(sheet) for one in gauge]
         table = log_table(
@@ -82,6 +82,11 @@ def date_openings(entries: list[Entry]) -> None:
             entry.values[name] = min(dates, key=lambda typed: dates[typed])
 
 
+def _always(sheet: Sheet, name: str) -> bool:
+    """True for what is needed of every record: not for what belongs to a moment that may never come."""
+    return sheet.field(name).required and not sheet.moment_of(name).optional
+
+
 def _gauges(sheet: Sheet) -> list[tuple[Field, ...]]:
     gauges = [*sheet.gauges, *(sheet.rows.gauges if sheet.rows else ())]
-    return [gauge.fields for gauge in gauges]
+    return [gauge.fields for gauge in gauges if not sheet.moment_of(gauge.fields[0].name).optional]

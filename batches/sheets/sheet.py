@@ -9,7 +9,7 @@ from it, and no room beside `steps` knows a step by name.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import IntEnum
@@ -144,7 +144,8 @@ class Moment:
     """A point at which a record is complete enough to be posted. `when` is the field that says when it happened.
 
     `post` is the step's one function from what was written to what the ledger is told; None where no alcohol moves.
-    `phase` is its place among moments written for the same minute.
+    `phase` is its place among moments written for the same minute. `optional`: it may never come, as the change of a
+    receiver; a record is complete without it.
     """
 
     name: str
@@ -152,6 +153,7 @@ class Moment:
     when: str
     phase: Phase
     post: Callable[[Written], Posting] | None = None
+    optional: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -239,6 +241,11 @@ class Sheet:
             asked |= {gone.product, gone.bottles, gone.left_for}
         if unknown := asked - known - {""}:
             raise ValueError(f"{self.kind} declares something of fields it does not have: {sorted(unknown)}")
+        ends = {self.moments[0].name, self.moments[-1].name}
+        if any(one.optional and one.name in ends for one in self.moments):
+            raise ValueError(f"{self.kind} has to be begun and ended; only what comes between may never come.")
+        if unknown := {one.then for one in self.gauges} - known - {""}:
+            raise ValueError(f"{self.kind} gauges another vessel by fields it does not have: {sorted(unknown)}")
         for one in (one for one in self.gauges if one.same_as):
             own = {other.prefix for other in self.gauges}
             if (one.same_of and one.same_of not in known) or (not one.same_of and one.same_as not in own):
@@ -254,8 +261,9 @@ class Sheet:
         """Raises ValueError where what is said of running names something the sheet does not have."""
         events = {one.name for one in running.events}
         for one in running.events:
-            named = {one.when, *one.figures, one.plan, one.planned, one.into, running.into} - {""}
+            named = {one.when, *one.figures, one.plan, one.planned, one.into, one.instead_of, running.into} - {""}
             unknown = {name for name in named if not self.has_field(name)} | ({one.after} - events - {""})
+            unknown |= {one.moment} - {moment.name for moment in self.moments if moment.when == one.when} - {""}
             if one.again and not (one.says and self.reading(one.again)):
                 unknown.add(one.again)
             if unknown or bool(one.when) == bool(one.again):
@@ -323,6 +331,10 @@ class Sheet:
             if one.name == name:
                 return one
         raise KeyError(f"{self.kind} has no moment {name}")
+
+    def is_done(self, moments: Collection[Moment]) -> bool:
+        """True where nothing is left to come but what may never come."""
+        return all(one.optional or one in moments for one in self.moments)
 
     def moment_of(self, field_name: str) -> Moment:
         """The moment a field or a repeating line's field belongs to."""

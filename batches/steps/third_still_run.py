@@ -26,9 +26,10 @@ from batches.sheets.sheet import (
     ToldBy,
 )
 from batches.steps.shared.distillate import TEMPERATURE
-from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours
+from batches.steps.shared.figures import Compared, Held, from_gauges, hours
 from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START
 from batches.steps.shared.judged import what_left
+from batches.steps.shared.receivers import Receiver, average_percent, gained_lpa
 from batches.steps.shared.recipes import known_recipe
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Purpose, Stage
@@ -37,6 +38,36 @@ from ledger.posting.drafts import Emptied, FigureTaken, Line
 
 HEADS_TAILS_PERCENT = ("60", "96")
 PRODUCT_PERCENT = ("35", "97")
+PRODUCT = Receiver(
+    field="product_vessel",
+    named="product vessel",
+    before="product_before",
+    after="product_after",
+    still="third_still",
+    vessel=fields.vessel("product_vessel", "Product to", *fields.DIPPED, stages=(Stage.RECTIFIED.value,)),
+    usual_percent=PRODUCT_PERCENT,
+)
+HEADS_TAILS = Receiver(
+    field="heads_tails_vessel",
+    named="heads and tails vessel",
+    before="heads_tails_before",
+    after="heads_tails_after",
+    still="third_still",
+    vessel=fields.vessel(
+        "heads_tails_vessel",
+        "Heads and tails to",
+        *fields.DIPPED,
+        stages=(Stage.RECTIFIED.value,),
+        purposes=(Purpose.HEADS_AND_TAILS.value,),
+        assumed=True,
+        told_by=ToldBy(
+            says="heads and tails could go to",
+            named_with=("heads", "tails"),
+            unused=True,
+        ),
+    ),
+    usual_percent=HEADS_TAILS_PERCENT,
+)
 
 
 def charge(written: Completed) -> Posting:
@@ -75,11 +106,11 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     started, ended = written.moment("charged_at"), written.moment("ended_at")
     like = f"{written.vessel('third_still').code} {written.text('kind').casefold()}"
     charged = [(written, "source_before"), (written, "source_after")]
-    product = [(written, "product_before"), (written, "product_after")]
-    heads_tails = [(written, "heads_tails_before"), (written, "heads_tails_after")]
+    product, heads_tails = PRODUCT.gauges(written), HEADS_TAILS.gauges(written)
 
-    def share(before: Held, after: Held, source_before: Held, source_after: Held) -> float:
-        return 100.0 * (after.lpa - before.lpa) / (source_before.lpa - source_after.lpa)
+    def share(*held: Held) -> float:
+        source_before, source_after = held[-len(charged) :]
+        return 100.0 * gained_lpa(*held[: -len(charged)]) / (source_before.lpa - source_after.lpa)
 
     def charcoal(source_before: Held, source_after: Held) -> float:
         return 100.0 * written.real("charcoal_kg") / (source_before.lpa - source_after.lpa)
@@ -130,6 +161,8 @@ SHEET = Sheet(
     number_column="run",
     moments=(
         Moment(name="charge", label="Charge", when="charged_at", phase=Phase.CHARGE, post=charge),
+        PRODUCT.moment(),
+        HEADS_TAILS.moment(),
         Moment(name="finish", label="Finish", when="ended_at", phase=Phase.RUN_OFF, post=finish),
     ),
     sections=(
@@ -170,7 +203,7 @@ SHEET = Sheet(
         Section(
             heading="Vessels before the run",
             items=(
-                fields.vessel("product_vessel", "Product to", *fields.DIPPED, stages=(Stage.RECTIFIED.value,)),
+                PRODUCT.vessel,
                 Gauge(
                     prefix="product_before",
                     label="Product vessel before",
@@ -179,19 +212,7 @@ SHEET = Sheet(
                     taken="before the run",
                     usual_percent=PRODUCT_PERCENT,
                 ),
-                fields.vessel(
-                    "heads_tails_vessel",
-                    "Heads and tails to",
-                    *fields.DIPPED,
-                    stages=(Stage.RECTIFIED.value,),
-                    purposes=(Purpose.HEADS_AND_TAILS.value,),
-                    assumed=True,
-                    told_by=ToldBy(
-                        says="heads and tails could go to",
-                        named_with=("heads", "tails"),
-                        unused=True,
-                    ),
-                ),
+                HEADS_TAILS.vessel,
                 Gauge(
                     prefix="heads_tails_before",
                     label="Heads and tails before",
@@ -224,6 +245,8 @@ SHEET = Sheet(
                 ),
             ),
         ),
+        PRODUCT.section(),
+        HEADS_TAILS.section(),
         Section(
             heading="Finish",
             moment="finish",
@@ -233,6 +256,7 @@ SHEET = Sheet(
                     prefix="product_after",
                     label="Product vessel after",
                     vessel="product_vessel",
+                    then=PRODUCT.next,
                     role=Role.AFTER,
                     taken="after the run",
                     usual_percent=PRODUCT_PERCENT,
@@ -241,6 +265,7 @@ SHEET = Sheet(
                     prefix="heads_tails_after",
                     label="Heads and tails after",
                     vessel="heads_tails_vessel",
+                    then=HEADS_TAILS.next,
                     role=Role.AFTER,
                     taken="after the run",
                     usual_percent=HEADS_TAILS_PERCENT,
@@ -284,6 +309,8 @@ SHEET = Sheet(
                 after="product_on",
             ),
             *STOP_AND_START,
+            PRODUCT.event(),
+            HEADS_TAILS.event(),
         ),
     ),
     cautions=(STILL, VAPOUR, FORESHOTS, CONFINED_SPACE),

@@ -88,7 +88,7 @@ def pc_enrol(request: HttpRequest) -> HttpResponse:
         except pcs.NotEnrolled as refused:
             form.add_error(refused.field if refused.field in form.fields else None, refused.sentence)
         else:
-            request._enrolled_pc = pc  # type: ignore[attr-defined]
+            pcs.enrolled_now(request, pc, token)
             at_this_pc(request)
             messages.success(request, f"{pc.name} is enrolled: a PIN is enough here, and it locks after {minutes} min.")
             response = redirect("site")
