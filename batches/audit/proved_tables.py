@@ -72,6 +72,7 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     "plant_cask": (Proved.TRAIL,),
     "plant_instrument": (Proved.TRAIL,),
     "plant_recipe": (Proved.TRAIL,),
+    "plant_recipeversion": (Proved.TRAIL,),
     "plant_instrumentuse": (Proved.TRAIL,),
     "plant_certificate": (Proved.TRAIL,),
     "plant_certificatepoint": (Proved.TRAIL,),

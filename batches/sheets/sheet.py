@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 from enum import IntEnum
 from functools import cached_property
 from typing import Any
@@ -21,6 +21,7 @@ from batches.sheets.declared import (
     BottlesLeave,
     Chart,
     Cleans,
+    Distils,
     Event,
     Field,
     Kind,
@@ -35,7 +36,10 @@ from batches.sheets.declared import (
 )
 from batches.sheets.gauges import By, Gauge
 from batches.sheets.materials.declared import Material
+from batches.sheets.proofs import Proof
+from batches.sheets.reckoned import Reckon
 from batches.stores.kinds import MaterialKind
+from distillery.pages import Fact
 
 __all__ = [
     "STANDING_CAUTION",
@@ -43,6 +47,7 @@ __all__ = [
     "By",
     "Chart",
     "Cleans",
+    "Distils",
     "Event",
     "Field",
     "Gauge",
@@ -54,6 +59,8 @@ __all__ = [
     "Phase",
     "Posting",
     "Problem",
+    "Proof",
+    "Reckon",
     "Role",
     "Rows",
     "Running",
@@ -164,7 +171,11 @@ class Sheet:
     issued to it by lot, `receives` come into the stores by it, `counts` are found there by it. `tells` are the fields
     that other steps ask it for. `longest` is how long one usually takes at most. `traced_as` is what a trace calls its
     records, where not by kind. A log needs its table where `needed_in_log`; its table is one of the plant's where
-    `in_plant`.
+    `in_plant`. `results` says what the step makes of what is written so far, at a moment: shown and printed, posted
+    never; what is beyond what the site looks into has a state. `reckons` are tables of what it comes to or asks for
+    beside its books, `proves` what it says of its spirit for whoever makes something of it. `distils`: its records
+    belong to distillation periods. `spans`: it is such a period from its first moment to its last, and this is the
+    field of its class of spirits.
     """
 
     kind: str
@@ -195,6 +206,8 @@ class Sheet:
     counts: tuple[Material, ...] = ()
     tells: tuple[str, ...] = ()
     chart: Chart | None = None
+    distils: Distils | None = None
+    spans: str = ""
     running: Running | None = None
     longest: timedelta = timedelta(days=60)
     takes_stock: StockTaken | None = None
@@ -206,7 +219,10 @@ class Sheet:
     printed_title: str = ""
     check: Callable[[Written], list[Problem]] | None = None
     note: Callable[[Written], list[Note]] | None = None
+    reckons: tuple[Reckon, ...] = ()
+    proves: tuple[Proof, ...] = ()
     keep: Callable[[Written], None] | None = None
+    results: Callable[[Written, datetime], list[Fact]] | None = None
 
     def __post_init__(self) -> None:
         names = [one.name for one in self.fields]
@@ -216,7 +232,9 @@ class Sheet:
         lots = (*self.materials, *self.receives, *self.counts)
         asked = {self.occupies, *self.tells, *(name for one in lots for name in one.fields)}
         asked |= {self.works_in.vessel} if self.works_in else set()
+        asked |= {self.spans, *((self.distils.spirit, self.distils.wash_of) if self.distils else ())}
         asked |= {self.cleans.vessel, self.cleans.found} if self.cleans else set()
+        asked |= {one.field for one in self.proves}
         if gone := self.bottles_leave:
             asked |= {gone.product, gone.bottles, gone.left_for}
         if unknown := asked - known - {""}:
@@ -236,7 +254,7 @@ class Sheet:
         """Raises ValueError where what is said of running names something the sheet does not have."""
         events = {one.name for one in running.events}
         for one in running.events:
-            named = {one.when, *one.figures, one.plan, one.into, running.into} - {""}
+            named = {one.when, *one.figures, one.plan, one.planned, one.into, running.into} - {""}
             unknown = {name for name in named if not self.has_field(name)} | ({one.after} - events - {""})
             if one.again and not (one.says and self.reading(one.again)):
                 unknown.add(one.again)

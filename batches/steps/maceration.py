@@ -95,7 +95,7 @@ def some_time(written: Completed) -> list[Problem]:
 def by_the_recipe(written: Completed) -> list[Note]:
     """Weights that are not those of the recipe, and botanicals that are in one of the two alone."""
     recipe = written.text("recipe")
-    wanted = asked_for(recipe, lpa=written.quantity("before").lpa)
+    wanted = asked_for(recipe, lpa=written.quantity("before").lpa, at=written.moment("begun_at"))
     if not wanted:
         return known_recipe(written)
     notes, weighed = [], dict.fromkeys(wanted, 0.0)
