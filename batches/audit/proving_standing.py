@@ -161,6 +161,9 @@ def _shown(records: Sequence[_Record]) -> list[_Shown]:
             continue
         agreed = next((one for one in reversed(signatures[record.pk]) if one.what == Signature.What.AGREED), None)
         by = {one.version_id for one in posted[record.pk]}
+        if not sheet_of(record.kind).declares:
+            # What posts no movement stands by what a second person has signed.
+            by = {one.version_id for one in signatures[record.pk] if one.what == Signature.What.AGREED}
         pending = _pending(own, by, signatures[record.pk]) if agreed is not None else None
         typed, rows = (pending or own[-1]).typed()
         in_books = {one.moment for one in posted[record.pk]}
@@ -215,6 +218,9 @@ def _state(one: _Shown) -> Iterator[str]:
     waits = sheet.second_person and one.agreed is None and not in_books
     # What is in the books comes out of them only when the record is made void.
     void = not in_books if due and not waits else _took_itself_back(one.versions)
+    if not due and one.agreed is not None:
+        # What a second person has signed is made void by two: the newest version has to be agreed to as well.
+        void = void and one.agreed.version_id == one.versions[-1].pk
     if void:
         state = State.VOID
     elif waits or one.pending:

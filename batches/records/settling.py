@@ -54,7 +54,7 @@ def settle(
     if not fresh:
         said_by_no_other(sheet, record, filled)
     waits = not agreed and waits_for_another(sheet, record, filled, there, second=second, fresh=fresh)
-    if waits and there:
+    if waits and (there or (not fresh and signatures.newest(record) is not None)):
         # What was signed stays in the books, and the record stands there as it was, until somebody agrees.
         record.state, record.second = State.WAITING, None
         record.save(update_fields=["state", "second"])

@@ -113,6 +113,7 @@ def arguments() -> dict[str, dict[str, object]]:
     assert enquiry is not None
     cask = Cask.objects.select_related("vessel").first()
     assert cask is not None
+    of_lot = {"kind": "malt", "code": "M001"}
     of_record = {"kind": record.kind, "number": record.number}
     of_period = {"period": PERIOD}
     of_enquiry = {"number": enquiry.number}
@@ -133,6 +134,8 @@ def arguments() -> dict[str, dict[str, object]]:
         "enquiry_open": {"kind": record.kind, "record": record.number},
         "movement": {"number": movement.pk},
         "cask": {"code": cask.vessel.code},
+        "lot": of_lot,
+        "lot_json": of_lot,
         "vessel_account": {"code": "SV"},
         "bench_tool": {"name": "reduce"},
         "bench_slip": {"name": "reduce"},

@@ -28,6 +28,7 @@ from batches.pages.records.shown import (
     record_address,
     state_of,
 )
+from batches.pages.stores.of_record import lots_of
 from batches.pages.writing import drafted
 from batches.pages.writing import questions as asking
 from batches.pages.writing.entry_page import problems_of, saved_already
@@ -71,6 +72,7 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
     record, sheet = written.record, written.sheet
     readings = readings_of(written) if sheet.readings else []
     came_from, went_to = links_of(record)
+    drawn, brought = lots_of(record)
     writes = may_write(signed_on(request))
     signing = signing_of(written)
     books = books_of(record, sheet, Site())
@@ -117,8 +119,8 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
             "readings_chart": chart,
             # While a record goes on its readings stand open; afterwards they are one key away under their curve.
             "folded_readings": table if chart and record.state != State.OPEN else None,
-            "came_from": came_from,
-            "went_to": went_to,
+            "came_from": came_from + drawn,
+            "went_to": went_to + brought,
             "changes_table": changes_table(written, readings),
             "may_void": writes and record.state != State.VOID,
             "may_correct": writes and record.state != State.VOID and bool(moments_written(written)),
