@@ -122,7 +122,7 @@ def short_unit(field: Field) -> str:
 def stages_of(run: Run, usual: Usual, now: datetime) -> list[Stage]:
     """All stages of a run from its first moment to its last."""
     sheet = run.sheet
-    last = run.happened[-1] if run.happened else None
+    last = next((one for one in reversed(run.happened) if not one.event.only_notes), None)
     first = sheet.field(sheet.moments[0].when).label.removesuffix(" at")
     found = [Stage(first, clock_or_day(run.begun, now), "", here=last is None, done=True)]
     correct = f"{record_address(run.record, 'record_add')}#id_"
@@ -218,7 +218,8 @@ def last_reading(run: Run, now: datetime) -> str:
 
 def readings_shown(run: Run, people: Mapping[int, Person], now: datetime, *, to_strike: str = "") -> ReadingsShown:
     """All readings of a run. `to_strike` is the address at which one is struck, with 0 in the place of its key."""
-    fields = figure_fields(run)
+    read = {one.quantity for one in run.readings}
+    fields = [one for one in figure_fields(run) if one.name in read]
     struck_by = {one.strikes_id: one for one in run.readings if one.strikes_id is not None}
     notes: list[str] = []
     lines = []

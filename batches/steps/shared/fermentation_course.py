@@ -14,6 +14,9 @@ from distillery.alcoholometry.wort import degrees_of_gravity
 from distillery.clock.reading import site_day
 from distillery.process import fermenting
 
+# What is noted of foam along the way.
+FOAMING, FOAMED_OVER = "foaming", "foamed over"
+
 
 class Course:
     """A fermentation with what was read along its way, up to a moment."""
@@ -36,6 +39,11 @@ class Course:
             if at <= self.until
         ]
         return [(hour, value) for hour, value in found if value is not None]
+
+    def noted(self, quantity: str) -> list[tuple[datetime, str]]:
+        """When what was noted in words, in order of time."""
+        logged = self.written.site.logged(self.written.number, quantity)
+        return [(at, said) for at, said in logged if at <= self.until]
 
     @cached_property
     def gravities(self) -> list[tuple[float, float]]:
