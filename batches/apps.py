@@ -12,6 +12,7 @@ class BatchesConfig(AppConfig):
         from batches.audit.proving import prove_records, remark_on_records
         from batches.audit.proving_since import prove_records_since
         from batches.audit.proving_standing import prove_standing
+        from batches.cleaned import cleanings_told
         from batches.guards import batches_guards
         from batches.pages.running.locked import standing_of_runs
         from batches.records.submit_once import written_of
@@ -29,6 +30,7 @@ class BatchesConfig(AppConfig):
         from ledger.proof.parts.since import PROVERS_SINCE
         from ledger.proof.proving import PROVERS, REMARKS
         from ledger.statements.at_work import ON, TOLD
+        from ledger.statements.cleaned import CLEANED
         from ledger.words_of_columns import ask_also
 
         watch(batches_guards)
@@ -49,4 +51,5 @@ class BatchesConfig(AppConfig):
         TOLD.append(washbacks_at_work)
         TOLD_WHEN_LOCKED.append(standing_of_runs)
         ON.append(on_now)
+        CLEANED.append(cleanings_told)
         MORE.append(More(VERSIONS, lines, HASHED))

@@ -81,6 +81,8 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     "rules_losscause": (Proved.TRAIL,),
     "rules_usualfigure": (Proved.TRAIL,),
     "rules_roundingrule": (Proved.TRAIL,),
+    "rules_namerequirement": (Proved.TRAIL,),
+    "rules_reportingduty": (Proved.TRAIL,),
     "clock_booksclock": (Proved.TRAIL,),
     "people_person": (Proved.TRAIL,),
     "people_person_groups": (Proved.TRAIL,),

@@ -179,6 +179,17 @@ class Material:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Cleans:
+    """A sheet by which a vessel is cleaned: its fields for the vessel and for what was found in the end, and the word
+    that stands there where it is clean.
+    """
+
+    vessel: str
+    found: str
+    clean: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Works:
     """A washback that holds the work of a record before its alcohol is declared: the field that names it, and what is
     said of the record meanwhile ('ferments'). `litres` says where to read how much went in: first the fields that name

@@ -20,6 +20,7 @@ from batches.sheets.cautions import Caution
 from batches.sheets.declared import (
     BottlesLeave,
     Chart,
+    Cleans,
     Event,
     Field,
     Kind,
@@ -41,6 +42,7 @@ __all__ = [
     "BottlesLeave",
     "By",
     "Chart",
+    "Cleans",
     "Event",
     "Field",
     "Gauge",
@@ -156,12 +158,12 @@ class Sheet:
     `signs`: whoever saves it at a shared PC types the PIN again. `after` is the kind of the step that stands before it
     in the order of the process. `occupies` names the field of a vessel that holds this record and no other from its
     first moment to its last. `works_in` is a washback that holds its work until it is declared. `works_contents`: it
-    works all that a vessel holds, so that a trace leads through it. `fills_bottles`: bottled stock comes from it;
-    `bottles_leave`: bottled stock leaves the site by it. `materials` were issued to it. `tells` are the fields that
-    other steps ask it for. `longest` is how long one usually takes at most. `traced_as` is what a trace calls its
-    records, where not by kind. A log needs its table where `needed_in_log`; its table is one of the plant's where
-    `in_plant`. `results` says what the step makes of what is written so far, at a moment: shown and printed, posted
-    never; what is beyond what the site looks into has a state.
+    works all that a vessel holds, so that a trace leads through it. `cleans`: it leaves a vessel clean.
+    `fills_bottles`: bottled stock comes from it; `bottles_leave`: bottled stock leaves the site by it. `materials`
+    were issued to it. `tells` are the fields that other steps ask it for. `longest` is how long one usually takes at
+    most. `traced_as` is what a trace calls its records, where not by kind. A log needs its table where `needed_in_log`;
+    its table is one of the plant's where `in_plant`. `results` says what the step makes of what is written so far, at
+    a moment: shown and printed, posted never; what is beyond what the site looks into has a state.
     """
 
     kind: str
@@ -186,6 +188,7 @@ class Sheet:
     occupies: str = ""
     works_in: Works | None = None
     works_contents: bool = False
+    cleans: Cleans | None = None
     materials: tuple[Material, ...] = ()
     tells: tuple[str, ...] = ()
     chart: Chart | None = None
@@ -210,6 +213,7 @@ class Sheet:
         known = {*names, *(one.name for one in self.row_fields)}
         asked = {self.occupies, *self.tells, *(name for one in self.materials for name in (one.field, one.weighed))}
         asked |= {self.works_in.vessel} if self.works_in else set()
+        asked |= {self.cleans.vessel, self.cleans.found} if self.cleans else set()
         if gone := self.bottles_leave:
             asked |= {gone.product, gone.bottles, gone.left_for}
         if unknown := asked - known - {""}:
