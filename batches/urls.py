@@ -8,6 +8,7 @@ from batches.pages.handing import handover, notes
 from batches.pages.places import find, shift, site, warehouse
 from batches.pages.places.bottling import bottling
 from batches.pages.places.cask_numbers import cask_numbers
+from batches.pages.places.washbacks import washbacks
 from batches.pages.records import lists, paper, record
 from batches.pages.running.page import record_running
 from batches.pages.writing import entering, signing, site_entries, taking_back
@@ -33,6 +34,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("warehouse/numbers/", cask_numbers, name="cask_numbers"),
     path("casks/<path:code>/", warehouse.cask, name="cask"),
     path("bottling/", bottling, name="bottling"),
+    path("washbacks/", washbacks, name="washbacks"),
     path("find/", find.find, name="find"),
     path("site/", site.site, name="site"),
     path("site/duty-rate/", site_entries.enter, {"name": "duty_rate_new"}, name="duty_rate_new"),
