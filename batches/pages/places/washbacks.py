@@ -12,7 +12,6 @@ from batches.pages.running.shown import clock_or_day
 from batches.running.washbacks import Board, WashbackNow, board
 from batches.sheets.cautions import CARBON_DIOXIDE
 from batches.sheets.register import sheet_of
-from batches.sheets.sheet import STANDING_CAUTION
 from distillery import pages
 from distillery.clock.reading import books_now
 from distillery.lists.columns import FigureColumn, ListColumn, MomentColumn
@@ -75,7 +74,7 @@ def washbacks(request: HttpRequest) -> HttpResponseBase:
                 pages.Fact("Wash stills free", ", ".join(one.code for one in stands.free_stills) or "None"),
                 *_busy(stands),
             ],
-            "caution": f"{CARBON_DIOXIDE.sentence} {STANDING_CAUTION}",
+            "caution": CARBON_DIOXIDE.sentence,
         },
     )
 

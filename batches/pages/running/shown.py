@@ -242,7 +242,12 @@ def readings_shown(run: Run, people: Mapping[int, Person], now: datetime, *, to_
                 ReadingCell(", ".join(one.value for one in stands), ", ".join(one.value for one in gone), mark, href)
             )
         names = dict.fromkeys(people[one.person_id].shown_name for one in together if one.person_id in people)
-        lines.append(ReadingLine(clock_or_day(at, now), cells, said, ", ".join(initials(name) for name in names)))
+        hands = ", ".join(initials(name) for name in names)
+        if said:
+            lines.append(ReadingLine(clock_or_day(at, now), [], said, hands))
+        # What was read at the minute at which something happened stands in a line of its own.
+        if not said or any(cell.text or cell.struck for cell in cells):
+            lines.append(ReadingLine(clock_or_day(at, now), cells, "", hands))
     columns = [pages.Column(one.short_label, numeric=True, unit=unit_of(one)) for one in fields]
     return ReadingsShown(columns, lines[:SHOWN_AT_ONCE], lines[SHOWN_AT_ONCE:], notes)
 
