@@ -8,6 +8,7 @@ from batches.pages.handing import handover, notes
 from batches.pages.places import find, shift, site, warehouse
 from batches.pages.places.bottling import bottling
 from batches.pages.places.cask_numbers import cask_numbers
+from batches.pages.places.washbacks import washbacks
 from batches.pages.records import lists, paper, record
 from batches.pages.running.page import record_running
 from batches.pages.stores.views import lot_json, lot_page, stores
@@ -37,6 +38,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("stores/", stores, name="stores"),
     path("stores/<str:kind>/<path:code>/lot.json", lot_json, name="lot_json"),
     path("stores/<str:kind>/<path:code>/", lot_page, name="lot"),
+    path("washbacks/", washbacks, name="washbacks"),
     path("find/", find.find, name="find"),
     path("site/", site.site, name="site"),
     path("site/duty-rate/", site_entries.enter, {"name": "duty_rate_new"}, name="duty_rate_new"),

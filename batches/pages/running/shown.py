@@ -125,7 +125,7 @@ def stages_of(run: Run, usual: Usual, now: datetime) -> list[Stage]:
     """All stages of a run from its first moment to its last."""
     sheet = run.sheet
     # What posts changes the vessel and not the stage.
-    states = [one for one in run.happened if not one.event.moment]
+    states = [one for one in run.happened if not one.event.moment and not one.event.only_notes]
     last = states[-1] if states else None
     first = sheet.field(sheet.moments[0].when).label.removesuffix(" at")
     found = [Stage(first, clock_or_day(run.begun, now), "", here=last is None, done=True)]
@@ -222,7 +222,8 @@ def last_reading(run: Run, now: datetime) -> str:
 
 def readings_shown(run: Run, people: Mapping[int, Person], now: datetime, *, to_strike: str = "") -> ReadingsShown:
     """All readings of a run. `to_strike` is the address at which one is struck, with 0 in the place of its key."""
-    fields = figure_fields(run)
+    read = {one.quantity for one in run.readings}
+    fields = [one for one in figure_fields(run) if one.name in read]
     struck_by = {one.strikes_id: one for one in run.readings if one.strikes_id is not None}
     notes: list[str] = []
     lines = []
@@ -245,7 +246,12 @@ def readings_shown(run: Run, people: Mapping[int, Person], now: datetime, *, to_
                 ReadingCell(", ".join(one.value for one in stands), ", ".join(one.value for one in gone), mark, href)
             )
         names = dict.fromkeys(people[one.person_id].shown_name for one in together if one.person_id in people)
-        lines.append(ReadingLine(clock_or_day(at, now), cells, said, ", ".join(initials(name) for name in names)))
+        hands = ", ".join(initials(name) for name in names)
+        if said:
+            lines.append(ReadingLine(clock_or_day(at, now), [], said, hands))
+        # What was read at the minute at which something happened stands in a line of its own.
+        if not said or any(cell.text or cell.struck for cell in cells):
+            lines.append(ReadingLine(clock_or_day(at, now), cells, "", hands))
     columns = [pages.Column(one.short_label, numeric=True, unit=unit_of(one)) for one in fields]
     return ReadingsShown(columns, lines[:SHOWN_AT_ONCE], lines[SHOWN_AT_ONCE:], notes)
 
