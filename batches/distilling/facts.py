@@ -14,7 +14,7 @@ def period_facts(worked: Yield) -> list[Fact]:
     change = worked.feints_close_ul - worked.feints_open_ul
     ended = period.ended_at is not None
     facts = [
-        Fact("Runs", str(len(worked.runs))),
+        Fact("Runs", str(len(worked.runs)), note=f"of {period.spirits}"),
         Fact("Spirit made", figures.lpa(worked.made_ul, 1), "LPA", note="the spirits accounts of its runs"),
         Fact("Opening low wines and feints", figures.lpa(worked.feints_open_ul, 1), "LPA"),
         Fact(

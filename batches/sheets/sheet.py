@@ -36,6 +36,7 @@ from batches.sheets.declared import (
     Works,
 )
 from batches.sheets.gauges import By, Gauge
+from distillery.charts.plots import Plot
 from distillery.pages import Fact
 
 __all__ = [
@@ -165,9 +166,9 @@ class Sheet:
     were issued to it. `tells` are the fields that other steps ask it for. `longest` is how long one usually takes at
     most. `traced_as` is what a trace calls its records, where not by kind. A log needs its table where `needed_in_log`;
     its table is one of the plant's where `in_plant`. `results` says what the step makes of what is written so far, at a
-    moment: shown and printed, posted never; what is beyond what the site looks into has a state. `distils`: its records
-    belong to distillation periods. `spans`: it is such a period from its first moment to its last, and this is the
-    field of its class of spirits.
+    moment: shown and printed, posted never; what is beyond what the site looks into has a state. `pictures`: what it
+    draws of them besides its readings against time. `distils`: its records belong to distillation periods. `spans`: it
+    is such a period from its first moment to its last, and this is the field of its class of spirits.
     """
 
     kind: str
@@ -211,6 +212,7 @@ class Sheet:
     note: Callable[[Written], list[Note]] | None = None
     keep: Callable[[Written], None] | None = None
     results: Callable[[Written, datetime], list[Fact]] | None = None
+    pictures: Callable[[Written, datetime], list[Plot]] | None = None
 
     def __post_init__(self) -> None:
         names = [one.name for one in self.fields]
