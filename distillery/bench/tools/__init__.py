@@ -8,6 +8,7 @@ from distillery.bench.tools.blending import BlendForm
 from distillery.bench.tools.cask import CaskForm
 from distillery.bench.tools.conversions import ConversionForm
 from distillery.bench.tools.density import DensityForm
+from distillery.bench.tools.distilling import ChargeForm, PeriodYieldForm, SteadyForm
 from distillery.bench.tools.gauging import GaugeForm
 from distillery.bench.tools.reading import ReadingForm
 from distillery.bench.tools.reduction import ReductionForm
@@ -22,5 +23,8 @@ TOOLS: dict[str, type[BenchForm]] = {
     "add": AddingForm,
     "cask": CaskForm,
     "wash": WashForm,
+    "charge": ChargeForm,
+    "steady": SteadyForm,
+    "yield": PeriodYieldForm,
     "convert": ConversionForm,
 }
