@@ -129,8 +129,9 @@ def plot_chart(plot: Plot) -> SafeString:
     for line in plot.lines:
         points = [panel.point(x, y) for x, y in line.points]
         drawing.path(points, "line dashed" if line.dashed else "line")
-        for point in points if not line.dashed or len(points) == 1 else ():
-            drawing.dot(point, "dot", 3.5)
+        if not line.dashed or len(points) == 1:
+            for point in points:
+                drawing.dot(point, "dot open" if line.dashed else "dot", 3.5)
     _name_lines(panel, plot.lines)
     return drawing.svg()
 

@@ -115,9 +115,9 @@ class _PlotStrip:
                 canvas.line(x1, y1, x2, y2)
             canvas.line(x, below + 2, x + 18, below + 2)
             canvas.setDash()
-            if not line.dashed:
+            if not line.dashed or len(points) == 1:
                 for at_x, at_y in points:
-                    canvas.circle(at_x, at_y, 1.4, stroke=0, fill=1)
+                    canvas.circle(at_x, at_y, 1.4, stroke=int(line.dashed), fill=int(not line.dashed))
             canvas.drawString(x + 22, below, printable(line.label))
             x += 34 + SMALL_SIZE * breadth(printable(line.label))
         if self.plot.band:

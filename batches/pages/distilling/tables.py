@@ -66,6 +66,7 @@ class RunOfPeriodTable(HouseTable):
     charged = MomentColumn("Charged", "run__charged_at")
     wash = ListColumn("Wash of", "run__wash_of")
     charged_lpa = LpaColumn("Charged with", "charged_ul")
+    recovered = LpaColumn("Recovered", "recovered_ul")
     made = LpaColumn("Spirit made", lambda row: row.made_ul if row.run.makes_spirit else None)
 
     name, caption = "runs", "Its runs"
@@ -133,6 +134,7 @@ def plain(row: Yield) -> dict[str, Any]:
                 "kind": line.run.record.kind,
                 "charged_at": line.run.charged_at.isoformat(),
                 "charged_lpa": lpa(line.charged_ul),
+                "recovered_lpa": lpa(line.recovered_ul),
                 "spirit_made_lpa": lpa(line.made_ul),
             }
             for line in row.runs

@@ -61,7 +61,9 @@ def test_nothing_is_drawn_of_nothing_measured() -> None:
 def test_names_stand_along_the_foot_where_it_is_counted() -> None:
     lines = (Line("Yield", ((1.0, 400.0), (2.0, 405.0))), Line("Promised", ((1.0, 410.0),), dashed=True))
     drawn = plot(lines=lines, names=("DP0001", "DP0002"), band=(), marks=())
-    words = [one.text for one in ET.fromstring(plot_chart(drawn)).iter(f"{SVG}text")]
+    root = ET.fromstring(plot_chart(drawn))
+    words = [one.text for one in root.iter(f"{SVG}text")]
+    assert [one.get("class") for one in root.iter(f"{SVG}circle")] == ["dot", "dot", "dot open"]
     assert {"DP0001", "DP0002"} <= set(words)
     assert [row.cells[0].text for row in drawn.table().rows] == ["DP0001", "DP0002"]
 
