@@ -293,6 +293,8 @@ def _charged(runs: Sequence[StillRun]) -> dict[str, int]:
     legs = Leg.objects.standing().filter(
         movement__record_number__in=[run.record.number for run in runs],
         account__vessel__kind=Kind.STILL,
+        # What a run gave more than it was charged with stands on its still as a difference.
+        entry=Entry.FLOW,
         pure_ul__gt=0,
     )
     return dict(legs.values_list("movement__record_number").annotate(Sum("pure_ul")))

@@ -88,13 +88,13 @@ class Usual:
         found = []
         for step in range(STEPS_OF_BAND + 1):
             hour = start + (end - start) * step / STEPS_OF_BAND
-            values = [value for curve in curves if (value := _at(curve, hour)) is not None]
+            values = [value for curve in curves if (value := value_at(curve, hour)) is not None]
             if len(values) >= FEWEST:
                 found.append((hour, min(values), max(values)))
         return found
 
 
-def _at(curve: Sequence[tuple[float, float]], hour: float) -> float | None:
+def value_at(curve: Sequence[tuple[float, float]], hour: float) -> float | None:
     """The value on the straight line between the readings before and after an hour; None where one of them is not."""
     if not curve[0][0] <= hour <= curve[-1][0]:
         return None

@@ -167,18 +167,6 @@ class BottlesLeave:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Material:
-    """Something that was issued to a record and has no account in the books. The record itself says where it came from.
-
-    `field` names the record it came from. `weighed` is the field of its weight in kg; without one it goes by the pure
-    alcohol that the record declares.
-    """
-
-    field: str
-    weighed: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Cleans:
     """A sheet by which a vessel is cleaned: its fields for the vessel and for what was found in the end, and the word
     that stands there where it is clean.

@@ -25,7 +25,6 @@ from batches.sheets.declared import (
     Event,
     Field,
     Kind,
-    Material,
     Note,
     Posting,
     Problem,
@@ -36,6 +35,10 @@ from batches.sheets.declared import (
     Works,
 )
 from batches.sheets.gauges import By, Gauge
+from batches.sheets.materials.declared import Material
+from batches.sheets.proofs import Proof
+from batches.sheets.reckoned import Reckon
+from batches.stores.kinds import MaterialKind
 from distillery.charts.plots import Plot
 from distillery.pages import Fact
 
@@ -51,11 +54,14 @@ __all__ = [
     "Gauge",
     "Kind",
     "Material",
+    "MaterialKind",
     "Moment",
     "Note",
     "Phase",
     "Posting",
     "Problem",
+    "Proof",
+    "Reckon",
     "Role",
     "Rows",
     "Running",
@@ -162,13 +168,15 @@ class Sheet:
     in the order of the process. `occupies` names the field of a vessel that holds this record and no other from its
     first moment to its last. `works_in` is a washback that holds its work until it is declared. `works_contents`: it
     works all that a vessel holds, so that a trace leads through it. `cleans`: it leaves a vessel clean.
-    `fills_bottles`: bottled stock comes from it; `bottles_leave`: bottled stock leaves the site by it. `materials`
-    were issued to it. `tells` are the fields that other steps ask it for. `longest` is how long one usually takes at
-    most. `traced_as` is what a trace calls its records, where not by kind. A log needs its table where `needed_in_log`;
-    its table is one of the plant's where `in_plant`. `results` says what the step makes of what is written so far, at a
-    moment: shown and printed, posted never; what is beyond what the site looks into has a state. `pictures`: what it
-    draws of them besides its readings against time. `distils`: its records belong to distillation periods. `spans`: it
-    is such a period from its first moment to its last, and this is the field of its class of spirits.
+    `fills_bottles`: bottled stock comes from it; `bottles_leave`: bottled stock leaves the site by it. `materials` are
+    issued to it by lot, `receives` come into the stores by it, `counts` are found there by it. `tells` are the fields
+    that other steps ask it for. `longest` is how long one usually takes at most. `traced_as` is what a trace calls its
+    records, where not by kind. A log needs its table where `needed_in_log`; its table is one of the plant's where
+    `in_plant`. `results` says what the step makes of what is written so far, at a moment: shown and printed, posted
+    never; what is beyond what the site looks into has a state. `reckons` are tables of what it comes to or asks for
+    beside its books, `proves` what it says of its spirit for whoever makes something of it. `pictures`: what it draws of
+    its readings besides those against time. `distils`: its records belong to distillation periods. `spans`: it is such
+    a period from its first moment to its last, and this is the field of its class of spirits.
     """
 
     kind: str
@@ -195,6 +203,8 @@ class Sheet:
     works_contents: bool = False
     cleans: Cleans | None = None
     materials: tuple[Material, ...] = ()
+    receives: tuple[Material, ...] = ()
+    counts: tuple[Material, ...] = ()
     tells: tuple[str, ...] = ()
     chart: Chart | None = None
     distils: Distils | None = None
@@ -210,6 +220,8 @@ class Sheet:
     printed_title: str = ""
     check: Callable[[Written], list[Problem]] | None = None
     note: Callable[[Written], list[Note]] | None = None
+    reckons: tuple[Reckon, ...] = ()
+    proves: tuple[Proof, ...] = ()
     keep: Callable[[Written], None] | None = None
     results: Callable[[Written, datetime], list[Fact]] | None = None
     pictures: Callable[[Written, datetime], list[Plot]] | None = None
@@ -219,10 +231,12 @@ class Sheet:
         if len(set(names)) != len(names):
             raise ValueError(f"A field of {self.kind} is declared twice: {names}")
         known = {*names, *(one.name for one in self.row_fields)}
-        asked = {self.occupies, *self.tells, *(name for one in self.materials for name in (one.field, one.weighed))}
+        lots = (*self.materials, *self.receives, *self.counts)
+        asked = {self.occupies, *self.tells, *(name for one in lots for name in one.fields)}
         asked |= {self.works_in.vessel} if self.works_in else set()
         asked |= {self.spans, *((self.distils.spirit, self.distils.wash_of) if self.distils else ())}
         asked |= {self.cleans.vessel, self.cleans.found} if self.cleans else set()
+        asked |= {one.field for one in self.proves}
         if gone := self.bottles_leave:
             asked |= {gone.product, gone.bottles, gone.left_for}
         if unknown := asked - known - {""}:
@@ -258,6 +272,11 @@ class Sheet:
     def caution(self) -> str:
         """All its cautions in full with the standing sentence behind them; blank where it has none."""
         return " ".join((*(one.sentence for one in self.cautions), STANDING_CAUTION)) if self.cautions else ""
+
+    @cached_property
+    def keeps_stock(self) -> bool:
+        """True where it receives, issues or counts materials by lot."""
+        return bool(self.receives or self.counts) or any(one.is_stock for one in self.materials)
 
     @property
     def declares(self) -> bool:
