@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
+from batches.pages.distilling import views as distilling
 from batches.pages.handing import handover, notes
 from batches.pages.places import find, shift, site, warehouse
 from batches.pages.places.bottling import bottling
@@ -43,6 +44,10 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("site/", site.site, name="site"),
     path("site/duty-rate/", site_entries.enter, {"name": "duty_rate_new"}, name="duty_rate_new"),
     path("site/rounding/", site_entries.enter, {"name": "rounding_rule_new"}, name="rounding_rule_new"),
+    path("distilling/", distilling.distillation_periods, name="distillation_periods"),
+    path("distilling/<str:number>/", distilling.distillation_period, name="distillation_period"),
+    path("distilling/<str:number>/period.json", distilling.distillation_period_json, name="distillation_period_json"),
+    path("distilling/<str:number>/period.pdf", distilling.distillation_period_pdf, name="distillation_period_pdf"),
     path("records/", lists.records, name="records"),
     path("records/blank-sheets/", paper.blank_sheets_asked, name="blank_sheets"),
     path("records/<str:kind>/", lists.record_list, name="record_list"),

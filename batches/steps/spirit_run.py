@@ -7,7 +7,7 @@ and again after it. A charge usually stands below 30 % vol; the cut from about 7
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from functools import partial
 
 from batches.sheets import fields
@@ -34,6 +34,8 @@ from batches.steps.shared.judged import what_left
 from batches.steps.shared.receivers import Receiver, average_percent, gained_lpa
 from batches.steps.shared.residues import destination
 from batches.steps.shared.spirit_results import results
+from batches.steps.shared.strength_pictures import RUN_OFF, strength_against_litres
+from distillery.charts.plots import Plot
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Purpose, Stage
 from ledger.posting.accounts import difference, gauging, loss
@@ -180,6 +182,17 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
         )
     found.with_kind("run time", lambda: hours(started, ended), like=like, field="ended_at", unit="h")
     return found.figures
+
+
+def pictures(written: Completed, now: datetime) -> list[Plot]:
+    """Strength of the distillate against litres with its cuts, over the last runs of the still."""
+    return strength_against_litres(
+        written,
+        (
+            ("feints_receiver", "feints_receiver_before", "feints_receiver_after"),
+            ("spirit_receiver", "spirit_before", "spirit_after"),
+        ),
+    )
 
 
 SHEET = Sheet(
@@ -334,6 +347,7 @@ SHEET = Sheet(
     readings=(
         fields.percent("distillate_percent", "Distillate, strength", short="Strength", usual=("0", "82")),
         TEMPERATURE,
+        RUN_OFF,
         INTERRUPTION,
     ),
     running=Running(
@@ -378,5 +392,6 @@ SHEET = Sheet(
     needed_in_log=True,
     printed_title="Spirit still run",
     results=results,
+    pictures=pictures,
     distils=Distils(spirits="malt spirit", spirit="spirit_receiver"),
 )

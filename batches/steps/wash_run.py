@@ -7,7 +7,7 @@ Manual SPIR4100).
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, STILL, VAPOUR
@@ -35,8 +35,10 @@ from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START
 from batches.steps.shared.judged import what_left
 from batches.steps.shared.receivers import Receiver, average_percent
 from batches.steps.shared.residues import destination
+from batches.steps.shared.strength_pictures import RUN_OFF, strength_against_litres
 from batches.steps.shared.wash import other_washback, still_the_last
 from batches.steps.shared.wash_results import results
+from distillery.charts.plots import Plot
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Purpose, Stage
 from ledger.posting.accounts import difference, gauging, loss
@@ -132,6 +134,11 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
         "run time", lambda: hours(written.moment("charged_at"), ended), like=like, field="ended_at", unit="h"
     )
     return found.figures
+
+
+def pictures(written: Completed, now: datetime) -> list[Plot]:
+    """Strength of the low wines against litres, over the last runs of the still."""
+    return strength_against_litres(written, (("receiver", "receiver_before", "receiver_after"),))
 
 
 def washback_as_it_was_declared(written: Completed) -> list[Problem]:
@@ -230,6 +237,7 @@ SHEET = Sheet(
     readings=(
         fields.percent("low_wines_percent", "Low wines, strength", short="Strength", usual=("0", "60")),
         TEMPERATURE,
+        RUN_OFF,
         FROTH,
         INTERRUPTION,
     ),
@@ -249,6 +257,7 @@ SHEET = Sheet(
     printed_title="Wash still run",
     check=washback_as_it_was_declared,
     results=results,
+    pictures=pictures,
     distils=Distils(spirits="malt spirit", wash_of="fermentation"),
     note=same_washback,
 )
