@@ -84,4 +84,4 @@ def date_openings(entries: list[Entry]) -> None:
 
 def _gauges(sheet: Sheet) -> list[tuple[Field, ...]]:
     gauges = [*sheet.gauges, *(sheet.rows.gauges if sheet.rows else ())]
-    return [gauge.fields for gauge in gauges]
+    return [gauge.fields for gauge in gauges if not gauge.optional]

@@ -9,7 +9,7 @@ from it, and no room beside `steps` knows a step by name.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import timedelta
 from enum import IntEnum
@@ -100,12 +100,15 @@ class Section:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rows:
-    """Lines that repeat: the casks of a fill, the vessels of a stock take. `each` names what may stand only once."""
+    """Lines that repeat: the casks of a fill, the vessels of a stock take. `each` names what may stand only once, and
+    where `within` is given only once within that: a lot in a basket. `least` are as many as there have to be.
+    """
 
     heading: str
     one: str
     items: tuple[Item, ...]
     each: str
+    within: str = ""
     moment: str = ""
     least: int = 1
 
@@ -113,6 +116,10 @@ class Rows:
     def fields(self) -> tuple[Field, ...]:
         """The fields of one line in order."""
         return tuple(_fields_of(self.items))
+
+    def named(self, line: Mapping[str, str]) -> str:
+        """What tells one line from the others, in small letters; blank where nothing of it is written."""
+        return " in ".join(typed for name in (self.each, self.within) if (typed := line.get(name, "").casefold()))
 
     @property
     def gauges(self) -> tuple[Gauge, ...]:
@@ -165,7 +172,9 @@ class Sheet:
     `fills_bottles`: bottled stock comes from it; `bottles_leave`: bottled stock leaves the site by it. `materials`
     were issued to it. `tells` are the fields that other steps ask it for. `longest` is how long one usually takes at
     most. `traced_as` is what a trace calls its records, where not by kind. A log needs its table where `needed_in_log`;
-    its table is one of the plant's where `in_plant`. `reckons` are what it comes to or asks for beside its books,
+    its table is one of the plant's where `in_plant`. `asks` are questions put to whoever writes on a page before it is
+    kept, of text as well as of figures; tables are not asked. `ends_product` names the still whose product it ends, so
+    that another may be charged. `reckons` are what it comes to or asks for beside its books,
     `proves` what it says of its spirit for whoever makes something of it.
     """
 
@@ -206,6 +215,8 @@ class Sheet:
     printed_title: str = ""
     check: Callable[[Written], list[Problem]] | None = None
     note: Callable[[Written], list[Note]] | None = None
+    asks: Callable[[Written], list[Note]] | None = None
+    ends_product: str = ""
     reckons: tuple[Reckon, ...] = ()
     proves: tuple[Proof, ...] = ()
     keep: Callable[[Written], None] | None = None
@@ -215,7 +226,12 @@ class Sheet:
         if len(set(names)) != len(names):
             raise ValueError(f"A field of {self.kind} is declared twice: {names}")
         known = {*names, *(one.name for one in self.row_fields)}
-        asked = {self.occupies, *self.tells, *(name for one in self.materials for name in (one.field, one.weighed))}
+        asked = {
+            self.occupies,
+            self.ends_product,
+            *self.tells,
+            *(name for one in self.materials for name in (one.field, one.weighed)),
+        }
         asked |= {self.works_in.vessel} if self.works_in else set()
         asked |= {self.cleans.vessel, self.cleans.found} if self.cleans else set()
         asked |= {one.field for one in self.proves}

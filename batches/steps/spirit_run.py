@@ -13,7 +13,20 @@ from functools import partial
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, FORESHOTS, STILL, VAPOUR
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import Chart, Event, Gauge, Moment, Phase, Posting, Role, Running, Section, Sheet, ToldBy
+from batches.sheets.sheet import (
+    Chart,
+    Event,
+    Gauge,
+    Moment,
+    Phase,
+    Posting,
+    Proof,
+    Role,
+    Running,
+    Section,
+    Sheet,
+    ToldBy,
+)
 from batches.steps.shared.distillate import TEMPERATURE
 from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours, reading
 from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START
@@ -322,4 +335,9 @@ SHEET = Sheet(
     longest=timedelta(days=2),
     needed_in_log=True,
     printed_title="Spirit still run",
+    proves=(
+        Proof(measure="base strength", figure="average strength of the cut"),
+        # Own new make is of cereals, and agricultural.
+        Proof(measure="base origin", words="agricultural"),
+    ),
 )
