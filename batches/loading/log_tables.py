@@ -22,10 +22,13 @@ def log_tables(folder: Path, plant: PlantLoad, bad: list[BadRow]) -> dict[str, T
             if sheet.table in plant.tables:
                 tables[sheet.table] = plant.tables[sheet.table]
             continue
+        # A log of a step without lines is complete where there need be none.
+        of_lines = {one.name for one in sheet.row_fields} if sheet.rows is not None and not sheet.rows.least else set()
         needed = [
             name
             for name in sheet.columns
-            if name == sheet.number_column or (sheet.field(name).required and sheet.field(name).told_by is None)
+            if name == sheet.number_column
+            or (name not in of_lines and sheet.field(name).required and sheet.field(name).told_by is None)
         ]
         gauged = [one.name for gauge in _gauges(sheet) for one in gauge]
         table = log_table(
@@ -83,5 +86,5 @@ def date_openings(entries: list[Entry]) -> None:
 
 
 def _gauges(sheet: Sheet) -> list[tuple[Field, ...]]:
-    gauges = [*sheet.gauges, *(sheet.rows.gauges if sheet.rows else ())]
+    gauges = [*sheet.gauges, *(sheet.rows.gauges if sheet.rows and sheet.rows.least else ())]
     return [gauge.fields for gauge in gauges if not gauge.optional]
