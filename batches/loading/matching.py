@@ -63,6 +63,9 @@ def conflicts(entry: Entry, typed: Mapping[str, str], rows: Sequence[Mapping[str
     named = sheet.rows.named
     there = {named(row): row for row in rows}
     for index, line in enumerate(entry.rows):
+        if not line:
+            # A row of a log says no line where a step need not have any.
+            continue
         row = there.pop(named(line), None)
         if row is None:
             found.append(Conflict(each, index, "nothing", line.get(each, "blank")))
