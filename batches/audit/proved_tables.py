@@ -59,6 +59,9 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     "batches_link": (Proved.FOLLOWED,),
     "batches_series": (Proved.FOLLOWED,),
     "batches_sending": (Proved.TRAIL,),
+    # Materials by lot
+    "stores_lot": (Proved.FOLLOWED,),
+    "stores_stockentry": (Proved.FOLLOWED, Proved.TRAIL),
     # What one shift tells the next
     "handover_note": (Proved.TRAIL,),
     "handover_handover": (Proved.TRAIL,),

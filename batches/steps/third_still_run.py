@@ -13,6 +13,7 @@ from batches.sheets.cautions import BASKETS, CHARCOAL, CONFINED_SPACE, FORESHOTS
 from batches.sheets.completed import Completed
 from batches.sheets.sheet import (
     Chart,
+    Distils,
     Event,
     Gauge,
     Moment,
@@ -312,4 +313,5 @@ SHEET = Sheet(
         Proof(measure="botanical", field="botanical"),
         *(Proof(measure=measure, field=name) for measure, name in SAID.items()),
     ),
+    distils=Distils(spirits="other", spirit="product_vessel"),
 )

@@ -55,6 +55,7 @@ STATEMENTS = {
     "record": {
         "reckoned-<number>": "what one record comes to or asks for",
         "rows": "the lines of one sheet",
+        "results": "what one record comes to",
         "readings": "the readings of one record",
         "gauge": "the gauges of one record",
         "kinds": "its figures beside their kind",
@@ -70,6 +71,7 @@ STATEMENTS = {
     "record_running": {
         "read": "the last readings of one record",
         "older": "those before them",
+        "results": "what one record comes to",
         "readings": "the readings of one record",
     },
     "enquiry": {
