@@ -34,6 +34,17 @@ CONFINED_SPACE = Caution(
     "A mash tun, washback, still, vat or silo is a confined space: stay out if the work can be done from outside; "
     "otherwise permit, isolation, tested air, someone outside and a way of getting people out.",
 )
+# Source of what is said of wet charcoal: from memory.
+CHARCOAL = Caution(
+    "wet charcoal in a closed vessel",
+    "Wet charcoal takes up oxygen: in a closed vessel, bag or bed it can leave air that nobody can breathe. Vent, test "
+    "the air, and stay out.",
+)
+BASKETS = Caution(
+    "heavy baskets",
+    "Full and wet baskets are heavy, and hot after a run: let the still cool and vent, use the hoist, carry no more "
+    "than one person can.",
+)
 VAPOUR = Caution(
     "vapour that catches fire",
     "Low wines and spirit give off vapour that catches fire at room temperature, and hot wash does too: keep every "

@@ -305,7 +305,7 @@ class _Reader:
         seen: dict[str, int] = {}
         name = self.sheet.rows.each
         for index, line in enumerate(lines):
-            code = line.get(name, "").casefold()
+            code = self.sheet.rows.named(line) if line.get(name) else ""
             if code and code in seen:
                 label = self.sheet.field(name).label
                 self.wrong(name, index, f"{label} {line[name]} stands on line {self.places[seen[code]] + 1} already.")

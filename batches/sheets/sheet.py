@@ -9,7 +9,7 @@ from it, and no room beside `steps` knows a step by name.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import IntEnum
@@ -106,12 +106,15 @@ class Section:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rows:
-    """Lines that repeat: the casks of a fill, the vessels of a stock take. `each` names what may stand only once."""
+    """Lines that repeat: the casks of a fill, the vessels of a stock take. `each` names what may stand only once, and
+    where `within` is given only once within that: a lot in a basket. `least` are as many as there have to be.
+    """
 
     heading: str
     one: str
     items: tuple[Item, ...]
     each: str
+    within: str = ""
     moment: str = ""
     least: int = 1
 
@@ -119,6 +122,10 @@ class Rows:
     def fields(self) -> tuple[Field, ...]:
         """The fields of one line in order."""
         return tuple(_fields_of(self.items))
+
+    def named(self, line: Mapping[str, str]) -> str:
+        """What tells one line from the others, in small letters; blank where nothing of it is written."""
+        return " in ".join(typed for name in (self.each, self.within) if (typed := line.get(name, "").casefold()))
 
     @property
     def gauges(self) -> tuple[Gauge, ...]:
@@ -174,11 +181,13 @@ class Sheet:
     issued to it by lot, `receives` come into the stores by it, `counts` are found there by it. `tells` are the fields
     that other steps ask it for. `longest` is how long one usually takes at most. `traced_as` is what a trace calls its
     records, where not by kind. A log needs its table where `needed_in_log`; its table is one of the plant's where
-    `in_plant`. `results` says what the step makes of what is written so far, at a moment: shown and printed, posted
+    `in_plant`. `asks` are questions put to whoever writes on a page before it is kept, of text as well as of
+    figures; tables are not asked. `ends_product` names the still whose product it ends, so that another may be
+    charged. `results` says what the step makes of what is written so far, at a moment: shown and printed, posted
     never; what is beyond what the site looks into has a state. `reckons` are tables of what it comes to or asks for
-    beside its books, `proves` what it says of its spirit for whoever makes something of it. `pictures`: what it draws of
-    its readings besides those against time. `distils`: its records belong to distillation periods. `spans`: it is such
-    a period from its first moment to its last, and this is the field of its class of spirits.
+    beside its books, `proves` what it says of its spirit for whoever makes something of it. `pictures`: what it draws
+    of its readings besides those against time. `distils`: its records belong to distillation periods. `spans`: it is
+    such a period from its first moment to its last, and this is the field of its class of spirits.
     """
 
     kind: str
@@ -222,6 +231,8 @@ class Sheet:
     printed_title: str = ""
     check: Callable[[Written], list[Problem]] | None = None
     note: Callable[[Written], list[Note]] | None = None
+    asks: Callable[[Written], list[Note]] | None = None
+    ends_product: str = ""
     reckons: tuple[Reckon, ...] = ()
     proves: tuple[Proof, ...] = ()
     keep: Callable[[Written], None] | None = None
@@ -234,7 +245,7 @@ class Sheet:
             raise ValueError(f"A field of {self.kind} is declared twice: {names}")
         known = {*names, *(one.name for one in self.row_fields)}
         lots = (*self.materials, *self.receives, *self.counts)
-        asked = {self.occupies, *self.tells, *(name for one in lots for name in one.fields)}
+        asked = {self.occupies, self.ends_product, *self.tells, *(name for one in lots for name in one.fields)}
         asked |= {self.works_in.vessel} if self.works_in else set()
         asked |= {self.spans, *((self.distils.spirit, self.distils.wash_of) if self.distils else ())}
         asked |= {self.cleans.vessel, self.cleans.found} if self.cleans else set()

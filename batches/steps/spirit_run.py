@@ -21,6 +21,7 @@ from batches.sheets.sheet import (
     Moment,
     Phase,
     Posting,
+    Proof,
     Role,
     Running,
     Section,
@@ -391,6 +392,11 @@ SHEET = Sheet(
     longest=timedelta(days=2),
     needed_in_log=True,
     printed_title="Spirit still run",
+    proves=(
+        Proof(measure="base strength", figure="average strength of the cut"),
+        # Own new make is of cereals, and agricultural.
+        Proof(measure="base origin", words="agricultural"),
+    ),
     results=results,
     pictures=pictures,
     distils=Distils(spirits="malt spirit", spirit="spirit_receiver"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from distillery.bench.boxes import BenchForm
 from distillery.bench.tools.adding import AddingForm
 from distillery.bench.tools.blending import BlendForm
+from distillery.bench.tools.botanicals import BotanicalsForm
 from distillery.bench.tools.cask import CaskForm
 from distillery.bench.tools.conversions import ConversionForm
 from distillery.bench.tools.density import DensityForm
@@ -32,5 +33,6 @@ TOOLS: dict[str, type[BenchForm]] = {
     "charge": ChargeForm,
     "steady": SteadyForm,
     "yield": PeriodYieldForm,
+    "botanicals": BotanicalsForm,
     "convert": ConversionForm,
 }
