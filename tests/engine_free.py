@@ -16,6 +16,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 HERE: Final = Path(__file__).resolve().parent
 PLACES: Final = (
     HERE / "distillery" / "alcoholometry",
+    HERE / "distillery" / "process",
     HERE / "ledger" / "statistics",
     HERE / "test_simulator.py",
 )

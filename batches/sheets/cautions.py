@@ -57,8 +57,9 @@ CASKS = Caution(
 )
 CLEANING = Caution(
     "caustic",
-    "Caustic burns. With carbon dioxide in a closed vessel it takes the gas up and can pull the vessel in: vent first "
-    "and keep the vent open; check that what you use suits copper.",
+    "Caustic burns. With carbon dioxide in a closed vessel it takes the gas up and can pull the vessel in: "
+    "vent first and keep the vent open. It gives off hydrogen on aluminium; check that what you use suits copper, and "
+    "rinse acid and caustic apart.",
 )
 HOT_LIQUOR = Caution(
     "scalding water and steam",
@@ -67,4 +68,9 @@ HOT_LIQUOR = Caution(
 GLASS = Caution(
     "broken glass and moving machinery",
     "Broken glass and moving machinery: guards shut, and stop the line before clearing it.",
+)
+HEAVY_LOADS = Caution(
+    "heavy loads",
+    "Sacks, kegs, empty casks and pallets crush and strain: use the truck or the hoist, stand clear of what hangs, and "
+    "stack no higher than the store is marked for.",
 )

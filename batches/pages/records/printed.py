@@ -11,9 +11,20 @@ from datetime import datetime
 from batches.hands import names_in
 from batches.models import Link as RecordLink
 from batches.models import Reading, Record, State
+from batches.pages.reckoned import as_sections, reckoned_of
 from batches.pages.records.links import LEAST_SHARE, shares_of
 from batches.pages.records.posted import differences_of
-from batches.pages.records.readings import cuts_of, degrees, is_struck, readings_of, value_of, writer_of
+from batches.pages.records.readings import (
+    brought_to_20,
+    cuts_of,
+    degrees,
+    is_struck,
+    readings_of,
+    value_of,
+    writer_of,
+    written_at_20,
+)
+from batches.pages.records.results import results_of
 from batches.pages.records.shown import (
     RecordAsWritten,
     as_text,
@@ -61,7 +72,9 @@ def record_sheet(written: RecordAsWritten) -> RecordSheet:
             section
             for section in (
                 *(_section(written, one) for one in sheet.sections),
+                _results(written, readings),
                 _lines(written),
+                *as_sections(reckoned_of(written)),
                 _gauges(written, standing),
                 _movements(standing),
                 _difference(record, standing),
@@ -139,6 +152,27 @@ def _section(written: RecordAsWritten, section: Section) -> RecordSection | None
                 )
             )
     return RecordSection(section.heading, tuple(items)) if items else None
+
+
+def _results(written: RecordAsWritten, readings: Sequence[Reading]) -> RecordSection | None:
+    """What the step makes of it: at its end, or by what was read last while it is on, so that a sheet printed again
+    says the same."""
+    record = written.record
+    last = max([record.happened_from, *(one.at for one in readings)])
+    facts = results_of(written, record.happened_to or last)
+    if not facts:
+        return None
+    columns = (Column("What"), figure_column("Figure"), Column("Unit"), Column("Said of it"))
+    rows = [
+        (
+            one.label,
+            one.text,
+            one.unit,
+            ". ".join(part for part in (one.state.word if one.state else "", one.note) if part),
+        )
+        for one in facts
+    ]
+    return RecordSection("What it comes to", table=FigureTable(columns, rows))
 
 
 def _lines(written: RecordAsWritten) -> RecordSection | None:
@@ -249,9 +283,11 @@ def _readings(written: RecordAsWritten, readings: Sequence[Reading]) -> FigureTa
     if not readings:
         return None
     quantities = [one for one in written.sheet.readings if any(each.quantity == one.name for each in readings)]
+    brought = brought_to_20(written, list(readings))
     columns = (
         Column("Happened"),
         *(figure_column(one.label, unit=unit_of(one), missing="Not taken") for one in quantities),
+        *(figure_column(f"{one.label} at 20 °C") for one in quantities if one.name in brought),
         Column("Written"),
         Column("By"),
     )
@@ -265,6 +301,7 @@ def _readings(written: RecordAsWritten, readings: Sequence[Reading]) -> FigureTa
         cells: list[Cell] = [
             _reading_cell([one for one in together if one.quantity == quantity.name]) for quantity in quantities
         ]
+        cells += [written_at_20(brought[one.name].get(at)) for one in quantities if one.name in brought]
         rows.append(
             (figures.moment(at, year=True), *cells, figures.moment(last.written_at, year=True), writer_of(last, names))
         )

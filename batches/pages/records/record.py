@@ -12,12 +12,14 @@ from django.views.decorators.http import require_POST
 
 from batches.models import State
 from batches.pages.common import hands_of, record_or_404, signed_on
+from batches.pages.reckoned import as_tables, reckoned_of
 from batches.pages.records.balance import line_of
 from batches.pages.records.likeness import kinds_table, stands_out
 from batches.pages.records.links import links_of
 from batches.pages.records.measured import gauges_table, lines_table, shown_there
 from batches.pages.records.posted import books_of
 from batches.pages.records.readings import changes_table, readings_chart, readings_of, readings_table
+from batches.pages.records.results import results_of, results_table
 from batches.pages.records.shown import (
     RecordAsWritten,
     as_text,
@@ -40,6 +42,7 @@ from batches.sheets.read_sheet import Unfit
 from batches.sheets.sheet import Problem, Sheet
 from batches.sheets.site import Site
 from distillery import figures, pages
+from distillery.clock.reading import books_now
 from distillery.pen.again import NotShown, second_of
 from distillery.people.roles import WRITERS, may_write, needs
 from distillery.signed import SEEN
@@ -94,6 +97,8 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
                 for section in sheet.sections
                 if (facts := written.facts_of(section, but=elsewhere))
             ],
+            "results_table": results_table(results_of(written, books_now())),
+            "reckoned": as_tables(reckoned_of(written)),
             "rows_table": lines_table(written, books.measured),
             "gauges_table": gauges_table(written, books.measured),
             "books": books,

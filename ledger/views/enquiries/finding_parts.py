@@ -64,13 +64,7 @@ def facts_of(one: Finding) -> list[Fact]:
 
 def beside_usual_facts(one: BesideUsual) -> list[Fact]:
     """A figure that is no alcohol, what is usual, how far they are apart and how surely that is known."""
-    higher = "above" if one.apart > 0 else "below"
-    return [
-        Fact(f"{one.name[:1].upper()}{one.name[1:]}", one.written(one.figure), one.unit),
-        Fact("Usual", one.written(one.usual), one.unit),
-        Fact("Apart", f"{one.written(abs(one.apart))} {higher}", one.unit),
-        Fact("Two standard uncertainties", one.written(2 * one.uncertainty), one.unit),
-    ]
+    return [Fact(name, figure, one.unit) for name, figure in one.said]
 
 
 def _strength(line: CauseLine, first: CauseLine) -> str:
