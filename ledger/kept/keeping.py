@@ -15,7 +15,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import msgspec
 from django.db import DatabaseError, connection
@@ -25,16 +25,17 @@ from django.utils.crypto import salted_hmac
 from distillery.afterwards import afterwards, done_beside
 from distillery.one_moment import as_at_one_moment
 from distillery.retrying import is_busy
-from ledger.comparing.compare import Comparison
-from ledger.comparing.findings.detectability import Detectability, detectability_of
 from ledger.comparing.findings.finding import Finding
-from ledger.comparing.month import compare_month
+from ledger.comparing.findings.unseen import Detectability
 from ledger.comparing.remembered import Remembered
 from ledger.comparing.uncollected import uncollected
 from ledger.kept.compared_month import ComparedMonth, compared_month, read, written
 from ledger.kept.made_from import MadeFrom, PlantState, holds_still, last_movement, made_from_now, plant_now
 from ledger.kept.models import KeptComparison
 from ledger.models import Movement
+
+if TYPE_CHECKING:
+    from ledger.comparing.compare import Comparison
 
 # So many movements behind the end of the chain, a comparison that still holds is noted as looked at again.
 FAR_BEHIND: Final = 400
@@ -169,6 +170,20 @@ def _make(period: str) -> Kept:
         kept = Kept(period, _compared(period), made, timezone.now())
     _keep(kept)
     return kept
+
+
+def compare_month(period: str, known: Remembered) -> Comparison:
+    """As `comparing.month`, loaded where it is used: it brings the statistics, which hardly any command needs."""
+    from ledger.comparing import month
+
+    return month.compare_month(period, known=known)
+
+
+def detectability_of(comparison: Comparison, record: str) -> Detectability | None:
+    """As `comparing.findings.detectability`, loaded where it is used."""
+    from ledger.comparing.findings import detectability
+
+    return detectability.detectability_of(comparison, record)
 
 
 @uncollected()

@@ -17,6 +17,8 @@ from dataclasses import dataclass
 LIMIT_OF_Z = 3.0
 # Fewer runs than this give no verdict, only 'watching'.
 FEWEST_RUNS = 8
+# A loss lasts if it shows in this many runs.
+FEWEST_LASTING = 3
 
 
 @dataclass(frozen=True, slots=True)

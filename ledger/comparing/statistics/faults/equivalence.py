@@ -17,8 +17,6 @@ from ledger.comparing.statistics.faults.bank import Bank
 
 # |ρ| above which two faults are one direction.
 EQUIVALENT_COSINE = 0.999999
-# A rival within a likelihood ratio of twenty to one of the best is shown together with it.
-NOT_SEPARATED = 2.0 * math.log(20.0)
 # Distance between two unit vectors whose cosine is just EQUIVALENT_COSINE, with room for rounding.
 _NEIGHBOURHOOD = 1.01 * math.sqrt(2.0 * (1.0 - EQUIVALENT_COSINE))
 _PROBES = 6
