@@ -49,6 +49,22 @@ def _printed(asked: Asked) -> Iterator[Checked]:
         since = f"Version {latest.serial} stands since {figures.moment(latest.written_at, year=True)}."
         title = f"{title_of(record.kind)} {record.number}, as it would be printed now"
         yield printed_page(title, record_address(record), digest_of(record_sheet(written)), asked, since=since)
+        if written.sheet.spans:
+            yield _period(record, asked, since=since)
+
+
+def _period(record: Record, asked: Asked, *, since: str) -> Checked:
+    from django.urls import reverse
+
+    from batches.distilling.periods import period_of
+    from batches.distilling.yields import Yield
+    from batches.pages.distilling.tables import plain
+    from batches.sheets.site import Site
+    from distillery.printing.digest import digest_of
+
+    title = f"What distillation period {record.number} came to, as it would be printed now"
+    address = reverse("distillation_period", args=[record.number])
+    return printed_page(title, address, digest_of(plain(Yield(period_of(record), Site()))), asked, since=since)
 
 
 def find_handovers(asked: Asked) -> Iterator[Checked]:

@@ -151,6 +151,8 @@ class Run:
         state, into, since = self.running.state, self.running.into, self.begun
         found: list[Span] = []
         for one in self.happened:
+            if one.event.only_notes:
+                continue
             found.append(Span(state, turned.get(into, into), since, one.at))
             if one.event.instead_of:
                 turned[one.event.instead_of] = one.event.into
@@ -204,7 +206,8 @@ class Run:
 
     @property
     def _last_again(self) -> Happened | None:
-        return next((one for one in reversed(self.happened) if one.event.again), None)
+        again = (one for one in reversed(self.happened) if one.event.again and not one.event.only_notes)
+        return next(again, None)
 
 
 def running_kinds() -> list[str]:

@@ -161,6 +161,8 @@ class Gauged(Values):
     def _readings(self, gauge: Gauge, at: datetime | None) -> Readings:
         """What was read for a gauge, with the columns it stands in."""
         columns = {part: gauge.name(part) for part in PARTS_BY[gauge.by]}
+        # The first reading says how much there is: without it nothing was gauged.
+        self.value(gauge.fields[0].name)
         if "celsius" in columns:
             columns["celsius"] = gauge.celsius
         columns = {part: name for part, name in columns.items() if self.has(name)}
@@ -177,7 +179,8 @@ class Gauged(Values):
             of |= {part: one.of for part, one in gravities.items() if one.of}
         day = site_day(at or self.moment(self.sheet.moments[0].when))
         # A weight says what it says whatever vessel is written beside it; a dip needs the vessel's table.
-        vessel = self.vessel(gauge.vessel) if self.has(gauge.vessel) or "dip_mm" in columns else None
+        dipped = gauge.by in (By.SPIRIT_DIP, By.WASH_DIP)
+        vessel = self.vessel(gauge.vessel) if self.has(gauge.vessel) or dipped else None
         gauged = self.sheet.moment_of(gauge.fields[0].name).when
         return Readings(
             method=gauge.by,

@@ -37,7 +37,7 @@ class Gauge:
 
     `same_as` names another gauge of the same vessel that this one is where it is left blank: asked once, posted once,
     and referred to by both. Of another record where `same_of` names the field that says which. What is written is a
-    gauge of its own.
+    gauge of its own. An `optional` one is taken where its vessel is written, and may be left out whole.
 
     `then` names the field of a vessel that may have taken the place of `vessel` by the time of this gauge; where one is
     written there, it is the one that is gauged.
@@ -57,6 +57,7 @@ class Gauge:
     same_as: str = ""
     same_of: str = ""
     then: str = ""
+    optional: bool = False
 
     def name(self, part: str) -> str:
         """The column of one part: `spirit_after_dip_mm`, or `gross_kg` where there is no prefix."""
@@ -117,7 +118,7 @@ def gauge_fields(gauge: Gauge) -> tuple[Field, ...]:
         "mm",
         decimals=0,
         high=fields.MOST_MILLIMETRES,
-        required=not gauge.same_as,
+        required=not (gauge.same_as or gauge.optional),
     )
     if gauge.by == By.SPIRIT_DIP:
         return dip, temperature, strength

@@ -7,18 +7,36 @@ and again after it. A charge usually stands below 30 % vol; the cut from about 7
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from functools import partial
 
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, FORESHOTS, STILL, VAPOUR
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import Chart, Event, Gauge, Moment, Phase, Posting, Role, Running, Section, Sheet, ToldBy
+from batches.sheets.sheet import (
+    Chart,
+    Distils,
+    Event,
+    Gauge,
+    Moment,
+    Phase,
+    Posting,
+    Proof,
+    Role,
+    Running,
+    Section,
+    Sheet,
+    ToldBy,
+)
 from batches.steps.shared.distillate import TEMPERATURE
 from batches.steps.shared.figures import Compared, Held, from_gauges, hours, reading
 from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START
 from batches.steps.shared.judged import what_left
 from batches.steps.shared.receivers import Receiver, average_percent, gained_lpa
+from batches.steps.shared.residues import destination
+from batches.steps.shared.spirit_results import results
+from batches.steps.shared.strength_pictures import RUN_OFF, strength_against_litres
+from distillery.charts.plots import Plot
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Purpose, Stage
 from ledger.posting.accounts import difference, gauging, loss
@@ -167,6 +185,17 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     return found.figures
 
 
+def pictures(written: Completed, now: datetime) -> list[Plot]:
+    """Strength of the distillate against litres with its cuts, over the last runs of the still."""
+    return strength_against_litres(
+        written,
+        (
+            ("feints_receiver", "feints_receiver_before", "feints_receiver_after"),
+            ("spirit_receiver", "spirit_before", "spirit_after"),
+        ),
+    )
+
+
 SHEET = Sheet(
     kind="spirit_run",
     title="Spirit run",
@@ -262,9 +291,18 @@ SHEET = Sheet(
             ),
         ),
         Section(
+            heading="Cuts planned",
+            items=(
+                fields.percent("plan_on_percent", "Spirit on planned at", usual=("68", "80"), required=False),
+                fields.percent("plan_off_percent", "Spirit off planned at", usual=("54", "70"), required=False),
+            ),
+        ),
+        Section(
             heading="Cuts",
             moment="finish",
             items=(
+                fields.litres("foreshots_litres", "Foreshots", decimals=0, required=False),
+                fields.percent("foreshots_percent", "Foreshots, strength", usual=("65", "80"), required=False),
                 fields.when("spirit_on_at", "Spirit on at", not_before="charged_at", required=False),
                 fields.percent(
                     "cut_on_percent", "Strength at spirit on", short="Strength", usual=("68", "80"), required=False
@@ -302,12 +340,15 @@ SHEET = Sheet(
                 ),
                 fields.litres("spent_lees_litres", "Spent lees", decimals=0),
                 fields.percent("spent_lees_percent", "Spent lees, strength", decimals=2, usual=("0", "0.2")),
+                destination("spent_lees_to", "Spent lees went to"),
+                fields.percent("end_percent", "Strength at the end", usual=("0.5", "1.5"), required=False),
             ),
         ),
     ),
     readings=(
         fields.percent("distillate_percent", "Distillate, strength", short="Strength", usual=("0", "82")),
         TEMPERATURE,
+        RUN_OFF,
         INTERRUPTION,
     ),
     running=Running(
@@ -324,6 +365,7 @@ SHEET = Sheet(
                 state="Spirit on",
                 into="spirit_receiver",
                 plan="cut_on_percent",
+                planned="plan_on_percent",
             ),
             Event(
                 name="spirit_off",
@@ -334,6 +376,7 @@ SHEET = Sheet(
                 state="Feints",
                 into="feints_receiver",
                 plan="cut_off_percent",
+                planned="plan_off_percent",
                 after="spirit_on",
             ),
             *STOP_AND_START,
@@ -349,4 +392,12 @@ SHEET = Sheet(
     longest=timedelta(days=2),
     needed_in_log=True,
     printed_title="Spirit still run",
+    proves=(
+        Proof(measure="base strength", figure="average strength of the cut"),
+        # Own new make is of cereals, and agricultural.
+        Proof(measure="base origin", words="agricultural"),
+    ),
+    results=results,
+    pictures=pictures,
+    distils=Distils(spirits="malt spirit", spirit="spirit_receiver"),
 )

@@ -9,15 +9,37 @@ from __future__ import annotations
 from datetime import timedelta
 
 from batches.sheets import fields
-from batches.sheets.cautions import CONFINED_SPACE, FORESHOTS, STILL, VAPOUR
+from batches.sheets.cautions import BASKETS, CHARCOAL, CONFINED_SPACE, FORESHOTS, STATIC, STILL, VAPOUR
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import Chart, Event, Gauge, Moment, Phase, Posting, Role, Running, Section, Sheet, ToldBy
+from batches.sheets.sheet import (
+    Chart,
+    Distils,
+    Event,
+    Gauge,
+    Moment,
+    Phase,
+    Posting,
+    Proof,
+    Role,
+    Running,
+    Section,
+    Sheet,
+    ToldBy,
+)
+from batches.steps.shared.charged import BOTANICALS, MEANT_FOR, PRODUCT_TESTED
 from batches.steps.shared.distillate import TEMPERATURE
 from batches.steps.shared.figures import Compared, Held, from_gauges, hours
+from batches.steps.shared.hearts import AVERAGE, SAID, name_needs, unlikely
 from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START
 from batches.steps.shared.judged import what_left
 from batches.steps.shared.receivers import Receiver, average_percent, gained_lpa
-from batches.steps.shared.recipes import known_recipe
+from batches.steps.shared.third_still import (
+    another_product,
+    baskets_weighed,
+    botanicals_wanted,
+    charcoal_used,
+    the_charge,
+)
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Purpose, Stage
 from ledger.posting.accounts import difference, gauging, loss
@@ -104,7 +126,7 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
 
     found = Compared(ended)
     found.with_kind(
-        "average strength of the product",
+        AVERAGE,
         lambda: from_gauges(average_percent, *product),
         like=like,
         field="product_after_hydrometer_percent",
@@ -182,9 +204,7 @@ SHEET = Sheet(
                     role=Role.AFTER,
                     taken="after charging",
                 ),
-                fields.text("recipe", "Recipe", required=False),
-                fields.count("baskets", "Baskets", usual=("1", "12"), required=False),
-                fields.kilograms("charcoal_kg", "Charcoal", usual=("0", "200"), required=False),
+                *MEANT_FOR,
             ),
         ),
         Section(
@@ -214,6 +234,7 @@ SHEET = Sheet(
             heading="Cuts",
             moment="finish",
             items=(
+                fields.litres("heads_litres", "Heads", usual=("0", "200"), required=False),
                 fields.when("product_on_at", "Product on at", not_before="charged_at", required=False),
                 fields.percent(
                     "product_on_percent",
@@ -230,6 +251,7 @@ SHEET = Sheet(
                     usual=("40", "96"),
                     required=False,
                 ),
+                fields.litres("tails_litres", "Tails", usual=("0", "2000"), required=False),
             ),
         ),
         PRODUCT.section(),
@@ -263,7 +285,9 @@ SHEET = Sheet(
                 ),
             ),
         ),
+        PRODUCT_TESTED,
     ),
+    rows=BOTANICALS,
     readings=(
         fields.percent("distillate_percent", "Distillate, strength", short="Strength", usual=("0", "97")),
         TEMPERATURE,
@@ -300,12 +324,21 @@ SHEET = Sheet(
             HEADS_TAILS.event(),
         ),
     ),
-    cautions=(STILL, VAPOUR, FORESHOTS, CONFINED_SPACE),
+    cautions=(STILL, VAPOUR, STATIC, FORESHOTS, BASKETS, CHARCOAL, CONFINED_SPACE),
     list_columns=("charged_at", "kind", "source", "product_vessel", "recipe", "ended_at"),
     after="spirit_run",
     occupies="third_still",
     chart=Chart(quantity="distillate_percent"),
     longest=timedelta(days=7),
     printed_title="Third still run",
-    note=known_recipe,
+    note=unlikely,
+    asks=another_product,
+    reckons=(the_charge, botanicals_wanted, baskets_weighed, charcoal_used, name_needs),
+    proves=(
+        Proof(measure="base strength", figure=AVERAGE, at_its_highest=True),
+        Proof(measure="distillate strength", figure=AVERAGE),
+        Proof(measure="botanical", field="botanical"),
+        *(Proof(measure=measure, field=name) for measure, name in SAID.items()),
+    ),
+    distils=Distils(spirits="other", spirit="product_vessel"),
 )

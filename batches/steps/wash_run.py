@@ -7,23 +7,45 @@ Manual SPIR4100).
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, STILL, VAPOUR
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import By, Chart, Gauge, Moment, Note, Phase, Posting, Problem, Role, Running, Section, Sheet
+from batches.sheets.sheet import (
+    By,
+    Chart,
+    Distils,
+    Field,
+    Gauge,
+    Kind,
+    Moment,
+    Note,
+    Phase,
+    Posting,
+    Problem,
+    Role,
+    Running,
+    Section,
+    Sheet,
+)
 from batches.steps.shared.distillate import TEMPERATURE
 from batches.steps.shared.figures import Compared, Held, from_gauges, hours, reading
 from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START
 from batches.steps.shared.judged import what_left
 from batches.steps.shared.receivers import Receiver, average_percent
+from batches.steps.shared.residues import destination
+from batches.steps.shared.strength_pictures import RUN_OFF, strength_against_litres
 from batches.steps.shared.wash import other_washback, still_the_last
+from batches.steps.shared.wash_results import results
+from distillery.charts.plots import Plot
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Purpose, Stage
 from ledger.posting.accounts import difference, gauging, loss
 from ledger.posting.drafts import Emptied, FigureTaken, JudgedAgainst
 
+FROTHS = ("none", "low", "high")
+FROTH = Field(name="froth", label="Froth at the sight glass", short="Froth", kind=Kind.CHOICE, choices=FROTHS)
 LOW_WINES = Receiver(
     field="receiver",
     named="low wines receiver",
@@ -114,6 +136,11 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     return found.figures
 
 
+def pictures(written: Completed, now: datetime) -> list[Plot]:
+    """Strength of the low wines against litres, over the last runs of the still."""
+    return strength_against_litres(written, (("receiver", "receiver_before", "receiver_after"),))
+
+
 def washback_as_it_was_declared(written: Completed) -> list[Problem]:
     """A washback that was gauged or drawn from since its wash was declared has to be gauged again."""
     return still_the_last(written, "washback_before")
@@ -202,12 +229,16 @@ SHEET = Sheet(
                 ),
                 fields.litres("pot_ale_litres", "Pot ale", decimals=0),
                 fields.percent("pot_ale_percent", "Pot ale, strength", decimals=2, usual=("0", "0.3")),
+                destination("pot_ale_to", "Pot ale went to"),
+                fields.percent("end_percent", "Strength at the end", usual=("0.5", "1.5"), required=False),
             ),
         ),
     ),
     readings=(
         fields.percent("low_wines_percent", "Low wines, strength", short="Strength", usual=("0", "60")),
         TEMPERATURE,
+        RUN_OFF,
+        FROTH,
         INTERRUPTION,
     ),
     running=Running(
@@ -225,5 +256,8 @@ SHEET = Sheet(
     needed_in_log=True,
     printed_title="Wash still run",
     check=washback_as_it_was_declared,
+    results=results,
+    pictures=pictures,
+    distils=Distils(spirits="malt spirit", wash_of="fermentation"),
     note=same_washback,
 )

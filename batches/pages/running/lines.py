@@ -119,6 +119,7 @@ def _line(run: Run, usual: Usual, due: ReadingDue, now: datetime, writes: bool, 
             form.fields[run.quantity.name].widget.attrs["autofocus"] = True
     ready = "ready" if run.running.by_hours else "finish"
     near = f"{ready} near {shown.clock_or_day(run.begun + usual.length, now)}" if usual.length else ""
+    coming = [event for event in run.may_come() if not event.only_notes] if writes else []
     return RunLine(
         run,
         href,
@@ -130,7 +131,7 @@ def _line(run: Run, usual: Usual, due: ReadingDue, now: datetime, writes: bool, 
         near,
         curve_of(run, usual, now, size=SMALL, name=f"curve-{record.pk}"),
         form,
-        [pages.Link(event.label, f"{href}?event={event.name}") for event in run.may_come()[:1]] if writes else [],
+        [pages.Link(event.label, f"{href}?event={event.name}") for event in coming[:1]],
     )
 
 

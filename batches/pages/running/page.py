@@ -13,8 +13,10 @@ from django.utils import timezone
 
 from batches.pages.common import hands_of, record_or_404, signed_on
 from batches.pages.records.readings import readings_of, readings_table
+from batches.pages.records.results import results_of, results_table
 from batches.pages.records.shown import RecordAsWritten, record_address
 from batches.pages.running import shown
+from batches.pages.running.course import course_of_run
 from batches.pages.running.curves import curve_of
 from batches.pages.running.event_form import EVENT, EventForm, event_fields
 from batches.pages.writing import drafted
@@ -195,6 +197,7 @@ def running_page(
     people = Person.objects.in_bulk({one.person_id for one in run.readings})
     to_strike = reverse("reading_strike", args=[record.kind, record.number, 0]) if writes else ""
     due = reading_due(run, now, usual)
+    course = course_of_run(run, name="curve")
     return render(
         request,
         "batches/running.html",
@@ -219,11 +222,13 @@ def running_page(
             "reading_head": shown.reading_head(due, now),
             "missing": shown.missing_said(due, now),
             "last_reading": shown.last_reading(run, now),
-            "chart": curve_of(run, usual, now, size=LARGE, name="curve"),
+            "chart": course.svg() if course else curve_of(run, usual, now, size=LARGE, name="curve"),
+            "by_hours": course is not None,
             "chart_table": readings_table(written, readings_of(written)),
             "runs_before": len(usual.runs) if usual.enough else 0,
             "readings": shown.readings_shown(run, people, now, to_strike=to_strike),
             "balance": shown.balance_of(run, charged_of([run]).get(record.number) if sheet.occupies else None, filled),
+            "results_table": results_table(results_of(written, now)),
             "act_now": receivers_near_full([run], {record.pk: usual}, now),
             "cautions": sheet.cautions,
             "standing_caution": STANDING_CAUTION,

@@ -12,7 +12,7 @@ from batches.running.due import ReadingDue, Waits
 from batches.running.figures import STRENGTH
 from batches.running.filling import Filling
 from batches.running.runs import Happened, Run
-from batches.sheets.declared import Event, Field, Kind
+from batches.sheets.declared import Event, Field
 from distillery import figures, pages
 from distillery.clock.reading import site_day
 from distillery.people.models import Person
@@ -81,8 +81,9 @@ class Part:
 
 
 def figure_fields(run: Run) -> list[Field]:
-    """What is read along the way as a figure, that above all first."""
-    found = [one for one in run.sheet.readings if one.kind in (Kind.NUMBER, Kind.WHOLE)]
+    """What is read along the way, that above all first; what an event writes is left to its button."""
+    by_event = {event.again for event in run.running.events}
+    found = [one for one in run.sheet.readings if one.name not in by_event]
     return sorted(found, key=lambda one: one is not run.quantity)
 
 
@@ -124,7 +125,7 @@ def stages_of(run: Run, usual: Usual, now: datetime) -> list[Stage]:
     """All stages of a run from its first moment to its last."""
     sheet = run.sheet
     # What posts changes the vessel and not the stage.
-    states = [one for one in run.happened if not one.event.moment]
+    states = [one for one in run.happened if not one.event.moment and not one.event.only_notes]
     last = states[-1] if states else None
     first = sheet.field(sheet.moments[0].when).label.removesuffix(" at")
     found = [Stage(first, clock_or_day(run.begun, now), "", here=last is None, done=True)]
@@ -164,9 +165,9 @@ def _interruption(last: Happened, now: datetime) -> Stage:
 
 
 def plan_of(run: Run, event: Event, usual: Usual, now: datetime) -> str:
-    """'plan 62.0 %, near 03:10': the middle of the last runs."""
+    """'plan 62.0 %, near 03:10': the plan on the sheet, else that of the last runs."""
     parts = []
-    value = usual.figure(event.plan) if event.plan else None
+    value = usual.planned(run, event)
     if value is not None:
         field = run.sheet.field(event.plan)
         parts.append(f"plan {figures.number(value, field.decimals)} {short_unit(field)}".strip())
@@ -221,7 +222,8 @@ def last_reading(run: Run, now: datetime) -> str:
 
 def readings_shown(run: Run, people: Mapping[int, Person], now: datetime, *, to_strike: str = "") -> ReadingsShown:
     """All readings of a run. `to_strike` is the address at which one is struck, with 0 in the place of its key."""
-    fields = figure_fields(run)
+    read = {one.quantity for one in run.readings}
+    fields = [one for one in figure_fields(run) if one.name in read]
     struck_by = {one.strikes_id: one for one in run.readings if one.strikes_id is not None}
     notes: list[str] = []
     lines = []
@@ -244,7 +246,12 @@ def readings_shown(run: Run, people: Mapping[int, Person], now: datetime, *, to_
                 ReadingCell(", ".join(one.value for one in stands), ", ".join(one.value for one in gone), mark, href)
             )
         names = dict.fromkeys(people[one.person_id].shown_name for one in together if one.person_id in people)
-        lines.append(ReadingLine(clock_or_day(at, now), cells, said, ", ".join(initials(name) for name in names)))
+        hands = ", ".join(initials(name) for name in names)
+        if said:
+            lines.append(ReadingLine(clock_or_day(at, now), [], said, hands))
+        # What was read at the minute at which something happened stands in a line of its own.
+        if not said or any(cell.text or cell.struck for cell in cells):
+            lines.append(ReadingLine(clock_or_day(at, now), cells, "", hands))
     columns = [pages.Column(one.short_label, numeric=True, unit=unit_of(one)) for one in fields]
     return ReadingsShown(columns, lines[:SHOWN_AT_ONCE], lines[SHOWN_AT_ONCE:], notes)
 

@@ -35,8 +35,8 @@ from distillery import figures
 from distillery.clock.reading import books_now, site_day
 from distillery.drafts.keeping import Kept
 from distillery.drafts.showing import Drafting
-from distillery.pen.again import AGAIN
 from distillery.pen.hands import READER
+from distillery.pen.trying.again import AGAIN
 from distillery.people.roles import WRITERS, needs
 from ledger.posting.drafts import Refused
 

@@ -85,7 +85,10 @@ def test_after_a_stop_it_runs_into_the_next_receiver():
 
 def test_waters_of_a_mash_come_one_after_another():
     assert coming(run_of("mash")) == ["water1"]
-    assert coming(run_of("mash", typed={"water1_at": typed_at(0.5)})) == ["water2"]
+    first = {"water1_at": typed_at(0.5)}
+    assert coming(run_of("mash", typed=first)) == ["mixed", "water2"]
+    assert coming(run_of("mash", typed={**first, "mixed_at": typed_at(0.6)})) == ["water2"]
+    assert said(run_of("mash", typed={**first, "mixed_at": typed_at(0.6)}))[-1][0] == "First water"
 
 
 def test_a_strength_stands_at_the_word_and_anything_else_beside_it():
