@@ -161,6 +161,9 @@ def _shown(records: Sequence[_Record]) -> list[_Shown]:
             continue
         agreed = next((one for one in reversed(signatures[record.pk]) if one.what == Signature.What.AGREED), None)
         by = {one.version_id for one in posted[record.pk]}
+        if not sheet_of(record.kind).declares:
+            # What posts no movement stands by what a second person has signed.
+            by = {one.version_id for one in signatures[record.pk] if one.what == Signature.What.AGREED}
         pending = _pending(own, by, signatures[record.pk]) if agreed is not None else None
         typed, rows = (pending or own[-1]).typed()
         in_books = {one.moment for one in posted[record.pk]}
@@ -189,7 +192,7 @@ def _times(one: _Shown, site: Site) -> Iterator[str]:
     record, sheet, typed = one.record, one.sheet, one.typed
     first, last = sheet.moments[0].when, sheet.moments[-1].when
     said = read_fields(sheet, typed, list(dict.fromkeys([first, last, *sheet.identity])), site=site)
-    ended = said.get(last) if all(typed.get(moment.when) for moment in sheet.moments) else None
+    ended = said.get(last) if sheet.is_done([one for one in sheet.moments if typed.get(one.when)]) else None
     kept = [None if at is None else moment_text(at) for at in (record.happened_from, record.happened_to)]
     if kept != [utc(at) if isinstance(at, datetime) else at for at in (said.get(first), ended)]:
         yield f"{record.number}: when it happened is not what stands on its newest version"
@@ -215,12 +218,15 @@ def _state(one: _Shown) -> Iterator[str]:
     waits = sheet.second_person and one.agreed is None and not in_books
     # What is in the books comes out of them only when the record is made void.
     void = not in_books if due and not waits else _took_itself_back(one.versions)
+    if not due and one.agreed is not None:
+        # What a second person has signed is made void by two: the newest version has to be agreed to as well.
+        void = void and one.agreed.version_id == one.versions[-1].pk
     if void:
         state = State.VOID
     elif waits or one.pending:
         state = State.WAITING
     else:
-        state = State.COMPLETE if len(claimed) == len(sheet.moments) else State.OPEN
+        state = State.COMPLETE if sheet.is_done(claimed) else State.OPEN
     if record.state != state:
         yield f"{record.number}: it is kept as '{record.state}', but its versions and postings make it '{state}'"
     elif not void and not waits and due - in_books:

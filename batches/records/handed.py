@@ -91,10 +91,7 @@ class Handed:
         Raises Unfit, Asked, MovedOn.
         """
         sheet, site, now = self.sheet, self.site or Site(), self.now or books_now()
-        old = versions.newest(record)
-        as_seen(record, old, seen)
-        stood = versions.typed_of(old)
-        typed, lines = versions.merged(*stood, self.values, self.rows)
+        stood, typed, lines = self._merged_into(record, seen)
         posted = standing_of(record)
         leave_posted_alone(sheet, record, posted, stood, (typed, lines))
         filled = read_sheet(
@@ -112,10 +109,7 @@ class Handed:
         Raises Unfit, where nothing is different too, Asked, MovedOn.
         """
         sheet, site, now = self.sheet, self.site or Site(), self.now or books_now()
-        old = versions.newest(record)
-        as_seen(record, old, seen)
-        stood = versions.typed_of(old)
-        typed, lines = versions.merged(*stood, self.values, self.rows)
+        stood, typed, lines = self._merged_into(record, seen)
         filled = read_sheet(sheet, typed, lines, site=site, number=record.number, day=self.day, now=now).require()
         if (filled.typed, filled.rows) == stood:
             raise Unfit([Problem("", None, f"Nothing is different from what stands on {record.number}.")])
@@ -124,6 +118,16 @@ class Handed:
         posted = standing_of(record)
         keep_posted_moments(sheet, record, filled, posted)
         return SheetOnRecord(filled, site, posted, changed=True)
+
+    def _merged_into(self, record: Record, seen: int | None) -> tuple[Stood, dict[str, str], list[dict[str, str]]]:
+        """What stood on the record, and the fields and lines that come of it with what is handed over.
+
+        Raises MovedOn where the writer had not seen what stands.
+        """
+        old = versions.newest(record)
+        as_seen(record, old, seen)
+        stood = versions.typed_of(old)
+        return stood, *versions.merged(*stood, self.values, self.rows)
 
     def _ask(self, filled: Filled, now: datetime, stood: Stood | None = None) -> None:
         """Asks about what is new or changed since what stood. Raises Asked."""

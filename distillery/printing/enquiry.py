@@ -81,8 +81,37 @@ class Answer:
 
 
 @dataclass(frozen=True, slots=True)
+class DifferenceLines:
+    """What is missing or over in the books, and what it is judged by; microlitres of pure alcohol.
+
+    Blank or nothing is what it is not judged by.
+    """
+
+    difference_ul: int
+    explained_ul: int
+    threshold_ul: int
+    uncertainty_ul: int
+    basis: str
+    judged_against: str = ""
+    charge_ul: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class FigureLine:
+    """One figure that is no alcohol, as its page writes it: what it is called, the figure, its unit."""
+
+    name: str
+    figure: str
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
 class EnquirySheet:
-    """One enquiry as it stands when it is printed."""
+    """One enquiry as it stands when it is printed.
+
+    About a strength or a figure unlike its kind it has that figure beside what is usual, and no difference: the alcohol
+    of its record is none of it.
+    """
 
     site: Site
     number: str
@@ -93,18 +122,13 @@ class EnquirySheet:
     opened_at: datetime
     opened_by: str
     said: str
-    difference_ul: int
-    explained_ul: int
-    threshold_ul: int
-    uncertainty_ul: int
-    basis: str
+    beside_usual: tuple[FigureLine, ...]
+    difference: DifferenceLines | None
     measured: tuple[MeasuredLine, ...]
     causes: tuple[CauseLine, ...]
     not_seen: str
     answer: Answer | None
     done: tuple[DoneLine, ...]
-    judged_against: str = ""
-    charge_ul: int = 0
     version: int = 1
 
 
@@ -133,22 +157,31 @@ def _about(sheet: EnquirySheet) -> list[Block]:
         Item("Opened", figures.moment(sheet.opened_at, year=True)),
         Item("Opened by", sheet.opened_by),
     ]
-    if sheet.judged_against:
-        against = f"{sheet.judged_against[:1].upper()}{sheet.judged_against[1:]}"
-        items.append(Item(against, figures.lpa(sheet.charge_ul), "LPA"))
-    items += [
-        Item("Difference in the books", figures.difference(sheet.difference_ul, 4), "LPA"),
-        Item("Explained", figures.difference(sheet.explained_ul, 4), "LPA"),
-    ]
-    if sheet.threshold_ul:
-        items.append(Item("Review threshold", figures.lpa(sheet.threshold_ul), "LPA"))
-    if sheet.uncertainty_ul:
-        items.append(Item("Two standard uncertainties", figures.lpa(2 * sheet.uncertainty_ul), "LPA"))
+    items += [Item(one.name, one.figure, one.unit) for one in sheet.beside_usual]
+    apart = sheet.difference
+    if apart is not None:
+        items += _difference(apart)
     blocks: list[Block] = [Heading("What it is about"), ItemList(tuple(items)), Paragraph(sheet.said, BOLD)]
-    if sheet.basis:
-        said = f"Basis of the review threshold, which is never an allowance: {sheet.basis}"
+    if apart is not None and apart.basis:
+        said = f"Basis of the review threshold, which is never an allowance: {apart.basis}"
         blocks.append(Paragraph(said, small=True))
     return blocks
+
+
+def _difference(apart: DifferenceLines) -> list[Item]:
+    items = []
+    if apart.judged_against:
+        against = f"{apart.judged_against[:1].upper()}{apart.judged_against[1:]}"
+        items.append(Item(against, figures.lpa(apart.charge_ul), "LPA"))
+    items += [
+        Item("Difference in the books", figures.difference(apart.difference_ul, 4), "LPA"),
+        Item("Explained", figures.difference(apart.explained_ul, 4), "LPA"),
+    ]
+    if apart.threshold_ul:
+        items.append(Item("Review threshold", figures.lpa(apart.threshold_ul), "LPA"))
+    if apart.uncertainty_ul:
+        items.append(Item("Two standard uncertainties", figures.lpa(2 * apart.uncertainty_ul), "LPA"))
+    return items
 
 
 def _answer(answer: Answer | None) -> list[Block]:

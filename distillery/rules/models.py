@@ -147,3 +147,52 @@ class UsualFigure(models.Model):
 
     def __str__(self) -> str:
         return f"{self.name} from {self.from_day}"
+
+
+class NameRequirement(models.Model):
+    """One thing the law asks of a spirit that bears a name, from a day on; a later row of its code takes its place.
+
+    `measure` is what is held to it, `way` how: at least, at most, or is. A figure in millionths of `unit`, or `words`
+    (several parted by |) that have to stand there.
+    """
+
+    name = models.CharField(max_length=60)
+    code = models.CharField(max_length=10)
+    said = models.CharField(max_length=120)
+    measure = models.CharField(max_length=40)
+    way = models.CharField(max_length=10)
+    limit_millionths = models.BigIntegerField(null=True, blank=True)
+    words = models.CharField(max_length=200, blank=True)
+    unit = models.CharField(max_length=20, blank=True)
+    from_day = models.DateField()
+    source = models.TextField()
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return f"{self.name}: {self.said} from {self.from_day}"
+
+
+class ReportingDuty(models.Model):
+    """What has to be reported of an operation, by whom and until when, from a day on.
+
+    `occasion` is when it is due: always, or in the case that is named. `until` says it in words, `within_days` in days
+    or business days where it is so many.
+    """
+
+    operation = models.CharField(max_length=40)
+    occasion = models.CharField(max_length=60)
+    said = models.TextField()
+    by_whom = models.CharField(max_length=80)
+    until = models.CharField(max_length=120)
+    within_days = models.PositiveIntegerField(null=True, blank=True)
+    business_days = models.BooleanField(default=False)
+    from_day = models.DateField()
+    source = models.TextField()
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return f"{self.operation}, {self.occasion}: {self.said}"

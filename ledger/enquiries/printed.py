@@ -10,11 +10,12 @@ from distillery.plant.models import MICRO
 from distillery.printing import enquiry as paper
 from distillery.printing import loss_register as register_paper
 from distillery.printing.house import impression, site
+from ledger.comparing.findings.finding import Finding
 from ledger.enquiries.balance import open_of
 from ledger.enquiries.covering import covered
-from ledger.enquiries.figures_now import figures_now
+from ledger.enquiries.figures_now import figures_now, is_about_a_figure
 from ledger.enquiries.finding_of import look_at
-from ledger.enquiries.models import Ending, EnquiryEvent, What
+from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent, What
 from ledger.enquiries.register import Register
 from ledger.enquiries.standing import Standing, history
 from ledger.models import Gauge
@@ -27,8 +28,7 @@ PROGRAM = "the program"
 def enquiry_pdf(standing: Standing, *, printed_at: datetime, printed_by: str) -> bytes:
     """The printed enquiry: what it is about, what was measured, what was done, how it ended and by whom."""
     enquiry, events = standing.enquiry, history(standing.enquiry)
-    left, looked, now = open_of(enquiry), look_at(enquiry), figures_now(enquiry)
-    runs = covered(enquiry)
+    looked, runs = look_at(enquiry), covered(enquiry)
     records = Q(movement__record_kind=enquiry.record_kind, movement__record_number=enquiry.record_number)
     for run in runs:
         records |= Q(movement__record_kind=run.record_kind, movement__record_number=run.record_number)
@@ -48,13 +48,8 @@ def enquiry_pdf(standing: Standing, *, printed_at: datetime, printed_by: str) ->
         opened_at=enquiry.opened_at,
         opened_by=enquiry.opened_by.shown_name if enquiry.opened_by else PROGRAM,
         said=enquiry.said,
-        difference_ul=left.left_ul,
-        explained_ul=left.explained_ul,
-        judged_against=now.judged_against if now else "",
-        charge_ul=now.charge_ul if now else 0,
-        threshold_ul=now.threshold_ul if now else enquiry.threshold_ul,
-        uncertainty_ul=now.uncertainty_ul if now else enquiry.uncertainty_ul,
-        basis=now.basis if now else enquiry.basis,
+        beside_usual=_beside_usual(looked.finding),
+        difference=None if is_about_a_figure(enquiry) else _difference(enquiry),
         measured=tuple(
             paper.MeasuredLine(
                 one.happened_at,
@@ -85,6 +80,26 @@ def enquiry_pdf(standing: Standing, *, printed_at: datetime, printed_by: str) ->
         ),
     )
     return paper.enquiry_pdf(sheet, impression(printed_at, printed_by))
+
+
+def _beside_usual(finding: Finding | None) -> tuple[paper.FigureLine, ...]:
+    """The finding's own figures, where it is about one that is no alcohol."""
+    one = finding.beside_usual if finding is not None else None
+    return tuple(paper.FigureLine(name, figure, one.unit) for name, figure in one.said) if one is not None else ()
+
+
+def _difference(enquiry: Enquiry) -> paper.DifferenceLines:
+    """What the books differ by, judged as of now; as it was opened where nothing stands behind it any more."""
+    left, now = open_of(enquiry), figures_now(enquiry)
+    return paper.DifferenceLines(
+        difference_ul=left.left_ul,
+        explained_ul=left.explained_ul,
+        judged_against=now.judged_against if now else "",
+        charge_ul=now.charge_ul if now else 0,
+        threshold_ul=now.threshold_ul if now else enquiry.threshold_ul,
+        uncertainty_ul=now.uncertainty_ul if now else enquiry.uncertainty_ul,
+        basis=now.basis if now else enquiry.basis,
+    )
 
 
 def _answer(event: EnquiryEvent) -> paper.Answer:

@@ -18,7 +18,8 @@ from ledger.posting.accounts import VESSEL_ACCOUNT
 from ledger.proof.chain import link_of, seal_holds
 from ledger.proof.clock_back import ran_back
 from ledger.statements.at_work import held_at
-from ledger.statements.balances import account_totals, entries_of, opening_of
+from ledger.statements.balances import account_totals, entries_of, holdings, opening_of
+from ledger.statements.cleaned import Cleaning, cleaned
 from ledger.statements.month import NoSuchPeriod, bounds, known_periods
 from ledger.views.enquiries.parts import enquiry_link
 from ledger.views.lists.accounts import AccountFilters, AccountTable, accounts_but_casks
@@ -75,11 +76,21 @@ def vessel_account(request: HttpRequest, code: str) -> HttpResponseBase:
             "held": (held := held_at(account, min(until, books_now()))),
             "held_href": record_href(held.record_kind, held.record_number) if held else "",
             "held_litres": figures.litres(held.litres) if held and held.litres is not None else "",
+            "cleaning": (clean := _cleaning(account)),
+            "cleaning_href": record_href(clean.record_kind, clean.record_number) if clean is not None else "",
             "entries": entries.table,
             "gauges": gauges.table,
             "enquiries": [enquiry_link(one) for one in of_account(account, period)],
         },
     )
+
+
+def _cleaning(account: Account) -> Cleaning | None:
+    """How its vessel stands to its cleaning now."""
+    if account.vessel is None or account.vessel.kind == Kind.CASK:
+        return None
+    now = books_now()
+    return cleaned(holdings(Account.objects.filter(pk=account.pk)), now).get(account.vessel.code)
 
 
 def accounts(request: HttpRequest) -> HttpResponseBase:

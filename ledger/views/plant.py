@@ -18,6 +18,7 @@ from ledger.periods.calendar import Calendar
 from ledger.statements.account_points import AccountPoint, account_points
 from ledger.statements.at_work import at_work, on_in_vessels
 from ledger.statements.balances import vessel_holdings
+from ledger.statements.cleaned import cleaned
 from ledger.statements.month import StageLine, site_line
 from ledger.views.lists.plant import PlantTable
 from ledger.views.plant_line import VesselOnLine, oldest, stages_on_line, vessels_on_line
@@ -35,7 +36,8 @@ POINTS: Final = (
 def plant(request: HttpRequest) -> HttpResponseBase:
     """Every vessel with its level and its figures, by stage; casks and bottles as one figure each."""
     now = books_now()
-    vessels = vessels_on_line(vessel_holdings(), at_work(), on_in_vessels(), now)
+    holdings = vessel_holdings()
+    vessels = vessels_on_line(holdings, at_work(), on_in_vessels(), cleaned(holdings, now), now)
     found = listed(request, PlantTable, vessels)
     if found.file is not None:
         return found.file

@@ -16,6 +16,7 @@ from distillery.plant.models import Kind, Stage
 from ledger.models import Account
 from ledger.statements.at_work import EMPTY, AtWork, contents_of
 from ledger.statements.balances import Holding
+from ledger.statements.cleaned import Cleaning
 from ledger.views.ways import account_href, record_href
 
 # An older figure says its day.
@@ -43,6 +44,7 @@ class VesselOnLine:
     hours: int | None
     age: str
     gauged_at: datetime | None
+    cleaning: Cleaning | None
 
     @property
     def href(self) -> str:
@@ -53,6 +55,11 @@ class VesselOnLine:
     def record(self) -> str:
         """The record of the work in it, where there is one."""
         return record_href(self.on.record_kind, self.on.record_number) if self.on is not None else ""
+
+    @property
+    def cleaning_record(self) -> str:
+        """The last record of its cleaning, where there is one."""
+        return record_href(self.cleaning.record_kind, self.cleaning.record_number) if self.cleaning is not None else ""
 
     @property
     def is_empty(self) -> bool:
@@ -78,12 +85,16 @@ class StageOnLine:
 
 
 def vessels_on_line(
-    holdings: Iterable[Holding], working: Mapping[int, AtWork], on: Mapping[str, AtWork], now: datetime
+    holdings: Iterable[Holding],
+    working: Mapping[int, AtWork],
+    on: Mapping[str, AtWork],
+    clean: Mapping[str, Cleaning],
+    now: datetime,
 ) -> list[VesselOnLine]:
     """Vessels in the order of their holdings. `working` is what `at_work` tells of the same moment, `on` what goes on
-    in them, by their codes.
+    in them and `clean` how they stand to their cleaning, by their codes.
     """
-    return [_vessel(holding, working, on, now) for holding in holdings]
+    return [_vessel(holding, working, on, clean, now) for holding in holdings]
 
 
 def stages_on_line(vessels: list[VesselOnLine], totals: Mapping[str, int]) -> list[StageOnLine]:
@@ -108,7 +119,13 @@ ELSEWHERE: Final = {
 }
 
 
-def _vessel(holding: Holding, working: Mapping[int, AtWork], on: Mapping[str, AtWork], now: datetime) -> VesselOnLine:
+def _vessel(
+    holding: Holding,
+    working: Mapping[int, AtWork],
+    on: Mapping[str, AtWork],
+    clean: Mapping[str, Cleaning],
+    now: datetime,
+) -> VesselOnLine:
     account, gauge = holding.account, holding.last_gauge
     vessel = account.vessel
     assert vessel is not None
@@ -134,6 +151,7 @@ def _vessel(holding: Holding, working: Mapping[int, AtWork], on: Mapping[str, At
         hours=_hours(going_on, now) if going_on is not None else None,
         age=never if gauged_at is None else _age(gauged_at, now),
         gauged_at=gauged_at,
+        cleaning=clean.get(vessel.code) if going_on is None else None,
     )
 
 

@@ -12,6 +12,7 @@ from typing import Final
 
 from django.db.models import Q
 from django.http import HttpRequest
+from django.urls import reverse
 from django.utils import timezone
 
 from batches.handover.handing import last_handover
@@ -19,14 +20,22 @@ from batches.handover.models import Handover, Note
 from batches.handover.noting import notes_of_shift
 from batches.models import Version
 from batches.pages.common import signed_on
+from batches.pages.handing.forms import NoteForm
+from batches.pages.handing.notes import NOTE
 from batches.pages.records.shown import record_address, title_of
+from batches.sheets.register import all_sheets
 from distillery import pages
 from distillery.clock.reading import books_now
+from distillery.drafts.showing import Drafting, of_page
 from distillery.people.models import Person
 from distillery.people.roles import may_write
 from ledger.enquiries.models import Enquiry
 from ledger.enquiries.standing import UNANSWERED, standings
+from ledger.statements.at_work import at_work, on_in_vessels
+from ledger.statements.balances import vessel_holdings
+from ledger.statements.cleaned import cleaned
 from ledger.views.enquiries.parts import enquiry_link
+from ledger.views.ways import record_href
 
 LATELY: Final = timedelta(days=3)
 LAST_DAY: Final = timedelta(days=1)
@@ -48,6 +57,10 @@ class ShiftBeside:
     enquiries: list[pages.Link]
     more_enquiries: int
     late: list[pages.Link]
+    to_clean: list[pages.Link]
+    ways_to_clean: list[pages.Link]
+    note: NoteForm | None = None
+    drafting: Drafting | None = None
 
 
 def beside(request: HttpRequest) -> dict[str, ShiftBeside]:
@@ -57,6 +70,7 @@ def beside(request: HttpRequest) -> dict[str, ShiftBeside]:
     handover = last_handover()
     is_taken = handover is not None and hasattr(handover, "taken")
     enquiries = _enquiries(person)
+    note = NoteForm()
     return {
         "beside": ShiftBeside(
             handover=handover,
@@ -67,6 +81,14 @@ def beside(request: HttpRequest) -> dict[str, ShiftBeside]:
             enquiries=enquiries[:MOST_SHOWN],
             more_enquiries=max(len(enquiries) - MOST_SHOWN, 0),
             late=_late(),
+            to_clean=_to_clean(),
+            ways_to_clean=[
+                pages.Link(f"New {sheet.title.lower()}", reverse("record_new", args=[sheet.kind]))
+                for sheet in all_sheets()
+                if writes and sheet.cleans is not None
+            ],
+            note=note if writes else None,
+            drafting=of_page(request, note, NOTE, reverse("notes")) if writes else None,
         )
     }
 
@@ -79,6 +101,23 @@ def _enquiries(person: Person) -> list[pages.Link]:
     since = books_now() - LATELY
     concerned = Enquiry.objects.filter(Q(happened_at__gte=since) | Q(record_number__in=own)).order_by("-pk")
     return [enquiry_link(one) for one in standings(concerned[:MOST_LOOKED_AT]) if one.state in UNANSWERED]
+
+
+def _to_clean() -> list[pages.Link]:
+    """Vessels that should be cleaned before they are filled again, longest due first; those in use are left out."""
+    now, in_use = books_now(), {*on_in_vessels()}
+    holdings = vessel_holdings()
+    working = at_work()
+    there = {one.account.vessel.code: one for one in holdings if one.account.vessel is not None}
+    due = [
+        (one.due_since, code, one)
+        for code, one in cleaned(holdings, now).items()
+        if one.due_since is not None and code not in in_use and there[code].account.vessel_id not in working
+    ]
+    return [
+        pages.Link(code, record_href(one.record_kind, one.record_number), one.said)
+        for _, code, one in sorted(due, key=lambda found: found[:2])
+    ]
 
 
 def _late() -> list[pages.Link]:

@@ -1,4 +1,5 @@
-"""Adds a dated figure of the site with its source: duty rate, review threshold, cask band, cause, usual figure."""
+"""Adds a dated figure of the site with its source: duty rate, review threshold, cask band, cause, usual figure, what a
+name needs."""
 
 from __future__ import annotations
 
@@ -9,7 +10,7 @@ from typing import Any, Final
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from distillery import typed
-from distillery.rules import setting
+from distillery.rules import names, setting
 
 SERVICES: Final = {
     "duty-rate": setting.set_duty_rate,
@@ -18,6 +19,7 @@ SERVICES: Final = {
     "cask-band": setting.set_cask_band,
     "loss-cause": setting.add_loss_cause,
     "usual-figure": setting.set_usual_figure,
+    "name-requirement": names.set_requirement,
 }
 TEXTS: Final = {
     "duty-rate": ("tax_type",),
@@ -26,6 +28,7 @@ TEXTS: Final = {
     "cask-band": ("warehouse", "cask_kind"),
     "loss-cause": ("name",),
     "usual-figure": ("name",),
+    "name-requirement": ("name", "code", "said", "measure", "way", "words", "unit"),
 }
 NUMBERS: Final = {
     "duty-rate": ("strength_from_percent", "strength_to_percent", "pounds_per_lpa"),
@@ -40,9 +43,12 @@ NUMBERS: Final = {
     "cask-band": ("low_percent_a_year", "high_percent_a_year"),
     "loss-cause": (),
     "usual-figure": ("expected", "spread"),
+    "name-requirement": ("limit",),
 }
 DAYS: Final = {"duty-rate": ("to_day",)}
-OPTIONAL: Final = frozenset({"tax_type", "vessel", "warehouse", "cask_kind", "expected", "to_day"})
+OPTIONAL: Final = frozenset(
+    {"tax_type", "vessel", "warehouse", "cask_kind", "expected", "to_day", "limit", "words", "unit"}
+)
 
 
 class Command(BaseCommand):

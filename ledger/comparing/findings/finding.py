@@ -9,7 +9,7 @@ from math import floor, log10
 
 from distillery import figures
 from distillery.plant.models import MICRO
-from ledger.comparing.findings.causes import CauseLine, Likely
+from ledger.comparing.findings.likely import CauseLine, Likely
 
 ENQUIRY, GAUGE_AGAIN, CONTINUITY = "enquiry", "gauge again", "continuity"
 WATCH, LIKENESS, TIME = "watch", "likeness", "time"
@@ -48,6 +48,17 @@ class BesideUsual:
     def written(self, value: float) -> str:
         """A figure of this kind with the decimals its uncertainty makes worth writing."""
         return figures.number(value, max(1, min(4, 1 - floor(log10(self.uncertainty)))) if self.uncertainty else 1)
+
+    @property
+    def said(self) -> tuple[tuple[str, str], ...]:
+        """What each figure is called and the figure itself, in `unit`, as page and paper write them."""
+        higher = "above" if self.apart > 0 else "below"
+        return (
+            (f"{self.name[:1].upper()}{self.name[1:]}", self.written(self.figure)),
+            ("Usual", self.written(self.usual)),
+            ("Apart", f"{self.written(abs(self.apart))} {higher}"),
+            ("Two standard uncertainties", self.written(2 * self.uncertainty)),
+        )
 
 
 @dataclass(frozen=True, slots=True)

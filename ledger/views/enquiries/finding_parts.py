@@ -8,10 +8,10 @@ from django.utils.http import urlencode
 from distillery.figures import difference, difference_said, lpa, moment, percent, way
 from distillery.pages import Cell, Column, Fact, Link, Row, Table
 from distillery.plant.models import MICRO
-from ledger.comparing.findings.causes import CauseLine, Likely
-from ledger.comparing.findings.detectability import Detectability
 from ledger.comparing.findings.finding import WATCH, BesideUsual, Finding
-from ledger.comparing.statistics.faults.equivalence import NOT_SEPARATED
+from ledger.comparing.findings.likely import CauseLine, Likely
+from ledger.comparing.findings.unseen import Detectability
+from ledger.comparing.statistics.faults.levels import NOT_SEPARATED
 from ledger.enquiries.models import Enquiry
 from ledger.models import Movement
 from ledger.views.enquiries.evidence import correction
@@ -64,13 +64,7 @@ def facts_of(one: Finding) -> list[Fact]:
 
 def beside_usual_facts(one: BesideUsual) -> list[Fact]:
     """A figure that is no alcohol, what is usual, how far they are apart and how surely that is known."""
-    higher = "above" if one.apart > 0 else "below"
-    return [
-        Fact(f"{one.name[:1].upper()}{one.name[1:]}", one.written(one.figure), one.unit),
-        Fact("Usual", one.written(one.usual), one.unit),
-        Fact("Apart", f"{one.written(abs(one.apart))} {higher}", one.unit),
-        Fact("Two standard uncertainties", one.written(2 * one.uncertainty), one.unit),
-    ]
+    return [Fact(name, figure, one.unit) for name, figure in one.said]
 
 
 def _strength(line: CauseLine, first: CauseLine) -> str:

@@ -13,6 +13,10 @@ def _said(row: Any) -> str:
     return str(row.state or row.age)
 
 
+def _cleaning(row: Any) -> str:
+    return row.cleaning.said if row.cleaning is not None else ""
+
+
 class PlantTable(HouseTable):
     """Every vessel but the casks, in the plant's order; rows are those of `ledger.views.plant_line`."""
 
@@ -23,6 +27,7 @@ class PlantTable(HouseTable):
     bulk = ListColumn("Bulk at 20 °C", "bulk", unit="L")
     strength = ListColumn("Strength", "strength", unit="% vol")
     state = ListColumn("State, or when gauged", _said, href=lambda row: row.record)
+    cleaning = ListColumn("Cleaning", _cleaning, href=lambda row: row.cleaning_record)
 
     name = "vessels"
     caption = "Vessels"

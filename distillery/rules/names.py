@@ -1,0 +1,127 @@
+"""What the law asks of a spirit that bears a name, and what has to be reported of an operation, as in force on a day.
+
+Each is a dated row with its source; of rows with the same name and code the one that starts latest on or before the day
+holds, of two that start the same day the one written last. The law and the officer decide; this says what is asked.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+
+from distillery.process.product_names import Requirement, Way
+from distillery.rules.models import NameRequirement, ReportingDuty
+from distillery.rules.setting import Unsettable
+from distillery.rules.units import MILLIONTHS, UnusableFigureError, whole
+from distillery.seals.writing import signed
+
+SATURDAY = 5
+# What neutral spirit has to be before vodka or distilled gin is made of it.
+AGRICULTURAL_ALCOHOL = "ethyl alcohol of agricultural origin"
+
+
+@dataclass(frozen=True, slots=True)
+class Duty:
+    """What has to be reported, by whom, until when, and the text it rests on."""
+
+    occasion: str
+    said: str
+    by_whom: str
+    until: str
+    source: str
+    within_days: int | None = None
+    business_days: bool = False
+
+    def by_day(self, happened: date) -> date | None:
+        """The last day, counted from that on which it happened; weekends are left out of business days, public holidays
+        are not known. None where it goes by no number of days."""
+        if self.within_days is None:
+            return None
+        day, left = happened, self.within_days
+        while left:
+            day += timedelta(days=1)
+            left -= not self.business_days or day.weekday() < SATURDAY
+        return day
+
+
+def known_names() -> list[str]:
+    """The names of spirits for which anything is asked, in the order in which they were entered."""
+    return list(dict.fromkeys(NameRequirement.objects.values_list("name", flat=True)))
+
+
+def requirements(name: str, on: date) -> list[Requirement]:
+    """What a name asks for on a day, in order; nothing for a name that the site has no rule of."""
+    newest: dict[str, NameRequirement] = {}
+    for row in NameRequirement.objects.filter(name__iexact=name, from_day__lte=on).order_by("from_day", "pk"):
+        newest[row.code] = row
+    return [
+        Requirement(
+            code=row.code,
+            said=row.said,
+            measure=row.measure,
+            way=Way(row.way),
+            limit=None if row.limit_millionths is None else row.limit_millionths / MILLIONTHS,
+            words=row.words,
+            unit=row.unit,
+            source=row.source,
+        )
+        for row in newest.values()
+    ]
+
+
+def duties(operation: str, on: date, *occasions: str) -> list[Duty]:
+    """What has to be reported of an operation on these occasions, as the law stands on a day."""
+    rows = ReportingDuty.objects.filter(operation=operation, occasion__in=occasions, from_day__lte=on)
+    newest = {(row.occasion, row.said): row for row in rows.order_by("from_day", "pk")}
+    return [
+        Duty(row.occasion, row.said, row.by_whom, row.until, row.source, row.within_days, row.business_days)
+        for row in newest.values()
+    ]
+
+
+@signed("figures of the site")
+def set_requirement(
+    *,
+    name: str,
+    code: str,
+    said: str,
+    measure: str,
+    way: str,
+    limit: Decimal | None = None,
+    words: str = "",
+    unit: str = "",
+    from_day: date,
+    source: str,
+) -> NameRequirement:
+    """Adds what a name asks for from a day on; it takes the place of an earlier row of the same code.
+
+    A limit in its own unit, or words parted by |. Raises Unsettable.
+    """
+    for field, text in {"name": name, "code": code, "said": said, "measure": measure, "source": source}.items():
+        if not text.strip():
+            raise Unsettable(field, f"Fill in the {field}: a requirement without it cannot be explained later.")
+    if way not in set(Way):
+        raise Unsettable("way", f"{way} is no way to hold a measure; there are: {', '.join(Way)}.")
+    in_words = way in (Way.IS, Way.INCLUDES)
+    if in_words and not words.strip():
+        raise Unsettable("words", "Say what has to stand there.")
+    if not in_words and limit is None:
+        raise Unsettable("limit", "Give the limit, in the unit of the measure.")
+    try:
+        parts = None if limit is None else whole(limit, MILLIONTHS)
+    except UnusableFigureError as error:
+        raise Unsettable("limit", str(error)) from error
+    known = next((one for one in known_names() if one.casefold() == name.strip().casefold()), name.strip())
+    return NameRequirement.objects.create(
+        name=known,
+        code=code.strip(),
+        said=said.strip(),
+        measure=measure.strip(),
+        way=way,
+        limit_millionths=parts,
+        words=words.strip(),
+        unit=unit.strip(),
+        from_day=from_day,
+        source=source.strip(),
+    )
