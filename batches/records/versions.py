@@ -111,13 +111,14 @@ def line_of(said: Sequence[Any], *, before: str) -> str:
 
     Its members are those of SAID and `before`, sorted by name, without spaces and with all characters beyond ASCII
     escaped. Values, rows and notes are the JSON texts that are stored; the time is UTC to the microsecond. Whose hands
-    it went through stands only where it is somebody. Raises ValueError for a time that is none.
+    it went through stands only where it is somebody. Raises ValueError for a time that is none, or for a
+    serial that is no whole number.
     """
     kind, number, serial, values, rows, notes, reason, person, written_at, read_by, typed_by, pc, late_reason = said
     return (
         f'{{"before":{quoted(before)},"kind":{quoted(kind)},{_where_said("late_reason", late_reason)}'
         f'"notes":{quoted(notes)},"number":{quoted(number)},{_where_said("pc", pc)}"person":{quoted(person)},'
-        f'{_where_said("read_by", read_by)}"reason":{quoted(reason)},"rows":{quoted(rows)},"serial":{serial},'
+        f'{_where_said("read_by", read_by)}"reason":{quoted(reason)},"rows":{quoted(rows)},"serial":{serial:d},'
         f'{_where_said("typed_by", typed_by)}"values":{quoted(values)},"written_at":"{moment_text(written_at)}"}}'
     )
 
