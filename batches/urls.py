@@ -12,6 +12,7 @@ from batches.pages.places.cask_numbers import cask_numbers
 from batches.pages.places.washbacks import washbacks
 from batches.pages.records import lists, paper, record
 from batches.pages.running.page import record_running
+from batches.pages.stores.silo import silo
 from batches.pages.stores.views import lot_json, lot_page, stores
 from batches.pages.writing import entering, signing, site_entries, taking_back
 from batches.pages.writing.from_the_bench import gauges_waiting
@@ -37,6 +38,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("casks/<path:code>/", warehouse.cask, name="cask"),
     path("bottling/", bottling, name="bottling"),
     path("stores/", stores, name="stores"),
+    path("stores/silo/<path:code>/", silo, name="silo"),
     path("stores/<str:kind>/<path:code>/lot.json", lot_json, name="lot_json"),
     path("stores/<str:kind>/<path:code>/", lot_page, name="lot"),
     path("washbacks/", washbacks, name="washbacks"),

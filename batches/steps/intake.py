@@ -192,7 +192,16 @@ SHEET = Sheet(
     cautions=(GRAIN_DUST, CONFINED_SPACE),
     list_columns=("received_at", "kind", "kilograms", "predicted_spirit_yield_lpa_per_tonne", "silo"),
     after="opening_bottled_stock",
-    receives=(Material(field="", weighed="kilograms", kind=MaterialKind.MALT, named="kind", put_in="silo"),),
+    receives=(
+        Material(
+            field="",
+            weighed="kilograms",
+            kind=MaterialKind.MALT,
+            named="kind",
+            put_in="silo",
+            blends=(MOISTURE, "nitrogen_percent", YIELD),
+        ),
+    ),
     traced_as="malt lot",
     needed_in_log=True,
     tells=("kind", "kilograms", YIELD, MOISTURE, EXTRACT, "extract_basis", FERMENTABILITY),

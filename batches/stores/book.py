@@ -20,9 +20,12 @@ class BookLine:
     held: int
 
 
-def in_order(entry: StockEntry) -> tuple[datetime, int, int]:
-    """Where an entry stands in its book: by when it happened; within a minute received, issued, counted."""
-    return entry.happened_at, Act(entry.act).place, entry.pk
+def in_order(entry: StockEntry) -> tuple[datetime, int, int, str, int]:
+    """Where an entry stands in its book: by when it happened; within a minute received, issued, counted, then by its
+    record and its line. An entry that is restated keeps its place, whatever its key.
+    """
+    row = -1 if entry.row is None else entry.row
+    return entry.happened_at, Act(entry.act).place, entry.version.record_id, entry.field, row
 
 
 def book_of(lot: Lot, *, since: datetime | None = None) -> Iterator[BookLine]:

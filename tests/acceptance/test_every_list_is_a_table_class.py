@@ -148,6 +148,7 @@ def arguments() -> dict[str, dict[str, object]]:
         "cask": {"code": cask.vessel.code},
         "lot": of_lot,
         "lot_json": of_lot,
+        "silo": {"code": "SI1"},
         "vessel_account": {"code": "SV"},
         "bench_tool": {"name": "reduce"},
         "bench_slip": {"name": "reduce"},

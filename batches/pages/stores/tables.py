@@ -73,7 +73,7 @@ class LotTable(HouseTable):
     held = AmountColumn("In stock", lambda row: Amount(row.material, row.held) if row.is_here else None)
     received = AmountColumn("Received", lambda row: Amount(row.material, row.received) if row.is_here else None)
     unit = ListColumn("Unit", lambda row: unit_of(row.material))
-    silo = ListColumn("Silo", "silo")
+    silo = ListColumn("Silo", "silo", href=lambda row: reverse("silo", args=[row.silo]) if row.silo else "")
     first = MomentColumn("First entry", "first_at", order=("first_at", "pk"))
     last = MomentColumn("Last entry", "last_at")
     state = ListColumn("State", _standing_of, state=state_of_lot)

@@ -80,7 +80,7 @@ def lot_page(request: HttpRequest, kind: str, code: str) -> HttpResponseBase:
     """One lot: what it is, its book, where it came from and what it went into."""
     lot = _lot(kind, code)
     lines = list(book_of(lot))
-    book = listed(request, BookTable, lines, prefix="book")
+    book = listed(request, BookTable, lines, prefix="book", caption=f"Its book, {unit_of(lot.material)}")
     uses = listed(request, UseTable, _naming(lot), prefix="uses")
     gone = listed(request, TakenBackTable, taken_back(lot), prefix="taken-back")
     if (file := first_file(book, uses, gone)) is not None:
@@ -162,7 +162,7 @@ def _facts(lot: Lot, lines: list[BookLine]) -> list[pages.Fact]:
     facts.append(pages.Fact("In stock", shown(lot.material, lot.held), state=state_of_lot(lot)))
     facts.append(pages.Fact("Received", shown(lot.material, lot.received)))
     if lot.silo:
-        facts.append(pages.Fact("Silo", lot.silo))
+        facts.append(pages.Fact("Silo", lot.silo, href=reverse("silo", args=[lot.silo])))
     issued = -sum(line.entry.amount for line in lines if line.entry.act == Act.ISSUED)
     counted = sum(line.entry.amount for line in lines if line.entry.act == Act.COUNTED)
     facts.append(pages.Fact("Issued", shown(lot.material, issued)))

@@ -20,7 +20,7 @@ class Material:
     what a sheet receives: the record's own number is the lot's. `kind` is the material, or `kind_from` the field that
     says which (its text is a value of MaterialKind). `weighed` is the field of its weight in kg, `counted` that of its
     pieces, `one_each` takes one piece a line. `named` is the field that says what it is in words (juniper), `put_in`
-    the silo it is received into.
+    the silo it is received into. `blends` are figures of what is received that mix by mass.
 
     Without a kind nothing is kept in the stores: the record named is handed on whole (a mash to its fermentation), and
     the link goes by the pure alcohol that is declared.
@@ -34,6 +34,7 @@ class Material:
     named: str = ""
     put_in: str = ""
     one_each: bool = False
+    blends: tuple[str, ...] = ()
 
     @property
     def is_stock(self) -> bool:

@@ -43,7 +43,7 @@ def _line(said: tuple[Act, str, int, int], row: int) -> StockLine:
 
 
 @pytest.mark.django_db
-@settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(acts=ACTS)
 def test_the_book_is_what_a_plain_list_says(staff: Person, acts: list[tuple[str, Any]]) -> None:
     plain, records = PlainStores(), []
@@ -80,9 +80,7 @@ def test_the_book_is_what_a_plain_list_says(staff: Person, acts: list[tuple[str,
         if record not in records:
             records.append(record)
     for lot in Lot.objects.filter(code__in=lots.values()):
-        book = [(line.entry.happened_at, line.entry.act, line.held) for line in book_of(lot)]
-        assert [one[2] for one in book][-1:] == plain.helds(lot.key)[-1:]
-        assert sorted(one[2] for one in book) == sorted(plain.helds(lot.key))
+        assert [line.held for line in book_of(lot)] == plain.helds(lot.key)
         every = sum(lot.entries.values_list("amount", flat=True))
         assert every == lot.held == (plain.helds(lot.key)[-1:] or [0])[0]
-    assert not [one for one in prove_stores() if "comes to" in one or "opposite" in one]
+    assert not [one for one in prove_stores() if "come to" in one or "opposite" in one]
