@@ -174,9 +174,9 @@ class Sheet:
     records, where not by kind. A log needs its table where `needed_in_log`; its table is one of the plant's where
     `in_plant`. `results` says what the step makes of what is written so far, at a moment: shown and printed, posted
     never; what is beyond what the site looks into has a state. `reckons` are tables of what it comes to or asks for
-    beside its books, `proves` what it says of its spirit for whoever makes something of it. `pictures`: what it draws of
-    its readings besides those against time. `distils`: its records belong to distillation periods. `spans`: it is such
-    a period from its first moment to its last, and this is the field of its class of spirits.
+    beside its books, `proves` what it says of its spirit for whoever makes something of it. `pictures`: what it draws
+    of its readings besides those against time. `distils`: its records belong to distillation periods. `spans`: it is
+    such a period from its first moment to its last, and this is the field of its class of spirits.
     """
 
     kind: str
