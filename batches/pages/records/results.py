@@ -44,6 +44,9 @@ def results_table(facts: list[Fact]) -> Table | None:
     return Table(
         "What it comes to",
         (Column("What"), Column("Figure", numeric=True), Column("Unit"), Column("Said of it")),
-        [Row([Cell(one.label), Cell(one.text, state=one.state), Cell(one.unit), Cell(one.note)]) for one in facts],
+        [
+            Row([Cell(one.label), Cell(one.text, href=one.href, state=one.state), Cell(one.unit), Cell(one.note)])
+            for one in facts
+        ],
         empty="Nothing can be worked out yet.",
     )

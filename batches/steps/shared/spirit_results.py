@@ -16,6 +16,7 @@ from batches.steps.shared.still_charges import (
     fill,
     gauged,
     gave,
+    its_period,
     recovery,
     residue,
     took,
@@ -44,6 +45,7 @@ def results(written: Completed, now: datetime) -> list[Fact]:
             lambda: _shares(written),
             lambda: recovery(written, _charged(written), _spirit(written) + _kept(written)),
             lambda: end_strength(written, "distillate_percent"),
+            lambda: its_period(written),
         )
     )
 

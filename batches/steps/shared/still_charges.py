@@ -11,6 +11,9 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Final
 
+from django.urls import reverse
+
+from batches.distilling.periods import all_periods
 from batches.sheets.completed import Completed
 from batches.sheets.values import Ungaugeable
 from batches.steps.shared.site_figures import row_of, set_figure
@@ -97,6 +100,20 @@ def worked_out(parts: Sequence[Worked]) -> list[Fact]:
         except (AlcoholometryError, Ungaugeable, NoRuleInForce):
             continue
     return found
+
+
+def its_period(written: Completed) -> Iterable[Fact]:
+    """The distillation period the run belongs to, with the way there; said too where there is none."""
+    distils = written.sheet.distils
+    if distils is None:
+        return
+    charged = written.moment(written.sheet.moments[0].when)
+    found = next((one for one in all_periods(distils.spirits) if one.holds(charged)), None)
+    if found is None:
+        yield Fact("Distillation period", "none", note=f"no period of {distils.spirits} was open when it was charged")
+        return
+    address = reverse("distillation_period", args=[found.number])
+    yield Fact("Distillation period", found.number, href=address, note=found.spirits)
 
 
 def fill(written: Completed, charge: Flow) -> Iterable[Fact]:

@@ -15,6 +15,7 @@ from batches.steps.shared.still_charges import (
     fill,
     gauged,
     gave,
+    its_period,
     recovery,
     residue,
     took,
@@ -38,6 +39,7 @@ def results(written: Completed, now: datetime) -> list[Fact]:
             lambda: _pot_ale(written),
             lambda: recovery(written, _charged(written), _came(written)),
             lambda: end_strength(written, "low_wines_percent"),
+            lambda: its_period(written),
         )
     )
 

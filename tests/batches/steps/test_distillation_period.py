@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date
+from datetime import UTC, date, datetime
 
 import pytest
 
@@ -12,13 +12,15 @@ from batches.distilling.in_the_way import in_the_way
 from batches.distilling.periods import all_periods, months_after, runs_without_period
 from batches.distilling.yields import Yield
 from batches.models import Record
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.read_sheet import Unfit, read_so_far
+from batches.sheets.register import sheet_of
 from batches.sheets.site import Site
 from distillery.pages import OUT
 from tests.batches.tiny_plant import gauge
 
 pytestmark = pytest.mark.django_db
 Write = Callable[..., Record]
+NOW = datetime(2027, 5, 1, tzinfo=UTC)
 
 OPENED = {
     "spirit_class": "malt spirit",
@@ -206,6 +208,14 @@ def test_another_class_has_periods_of_its_own(write: Write, distilled: Record) -
     }
     write("distillation_period", "DP0002", **other)
     assert Yield(all_periods("other")[0], Site()).runs == []
+
+
+def test_a_run_names_its_period(distilled: Record) -> None:
+    sheet = sheet_of("spirit_run")
+    assert sheet.results is not None
+    written = read_so_far(sheet, SPIRIT, site=Site(), number="SR0001")
+    found = {fact.label: fact for fact in sheet.results(written, NOW)}["Distillation period"]
+    assert (found.text, found.href) == ("DP0001", "/distilling/DP0001/")
 
 
 def test_a_run_before_any_period_belongs_to_none(write: Write, house: None) -> None:
