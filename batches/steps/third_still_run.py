@@ -26,7 +26,7 @@ from batches.sheets.sheet import (
     Sheet,
     ToldBy,
 )
-from batches.steps.shared.charged import BOTANICALS, MEANT_FOR, PRODUCT
+from batches.steps.shared.charged import BOTANICALS, ISSUED, MEANT_FOR, PRODUCT
 from batches.steps.shared.distillate import TEMPERATURE
 from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours
 from batches.steps.shared.hearts import AVERAGE, SAID, name_needs, unlikely
@@ -301,6 +301,7 @@ SHEET = Sheet(
     list_columns=("charged_at", "kind", "source", "product_vessel", "recipe", "ended_at"),
     after="spirit_run",
     occupies="third_still",
+    materials=ISSUED,
     chart=Chart(quantity="distillate_percent"),
     longest=timedelta(days=7),
     printed_title="Third still run",
