@@ -271,6 +271,7 @@ SHEET = Sheet(
     running=Running(
         state="Heads",
         into="heads_tails_vessel",
+        product="kind",
         every=timedelta(minutes=15),
         events=(
             Event(
