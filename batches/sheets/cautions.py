@@ -47,8 +47,8 @@ BASKETS = Caution(
 )
 VAPOUR = Caution(
     "vapour that catches fire",
-    "Low wines and spirit give off vapour that catches fire at room temperature: keep every source of ignition away "
-    "and use only equipment rated for the zone.",
+    "Low wines and spirit give off vapour that catches fire at room temperature, and hot wash does too: keep every "
+    "source of ignition away and use only equipment rated for the zone.",
 )
 STATIC = Caution(
     "static",
@@ -60,7 +60,11 @@ STILL = Caution(
     "Hot surfaces, steam and boil-over: open the air valve before cooling or discharging, and never heat a coil that "
     "the liquid does not cover.",
 )
-FORESHOTS = Caution("foreshots", "Foreshots, heads and unfinished distillate are not for drinking.")
+FORESHOTS = Caution(
+    "foreshots",
+    "Foreshots, heads and unfinished distillate are not for drinking. Distilling gathers methanol and cannot be relied "
+    "on to take it out: test what is passed on.",
+)
 CASKS = Caution(
     "heavy casks",
     "A full cask of 200 litres weighs about 230 to 240 kg: mind hands and feet when it rolls, and never lift it "

@@ -56,9 +56,9 @@ class Gauged(Values):
         self._washes: dict[tuple[int, datetime], Record | None] = {}
 
     def gauge(self, prefix: str) -> Gauge:
-        """A gauge by its prefix, made to fit the vessel that is written here: a washback is gauged by dip and
-        gravities."""
-        gauge = self.sheet.gauge(prefix)
+        """A gauge by its prefix, made to fit the vessel that is written here: one that took the place of another, and
+        a washback, which is gauged by dip and gravities."""
+        gauge = self.sheet.gauge(prefix).following(self.has)
         if gauge.same_as and not gauge.same_of and self.shares(prefix):
             return self.gauge(gauge.same_as)
         if not gauge.present_gravity or not self.has(gauge.vessel):

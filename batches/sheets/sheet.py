@@ -9,7 +9,7 @@ from it, and no room beside `steps` knows a step by name.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import IntEnum
@@ -39,6 +39,7 @@ from batches.sheets.materials.declared import Material
 from batches.sheets.proofs import Proof
 from batches.sheets.reckoned import Reckon
 from batches.stores.kinds import MaterialKind
+from distillery.charts.plots import Plot
 from distillery.pages import Fact
 
 __all__ = [
@@ -151,7 +152,8 @@ class Moment:
     """A point at which a record is complete enough to be posted. `when` is the field that says when it happened.
 
     `post` is the step's one function from what was written to what the ledger is told; None where no alcohol moves.
-    `phase` is its place among moments written for the same minute.
+    `phase` is its place among moments written for the same minute. `optional`: it may never come, as the change of a
+    receiver; a record is complete without it.
     """
 
     name: str
@@ -159,6 +161,7 @@ class Moment:
     when: str
     phase: Phase
     post: Callable[[Written], Posting] | None = None
+    optional: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -182,9 +185,9 @@ class Sheet:
     figures; tables are not asked. `ends_product` names the still whose product it ends, so that another may be
     charged. `results` says what the step makes of what is written so far, at a moment: shown and printed, posted
     never; what is beyond what the site looks into has a state. `reckons` are tables of what it comes to or asks for
-    beside its books, `proves` what it says of its spirit for whoever makes something of it. `distils`: its records
-    belong to distillation periods. `spans`: it is such a period from its first moment to its last, and this is the
-    field of its class of spirits.
+    beside its books, `proves` what it says of its spirit for whoever makes something of it. `pictures`: what it draws
+    of its readings besides those against time. `distils`: its records belong to distillation periods. `spans`: it is
+    such a period from its first moment to its last, and this is the field of its class of spirits.
     """
 
     kind: str
@@ -234,6 +237,7 @@ class Sheet:
     proves: tuple[Proof, ...] = ()
     keep: Callable[[Written], None] | None = None
     results: Callable[[Written, datetime], list[Fact]] | None = None
+    pictures: Callable[[Written, datetime], list[Plot]] | None = None
 
     def __post_init__(self) -> None:
         names = [one.name for one in self.fields]
@@ -250,6 +254,11 @@ class Sheet:
             asked |= {gone.product, gone.bottles, gone.left_for}
         if unknown := asked - known - {""}:
             raise ValueError(f"{self.kind} declares something of fields it does not have: {sorted(unknown)}")
+        ends = {self.moments[0].name, self.moments[-1].name}
+        if any(one.optional and one.name in ends for one in self.moments):
+            raise ValueError(f"{self.kind} has to be begun and ended; only what comes between may never come.")
+        if unknown := {one.then for one in self.gauges} - known - {""}:
+            raise ValueError(f"{self.kind} gauges another vessel by fields it does not have: {sorted(unknown)}")
         for one in (one for one in self.gauges if one.same_as):
             own = {other.prefix for other in self.gauges}
             if (one.same_of and one.same_of not in known) or (not one.same_of and one.same_as not in own):
@@ -267,8 +276,9 @@ class Sheet:
         if running.product and not self.has_field(running.product):
             raise ValueError(f"{self.kind} makes something that stands in no field of it: {running.product}")
         for one in running.events:
-            named = {one.when, *one.figures, one.plan, one.planned, one.into, running.into} - {""}
+            named = {one.when, *one.figures, one.plan, one.planned, one.into, one.instead_of, running.into} - {""}
             unknown = {name for name in named if not self.has_field(name)} | ({one.after} - events - {""})
+            unknown |= {one.moment} - {moment.name for moment in self.moments if moment.when == one.when} - {""}
             if one.again and not (one.says and self.reading(one.again)):
                 unknown.add(one.again)
             if unknown or bool(one.when) == bool(one.again):
@@ -336,6 +346,10 @@ class Sheet:
             if one.name == name:
                 return one
         raise KeyError(f"{self.kind} has no moment {name}")
+
+    def is_done(self, moments: Collection[Moment]) -> bool:
+        """True where nothing is left to come but what may never come."""
+        return all(one.optional or one in moments for one in self.moments)
 
     def moment_of(self, field_name: str) -> Moment:
         """The moment a field or a repeating line's field belongs to."""

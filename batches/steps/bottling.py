@@ -10,7 +10,19 @@ from batches.sheets import fields
 from batches.sheets.cautions import GLASS, VAPOUR
 from batches.sheets.completed import Completed
 from batches.sheets.reckoned import Reckoning
-from batches.sheets.sheet import Gauge, Moment, Note, Phase, Posting, Role, Section, Sheet
+from batches.sheets.sheet import (
+    Gauge,
+    Material,
+    MaterialKind,
+    Moment,
+    Note,
+    Phase,
+    Posting,
+    Problem,
+    Role,
+    Section,
+    Sheet,
+)
 from batches.steps.shared.figures import Compared, Figure, Held, against
 from batches.steps.shared.judged import what_left
 from batches.steps.shared.names import checked_name, name_failed, name_reckoned
@@ -76,6 +88,17 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     return found.figures
 
 
+def lots_with_their_numbers(written: Completed) -> list[Problem]:
+    """A lot of bottles or closures and how many were used say something only together."""
+    problems = []
+    for lot, used in (("bottle_lot", "bottles_used"), ("closure_lot", "closures_used")):
+        for there, blank in ((lot, used), (used, lot)):
+            if written.has(there) and not written.has(blank):
+                label, other = written.sheet.field(blank).label, written.sheet.field(there).label
+                problems.append(Problem(blank, None, f"{label} is blank, but {other.lower()} is written; write both."))
+    return problems
+
+
 def name_checked(written: Completed) -> list[Checked]:
     """What the name on the label asks for: the strength it is bottled at, and what it was made from."""
     percents = [written.real(name) for name in ("label_percent", "mean_strength_percent") if written.has(name)]
@@ -134,11 +157,25 @@ SHEET = Sheet(
                 fields.percent("mean_strength_percent", "Mean strength", usual=PERCENT, required=False),
             ),
         ),
+        Section(
+            heading="Bottles and closures",
+            items=(
+                fields.name("bottle_lot", "Lot of bottles", lot=True, required=False),
+                fields.count("bottles_used", "Bottles used, broken ones too", short="Bottles used", required=False),
+                fields.name("closure_lot", "Lot of closures", lot=True, required=False),
+                fields.count("closures_used", "Closures used", required=False),
+            ),
+        ),
     ),
     cautions=(GLASS, VAPOUR),
     list_columns=("at", "vat", "product", "lot_code", "bottle_centilitres", "label_percent", "bottles"),
     after="regauge",
     fills_bottles=True,
+    materials=(
+        Material(field="bottle_lot", counted="bottles_used", kind=MaterialKind.BOTTLE),
+        Material(field="closure_lot", counted="closures_used", kind=MaterialKind.CLOSURE),
+    ),
+    check=lots_with_their_numbers,
     printed_title="Bottling record",
     note=held,
     reckons=(name_needs,),

@@ -26,12 +26,13 @@ from batches.sheets.sheet import (
     Sheet,
     ToldBy,
 )
-from batches.steps.shared.charged import BOTANICALS, ISSUED, MEANT_FOR, PRODUCT
+from batches.steps.shared.charged import BOTANICALS, ISSUED, MEANT_FOR, PRODUCT_TESTED
 from batches.steps.shared.distillate import TEMPERATURE
-from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours
+from batches.steps.shared.figures import Compared, Held, from_gauges, hours
 from batches.steps.shared.hearts import AVERAGE, SAID, name_needs, unlikely
 from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START
 from batches.steps.shared.judged import what_left
+from batches.steps.shared.receivers import Receiver, average_percent, gained_lpa
 from batches.steps.shared.third_still import (
     another_product,
     baskets_weighed,
@@ -46,6 +47,36 @@ from ledger.posting.drafts import Emptied, FigureTaken, Line
 
 HEADS_TAILS_PERCENT = ("60", "96")
 PRODUCT_PERCENT = ("35", "97")
+PRODUCT = Receiver(
+    field="product_vessel",
+    named="product vessel",
+    before="product_before",
+    after="product_after",
+    still="third_still",
+    vessel=fields.vessel("product_vessel", "Product to", *fields.DIPPED, stages=(Stage.RECTIFIED.value,)),
+    usual_percent=PRODUCT_PERCENT,
+)
+HEADS_TAILS = Receiver(
+    field="heads_tails_vessel",
+    named="heads and tails vessel",
+    before="heads_tails_before",
+    after="heads_tails_after",
+    still="third_still",
+    vessel=fields.vessel(
+        "heads_tails_vessel",
+        "Heads and tails to",
+        *fields.DIPPED,
+        stages=(Stage.RECTIFIED.value,),
+        purposes=(Purpose.HEADS_AND_TAILS.value,),
+        assumed=True,
+        told_by=ToldBy(
+            says="heads and tails could go to",
+            named_with=("heads", "tails"),
+            unused=True,
+        ),
+    ),
+    usual_percent=HEADS_TAILS_PERCENT,
+)
 
 
 def charge(written: Completed) -> Posting:
@@ -84,11 +115,11 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     started, ended = written.moment("charged_at"), written.moment("ended_at")
     like = f"{written.vessel('third_still').code} {written.text('kind').casefold()}"
     charged = [(written, "source_before"), (written, "source_after")]
-    product = [(written, "product_before"), (written, "product_after")]
-    heads_tails = [(written, "heads_tails_before"), (written, "heads_tails_after")]
+    product, heads_tails = PRODUCT.gauges(written), HEADS_TAILS.gauges(written)
 
-    def share(before: Held, after: Held, source_before: Held, source_after: Held) -> float:
-        return 100.0 * (after.lpa - before.lpa) / (source_before.lpa - source_after.lpa)
+    def share(*held: Held) -> float:
+        source_before, source_after = held[-len(charged) :]
+        return 100.0 * gained_lpa(*held[: -len(charged)]) / (source_before.lpa - source_after.lpa)
 
     def charcoal(source_before: Held, source_after: Held) -> float:
         return 100.0 * written.real("charcoal_kg") / (source_before.lpa - source_after.lpa)
@@ -139,6 +170,8 @@ SHEET = Sheet(
     number_column="run",
     moments=(
         Moment(name="charge", label="Charge", when="charged_at", phase=Phase.CHARGE, post=charge),
+        PRODUCT.moment(),
+        HEADS_TAILS.moment(),
         Moment(name="finish", label="Finish", when="ended_at", phase=Phase.RUN_OFF, post=finish),
     ),
     sections=(
@@ -177,7 +210,7 @@ SHEET = Sheet(
         Section(
             heading="Vessels before the run",
             items=(
-                fields.vessel("product_vessel", "Product to", *fields.DIPPED, stages=(Stage.RECTIFIED.value,)),
+                PRODUCT.vessel,
                 Gauge(
                     prefix="product_before",
                     label="Product vessel before",
@@ -186,19 +219,7 @@ SHEET = Sheet(
                     taken="before the run",
                     usual_percent=PRODUCT_PERCENT,
                 ),
-                fields.vessel(
-                    "heads_tails_vessel",
-                    "Heads and tails to",
-                    *fields.DIPPED,
-                    stages=(Stage.RECTIFIED.value,),
-                    purposes=(Purpose.HEADS_AND_TAILS.value,),
-                    assumed=True,
-                    told_by=ToldBy(
-                        says="heads and tails could go to",
-                        named_with=("heads", "tails"),
-                        unused=True,
-                    ),
-                ),
+                HEADS_TAILS.vessel,
                 Gauge(
                     prefix="heads_tails_before",
                     label="Heads and tails before",
@@ -233,6 +254,8 @@ SHEET = Sheet(
                 fields.litres("tails_litres", "Tails", usual=("0", "2000"), required=False),
             ),
         ),
+        PRODUCT.section(),
+        HEADS_TAILS.section(),
         Section(
             heading="Finish",
             moment="finish",
@@ -242,6 +265,7 @@ SHEET = Sheet(
                     prefix="product_after",
                     label="Product vessel after",
                     vessel="product_vessel",
+                    then=PRODUCT.next,
                     role=Role.AFTER,
                     taken="after the run",
                     usual_percent=PRODUCT_PERCENT,
@@ -250,6 +274,7 @@ SHEET = Sheet(
                     prefix="heads_tails_after",
                     label="Heads and tails after",
                     vessel="heads_tails_vessel",
+                    then=HEADS_TAILS.next,
                     role=Role.AFTER,
                     taken="after the run",
                     usual_percent=HEADS_TAILS_PERCENT,
@@ -260,7 +285,7 @@ SHEET = Sheet(
                 ),
             ),
         ),
-        PRODUCT,
+        PRODUCT_TESTED,
     ),
     rows=BOTANICALS,
     readings=(
@@ -296,6 +321,8 @@ SHEET = Sheet(
                 after="product_on",
             ),
             *STOP_AND_START,
+            PRODUCT.event(),
+            HEADS_TAILS.event(),
         ),
     ),
     cautions=(STILL, VAPOUR, STATIC, FORESHOTS, BASKETS, CHARCOAL, CONFINED_SPACE),

@@ -29,7 +29,7 @@ MEANT_FOR: Final[tuple[Field, ...]] = (
     ),
     fields.kilograms("charcoal_kg", "Charcoal", usual=("0", "200"), required=False),
 )
-PRODUCT: Final = Section(
+PRODUCT_TESTED: Final = Section(
     heading="Product",
     moment="finish",
     items=(
