@@ -109,7 +109,7 @@ def value_at(curve: Sequence[tuple[float, float]], hour: float) -> float | None:
 
 
 def usual_of(runs: Sequence[Run]) -> dict[int, Usual]:
-    """The last runs of the same kind and vessel before each run, by the key of its record."""
+    """The last runs of the same kind, vessel and product before each run, by the key of its record."""
     if not runs:
         return {}
     since = _how_far_back(runs)
@@ -125,7 +125,10 @@ def usual_of(runs: Sequence[Run]) -> dict[int, Usual]:
             tuple(
                 one
                 for one in past
-                if one.sheet is run.sheet and run.vessel in ("", one.vessel) and one.begun < run.begun
+                if one.sheet is run.sheet
+                and run.vessel in ("", one.vessel)
+                and one.begun < run.begun
+                and one.product == run.product
             )[:RUNS]
         )
         for run in runs

@@ -96,6 +96,11 @@ class Run:
         return self.typed.get(name, "")
 
     @property
+    def product(self) -> str:
+        """What it makes, in small letters, where its kind makes more than one thing; blank where it does not."""
+        return self.typed.get(self.running.product, "").casefold() if self.running.product else ""
+
+    @property
     def quantity(self) -> Field | None:
         """What is read along the way above all: what is drawn, else what stands first."""
         if self.sheet.chart is not None:

@@ -259,7 +259,8 @@ class Running:
 
     `state` is the word it is in after its first moment, `into` the vessel that takes what runs off then. `every` is how
     long after one reading the next is usually due, until a site sets its own: common practice, no source. `by_hours`:
-    how long it has lasted says more from afar than its word does.
+    how long it has lasted says more from afar than its word does. `product` names the field of what it makes, where
+    runs that make something else are no likeness of it.
     """
 
     state: str
@@ -267,6 +268,7 @@ class Running:
     into: str = ""
     events: tuple[Event, ...] = ()
     by_hours: bool = False
+    product: str = ""
 
     def event(self, name: str) -> Event | None:
         """An event by its name, or None."""

@@ -278,6 +278,8 @@ class Sheet:
     def _know(self, running: Running) -> None:
         """Raises ValueError where what is said of running names something the sheet does not have."""
         events = {one.name for one in running.events}
+        if running.product and not self.has_field(running.product):
+            raise ValueError(f"{self.kind} makes something that stands in no field of it: {running.product}")
         for one in running.events:
             named = {one.when, *one.figures, one.plan, one.planned, one.into, one.instead_of, running.into} - {""}
             unknown = {name for name in named if not self.has_field(name)} | ({one.after} - events - {""})

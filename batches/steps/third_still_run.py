@@ -26,7 +26,7 @@ from batches.sheets.sheet import (
     Sheet,
     ToldBy,
 )
-from batches.steps.shared.charged import BOTANICALS, MEANT_FOR, PRODUCT_TESTED
+from batches.steps.shared.charged import BOTANICALS, ISSUED, MEANT_FOR, PRODUCT_TESTED
 from batches.steps.shared.distillate import TEMPERATURE
 from batches.steps.shared.figures import Compared, Held, from_gauges, hours
 from batches.steps.shared.hearts import AVERAGE, SAID, name_needs, unlikely
@@ -296,6 +296,7 @@ SHEET = Sheet(
     running=Running(
         state="Heads",
         into="heads_tails_vessel",
+        product="kind",
         every=timedelta(minutes=15),
         events=(
             Event(
@@ -328,6 +329,7 @@ SHEET = Sheet(
     list_columns=("charged_at", "kind", "source", "product_vessel", "recipe", "ended_at"),
     after="spirit_run",
     occupies="third_still",
+    materials=ISSUED,
     chart=Chart(quantity="distillate_percent"),
     longest=timedelta(days=7),
     printed_title="Third still run",

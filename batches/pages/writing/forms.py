@@ -223,6 +223,9 @@ class EntryForm:
         """Works out what the gauges come to, from what stands in the boxes."""
         typed = {one.name: self.stands(one.name) for one in self.sheet.fields}
         rows = [{one.name: str(line[one.name].value() or "").strip() for one in line.declared} for line in self.lines]
+        if not self.has_lines:
+            # They were written with an earlier moment and stand on the record.
+            rows = [dict(one) for one in self._rows]
         worked = work_out(self.sheet, typed, rows, site=self.site, now=now, number=number, day=self.day)
         self.came, self.came_of_line, self.moved = worked.gauges, worked.lines, worked.moved
         self.reckoned = worked.reckoned

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Final
 
 from batches.sheets import fields
-from batches.sheets.sheet import Field, Rows, Section
+from batches.sheets.sheet import Field, Material, Rows, Section
+from batches.stores.kinds import MaterialKind
 
 MEANT_FOR: Final[tuple[Field, ...]] = (
     fields.litres("charge_water_litres", "Water into the still", usual=("0", "5000"), required=False),
@@ -58,4 +59,9 @@ BOTANICALS: Final = Rows(
         fields.count("basket", "Basket", usual=("1", "12"), required=False),
         fields.kilograms("botanical_kg", "Weight", decimals=3, usual=("0.001", "100")),
     ),
+)
+# Charcoal that was used before is named by its lot alone, and takes nothing from the stores again.
+ISSUED: Final = (
+    Material(field="botanical_lot", weighed="botanical_kg", kind=MaterialKind.BOTANICAL, named="botanical"),
+    Material(field="charcoal_lot", weighed="charcoal_kg", kind=MaterialKind.CHARCOAL),
 )

@@ -21,6 +21,8 @@ from batches.pages.reckoned import reckoned_of
 from batches.pages.records.shown import RecordAsWritten
 from batches.records import recording
 from batches.records.asking import Asked
+from batches.running.before import usual_of
+from batches.running.runs import runs_of
 from batches.sheets.read_sheet import Unfit
 from batches.sheets.reckoned import Reckoning
 from batches.steps import sheet_of
@@ -300,6 +302,19 @@ def test_what_is_kept_of_a_question_stands_on_the_record(run: Record, write: Wri
     assert any("no changeover is written" in one for one in remarks(record))
 
 
+def test_only_runs_of_the_same_product_are_usual(write: Write, spirit: Record) -> None:
+    left = 1000
+    for day, kind in enumerate(("gin", "vodka", "gin", "vodka"), start=4):
+        charged = CHARGE | {"kind": kind, "charged_at": f"2027-03-0{day}T08:00"}
+        charged |= gauge("source_before", str(left), "96.0") | gauge("source_after", str(left - 100), "96.0")
+        left -= 100
+        ended = FINISH | {"ended_at": f"2027-03-0{day}T16:00"}
+        write("third_still_run", f"TS000{day}", **charged, **ended)
+    last = Record.objects.get(number="TS0007")
+    usual = usual_of(runs_of([last]))[last.pk]
+    assert [one.record.number for one in usual.runs] == ["TS0005"]
+
+
 def test_pages_say_it(run: Record, write: Write, browser_of: Callable[[Person], Client], staff: Person) -> None:
     write("third_still_run", "TS0001", (), **FINISH, **TASTED)
     browser = browser_of(staff)
@@ -308,6 +323,14 @@ def test_pages_say_it(run: Record, write: Write, browser_of: Callable[[Person], 
         assert words in page
     assert browser.get("/records/third_still_run/TS0001/record.pdf").content[:4] == b"%PDF"
     assert browser.get("/records/third_still_run/new/").status_code == 200
+
+
+def test_what_was_weighed_at_the_charge_counts_while_the_finish_is_written(
+    run: Record, browser_of: Callable[[Person], Client], staff: Person
+) -> None:
+    page = browser_of(staff).get("/records/third_still_run/TS0001/complete/").content.decode()
+    assert "7.680" in page
+    assert "juniper, coriander seed" in page
 
 
 def test_it_comes_in_a_table(db: None, tmp_path: Path) -> None:
