@@ -20,9 +20,9 @@ from django.db.models import Max, QuerySet
 
 from batches.models import Mention, Posted, Record, Series, Signature, State, Version
 from batches.records.versions import Typed, identity_of
-from batches.sheets.read_sheet import read_fields
 from batches.sheets.sheet import Field, Kind, Sheet
 from batches.sheets.site import Site
+from batches.sheets.typed.read_sheet import read_fields
 from batches.steps import sheet_of
 from batches.tracing.materials import unlinked_materials
 from distillery.hashing import moment_text, utc

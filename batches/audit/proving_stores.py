@@ -12,9 +12,9 @@ from itertools import islice
 from batches.models import Record, State, Version
 from batches.records.versions import typed_of
 from batches.sheets.materials.said import lines_of, stock_fields
-from batches.sheets.read_sheet import read_fields
 from batches.sheets.register import all_sheets, sheet_of
 from batches.sheets.site import Site
+from batches.sheets.typed.read_sheet import read_fields
 from batches.standing import version_in_books
 from batches.stores.book import book_of, key_of
 from batches.stores.kinds import Act, StockLine

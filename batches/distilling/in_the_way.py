@@ -11,8 +11,8 @@ from datetime import datetime
 
 from batches.distilling.periods import StillRun, runs_between
 from batches.models import State
-from batches.sheets.parsing import is_missing
 from batches.sheets.sheet import Role
+from batches.sheets.typed.parsing import is_missing
 from distillery import figures
 from ledger.models import Gauge
 

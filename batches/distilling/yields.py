@@ -17,9 +17,9 @@ from django.db.models import Sum
 
 from batches.distilling.periods import Period, StillRun, runs_before, runs_in
 from batches.models import Record
-from batches.sheets.parsing import Unreadable, read_number
 from batches.sheets.register import telling
 from batches.sheets.site import Site
+from batches.sheets.typed.parsing import Unreadable, read_number
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.clock.reading import site_day
 from distillery.plant.models import MICRO, Kind, Stage, Vessel

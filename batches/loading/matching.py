@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from batches.loading.entries import Entry
 from batches.models import Record, Version
 from batches.records.versions import typed_of
-from batches.sheets.parsing import Unreadable, read
 from batches.sheets.sheet import Field, Kind
+from batches.sheets.typed.parsing import Unreadable, read
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from batches.pages.records.shown import RecordAsWritten
-from batches.sheets.completed import Completed
-from batches.sheets.read_sheet import read_so_far
 from batches.sheets.reckoned import Head, Reckoning
 from batches.sheets.site import Site
-from batches.sheets.values import Ungaugeable
+from batches.sheets.typed.completed import Completed
+from batches.sheets.typed.read_sheet import read_so_far
+from batches.sheets.typed.values import Ungaugeable
 from distillery import pages
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.printing.cells import Cell

@@ -11,10 +11,10 @@ from datetime import datetime
 from batches.models import Record, State
 from batches.records import versions
 from batches.sheets.declared import Kind
-from batches.sheets.parsing import MISSING, dated
-from batches.sheets.read_sheet import Unfit
 from batches.sheets.register import sheet_of
 from batches.sheets.sheet import Problem
+from batches.sheets.typed.parsing import MISSING, dated
+from batches.sheets.typed.read_sheet import Unfit
 
 Typed = dict[str, str]
 

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from batches.models import Posted, Record, Version
-from batches.sheets.read_sheet import Filled, Unfit
 from batches.sheets.sheet import Moment, Problem, Sheet
-from batches.sheets.values import Ungaugeable
+from batches.sheets.typed.read_sheet import Filled, Unfit
+from batches.sheets.typed.values import Ungaugeable
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.fixed_sql import add
 from distillery.people.models import Person

@@ -39,10 +39,10 @@ from batches.records.refusals import (
 )
 from batches.records.settling import TakenDown, periods_of, settle, stand, take_out, waits_for_another
 from batches.records.submit_once import AlreadySaved, SentForm
-from batches.sheets.read_sheet import Unfit, read_sheet
 from batches.sheets.register import sheet_of
 from batches.sheets.sheet import Problem
 from batches.sheets.site import Site
+from batches.sheets.typed.read_sheet import Unfit, read_sheet
 from batches.standing import version_in_books
 from distillery.fixed_sql import add_one
 from distillery.people.models import Person

@@ -7,9 +7,9 @@ from collections.abc import Mapping
 from batches.models import Mention, Record, State, Version
 from batches.records import versions
 from batches.records.posting import Standing
-from batches.sheets.read_sheet import Filled, Unfit
 from batches.sheets.register import sheet_of
 from batches.sheets.sheet import Problem, Sheet
+from batches.sheets.typed.read_sheet import Filled, Unfit
 from distillery.people.models import Person
 from distillery.people.roles import may_write
 

@@ -14,9 +14,9 @@ from batches.records import dependents, signatures, versions
 from batches.records.posting import Standing, drafts_of, post_moments, repost, standing_of
 from batches.records.refusals import named_by_none, said_by_no_other
 from batches.sheets.materials.said import said_by
-from batches.sheets.read_sheet import Filled, Unfit, read_sheet
 from batches.sheets.sheet import Problem, Sheet
 from batches.sheets.site import Site
+from batches.sheets.typed.read_sheet import Filled, Unfit, read_sheet
 from batches.standing import version_in_books
 from batches.stores.kinds import StockLine
 from batches.stores.writing import Short, keep_stock

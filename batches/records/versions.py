@@ -13,9 +13,9 @@ from typing import Any, Final
 
 from batches.hands import ALONE, Hands, said_by
 from batches.models import Mention, Record, Version
-from batches.sheets.read_sheet import Filled
 from batches.sheets.sheet import Field, Kind, Sheet
-from batches.sheets.values import Value
+from batches.sheets.typed.read_sheet import Filled
+from batches.sheets.typed.values import Value
 from distillery.fixed_sql import add, add_one
 from distillery.hashing import canonical, moment_text
 from distillery.people.models import Person

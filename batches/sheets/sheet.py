@@ -9,12 +9,10 @@ from it, and no room beside `steps` knows a step by name.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from enum import IntEnum
 from functools import cached_property
-from typing import Any
 
 from batches.sheets.cautions import Caution
 from batches.sheets.declared import (
@@ -36,6 +34,7 @@ from batches.sheets.declared import (
 )
 from batches.sheets.gauges import By, Gauge
 from batches.sheets.materials.declared import Material
+from batches.sheets.parts import Moment, Phase, Rows, Section, Written
 from batches.sheets.proofs import Proof
 from batches.sheets.reckoned import Reckon
 from batches.stores.kinds import MaterialKind
@@ -76,92 +75,6 @@ STANDING_CAUTION = (
     "Your site's own risk assessment, the local codes and licensed practice come first; "
     "this note is not a safe way of working in itself."
 )
-# What was written, as a step's function gets it: a `batches.sheets.completed.Completed`. That class imports this
-# module, so it cannot be named here; a test sees to it that every step names it.
-Written = Any
-
-
-Item = Field | Gauge
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Section:
-    """A part of the sheet under one heading. All its fields belong to one moment of the record."""
-
-    heading: str
-    items: tuple[Item, ...]
-    moment: str = ""
-    caution: str = ""
-
-    @property
-    def fields(self) -> tuple[Field, ...]:
-        """Its fields in order, those of gauges included."""
-        return tuple(_fields_of(self.items))
-
-    @property
-    def gauges(self) -> tuple[Gauge, ...]:
-        """Its gauges in order."""
-        return tuple(item for item in self.items if isinstance(item, Gauge))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rows:
-    """Lines that repeat: the casks of a fill, the vessels of a stock take. `each` names what may stand only once, and
-    where `within` is given only once within that: a lot in a basket. `least` are as many as there have to be.
-    """
-
-    heading: str
-    one: str
-    items: tuple[Item, ...]
-    each: str
-    within: str = ""
-    moment: str = ""
-    least: int = 1
-
-    @property
-    def fields(self) -> tuple[Field, ...]:
-        """The fields of one line in order."""
-        return tuple(_fields_of(self.items))
-
-    def named(self, line: Mapping[str, str]) -> str:
-        """What tells one line from the others, in small letters; blank where nothing of it is written."""
-        return " in ".join(typed for name in (self.each, self.within) if (typed := line.get(name, "").casefold()))
-
-    @property
-    def gauges(self) -> tuple[Gauge, ...]:
-        """The gauges of one line."""
-        return tuple(item for item in self.items if isinstance(item, Gauge))
-
-
-class Phase(IntEnum):
-    """The order of things that are written for the same minute: what fills a vessel comes before what draws from it.
-    Within a phase the steps stand in the order of the process, and the moments of a sheet in their own.
-    """
-
-    OPENING = 0
-    DELIVERY = 1
-    BEGINNING = 2
-    RUN_OFF = 3
-    MOVE = 4
-    CHARGE = 5
-    COUNT = 6
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Moment:
-    """A point at which a record is complete enough to be posted. `when` is the field that says when it happened.
-
-    `post` is the step's one function from what was written to what the ledger is told; None where no alcohol moves.
-    `phase` is its place among moments written for the same minute. `optional`: it may never come, as the change of a
-    receiver; a record is complete without it.
-    """
-
-    name: str
-    label: str
-    when: str
-    phase: Phase
-    post: Callable[[Written], Posting] | None = None
-    optional: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -390,11 +303,3 @@ class Sheet:
     def number(self, serial: int) -> str:
         """The number of a record of this kind: SR0007."""
         return f"{self.prefix}{serial:0{self.digits}d}"
-
-
-def _fields_of(items: tuple[Item, ...]) -> Iterator[Field]:
-    for item in items:
-        if isinstance(item, Gauge):
-            yield from item.fields
-        else:
-            yield item

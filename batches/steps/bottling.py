@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from batches.sheets import fields
 from batches.sheets.cautions import GLASS, VAPOUR
-from batches.sheets.completed import Completed
 from batches.sheets.reckoned import Reckoning
 from batches.sheets.sheet import (
     Gauge,
@@ -23,6 +22,7 @@ from batches.sheets.sheet import (
     Section,
     Sheet,
 )
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.figures import Compared, Figure, Held, against
 from batches.steps.shared.judged import what_left
 from batches.steps.shared.names import checked_name, name_failed, name_reckoned

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from batches.sheets import fields
 from batches.sheets.cautions import CASKS, STATIC, VAPOUR
-from batches.sheets.completed import Completed, Written
 from batches.sheets.declared import NewCask
 from batches.sheets.sheet import (
     By,
@@ -24,6 +23,7 @@ from batches.sheets.sheet import (
     Section,
     Sheet,
 )
+from batches.sheets.typed.completed import Completed, Written
 from batches.steps.shared.books import full_already
 from batches.steps.shared.figures import Compared, Figure, Held, against, from_gauges, reading
 from batches.steps.shared.judged import what_left

@@ -10,8 +10,8 @@ from __future__ import annotations
 
 from batches.sheets import fields
 from batches.sheets.cautions import BASKETS, CHARCOAL, CLEANING, CONFINED_SPACE, VAPOUR
-from batches.sheets.completed import Completed
 from batches.sheets.sheet import Gauge, Moment, Note, Phase, Posting, Problem, Role, Section, Sheet, ToldBy
+from batches.sheets.typed.completed import Completed
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Stage
 from ledger.posting.accounts import difference, gauging, loss

@@ -15,8 +15,8 @@ from batches.distilling.periods import Period, all_periods, months_after, period
 from batches.distilling.yields import Yield
 from batches.sheets import fields
 from batches.sheets.cautions import VAPOUR
-from batches.sheets.completed import Completed
 from batches.sheets.sheet import Field, Gauge, Kind, Moment, Phase, Posting, Problem, Role, Section, Sheet
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.site_figures import set_figure
 from distillery import figures
 from distillery.clock.reading import site_day

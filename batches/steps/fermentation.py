@@ -13,7 +13,6 @@ from math import hypot
 
 from batches.sheets import fields
 from batches.sheets.cautions import CARBON_DIOXIDE, CLEANING, CONFINED_SPACE
-from batches.sheets.completed import Completed
 from batches.sheets.sheet import (
     By,
     Chart,
@@ -34,6 +33,7 @@ from batches.sheets.sheet import (
     Sheet,
     Works,
 )
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.fermentation_course import FOAMED_OVER, FOAMING, Course
 from batches.steps.shared.fermentation_results import results
 from batches.steps.shared.figures import (

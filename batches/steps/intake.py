@@ -13,7 +13,6 @@ from decimal import Decimal
 
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, GRAIN_DUST
-from batches.sheets.completed import Completed
 from batches.sheets.sheet import (
     Field,
     Kind,
@@ -27,6 +26,7 @@ from batches.sheets.sheet import (
     Sheet,
     ToldBy,
 )
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.malt import AS_IS, DRY, EXTRACT, FERMENTABILITY, MOISTURE, YIELD, yield_by_analysis
 from distillery.process.malt import net_kilograms
 

@@ -11,7 +11,6 @@ from datetime import timedelta
 
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, STATIC, VAPOUR, Caution
-from batches.sheets.completed import Completed
 from batches.sheets.sheet import (
     Gauge,
     Material,
@@ -27,6 +26,7 @@ from batches.sheets.sheet import (
     Section,
     Sheet,
 )
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.figures import Compared, Figure, Held, against, from_gauges, hours
 from batches.steps.shared.judged import contents
 from batches.steps.shared.recipes import asked_for, known_recipe

@@ -13,7 +13,6 @@ from decimal import Decimal
 
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, GRAIN_DUST, HOT_LIQUOR
-from batches.sheets.completed import Completed
 from batches.sheets.sheet import (
     Chart,
     Event,
@@ -27,6 +26,7 @@ from batches.sheets.sheet import (
     Sheet,
     Works,
 )
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.mash_results import results
 from batches.steps.shared.weak_worts import disagreeing, itself
 from distillery.plant.models import Kind as VesselKind

@@ -6,8 +6,8 @@ The book of a lot is brought to what was found; what a later entry changes befor
 from __future__ import annotations
 
 from batches.sheets import fields
-from batches.sheets.completed import Completed
 from batches.sheets.sheet import Material, Moment, Phase, Problem, Rows, Section, Sheet
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.materials import amounts_fit, received_here, weight_or_pieces, which_material
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from batches.sheets import fields
 from batches.sheets.cautions import GRAIN_DUST, HEAVY_LOADS
-from batches.sheets.completed import Completed
 from batches.sheets.sheet import Material, Moment, Phase, Problem, Rows, Section, Sheet
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.materials import amounts_fit, received_here, weight_or_pieces, which_material
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from batches.sheets import fields
 from batches.sheets.cautions import HEAVY_LOADS
-from batches.sheets.completed import Completed
 from batches.sheets.sheet import (
     Field,
     Kind,
@@ -22,6 +21,7 @@ from batches.sheets.sheet import (
     Section,
     Sheet,
 )
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.materials import MATERIALS, amounts_fit, kind_of, weight_or_pieces, which_material
 from batches.stores.book import lot_meant
 

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, STATIC, VAPOUR
-from batches.sheets.completed import Completed
 from batches.sheets.sheet import Gauge, Moment, Note, Phase, Posting, Problem, Proof, Role, Section, Sheet
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.receipts import (
     OPERATION,
     arrived,

@@ -12,7 +12,6 @@ from functools import partial
 
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, FORESHOTS, STILL, VAPOUR
-from batches.sheets.completed import Completed
 from batches.sheets.sheet import (
     Chart,
     Distils,
@@ -28,6 +27,7 @@ from batches.sheets.sheet import (
     Sheet,
     ToldBy,
 )
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.distillate import TEMPERATURE
 from batches.steps.shared.figures import Compared, Held, from_gauges, hours, reading
 from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START

@@ -10,7 +10,6 @@ from datetime import timedelta
 
 from batches.sheets import fields
 from batches.sheets.cautions import BASKETS, CHARCOAL, CONFINED_SPACE, FORESHOTS, STATIC, STILL, VAPOUR
-from batches.sheets.completed import Completed
 from batches.sheets.sheet import (
     Chart,
     Distils,
@@ -26,6 +25,7 @@ from batches.sheets.sheet import (
     Sheet,
     ToldBy,
 )
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.charged import BOTANICALS, ISSUED, MEANT_FOR, PRODUCT_TESTED
 from batches.steps.shared.distillate import TEMPERATURE
 from batches.steps.shared.figures import Compared, Held, from_gauges, hours

@@ -11,7 +11,6 @@ from datetime import datetime, timedelta
 
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, STILL, VAPOUR
-from batches.sheets.completed import Completed
 from batches.sheets.sheet import (
     By,
     Chart,
@@ -29,6 +28,7 @@ from batches.sheets.sheet import (
     Section,
     Sheet,
 )
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.distillate import TEMPERATURE
 from batches.steps.shared.figures import Compared, Held, from_gauges, hours, reading
 from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START

@@ -13,10 +13,10 @@ from itertools import groupby, islice
 from django.db.models import QuerySet, Sum
 
 from batches.models import Link, Mention, Record, State
-from batches.sheets.parsing import Unreadable, read_number
 from batches.sheets.register import all_sheets, sheet_of
 from batches.sheets.sheet import Kind, Material, Sheet
 from batches.sheets.site import Site
+from batches.sheets.typed.parsing import Unreadable, read_number
 from ledger.models import AccountKind, Entry, Leg
 
 GRAMS_A_KILOGRAM = 1000

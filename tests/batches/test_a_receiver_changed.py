@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from batches.loading.load_folder import load_folder
 from batches.models import Link, Record, State
 from batches.records import recording
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.typed.read_sheet import Unfit
 from distillery.people.models import Person
 from distillery.plant.models import MICRO, CalibrationPoint, Purpose, Stage, Vessel
 from distillery.plant.models import Kind as VesselKind

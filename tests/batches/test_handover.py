@@ -16,7 +16,7 @@ from batches.handover.models import Handover, Note, Taken
 from batches.handover.noting import notes_of_shift, strike_note, write_note
 from batches.handover.what_stands import GOING_ON, NOTED, WAITING, what_stands
 from batches.models import Record
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.typed.read_sheet import Unfit
 from distillery.people.models import Person
 from distillery.signed import MovedOn, digest_of
 from ledger.proof.checking import Asked, check

@@ -18,7 +18,7 @@ from batches.pages.handing.forms import HandoverForm, TakeForm
 from batches.pages.handing.lists import ByPersonAndDay, HandoverTable, taken_of
 from batches.pages.handing.printed import handover_sheet
 from batches.records.recording import Busy
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.typed.read_sheet import Unfit
 from distillery import figures, pages
 from distillery.drafts import showing as drafts
 from distillery.lists.showing import listed

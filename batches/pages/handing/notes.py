@@ -14,7 +14,7 @@ from batches.pages.common import signed_on
 from batches.pages.handing.forms import NoteForm, StrikeNoteForm
 from batches.pages.handing.lists import ByPersonAndDay, NoteTable, NoteTableToStrike
 from batches.records.recording import Busy
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.typed.read_sheet import Unfit
 from distillery import figures
 from distillery.drafts import showing as drafts
 from distillery.lists.showing import listed

@@ -39,9 +39,9 @@ from batches.records import recording, signatures
 from batches.records.readings import add_readings
 from batches.records.recording import AlreadySaved, Asked, Busy, MovedOn
 from batches.running.runs import is_running
-from batches.sheets.read_sheet import Unfit
 from batches.sheets.sheet import Problem, Sheet
 from batches.sheets.site import Site
+from batches.sheets.typed.read_sheet import Unfit
 from distillery import figures, pages
 from distillery.clock.reading import books_now
 from distillery.pen.trying.again import NotShown, second_of

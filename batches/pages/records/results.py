@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import datetime
 
 from batches.pages.records.shown import RecordAsWritten
-from batches.sheets.completed import Completed
-from batches.sheets.read_sheet import read_so_far
 from batches.sheets.site import Site
+from batches.sheets.typed.completed import Completed
+from batches.sheets.typed.read_sheet import read_so_far
 from distillery.charts.pictures import Picture, pictured
 from distillery.charts.plots import Plot
 from distillery.clock.reading import site_day

@@ -34,8 +34,8 @@ from batches.running.due import reading_due
 from batches.running.filling import capacities_of, charged_of, fillings, gauges_of
 from batches.running.runs import Run, is_running, runs_of
 from batches.sheets.declared import Event
-from batches.sheets.read_sheet import Unfit
 from batches.sheets.sheet import STANDING_CAUTION, Problem
+from batches.sheets.typed.read_sheet import Unfit
 from distillery import figures
 from distillery.charts import LARGE
 from distillery.clock.reading import books_now, books_today

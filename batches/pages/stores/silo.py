@@ -10,9 +10,9 @@ from django.shortcuts import render
 from batches.pages.records.shown import unit_of
 from batches.pages.stores.tables import LotTable
 from batches.records.versions import typed_of
-from batches.sheets.parsing import Unreadable, read_number
 from batches.sheets.register import all_sheets
 from batches.sheets.sheet import Field
+from batches.sheets.typed.parsing import Unreadable, read_number
 from batches.standing import version_in_books
 from batches.stores.amounts import shown
 from batches.stores.kinds import Act

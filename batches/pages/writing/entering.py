@@ -27,10 +27,10 @@ from batches.records import submit_once as sendings
 from batches.records.recording import AlreadySaved, Asked, Busy, MovedOn
 from batches.records.submit_once import SentForm
 from batches.records.versions import typed_of
-from batches.sheets.parsing import NOW
-from batches.sheets.read_sheet import Unfit
 from batches.sheets.sheet import Moment, Problem, Sheet
 from batches.sheets.site import Site
+from batches.sheets.typed.parsing import NOW
+from batches.sheets.typed.read_sheet import Unfit
 from distillery import figures
 from distillery.clock.reading import books_now, site_day
 from distillery.drafts.keeping import Kept

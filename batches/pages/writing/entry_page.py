@@ -24,8 +24,8 @@ from batches.records import submit_once as sendings
 from batches.records.recording import Busy
 from batches.running.runs import is_running
 from batches.sheets.gauges import By
-from batches.sheets.read_sheet import Unfit
 from batches.sheets.sheet import STANDING_CAUTION, Problem, Sheet
+from batches.sheets.typed.read_sheet import Unfit
 from distillery import figures
 from distillery.clock.reading import books_now
 from distillery.drafts.showing import Drafting

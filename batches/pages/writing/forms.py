@@ -19,10 +19,10 @@ from batches.pages.writing.boxes import Offers, Typed, box
 from batches.pages.writing.grid.worked_out import CameTo, Moved, work_out
 from batches.records import submit_once as sendings
 from batches.records.submit_once import SentForm
-from batches.sheets.parsing import Unreadable, dated, is_bare_time, is_now, read_moment
 from batches.sheets.reckoned import Reckoning
 from batches.sheets.sheet import Field, Kind, Moment, Problem, Section, Sheet
 from batches.sheets.site import Site
+from batches.sheets.typed.parsing import Unreadable, dated, is_bare_time, is_now, read_moment
 from distillery.clock.reading import books_now, books_today, site_day
 from distillery.drafts import showing as drafted
 from distillery.drafts.keeping import Kept, Which

@@ -1,8 +1,8 @@
 """What is asked before a figure is written that is unlikely: outside what is usual, ten times what would be, or far
 from the book of the vessel that was gauged.
 
-Reading the sheet has noted it (`batches.sheets.parsing.unlikely`, and what a step notes of its own figures). Only what
-is new or changed is asked about; the note of what is kept stays on the record.
+Reading the sheet has noted it (`batches.sheets.typed.parsing.unlikely`, and what a step notes of its own figures).
+Only what is new or changed is asked about; the note of what is kept stays on the record.
 """
 
 from __future__ import annotations
@@ -11,8 +11,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from batches.records.asking.books import questions_about_books
 from batches.records.asking.questions import Question, Sure, Why, ask, with_unit
-from batches.sheets.read_sheet import Filled
 from batches.sheets.sheet import Field, Kind, Note
+from batches.sheets.typed.read_sheet import Filled
 
 Stood = tuple[Mapping[str, str], Sequence[Mapping[str, str]]]
 

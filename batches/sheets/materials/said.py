@@ -11,11 +11,11 @@ from datetime import datetime
 from decimal import ROUND_HALF_UP, Decimal
 
 from batches.models import Record
-from batches.sheets.completed import Completed
 from batches.sheets.fields import LONGEST_NAME
 from batches.sheets.materials.declared import Material
 from batches.sheets.sheet import Sheet
-from batches.sheets.values import Value
+from batches.sheets.typed.completed import Completed
+from batches.sheets.typed.values import Value
 from batches.stores.kinds import Act, MaterialKind, StockLine
 
 GRAMS_A_KILOGRAM = 1000

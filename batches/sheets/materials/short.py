@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from batches.sheets.completed import Completed
 from batches.sheets.materials.said import said_by
 from batches.sheets.sheet import Note
+from batches.sheets.typed.completed import Completed
 from batches.stores.short import running_short
 
 

@@ -7,7 +7,7 @@ from functools import cached_property
 
 from batches.models import Mention, Record, State
 from batches.running.steady import steady_hour
-from batches.sheets.completed import Completed
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.figures import hours, number_in, told_number
 from distillery.alcoholometry.gravity import wash_percent
 from distillery.clock.reading import site_day

@@ -11,8 +11,8 @@ from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 
 from batches.running.like_batches import like_batches
-from batches.sheets.completed import Completed
-from batches.sheets.values import Ungaugeable
+from batches.sheets.typed.completed import Completed
+from batches.sheets.typed.values import Ungaugeable
 from batches.steps.shared.fermentation_course import FOAMED_OVER, Course, first_charge
 from batches.steps.shared.figures import hours, told_number
 from batches.steps.shared.site_figures import row_of, set_figure

@@ -18,11 +18,11 @@ from math import hypot, isfinite
 from typing import Final
 
 from batches.models import Record
-from batches.sheets.completed import Written
-from batches.sheets.parsing import Unreadable, read_number
 from batches.sheets.register import telling
 from batches.sheets.sheet import Field
-from batches.sheets.values import Ungaugeable
+from batches.sheets.typed.completed import Written
+from batches.sheets.typed.parsing import Unreadable, read_number
+from batches.sheets.typed.values import Ungaugeable
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.mixing import Part
 from distillery.clock.reading import site_day

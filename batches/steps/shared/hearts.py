@@ -7,10 +7,10 @@ from __future__ import annotations
 
 from typing import Final
 
-from batches.sheets.completed import Completed
 from batches.sheets.reckoned import Reckoning
 from batches.sheets.sheet import Note
-from batches.sheets.values import Ungaugeable
+from batches.sheets.typed.completed import Completed
+from batches.sheets.typed.values import Ungaugeable
 from batches.steps.shared.names import checked_name, name_failed, name_reckoned
 from batches.steps.shared.third_still import botanicals_steeped, off_the_recipe
 from distillery.process.product_names import Checked, Evidence

@@ -7,7 +7,7 @@ the process already, so nothing is taken off it again.
 from __future__ import annotations
 
 from batches.models import Record
-from batches.sheets.completed import Written
+from batches.sheets.typed.completed import Written
 from batches.steps.shared.figures import told_number
 from distillery.alcoholometry.wort import extract_as_is_percent, predicted_spirit_yield_lpa_per_tonne
 

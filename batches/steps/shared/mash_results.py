@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import date, datetime
 
-from batches.sheets.completed import Completed
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.figures import hours, told_number
 from batches.steps.shared.last_records import usual_length
 from batches.steps.shared.site_figures import set_figure

@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from batches.sheets import fields
-from batches.sheets.completed import Completed, Written
 from batches.sheets.sheet import Field, Kind, MaterialKind, Problem
+from batches.sheets.typed.completed import Completed, Written
 from batches.stores.book import lot_meant
 
 # Malt comes by its own sheet, neutral spirit is gauged in under bond.

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 
-from batches.sheets.completed import Completed
 from batches.sheets.reckoned import Reckoning, checks_of
 from batches.sheets.sheet import Note
+from batches.sheets.typed.completed import Completed
 from batches.tracing.proofs import Known, at_its_highest, known_in_vessel, known_of_record
 from distillery.clock.reading import site_day
 from distillery.process.product_names import Checked, Evidence, Outcome, as_a_whole, check

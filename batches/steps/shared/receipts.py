@@ -8,9 +8,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from batches.sheets.completed import Completed
 from batches.sheets.reckoned import Head, Line, Reckoning, checks_of
-from batches.sheets.values import Ungaugeable
+from batches.sheets.typed.completed import Completed
+from batches.sheets.typed.values import Ungaugeable
 from distillery import figures
 from distillery.alcoholometry.quantity import Quantity
 from distillery.clock.reading import site_day

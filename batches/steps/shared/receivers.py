@@ -10,8 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from batches.sheets import fields
-from batches.sheets.completed import Completed
 from batches.sheets.sheet import Event, Field, Gauge, Moment, Phase, Posting, Role, Section
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.figures import Gauge as OfBlock
 from batches.steps.shared.figures import Held
 from ledger.posting.accounts import gauging

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from batches.sheets.completed import Completed
 from batches.sheets.sheet import Note
+from batches.sheets.typed.completed import Completed
 from distillery.plant.recipes import MILLIGRAMS_A_GRAM, is_known, recipe_at
 from distillery.process.compounding import botanical_kilograms
 

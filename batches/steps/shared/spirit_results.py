@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime
 
-from batches.sheets.completed import Completed
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.site_figures import set_figure
 from batches.steps.shared.still_charges import (
     Flow,

@@ -14,8 +14,8 @@ from typing import Final
 from django.urls import reverse
 
 from batches.distilling.periods import all_periods
-from batches.sheets.completed import Completed
-from batches.sheets.values import Ungaugeable
+from batches.sheets.typed.completed import Completed
+from batches.sheets.typed.values import Ungaugeable
 from batches.steps.shared.site_figures import row_of, set_figure
 from distillery import figures
 from distillery.alcoholometry.errors import AlcoholometryError

@@ -18,7 +18,7 @@ from batches.running.figures import STRENGTH, figure_of
 from batches.running.filling import hours_into
 from batches.running.runs import Run, runs_of
 from batches.sheets import fields
-from batches.sheets.completed import Completed
+from batches.sheets.typed.completed import Completed
 from distillery.charts.plots import Line, Place, Plot
 from distillery.plant.models import MICRO
 from ledger.models import Gauge

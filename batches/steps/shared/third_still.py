@@ -11,10 +11,10 @@ from dataclasses import dataclass
 from typing import Final
 
 from batches.models import Mention, Record, State, Version
-from batches.sheets.completed import Completed, Written
 from batches.sheets.reckoned import Head, Line, Reckoning
 from batches.sheets.register import all_sheets
 from batches.sheets.sheet import Note
+from batches.sheets.typed.completed import Completed, Written
 from batches.steps.shared.recipes import asked_for, known_recipe
 from distillery import figures
 from distillery.alcoholometry.mixing import Part, reduce_with_water

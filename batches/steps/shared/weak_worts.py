@@ -8,8 +8,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from batches.models import Mention, Record, State
-from batches.sheets.completed import Completed
 from batches.sheets.sheet import Note, Problem
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.figures import told_number
 from batches.steps.shared.site_figures import set_figure
 from distillery import figures

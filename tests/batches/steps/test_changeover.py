@@ -15,7 +15,7 @@ from django.test import Client
 from batches.loading.load_folder import load_folder
 from batches.models import Record, State
 from batches.pages.records.shown import RecordAsWritten
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.typed.read_sheet import Unfit
 from batches.steps import sheet_of
 from distillery.people.models import Person
 from ledger.models import Leg, Movement

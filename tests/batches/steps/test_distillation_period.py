@@ -12,9 +12,9 @@ from batches.distilling.in_the_way import in_the_way
 from batches.distilling.periods import all_periods, months_after, runs_without_period
 from batches.distilling.yields import Yield
 from batches.models import Record
-from batches.sheets.read_sheet import Unfit, read_so_far
 from batches.sheets.register import sheet_of
 from batches.sheets.site import Site
+from batches.sheets.typed.read_sheet import Unfit, read_so_far
 from distillery.pages import OUT
 from tests.batches.tiny_plant import gauge
 

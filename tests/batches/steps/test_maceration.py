@@ -15,7 +15,7 @@ from django.test import Client
 from batches.loading.load_folder import load_folder
 from batches.models import Record
 from batches.records import recording
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.typed.read_sheet import Unfit
 from batches.tracing.trace import trace_back, trace_forward
 from distillery.people.models import Person
 from distillery.plant.keeping import add_recipes

@@ -8,7 +8,7 @@ from collections.abc import Callable
 import pytest
 
 from batches.models import Record
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.typed.read_sheet import Unfit
 from batches.tracing.trace import refer
 
 Write = Callable[..., Record]

@@ -18,7 +18,7 @@ from batches.models import Record, State
 from batches.pages.reckoned import reckoned_of
 from batches.pages.records.shown import RecordAsWritten
 from batches.records import recording
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.typed.read_sheet import Unfit
 from batches.steps import sheet_of
 from batches.tracing.trace import trace_forward
 from distillery.people.models import Person

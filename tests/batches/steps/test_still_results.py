@@ -11,9 +11,9 @@ from datetime import UTC, datetime
 import pytest
 
 from batches.models import Record
-from batches.sheets.read_sheet import read_so_far
 from batches.sheets.register import sheet_of
 from batches.sheets.site import Site
+from batches.sheets.typed.read_sheet import read_so_far
 from distillery.pages import LOOK, OUT, Fact
 from distillery.plant.models import MICRO, Vessel
 from distillery.seals.writing import signed

@@ -23,8 +23,8 @@ from batches.records import recording
 from batches.records.asking import Asked
 from batches.running.before import usual_of
 from batches.running.runs import runs_of
-from batches.sheets.read_sheet import Unfit
 from batches.sheets.reckoned import Reckoning
+from batches.sheets.typed.read_sheet import Unfit
 from batches.steps import sheet_of
 from batches.tracing.trace import trace_back, trace_forward
 from distillery.people.models import Person

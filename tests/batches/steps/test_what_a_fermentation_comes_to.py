@@ -16,7 +16,7 @@ from batches.pages.records.shown import RecordAsWritten
 from batches.pages.running.shown import readings_shown
 from batches.records.readings import add_readings
 from batches.running.runs import runs_of
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.typed.read_sheet import Unfit
 from batches.steps import sheet_of
 from distillery.pages import Fact
 from distillery.people.models import Person

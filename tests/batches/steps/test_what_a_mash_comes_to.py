@@ -14,7 +14,7 @@ from batches.pages.records.readings import readings_of, readings_table
 from batches.pages.records.results import results_of
 from batches.pages.records.shown import RecordAsWritten
 from batches.records.readings import add_readings
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.typed.read_sheet import Unfit
 from batches.steps import sheet_of
 from distillery.pages import Fact
 from distillery.people.models import Person

@@ -15,8 +15,8 @@ from batches.models import Record
 from batches.records import recording
 from batches.records.asking import Asked
 from batches.sheets.materials.said import lines_of
-from batches.sheets.read_sheet import Unfit
 from batches.sheets.register import sheet_of
+from batches.sheets.typed.read_sheet import Unfit
 from batches.stores.book import book_of, lot_meant
 from batches.stores.kinds import MaterialKind
 from batches.stores.models import Lot, StockEntry

@@ -12,14 +12,14 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from batches.pages.reckoned import reckoned
-from batches.sheets.completed import Completed, Written
 from batches.sheets.gauges import By, Gauge
-from batches.sheets.parsing import NOW
-from batches.sheets.read_sheet import read_so_far
 from batches.sheets.reckoned import Reckoning
 from batches.sheets.sheet import Moment, Role, Sheet
 from batches.sheets.site import Site
-from batches.sheets.values import Ungaugeable
+from batches.sheets.typed.completed import Completed, Written
+from batches.sheets.typed.parsing import NOW
+from batches.sheets.typed.read_sheet import read_so_far
+from batches.sheets.typed.values import Ungaugeable
 from distillery.alcoholometry.quantity import Quantity
 
 

@@ -18,7 +18,15 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 
 from batches.sheets.declared import Field, Kind, Note
-from batches.sheets.other_units import METRIC, SCALES, NotTurnedOver, Turned, on_its_scale, says_other_unit, turned_over
+from batches.sheets.typed.other_units import (
+    METRIC,
+    SCALES,
+    NotTurnedOver,
+    Turned,
+    on_its_scale,
+    says_other_unit,
+    turned_over,
+)
 from distillery import figures
 from distillery.clock.reading import is_ahead
 from distillery.typed import LONGEST_FIGURE, UNITS, gravity_of, parted, plain_unit

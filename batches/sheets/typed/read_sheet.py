@@ -9,15 +9,15 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 
-from batches.sheets.completed import Completed, Written
 from batches.sheets.declared import either, kept_for_something_else
-from batches.sheets.filled import Filled, Unfit
 from batches.sheets.gauges import GRAVITIES, By, Gauge
 from batches.sheets.materials.short import short_notes
-from batches.sheets.parsing import Unreadable, dated, is_bare_time, is_missing, is_now, read
 from batches.sheets.sheet import Field, Kind, Moment, Note, Problem, Sheet
 from batches.sheets.site import Site
-from batches.sheets.values import Ungaugeable, Value
+from batches.sheets.typed.completed import Completed, Written
+from batches.sheets.typed.filled import Filled, Unfit
+from batches.sheets.typed.parsing import Unreadable, dated, is_bare_time, is_missing, is_now, read
+from batches.sheets.typed.values import Ungaugeable, Value
 from distillery import figures
 
 __all__ = ["Filled", "Unfit", "read_fields", "read_sheet", "read_so_far"]

@@ -7,9 +7,9 @@ from datetime import datetime
 from decimal import Decimal
 
 from batches.models import Record
-from batches.sheets.parsing import is_missing
 from batches.sheets.sheet import Sheet
 from batches.sheets.site import Site
+from batches.sheets.typed.parsing import is_missing
 from distillery.plant.models import Vessel
 from ledger.posting.accounts import AccountRef, vessel_account
 

@@ -9,11 +9,11 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 from functools import cached_property
 
-from batches.sheets.gauged import Gauged
 from batches.sheets.gauges import By, Gauge
 from batches.sheets.sheet import Sheet
 from batches.sheets.site import Site
-from batches.sheets.values import Ungaugeable, Value
+from batches.sheets.typed.gauged import Gauged
+from batches.sheets.typed.values import Ungaugeable, Value
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.clock.reading import site_day
 from ledger.posting.accounts import AccountRef

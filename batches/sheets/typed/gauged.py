@@ -13,12 +13,12 @@ from datetime import datetime
 
 from batches.models import Record
 from batches.sheets.gauges import FINAL_GRAVITY, GRAVITIES, PARTS_BY, By, Gauge
-from batches.sheets.other_units import scale_said
-from batches.sheets.parsing import Unreadable, read
 from batches.sheets.register import sheet_of
 from batches.sheets.sheet import Kind, Sheet
 from batches.sheets.site import Site
-from batches.sheets.values import Ungaugeable, Value, Values
+from batches.sheets.typed.other_units import scale_said
+from batches.sheets.typed.parsing import Unreadable, read
+from batches.sheets.typed.values import Ungaugeable, Value, Values
 from distillery.alcoholometry.chain import GaugeChain
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.gauge_readings import unit_of_scale

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from batches.sheets.completed import Completed
 from batches.sheets.sheet import Moment, Note, Problem
+from batches.sheets.typed.completed import Completed
 
 
 class Unfit(Exception):
