@@ -12,6 +12,7 @@ class BatchesConfig(AppConfig):
         from batches.audit.proving import prove_records, remark_on_records
         from batches.audit.proving_since import prove_records_since
         from batches.audit.proving_standing import prove_standing
+        from batches.audit.proving_stores import prove_stores
         from batches.cleaned import cleanings_told
         from batches.guards import batches_guards
         from batches.pages.running.locked import standing_of_runs
@@ -43,6 +44,7 @@ class BatchesConfig(AppConfig):
         PROVERS.append(prove_records)
         REMARKS.append(remark_on_records)
         PROVERS.append(prove_standing)
+        PROVERS.append(prove_stores)
         PROVERS_SINCE.append(prove_records_since)
         look_also(records_not_ready)
         ask_also(words_on_sheet)

@@ -39,6 +39,18 @@ class Usual:
         found = [figure_of(run.sheet.field(name), run.typed.get(name, "")) for run in self.runs]
         return middle([one for one in found if one is not None]) if self.enough else None
 
+    def planned(self, run: Run, event: Event) -> float | None:
+        """The plan of a figure that an event brings: as the run itself has it, as the last run that has one has it, or
+        the middle of the last runs.
+        """
+        if event.planned:
+            field = run.sheet.field(event.planned)
+            for one in (run, *self.runs):
+                value = figure_of(field, one.typed.get(event.planned, ""))
+                if value is not None:
+                    return value
+        return self.figure(event.plan) if event.plan else None
+
     def after(self, event: Event) -> timedelta | None:
         """How long after its beginning a run usually came to an event."""
         found = [

@@ -69,3 +69,8 @@ GLASS = Caution(
     "broken glass and moving machinery",
     "Broken glass and moving machinery: guards shut, and stop the line before clearing it.",
 )
+HEAVY_LOADS = Caution(
+    "heavy loads",
+    "Sacks, kegs, empty casks and pallets crush and strain: use the truck or the hoist, stand clear of what hangs, and "
+    "stack no higher than the store is marked for.",
+)

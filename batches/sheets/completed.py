@@ -94,13 +94,23 @@ class Written(Gauged):
 
     def residue(self, litres: str, percent: str, *, giver: AccountRef, taker: AccountRef) -> Moved | None:
         """The line for a residue written down by volume and strength; None where it is marked missing."""
+        return self._by_volume(Method.VOLUME_AT_STRENGTH, litres, percent, self.sheet.moments[-1].when, giver, taker)
+
+    def declared(self, litres: str, percent: str, *, giver: AccountRef, taker: AccountRef) -> Moved | None:
+        """The line for what another site's document says was sent, by volume and strength at 20 °C; None where it is
+        marked missing. It is as sure as such a document (`ledger.posting.gauging`)."""
+        return self._by_volume(Method.DECLARED, litres, percent, self.sheet.moments[0].when, giver, taker)
+
+    def _by_volume(
+        self, method: Method, litres: str, percent: str, when: str, giver: AccountRef, taker: AccountRef
+    ) -> Moved | None:
         columns = {"litres": litres, "percent": percent}
         if any(self.is_missing(column) for column in columns.values()):
             return None
         readings = Readings(
-            method=Method.VOLUME_AT_STRENGTH,
+            method=method,
             values={part: self.real(column) for part, column in columns.items()},
-            day=site_day(self.moment(self.sheet.moments[-1].when)),
+            day=site_day(self.moment(when)),
             columns=columns,
         )
         return self._flow(readings, giver, taker, name=litres, field=litres, hangs_on=percent)
@@ -128,7 +138,7 @@ class Written(Gauged):
             name=name,
             raw={column: str(self.value(column)) for column in readings.columns.values()},
             method=readings.method,
-            rule="volume × strength" if readings.method == Method.VOLUME_AT_STRENGTH else "label",
+            rule="label" if readings.method == Method.COUNT else "volume × strength",
             chain=as_text(chain, readings),
         )
         return Moved(giver, taker, chain.quantity, field=field, measured=measured)

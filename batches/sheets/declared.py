@@ -167,18 +167,6 @@ class BottlesLeave:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Material:
-    """Something that was issued to a record and has no account in the books. The record itself says where it came from.
-
-    `field` names the record it came from. `weighed` is the field of its weight in kg; without one it goes by the pure
-    alcohol that the record declares.
-    """
-
-    field: str
-    weighed: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Cleans:
     """A sheet by which a vessel is cleaned: its fields for the vessel and for what was found in the end, and the word
     that stands there where it is clean.
@@ -199,6 +187,17 @@ class Works:
     vessel: str
     said: str
     litres: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Distils:
+    """A run that belongs to a distillation period: the class of its spirits, the field of the receiver its spirit runs
+    into, and the field of the record whose wash it is charged with; blank where it has none.
+    """
+
+    spirits: str
+    spirit: str = ""
+    wash_of: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -223,7 +222,8 @@ class Event:
     `label` is its button, `said` what has been done once it is pressed ('Cut made'). `when` names the field of its
     time, `figures` those of its one or two figures. `state` is the word the run is in after it; blank, it goes back to
     the word before. `into` names the vessel that takes what runs off from then on. `plan` names the figure whose usual
-    value in the last runs is its plan. `after` is the event it can only follow.
+    value in the last runs is its plan; a plan of the run's own, in the field that `planned` names, goes first. `after`
+    is the event it can only follow.
 
     An event that may come again has no field of its own: it stands among the readings along the way, `says` as the
     value of the quantity `again`.
@@ -237,6 +237,7 @@ class Event:
     state: str = ""
     into: str = ""
     plan: str = ""
+    planned: str = ""
     after: str = ""
     again: str = ""
     says: str = ""

@@ -13,6 +13,7 @@ from batches.sheets.completed import Completed, Written
 from batches.sheets.declared import either, kept_for_something_else
 from batches.sheets.filled import Filled, Unfit
 from batches.sheets.gauges import GRAVITIES, By, Gauge
+from batches.sheets.materials.short import short_notes
 from batches.sheets.parsing import Unreadable, dated, is_bare_time, is_missing, is_now, read
 from batches.sheets.sheet import Field, Kind, Moment, Note, Problem, Sheet
 from batches.sheets.site import Site
@@ -57,6 +58,8 @@ def read_sheet(
             reader.problems += sheet.check(completed)
         if sheet.note is not None and not reader.problems:
             reader.notes += sheet.note(completed)
+        if not reader.problems:
+            reader.notes += short_notes(completed)
     return Filled(completed, given, lines, claimed, reader.problems, reader.notes, reader.places)
 
 

@@ -21,10 +21,10 @@ from batches.sheets.declared import (
     BottlesLeave,
     Chart,
     Cleans,
+    Distils,
     Event,
     Field,
     Kind,
-    Material,
     Note,
     Posting,
     Problem,
@@ -35,6 +35,10 @@ from batches.sheets.declared import (
     Works,
 )
 from batches.sheets.gauges import By, Gauge
+from batches.sheets.materials.declared import Material
+from batches.sheets.proofs import Proof
+from batches.sheets.reckoned import Reckon
+from batches.stores.kinds import MaterialKind
 from distillery.pages import Fact
 
 __all__ = [
@@ -43,16 +47,20 @@ __all__ = [
     "By",
     "Chart",
     "Cleans",
+    "Distils",
     "Event",
     "Field",
     "Gauge",
     "Kind",
     "Material",
+    "MaterialKind",
     "Moment",
     "Note",
     "Phase",
     "Posting",
     "Problem",
+    "Proof",
+    "Reckon",
     "Role",
     "Rows",
     "Running",
@@ -159,11 +167,15 @@ class Sheet:
     in the order of the process. `occupies` names the field of a vessel that holds this record and no other from its
     first moment to its last. `works_in` is a washback that holds its work until it is declared. `works_contents`: it
     works all that a vessel holds, so that a trace leads through it. `cleans`: it leaves a vessel clean.
-    `fills_bottles`: bottled stock comes from it; `bottles_leave`: bottled stock leaves the site by it. `materials`
-    were issued to it. `tells` are the fields that other steps ask it for. `longest` is how long one usually takes at
-    most. `traced_as` is what a trace calls its records, where not by kind. A log needs its table where `needed_in_log`;
-    its table is one of the plant's where `in_plant`. `results` says what the step makes of what is written so far, at
-    a moment: shown and printed, posted never; what is beyond what the site looks into has a state.
+    `fills_bottles`: bottled stock comes from it; `bottles_leave`: bottled stock leaves the site by it. `materials` are
+    issued to it by lot, `receives` come into the stores by it, `counts` are found there by it. `tells` are the fields
+    that other steps ask it for. `longest` is how long one usually takes at most. `traced_as` is what a trace calls its
+    records, where not by kind. A log needs its table where `needed_in_log`; its table is one of the plant's where
+    `in_plant`. `results` says what the step makes of what is written so far, at a moment: shown and printed, posted
+    never; what is beyond what the site looks into has a state. `reckons` are tables of what it comes to or asks for
+    beside its books, `proves` what it says of its spirit for whoever makes something of it. `distils`: its records
+    belong to distillation periods. `spans`: it is such a period from its first moment to its last, and this is the
+    field of its class of spirits.
     """
 
     kind: str
@@ -190,8 +202,12 @@ class Sheet:
     works_contents: bool = False
     cleans: Cleans | None = None
     materials: tuple[Material, ...] = ()
+    receives: tuple[Material, ...] = ()
+    counts: tuple[Material, ...] = ()
     tells: tuple[str, ...] = ()
     chart: Chart | None = None
+    distils: Distils | None = None
+    spans: str = ""
     running: Running | None = None
     longest: timedelta = timedelta(days=60)
     takes_stock: StockTaken | None = None
@@ -203,6 +219,8 @@ class Sheet:
     printed_title: str = ""
     check: Callable[[Written], list[Problem]] | None = None
     note: Callable[[Written], list[Note]] | None = None
+    reckons: tuple[Reckon, ...] = ()
+    proves: tuple[Proof, ...] = ()
     keep: Callable[[Written], None] | None = None
     results: Callable[[Written, datetime], list[Fact]] | None = None
 
@@ -211,9 +229,12 @@ class Sheet:
         if len(set(names)) != len(names):
             raise ValueError(f"A field of {self.kind} is declared twice: {names}")
         known = {*names, *(one.name for one in self.row_fields)}
-        asked = {self.occupies, *self.tells, *(name for one in self.materials for name in (one.field, one.weighed))}
+        lots = (*self.materials, *self.receives, *self.counts)
+        asked = {self.occupies, *self.tells, *(name for one in lots for name in one.fields)}
         asked |= {self.works_in.vessel} if self.works_in else set()
+        asked |= {self.spans, *((self.distils.spirit, self.distils.wash_of) if self.distils else ())}
         asked |= {self.cleans.vessel, self.cleans.found} if self.cleans else set()
+        asked |= {one.field for one in self.proves}
         if gone := self.bottles_leave:
             asked |= {gone.product, gone.bottles, gone.left_for}
         if unknown := asked - known - {""}:
@@ -233,7 +254,7 @@ class Sheet:
         """Raises ValueError where what is said of running names something the sheet does not have."""
         events = {one.name for one in running.events}
         for one in running.events:
-            named = {one.when, *one.figures, one.plan, one.into, running.into} - {""}
+            named = {one.when, *one.figures, one.plan, one.planned, one.into, running.into} - {""}
             unknown = {name for name in named if not self.has_field(name)} | ({one.after} - events - {""})
             if one.again and not (one.says and self.reading(one.again)):
                 unknown.add(one.again)
@@ -249,6 +270,11 @@ class Sheet:
     def caution(self) -> str:
         """All its cautions in full with the standing sentence behind them; blank where it has none."""
         return " ".join((*(one.sentence for one in self.cautions), STANDING_CAUTION)) if self.cautions else ""
+
+    @cached_property
+    def keeps_stock(self) -> bool:
+        """True where it receives, issues or counts materials by lot."""
+        return bool(self.receives or self.counts) or any(one.is_stock for one in self.materials)
 
     @property
     def declares(self) -> bool:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, GRAIN_DUST
-from batches.sheets.sheet import Moment, Phase, Section, Sheet, ToldBy
+from batches.sheets.sheet import Material, MaterialKind, Moment, Phase, Section, Sheet, ToldBy
 
 SHEET = Sheet(
     kind="intake",
@@ -33,7 +33,7 @@ SHEET = Sheet(
                 ),
                 fields.when("received_at", "Received at"),
                 fields.kilograms("kilograms", "Net weight", decimals=0, low="1", usual=("1000", "30000")),
-                fields.text("silo", "Silo", required=False),
+                fields.name("silo", "Silo", required=False),
             ),
         ),
         Section(
@@ -57,6 +57,7 @@ SHEET = Sheet(
     cautions=(GRAIN_DUST, CONFINED_SPACE),
     list_columns=("received_at", "kind", "kilograms", "predicted_spirit_yield_lpa_per_tonne", "silo"),
     after="opening_bottled_stock",
+    receives=(Material(field="", weighed="kilograms", kind=MaterialKind.MALT, named="kind", put_in="silo"),),
     traced_as="malt lot",
     needed_in_log=True,
     tells=("kind", "kilograms", "moisture_percent", "predicted_spirit_yield_lpa_per_tonne"),

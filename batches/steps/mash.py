@@ -14,32 +14,26 @@ from decimal import Decimal
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, GRAIN_DUST, HOT_LIQUOR
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import Chart, Event, Material, Moment, Note, Phase, Running, Section, Sheet, Works
-from batches.steps.shared.malt import left_in_lot
+from batches.sheets.sheet import (
+    Chart,
+    Event,
+    Material,
+    MaterialKind,
+    Moment,
+    Note,
+    Phase,
+    Running,
+    Section,
+    Sheet,
+    Works,
+)
 from batches.steps.shared.mash_results import results
 from batches.steps.shared.weak_worts import disagreeing, itself
-from distillery import figures
 from distillery.plant.models import Kind as VesselKind
 
 SIEVE = ("husk_percent", "grits_percent", "flour_percent")
 WHOLE, SIEVE_TOLERANCE = Decimal(100), Decimal("0.5")
 LEAST_FLOUR, MOST_FLOUR = Decimal(7), Decimal(13)
-
-
-def malt_left(written: Completed) -> list[Note]:
-    """More grist than the lot holds is written down all the same: the book of malt may be what is wrong."""
-    lot = written.record("malt_lot")
-    left = left_in_lot(lot, site=written.site, without=written.number)
-    grist = written.decimal("grist_kg")
-    if grist <= left:
-        return []
-    return [
-        Note(
-            "grist_kg",
-            None,
-            f"Grist is {grist:f} kg, but the book of lot {lot.number} holds {figures.kilograms(int(left * 1000))} kg.",
-        )
-    ]
 
 
 def sieved(written: Completed) -> list[Note]:
@@ -63,7 +57,7 @@ def sieved(written: Completed) -> list[Note]:
 
 def to_look_at(written: Completed) -> list[Note]:
     """What is unlikely on the sheet as a whole."""
-    return [*malt_left(written), *sieved(written), *disagreeing(written)]
+    return [*sieved(written), *disagreeing(written)]
 
 
 def _water(place: int, order: str) -> Event:
@@ -249,7 +243,7 @@ SHEET = Sheet(
     list_columns=("started_at", "malt_lot", "grist_kg", "wort_litres", "wort_gravity", "washback"),
     after="intake",
     works_in=Works(vessel="washback", said="is not pitched yet", litres=("wort_litres",)),
-    materials=(Material(field="malt_lot", weighed="grist_kg"),),
+    materials=(Material(field="malt_lot", weighed="grist_kg", kind=MaterialKind.MALT),),
     tells=(
         "malt_lot",
         "grist_kg",

@@ -13,11 +13,26 @@ from functools import partial
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, FORESHOTS, STILL, VAPOUR
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import Chart, Event, Gauge, Moment, Phase, Posting, Role, Running, Section, Sheet, ToldBy
+from batches.sheets.sheet import (
+    Chart,
+    Distils,
+    Event,
+    Gauge,
+    Moment,
+    Phase,
+    Posting,
+    Role,
+    Running,
+    Section,
+    Sheet,
+    ToldBy,
+)
 from batches.steps.shared.distillate import TEMPERATURE
 from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours, reading
 from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START
 from batches.steps.shared.judged import what_left
+from batches.steps.shared.residues import destination
+from batches.steps.shared.spirit_results import results
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Purpose, Stage
 from ledger.posting.accounts import difference, gauging, loss
@@ -241,9 +256,18 @@ SHEET = Sheet(
             ),
         ),
         Section(
+            heading="Cuts planned",
+            items=(
+                fields.percent("plan_on_percent", "Spirit on planned at", usual=("68", "80"), required=False),
+                fields.percent("plan_off_percent", "Spirit off planned at", usual=("54", "70"), required=False),
+            ),
+        ),
+        Section(
             heading="Cuts",
             moment="finish",
             items=(
+                fields.litres("foreshots_litres", "Foreshots", decimals=0, required=False),
+                fields.percent("foreshots_percent", "Foreshots, strength", usual=("65", "80"), required=False),
                 fields.when("spirit_on_at", "Spirit on at", not_before="charged_at", required=False),
                 fields.percent(
                     "cut_on_percent", "Strength at spirit on", short="Strength", usual=("68", "80"), required=False
@@ -277,6 +301,8 @@ SHEET = Sheet(
                 ),
                 fields.litres("spent_lees_litres", "Spent lees", decimals=0),
                 fields.percent("spent_lees_percent", "Spent lees, strength", decimals=2, usual=("0", "0.2")),
+                destination("spent_lees_to", "Spent lees went to"),
+                fields.percent("end_percent", "Strength at the end", usual=("0.5", "1.5"), required=False),
             ),
         ),
     ),
@@ -299,6 +325,7 @@ SHEET = Sheet(
                 state="Spirit on",
                 into="spirit_receiver",
                 plan="cut_on_percent",
+                planned="plan_on_percent",
             ),
             Event(
                 name="spirit_off",
@@ -309,6 +336,7 @@ SHEET = Sheet(
                 state="Feints",
                 into="feints_receiver",
                 plan="cut_off_percent",
+                planned="plan_off_percent",
                 after="spirit_on",
             ),
             *STOP_AND_START,
@@ -322,4 +350,6 @@ SHEET = Sheet(
     longest=timedelta(days=2),
     needed_in_log=True,
     printed_title="Spirit still run",
+    results=results,
+    distils=Distils(spirits="malt spirit", spirit="spirit_receiver"),
 )

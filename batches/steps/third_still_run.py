@@ -11,7 +11,20 @@ from datetime import timedelta
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, FORESHOTS, STILL, VAPOUR
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import Chart, Event, Gauge, Moment, Phase, Posting, Role, Running, Section, Sheet, ToldBy
+from batches.sheets.sheet import (
+    Chart,
+    Distils,
+    Event,
+    Gauge,
+    Moment,
+    Phase,
+    Posting,
+    Role,
+    Running,
+    Section,
+    Sheet,
+    ToldBy,
+)
 from batches.steps.shared.distillate import TEMPERATURE
 from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours
 from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START
@@ -280,5 +293,6 @@ SHEET = Sheet(
     chart=Chart(quantity="distillate_percent"),
     longest=timedelta(days=7),
     printed_title="Third still run",
+    distils=Distils(spirits="other", spirit="product_vessel"),
     note=known_recipe,
 )

@@ -12,16 +12,37 @@ from datetime import timedelta
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, STILL, VAPOUR
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import By, Chart, Gauge, Moment, Note, Phase, Posting, Problem, Role, Running, Section, Sheet
+from batches.sheets.sheet import (
+    By,
+    Chart,
+    Distils,
+    Field,
+    Gauge,
+    Kind,
+    Moment,
+    Note,
+    Phase,
+    Posting,
+    Problem,
+    Role,
+    Running,
+    Section,
+    Sheet,
+)
 from batches.steps.shared.distillate import TEMPERATURE
 from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours, reading
 from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START
 from batches.steps.shared.judged import what_left
+from batches.steps.shared.residues import destination
 from batches.steps.shared.wash import other_washback, still_the_last
+from batches.steps.shared.wash_results import results
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Purpose, Stage
 from ledger.posting.accounts import difference, gauging, loss
 from ledger.posting.drafts import Emptied, FigureTaken, JudgedAgainst
+
+FROTHS = ("none", "low", "high")
+FROTH = Field(name="froth", label="Froth at the sight glass", short="Froth", kind=Kind.CHOICE, choices=FROTHS)
 
 
 def charge(written: Completed) -> Posting:
@@ -188,12 +209,15 @@ SHEET = Sheet(
                 ),
                 fields.litres("pot_ale_litres", "Pot ale", decimals=0),
                 fields.percent("pot_ale_percent", "Pot ale, strength", decimals=2, usual=("0", "0.3")),
+                destination("pot_ale_to", "Pot ale went to"),
+                fields.percent("end_percent", "Strength at the end", usual=("0.5", "1.5"), required=False),
             ),
         ),
     ),
     readings=(
         fields.percent("low_wines_percent", "Low wines, strength", short="Strength", usual=("0", "60")),
         TEMPERATURE,
+        FROTH,
         INTERRUPTION,
     ),
     running=Running(state="Running", into="receiver", every=timedelta(minutes=30), events=STOP_AND_START),
@@ -206,5 +230,7 @@ SHEET = Sheet(
     needed_in_log=True,
     printed_title="Wash still run",
     check=washback_as_it_was_declared,
+    results=results,
+    distils=Distils(spirits="malt spirit", wash_of="fermentation"),
     note=same_washback,
 )

@@ -27,8 +27,16 @@ PERIOD = "2027-03"
 
 # By address: the tables on it that are no lists, with what each states.
 STATEMENTS = {
-    "record_new": {"gauges-charge": "the gauges of one sheet", "gauges-finish": "the gauges of one sheet"},
-    "record_correct": {"gauges-charge": "the gauges of one sheet", "gauges-finish": "the gauges of one sheet"},
+    "record_new": {
+        "gauges-charge": "the gauges of one sheet",
+        "gauges-finish": "the gauges of one sheet",
+        "reckoned-<number>": "what one sheet comes to or asks for",
+    },
+    "record_correct": {
+        "gauges-charge": "the gauges of one sheet",
+        "gauges-finish": "the gauges of one sheet",
+        "reckoned-<number>": "what one sheet comes to or asks for",
+    },
     "month": {
         "stages": "the account of the month",
         "losses": "sums of the account by cause",
@@ -45,6 +53,7 @@ STATEMENTS = {
     "trail": {"trail": "the trail with what was entered together in one line"},
     "movement": {"legs": "the two sides of one movement"},
     "record": {
+        "reckoned-<number>": "what one record comes to or asks for",
         "rows": "the lines of one sheet",
         "results": "what one record comes to",
         "readings": "the readings of one record",

@@ -11,6 +11,7 @@ from datetime import datetime
 from batches.hands import names_in
 from batches.models import Link as RecordLink
 from batches.models import Reading, Record, State
+from batches.pages.reckoned import as_sections, reckoned_of
 from batches.pages.records.links import LEAST_SHARE, shares_of
 from batches.pages.records.posted import differences_of
 from batches.pages.records.readings import (
@@ -81,6 +82,7 @@ def record_sheet(written: RecordAsWritten) -> RecordSheet:
             for section in (
                 *(_section(written, one) for one in sheet.sections),
                 _lines(written),
+                *as_sections(reckoned_of(written)),
                 _gauges(written, standing),
                 _movements(standing),
                 _difference(record, standing),

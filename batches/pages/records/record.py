@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST
 
 from batches.models import State
 from batches.pages.common import hands_of, record_or_404, signed_on
+from batches.pages.reckoned import as_tables, reckoned_of
 from batches.pages.records.balance import line_of
 from batches.pages.records.likeness import kinds_table, stands_out
 from batches.pages.records.links import links_of
@@ -97,6 +98,7 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
                 if (facts := written.facts_of(section, but=elsewhere))
             ],
             "results_table": results_table(results_of(written, books_now())),
+            "reckoned": as_tables(reckoned_of(written)),
             "rows_table": lines_table(written, books.measured),
             "gauges_table": gauges_table(written, books.measured),
             "books": books,

@@ -70,6 +70,6 @@ def _cuts(run: Run, usual: Usual) -> list[charts.Cut]:
     for event in run.running.events:
         after = usual.after(event)
         if event.plan and event.name not in there and after is not None:
-            planned = usual.figure(event.plan)
+            planned = usual.planned(run, event)
             found.append(charts.Cut(run.begun + after, event.label, planned, planned=True))
     return found

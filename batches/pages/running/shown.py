@@ -12,7 +12,7 @@ from batches.running.due import ReadingDue, Waits
 from batches.running.figures import STRENGTH
 from batches.running.filling import Filling
 from batches.running.runs import Happened, Run
-from batches.sheets.declared import Event, Field, Kind
+from batches.sheets.declared import Event, Field
 from distillery import figures, pages
 from distillery.clock.reading import site_day
 from distillery.people.models import Person
@@ -81,8 +81,9 @@ class Part:
 
 
 def figure_fields(run: Run) -> list[Field]:
-    """What is read along the way as a figure, that above all first."""
-    found = [one for one in run.sheet.readings if one.kind in (Kind.NUMBER, Kind.WHOLE)]
+    """What is read along the way, that above all first; what an event writes is left to its button."""
+    by_event = {event.again for event in run.running.events}
+    found = [one for one in run.sheet.readings if one.name not in by_event]
     return sorted(found, key=lambda one: one is not run.quantity)
 
 
@@ -161,9 +162,9 @@ def _interruption(last: Happened, now: datetime) -> Stage:
 
 
 def plan_of(run: Run, event: Event, usual: Usual, now: datetime) -> str:
-    """'plan 62.0 %, near 03:10': the middle of the last runs."""
+    """'plan 62.0 %, near 03:10': the plan on the sheet, else that of the last runs."""
     parts = []
-    value = usual.figure(event.plan) if event.plan else None
+    value = usual.planned(run, event)
     if value is not None:
         field = run.sheet.field(event.plan)
         parts.append(f"plan {figures.number(value, field.decimals)} {short_unit(field)}".strip())

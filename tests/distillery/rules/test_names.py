@@ -59,6 +59,20 @@ def test_reports_of_a_receipt() -> None:
     assert any("SI 1988/809" in one.source for one in always)
 
 
+@pytest.mark.parametrize(
+    ("days", "business", "happened", "by_day"),
+    [
+        (5, True, "2027-03-04", "2027-03-11"),
+        (5, False, "2027-03-04", "2027-03-09"),
+        (1, True, "2027-03-05", "2027-03-08"),
+    ],
+)
+def test_until_when_a_report_is_due(days: int, business: bool, happened: str, by_day: str) -> None:
+    # Worked by hand: 4 March 2027 is a Thursday.
+    duty = names.Duty("always", "a report", "whoever receives", "in time", "invented", days, business)
+    assert duty.by_day(date.fromisoformat(happened)) == date.fromisoformat(by_day)
+
+
 def test_a_later_row_takes_the_place_of_an_earlier_one_from_its_day_on() -> None:
     call_command(
         "set_figure",

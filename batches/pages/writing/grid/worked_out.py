@@ -11,10 +11,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from batches.pages.reckoned import reckoned
 from batches.sheets.completed import Completed, Written
 from batches.sheets.gauges import By, Gauge
 from batches.sheets.parsing import NOW
 from batches.sheets.read_sheet import read_so_far
+from batches.sheets.reckoned import Reckoning
 from batches.sheets.sheet import Moment, Role, Sheet
 from batches.sheets.site import Site
 from batches.sheets.values import Ungaugeable
@@ -53,11 +55,13 @@ class Moved:
 
 @dataclass(frozen=True, slots=True)
 class WorkedOut:
-    """A sheet so far: its gauges by prefix, those of each line by its place on the page, and what was moved."""
+    """A sheet so far: its gauges by prefix, those of each line by its place on the page, what was moved, and what it
+    asks for besides."""
 
     gauges: Mapping[str, CameTo]
     lines: Mapping[int, Mapping[str, CameTo]]
     moved: Sequence[Moved]
+    reckoned: Sequence[Reckoning] = ()
 
 
 def pairs_of(sheet: Sheet) -> Iterator[Pair]:
@@ -90,7 +94,7 @@ def work_out(
         place: {one.prefix: _came_to(line, one) for one in declared}
         for place, line in zip(places, completed.rows, strict=True)
     }
-    return WorkedOut(gauges, lines, _moved(completed, gauges))
+    return WorkedOut(gauges, lines, _moved(completed, gauges), reckoned(completed))
 
 
 def _moved(completed: Completed, gauges: Mapping[str, CameTo]) -> list[Moved]:
