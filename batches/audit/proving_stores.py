@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from itertools import islice
 
 from batches.models import Record, State, Version
@@ -44,8 +45,33 @@ def _taken_back() -> Iterator[str]:
 
 def _said() -> Iterator[str]:
     """Records whose entries are not what the version that the books hold says."""
+    kinds = _kinds()
+    for apart in records_apart():
+        yield f"{apart.record.number}: what the stores keep of it is not what stands on its version in the books"
+    others = StockEntry.objects.exclude(version__record__kind__in=kinds).select_related("version__record")
+    yield from (
+        f"{one.version.record.number}: the stores keep entry {one.pk} of a record that says nothing of them"
+        for one in others.iterator(chunk_size=CHUNK)
+    )
+
+
+def _kinds() -> list[str]:
+    return [sheet.kind for sheet in all_sheets() if sheet.keeps_stock]
+
+
+@dataclass(frozen=True, slots=True)
+class Apart:
+    """A record whose entries are not what `version`, which the books hold, says: `lines`."""
+
+    record: Record
+    version: Version
+    lines: list[StockLine]
+
+
+def records_apart() -> Iterator[Apart]:
+    """Records whose entries in the stores are not what the version that the books hold says."""
     site = Site()
-    kinds = [sheet.kind for sheet in all_sheets() if sheet.keeps_stock]
+    kinds = _kinds()
     records = Record.objects.filter(kind__in=kinds).order_by("pk").iterator(chunk_size=CHUNK)
     while together := list(islice(records, CHUNK)):
         kept: dict[int, list[StockEntry]] = defaultdict(list)
@@ -56,12 +82,7 @@ def _said() -> Iterator[str]:
         for record in together:
             said = _lines(record, newest[record.pk], site)
             if Counter(map(_of_line, said)) != Counter(map(_of_entry, kept[record.pk])):
-                yield f"{record.number}: what the stores keep of it is not what stands on its version in the books"
-    others = StockEntry.objects.exclude(version__record__kind__in=kinds).select_related("version__record")
-    yield from (
-        f"{one.version.record.number}: the stores keep entry {one.pk} of a record that says nothing of them"
-        for one in others.iterator(chunk_size=CHUNK)
-    )
+                yield Apart(record, newest[record.pk], said)
 
 
 def _newest(records: Sequence[Record]) -> dict[int, Version]:

@@ -259,7 +259,8 @@ def void(
         old = versions.newest(record)
         typed, lines = versions.typed_of(old)
         filled = read_sheet(sheet, typed, lines, site=site, number=record.number)
-        waits = second is None and bool(standing_of(record)) and signatures.newest(record) is not None
+        counts = bool(standing_of(record)) or not sheet.declares
+        waits = second is None and counts and signatures.newest(record) is not None
         if waits and signatures.asks_void(old):
             sentence = f"{old.person.shown_name} has asked for it already; a second person has to agree."
             raise Unfit([Problem("", None, sentence)])

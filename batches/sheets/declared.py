@@ -227,6 +227,9 @@ class Event:
 
     An event that may come again has no field of its own: it stands among the readings along the way, `says` as the
     value of the quantity `again`.
+
+    An event that posts is a moment of the sheet that need not come: `moment` names it, and it is written on the sheet
+    itself. `instead_of` names the receiver in whose place `into` takes what runs off from then on.
     """
 
     name: str
@@ -241,6 +244,8 @@ class Event:
     after: str = ""
     again: str = ""
     says: str = ""
+    moment: str = ""
+    instead_of: str = ""
 
     @property
     def only_notes(self) -> bool:

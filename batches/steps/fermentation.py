@@ -47,6 +47,7 @@ from batches.steps.shared.figures import (
     reading,
     told_number,
 )
+from batches.steps.shared.malt import predicted_yield
 from batches.steps.shared.wash import other_washback
 from distillery.plant.models import Kind as VesselKind
 from distillery.process.fermenting import YeastForm
@@ -125,7 +126,7 @@ def _beside_the_malt(found: Compared, written: Completed) -> None:
         "wash beside the wort", of_the_wort, like=written.vessel("washback").code, field="final_dip_mm", unit="%"
     )
     malt = written.site.told_record(mash, "malt_lot")
-    predicted = told_number(written, malt, "predicted_spirit_yield_lpa_per_tonne") if malt is not None else None
+    predicted = predicted_yield(written, malt) if malt is not None else None
     if malt is not None and grist and predicted:
 
         def reached(held: Held) -> float:

@@ -159,7 +159,8 @@ def _restate_counts(lot: Lot, since: datetime, version: Version) -> None:
 def _never_below_nothing(lot: Lot, since: datetime, record: Record) -> None:
     if lot.material.may_run_short or not StockEntry.objects.standing().filter(lot=lot, act=Act.RECEIVED).exists():
         return
-    for line in book_of(lot, since=since):
+    # What was used of a lot that had not been received yet counts from its first receipt on.
+    for line in book_of(lot, since=since if lot.is_here else None):
         if line.held >= 0:
             continue
         entry = line.entry

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from distillery import figures
+from distillery.charts.plots import Plot
 from distillery.printing.balance import BalanceRow, balance_table
 from distillery.printing.beside import Beside
 from distillery.printing.blocks import Block, Caution, Heading, Item, ItemList, Note, Notes, Paragraph
@@ -21,6 +22,7 @@ from distillery.printing.digest import digest_of, digest_statement
 from distillery.printing.document import Part, print_document
 from distillery.printing.furniture import Furniture, Impression, Site
 from distillery.printing.picture import Picture
+from distillery.printing.plotted import PlotBlock
 from distillery.printing.signing import MEASURED_CHECKED_MANAGER, Signatory, Signatures
 from distillery.printing.tables import FigureTable
 
@@ -100,13 +102,15 @@ class RecordSheet:
     anew: Callable[[], WorkedOutAnew] | None = None
 
 
-def record_sheet_pdf(sheet: RecordSheet, impression: Impression) -> bytes:
+def record_sheet_pdf(sheet: RecordSheet, impression: Impression, pictures: Sequence[Plot] = ()) -> bytes:
     """The printed record. Raises TableError or StripTooTallError where something cannot be put on the paper."""
-    return print_document([record_part(sheet, impression)])
+    return print_document([record_part(sheet, impression, pictures)])
 
 
-def record_part(sheet: RecordSheet, impression: Impression) -> Part:
-    """The record as one part of a bundle, its pages still to be counted."""
+def record_part(sheet: RecordSheet, impression: Impression, pictures: Sequence[Plot] = ()) -> Part:
+    """The record as one part of a bundle, its pages still to be counted. Pictures compare it with others that are
+    written later too, so they are no part of its digest.
+    """
     digest = digest_of(sheet)
     furniture = Furniture(sheet.site, sheet.title, sheet.number, sheet.version, impression, digest)
     blocks: list[Block] = [Paragraph(line, space_above=0.0) for line in sheet.subtitle]
@@ -118,6 +122,7 @@ def record_part(sheet: RecordSheet, impression: Impression) -> Part:
     if anew.sections:
         blocks.append(Paragraph(NOT_IN_THE_DIGEST, small=True, space_above=2.0))
     blocks += _readings(sheet, anew.picture)
+    blocks += [PlotBlock(plot) for plot in pictures]
     if sheet.balance:
         blocks += [Heading("Balance"), balance_table(sheet.balance)]
     made_from = _links("Made from", sheet.made_from, "No record before this one.")

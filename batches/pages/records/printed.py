@@ -24,7 +24,7 @@ from batches.pages.records.readings import (
     writer_of,
     written_at_20,
 )
-from batches.pages.records.results import results_of
+from batches.pages.records.results import plots_of, results_of
 from batches.pages.records.shown import (
     RecordAsWritten,
     as_text,
@@ -37,6 +37,7 @@ from batches.pages.running.course import course_of
 from batches.records import signatures
 from batches.sheets.sheet import Field, Section
 from distillery import figures
+from distillery.clock.reading import books_now
 from distillery.plant.models import MICRO
 from distillery.printing.blocks import Item, Note
 from distillery.printing.cells import Cell, Struck
@@ -62,7 +63,8 @@ NOT_SIGNED = "It waits for a second person and is not in the books."
 
 def record_pdf(written: RecordAsWritten, *, printed_at: datetime, printed_by: str) -> bytes:
     """The printed record."""
-    return record_sheet_pdf(record_sheet(written), impression(printed_at, printed_by))
+    drawn = plots_of(written, books_now())
+    return record_sheet_pdf(record_sheet(written), impression(printed_at, printed_by), drawn)
 
 
 def record_sheet(written: RecordAsWritten) -> RecordSheet:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
@@ -56,6 +57,11 @@ def record_running(request: HttpRequest, kind: str, number: str) -> HttpResponse
     run = runs_of([written.record])[0]
     if request.method == "POST":
         return _written(request, run)
+    asked = run.running.event(request.GET.get(EVENT, ""))
+    if asked is not None and asked.moment and asked in run.may_come():
+        # What posts is written on the sheet itself, where its gauges are rows.
+        address = record_address(run.record, "record_add")
+        return redirect(f"{address}?{urlencode({drafted.MOMENT: asked.moment})}")
     return running_page(request, run)
 
 
@@ -65,7 +71,7 @@ def _written(request: HttpRequest, run: Run) -> HttpResponse:
     if not name:
         return _write_reading(request, run)
     event = run.running.event(name)
-    if event is None:
+    if event is None or event.moment:
         raise Http404(f"A {run.sheet.title.lower()} has no event {name}.")
     return _write_event(request, run, event)
 
@@ -176,7 +182,7 @@ def running_page(
     now, record, sheet = books_now(), run.record, run.sheet
     writes = may_write(signed_on(request))
     asked = run.running.event(request.GET.get(EVENT, ""))
-    if event_form is None and form is None and writes and asked in run.may_come() and asked is not None:
+    if event_form is None and form is None and writes and asked is not None and asked in run.may_come():
         event_form = EventForm(run, asked)
     if form is None:
         form = reading_form(run)

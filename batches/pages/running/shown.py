@@ -101,13 +101,14 @@ def state_of_run(run: Run, now: datetime) -> Standing:
     if run.running.by_hours and run.stopped is None:
         hours = int((now - run.begun).total_seconds() // 3600)
         return Standing(f"{max(hours, 0)} h", f"{span.state} since {clock_or_day(run.begun, now)}", span.state)
-    lasted = figures.span(max(now - span.since, timedelta(0)))
-    made = run.happened[-1] if run.happened else None
+    since = run.in_state_since
+    lasted = figures.span(max(now - since, timedelta(0)))
+    made = next((one for one in reversed(run.happened) if not one.event.moment), None)
     beside = ""
     if made is not None and made.figures:
         joined = " at " if made.figures[0][0].unit == STRENGTH else ", "
         beside = f"{joined}{figures_said(made)}"
-    return Standing(span.state, f"{lasted}, since {clock_or_day(span.since, now)}{beside}", f"{lasted}{beside}")
+    return Standing(span.state, f"{lasted}, since {clock_or_day(since, now)}{beside}", f"{lasted}{beside}")
 
 
 def figures_said(happened: Happened) -> str:
@@ -123,13 +124,15 @@ def short_unit(field: Field) -> str:
 def stages_of(run: Run, usual: Usual, now: datetime) -> list[Stage]:
     """All stages of a run from its first moment to its last."""
     sheet = run.sheet
-    last = next((one for one in reversed(run.happened) if not one.event.only_notes), None)
+    # What posts changes the vessel and not the stage.
+    states = [one for one in run.happened if not one.event.moment and not one.event.only_notes]
+    last = states[-1] if states else None
     first = sheet.field(sheet.moments[0].when).label.removesuffix(" at")
     found = [Stage(first, clock_or_day(run.begun, now), "", here=last is None, done=True)]
     correct = f"{record_address(run.record, 'record_add')}#id_"
     for event in run.running.events:
-        made = next((one for one in run.happened if one.event is event), None)
-        if event.again:
+        made = next((one for one in states if one.event is event), None)
+        if event.again or event.moment:
             continue
         if made is not None:
             said = figures_said(made)
@@ -270,7 +273,8 @@ def balance_of(run: Run, charged_ul: int | None, filled: Sequence[Filling]) -> l
             parts.append(Part(label, AT_THE_FINISH))
         else:
             known += one.gained.lpa
-            parts.append(Part(label, figures.number(one.gained.lpa, 1), estimate=True))
+            label = f"Into {one.vessel}, gauged" if one.measured else label
+            parts.append(Part(label, figures.number(one.gained.lpa, 1), estimate=not one.measured))
     if any(one.gained is not None for one in filled):
         left = max(charged_ul / 1_000_000 - known, 0.0)
         parts.append(Part(f"Left in {run.vessel}", figures.number(left, 1), estimate=True))

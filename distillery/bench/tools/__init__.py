@@ -5,9 +5,11 @@ from __future__ import annotations
 from distillery.bench.boxes import BenchForm
 from distillery.bench.tools.adding import AddingForm
 from distillery.bench.tools.blending import BlendForm
+from distillery.bench.tools.botanicals import BotanicalsForm
 from distillery.bench.tools.cask import CaskForm
 from distillery.bench.tools.conversions import ConversionForm
 from distillery.bench.tools.density import DensityForm
+from distillery.bench.tools.distilling import ChargeForm, PeriodYieldForm, SteadyForm
 from distillery.bench.tools.fermenting import CarbonDioxideForm, WashbacksForm, YeastRateForm
 from distillery.bench.tools.gauging import GaugeForm
 from distillery.bench.tools.mashing import StrikeForm
@@ -28,5 +30,9 @@ TOOLS: dict[str, type[BenchForm]] = {
     "yeast": YeastRateForm,
     "carbon-dioxide": CarbonDioxideForm,
     "washbacks": WashbacksForm,
+    "charge": ChargeForm,
+    "steady": SteadyForm,
+    "yield": PeriodYieldForm,
+    "botanicals": BotanicalsForm,
     "convert": ConversionForm,
 }

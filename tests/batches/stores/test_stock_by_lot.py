@@ -3,20 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import UTC, datetime
+from unittest import mock
 
 import pytest
 
+from batches.audit.opening_stores import open_stores
+from batches.audit.proving_standing import prove_standing
 from batches.audit.proving_stores import prove_stores
 from batches.models import Record
 from batches.records import recording
 from batches.records.asking import Asked
+from batches.sheets.materials.said import lines_of
 from batches.sheets.read_sheet import Unfit
+from batches.sheets.register import sheet_of
 from batches.stores.book import book_of, lot_meant
 from batches.stores.kinds import MaterialKind
 from batches.stores.models import Lot, StockEntry
 from distillery.people.models import Person
 
 Write = Callable[..., Record]
+AT = datetime(2027, 3, 6, 8, tzinfo=UTC)
 
 YEAST = {"material": "yeast", "what": "pressed yeast", "lot": "Y-1", "kilograms": "30", "yeast_form": "pressed"}
 BOTTLES = {"material": "bottle", "what": "70 cl flint", "lot": "B-1", "pieces": "600"}
@@ -30,7 +37,8 @@ def held(kind: MaterialKind, code: str) -> int:
 
 
 def proved() -> bool:
-    return list(prove_stores()) == []
+    assert [*prove_stores(), *prove_standing()] == []
+    return True
 
 
 @pytest.fixture
@@ -199,3 +207,55 @@ def test_an_entry_put_in_past_the_program_is_named(received: Record) -> None:
     said = list(prove_stores())
     assert any("what the stores keep of it" in one for one in said)
     assert any("what it holds is not what its entries come to" in one for one in said)
+
+
+def test_a_count_that_was_signed_is_changed_by_two(
+    received: Record, write: Write, manager: Person, staff: Person
+) -> None:
+    counted = write("material_count", None, [count("28")], counted_at="2027-03-06T08:00")
+    recording.countersign(counted, manager)
+    counted = recording.correct(counted, {}, [count("27")], person=staff, reason="one tub less", sure=True)
+    assert counted.state == "awaiting a second person"
+    assert held(MaterialKind.YEAST, "Y-1") == 28_000
+    assert proved()
+    recording.countersign(counted, manager)
+    assert held(MaterialKind.YEAST, "Y-1") == 27_000
+    assert proved()
+    counted.refresh_from_db()
+    counted = recording.void(counted, person=staff, reason="counted the wrong store")
+    assert held(MaterialKind.YEAST, "Y-1") == 27_000
+    assert proved()
+    recording.send_back(counted, person=manager, reason="it was the right one")
+    assert held(MaterialKind.YEAST, "Y-1") == 27_000
+    assert proved()
+    counted.refresh_from_db()
+    counted = recording.void(counted, person=staff, reason="counted the wrong store")
+    recording.countersign(counted, manager)
+    assert held(MaterialKind.YEAST, "Y-1") == 30_000
+    assert proved()
+
+
+def test_books_are_opened_for_what_was_written_before_there_were_any(write: Write, staff: Person) -> None:
+    with mock.patch("batches.records.settling.keep_stock"):
+        write("intake", "M001", received_at="2027-03-02T06:00", kilograms="1000")
+        write("material_receipt", None, [YEAST, BOTTLES], received_at="2027-03-02T08:00")
+        pitch(write, "FE0001", 3, "12.5")
+    assert not Lot.objects.exists()
+    assert len(list(prove_stores())) == 4
+    assert open_stores() == (4, [])
+    assert held(MaterialKind.YEAST, "Y-1") == 17_500
+    assert held(MaterialKind.MALT, "M001") == 900_000
+    assert proved()
+    assert open_stores() == (0, [])
+
+
+def test_bottles_closures_and_casks_are_pieces(received: Record, write: Write) -> None:
+    cask = {"material": "cask", "what": "barrel, 200 litres", "lot": "C-1", "pieces": "2"}
+    write("material_receipt", None, [cask], received_at="2027-03-02T09:00")
+    assert held(MaterialKind.CASK, "C-1") == 2
+    sheet = sheet_of("cask_fill")
+    lines = list(lines_of(sheet, "CF0001", {"at": AT}, [{"cask_lot": "C-1"}, {}, {"cask_lot": "c-1"}]))
+    assert [(line.lot, line.amount, line.row) for line in lines] == [("C-1", 1, 0), ("c-1", 1, 2)]
+    bottled = {"at": AT, "bottle_lot": "B-1", "bottles_used": 412, "closure_lot": "K-1"}
+    lines = list(lines_of(sheet_of("bottling"), "BO0001", bottled, []))
+    assert [(line.kind, line.lot, line.amount) for line in lines] == [(MaterialKind.BOTTLE, "B-1", 412)]
