@@ -57,7 +57,7 @@ def test_an_officer_reads_and_writes_nothing(loaded_month, officer, browser_of):
 def test_a_period_as_page_list_data_and_paper(period, staff, browser_of):
     here = browser_of(staff)
     page = here.get(f"/distilling/{period.number}/").content.decode()
-    assert page.count("<svg") == 2
+    assert page.count('<svg xmlns="http://www.w3.org/2000/svg" class="chart"') == 2
     assert "Malt promised" in page
     assert "WR0020" in page
     saved = b"".join(here.get("/distilling/?as=csv").streaming_content).decode("utf-8-sig")
