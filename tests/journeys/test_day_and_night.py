@@ -18,6 +18,19 @@ PAGES = {
     "shift": "/",
     "month": "/books/months/2027-03/",
     "handover": "/handover/new/",
+    "run that is on": "/records/fermentation/FE0021/running/",
+    "new mash": "/records/mash/new/",
+    "mash": "/records/mash/MA0001/",
+    "fermentation": "/records/fermentation/FE0001/",
+    "washbacks": "/washbacks/",
+    "stores": "/stores/",
+    "lot": "/stores/malt/M001/",
+    "distillation periods": "/distilling/",
+    "new distillation period": "/records/distillation_period/new/",
+    "cleaning": "/records/cleaning/new/",
+    "receipt under bond": "/records/receipt_under_bond/new/",
+    "third still": "/records/third_still_run/TS0001/",
+    "new run of the third still": "/records/third_still_run/new/",
 }
 SCREENS = {"shared": (1366, 768), "narrow": (320, 640), "twice": (683, 384)}
 HIGHEST_BAR = 56

@@ -244,3 +244,25 @@ def test_more_runs_and_more_history_cost_no_more_queries(run, site, browser_of):
     assert page.count('class="run-line') == 4
     assert queries("/") <= one["/"]
     assert queries(address(run)) <= one[address(run)]
+
+
+CUT_OF_A_TENTH = {"event": "spirit_on", "spirit_on_at": "2027-03-03 07:20", "cut_on_percent": "7.4"}
+
+
+def test_what_is_asked_about_a_box_stands_beside_it(run, site, browser_of):
+    here = browser_of(site)
+    page = here.post(address(run), CUT_OF_A_TENTH).content.decode()
+    question = re.search(r'<div class="question" id="question".*?<p>(.*?) <a', page, re.DOTALL)
+    assert question is not None
+    box = page[page.index('name="cut_on_percent"') :]
+    assert f'<p class="asked-beside">{question[1]} <a href="#question">To the answers</a></p>' in box
+    assert page.count("asked-beside") == 1
+
+
+def test_what_is_asked_about_a_gauge_stands_under_its_row(site, clock, browser_of):
+    here = browser_of(site)
+    page = here.post("/records/spirit_run/new/", {**CHARGE, "low_wines_before_hydrometer_percent": "2.34"})
+    text = page.content.decode()
+    row = text[text.index('data-gauge="low_wines_before"') : text.index('data-gauge="low_wines_after"')]
+    assert "asked-beside" in row
+    assert text.count("asked-beside") == 1
