@@ -184,7 +184,8 @@ def test_how_long_thirty_six_casks_take_at_a_desk(sign_on: SignOn, how: str) -> 
             for text in line.split("\t"):
                 page.keyboard.type(text)
                 page.keyboard.press("Enter")
-            # The warehouse is filled down later: its box is gone past, and leads to the next line.
+            # Warehouse and lot are filled down later: their boxes are gone past, and lead to the next line.
+            page.keyboard.press("Enter")
             page.keyboard.press("Enter")
     ends = page.locator("tr[data-line] [data-end=lpa]").filter(has_text=re.compile(r"\d"))
     expect(ends).to_have_count(36, timeout=60_000)
