@@ -6,12 +6,13 @@ class BatchesConfig(AppConfig):
 
     def ready(self) -> None:
         from batches.audit import checks  # noqa: F401
-        from batches.audit.checking import find_records
+        from batches.audit.checking import find_handovers, find_records
         from batches.audit.closing import records_not_ready
         from batches.audit.exported import HASHED, VERSIONS, lines
         from batches.audit.proving import prove_records, remark_on_records
         from batches.audit.proving_since import prove_records_since
         from batches.audit.proving_standing import prove_standing
+        from batches.audit.proving_stores import prove_stores
         from batches.cleaned import cleanings_told
         from batches.guards import batches_guards
         from batches.pages.running.locked import standing_of_runs
@@ -43,10 +44,11 @@ class BatchesConfig(AppConfig):
         PROVERS.append(prove_records)
         REMARKS.append(remark_on_records)
         PROVERS.append(prove_standing)
+        PROVERS.append(prove_stores)
         PROVERS_SINCE.append(prove_records_since)
         look_also(records_not_ready)
         ask_also(words_on_sheet)
-        FINDERS.append(find_records)
+        FINDERS.extend((find_records, find_handovers))
         WRITTEN.append(written_of)
         TOLD.append(washbacks_at_work)
         TOLD_WHEN_LOCKED.append(standing_of_runs)

@@ -89,6 +89,7 @@ INSTALLED_APPS = [
     "ledger",
     "batches",
     "batches.handover",
+    "batches.stores",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",

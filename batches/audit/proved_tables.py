@@ -59,6 +59,9 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     "batches_link": (Proved.FOLLOWED,),
     "batches_series": (Proved.FOLLOWED,),
     "batches_sending": (Proved.TRAIL,),
+    # Materials by lot
+    "stores_lot": (Proved.FOLLOWED,),
+    "stores_stockentry": (Proved.FOLLOWED, Proved.TRAIL),
     # What one shift tells the next
     "handover_note": (Proved.TRAIL,),
     "handover_handover": (Proved.TRAIL,),
@@ -69,6 +72,7 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     "plant_cask": (Proved.TRAIL,),
     "plant_instrument": (Proved.TRAIL,),
     "plant_recipe": (Proved.TRAIL,),
+    "plant_recipeversion": (Proved.TRAIL,),
     "plant_instrumentuse": (Proved.TRAIL,),
     "plant_certificate": (Proved.TRAIL,),
     "plant_certificatepoint": (Proved.TRAIL,),

@@ -16,8 +16,8 @@ from django.utils import timezone
 from batches.handover.models import Handover, Taken
 from batches.handover.noting import SENT_TWICE, filled, refuse_reader
 from batches.handover.what_stands import Line, what_stands
-from batches.sheets.read_sheet import Unfit
 from batches.sheets.sheet import Problem
+from batches.sheets.typed.read_sheet import Unfit
 from distillery import figures
 from distillery.clock.reading import books_now
 from distillery.people.models import Person

@@ -9,8 +9,8 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from batches.handover.models import Note
-from batches.sheets.read_sheet import Unfit
 from batches.sheets.sheet import Problem
+from batches.sheets.typed.read_sheet import Unfit
 from distillery.clock.reading import books_now
 from distillery.figures import count
 from distillery.people.models import Person

@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from batches.loading.tables import BadRow, Line, Table
-from batches.sheets.parsing import Unreadable, read
 from batches.sheets.register import order_of
 from batches.sheets.sheet import Kind, Moment, Sheet
+from batches.sheets.typed.parsing import Unreadable, read
 
 
 @dataclass(slots=True)

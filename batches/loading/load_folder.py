@@ -30,9 +30,9 @@ from batches.loading.tables import BadRow, Table
 from batches.models import Record
 from batches.records import recording
 from batches.records.versions import identity_of
-from batches.sheets.read_sheet import Unfit, read_fields, read_sheet
 from batches.sheets.sheet import Kind
 from batches.sheets.site import Site
+from batches.sheets.typed.read_sheet import Unfit, read_fields, read_sheet
 from batches.steps import STEPS
 from distillery import figures
 from distillery.clock.reading import books_now, is_ahead, let_go, offset_days

@@ -18,8 +18,8 @@ from django.db.models import Max
 from batches.loading.measuring_tables import MeasuringLoad
 from batches.loading.plant_columns import PLANT
 from batches.loading.tables import BadRow, Line, Table, read_table
-from batches.sheets.parsing import Unreadable, read
 from batches.sheets.sheet import Field
+from batches.sheets.typed.parsing import Unreadable, read
 from distillery.people.models import Person
 from distillery.plant import keeping
 from distillery.plant.lookup import Plant
@@ -221,7 +221,10 @@ class PlantLoad:
         self.added["instruments"] = keeping.add_instruments(fresh.values())
 
     def _recipes(self) -> None:
-        there = {(row.recipe, row.botanical): row.milligrams_per_lpa for row in Recipe.objects.all()}
+        # A table of the plant brings the first version of a recipe; later ones are entered on the site's own page.
+        rows = Recipe.objects.filter(version=1)
+        there = {(row.recipe, row.botanical): row.milligrams_per_lpa for row in rows}
+        known = {recipe for recipe, _ in there}
         fresh = []
         for line, values in self._rows("recipes"):
             key = (str(values["recipe"]), str(values["botanical"]))
@@ -229,6 +232,12 @@ class PlantLoad:
             if key in there:
                 same = {"grams_per_lpa": there[key] == milligrams}
                 self._passed_over("plant/recipes.csv", line, f"{key[1]} of recipe {key[0]}", same)
+                continue
+            if key[0] in known:
+                said = (
+                    f"Recipe {key[0]} is on this site without {key[1]}; enter a new version of it on the page Recipes."
+                )
+                self.bad.append(BadRow("plant/recipes.csv", line.row, "botanical", said))
                 continue
             there[key] = milligrams
             fresh.append(Recipe(recipe=key[0], botanical=key[1], milligrams_per_lpa=milligrams))

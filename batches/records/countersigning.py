@@ -12,10 +12,10 @@ from batches.records.occupied import leave_occupied_alone
 from batches.records.posting import standing_of
 from batches.records.refusals import MovedOn, another_person, need_reason, who_may_write
 from batches.records.settling import TakenDown, settle, stand, take_out
-from batches.sheets.read_sheet import Unfit, read_sheet
 from batches.sheets.register import sheet_of
 from batches.sheets.sheet import Problem
 from batches.sheets.site import Site
+from batches.sheets.typed.read_sheet import Unfit, read_sheet
 from batches.standing import version_in_books
 from distillery.people.models import Person
 from distillery.retrying import retried

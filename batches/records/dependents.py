@@ -14,9 +14,9 @@ from datetime import datetime
 from batches.models import Mention, Record, State
 from batches.records import versions
 from batches.records.posting import differs, drafts_of, repost, standing_of
-from batches.sheets.read_sheet import Filled, read_sheet
 from batches.sheets.sheet import Sheet
 from batches.sheets.site import Site
+from batches.sheets.typed.read_sheet import Filled, read_sheet
 from batches.standing import version_in_books
 from batches.steps import STEPS, sheet_of
 from distillery.people.models import Person

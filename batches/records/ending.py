@@ -11,10 +11,10 @@ from datetime import datetime
 from batches.models import Record, State
 from batches.records import versions
 from batches.sheets.declared import Kind
-from batches.sheets.parsing import MISSING, dated
-from batches.sheets.read_sheet import Unfit
 from batches.sheets.register import sheet_of
 from batches.sheets.sheet import Problem
+from batches.sheets.typed.parsing import MISSING, dated
+from batches.sheets.typed.read_sheet import Unfit
 
 Typed = dict[str, str]
 
@@ -32,7 +32,7 @@ def values_to_end(record: Record, at: datetime) -> Typed:
     sheet = sheet_of(record.kind)
     stands, _lines = versions.typed_of(versions.newest(record))
     blank = [one for one in sheet.fields if one.required and not stands.get(one.name)]
-    times = {moment.when: dated(at) for moment in sheet.moments if not stands.get(moment.when)}
+    times = {one.when: dated(at) for one in sheet.moments if not (one.optional or stands.get(one.when))}
     last = sheet.moments[-1]
     figures = {
         one.name: MISSING

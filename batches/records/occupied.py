@@ -10,9 +10,9 @@ from datetime import datetime
 from django.db.models import F, Q
 
 from batches.models import Mention, Record, State
-from batches.sheets.read_sheet import Filled, Unfit
 from batches.sheets.register import all_sheets, sheet_of
 from batches.sheets.sheet import Problem, Sheet
+from batches.sheets.typed.read_sheet import Filled, Unfit
 from distillery import figures
 from distillery.plant.models import Vessel
 

@@ -22,10 +22,10 @@ from batches.records.asking import (
     ask_why_readings_late,
 )
 from batches.records.submit_once import SentForm
-from batches.sheets.parsing import Unreadable, read, read_number
-from batches.sheets.read_sheet import Unfit
 from batches.sheets.sheet import Field, Kind, Problem
 from batches.sheets.site import Site
+from batches.sheets.typed.parsing import Unreadable, read, read_number
+from batches.sheets.typed.read_sheet import Unfit
 from batches.steps import sheet_of
 from distillery.clock.reading import books_now
 from distillery.people.models import Person

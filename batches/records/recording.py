@@ -39,10 +39,10 @@ from batches.records.refusals import (
 )
 from batches.records.settling import TakenDown, periods_of, settle, stand, take_out, waits_for_another
 from batches.records.submit_once import AlreadySaved, SentForm
-from batches.sheets.read_sheet import Unfit, read_sheet
 from batches.sheets.register import sheet_of
 from batches.sheets.sheet import Problem
 from batches.sheets.site import Site
+from batches.sheets.typed.read_sheet import Unfit, read_sheet
 from batches.standing import version_in_books
 from distillery.fixed_sql import add_one
 from distillery.people.models import Person
@@ -259,7 +259,8 @@ def void(
         old = versions.newest(record)
         typed, lines = versions.typed_of(old)
         filled = read_sheet(sheet, typed, lines, site=site, number=record.number)
-        waits = second is None and bool(standing_of(record)) and signatures.newest(record) is not None
+        counts = bool(standing_of(record)) or not sheet.declares
+        waits = second is None and counts and signatures.newest(record) is not None
         if waits and signatures.asks_void(old):
             sentence = f"{old.person.shown_name} has asked for it already; a second person has to agree."
             raise Unfit([Problem("", None, sentence)])

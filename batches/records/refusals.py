@@ -7,9 +7,9 @@ from collections.abc import Mapping
 from batches.models import Mention, Record, State, Version
 from batches.records import versions
 from batches.records.posting import Standing
-from batches.sheets.read_sheet import Filled, Unfit
 from batches.sheets.register import sheet_of
 from batches.sheets.sheet import Problem, Sheet
+from batches.sheets.typed.read_sheet import Filled, Unfit
 from distillery.people.models import Person
 from distillery.people.roles import may_write
 
@@ -59,6 +59,17 @@ def leave_posted_alone(
                     one.name,
                     None,
                     f"{one.label} of {record.number} is in the books as {was}; correct it on its page, with a reason.",
+                )
+            )
+    for place, moment in enumerate(sheet.moments):
+        later = next((one for one in sheet.moments[place + 1 :] if one.name in posted), None)
+        if moment.optional and later is not None and new[0].get(moment.when) and not old[0].get(moment.when):
+            problems.append(
+                Problem(
+                    moment.when,
+                    None,
+                    f"The {later.label.lower()} of {record.number} is in the books and starts from what came before; "
+                    f"write the {moment.label.lower()} by correcting the record on its page, with a reason.",
                 )
             )
     lines = [line for line in new[1] if line]

@@ -5,7 +5,7 @@ What a second person has signed waits for another signature, and the books keep 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -13,10 +13,13 @@ from batches.models import Record, State, Version
 from batches.records import dependents, signatures, versions
 from batches.records.posting import Standing, drafts_of, post_moments, repost, standing_of
 from batches.records.refusals import named_by_none, said_by_no_other
-from batches.sheets.read_sheet import Filled, read_sheet
-from batches.sheets.sheet import Sheet
+from batches.sheets.materials.said import said_by
+from batches.sheets.sheet import Problem, Sheet
 from batches.sheets.site import Site
+from batches.sheets.typed.read_sheet import Filled, Unfit, read_sheet
 from batches.standing import version_in_books
+from batches.stores.kinds import StockLine
+from batches.stores.writing import Short, keep_stock
 from batches.tracing import links
 from batches.tracing.materials import link_materials
 from distillery.people.models import Person
@@ -51,7 +54,7 @@ def settle(
     if not fresh:
         said_by_no_other(sheet, record, filled)
     waits = not agreed and waits_for_another(sheet, record, filled, there, second=second, fresh=fresh)
-    if waits and there:
+    if waits and (there or (not fresh and signatures.newest(record) is not None)):
         # What was signed stays in the books, and the record stands there as it was, until somebody agrees.
         record.state, record.second = State.WAITING, None
         record.save(update_fields=["state", "second"])
@@ -70,6 +73,7 @@ def settle(
     if second is not None:
         signatures.sign(record, version, signatures.AGREED, person=second, at=written_at)
     link_materials(record, filled.typed)
+    _keep_stock(sheet, record, version, () if waits else said_by(filled.completed), fresh=fresh)
     if affected:
         dependents.post_anew(affected, because=record, person=person, reason=version.reason, written_at=written_at)
     links.follow(first)
@@ -101,12 +105,24 @@ def _signed_by(record: Record, version: Version, second: Person | None) -> Perso
 
 def stand(sheet: Sheet, record: Record, filled: Filled, *, second: Person | None, waits: bool) -> None:
     """Where the record stands now: its state, its times, and what tells it from others."""
-    done = len(filled.claimed) == len(sheet.moments)
+    done = sheet.is_done(filled.claimed)
     record.state = State.WAITING if waits else State.COMPLETE if done else State.OPEN
     record.second = None if waits else second
     record.happened_from = filled.completed.moment(sheet.moments[0].when)
     record.happened_to = filled.completed.moment(sheet.moments[-1].when) if done else None
     record.identity = versions.identity_of(sheet, filled.completed.values)
+
+
+def _keep_stock(
+    sheet: Sheet, record: Record, version: Version, lines: Sequence[StockLine], *, fresh: bool = False
+) -> None:
+    """Brings the stores to what a version says of them. Raises Unfit where a lot is short."""
+    if not sheet.keeps_stock:
+        return
+    try:
+        keep_stock(record, version, lines, fresh=fresh)
+    except Short as short:
+        raise Unfit([Problem(short.field, short.row, short.sentence)]) from short
 
 
 @dataclass(frozen=True, slots=True)
@@ -205,6 +221,7 @@ def take_out(
     if second is not None:
         signatures.sign(record, version, signatures.AGREED, person=second, at=written_at)
     link_materials(record, typed)
+    _keep_stock(sheet, record, version, ())
     dependents.post_anew(affected, because=record, person=person, reason=version.reason, written_at=written_at)
     links.follow(since)
     to_be_compared(since, corrected=record.number, undecided=undecided)

@@ -12,7 +12,7 @@ from django.db.models import Exists, F, OuterRef, QuerySet
 
 from batches.models import Posted, Record, Signature, State, Version
 from batches.records import versions
-from batches.sheets.read_sheet import Filled
+from batches.sheets.typed.read_sheet import Filled
 from batches.standing import version_in_books
 from distillery import figures
 from distillery.people.models import Person

@@ -39,6 +39,18 @@ class Usual:
         found = [figure_of(run.sheet.field(name), run.typed.get(name, "")) for run in self.runs]
         return middle([one for one in found if one is not None]) if self.enough else None
 
+    def planned(self, run: Run, event: Event) -> float | None:
+        """The plan of a figure that an event brings: as the run itself has it, as the last run that has one has it, or
+        the middle of the last runs.
+        """
+        if event.planned:
+            field = run.sheet.field(event.planned)
+            for one in (run, *self.runs):
+                value = figure_of(field, one.typed.get(event.planned, ""))
+                if value is not None:
+                    return value
+        return self.figure(event.plan) if event.plan else None
+
     def after(self, event: Event) -> timedelta | None:
         """How long after its beginning a run usually came to an event."""
         found = [
@@ -76,13 +88,13 @@ class Usual:
         found = []
         for step in range(STEPS_OF_BAND + 1):
             hour = start + (end - start) * step / STEPS_OF_BAND
-            values = [value for curve in curves if (value := _at(curve, hour)) is not None]
+            values = [value for curve in curves if (value := value_at(curve, hour)) is not None]
             if len(values) >= FEWEST:
                 found.append((hour, min(values), max(values)))
         return found
 
 
-def _at(curve: Sequence[tuple[float, float]], hour: float) -> float | None:
+def value_at(curve: Sequence[tuple[float, float]], hour: float) -> float | None:
     """The value on the straight line between the readings before and after an hour; None where one of them is not."""
     if not curve[0][0] <= hour <= curve[-1][0]:
         return None
@@ -97,7 +109,7 @@ def _at(curve: Sequence[tuple[float, float]], hour: float) -> float | None:
 
 
 def usual_of(runs: Sequence[Run]) -> dict[int, Usual]:
-    """The last runs of the same kind and vessel before each run, by the key of its record."""
+    """The last runs of the same kind, vessel and product before each run, by the key of its record."""
     if not runs:
         return {}
     since = _how_far_back(runs)
@@ -113,7 +125,10 @@ def usual_of(runs: Sequence[Run]) -> dict[int, Usual]:
             tuple(
                 one
                 for one in past
-                if one.sheet is run.sheet and run.vessel in ("", one.vessel) and one.begun < run.begun
+                if one.sheet is run.sheet
+                and run.vessel in ("", one.vessel)
+                and one.begun < run.begun
+                and one.product == run.product
             )[:RUNS]
         )
         for run in runs

@@ -7,7 +7,9 @@ from datetime import datetime
 from statistics import median
 
 from batches.sheets.declared import Field
-from batches.sheets.parsing import Unreadable, read_moment, read_number
+from batches.sheets.typed.parsing import Unreadable, read_moment, read_number
+from distillery.alcoholometry.errors import AlcoholometryError
+from distillery.alcoholometry.wort import corrected_gravity
 
 # A figure that can be read in one way only, whatever its unit: anything else goes the long way round.
 _PLAIN_STRENGTH = re.compile(r"[0-9]{1,3}(\.[0-9]{1,2})?")
@@ -40,3 +42,11 @@ def time_of(field: Field, typed: str) -> datetime | None:
 def middle(values: list[float]) -> float | None:
     """The median, or None of nothing."""
     return median(values) if values else None
+
+
+def gravity_at_20(read: float, celsius: float) -> float | None:
+    """A gravity read at a temperature, as a saccharometer for 20 °C shows it there; None beyond 0 to 40 °C."""
+    try:
+        return corrected_gravity(reading=read, celsius=celsius)
+    except AlcoholometryError:
+        return None

@@ -103,7 +103,8 @@ class Field:
     what the books hold, so that a row before it may be what is wrong with it. `falls`: read along the way, it only
     falls while the work goes on. `new_as`: a cask that the plant does not have may be entered with the sheet. `made_as`
     is the name of a vessel that a log names and the plant does not list, as it lists no stills. `short` is what it
-    is called where room is scarce.
+    is called where room is scarce. `read_at` names the temperature that is read with a gravity along the way: beside
+    what was read the gravity is then shown at 20 °C.
     """
 
     name: str
@@ -136,6 +137,7 @@ class Field:
     new_as: NewCask | None = None
     made_as: str = ""
     short: str = ""
+    read_at: str = ""
 
     @property
     def short_label(self) -> str:
@@ -165,18 +167,6 @@ class BottlesLeave:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Material:
-    """Something that was issued to a record and has no account in the books. The record itself says where it came from.
-
-    `field` names the record it came from. `weighed` is the field of its weight in kg; without one it goes by the pure
-    alcohol that the record declares.
-    """
-
-    field: str
-    weighed: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Cleans:
     """A sheet by which a vessel is cleaned: its fields for the vessel and for what was found in the end, and the word
     that stands there where it is clean.
@@ -200,16 +190,29 @@ class Works:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Distils:
+    """A run that belongs to a distillation period: the class of its spirits, the field of the receiver its spirit runs
+    into, and the field of the record whose wash it is charged with; blank where it has none.
+    """
+
+    spirits: str
+    spirit: str = ""
+    wash_of: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Chart:
     """What is drawn of the readings along the way: `quantity` against time, `beside` it another with a scale of its
     own. `degrees`: a relative density is drawn in degrees of gravity. Otherwise the cuts are drawn in: the times on
     the sheet that are no moments, each with the strength that stands after it. `begun` is the word at its beginning.
+    `also` are further quantities below those two. In degrees all are drawn by hours, over the band of the last batches.
     """
 
     quantity: str
     beside: str = ""
     degrees: bool = False
     begun: str = "begun"
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -219,10 +222,14 @@ class Event:
     `label` is its button, `said` what has been done once it is pressed ('Cut made'). `when` names the field of its
     time, `figures` those of its one or two figures. `state` is the word the run is in after it; blank, it goes back to
     the word before. `into` names the vessel that takes what runs off from then on. `plan` names the figure whose usual
-    value in the last runs is its plan. `after` is the event it can only follow.
+    value in the last runs is its plan; a plan of the run's own, in the field that `planned` names, goes first. `after`
+    is the event it can only follow.
 
     An event that may come again has no field of its own: it stands among the readings along the way, `says` as the
     value of the quantity `again`.
+
+    An event that posts is a moment of the sheet that need not come: `moment` names it, and it is written on the sheet
+    itself. `instead_of` names the receiver in whose place `into` takes what runs off from then on.
     """
 
     name: str
@@ -233,9 +240,17 @@ class Event:
     state: str = ""
     into: str = ""
     plan: str = ""
+    planned: str = ""
     after: str = ""
     again: str = ""
     says: str = ""
+    moment: str = ""
+    instead_of: str = ""
+
+    @property
+    def only_notes(self) -> bool:
+        """True where it may come again and neither stops the run nor starts it: foam in a washback."""
+        return bool(self.again) and not self.state and not self.after
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -244,7 +259,8 @@ class Running:
 
     `state` is the word it is in after its first moment, `into` the vessel that takes what runs off then. `every` is how
     long after one reading the next is usually due, until a site sets its own: common practice, no source. `by_hours`:
-    how long it has lasted says more from afar than its word does.
+    how long it has lasted says more from afar than its word does. `product` names the field of what it makes, where
+    runs that make something else are no likeness of it.
     """
 
     state: str
@@ -252,6 +268,7 @@ class Running:
     into: str = ""
     events: tuple[Event, ...] = ()
     by_hours: bool = False
+    product: str = ""
 
     def event(self, name: str) -> Event | None:
         """An event by its name, or None."""

@@ -9,22 +9,20 @@ from it, and no room beside `steps` knows a step by name.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
-from datetime import timedelta
-from enum import IntEnum
+from datetime import datetime, timedelta
 from functools import cached_property
-from typing import Any
 
 from batches.sheets.cautions import Caution
 from batches.sheets.declared import (
     BottlesLeave,
     Chart,
     Cleans,
+    Distils,
     Event,
     Field,
     Kind,
-    Material,
     Note,
     Posting,
     Problem,
@@ -35,6 +33,13 @@ from batches.sheets.declared import (
     Works,
 )
 from batches.sheets.gauges import By, Gauge
+from batches.sheets.materials.declared import Material
+from batches.sheets.parts import Moment, Phase, Rows, Section, Written
+from batches.sheets.proofs import Proof
+from batches.sheets.reckoned import Reckon
+from batches.stores.kinds import MaterialKind
+from distillery.charts.plots import Plot
+from distillery.pages import Fact
 
 __all__ = [
     "STANDING_CAUTION",
@@ -42,16 +47,20 @@ __all__ = [
     "By",
     "Chart",
     "Cleans",
+    "Distils",
     "Event",
     "Field",
     "Gauge",
     "Kind",
     "Material",
+    "MaterialKind",
     "Moment",
     "Note",
     "Phase",
     "Posting",
     "Problem",
+    "Proof",
+    "Reckon",
     "Role",
     "Rows",
     "Running",
@@ -66,83 +75,6 @@ STANDING_CAUTION = (
     "Your site's own risk assessment, the local codes and licensed practice come first; "
     "this note is not a safe way of working in itself."
 )
-# What was written, as a step's function gets it: a `batches.sheets.completed.Completed`. That class imports this
-# module, so it cannot be named here; a test sees to it that every step names it.
-Written = Any
-
-
-Item = Field | Gauge
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Section:
-    """A part of the sheet under one heading. All its fields belong to one moment of the record."""
-
-    heading: str
-    items: tuple[Item, ...]
-    moment: str = ""
-    caution: str = ""
-
-    @property
-    def fields(self) -> tuple[Field, ...]:
-        """Its fields in order, those of gauges included."""
-        return tuple(_fields_of(self.items))
-
-    @property
-    def gauges(self) -> tuple[Gauge, ...]:
-        """Its gauges in order."""
-        return tuple(item for item in self.items if isinstance(item, Gauge))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rows:
-    """Lines that repeat: the casks of a fill, the vessels of a stock take. `each` names what may stand only once."""
-
-    heading: str
-    one: str
-    items: tuple[Item, ...]
-    each: str
-    moment: str = ""
-    least: int = 1
-
-    @property
-    def fields(self) -> tuple[Field, ...]:
-        """The fields of one line in order."""
-        return tuple(_fields_of(self.items))
-
-    @property
-    def gauges(self) -> tuple[Gauge, ...]:
-        """The gauges of one line."""
-        return tuple(item for item in self.items if isinstance(item, Gauge))
-
-
-class Phase(IntEnum):
-    """The order of things that are written for the same minute: what fills a vessel comes before what draws from it.
-    Within a phase the steps stand in the order of the process, and the moments of a sheet in their own.
-    """
-
-    OPENING = 0
-    DELIVERY = 1
-    BEGINNING = 2
-    RUN_OFF = 3
-    MOVE = 4
-    CHARGE = 5
-    COUNT = 6
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Moment:
-    """A point at which a record is complete enough to be posted. `when` is the field that says when it happened.
-
-    `post` is the step's one function from what was written to what the ledger is told; None where no alcohol moves.
-    `phase` is its place among moments written for the same minute.
-    """
-
-    name: str
-    label: str
-    when: str
-    phase: Phase
-    post: Callable[[Written], Posting] | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -158,10 +90,17 @@ class Sheet:
     in the order of the process. `occupies` names the field of a vessel that holds this record and no other from its
     first moment to its last. `works_in` is a washback that holds its work until it is declared. `works_contents`: it
     works all that a vessel holds, so that a trace leads through it. `cleans`: it leaves a vessel clean.
-    `fills_bottles`: bottled stock comes from it; `bottles_leave`: bottled stock leaves the site by it. `materials`
-    were issued to it. `tells` are the fields that other steps ask it for. `longest` is how long one usually takes at
-    most. `traced_as` is what a trace calls its records, where not by kind. A log needs its table where `needed_in_log`;
-    its table is one of the plant's where `in_plant`.
+    `fills_bottles`: bottled stock comes from it; `bottles_leave`: bottled stock leaves the site by it. `materials` are
+    issued to it by lot, `receives` come into the stores by it, `counts` are found there by it. `tells` are the fields
+    that other steps ask it for. `longest` is how long one usually takes at most. `traced_as` is what a trace calls its
+    records, where not by kind. A log needs its table where `needed_in_log`; its table is one of the plant's where
+    `in_plant`. `asks` are questions put to whoever writes on a page before it is kept, of text as well as of
+    figures; tables are not asked. `ends_product` names the still whose product it ends, so that another may be
+    charged. `results` says what the step makes of what is written so far, at a moment: shown and printed, posted
+    never; what is beyond what the site looks into has a state. `reckons` are tables of what it comes to or asks for
+    beside its books, `proves` what it says of its spirit for whoever makes something of it. `pictures`: what it draws
+    of its readings besides those against time. `distils`: its records belong to distillation periods. `spans`: it is
+    such a period from its first moment to its last, and this is the field of its class of spirits.
     """
 
     kind: str
@@ -188,8 +127,12 @@ class Sheet:
     works_contents: bool = False
     cleans: Cleans | None = None
     materials: tuple[Material, ...] = ()
+    receives: tuple[Material, ...] = ()
+    counts: tuple[Material, ...] = ()
     tells: tuple[str, ...] = ()
     chart: Chart | None = None
+    distils: Distils | None = None
+    spans: str = ""
     running: Running | None = None
     longest: timedelta = timedelta(days=60)
     takes_stock: StockTaken | None = None
@@ -201,20 +144,39 @@ class Sheet:
     printed_title: str = ""
     check: Callable[[Written], list[Problem]] | None = None
     note: Callable[[Written], list[Note]] | None = None
+    asks: Callable[[Written], list[Note]] | None = None
+    ends_product: str = ""
+    reckons: tuple[Reckon, ...] = ()
+    proves: tuple[Proof, ...] = ()
     keep: Callable[[Written], None] | None = None
+    results: Callable[[Written, datetime], list[Fact]] | None = None
+    pictures: Callable[[Written, datetime], list[Plot]] | None = None
 
     def __post_init__(self) -> None:
         names = [one.name for one in self.fields]
         if len(set(names)) != len(names):
             raise ValueError(f"A field of {self.kind} is declared twice: {names}")
         known = {*names, *(one.name for one in self.row_fields)}
-        asked = {self.occupies, *self.tells, *(name for one in self.materials for name in (one.field, one.weighed))}
+        lots = (*self.materials, *self.receives, *self.counts)
+        asked = {
+            self.occupies,
+            self.ends_product,
+            *self.tells,
+            *(name for one in lots for name in (*one.fields, *one.blends)),
+        }
         asked |= {self.works_in.vessel} if self.works_in else set()
+        asked |= {self.spans, *((self.distils.spirit, self.distils.wash_of) if self.distils else ())}
         asked |= {self.cleans.vessel, self.cleans.found} if self.cleans else set()
+        asked |= {one.field for one in self.proves}
         if gone := self.bottles_leave:
             asked |= {gone.product, gone.bottles, gone.left_for}
         if unknown := asked - known - {""}:
             raise ValueError(f"{self.kind} declares something of fields it does not have: {sorted(unknown)}")
+        ends = {self.moments[0].name, self.moments[-1].name}
+        if any(one.optional and one.name in ends for one in self.moments):
+            raise ValueError(f"{self.kind} has to be begun and ended; only what comes between may never come.")
+        if unknown := {one.then for one in self.gauges} - known - {""}:
+            raise ValueError(f"{self.kind} gauges another vessel by fields it does not have: {sorted(unknown)}")
         for one in (one for one in self.gauges if one.same_as):
             own = {other.prefix for other in self.gauges}
             if (one.same_of and one.same_of not in known) or (not one.same_of and one.same_as not in own):
@@ -229,9 +191,12 @@ class Sheet:
     def _know(self, running: Running) -> None:
         """Raises ValueError where what is said of running names something the sheet does not have."""
         events = {one.name for one in running.events}
+        if running.product and not self.has_field(running.product):
+            raise ValueError(f"{self.kind} makes something that stands in no field of it: {running.product}")
         for one in running.events:
-            named = {one.when, *one.figures, one.plan, one.into, running.into} - {""}
+            named = {one.when, *one.figures, one.plan, one.planned, one.into, one.instead_of, running.into} - {""}
             unknown = {name for name in named if not self.has_field(name)} | ({one.after} - events - {""})
+            unknown |= {one.moment} - {moment.name for moment in self.moments if moment.when == one.when} - {""}
             if one.again and not (one.says and self.reading(one.again)):
                 unknown.add(one.again)
             if unknown or bool(one.when) == bool(one.again):
@@ -246,6 +211,11 @@ class Sheet:
     def caution(self) -> str:
         """All its cautions in full with the standing sentence behind them; blank where it has none."""
         return " ".join((*(one.sentence for one in self.cautions), STANDING_CAUTION)) if self.cautions else ""
+
+    @cached_property
+    def keeps_stock(self) -> bool:
+        """True where it receives, issues or counts materials by lot."""
+        return bool(self.receives or self.counts) or any(one.is_stock for one in self.materials)
 
     @property
     def declares(self) -> bool:
@@ -295,6 +265,10 @@ class Sheet:
                 return one
         raise KeyError(f"{self.kind} has no moment {name}")
 
+    def is_done(self, moments: Collection[Moment]) -> bool:
+        """True where nothing is left to come but what may never come."""
+        return all(one.optional or one in moments for one in self.moments)
+
     def moment_of(self, field_name: str) -> Moment:
         """The moment a field or a repeating line's field belongs to."""
         return self._moments_by_field[field_name]
@@ -329,11 +303,3 @@ class Sheet:
     def number(self, serial: int) -> str:
         """The number of a record of this kind: SR0007."""
         return f"{self.prefix}{serial:0{self.digits}d}"
-
-
-def _fields_of(items: tuple[Item, ...]) -> Iterator[Field]:
-    for item in items:
-        if isinstance(item, Gauge):
-            yield from item.fields
-        else:
-            yield item

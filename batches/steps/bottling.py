@@ -8,12 +8,27 @@ from __future__ import annotations
 
 from batches.sheets import fields
 from batches.sheets.cautions import GLASS, VAPOUR
-from batches.sheets.completed import Completed
-from batches.sheets.sheet import Gauge, Moment, Phase, Posting, Role, Section, Sheet
+from batches.sheets.reckoned import Reckoning
+from batches.sheets.sheet import (
+    Gauge,
+    Material,
+    MaterialKind,
+    Moment,
+    Note,
+    Phase,
+    Posting,
+    Problem,
+    Role,
+    Section,
+    Sheet,
+)
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.figures import Compared, Figure, Held, against
 from batches.steps.shared.judged import what_left
+from batches.steps.shared.names import checked_name, name_failed, name_reckoned
 from batches.steps.shared.stock import STOCK_FIELDS, bottles_moved, one_bottle, stock_account
 from distillery.clock.reading import site_day
+from distillery.process.product_names import Checked, Evidence
 from distillery.rules.in_force import review_threshold
 from distillery.rules.models import ONE
 from ledger.posting.accounts import difference, gauging
@@ -73,6 +88,35 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     return found.figures
 
 
+def lots_with_their_numbers(written: Completed) -> list[Problem]:
+    """A lot of bottles or closures and how many were used say something only together."""
+    problems = []
+    for lot, used in (("bottle_lot", "bottles_used"), ("closure_lot", "closures_used")):
+        for there, blank in ((lot, used), (used, lot)):
+            if written.has(there) and not written.has(blank):
+                label, other = written.sheet.field(blank).label, written.sheet.field(there).label
+                problems.append(Problem(blank, None, f"{label} is blank, but {other.lower()} is written; write both."))
+    return problems
+
+
+def name_checked(written: Completed) -> list[Checked]:
+    """What the name on the label asks for: the strength it is bottled at, and what it was made from."""
+    percents = [written.real(name) for name in ("label_percent", "mean_strength_percent") if written.has(name)]
+    this = written.number or "this bottling"
+    own = {"bottled strength": [Evidence(one, this, 1.0 / len(percents)) for one in percents]}
+    return checked_name(written, at=written.moment("at"), source="vat", own=own)
+
+
+def name_needs(written: Completed) -> Reckoning | None:
+    """The checks of the name as they are shown."""
+    return name_reckoned(written.text("legal_name"), name_checked(written))
+
+
+def held(written: Completed) -> list[Note]:
+    """What stands against the name on the label."""
+    return name_failed(written.text("legal_name"), name_checked(written))
+
+
 SHEET = Sheet(
     kind="bottling",
     title="Bottling",
@@ -90,6 +134,13 @@ SHEET = Sheet(
                 fields.vessel("vat", "Vat", *fields.DIPPED),
                 fields.name("lot_code", "Lot code", lot=True),
                 *STOCK_FIELDS,
+                fields.text(
+                    "legal_name",
+                    "Legal name",
+                    choices=("gin", "distilled gin", "London gin", "vodka"),
+                    longest=60,
+                    required=False,
+                ),
             ),
         ),
         Section(
@@ -106,10 +157,26 @@ SHEET = Sheet(
                 fields.percent("mean_strength_percent", "Mean strength", usual=PERCENT, required=False),
             ),
         ),
+        Section(
+            heading="Bottles and closures",
+            items=(
+                fields.name("bottle_lot", "Lot of bottles", lot=True, required=False),
+                fields.count("bottles_used", "Bottles used, broken ones too", short="Bottles used", required=False),
+                fields.name("closure_lot", "Lot of closures", lot=True, required=False),
+                fields.count("closures_used", "Closures used", required=False),
+            ),
+        ),
     ),
     cautions=(GLASS, VAPOUR),
     list_columns=("at", "vat", "product", "lot_code", "bottle_centilitres", "label_percent", "bottles"),
     after="regauge",
     fills_bottles=True,
+    materials=(
+        Material(field="bottle_lot", counted="bottles_used", kind=MaterialKind.BOTTLE),
+        Material(field="closure_lot", counted="closures_used", kind=MaterialKind.CLOSURE),
+    ),
+    check=lots_with_their_numbers,
     printed_title="Bottling record",
+    note=held,
+    reckons=(name_needs,),
 )

@@ -7,9 +7,23 @@ from __future__ import annotations
 
 from batches.sheets import fields
 from batches.sheets.cautions import CASKS, STATIC, VAPOUR
-from batches.sheets.completed import Completed, Written
 from batches.sheets.declared import NewCask
-from batches.sheets.sheet import By, Gauge, Moment, Note, Phase, Posting, Problem, Role, Rows, Section, Sheet
+from batches.sheets.sheet import (
+    By,
+    Gauge,
+    Material,
+    MaterialKind,
+    Moment,
+    Note,
+    Phase,
+    Posting,
+    Problem,
+    Role,
+    Rows,
+    Section,
+    Sheet,
+)
+from batches.sheets.typed.completed import Completed, Written
 from batches.steps.shared.books import full_already
 from batches.steps.shared.figures import Compared, Figure, Held, against, from_gauges, reading
 from batches.steps.shared.judged import what_left
@@ -157,11 +171,13 @@ SHEET = Sheet(
                 usual_percent=("55", "72"),
             ),
             fields.text("warehouse", "Warehouse", longest=40, required=False),
+            fields.name("cask_lot", "Bought in lot", lot=True, required=False),
         ),
     ),
     cautions=(CASKS, VAPOUR, STATIC),
     list_columns=("at", "vat", "vat_before_dip_mm", "vat_after_dip_mm"),
     after="reduction",
+    materials=(Material(field="cask_lot", one_each=True, kind=MaterialKind.CASK),),
     printed_title="Cask filling sheet",
     check=empty_casks_only,
     note=sizes,

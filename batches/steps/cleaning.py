@@ -11,8 +11,8 @@ from datetime import timedelta
 
 from batches.sheets import fields
 from batches.sheets.cautions import CARBON_DIOXIDE, CLEANING, CONFINED_SPACE, HOT_LIQUOR
-from batches.sheets.completed import Completed
 from batches.sheets.sheet import Cleans, Field, Kind, Moment, Note, Phase, Problem, Running, Section, Sheet
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.books import book_without
 from distillery import figures
 from distillery.plant.models import Kind as VesselKind

@@ -2,7 +2,8 @@
 
 Alcohol is made here and enters the books with the final gauge: dip, temperature and both gravities. Usual figures:
 original gravity 1.055 to 1.065, final 0.995 to 0.999 (HMRC Spirits Production Manual SPIR4080 asks for dip, original
-gravity and temperature); peak about 33 to 34 °C.
+gravity and temperature, and lets a fermentation that began before it could be read have an addition for work: what was
+measured, the addition and its reason stand apart from the gravity they come to); peak about 33 to 34 °C.
 """
 
 from __future__ import annotations
@@ -12,22 +13,29 @@ from math import hypot
 
 from batches.sheets import fields
 from batches.sheets.cautions import CARBON_DIOXIDE, CLEANING, CONFINED_SPACE
-from batches.sheets.completed import Completed
 from batches.sheets.sheet import (
     By,
     Chart,
+    Event,
+    Field,
     Gauge,
+    Kind,
     Material,
+    MaterialKind,
     Moment,
     Note,
     Phase,
     Posting,
+    Problem,
     Role,
     Running,
     Section,
     Sheet,
     Works,
 )
+from batches.sheets.typed.completed import Completed
+from batches.steps.shared.fermentation_course import FOAMED_OVER, FOAMING, Course
+from batches.steps.shared.fermentation_results import results
 from batches.steps.shared.figures import (
     Compared,
     Figure,
@@ -39,16 +47,22 @@ from batches.steps.shared.figures import (
     reading,
     told_number,
 )
+from batches.steps.shared.malt import predicted_yield
 from batches.steps.shared.wash import other_washback
 from distillery.plant.models import Kind as VesselKind
+from distillery.process.fermenting import YeastForm
 from ledger.posting.accounts import source
 from ledger.posting.drafts import FigureTaken
 
 # The last gravity logged says something of the final one if it is not older than this.
 LOGGED_WITHIN = timedelta(hours=12)
+# Gravities are read to the fourth decimal.
+FINEST = 0.00005
 # A washback that holds far more or less than its mash gave shares its mash, or has another in it too, % of the wort.
 OWN_MASH = (70.0, 130.0)
 
+ADDITION = "addition_for_work_degrees"
+FOAM = Field(name="foam", label="Foam", kind=Kind.CHOICE, choices=(FOAMING, FOAMED_OVER))
 GRAVITY = fields.gravity("gravity", "Gravity", usual=("0.994", "1.075"), falls=True)
 
 
@@ -112,7 +126,7 @@ def _beside_the_malt(found: Compared, written: Completed) -> None:
         "wash beside the wort", of_the_wort, like=written.vessel("washback").code, field="final_dip_mm", unit="%"
     )
     malt = written.site.told_record(mash, "malt_lot")
-    predicted = told_number(written, malt, "predicted_spirit_yield_lpa_per_tonne") if malt is not None else None
+    predicted = predicted_yield(written, malt) if malt is not None else None
     if malt is not None and grist and predicted:
 
         def reached(held: Held) -> float:
@@ -125,6 +139,47 @@ def _beside_the_malt(found: Compared, written: Completed) -> None:
             field="final_gravity",
             unit="%",
         )
+
+
+def addition_explained(written: Completed) -> list[Problem]:
+    """An addition for work goes to a gravity that was measured, and says why."""
+    if not written.has(ADDITION) or not written.real(ADDITION):
+        return []
+    if not written.has("measured_gravity"):
+        return [
+            Problem("measured_gravity", None, "An addition for work is written, and no measured gravity: write it.")
+        ]
+    if not written.has("addition_reason"):
+        return [Problem("addition_reason", None, "An addition for work is written without its reason: write why.")]
+    return []
+
+
+def to_look_at(written: Completed) -> list[Note]:
+    """What is unlikely on the sheet as a whole."""
+    return [*same_washback(written), *not_the_sum(written), *not_steady(written)]
+
+
+def not_the_sum(written: Completed) -> list[Note]:
+    """An original gravity that is not the measured one with its addition."""
+    if not (written.has("measured_gravity") and written.has("original_gravity")):
+        return []
+    added = written.real(ADDITION) / 1000.0 if written.has(ADDITION) else 0.0
+    summed = written.real("measured_gravity") + added
+    if abs(summed - written.real("original_gravity")) < FINEST:
+        return []
+    said = f"Measured {written.real('measured_gravity'):.4f} and {1000 * added:g}° for work come to {summed:.4f}."
+    return [Note("original_gravity", None, said, instead=f"{summed:.4f}")]
+
+
+def not_steady(written: Completed) -> list[Note]:
+    """A declaration before two gravities far enough apart agreed, where gravities were read at all."""
+    if not (written.has("ended_at") and written.has("final_gravity") and written.has("pitched_at")):
+        return []
+    course = Course(written, written.moment("ended_at"))
+    if len(course.gravities) < 2 or course.steady is not None:
+        return []
+    said = "Final gravity is not steady yet: the wash may still be fermenting; read again six hours after the last."
+    return [Note("final_gravity", None, said)]
 
 
 def same_washback(written: Completed) -> list[Note]:
@@ -152,8 +207,34 @@ SHEET = Sheet(
                 fields.vessel("washback", "Washback", VesselKind.WASHBACK),
                 fields.name("yeast_lot", "Yeast lot", lot=True, required=False),
                 fields.kilograms("yeast_kg", "Yeast", usual=("1", "500"), required=False),
+                Field(
+                    name="yeast_form",
+                    label="Form of the yeast",
+                    kind=Kind.CHOICE,
+                    choices=tuple(YeastForm),
+                    required=False,
+                    help="A weight of yeast says nothing without it.",
+                ),
                 fields.when("pitched_at", "Pitched at"),
-                fields.gravity("original_gravity", "Original gravity", usual=("1.050", "1.075")),
+                fields.gravity(
+                    "measured_gravity",
+                    "Measured gravity",
+                    usual=("1.045", "1.075"),
+                    required=False,
+                    help="As it was read, where yeast had begun to work before.",
+                ),
+                fields.number(ADDITION, "Addition for work", "degrees", high="30", usual=("0", "5"), required=False),
+                fields.text("addition_reason", "Reason of the addition", required=False),
+                fields.gravity(
+                    "original_gravity",
+                    "Original gravity",
+                    usual=("1.050", "1.075"),
+                    help="With any addition for work in it.",
+                ),
+                fields.number(
+                    "set_dip_mm", "Dip at setting", "mm", decimals=0, high=fields.MOST_MILLIMETRES, required=False
+                ),
+                fields.celsius("set_celsius", "Temperature at setting", usual=("16", "24"), required=False),
             ),
         ),
         Section(
@@ -177,18 +258,33 @@ SHEET = Sheet(
     readings=(
         GRAVITY,
         fields.celsius("celsius", "Temperature", low="0", high="60", usual=("15", "35")),
+        fields.number("ph", "pH", "", low="1", high="10", usual=("3.8", "6")),
+        FOAM,
     ),
-    running=Running(state="Fermenting", every=timedelta(hours=6), by_hours=True),
+    running=Running(
+        state="Fermenting",
+        every=timedelta(hours=6),
+        by_hours=True,
+        events=(
+            Event(name="foam", label="Foaming", said="Foaming noted", again=FOAM.name, says=FOAMING),
+            Event(name="foam_over", label="Foamed over", said="Foaming over noted", again=FOAM.name, says=FOAMED_OVER),
+        ),
+    ),
     cautions=(CARBON_DIOXIDE, CONFINED_SPACE, CLEANING),
     list_columns=("pitched_at", "mash", "washback", "original_gravity", "final_gravity", "ended_at"),
     after="mash",
     occupies="washback",
     works_in=Works(vessel="washback", said="ferments", litres=("mash", "wort_litres")),
-    materials=(Material(field="mash"),),
+    materials=(
+        Material(field="mash"),
+        Material(field="yeast_lot", weighed="yeast_kg", kind=MaterialKind.YEAST),
+    ),
     tells=("mash", "original_gravity", "final_gravity", "washback"),
-    chart=Chart(quantity="gravity", beside="celsius", degrees=True, begun="pitched"),
+    chart=Chart(quantity="gravity", beside="celsius", degrees=True, begun="pitched", also=("ph",)),
     longest=timedelta(days=21),
     needed_in_log=True,
     printed_title="Fermentation record",
-    note=same_washback,
+    check=addition_explained,
+    note=to_look_at,
+    results=results,
 )

@@ -11,8 +11,22 @@ from datetime import timedelta
 
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, STATIC, VAPOUR, Caution
-from batches.sheets.completed import Completed
-from batches.sheets.sheet import Gauge, Moment, Note, Phase, Posting, Problem, Role, Rows, Running, Section, Sheet
+from batches.sheets.sheet import (
+    Gauge,
+    Material,
+    MaterialKind,
+    Moment,
+    Note,
+    Phase,
+    Posting,
+    Problem,
+    Role,
+    Rows,
+    Running,
+    Section,
+    Sheet,
+)
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.figures import Compared, Figure, Held, against, from_gauges, hours
 from batches.steps.shared.judged import contents
 from batches.steps.shared.recipes import asked_for, known_recipe
@@ -81,7 +95,7 @@ def some_time(written: Completed) -> list[Problem]:
 def by_the_recipe(written: Completed) -> list[Note]:
     """Weights that are not those of the recipe, and botanicals that are in one of the two alone."""
     recipe = written.text("recipe")
-    wanted = asked_for(recipe, lpa=written.quantity("before").lpa)
+    wanted = asked_for(recipe, lpa=written.quantity("before").lpa, at=written.moment("begun_at"))
     if not wanted:
         return known_recipe(written)
     notes, weighed = [], dict.fromkeys(wanted, 0.0)
@@ -154,6 +168,9 @@ SHEET = Sheet(
     after="spirit_run",
     occupies="vessel",
     works_contents=True,
+    materials=(
+        Material(field="botanical_lot", weighed="botanical_kg", kind=MaterialKind.BOTANICAL, named="botanical"),
+    ),
     longest=timedelta(days=7),
     printed_title="Maceration of botanicals",
     check=some_time,

@@ -1,8 +1,9 @@
-"""Mash: grist from a malt lot, three waters, and the wort that went to a washback. No alcohol moves yet.
+"""Mash: grist from a malt lot, up to four waters, and the wort that went to a washback. No alcohol moves yet.
 
 Usual figures: grist 20 / 70 / 10 husk, grits and flour, within 2, 3 and 2 points, together 100 within 0.5; above 13 %
-of flour a mash may set, below 7 % it gives little extract (all common practice, no source); first water about 64 °C at
-the mixer, second 65 to 80, third 80 to 95 °C; wort 1.055 to 1.068 at 16 to 22 °C.
+of flour a mash may set, below 7 % it gives little extract (all common practice, no source); mixed 63 to 65.5 °C, above
+which enzymes are lost, second water 65 to 80, third and fourth 80 to 95 °C; wort 1.055 to 1.068 at 16 to 22 °C. The
+last water is too weak for the washback and begins the next mash: what is left and what is taken in have to agree.
 """
 
 from __future__ import annotations
@@ -12,31 +13,27 @@ from decimal import Decimal
 
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, GRAIN_DUST, HOT_LIQUOR
-from batches.sheets.completed import Completed
-from batches.sheets.sheet import Chart, Event, Material, Moment, Note, Phase, Running, Section, Sheet, Works
-from batches.steps.shared.malt import left_in_lot
-from distillery import figures
+from batches.sheets.sheet import (
+    Chart,
+    Event,
+    Material,
+    MaterialKind,
+    Moment,
+    Note,
+    Phase,
+    Running,
+    Section,
+    Sheet,
+    Works,
+)
+from batches.sheets.typed.completed import Completed
+from batches.steps.shared.mash_results import results
+from batches.steps.shared.weak_worts import disagreeing, itself
 from distillery.plant.models import Kind as VesselKind
 
 SIEVE = ("husk_percent", "grits_percent", "flour_percent")
 WHOLE, SIEVE_TOLERANCE = Decimal(100), Decimal("0.5")
 LEAST_FLOUR, MOST_FLOUR = Decimal(7), Decimal(13)
-
-
-def malt_left(written: Completed) -> list[Note]:
-    """More grist than the lot holds is written down all the same: the book of malt may be what is wrong."""
-    lot = written.record("malt_lot")
-    left = left_in_lot(lot, site=written.site, without=written.number)
-    grist = written.decimal("grist_kg")
-    if grist <= left:
-        return []
-    return [
-        Note(
-            "grist_kg",
-            None,
-            f"Grist is {grist:f} kg, but the book of lot {lot.number} holds {figures.kilograms(int(left * 1000))} kg.",
-        )
-    ]
 
 
 def sieved(written: Completed) -> list[Note]:
@@ -60,7 +57,20 @@ def sieved(written: Completed) -> list[Note]:
 
 def to_look_at(written: Completed) -> list[Note]:
     """What is unlikely on the sheet as a whole."""
-    return [*malt_left(written), *sieved(written)]
+    return [*sieved(written), *disagreeing(written)]
+
+
+def _water(place: int, order: str) -> Event:
+    """A water that is run on, with its litres and temperature."""
+    return Event(
+        name=f"water{place}",
+        label=f"{order} water",
+        said="Water run on",
+        when=f"water{place}_at",
+        figures=(f"water{place}_litres", f"water{place}_celsius"),
+        state=f"{order} water",
+        after=f"water{place - 1}" if place > 1 else "",
+    )
 
 
 SHEET = Sheet(
@@ -88,6 +98,33 @@ SHEET = Sheet(
             ),
         ),
         Section(
+            heading="Strike and weak worts",
+            items=(
+                fields.celsius(
+                    "grist_celsius", "Temperature of the grist", usual=("5", "25"), high="60", required=False
+                ),
+                fields.celsius(
+                    "strike_wanted_celsius",
+                    "Mixed temperature wanted",
+                    high="100",
+                    usual=("63", "65.5"),
+                    required=False,
+                    help="With the temperature of the grist it says how hot the first water has to be.",
+                ),
+                fields.record(
+                    "weak_from",
+                    "Weak worts from",
+                    "mash",
+                    required=False,
+                    help="The mash whose last water is the first of this one.",
+                ),
+                fields.litres("weak_in_litres", "Weak worts in", decimals=0, required=False),
+                fields.gravity(
+                    "weak_in_gravity", "Gravity of the weak worts in", usual=("1.000", "1.020"), required=False
+                ),
+            ),
+        ),
+        Section(
             heading="Waters",
             moment="end",
             items=(
@@ -100,6 +137,16 @@ SHEET = Sheet(
                     high="100",
                     usual=("60", "72"),
                     required=False,
+                ),
+                fields.when("mixed_at", "Mixed temperature read at", not_before="started_at", required=False),
+                fields.celsius(
+                    "mixed_celsius",
+                    "Mixed temperature",
+                    short="Mixed",
+                    high="100",
+                    usual=("63", "65.5"),
+                    required=False,
+                    help="At the mixer, five minutes after the first water.",
                 ),
                 fields.when("water2_at", "Second water at", not_before="water1_at", required=False),
                 fields.litres("water2_litres", "Second water", short="Water", decimals=0, required=False),
@@ -121,6 +168,16 @@ SHEET = Sheet(
                     usual=("75", "96"),
                     required=False,
                 ),
+                fields.when("water4_at", "Fourth water at", not_before="water3_at", required=False),
+                fields.litres("water4_litres", "Fourth water", short="Water", decimals=0, required=False),
+                fields.celsius(
+                    "water4_celsius",
+                    "Fourth water, temperature",
+                    short="Temperature",
+                    high="100",
+                    usual=("75", "96"),
+                    required=False,
+                ),
             ),
         ),
         Section(
@@ -132,38 +189,76 @@ SHEET = Sheet(
                 fields.gravity("wort_gravity", "Gravity of the wort", usual=("1.050", "1.075")),
                 fields.celsius("wort_celsius", "Temperature of the wort", high="100", usual=("14", "25")),
                 fields.vessel("washback", "Washback", VesselKind.WASHBACK),
+                fields.percent(
+                    "laboratory_extract_percent",
+                    "Extract by the laboratory, as is",
+                    unit="%",
+                    usual=("74", "82"),
+                    required=False,
+                    help="Soluble extract of the malt as it is, not dry; of the certificate, or the mean of its lots.",
+                ),
+            ),
+        ),
+        Section(
+            heading="Weak worts and draff",
+            moment="end",
+            items=(
+                fields.litres("weak_out_litres", "Weak worts left for the next mash", decimals=0, required=False),
+                fields.gravity(
+                    "weak_out_gravity", "Gravity of the weak worts left", usual=("1.000", "1.020"), required=False
+                ),
+                fields.kilograms("draff_kg", "Draff", decimals=0, required=False),
+                fields.percent(
+                    "draff_moisture_percent", "Moisture of the draff", unit="%", usual=("74", "82"), required=False
+                ),
+                fields.name("draff_to", "Draff to", required=False, help="Who took it, or where it went."),
             ),
         ),
     ),
     readings=(
         fields.celsius("celsius", "Temperature", low="0", high="100", usual=("60", "96")),
-        fields.gravity("gravity", "Gravity", usual=("1.000", "1.090")),
+        fields.gravity("gravity", "Gravity", usual=("1.000", "1.090"), read_at="sample_celsius"),
+        fields.celsius(
+            "sample_celsius", "Temperature of the gravity's sample", short="Sample", low="0", usual=("10", "30")
+        ),
     ),
     running=Running(
         state="Mashing",
         every=timedelta(minutes=30),
-        events=tuple(
+        events=(
+            _water(1, "First"),
             Event(
-                name=f"water{place}",
-                label=f"{order} water",
-                said="Water run on",
-                when=f"water{place}_at",
-                figures=(f"water{place}_litres", f"water{place}_celsius"),
-                state=f"{order} water",
-                after=f"water{place - 1}" if place > 1 else "",
-            )
-            for place, order in enumerate(("First", "Second", "Third"), start=1)
+                name="mixed",
+                label="Mixed temperature",
+                said="Mixed temperature read",
+                when="mixed_at",
+                figures=("mixed_celsius",),
+                state="First water",
+                after="water1",
+            ),
+            *(_water(place, order) for place, order in ((2, "Second"), (3, "Third"), (4, "Fourth"))),
         ),
     ),
     cautions=(HOT_LIQUOR, GRAIN_DUST, CONFINED_SPACE),
     list_columns=("started_at", "malt_lot", "grist_kg", "wort_litres", "wort_gravity", "washback"),
     after="intake",
     works_in=Works(vessel="washback", said="is not pitched yet", litres=("wort_litres",)),
-    materials=(Material(field="malt_lot", weighed="grist_kg"),),
-    tells=("malt_lot", "grist_kg", "wort_litres", "wort_gravity", "washback"),
+    materials=(Material(field="malt_lot", weighed="grist_kg", kind=MaterialKind.MALT),),
+    tells=(
+        "malt_lot",
+        "grist_kg",
+        "wort_litres",
+        "wort_gravity",
+        "washback",
+        "weak_in_litres",
+        "weak_out_litres",
+        "weak_out_gravity",
+    ),
     chart=Chart(quantity="gravity", beside="celsius", degrees=True),
     longest=timedelta(days=2),
     needed_in_log=True,
     printed_title="Mash record",
+    check=itself,
     note=to_look_at,
+    results=results,
 )

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from batches.sheets import fields
-from batches.sheets.completed import Completed
 from batches.sheets.sheet import Moment, Phase, Posting, Section, Sheet, ToldBy
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.stock import STOCK_FIELDS, bottles_moved, stock_account
 from ledger.posting.accounts import source
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from batches.sheets import fields
-from batches.sheets.completed import Completed
 from batches.sheets.sheet import By, Gauge, Moment, Phase, Posting, Problem, Role, Section, Sheet
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.books import full_already
 from distillery.plant.models import Kind as VesselKind
 from ledger.posting.accounts import source

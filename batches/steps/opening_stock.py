@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from batches.sheets import fields
 from batches.sheets.cautions import VAPOUR
-from batches.sheets.completed import Completed
 from batches.sheets.sheet import Gauge, Moment, Phase, Posting, Problem, Role, Section, Sheet, StockTaken
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.books import has_entries
 from batches.steps.shared.wash import holds_wash
 from distillery import figures

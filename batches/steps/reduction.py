@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from batches.sheets import fields
 from batches.sheets.cautions import VAPOUR
-from batches.sheets.completed import Completed
 from batches.sheets.sheet import Gauge, Moment, Phase, Posting, Role, Section, Sheet
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.figures import Compared, Figure, Held, against
 from batches.steps.shared.judged import contents
 from distillery.alcoholometry.mixing import Reduction, reduce_with_water

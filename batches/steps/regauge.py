@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from batches.sheets import fields
 from batches.sheets.cautions import CASKS, VAPOUR
-from batches.sheets.completed import Completed
 from batches.sheets.sheet import By, Gauge, Moment, Phase, Posting, Problem, Role, Section, Sheet
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.books import book_without, expected_contents, filling_of
 from batches.steps.shared.figures import Compared, Held, from_gauges, reading
 from distillery.alcoholometry.quantity import Quantity

@@ -7,9 +7,9 @@ products technical guide, section 11). The figure is an aid: the law and the off
 from __future__ import annotations
 
 from batches.sheets import fields
-from batches.sheets.completed import Completed
 from batches.sheets.sheet import BottlesLeave, Field, Kind, Moment, Phase, Posting, Problem, Section, Sheet
-from batches.sheets.values import Ungaugeable
+from batches.sheets.typed.completed import Completed
+from batches.sheets.typed.values import Ungaugeable
 from batches.steps.shared.stock import STOCK_FIELDS, bottles_in_stock, bottles_moved, stock_account, stock_name
 from distillery import figures
 from distillery.clock.reading import site_day

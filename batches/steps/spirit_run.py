@@ -7,25 +7,45 @@ and again after it. A charge usually stands below 30 % vol; the cut from about 7
 
 from __future__ import annotations
 
-from datetime import timedelta
-from functools import partial
+from datetime import datetime, timedelta
 
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, FORESHOTS, STILL, VAPOUR
-from batches.sheets.completed import Completed
-from batches.sheets.sheet import Chart, Event, Gauge, Moment, Phase, Posting, Role, Running, Section, Sheet, ToldBy
+from batches.sheets.sheet import (
+    Chart,
+    Distils,
+    Event,
+    Gauge,
+    Moment,
+    Phase,
+    Posting,
+    Proof,
+    Role,
+    Running,
+    Section,
+    Sheet,
+    ToldBy,
+)
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.distillate import TEMPERATURE
-from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours, reading
 from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START
 from batches.steps.shared.judged import what_left
+from batches.steps.shared.residues import destination
+from batches.steps.shared.spirit_figures import (
+    FEINTS,
+    FEINTS_PERCENT,
+    LOW_WINES_PERCENT,
+    SPIRIT,
+    SPIRIT_PERCENT,
+    compared,
+)
+from batches.steps.shared.spirit_results import results
+from batches.steps.shared.strength_pictures import RUN_OFF, strength_against_litres
+from distillery.charts.plots import Plot
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Purpose, Stage
 from ledger.posting.accounts import difference, gauging, loss
-from ledger.posting.drafts import Emptied, FigureTaken
-
-LOW_WINES_PERCENT = ("15", "35")
-FEINTS_PERCENT = ("20", "50")
-SPIRIT_PERCENT = ("60", "76")
+from ledger.posting.drafts import Emptied
 
 
 def charge(written: Completed) -> Posting:
@@ -45,7 +65,7 @@ def charge(written: Completed) -> Posting:
 
 
 def finish(written: Completed) -> Posting:
-    """Both receivers after the run, the spent lees, and what is left unaccounted for in the still."""
+    """Both receivers after the run, or those that took their places, the spent lees, and what is left in the still."""
     still = written.account("still")
     return Posting(
         (
@@ -61,77 +81,15 @@ def finish(written: Completed) -> Posting:
     )
 
 
-def compared(written: Completed) -> tuple[FigureTaken, ...]:
-    """Cut, feints, lees and times, beside other runs of the same still."""
-    started, ended, like = written.moment("charged_at"), written.moment("ended_at"), written.vessel("still").code
-    charged = [(written, f"{name}_{when}") for name in ("low_wines", "feints") for when in ("before", "after")]
-    cut = [(written, "spirit_before"), (written, "spirit_after")]
-
-    def lees() -> float:
-        return written.real("spent_lees_litres")
-
-    def cut_of_charge(before: Held, after: Held, *charge: Held) -> float:
-        wines_before, wines_after, feints_before, feints_after = (one.lpa for one in charge)
-        return 100.0 * (after.lpa - before.lpa) / (wines_before - wines_after + feints_before - feints_after)
-
-    def charge_litres(*charge: Held) -> float:
-        wines_before, wines_after, feints_before, feints_after = (one.litres for one in charge)
-        return wines_before - wines_after + feints_before - feints_after
-
-    found = Compared(ended)
-    found.with_kind(
-        "average strength of the cut",
-        lambda: from_gauges(average_percent, *cut),
-        like=like,
-        field="spirit_after_hydrometer_percent",
-        unit="% vol",
-    )
-    found.with_kind(
-        "share of the charge in the cut",
-        lambda: from_gauges(cut_of_charge, *cut, *charged),
-        like=like,
-        field="spirit_after_dip_mm",
-        unit="%",
-    )
-    found.with_kind(
-        "average strength of the feints",
-        lambda: from_gauges(average_percent, (written, "feints_receiver_before"), (written, "feints_receiver_after")),
-        like=like,
-        field="feints_receiver_after_hydrometer_percent",
-        unit="% vol",
-    )
-    found.with_kind(
-        "charge", lambda: from_gauges(charge_litres, *charged), like=like, field="low_wines_before_dip_mm", unit="L"
-    )
-    found.with_kind(
-        "spent lees of the charge",
-        lambda: from_gauges(lambda *charge: 100.0 * lees() / charge_litres(*charge), *charged).and_in_proportion_to(
-            "spent_lees_litres", lees()
+def pictures(written: Completed, now: datetime) -> list[Plot]:
+    """Strength of the distillate against litres with its cuts, over the last runs of the still."""
+    return strength_against_litres(
+        written,
+        (
+            ("feints_receiver", "feints_receiver_before", "feints_receiver_after"),
+            ("spirit_receiver", "spirit_before", "spirit_after"),
         ),
-        like=like,
-        field="spent_lees_litres",
-        unit="%",
     )
-    found.with_kind(
-        "spent lees strength",
-        lambda: reading(written, "spent_lees_percent"),
-        like=like,
-        field="spent_lees_percent",
-        unit="% vol",
-    )
-    for name, column in (("strength at spirit on", "cut_on_percent"), ("strength at spirit off", "cut_off_percent")):
-        if written.has(column):
-            found.with_kind(name, partial(written.real, column), like=like, field=column, unit="% vol")
-    if written.has("spirit_on_at"):
-        found.with_kind(
-            "time to spirit on",
-            lambda: hours(started, written.moment("spirit_on_at")),
-            like=like,
-            field="spirit_on_at",
-            unit="h",
-        )
-    found.with_kind("run time", lambda: hours(started, ended), like=like, field="ended_at", unit="h")
-    return found.figures
 
 
 SHEET = Sheet(
@@ -144,6 +102,8 @@ SHEET = Sheet(
     number_column="run",
     moments=(
         Moment(name="charge", label="Charge", when="charged_at", phase=Phase.CHARGE, post=charge),
+        SPIRIT.moment(),
+        FEINTS.moment(),
         Moment(name="finish", label="Finish", when="ended_at", phase=Phase.RUN_OFF, post=finish),
     ),
     sections=(
@@ -168,14 +128,7 @@ SHEET = Sheet(
                     assumed=True,
                     told_by=ToldBy(says="wash runs send low wines to"),
                 ),
-                fields.vessel(
-                    "feints_receiver",
-                    "Feints from and to",
-                    *fields.DIPPED,
-                    stages=(Stage.LOW_WINES.value,),
-                    purposes=(Purpose.FEINTS.value,),
-                    assumed=True,
-                ),
+                FEINTS.vessel,
                 Gauge(
                     prefix="low_wines_before",
                     label="Low wines before",
@@ -213,14 +166,7 @@ SHEET = Sheet(
         Section(
             heading="Receivers before the run",
             items=(
-                fields.vessel(
-                    "spirit_receiver",
-                    "Spirit receiver",
-                    *fields.DIPPED,
-                    stages=(Stage.NEW_SPIRIT.value,),
-                    purposes=(Purpose.SPIRIT.value,),
-                    assumed=True,
-                ),
+                SPIRIT.vessel,
                 Gauge(
                     prefix="spirit_before",
                     label="Spirit receiver before",
@@ -241,9 +187,18 @@ SHEET = Sheet(
             ),
         ),
         Section(
+            heading="Cuts planned",
+            items=(
+                fields.percent("plan_on_percent", "Spirit on planned at", usual=("68", "80"), required=False),
+                fields.percent("plan_off_percent", "Spirit off planned at", usual=("54", "70"), required=False),
+            ),
+        ),
+        Section(
             heading="Cuts",
             moment="finish",
             items=(
+                fields.litres("foreshots_litres", "Foreshots", decimals=0, required=False),
+                fields.percent("foreshots_percent", "Foreshots, strength", usual=("65", "80"), required=False),
                 fields.when("spirit_on_at", "Spirit on at", not_before="charged_at", required=False),
                 fields.percent(
                     "cut_on_percent", "Strength at spirit on", short="Strength", usual=("68", "80"), required=False
@@ -254,6 +209,8 @@ SHEET = Sheet(
                 ),
             ),
         ),
+        SPIRIT.section(),
+        FEINTS.section(),
         Section(
             heading="Finish",
             moment="finish",
@@ -263,6 +220,7 @@ SHEET = Sheet(
                     prefix="spirit_after",
                     label="Spirit receiver after",
                     vessel="spirit_receiver",
+                    then=SPIRIT.next,
                     role=Role.AFTER,
                     taken="after the run",
                     usual_percent=SPIRIT_PERCENT,
@@ -271,18 +229,22 @@ SHEET = Sheet(
                     prefix="feints_receiver_after",
                     label="Feints receiver after the run",
                     vessel="feints_receiver",
+                    then=FEINTS.next,
                     role=Role.AFTER,
                     taken="after the run",
                     usual_percent=FEINTS_PERCENT,
                 ),
                 fields.litres("spent_lees_litres", "Spent lees", decimals=0),
                 fields.percent("spent_lees_percent", "Spent lees, strength", decimals=2, usual=("0", "0.2")),
+                destination("spent_lees_to", "Spent lees went to"),
+                fields.percent("end_percent", "Strength at the end", usual=("0.5", "1.5"), required=False),
             ),
         ),
     ),
     readings=(
         fields.percent("distillate_percent", "Distillate, strength", short="Strength", usual=("0", "82")),
         TEMPERATURE,
+        RUN_OFF,
         INTERRUPTION,
     ),
     running=Running(
@@ -299,6 +261,7 @@ SHEET = Sheet(
                 state="Spirit on",
                 into="spirit_receiver",
                 plan="cut_on_percent",
+                planned="plan_on_percent",
             ),
             Event(
                 name="spirit_off",
@@ -309,9 +272,12 @@ SHEET = Sheet(
                 state="Feints",
                 into="feints_receiver",
                 plan="cut_off_percent",
+                planned="plan_off_percent",
                 after="spirit_on",
             ),
             *STOP_AND_START,
+            SPIRIT.event(),
+            FEINTS.event(),
         ),
     ),
     cautions=(STILL, VAPOUR, FORESHOTS, CONFINED_SPACE),
@@ -322,4 +288,12 @@ SHEET = Sheet(
     longest=timedelta(days=2),
     needed_in_log=True,
     printed_title="Spirit still run",
+    proves=(
+        Proof(measure="base strength", figure="average strength of the cut"),
+        # Own new make is of cereals, and agricultural.
+        Proof(measure="base origin", words="agricultural"),
+    ),
+    results=results,
+    pictures=pictures,
+    distils=Distils(spirits="malt spirit", spirit="spirit_receiver"),
 )

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from batches.sheets import fields
 from batches.sheets.cautions import VAPOUR
-from batches.sheets.completed import Completed
 from batches.sheets.sheet import Gauge, Moment, Note, Phase, Posting, Problem, Role, Rows, Section, Sheet, StockTaken
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.wash import gauged_as_what_it_is, only_noted
 from ledger.posting.accounts import gauging
 from ledger.posting.drafts import THE_BOOK, JudgedAgainst

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from batches.sheets import fields
 from batches.sheets.cautions import STATIC, VAPOUR
-from batches.sheets.completed import Completed
 from batches.sheets.sheet import Gauge, Moment, Phase, Posting, Problem, Role, Section, Sheet
+from batches.sheets.typed.completed import Completed
 from batches.steps.shared.figures import Compared, Held, against
 from batches.steps.shared.judged import what_left
 from distillery.alcoholometry.mixing import Part, blend

@@ -13,10 +13,10 @@ from itertools import groupby, islice
 from django.db.models import QuerySet, Sum
 
 from batches.models import Link, Mention, Record, State
-from batches.sheets.parsing import Unreadable, read_number
 from batches.sheets.register import all_sheets, sheet_of
-from batches.sheets.sheet import Material
+from batches.sheets.sheet import Kind, Material, Sheet
 from batches.sheets.site import Site
+from batches.sheets.typed.parsing import Unreadable, read_number
 from ledger.models import AccountKind, Entry, Leg
 
 GRAMS_A_KILOGRAM = 1000
@@ -24,9 +24,16 @@ GRAMS_A_KILOGRAM = 1000
 CHUNK = 500
 
 
+def linked_by(sheet: Sheet) -> list[Material]:
+    """What is issued to a step by naming the record it came from. What is named by its lot is in no chain of alcohol:
+    the book of the lot joins the two.
+    """
+    return [one for one in sheet.materials if sheet.field(one.field).kind == Kind.RECORD]
+
+
 def link_materials(record: Record, typed: Mapping[str, str]) -> None:
     """Links a record to what was issued to it, as it stands on what is `typed`."""
-    for material in sheet_of(record.kind).materials:
+    for material in linked_by(sheet_of(record.kind)):
         _link(record, material, typed)
 
 
@@ -52,7 +59,7 @@ def _link(record: Record, material: Material, typed: Mapping[str, str]) -> None:
 
 
 def _carry_back(record: Record) -> None:
-    for material in sheet_of(record.kind).materials:
+    for material in linked_by(sheet_of(record.kind)):
         if material.weighed:
             kind = sheet_of(record.kind).field(material.field).record_kind
             behind = Link.objects.filter(taker=record, account=None, giver__kind=kind)
@@ -86,7 +93,7 @@ def materials_apart() -> Iterator[Link]:
 def unlinked_materials() -> Iterator[str]:
     """A sentence for each thing issued that a record names and that has not exactly one link."""
     for sheet in all_sheets():
-        for material in sheet.materials:
+        for material in linked_by(sheet):
             links = Link.objects.filter(
                 account=None, taker__kind=sheet.kind, giver__kind=sheet.field(material.field).record_kind
             )
@@ -108,7 +115,7 @@ def unlinked_materials() -> Iterator[str]:
 
 def _material(link: Link) -> Material | None:
     sheet = sheet_of(link.taker.kind)
-    fitting = (one for one in sheet.materials if sheet.field(one.field).record_kind == link.giver.kind)
+    fitting = (one for one in linked_by(sheet) if sheet.field(one.field).record_kind == link.giver.kind)
     return next(fitting, None)
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any, Final
 
 from django.core.exceptions import FieldDoesNotExist, ValidationError
@@ -84,7 +84,7 @@ def key_of(row: Any, order: Sequence[str]) -> str:
         value = row
         for step in name.lstrip("-").split("__"):
             value = getattr(value, step)
-        values.append(value.isoformat() if isinstance(value, datetime) else value)
+        values.append(value.isoformat() if isinstance(value, date) else value)
     return json.dumps(values, separators=(",", ":"))
 
 

@@ -12,6 +12,8 @@ FACTS = (
     "plant_certificatepoint",
     "plant_vesselcalibration",
     "plant_obscurationfound",
+    "plant_recipe",
+    "plant_recipeversion",
 )
 
 

@@ -163,15 +163,18 @@ class Instrument(models.Model):
 
 
 class Recipe(models.Model):
-    """One botanical of a recipe, by weight for each litre of pure alcohol charged."""
+    """One botanical of one version of a recipe, by weight for each litre of pure alcohol charged; never changed."""
 
     recipe = models.CharField(max_length=40)
+    version = models.PositiveIntegerField(default=1)
     botanical = models.CharField(max_length=60)
     milligrams_per_lpa = models.BigIntegerField()
 
     class Meta:
-        ordering = ["recipe", "id"]
-        constraints = [models.UniqueConstraint(fields=["recipe", "botanical"], name="botanical_once_in_a_recipe")]
+        ordering = ["recipe", "version", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["recipe", "version", "botanical"], name="botanical_once_in_a_version")
+        ]
 
     def __str__(self) -> str:
-        return f"{self.recipe}: {self.botanical}"
+        return f"{self.recipe}, version {self.version}: {self.botanical}"

@@ -1,4 +1,4 @@
-"""Addresses of the instruments."""
+"""Addresses of the instruments and the recipes."""
 
 from __future__ import annotations
 
@@ -13,5 +13,7 @@ urlpatterns = [
     path("instruments/use/", views.enter, {"name": "instrument_use"}, name="instrument_use"),
     path("instruments/certificate/", views.enter, {"name": "instrument_certificate"}, name="instrument_certificate"),
     path("instruments/calibration/", views.enter, {"name": "vessel_calibration"}, name="vessel_calibration"),
+    path("recipes/", views.recipes, name="recipes"),
+    path("recipes/new/", views.enter, {"name": "recipe_new"}, name="recipe_new"),
     path("instruments/obscuration/", views.enter, {"name": "obscuration_new"}, name="obscuration_new"),
 ]

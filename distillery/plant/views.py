@@ -1,7 +1,9 @@
-"""Pages of the instruments: all may read them; plant keepers enter instruments, certificates and calibrations, and
-whoever writes records may sign an obscuration."""
+"""Pages of the instruments and the recipes: all may read them; plant keepers enter instruments, certificates,
+calibrations and recipes, and whoever writes records may sign an obscuration."""
 
 from __future__ import annotations
+
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
@@ -21,10 +23,13 @@ from distillery.plant.forms import (
     InstrumentForm,
     ObscurationForm,
     PlantForm,
+    RecipeForm,
     UseForm,
 )
 from distillery.plant.outfit import Register
 from distillery.plant.printed import register_pdf
+from distillery.plant.recipe_list import RecipeTable, recipe_rows
+from distillery.plant.recipes import MILLIGRAMS_A_GRAM, known_recipes, newest
 from distillery.plant.shown import register_lists
 
 # Address, form, and who may fill it in.
@@ -34,7 +39,10 @@ ENTRIES: dict[str, tuple[type[PlantForm], frozenset[str]]] = {
     "instrument_certificate": (CertificateForm, PLANT_KEEPERS),
     "vessel_calibration": (CalibrationForm, PLANT_KEEPERS),
     "obscuration_new": (ObscurationForm, WRITERS | PLANT_KEEPERS),
+    "recipe_new": (RecipeForm, PLANT_KEEPERS),
 }
+# Which place of the plant a form belongs to, where not to the instruments.
+PLACES = {"recipe_new": "recipes"}
 
 
 @require_safe
@@ -47,7 +55,11 @@ def instruments(request: HttpRequest) -> HttpResponseBase:
     ]
     if (file := first_file(*lists)) is not None:
         return file
-    ways = [Link(form.title, reverse(name)) for name, (form, roles) in ENTRIES.items() if holds(request.user, roles)]
+    ways = [
+        Link(form.title, reverse(name))
+        for name, (form, roles) in ENTRIES.items()
+        if holds(request.user, roles) and name not in PLACES
+    ]
     return render(
         request,
         "plant/instruments.html",
@@ -64,22 +76,49 @@ def instruments_pdf(request: HttpRequest) -> HttpResponse:
     return response
 
 
+@require_safe
+def recipes(request: HttpRequest) -> HttpResponseBase:
+    """Every version of every recipe."""
+    table = listed(request, RecipeTable, list(recipe_rows()))
+    if (file := first_file(table)) is not None:
+        return file
+    form, roles = ENTRIES["recipe_new"]
+    ways = [Link(form.title, reverse("recipe_new"))] if holds(request.user, roles) else []
+    if ways:
+        ways += [
+            Link(f"New version of {one}", f"{reverse('recipe_new')}?{urlencode({'recipe': one})}")
+            for one in known_recipes()
+        ]
+    return render(request, "plant/recipes.html", {"area": "plant", "list": table.table, "ways": ways})
+
+
+def _as_it_stands(asked: dict[str, str]) -> dict[str, str]:
+    """What a form begins with: of a recipe that is asked for, the botanicals of its newest version."""
+    last = newest(asked.get("recipe", ""))
+    if last is None:
+        return asked
+    lines = (f"{name} {milligrams / MILLIGRAMS_A_GRAM:g}" for name, milligrams in last.botanicals)
+    return {"botanicals": "\n".join(lines)} | asked
+
+
 def enter(request: HttpRequest, name: str) -> HttpResponseBase:
     """One of the forms: shown, or what was typed in it entered."""
     kind, roles = ENTRIES[name]
+    place = PLACES.get(name, "instruments")
 
     @needs(roles)
     def entered(request: HttpRequest) -> HttpResponse:
-        form = kind(request.POST) if request.method == "POST" else kind(initial=request.GET.dict())
+        asked = _as_it_stands(request.GET.dict()) if name == "recipe_new" else request.GET.dict()
+        form = kind(request.POST) if request.method == "POST" else kind(initial=asked)
         if form.is_bound and form.is_valid():
             said = form.keep(_person(request))
             if said:
                 messages.success(request, said)
-                return redirect("instruments")
+                return redirect(place)
         return render(
             request,
             "plant/entry.html",
-            {"area": "plant", "form": form, "cancel": reverse("instruments")},
+            {"area": "plant", "form": form, "place": place, "cancel": reverse(place)},
         )
 
     return entered(request)

@@ -8,6 +8,7 @@ leans in.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from math import ceil, exp
@@ -185,6 +186,23 @@ def gravity_at_hour(
     # Beyond this the exponential leaves what a float can hold, and the curve has long met its end.
     share = 0.0 if power > 700.0 else 1.0 / (1.0 + exp(power))
     return final_degrees + (original_degrees - final_degrees) * share
+
+
+def steady_since(readings: Sequence[tuple[float, float]], *, within_degrees: float, hours_apart: float) -> float | None:
+    """The hour from which on every gravity meets one read at least so long before it; None where the last does not.
+
+    `readings` are (hour, degrees) in order of time. Usually two readings 6 hours apart within half a degree end a
+    fermentation (common practice, no source). One that goes on falling is not steady, however it stood before.
+    """
+    steady: float | None = None
+    for place in range(len(readings) - 1, 0, -1):
+        hour, degrees = readings[place]
+        before = [value for when, value in readings[:place] if hour - when >= hours_apart]
+        # Gravities are read to a tenth of a degree; what is finer came in with the subtraction.
+        if not before or abs(before[-1] - degrees) > within_degrees + 1e-6:
+            break
+        steady = hour
+    return steady
 
 
 def washbacks_needed(*, ferment_hours: float, turnround_hours: float, mash_interval_hours: float) -> int:

@@ -177,7 +177,8 @@ class NameRequirement(models.Model):
 class ReportingDuty(models.Model):
     """What has to be reported of an operation, by whom and until when, from a day on.
 
-    `occasion` is when it is due: always, or in the case that is named.
+    `occasion` is when it is due: always, or in the case that is named. `until` says it in words, `within_days` in days
+    or business days where it is so many.
     """
 
     operation = models.CharField(max_length=40)
@@ -185,6 +186,8 @@ class ReportingDuty(models.Model):
     said = models.TextField()
     by_whom = models.CharField(max_length=80)
     until = models.CharField(max_length=120)
+    within_days = models.PositiveIntegerField(null=True, blank=True)
+    business_days = models.BooleanField(default=False)
     from_day = models.DateField()
     source = models.TextField()
 

@@ -7,7 +7,7 @@ holds, of two that start the same day the one written last. The law and the offi
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 from distillery.process.product_names import Requirement, Way
@@ -16,6 +16,7 @@ from distillery.rules.setting import Unsettable
 from distillery.rules.units import MILLIONTHS, UnusableFigureError, whole
 from distillery.seals.writing import signed
 
+SATURDAY = 5
 # What neutral spirit has to be before vodka or distilled gin is made of it.
 AGRICULTURAL_ALCOHOL = "ethyl alcohol of agricultural origin"
 
@@ -29,6 +30,19 @@ class Duty:
     by_whom: str
     until: str
     source: str
+    within_days: int | None = None
+    business_days: bool = False
+
+    def by_day(self, happened: date) -> date | None:
+        """The last day, counted from that on which it happened; weekends are left out of business days, public holidays
+        are not known. None where it goes by no number of days."""
+        if self.within_days is None:
+            return None
+        day, left = happened, self.within_days
+        while left:
+            day += timedelta(days=1)
+            left -= not self.business_days or day.weekday() < SATURDAY
+        return day
 
 
 def known_names() -> list[str]:
@@ -60,7 +74,10 @@ def duties(operation: str, on: date, *occasions: str) -> list[Duty]:
     """What has to be reported of an operation on these occasions, as the law stands on a day."""
     rows = ReportingDuty.objects.filter(operation=operation, occasion__in=occasions, from_day__lte=on)
     newest = {(row.occasion, row.said): row for row in rows.order_by("from_day", "pk")}
-    return [Duty(row.occasion, row.said, row.by_whom, row.until, row.source) for row in newest.values()]
+    return [
+        Duty(row.occasion, row.said, row.by_whom, row.until, row.source, row.within_days, row.business_days)
+        for row in newest.values()
+    ]
 
 
 @signed("figures of the site")
@@ -86,9 +103,10 @@ def set_requirement(
             raise Unsettable(field, f"Fill in the {field}: a requirement without it cannot be explained later.")
     if way not in set(Way):
         raise Unsettable("way", f"{way} is no way to hold a measure; there are: {', '.join(Way)}.")
-    if way == Way.IS and not words.strip():
+    in_words = way in (Way.IS, Way.INCLUDES)
+    if in_words and not words.strip():
         raise Unsettable("words", "Say what has to stand there.")
-    if way != Way.IS and limit is None:
+    if not in_words and limit is None:
         raise Unsettable("limit", "Give the limit, in the unit of the measure.")
     try:
         parts = None if limit is None else whole(limit, MILLIONTHS)

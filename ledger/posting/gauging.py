@@ -27,6 +27,10 @@ from distillery.plant.outfit import Outfit
 # strength near nothing to about 0.02 % vol (common practice, no source).
 RESIDUE_SHARE = 0.005
 RESIDUE_PERCENT = 0.02
+# What another site's document says: a metered or weighed pack over 100 L may exceed its label by 0.5 % (SI 2023/806,
+# Schedule 1), and its strength is written to one decimal; both as rectangular limits (JCGM 100:2008, 4.3.7).
+DECLARED_SHARE = 0.005 / 3**0.5
+DECLARED_PERCENT = 0.1 / 3**0.5
 
 # What alcoholometry calls a reading, and the part of the sheet it stands in.
 PARTS = {
@@ -51,6 +55,7 @@ class Method(StrEnum):
     WEIGHT = "weight"
     WEIGHT_AT_STRENGTH = "weight, strength"
     VOLUME_AT_STRENGTH = "volume, strength"
+    DECLARED = "declared"
     COUNT = "count"
 
 
@@ -112,12 +117,13 @@ def measure(readings: Readings, plant: Plant) -> GaugeChain:
             tare_kg=values["tare_kg"],
             percent20=values["percent"],
         )
-    if readings.method == Method.VOLUME_AT_STRENGTH:
+    if readings.method in (Method.VOLUME_AT_STRENGTH, Method.DECLARED):
+        declared = readings.method == Method.DECLARED
         return gauge_by_volume_chain(
             litres=values["litres"],
             percent20=values["percent"],
-            u_litres=values["litres"] * RESIDUE_SHARE,
-            u_percent=RESIDUE_PERCENT,
+            u_litres=values["litres"] * (DECLARED_SHARE if declared else RESIDUE_SHARE),
+            u_percent=DECLARED_PERCENT if declared else RESIDUE_PERCENT,
         )
     if readings.method == Method.COUNT:
         return _counted(values)

@@ -132,7 +132,7 @@ def _said_apart(at: int) -> list[str]:
 def _parts(proof: Proof, chain: Stretch) -> Iterator[tuple[str, Part]]:
     """What follows the reading of the chain, in the order in which it is said."""
     yield "running balances", lambda: _end_of_chain(proof, chain)
-    running = [*_running(chain)]
+    running = [*_said(lambda: _running(chain))]
     yield "running balances", lambda: iter(running)
     yield "balances and months", below_nothing
     yield "balances and months", lambda: balances_apart(chain.sums, {})
@@ -151,7 +151,7 @@ def _parts_since(proof: Proof, chain: Stretch, since: Since) -> Iterator[tuple[s
     """The same of what was written from a closing on."""
     yield "running balances", lambda: _end_of_chain(proof, chain, since.first)
     touched = set(chain.runs.runs) | chain.runs.apart
-    running = [*_running_since(chain, since, touched)]
+    running = [*_said(lambda: _running_since(chain, since, touched))]
     yield "running balances", lambda: iter(running)
     yield "balances and months", lambda: below_nothing(touched, since.ends)
     yield "balances and months", lambda: balances_apart(chain.sums, since.frozen)

@@ -181,7 +181,8 @@ class Script:
     """Writes movements in the one form that is sealed.
 
     `accounts` must hold every account the rows name, `people` the sign-on name of every person. Raises KeyError for
-    one that is not there, ValueError or TypeError for a value that has no place in a movement.
+    one that is not there, ValueError or TypeError for a value that has no place in a movement: SQLite would keep a text
+    where a number belongs, and a text with commas and brackets in it could say what several rows say.
     """
 
     def __init__(self, accounts: Mapping[int, Account], people: Mapping[int, str]) -> None:
@@ -231,9 +232,13 @@ class Script:
         ) = movement[: len(MOVEMENT)]
         named = {row[3] for row in legs}
         named.update([row[4] for row in legs])
+        at_moment, of_period = moments[happened], words[period]
+        # Most legs stand where their movement does.
+        as_movement = f"{at_moment},{of_period}"
         leg_texts = [
-            f"[{line},{position},{codes[account]},{codes[other]},{words[stage]},{words[entry]},{moments[at]},"
-            f"{words[month]},{pure},{mass}]"
+            f"[{line:d},{position:d},{codes[account]},{codes[other]},{words[stage]},{words[entry]},"
+            f"{as_movement if at == happened and month == period else f'{moments[at]},{words[month]}'},"
+            f"{pure:d},{mass:d}]"
             for _, line, position, account, other, stage, entry, at, month, pure, mass, *_ in legs
         ]
         gauge_texts = []
@@ -257,8 +262,8 @@ class Script:
         ) in gauges:
             named.add(account)
             gauge_texts.append(
-                f"[{codes[account]},{words[name]},{words[role]},{words[method]},{moments[at]},{position},{pure},{mass},"
-                f"{litres},{percent},{uncertainty},{book},{words[rule]},{quoted(raw)},{quoted(chain)}]"
+                f"[{codes[account]},{words[name]},{words[role]},{words[method]},{moments[at]},{position:d},{pure:d},"
+                f"{mass:d},{litres:d},{percent:d},{uncertainty:d},{book:d},{words[rule]},{quoted(raw)},{quoted(chain)}]"
             )
         for row in measures:
             named.update(row[2:4])
@@ -267,14 +272,14 @@ class Script:
             f'{{"accounts":{self._named[frozenset(named)]},"corrects":{_or_null(corrects)},'
             f'"duties":{self._duties(duties) if duties else "[]"},'
             f'"figures":{self._figures(figures) if figures else "[]"},'
-            f'"gauges":[{",".join(gauge_texts)}],"happened_at":{moments[happened]},'
+            f'"gauges":[{",".join(gauge_texts)}],"happened_at":{at_moment},'
             f'"judged":[{words[judged_against]},{_or_null(judged_ul)},{words[judged_parts]}],"kind":{words[kind]},'
             f'"legs":[{",".join(leg_texts)}],"measures":{self._measures(measures) if measures else "[]"},'
-            f'"number":{number},"operation":{words[operation]},"period":{words[period]},'
+            f'"number":{number:d},"operation":{words[operation]},"period":{of_period},'
             f'"person":{self._people[person]},"reason":{quoted(reason)},'
             f'"record":[{words[record_kind]},{quoted(record_number)},{words[moment]}],'
             f'"record_digest":{quoted(record_digest)},"restates":{_or_null(restates)},'
-            f'"second":{self._people[second]},"slot":{slot},"true_at":{moments[true_at] if true_at else "null"},'
+            f'"second":{self._people[second]},"slot":{slot:d},"true_at":{moments[true_at] if true_at else "null"},'
             f'"written_at":{moments[written]}}}'
         )
 
@@ -300,15 +305,15 @@ class Script:
     def _measures(self, rows: Sequence[Row]) -> str:
         codes = self._codes
         texts = [
-            f"[{line},{codes[giver]},{codes[taker]},{quoted(name)},{quoted(method)},{pure},{mass},{litres},{percent},"
-            f"{uncertainty},{quoted(rule)},{quoted(raw)},{quoted(chain)}]"
+            f"[{line:d},{codes[giver]},{codes[taker]},{quoted(name)},{quoted(method)},{pure:d},{mass:d},{litres:d},"
+            f"{percent:d},{uncertainty:d},{quoted(rule)},{quoted(raw)},{quoted(chain)}]"
             for _, line, giver, taker, name, method, pure, mass, litres, percent, uncertainty, rule, raw, chain in rows
         ]
         return f"[{','.join(texts)}]"
 
     def _figures(self, rows: Sequence[Row]) -> str:
         texts = [
-            f"[{line},{quoted(name)},{quoted(like)},{quoted(beside)},{quoted(hangs_on)},{quoted(unit)},{value},"
+            f"[{line:d},{quoted(name)},{quoted(like)},{quoted(beside)},{quoted(hangs_on)},{quoted(unit)},{value:d},"
             f"{_or_null(expected)},{_or_null(spread)},{quoted(parts)}]"
             for _, line, name, like, beside, hangs_on, unit, value, expected, spread, parts in rows
         ]
@@ -316,7 +321,7 @@ class Script:
 
     def _duties(self, rows: Sequence[Row]) -> str:
         texts = [
-            f"[{quoted(removal)},{quoted(tax_type)},{litres},{percent},{pure},{_or_null(rate)},{_or_null(pence)},"
+            f"[{quoted(removal)},{quoted(tax_type)},{litres:d},{percent:d},{pure:d},{_or_null(rate)},{_or_null(pence)},"
             f"{quoted(source)}]"
             for _, removal, tax_type, litres, percent, pure, rate, pence, source in rows
         ]
@@ -329,7 +334,7 @@ def row_of(one: models.Model, columns: tuple[str, ...]) -> Row:
 
 
 def _or_null(value: int | None) -> str:
-    return "null" if value is None else str(value)
+    return "null" if value is None else f"{value:d}"
 
 
 def _moment(value: datetime | str | None) -> str:

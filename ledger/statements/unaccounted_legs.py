@@ -26,7 +26,8 @@ FOUND: Final = Q(account__code__startswith=GAUGING)
 # What an operation left, and not what its gauges found before it began.
 APART: Final = Q(account__kind=AccountKind.DIFFERENCE) & ~FOUND
 IN_A_STILL: Final = Q(account__vessel__kind=Kind.STILL)
-FROM_A_SOURCE: Final = Q(account__kind=AccountKind.SOURCE)
+# What comes from a source and is judged against nothing has no balance; what is judged against a document has one.
+FROM_A_SOURCE: Final = Q(account__kind=AccountKind.SOURCE, movement__judged_against="")
 
 # Movements as a question, or by their numbers.
 Movements = QuerySet[Movement] | Collection[int]

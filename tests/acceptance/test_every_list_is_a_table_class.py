@@ -16,6 +16,7 @@ from django.utils.text import slugify
 from batches.handover.handing import hand_over
 from batches.handover.noting import write_note
 from batches.models import Reading, Record
+from batches.records import recording
 from distillery.jobs import asking
 from distillery.lists.tables import HouseTable
 from distillery.plant.models import Cask
@@ -27,8 +28,16 @@ PERIOD = "2027-03"
 
 # By address: the tables on it that are no lists, with what each states.
 STATEMENTS = {
-    "record_new": {"gauges-charge": "the gauges of one sheet", "gauges-finish": "the gauges of one sheet"},
-    "record_correct": {"gauges-charge": "the gauges of one sheet", "gauges-finish": "the gauges of one sheet"},
+    "record_new": {
+        "gauges-charge": "the gauges of one sheet",
+        "gauges-finish": "the gauges of one sheet",
+        "reckoned-<number>": "what one sheet comes to or asks for",
+    },
+    "record_correct": {
+        "gauges-charge": "the gauges of one sheet",
+        "gauges-finish": "the gauges of one sheet",
+        "reckoned-<number>": "what one sheet comes to or asks for",
+    },
     "month": {
         "stages": "the account of the month",
         "losses": "sums of the account by cause",
@@ -45,7 +54,10 @@ STATEMENTS = {
     "trail": {"trail": "the trail with what was entered together in one line"},
     "movement": {"legs": "the two sides of one movement"},
     "record": {
+        "reckoned-<number>": "what one record comes to or asks for",
         "rows": "the lines of one sheet",
+        "results": "what one record comes to",
+        "strength": "the figures drawn in a chart",
         "readings": "the readings of one record",
         "gauge": "the gauges of one record",
         "kinds": "its figures beside their kind",
@@ -57,10 +69,16 @@ STATEMENTS = {
         "duty": "the duty on one removal",
         "corrections": "what was put right on one record",
     },
+    "distillation_period": {
+        "mashes": "the figures drawn in a chart",
+        "feints": "the figures drawn in a chart",
+    },
+    "distillation_periods": {"yields": "the figures drawn in a chart"},
     "record_reading": {"readings": "the readings of one record"},
     "record_running": {
         "read": "the last readings of one record",
         "older": "those before them",
+        "results": "what one record comes to",
         "readings": "the readings of one record",
     },
     "enquiry": {
@@ -102,6 +120,7 @@ def arguments() -> dict[str, dict[str, object]]:
     assert enquiry is not None
     cask = Cask.objects.select_related("vessel").first()
     assert cask is not None
+    of_lot = {"kind": "malt", "code": "M001"}
     of_record = {"kind": record.kind, "number": record.number}
     of_period = {"period": PERIOD}
     of_enquiry = {"number": enquiry.number}
@@ -113,6 +132,11 @@ def arguments() -> dict[str, dict[str, object]]:
     note = write_note("cooling water 9 degrees", person=record.opened_by)
     handover = hand_over("nothing unusual", person=record.opened_by)
     found |= {name: {"number": handover.pk} for name in ("handover", "handover_take", "handover_pdf")}
+    period = recording.save("distillation_period", None, PERIOD_OPENED, person=record.opened_by, sure=True)
+    found |= {
+        name: {"number": period.number}
+        for name in ("distillation_period", "distillation_period_json", "distillation_period_pdf")
+    }
     job = asking.ask("export", {"movements": movement.pk, "seal": movement.seal})
     found |= {name: {"number": job.pk} for name in ("job", "job_give_up", "job_again", "job_result")}
     return found | {
@@ -122,6 +146,9 @@ def arguments() -> dict[str, dict[str, object]]:
         "enquiry_open": {"kind": record.kind, "record": record.number},
         "movement": {"number": movement.pk},
         "cask": {"code": cask.vessel.code},
+        "lot": of_lot,
+        "lot_json": of_lot,
+        "silo": {"code": "SI1"},
         "vessel_account": {"code": "SV"},
         "bench_tool": {"name": "reduce"},
         "bench_slip": {"name": "reduce"},
@@ -129,6 +156,14 @@ def arguments() -> dict[str, dict[str, object]]:
     }
 
 
+PERIOD_OPENED = {
+    "spirit_class": "malt spirit",
+    "opened_at": "2027-03-01T06:30",
+    "feints_receiver": "FR",
+    "feints_open_dip_mm": "507",
+    "feints_open_celsius": "17",
+    "feints_open_hydrometer_percent": "34.9",
+}
 RECORD_ROUTES = (
     "record",
     "record_add",
@@ -211,6 +246,8 @@ def test_every_table_on_every_page_is_a_list_or_a_statement_named_here(loaded_mo
         "notes",
         "handovers",
         "records",
+        "distillation_periods",
+        "distillation_period",
         "record_list",
         "warehouse",
         "cask",
@@ -235,6 +272,7 @@ LISTS = {
     "/": ("open", "written"),
     "/notes/": ("",),
     "/handover/": ("",),
+    "/distilling/": ("",),
     "/warehouse/": ("",),
     "/warehouse/expected/": ("",),
     "/bottling/": ("stock", "bottlings", "removals"),

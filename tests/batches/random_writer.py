@@ -14,7 +14,7 @@ from django.db import transaction
 
 from batches.models import Record, State
 from batches.records import recording, versions
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.typed.read_sheet import Unfit
 from distillery.people.models import Person
 from distillery.plant.keeping.measuring import Unkeepable, add_calibration, add_certificate
 from distillery.plant.models import Instrument, Kind, Vessel

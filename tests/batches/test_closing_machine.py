@@ -26,7 +26,7 @@ from hypothesis.stateful import (
 from batches.models import Posted, Record, State
 from batches.records import recording, signatures
 from batches.records.versions import newest, typed_of
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.typed.read_sheet import Unfit
 from distillery.people.models import Person
 from distillery.people.roles import MANAGER, STAFF
 from distillery.plant.models import MICRO, CalibrationPoint, Kind, Stage, Vessel

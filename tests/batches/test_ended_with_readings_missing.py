@@ -12,7 +12,7 @@ from batches.models import Record, State, Version
 from batches.records import recording
 from batches.records.recording import save
 from batches.records.versions import typed_of
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.typed.read_sheet import Unfit
 from ledger.enquiries.following import catch_up
 from ledger.enquiries.models import Enquiry
 from ledger.models import Account, Leg, Movement

@@ -19,9 +19,9 @@ from batches.records.posting import drafts_of
 from batches.records.readings import add_readings
 from batches.running.act_now import STOP_LIMIT
 from batches.running.runs import BETWEEN_READINGS
-from batches.sheets.read_sheet import read_sheet
 from batches.sheets.register import all_sheets
 from batches.sheets.site import Site
+from batches.sheets.typed.read_sheet import read_sheet
 from batches.steps import STEPS, sheet_of
 from batches.steps.shared.figures import Compared
 from distillery.people.models import Person

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 
 from batches.models import Contents, Link, Record
 from batches.records import recording
-from batches.sheets.site import Site
-from batches.steps.shared.malt import left_in_lot, malt_book
+from batches.stores.book import book_of, lot_meant
+from batches.stores.kinds import MaterialKind
 from batches.tracing.links import Mix, apportion, contents_of, written_since
 from batches.tracing.materials import declared_legs
 from batches.tracing.trace import NoSuchReference, Traced, trace_back, trace_forward
@@ -285,16 +285,18 @@ def test_a_mash_not_yet_fermented_is_on_its_lot(two_lots: None, write: Write) ->
 
 
 def test_the_book_of_malt(two_lots: None, write: Write, staff: Person) -> None:
-    lot = Record.objects.get(number="M001")
     write("mash", "MA0003", started_at="2027-03-20T06:00", malt_lot="M001", grist_kg="200,5")
-    assert [(line.record.number, float(line.kilograms)) for line in malt_book(lot, site=Site())] == [
-        ("M001", 1000.0),
-        ("MA0001", -500.0),
-        ("MA0003", -200.5),
+    lot = lot_meant(MaterialKind.MALT, "m001")
+    assert lot is not None
+    assert [(line.entry.version.record.number, line.entry.amount) for line in book_of(lot)] == [
+        ("M001", 1_000_000),
+        ("MA0001", -500_000),
+        ("MA0003", -200_500),
     ]
-    assert float(left_in_lot(lot, site=Site())) == 299.5
+    assert lot.held == 299_500
     recording.correct(Record.objects.get(number="MA0003"), {"malt_lot": "M002"}, person=staff, reason="other lot")
-    assert float(left_in_lot(lot, site=Site())) == 500.0
+    lot.refresh_from_db()
+    assert lot.held == 500_000
     assert {one.record for one in trace_forward("M001") if one.kind == "mash"} == {"MA0001"}
 
 

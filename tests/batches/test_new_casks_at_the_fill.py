@@ -9,7 +9,7 @@ import pytest
 from batches.models import Record
 from batches.records.asking import Asked, Why
 from batches.records.recording import save
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.typed.read_sheet import Unfit
 from distillery.plant.models import MICRO, Vessel
 
 from .tiny_plant import gauge

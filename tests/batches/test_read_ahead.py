@@ -17,7 +17,7 @@ from batches.models import Posted, Record
 from batches.records import handed, recording
 from batches.records.recording import MovedOn
 from batches.records.versions import newest, typed_of
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.typed.read_sheet import Unfit
 from distillery.people.models import Person
 from distillery.plant.keeping.vessels import add_tables, add_vessels
 from distillery.plant.models import MICRO, CalibrationPoint, Kind, Stage, Vessel

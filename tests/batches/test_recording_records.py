@@ -10,7 +10,7 @@ import pytest
 
 from batches.models import Posted, Reading, Record, State, Version
 from batches.records import recording
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.typed.read_sheet import Unfit
 from distillery.people.models import Person
 from ledger.enquiries.following import deferred
 from ledger.models import Balance, Leg, Movement

@@ -12,8 +12,8 @@ import pytest
 
 from batches.models import Record, Version
 from batches.records import recording
-from batches.sheets.read_sheet import Unfit, read_sheet
 from batches.sheets.site import Site
+from batches.sheets.typed.read_sheet import Unfit, read_sheet
 from batches.steps import sheet_of
 from distillery.people.models import Person
 from distillery.plant.models import Kind, Stage, Vessel

@@ -12,7 +12,7 @@ import pytest
 
 from batches.models import Record
 from batches.records import recording
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.typed.read_sheet import Unfit
 from distillery.people.models import Person
 from ledger.comparing.model.equations import equations_of
 from ledger.comparing.observations.from_ledger import log_of

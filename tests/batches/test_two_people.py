@@ -18,7 +18,7 @@ from batches.models import Posted, Record, Signature, State
 from batches.records import recording
 from batches.records.recording import MovedOn
 from batches.records.versions import newest
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.typed.read_sheet import Unfit
 from distillery.people.models import Person
 from ledger.models import Balance, Movement
 from ledger.periods.readiness import not_ready

@@ -13,7 +13,7 @@ from pypdf import PdfReader
 from batches.loading.load_folder import BadRows, load_folder
 from batches.models import Record
 from batches.records import recording
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.typed.read_sheet import Unfit
 from distillery.people.models import Person
 from ledger.management.commands.month_account import as_data
 from ledger.models import Movement

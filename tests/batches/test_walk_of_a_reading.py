@@ -25,7 +25,7 @@ MOST_MODULES = 15
 # It carries no reading: it only calls again while the books are busy, whoever it is that writes.
 ASIDE = {"distillery.retrying"}
 PLACES = {
-    ("batches.sheets.parsing", "read"),
+    ("batches.sheets.typed.parsing", "read"),
     ("ledger.posting.gauging", "measure"),
     ("ledger.proof.sealing", "line_of"),
 }

@@ -16,7 +16,7 @@ from django.core.management import call_command
 from batches.models import Record
 from batches.records import recording
 from batches.records.versions import newest
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.typed.read_sheet import Unfit
 from distillery.people.models import Person
 from ledger.models import Balance, Gauge, Movement
 from ledger.proof.proving import prove

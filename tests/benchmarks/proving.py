@@ -3,12 +3,19 @@
 Run from the root: `python tests/benchmarks/proving.py [MOVEMENTS]` (50,000 if left out), with DATABASE_URL for
 PostgreSQL. Two scratch databases are made and dropped at the end: a ledger filled at size (tests/benchmarks/filling.py;
 movements, legs and gauges, no records; all its months but the last are closed) and the demonstration with its loaded
-month, which has records, versions and a trail in their proportions.
+month, which has records, versions and a trail in their proportions. `--site FOLDER_OR_URL` measures a site that is
+there instead, such as `large_site` makes; it is only read.
 
 One process does both, in the same rounds. Printed are seconds of processor, the least of several rounds, and the time
 that passed, since on PostgreSQL the server's own work is not in the first; then their ratio (aim at most 2.0) and what
-each part takes. Read are tuples as the driver gives them: movements with all that hangs on them, the trail, versions,
-seals of the books, closings.
+each part takes.
+
+Merely reading is: every row of every table that `proved_tables` says is in a seal or digest, or is held against its
+trail, which the seals of the books cover, and the trail itself; each once, through Django's cursor, in the order in
+which the table lies, all its columns, as the tuples that the cursor gives, and let go. Not read are the rows that the
+proof works out again and holds against what it worked out (running balances, balances, months, postings, mentions,
+contents, links): no seal covers those, and reading them is part of what proving them costs. Nor is anything read twice,
+though the proof compares each row of the trail with the row it is about.
 """
 
 from __future__ import annotations
@@ -30,20 +37,19 @@ from tests.benchmarks.filling import fill  # noqa: E402
 from tests.running_site import Databases, environment, run  # noqa: E402
 
 ROUNDS = 5
-SEALED = (
-    *("ledger_movement", "ledger_leg", "ledger_measurement", "ledger_figure", "ledger_duty", "ledger_account"),
-    *("ledger_closing", "ledger_closingbalance", "batches_version", "trail_entry", "seals_booksseal"),
-)
-
 Taken = tuple[float, float]
 
 
 def bare_reading() -> None:
-    """Every row that a seal or digest covers, fetched as a tuple and let go."""
+    """Every row that a seal or digest covers, or that its trail answers for, fetched as a tuple and let go."""
     from django.db import connection
 
+    from batches.audit.proved_tables import TABLES, Proved
+
     with connection.cursor() as cursor:
-        for table in SEALED:
+        for table, known_by in TABLES.items():
+            if not {Proved.SEALED, Proved.TRAIL} & set(known_by):
+                continue
             cursor.execute(f"SELECT * FROM {table}")
             while cursor.fetchmany(2000):
                 pass
@@ -156,6 +162,13 @@ def main(size: int) -> None:
             databases.close()
 
 
+def measure_site(site: str) -> None:
+    """The same of a site that is there: a folder of `large_site`, a file of SQLite or a URL."""
+    file = Path(site) / "site.sqlite3" if (Path(site) / "site.sqlite3").is_file() else Path(site)
+    url = site if "://" in site else f"sqlite:///{file.resolve()}"
+    _print(site, _part(url, "measured", 0))
+
+
 def _print(title: str, found: dict[str, Any]) -> None:
     (read, read_passed), (proved, proved_passed) = found["reading"], found["proof"]
     print(f"{title}: seconds of processor (that passed)")
@@ -190,7 +203,9 @@ def _one(part: str, size: int) -> Any:
 
 
 if __name__ == "__main__":
-    if sys.argv[1:] and not sys.argv[1].isdigit():
+    if sys.argv[1:2] == ["--site"]:
+        measure_site(sys.argv[2])
+    elif sys.argv[1:] and not sys.argv[1].isdigit():
         print(json.dumps(_one(sys.argv[1], int(sys.argv[2]))))
     else:
         main(int(sys.argv[1]) if sys.argv[1:] else 50_000)

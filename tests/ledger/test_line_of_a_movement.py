@@ -193,3 +193,19 @@ def test_a_line_that_names_what_is_not_there_is_not_written(missing: str) -> Non
     row = [None if name in optional else movement[name] for name in MOVEMENT]
     with pytest.raises(KeyError):
         Script(accounts, people).line(row, [leg])
+
+
+def test_a_text_where_a_number_belongs_cannot_say_what_two_rows_say() -> None:
+    """SQLite keeps any text in a column of numbers: one row could otherwise give the seal of two."""
+    at = "2027-03-04 05:06:07"
+    numbers = {"id": 1, "slot": 1, "person_id": 1, "happened_at": at, "written_at": at}
+    optional = {"second_id", "corrects_id", "restates_id", "true_at", "judged_ul"}
+    movement = [None if name in optional else numbers.get(name, "") for name in MOVEMENT]
+    first = (1, 1, "before", "before", "dip", at, 10, 1, 2, 3, 4, 5, 6, "rule", "", "")
+    second = (1, 1, "after", "after", "dip", at, 20, 7, 8, 9, 10, 11, 12, "rule", "", "")
+    script = Script(ACCOUNTS, PEOPLE)
+    moment = moment_text(at)
+    said = f'10,1,2,3,4,5,6,"rule","",""],["vessel:W1","after","after","dip","{moment}",20'
+    assert f'"before","before","dip","{moment}",{said},7,8' in script.line(movement, [], [first, second])
+    with pytest.raises(ValueError, match=r"."):
+        script.line(movement, [], [(*first[:6], said, *second[7:])])

@@ -15,7 +15,7 @@ from django.db import transaction
 
 from batches.models import Contents, Link, Record, State
 from batches.records import recording
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.typed.read_sheet import Unfit
 from distillery.people.models import Person
 from ledger.models import Balance, Duty, Gauge, Leg, Movement
 from ledger.periods import readiness

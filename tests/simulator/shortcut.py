@@ -20,9 +20,9 @@ from batches.loading import load_folder as loading
 from batches.loading.entries import Event
 from batches.loading.problems import Problems
 from batches.models import Record
-from batches.sheets.read_sheet import read_sheet
 from batches.sheets.register import telling
 from batches.sheets.site import Site
+from batches.sheets.typed.read_sheet import read_sheet
 from batches.steps import regauge
 from batches.steps.shared import books
 from ledger.comparing.compare import Comparison, compare

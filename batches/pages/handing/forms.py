@@ -9,7 +9,7 @@ from django import forms
 from batches.pages.writing.boxes import Typed
 from batches.pages.writing.entry_page import problems_of
 from batches.records.recording import Busy
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.typed.read_sheet import Unfit
 
 
 class WordsForm(forms.Form):

@@ -14,6 +14,9 @@ from django.utils.http import urlencode
 
 from batches.models import Mention, Record
 from batches.pages.records.shown import record_address, title_of
+from batches.pages.stores.tables import lot_address
+from batches.stores.book import key_of
+from batches.stores.models import Lot
 from distillery import figures, pages
 from distillery.people.models import Person
 from distillery.plant.models import Kind as VesselKind
@@ -53,6 +56,7 @@ def _named(text: str) -> list[pages.Link]:
     links = [pages.Link(one.name, account_href(one), "Bottled stock") for one in stocks]
     links += [_to_vessel(vessel) for vessel in vessels]
     links += [_to_person(person) for person in people]
+    links += [_to_lot(lot) for lot in Lot.objects.filter(key=key_of(text), first_at__isnull=False).order_by("kind")]
     return links + _mentioned(text)
 
 
@@ -81,6 +85,11 @@ def _to_vessel(vessel: Vessel) -> pages.Link:
         return pages.Link(vessel.code, reverse("cask", args=[vessel.code]), "Cask")
     about = vessel.name if vessel.name != vessel.code else vessel.get_kind_display()
     return pages.Link(vessel.code, reverse("vessel_account", kwargs={"code": vessel.code}), about)
+
+
+def _to_lot(lot: Lot) -> pages.Link:
+    about = ", ".join(piece for piece in (f"Lot of {lot.kind}", lot.name) if piece)
+    return pages.Link(lot.code, lot_address(lot), about)
 
 
 def _to_person(person: Person) -> pages.Link:

@@ -11,9 +11,20 @@ from datetime import datetime
 from batches.hands import names_in
 from batches.models import Link as RecordLink
 from batches.models import Reading, Record, State
+from batches.pages.reckoned import as_sections, reckoned_of
 from batches.pages.records.links import LEAST_SHARE, shares_of
 from batches.pages.records.posted import differences_of
-from batches.pages.records.readings import cuts_of, degrees, is_struck, readings_of, value_of, writer_of
+from batches.pages.records.readings import (
+    brought_to_20,
+    cuts_of,
+    degrees,
+    is_struck,
+    readings_of,
+    value_of,
+    writer_of,
+    written_at_20,
+)
+from batches.pages.records.results import plots_of, results_of
 from batches.pages.records.shown import (
     RecordAsWritten,
     as_text,
@@ -22,9 +33,11 @@ from batches.pages.records.shown import (
     title_of,
     unit_of,
 )
+from batches.pages.running.course import course_of
 from batches.records import signatures
 from batches.sheets.sheet import Field, Section
 from distillery import figures
+from distillery.clock.reading import books_now
 from distillery.plant.models import MICRO
 from distillery.printing.blocks import Item, Note
 from distillery.printing.cells import Cell, Struck
@@ -32,7 +45,15 @@ from distillery.printing.columns import Column, figure_column
 from distillery.printing.curve import Cut, RunCurve
 from distillery.printing.curve import Reading as CurveReading
 from distillery.printing.house import impression, site
-from distillery.printing.record_sheet import Correction, LinkLine, RecordSection, RecordSheet, record_sheet_pdf
+from distillery.printing.picture import Picture
+from distillery.printing.record_sheet import (
+    Correction,
+    LinkLine,
+    RecordSection,
+    RecordSheet,
+    WorkedOutAnew,
+    record_sheet_pdf,
+)
 from distillery.printing.signing import MEASURED_CHECKED_MANAGER, Signatory
 from distillery.printing.tables import FigureTable
 from ledger.models import Gauge, Leg, Movement
@@ -42,7 +63,8 @@ NOT_SIGNED = "It waits for a second person and is not in the books."
 
 def record_pdf(written: RecordAsWritten, *, printed_at: datetime, printed_by: str) -> bytes:
     """The printed record."""
-    return record_sheet_pdf(record_sheet(written), impression(printed_at, printed_by))
+    drawn = plots_of(written, books_now())
+    return record_sheet_pdf(record_sheet(written), impression(printed_at, printed_by), drawn)
 
 
 def record_sheet(written: RecordAsWritten) -> RecordSheet:
@@ -62,6 +84,7 @@ def record_sheet(written: RecordAsWritten) -> RecordSheet:
             for section in (
                 *(_section(written, one) for one in sheet.sections),
                 _lines(written),
+                *as_sections(reckoned_of(written)),
                 _gauges(written, standing),
                 _movements(standing),
                 _difference(record, standing),
@@ -88,7 +111,14 @@ def record_sheet(written: RecordAsWritten) -> RecordSheet:
         version=written.latest.serial,
         landscape=bool(sheet.rows),
         signatories=_signatories(written),
+        anew=lambda: _worked_out(written, readings),
     )
+
+
+def _worked_out(written: RecordAsWritten, readings: Sequence[Reading]) -> WorkedOutAnew:
+    """What other records have a share in: what the step makes of it, and its course over the last batches."""
+    results, course = _results(written, readings), course_of(written.record, name="course")
+    return WorkedOutAnew((results,) if results else (), Picture(course.svg()) if course is not None else None)
 
 
 def _subtitle(written: RecordAsWritten) -> str:
@@ -139,6 +169,27 @@ def _section(written: RecordAsWritten, section: Section) -> RecordSection | None
                 )
             )
     return RecordSection(section.heading, tuple(items)) if items else None
+
+
+def _results(written: RecordAsWritten, readings: Sequence[Reading]) -> RecordSection | None:
+    """What the step makes of it: at its end, or by what was read last while it is on, so that a sheet printed again
+    says the same."""
+    record = written.record
+    last = max([record.happened_from, *(one.at for one in readings)])
+    facts = results_of(written, record.happened_to or last)
+    if not facts:
+        return None
+    columns = (Column("What"), figure_column("Figure"), Column("Unit"), Column("Said of it"))
+    rows = [
+        (
+            one.label,
+            one.text,
+            one.unit,
+            ". ".join(part for part in (one.state.word if one.state else "", one.note) if part),
+        )
+        for one in facts
+    ]
+    return RecordSection("What it comes to", table=FigureTable(columns, rows))
 
 
 def _lines(written: RecordAsWritten) -> RecordSection | None:
@@ -249,9 +300,11 @@ def _readings(written: RecordAsWritten, readings: Sequence[Reading]) -> FigureTa
     if not readings:
         return None
     quantities = [one for one in written.sheet.readings if any(each.quantity == one.name for each in readings)]
+    brought = brought_to_20(written, list(readings))
     columns = (
         Column("Happened"),
         *(figure_column(one.label, unit=unit_of(one), missing="Not taken") for one in quantities),
+        *(figure_column(f"{one.label} at 20 °C") for one in quantities if one.name in brought),
         Column("Written"),
         Column("By"),
     )
@@ -265,6 +318,7 @@ def _readings(written: RecordAsWritten, readings: Sequence[Reading]) -> FigureTa
         cells: list[Cell] = [
             _reading_cell([one for one in together if one.quantity == quantity.name]) for quantity in quantities
         ]
+        cells += [written_at_20(brought[one.name].get(at)) for one in quantities if one.name in brought]
         rows.append(
             (figures.moment(at, year=True), *cells, figures.moment(last.written_at, year=True), writer_of(last, names))
         )

@@ -6,7 +6,6 @@ the cuts that are written on the sheet as times. Whatever else is read stands in
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
 
@@ -16,8 +15,10 @@ from django.utils.safestring import SafeString
 from batches.hands import in_words, names_in
 from batches.models import Reading
 from batches.pages.records.shown import RecordAsWritten, letters, unit_of
-from batches.sheets.parsing import Unreadable, read_moment, read_number
+from batches.pages.running.course import course_of
+from batches.running.figures import gravity_at_20
 from batches.sheets.sheet import Field, Kind
+from batches.sheets.typed.parsing import Unreadable, read_moment, read_number
 from distillery import charts, figures, pages
 
 DEGREES_A_RELATIVE_DENSITY = 1000
@@ -41,9 +42,11 @@ def readings_table(written: RecordAsWritten, readings: list[Reading], *, to_stri
     if not readings:
         return None
     quantities = [one for one in written.sheet.readings if any(each.quantity == one.name for each in readings)]
+    brought = brought_to_20(written, readings)
     columns = [
         pages.Column("Happened"),
         *(pages.Column(one.label, numeric=True, unit=unit_of(one)) for one in quantities),
+        *(pages.Column(f"{one.label} at 20 °C", numeric=True) for one in quantities if one.name in brought),
         pages.Column("Written"),
         pages.Column("By"),
     ]
@@ -57,10 +60,34 @@ def readings_table(written: RecordAsWritten, readings: list[Reading], *, to_stri
         cells = [pages.Cell(figures.moment(at))]
         for quantity in quantities:
             cells.append(_cell(written, [one for one in together if one.quantity == quantity.name], marks, to_strike))
+        cells += [pages.Cell(written_at_20(values.get(at))) for values in brought.values()]
         last = max(together, key=lambda one: one.written_at)
         cells += [pages.Cell(figures.moment(last.written_at)), pages.Cell(writer_of(last, names))]
         rows.append(pages.Row(cells))
     return pages.Table("Readings", columns, rows, empty="No reading yet.", note="the newest first")
+
+
+def brought_to_20(written: RecordAsWritten, readings: list[Reading]) -> dict[str, dict[datetime, float]]:
+    """Gravities by quantity and time, as at 20 °C, where the temperature of the sample was read with them."""
+    standing = [one for one in readings if not is_struck(one) and one.value]
+    found: dict[str, dict[datetime, float]] = {}
+    for field in written.sheet.readings:
+        beside = written.sheet.reading(field.read_at) if field.read_at else None
+        if beside is None:
+            continue
+        celsius = {one.at: value_of(beside, one.value) for one in standing if one.quantity == beside.name}
+        for one in standing:
+            read, at = value_of(field, one.value), celsius.get(one.at)
+            if one.quantity == field.name and read is not None and at is not None:
+                gravity = gravity_at_20(read, at)
+                if gravity is not None:
+                    found.setdefault(field.name, {})[one.at] = gravity
+    return found
+
+
+def written_at_20(gravity: float | None) -> str:
+    """A gravity brought to 20 °C, as it is written; why there is none."""
+    return "Not taken" if gravity is None else figures.number(gravity, 4)
 
 
 def writer_of(reading: Reading, names: dict[str, str]) -> str:
@@ -122,38 +149,20 @@ def is_struck(reading: Reading) -> bool:
 
 def readings_chart(written: RecordAsWritten, readings: list[Reading]) -> SafeString:
     """The drawing, or nothing where there is nothing to draw."""
-    by_quantity = {
-        one.name: [
-            charts.Reading(each.at, value_of(one, each.value), struck=is_struck(each))
-            for each in readings
-            if each.quantity == one.name and each.value
-        ]
-        for one in written.sheet.readings
-    }
     chart = written.sheet.chart
-    title = f"{written.sheet.title} {written.record.number}"
     if chart is None:
         return SafeString("")
     if chart.degrees:
-        return charts.gravity_chart(
-            [_in_degrees(one) for one in by_quantity[chart.quantity]],
-            by_quantity.get(chart.beside, []),
-            name="readings",
-            title=title,
-            marks=[
-                (at, word)
-                for at, word in ((written.record.happened_from, chart.begun), (written.record.happened_to, "ended"))
-                if at is not None
-            ],
-        )
-    return charts.line_chart(by_quantity[chart.quantity], name="readings", title=title, cuts=cuts_of(written))
-
-
-def _in_degrees(reading: charts.Reading) -> charts.Reading:
-    """A relative density as degrees of gravity: 1.0603 is 60.3."""
-    if reading.value is None:
-        return reading
-    return replace(reading, value=degrees(reading.value))
+        course = course_of(written.record, name="readings")
+        return course.svg() if course is not None else SafeString("")
+    drawn = written.sheet.reading(chart.quantity)
+    standing = [
+        charts.Reading(each.at, value_of(drawn, each.value), struck=is_struck(each))
+        for each in readings
+        if drawn is not None and each.quantity == drawn.name and each.value
+    ]
+    title = f"{written.sheet.title} {written.record.number}"
+    return charts.line_chart(standing, name="readings", title=title, cuts=cuts_of(written))
 
 
 def degrees(relative_density: float) -> float:

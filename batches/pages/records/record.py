@@ -12,12 +12,14 @@ from django.views.decorators.http import require_POST
 
 from batches.models import State
 from batches.pages.common import hands_of, record_or_404, signed_on
+from batches.pages.reckoned import as_tables, reckoned_of
 from batches.pages.records.balance import line_of
 from batches.pages.records.likeness import kinds_table, stands_out
 from batches.pages.records.links import links_of
 from batches.pages.records.measured import gauges_table, lines_table, shown_there
 from batches.pages.records.posted import books_of
 from batches.pages.records.readings import changes_table, readings_chart, readings_of, readings_table
+from batches.pages.records.results import pictures_of, results_of, results_table
 from batches.pages.records.shown import (
     RecordAsWritten,
     as_text,
@@ -26,6 +28,7 @@ from batches.pages.records.shown import (
     record_address,
     state_of,
 )
+from batches.pages.stores.of_record import lots_of
 from batches.pages.writing import drafted
 from batches.pages.writing import questions as asking
 from batches.pages.writing.entry_page import problems_of, saved_already
@@ -36,11 +39,12 @@ from batches.records import recording, signatures
 from batches.records.readings import add_readings
 from batches.records.recording import AlreadySaved, Asked, Busy, MovedOn
 from batches.running.runs import is_running
-from batches.sheets.read_sheet import Unfit
 from batches.sheets.sheet import Problem, Sheet
 from batches.sheets.site import Site
+from batches.sheets.typed.read_sheet import Unfit
 from distillery import figures, pages
-from distillery.pen.again import NotShown, second_of
+from distillery.clock.reading import books_now
+from distillery.pen.trying.again import NotShown, second_of
 from distillery.people.roles import WRITERS, may_write, needs
 from distillery.signed import SEEN
 from ledger.posting.drafts import Refused
@@ -68,6 +72,7 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
     record, sheet = written.record, written.sheet
     readings = readings_of(written) if sheet.readings else []
     came_from, went_to = links_of(record)
+    drawn, brought = lots_of(record)
     writes = may_write(signed_on(request))
     signing = signing_of(written)
     books = books_of(record, sheet, Site())
@@ -94,6 +99,9 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
                 for section in sheet.sections
                 if (facts := written.facts_of(section, but=elsewhere))
             ],
+            "pictures": pictures_of(written, books_now()),
+            "results_table": results_table(results_of(written, books_now())),
+            "reckoned": as_tables(reckoned_of(written)),
             "rows_table": lines_table(written, books.measured),
             "gauges_table": gauges_table(written, books.measured),
             "books": books,
@@ -112,8 +120,8 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
             "readings_chart": chart,
             # While a record goes on its readings stand open; afterwards they are one key away under their curve.
             "folded_readings": table if chart and record.state != State.OPEN else None,
-            "came_from": came_from,
-            "went_to": went_to,
+            "came_from": came_from + drawn,
+            "went_to": went_to + brought,
             "changes_table": changes_table(written, readings),
             "may_void": writes and record.state != State.VOID,
             "may_correct": writes and record.state != State.VOID and bool(moments_written(written)),

@@ -17,9 +17,9 @@ from django.urls import reverse
 from batches.hands import in_words, names_in
 from batches.models import Record, Signature, State, Version
 from batches.records import signatures
-from batches.sheets.other_units import says_other_unit, scale_said
-from batches.sheets.parsing import Unreadable, is_missing, plain, read_moment, read_number
 from batches.sheets.sheet import Field, Kind, Moment, Section, Sheet
+from batches.sheets.typed.other_units import says_other_unit, scale_said
+from batches.sheets.typed.parsing import Unreadable, is_missing, plain, read_moment, read_number
 from batches.steps import NoSuchStep, sheet_of
 from distillery import figures, pages
 from distillery.typed import parted
@@ -212,8 +212,22 @@ class RecordAsWritten:
 
 
 def moments_left(written: RecordAsWritten) -> list[Moment]:
-    """The moments of a record that have not been written yet, in order."""
-    return [one for one in written.sheet.moments if not written.typed.get(one.when)]
+    """The moments of a record that have not been written yet, in order; none of one that is done."""
+    return left_to_write(written.sheet, written.typed)
+
+
+def left_to_write(sheet: Sheet, typed: Mapping[str, str]) -> list[Moment]:
+    """The moments that are left of a sheet as it is written; none where all has come that must."""
+    left = [one for one in sheet.moments if not typed.get(one.when)]
+    return left if any(not one.optional for one in left) else []
+
+
+def moments_to_correct(sheet: Sheet, typed: Mapping[str, str]) -> list[Moment]:
+    """The moments that are written, and those that may have been forgotten before one that is."""
+    there = [bool(typed.get(one.when)) for one in sheet.moments]
+    return [
+        one for place, one in enumerate(sheet.moments) if there[place] or (one.optional and any(there[place + 1 :]))
+    ]
 
 
 def moments_written(written: RecordAsWritten) -> list[Moment]:

@@ -11,9 +11,9 @@ from batches.pages.writing.reading_form import AT
 from batches.records.recording import Busy
 from batches.running.runs import Run
 from batches.sheets.declared import Event
-from batches.sheets.read_sheet import Unfit
 from batches.sheets.sheet import Field, Problem
 from batches.sheets.site import Site
+from batches.sheets.typed.read_sheet import Unfit
 from distillery import figures
 from distillery.clock.reading import books_now
 from ledger.posting.drafts import Refused

@@ -8,9 +8,9 @@ from django import forms
 from django.urls import reverse
 
 from batches.models import Record
-from batches.sheets.parsing import plain
 from batches.sheets.sheet import Field, Kind
 from batches.sheets.site import Site
+from batches.sheets.typed.parsing import plain
 from distillery.plant.models import Kind as VesselKind
 
 LATEST_RECORDS = 3

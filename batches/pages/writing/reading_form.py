@@ -10,10 +10,10 @@ from batches.pages.writing.boxes import Offers
 from batches.pages.writing.forms import SentOnce, SheetForm, with_its_day
 from batches.records.recording import Busy
 from batches.sheets.fields import when
-from batches.sheets.parsing import NOW, is_bare_time, read_moment
-from batches.sheets.read_sheet import Unfit
 from batches.sheets.sheet import Field, Sheet
 from batches.sheets.site import Site
+from batches.sheets.typed.parsing import NOW, is_bare_time, read_moment
+from batches.sheets.typed.read_sheet import Unfit
 from distillery import figures
 
 AT = when("at", "Happened at", help="Now is the moment of saving. Or write 02:10, or the day too.")

@@ -17,7 +17,7 @@ from batches.records import recording, signatures
 from batches.records.merging import differences, flat
 from batches.records.recording import Busy, MovedOn
 from batches.records.versions import typed_of
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.typed.read_sheet import Unfit
 from distillery import figures, pages
 from distillery.drafts import showing as drafts
 from distillery.people.roles import WRITERS, needs

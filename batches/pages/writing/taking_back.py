@@ -20,7 +20,7 @@ from batches.pages.writing.forms import SentOnce
 from batches.records import recording
 from batches.records.readings import strike_reading
 from batches.records.recording import AlreadySaved, Asked, Busy
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.typed.read_sheet import Unfit
 from distillery import figures
 from distillery.drafts import showing as drafts
 from distillery.people.roles import WRITERS, needs

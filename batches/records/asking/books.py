@@ -15,9 +15,9 @@ from typing import Final
 from batches.records.asking.questions import Question, Why, with_unit
 from batches.sheets.declared import Role
 from batches.sheets.gauges import By, Gauge
-from batches.sheets.parsing import plain
-from batches.sheets.read_sheet import Filled
-from batches.sheets.values import Ungaugeable
+from batches.sheets.typed.parsing import plain
+from batches.sheets.typed.read_sheet import Filled
+from batches.sheets.typed.values import Ungaugeable
 from distillery import figures
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.plant.calibration import DipOutsideTable

@@ -13,7 +13,7 @@ from typing import Final
 
 from batches.records.asking.questions import Question, Sure, Why, ask
 from batches.sheets.declared import Kind
-from batches.sheets.read_sheet import Filled
+from batches.sheets.typed.read_sheet import Filled
 from distillery import figures
 from distillery.clock.reading import LATE_AFTER
 

@@ -18,11 +18,11 @@ from math import hypot, isfinite
 from typing import Final
 
 from batches.models import Record
-from batches.sheets.completed import Written
-from batches.sheets.parsing import Unreadable, read_number
 from batches.sheets.register import telling
 from batches.sheets.sheet import Field
-from batches.sheets.values import Ungaugeable
+from batches.sheets.typed.completed import Written
+from batches.sheets.typed.parsing import Unreadable, read_number
+from batches.sheets.typed.values import Ungaugeable
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.mixing import Part
 from distillery.clock.reading import site_day
@@ -106,11 +106,6 @@ def against(value: Callable[..., float], expected: Callable[..., float], *gauges
     apart = from_gauges(lambda *held: value(*held) - expected(*held), *gauges)
     wanted = from_gauges(expected, *gauges).value
     return Figure(apart.value + wanted, apart.parts, apart.uncertainty), wanted
-
-
-def average_percent(before: Held, after: Held) -> float:
-    """Average strength of what came between two gauges: alcohol over bulk, never the mean of readings."""
-    return 100.0 * (after.lpa - before.lpa) / (after.litres - before.litres)
 
 
 def reading(block: Written, column: str) -> Figure:

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from batches.sheets.completed import Completed
+from batches.sheets.typed.completed import Completed
 from ledger.posting.drafts import JudgedAgainst
 
 

@@ -1,64 +1,45 @@
-"""The book of malt by lot: what was received less what was mashed, in kilograms.
+"""The predicted spirit yield of a lot of malt: as it was given, or worked out from its analysis.
 
-Malt is not alcohol, so it has no account in the ledger; its book is read off the records themselves.
+Soluble extract as is × fermentability × 6.06 (J. Inst. Brew. 102 (1996) 433-437). The figure allows for the losses of
+the process already, so nothing is taken off it again.
 """
 
 from __future__ import annotations
 
-import json
-from collections.abc import Iterable
-from dataclasses import dataclass
-from decimal import Decimal
+from batches.models import Record
+from batches.sheets.typed.completed import Written
+from batches.steps.shared.figures import told_number
+from distillery.alcoholometry.wort import extract_as_is_percent, predicted_spirit_yield_lpa_per_tonne
 
-from batches.models import Mention, Record, State, Version
-from batches.sheets.parsing import Unreadable, read_number
-from batches.sheets.sheet import Field, Kind
-from batches.sheets.site import Site
-
-_WEIGHT = Field(name="kilograms", label="Weight", kind=Kind.NUMBER, unit="kg", decimals=1)
+AS_IS, DRY = "as is", "dry"
+YIELD = "predicted_spirit_yield_lpa_per_tonne"
+EXTRACT, FERMENTABILITY, MOISTURE = "soluble_extract_percent", "fermentability_percent", "moisture_percent"
 
 
-@dataclass(frozen=True, slots=True)
-class MaltLine:
-    """One mash's draw on a lot, or the delivery itself, in kg; deliveries add, mashes take."""
-
-    record: Record
-    kilograms: Decimal
-
-
-def malt_book(lot: Record, *, site: Site) -> list[MaltLine]:
-    """The delivery of a lot and each mash that drew on it, in order of time."""
-    received = _kilograms(site.typed_of(lot).get("kilograms", ""))
-    lines = [MaltLine(lot, received)]
-    for mash, typed in _mashes_of(lot):
-        lines.append(MaltLine(mash, -_kilograms(typed.get("grist_kg", ""))))
-    return lines
-
-
-def left_in_lot(lot: Record, *, site: Site, without: str = "") -> Decimal:
-    """Kilograms the book of a lot holds, one mash left out; below nothing where more was mashed than received."""
-    return sum((line.kilograms for line in malt_book(lot, site=site) if line.record.number != without), Decimal(0))
-
-
-def _mashes_of(lot: Record) -> Iterable[tuple[Record, dict[str, str]]]:
-    mashes = list(
-        Record.objects.filter(
-            kind="mash", mentions__what=Mention.What.RECORD, mentions__field="malt_lot", mentions__code=lot.number
-        )
-        .exclude(state=State.VOID)
-        .order_by("happened_from", "id")
+def yield_by_analysis(
+    *, extract: float | None, basis: str, moisture: float | None, fermentability: float | None
+) -> float | None:
+    """LPA a tonne as malted from soluble extract (% on its basis), moisture and fermentability (%); None where one of
+    them is not known. 77.0 % as is and 87 % give 406.
+    """
+    if extract is None or fermentability is None or (basis == DRY and moisture is None):
+        return None
+    as_is = (
+        extract_as_is_percent(dry_extract_percent=extract, moisture_percent=moisture)
+        if basis == DRY and moisture is not None
+        else extract
     )
-    newest: dict[int, dict[str, str]] = {}
-    for record_id, values in (
-        Version.objects.filter(record__in=mashes).order_by("serial").values_list("record_id", "values")
-    ):
-        newest[record_id] = json.loads(values)
-    for mash in mashes:
-        yield mash, newest.get(mash.pk, {})
+    return predicted_spirit_yield_lpa_per_tonne(soluble_extract_percent=as_is, fermentability_percent=fermentability)
 
 
-def _kilograms(typed: str) -> Decimal:
-    try:
-        return read_number(_WEIGHT, typed)
-    except Unreadable:
-        return Decimal(0)
+def predicted_yield(written: Written, lot: Record) -> float | None:
+    """LPA a tonne that a lot's intake tells: given, else by its analysis; None where neither is known."""
+    given = told_number(written, lot, YIELD)
+    if given is not None:
+        return given
+    return yield_by_analysis(
+        extract=told_number(written, lot, EXTRACT),
+        basis=written.site.told(lot, "extract_basis"),
+        moisture=told_number(written, lot, MOISTURE),
+        fermentability=told_number(written, lot, FERMENTABILITY),
+    )

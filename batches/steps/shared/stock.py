@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from batches.sheets import fields
-from batches.sheets.completed import Completed
-from batches.sheets.values import Ungaugeable
+from batches.sheets.typed.completed import Completed
+from batches.sheets.typed.values import Ungaugeable
 from batches.steps.shared.books import least_without
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.gauge import gauge_by_count

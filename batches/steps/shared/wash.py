@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from batches.sheets.completed import Completed, Written
 from batches.sheets.register import sheet_of
 from batches.sheets.sheet import Note, Problem
+from batches.sheets.typed.completed import Completed, Written
 from distillery.plant.models import Kind as VesselKind
 from ledger.models import Gauge as Measured
 from ledger.posting.accounts import vessel_account

@@ -1,4 +1,5 @@
-"""The one way anything of the plant is written: vessels and casks, instruments, and what is known of the measuring."""
+"""The one way anything of the plant is written: vessels and casks, instruments, recipes, and what is known of the
+measuring."""
 
 from distillery.plant.keeping.measuring import Point as Point
 from distillery.plant.keeping.measuring import Unkeepable as Unkeepable
@@ -7,8 +8,9 @@ from distillery.plant.keeping.measuring import add_certificate as add_certificat
 from distillery.plant.keeping.measuring import add_instrument as add_instrument
 from distillery.plant.keeping.measuring import add_obscuration as add_obscuration
 from distillery.plant.keeping.measuring import take_into_use as take_into_use
+from distillery.plant.keeping.recipes import add_recipe_version as add_recipe_version
+from distillery.plant.keeping.recipes import add_recipes as add_recipes
 from distillery.plant.keeping.tables import add_instruments as add_instruments
-from distillery.plant.keeping.tables import add_recipes as add_recipes
 from distillery.plant.keeping.vessels import add_casks as add_casks
 from distillery.plant.keeping.vessels import add_still as add_still
 from distillery.plant.keeping.vessels import add_tables as add_tables

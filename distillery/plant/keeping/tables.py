@@ -1,10 +1,10 @@
-"""Instruments and recipes as a month's table of the plant brings them: read and checked there, entered here."""
+"""Instruments as a month's table of the plant brings them: read and checked there, entered here."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
-from distillery.plant.models import Instrument, Recipe
+from distillery.plant.models import Instrument
 from distillery.seals.writing import signed
 
 
@@ -12,9 +12,3 @@ from distillery.seals.writing import signed
 def add_instruments(instruments: Iterable[Instrument]) -> int:
     """Instruments new on the site, none of whose codes is there yet; gives how many."""
     return len(Instrument.objects.bulk_create(instruments))
-
-
-@signed("plant")
-def add_recipes(rows: Iterable[Recipe]) -> int:
-    """Botanicals of recipes, milligrams for each litre of pure alcohol; gives how many."""
-    return len(Recipe.objects.bulk_create(rows))

@@ -44,6 +44,8 @@ class Migration(migrations.Migration):
                 ('said', models.TextField()),
                 ('by_whom', models.CharField(max_length=80)),
                 ('until', models.CharField(max_length=120)),
+                ('within_days', models.PositiveIntegerField(blank=True, null=True)),
+                ('business_days', models.BooleanField(default=False)),
                 ('from_day', models.DateField()),
                 ('source', models.TextField()),
             ],

@@ -22,6 +22,10 @@ Place = tuple[Any, int, int]
 Run = list[Any]
 
 
+def _place_of(leg: Row) -> Place:
+    return leg[7], leg[2], leg[-4]
+
+
 class Runs:
     """The legs of each account as far as they came in the order of time, each meeting its running balance."""
 
@@ -33,26 +37,30 @@ class Runs:
 
     def add(self, legs: Sequence[Row], since: str) -> None:
         """Goes on with the legs of a movement, each followed by what `chain.RUNNING` names."""
-        runs = self.runs
-        positions = [row[2] for row in legs]
-        if positions != sorted(positions):
-            # Lines of a movement may stand otherwise than in the order of their places.
-            legs = sorted(legs, key=lambda row: (row[7], row[2], row[-4]))
+        runs, apart = self.runs, self.apart
+        last = legs[0][2] if legs else 0
         for row in legs:
-            if row[8] <= since:
+            if row[2] < last:
+                # Lines of a movement may stand otherwise than in the order of their places.
+                legs = sorted(legs, key=_place_of)
+                break
+            last = row[2]
+        for _, _, position, account, _, _, _, at, period, pure, mass, leg, fits, kept_ul, kept_g in legs:
+            if period <= since:
                 continue
-            account, pure, mass = row[3], row[9], row[10]
-            leg, fits, kept_ul, kept_g = row[-4:]
-            place = (row[7], row[2], leg)
-            run = runs.get(account)
-            if not fits:
-                self.apart.add(account)
-            elif run is None:
-                runs[account] = [place, kept_ul - pure, kept_g - mass, place, kept_ul, kept_g]
-            elif run[3] < place and run[4] + pure == kept_ul and run[5] + mass == kept_g:
-                run[3], run[4], run[5] = place, kept_ul, kept_g
+            place = (at, position, leg)
+            try:
+                run = runs[account]
+            except KeyError:
+                if fits:
+                    runs[account] = [place, kept_ul - pure, kept_g - mass, place, kept_ul, kept_g]
+                else:
+                    apart.add(account)
+                continue
+            if fits and run[4] + pure == kept_ul and run[5] + mass == kept_g and run[3] < place:
+                run[3:] = place, kept_ul, kept_g
             else:
-                self.apart.add(account)
+                apart.add(account)
 
     def take(self, later: Runs) -> None:
         """Goes on with the runs of a later stretch of the chain."""

@@ -33,22 +33,23 @@ class Sums:
         months, through, since = self.months, self._through, self._since
         total_pure = total_mass = 0
         by_stage: dict[str, list[int]] = {}
-        for row in legs:
-            account, stage, period, pure, mass = row[3], row[5], row[8], row[9], row[10]
+        for _, _, _, account, _, stage, _, _, period, pure, mass, *_ in legs:
             total_pure += pure
             total_mass += mass
             if period <= since:
                 continue
             key = (account, period, stage)
-            if key in months:
+            try:
                 month = months[key]
+            except KeyError:
+                months[key] = [pure, mass]
+            else:
                 month[0] += pure
                 month[1] += mass
-            else:
-                months[key] = [pure, mass]
             if stage and account in through:
-                part = by_stage.get(stage)
-                if part is None:
+                try:
+                    part = by_stage[stage]
+                except KeyError:
                     part = by_stage[stage] = [0, 0, 0]
                 part[0] += pure
                 if account in self._losses:

@@ -12,7 +12,7 @@ import pytest
 from small_site import fill, opening, small_site
 
 from batches.records import recording
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.typed.read_sheet import Unfit
 from distillery.plant import keeping
 from distillery.plant.models import Instrument, Vessel
 from ledger.models import Gauge

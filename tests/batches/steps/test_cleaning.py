@@ -14,7 +14,7 @@ from django.test import Client
 from django.urls import reverse
 
 from batches.models import Record
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.typed.read_sheet import Unfit
 from distillery.people.models import Person
 from distillery.rules import in_force, setting
 from distillery.rules.models import UsualFigure

@@ -15,12 +15,12 @@ from django.test import Client
 from batches.loading.load_folder import load_folder
 from batches.models import Record
 from batches.records import recording
-from batches.sheets.read_sheet import Unfit
+from batches.sheets.typed.read_sheet import Unfit
 from batches.tracing.trace import trace_back, trace_forward
 from distillery.people.models import Person
+from distillery.plant.keeping import add_recipes
 from distillery.plant.models import Recipe
 from distillery.rules.models import LossCause, ReviewThreshold
-from distillery.seals.writing import signed
 from ledger.models import Balance, Leg, Movement
 from ledger.statements.month import month_account
 from tests.batches.tiny_month import write_folder
@@ -59,11 +59,14 @@ def spirit(opened: Callable[..., Record]) -> Record:
     return opened("GI", "1000", "50.0")
 
 
-@signed("tests")
 def _recipe() -> None:
     """20 and 8 grams for each litre of pure alcohol: 10 and 4 kg with 500 litres."""
-    Recipe.objects.create(recipe="No. 9", botanical="juniper", milligrams_per_lpa=20_000)
-    Recipe.objects.create(recipe="No. 9", botanical="coriander seed", milligrams_per_lpa=8_000)
+    add_recipes(
+        [
+            Recipe(recipe="No. 9", botanical="juniper", milligrams_per_lpa=20_000),
+            Recipe(recipe="No. 9", botanical="coriander seed", milligrams_per_lpa=8_000),
+        ]
+    )
 
 
 @pytest.fixture

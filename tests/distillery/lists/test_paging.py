@@ -13,6 +13,7 @@ from distillery.lists.paging import NoSuchKey, key_page
 from distillery.lists.showing import Listed, listed
 from distillery.lists.tables import HouseTable
 from distillery.plant.models import Kind, Stage, Vessel
+from distillery.rules.models import UsualFigure
 from distillery.seals.writing import signed
 
 
@@ -143,3 +144,13 @@ def test_times_of_keys_outside_the_years_of_a_site_are_refused(db: None) -> None
             key_page(rows, after=json.dumps([when, 1]))
     fits = json.dumps([datetime(2027, 3, 1, tzinfo=UTC).isoformat(), 1])
     assert key_page(rows, after=fits).object_list == []
+
+
+def test_a_list_in_order_of_a_day_goes_on_past_its_first_page(db: None) -> None:
+    rows = UsualFigure.objects.order_by("from_day", "name")
+    seen, page = [], key_page(rows, size=7)
+    seen += page.object_list
+    while page.after:
+        page = key_page(rows, after=page.after, size=7)
+        seen += page.object_list
+    assert [one.pk for one in seen] == [one.pk for one in rows]

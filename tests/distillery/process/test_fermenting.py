@@ -175,6 +175,22 @@ def test_the_curve_falls_from_the_original_to_the_final_gravity(
 
 
 @pytest.mark.parametrize(
+    ("readings", "since"),
+    [
+        ([(40, 2.0), (46, -1.6), (52, -2.0)], 52),
+        ([(40, 2.0), (46, -1.6), (51, -2.0)], None),  # five hours apart
+        ([(46, -1.5), (52, -2.0), (58, -2.0), (64, -2.1)], 52),
+        ([(46, -1.4), (52, -2.0)], None),  # six tenths apart
+        ([(40, -1.0), (46, -1.0), (52, -3.0)], None),  # stood, then fell on
+        ([(52, -2.0)], None),
+        ([], None),
+    ],
+)
+def test_two_steady_readings_end_a_fermentation(readings: list[tuple[float, float]], since: float | None) -> None:
+    assert fermenting.steady_since(readings, within_degrees=0.5, hours_apart=6) == since
+
+
+@pytest.mark.parametrize(
     "sum_of",
     [
         lambda: fermenting.pitched(yeast_kg=40, form=YeastForm.DRIED, wash_litres=0),

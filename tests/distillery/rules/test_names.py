@@ -46,8 +46,8 @@ def test_every_row_has_its_source_and_a_limit_or_words() -> None:
     for row in NameRequirement.objects.all():
         assert row.source
         assert row.way in set(Way)
-        assert bool(row.words) == (row.way == Way.IS)
-        assert (row.limit_millionths is None) == (row.way == Way.IS)
+        assert bool(row.words) == (row.way in (Way.IS, Way.INCLUDES))
+        assert (row.limit_millionths is None) == bool(row.words)
     assert not ReportingDuty.objects.filter(source="").exists()
 
 
@@ -57,6 +57,20 @@ def test_reports_of_a_receipt() -> None:
     assert len(short) > len(always)
     assert any("5 business days" in one.until for one in always)
     assert any("SI 1988/809" in one.source for one in always)
+
+
+@pytest.mark.parametrize(
+    ("days", "business", "happened", "by_day"),
+    [
+        (5, True, "2027-03-04", "2027-03-11"),
+        (5, False, "2027-03-04", "2027-03-09"),
+        (1, True, "2027-03-05", "2027-03-08"),
+    ],
+)
+def test_until_when_a_report_is_due(days: int, business: bool, happened: str, by_day: str) -> None:
+    # Worked by hand: 4 March 2027 is a Thursday.
+    duty = names.Duty("always", "a report", "whoever receives", "in time", "invented", days, business)
+    assert duty.by_day(date.fromisoformat(happened)) == date.fromisoformat(by_day)
 
 
 def test_a_later_row_takes_the_place_of_an_earlier_one_from_its_day_on() -> None:

@@ -151,6 +151,32 @@ def test_rows_of_the_model_leave_the_readings_to_it(write: Write) -> None:
     assert [one.name for one in outliers()] == ["run time", "strength beside the vat"]
 
 
+def test_the_key_of_a_figure_is_its_own_whatever_is_put_right_beside_it(write: Write, staff: Person) -> None:
+    """An enquiry is found again by it, so a correction elsewhere must not move it."""
+    beside_the_vat = FigureTaken(
+        name="strength beside the vat",
+        like="",
+        field="gross_kg",
+        value=65.9,
+        unit="% vol",
+        expected=63.5,
+        spread=0.06,
+        parts=(("gross_kg@C0", 1.0),),
+    )
+
+    def keys(record: str) -> list[str]:
+        lines = kind_equations(log_of())
+        return [one.key for one in lines if one.key.startswith("figure:") and one.doing.record == record]
+
+    first = write("F1", 1, [beside_the_vat])
+    write("F2", 5, [beside_the_vat])
+    before = keys("F2")
+    assert len(before) == 1
+    correct([first], [plant.draft("fill", "F1", 1)], person=staff, second=None, reason="it was not proved")
+    assert keys("F1") == []
+    assert keys("F2") == before
+
+
 def test_a_month_knows_what_was_usual_before_it(write: Write) -> None:
     for place, value in enumerate(USUAL):
         write(f"F{place}", place - 800, tares(value))

@@ -7,17 +7,19 @@ those that posting would make of the same readings, since both go through `ledge
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from batches.sheets.completed import Completed, Written
+from batches.pages.reckoned import reckoned
 from batches.sheets.gauges import By, Gauge
-from batches.sheets.parsing import NOW
-from batches.sheets.read_sheet import read_so_far
+from batches.sheets.reckoned import Reckoning
 from batches.sheets.sheet import Moment, Role, Sheet
 from batches.sheets.site import Site
-from batches.sheets.values import Ungaugeable
+from batches.sheets.typed.completed import Completed, Written
+from batches.sheets.typed.parsing import NOW
+from batches.sheets.typed.read_sheet import read_so_far
+from batches.sheets.typed.values import Ungaugeable
 from distillery.alcoholometry.quantity import Quantity
 
 
@@ -53,21 +55,27 @@ class Moved:
 
 @dataclass(frozen=True, slots=True)
 class WorkedOut:
-    """A sheet so far: its gauges by prefix, those of each line by its place on the page, and what was moved."""
+    """A sheet so far: its gauges by prefix, those of each line by its place on the page, what was moved, and what it
+    asks for besides."""
 
     gauges: Mapping[str, CameTo]
     lines: Mapping[int, Mapping[str, CameTo]]
     moved: Sequence[Moved]
+    reckoned: Sequence[Reckoning] = ()
 
 
-def pairs_of(sheet: Sheet) -> Iterator[Pair]:
-    """The gauges of a sheet two by two, each vessel's gauge before with its next one after."""
+def pairs_of(sheet: Sheet, is_written: Callable[[str], bool]) -> Iterator[Pair]:
+    """The gauges of a sheet two by two, each vessel's gauge before with its next one after. Those of a moment that may
+    never come are left out until a field of it is written."""
     begun: dict[str, str] = {}
-    for gauge in sheet.gauges:
+    for declared in sheet.gauges:
+        gauge, moment = declared.following(is_written), sheet.moment_of(declared.fields[0].name)
+        if moment.optional and not any(is_written(one.name) for one in sheet.fields_of(moment)):
+            continue
         if gauge.role == Role.BEFORE:
             begun[gauge.vessel] = gauge.prefix
         elif before := begun.pop(gauge.vessel, ""):
-            yield Pair(gauge.vessel, before, gauge.prefix, sheet.moment_of(gauge.fields[0].name))
+            yield Pair(gauge.vessel, before, gauge.prefix, moment)
 
 
 def work_out(
@@ -90,12 +98,12 @@ def work_out(
         place: {one.prefix: _came_to(line, one) for one in declared}
         for place, line in zip(places, completed.rows, strict=True)
     }
-    return WorkedOut(gauges, lines, _moved(completed, gauges))
+    return WorkedOut(gauges, lines, _moved(completed, gauges, typed), reckoned(completed))
 
 
-def _moved(completed: Completed, gauges: Mapping[str, CameTo]) -> list[Moved]:
+def _moved(completed: Completed, gauges: Mapping[str, CameTo], typed: Mapping[str, str]) -> list[Moved]:
     found = []
-    for pair in pairs_of(completed.sheet):
+    for pair in pairs_of(completed.sheet, lambda name: bool(typed.get(name, "").strip())):
         before, after = gauges[pair.before].quantity, gauges[pair.after].quantity
         if before is not None and after is not None:
             code = completed.vessel(pair.vessel).code

@@ -9,7 +9,7 @@ of the alcohol and stays out.
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
@@ -96,7 +96,11 @@ def _of_figures(log: Log) -> list[Equation]:
     places = {event.doing.record: order for order, event in enumerate(log.events)}
     learnt = learnt_of(log.figures)
     lines: list[Equation] = []
-    for number, figure in enumerate(log.figures):
+    # A key says which figure of its record it is and nothing of other records: an enquiry is found again by it.
+    of_its_name: Counter[tuple[str, str]] = Counter()
+    for figure in log.figures:
+        name = figure.doing.record, figure.name
+        number, of_its_name[name] = of_its_name[name], of_its_name[name] + 1
         parts = tuple((key, weight) for key, weight in figure.parts.items() if key in known)
         own = sum((weight * known[key]) ** 2 for key, weight in parts)
         expected = expected_of(figure, learnt, own) if parts and log.judged(figure.doing.record) else None

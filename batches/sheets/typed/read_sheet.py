@@ -1,0 +1,358 @@
+"""Reads a whole sheet: every field, what the fields say of each other, and what the gauges come to.
+
+All that is wrong is said at once, field by field. Whoever writes when a moment happened says that it happened, and
+everything that the moment needs must then be there. What was typed is kept beside what it means.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date, datetime
+
+from batches.sheets.declared import either, kept_for_something_else
+from batches.sheets.gauges import GRAVITIES, By, Gauge
+from batches.sheets.materials.short import short_notes
+from batches.sheets.sheet import Field, Kind, Moment, Note, Problem, Sheet
+from batches.sheets.site import Site
+from batches.sheets.typed.completed import Completed, Written
+from batches.sheets.typed.filled import Filled, Unfit
+from batches.sheets.typed.parsing import Unreadable, dated, is_bare_time, is_missing, is_now, read
+from batches.sheets.typed.values import Ungaugeable, Value
+from distillery import figures
+
+__all__ = ["Filled", "Unfit", "read_fields", "read_sheet", "read_so_far"]
+
+Typed = Mapping[str, str]
+
+
+def read_sheet(
+    sheet: Sheet,
+    typed: Typed,
+    rows: Sequence[Typed] = (),
+    *,
+    site: Site,
+    number: str = "",
+    day: date | None = None,
+    now: datetime | None = None,
+    strict: bool = False,
+) -> Filled:
+    """Reads what was typed. `strict` also refuses readings of a moment whose time was left out, as a table must not
+    hold figures that would silently stay out of the books.
+    """
+    reader = _Reader(sheet, site, day=day, now=now, strict=strict)
+    given, lines = reader.written(typed, rows)
+    names = {one.name for one in sheet.fields}
+    row_names = {one.name for one in sheet.row_fields}
+    for name in given.keys() - names:
+        reader.wrong(name, None, f"{sheet.title} has no field {name}.")
+    for index, line in enumerate(lines):
+        for name in line.keys() - row_names:
+            reader.wrong(name, index, f"{sheet.title} has no field {name} on its lines.")
+    completed = reader.completed(given, lines, number)
+    claimed = reader.claim(completed, given, lines, strict=strict)
+    reader.order(completed)
+    reader.each_once(completed, lines)
+    reader.gauges(completed, claimed)
+    if not reader.problems and claimed:
+        if sheet.check is not None:
+            reader.problems += sheet.check(completed)
+        if sheet.note is not None and not reader.problems:
+            reader.notes += sheet.note(completed)
+        if not reader.problems:
+            reader.notes += short_notes(completed)
+    return Filled(completed, given, lines, claimed, reader.problems, reader.notes, reader.places)
+
+
+def read_so_far(
+    sheet: Sheet,
+    typed: Typed,
+    rows: Sequence[Typed] = (),
+    *,
+    site: Site,
+    number: str = "",
+    day: date | None = None,
+    now: datetime | None = None,
+) -> Completed:
+    """A sheet that is still being written on: nothing is needed yet, and what cannot be read counts as blank."""
+    reader = _Reader(sheet, site, day=day, now=now)
+    return reader.completed(*reader.written(typed, rows), number)
+
+
+def read_fields(sheet: Sheet, typed: Typed, names: Sequence[str], *, site: Site) -> dict[str, Value]:
+    """The values of a few fields, those that cannot be read left out."""
+    reader = _Reader(sheet, site, day=None, now=None)
+    fields = [sheet.field(name) for name in names]
+    return {one.name: value for one in fields if (value := reader.value(one, dict(typed))) is not None}
+
+
+class _Reader:
+    """Gathers problems and notes while a sheet is read."""
+
+    def __init__(
+        self, sheet: Sheet, site: Site, *, day: date | None, now: datetime | None, strict: bool = False
+    ) -> None:
+        self.sheet = sheet
+        self.site = site
+        self.day = day
+        self.now = now
+        self.strict = strict
+        self.problems: list[Problem] = []
+        self.notes: list[Note] = []
+        # Where on the page each line stands that has anything in it, counted from 0.
+        self.places: list[int] = []
+
+    def written(self, typed: Typed, rows: Sequence[Typed]) -> tuple[dict[str, str], list[dict[str, str]]]:
+        """What is not blank of the fields, and the lines that have anything in them."""
+        given = {name: text.strip() for name, text in typed.items() if text.strip()}
+        lines = [{name: text.strip() for name, text in row.items() if text.strip()} for row in rows]
+        self.places = [place for place, line in enumerate(lines) if line]
+        return given, [line for line in lines if line]
+
+    def completed(self, given: dict[str, str], lines: Sequence[dict[str, str]], number: str) -> Completed:
+        """All that can be read of it, what is assumed filled in."""
+        sheet = self.sheet
+        self.look_up(given, lines)
+        self.assume(sheet.fields, given)
+        values = {one.name: value for one in sheet.fields if (value := self.value(one, given)) is not None}
+        row_values = []
+        for index, line in enumerate(lines):
+            self.assume(sheet.row_fields, line)
+            row_values.append(
+                {one.name: value for one in sheet.row_fields if (value := self.value(one, line, row=index)) is not None}
+            )
+        return Completed(
+            sheet,
+            self.site,
+            number=number,
+            values=values,
+            typed=given,
+            rows=list(zip(row_values, lines, strict=True)),
+        )
+
+    def wrong(self, name: str, row: int | None, sentence: str) -> None:
+        self.problems.append(Problem(name, row, sentence))
+
+    def is_wrong(self, name: str, row: int | None) -> bool:
+        return any(problem.field == name and problem.row == row for problem in self.problems)
+
+    # -- single fields
+
+    def assume(self, fields: Sequence[Field], given: dict[str, str]) -> None:
+        """Fills in a vessel that was left blank where only one fits, and defaults, so that the record says them."""
+        for one in fields:
+            if one.name in given:
+                continue
+            if one.default:
+                given[one.name] = one.default
+            elif one.assumed and one.kind == Kind.VESSEL:
+                fitting = self.site.vessels(kinds=one.vessel_kinds, stages=one.stages, purposes=one.purposes)
+                if len(fitting) == 1:
+                    given[one.name] = fitting[0].code
+
+    def value(self, one: Field, given: dict[str, str], *, row: int | None = None) -> Value | None:
+        """The value of one field, or None where it is blank or wrong."""
+        typed = given.get(one.name, "")
+        if not typed:
+            return None
+        if one.kind == Kind.VESSEL:
+            return self._vessel(one, given, row)
+        if one.kind == Kind.RECORD:
+            record = self.site.record_meant(one.record_kind, typed)
+            if record is None:
+                self.wrong(one.name, row, f"{one.label}: there is no record {typed} to refer to.")
+            elif typed.strip() != record.number:
+                # Without its noughts the number could mean another record that comes later.
+                given[one.name] = record.number
+            return record
+        if row is None and is_missing(typed) and self._may_be_missing(one):
+            return None
+        try:
+            found = read(one, typed, day=self.day, now=self.now)
+        except Unreadable as error:
+            self.wrong(one.name, row, str(error))
+            return None
+        self.notes += [Note(note.field, row, note.sentence, note.instead) for note in found.notes]
+        if isinstance(found.value, datetime) and (is_bare_time(typed) or is_now(typed)):
+            # The day was chosen beside the box; without it the time could not be read again.
+            given[one.name] = dated(found.value)
+        return found.value
+
+    def _may_be_missing(self, one: Field) -> bool:
+        """True for a figure of the last moment of a record of several, or of one that may never come: the record goes
+        on without it. Tables of a log say what was read."""
+        first, last, mine = self.sheet.moments[0], self.sheet.moments[-1], self.sheet.moment_of(one.name)
+        figure = one.kind in (Kind.NUMBER, Kind.WHOLE)
+        return not self.strict and figure and (mine.optional or (mine is last and last is not first))
+
+    def look_up(self, given: Mapping[str, str], lines: Sequence[Mapping[str, str]]) -> None:
+        """Has the site read every vessel named on the sheet together."""
+        codes = [given.get(one.name, "") for one in self.sheet.fields if one.kind == Kind.VESSEL]
+        of_lines = [one.name for one in self.sheet.row_fields if one.kind == Kind.VESSEL]
+        self.site.look_up([*codes, *(line.get(name, "") for line in lines for name in of_lines)])
+
+    def _vessel(self, one: Field, given: dict[str, str], row: int | None) -> Value | None:
+        typed = given[one.name]
+        vessel = self.site.vessel_meant(typed)
+        if vessel is None:
+            self.wrong(one.name, row, f"{one.label}: there is no vessel {typed} on this site.{self._how_to_enter(one)}")
+            return None
+        if one.vessel_kinds and vessel.kind not in one.vessel_kinds:
+            kinds = either(one.vessel_kinds)
+            self.wrong(one.name, row, f"{one.label}: {vessel.code} is a {vessel.kind}; a {kinds} goes here.")
+            return None
+        if unfit := kept_for_something_else(one, vessel):
+            self.wrong(one.name, row, unfit)
+            return None
+        if typed.casefold() != vessel.code.casefold():
+            # Without its noughts the number could mean another vessel that comes later.
+            given[one.name] = vessel.code
+        return vessel
+
+    def _how_to_enter(self, one: Field) -> str:
+        """What to write so that a new cask is entered in the plant with the sheet, where that can be."""
+        if one.new_as is None or self.strict:
+            return ""
+        kind, litres = (self.sheet.field(name).label.lower() for name in (one.new_as.kind, one.new_as.litres))
+        return f" Write its {kind} and {litres} beside it, and it can be entered in the plant with this sheet."
+
+    # -- the record as a whole
+
+    def claim(
+        self, completed: Completed, given: Mapping[str, str], lines: Sequence[Mapping[str, str]], *, strict: bool
+    ) -> list[Moment]:
+        """The moments that are said to have happened, in order; all that each of them needs must be there."""
+        claimed: list[Moment] = []
+        for place, moment in enumerate(self.sheet.moments):
+            when = self.sheet.field(moment.when)
+            if not given.get(moment.when):
+                if place == 0:
+                    self.wrong(moment.when, None, f"{when.label} is blank; say when, then the rest can be kept.")
+                elif strict or self._comes_before_what_is_written(place, given):
+                    self._silent(moment, when, given)
+                continue
+            missing_before = [one for one in self.sheet.moments[:place] if one not in claimed and not one.optional]
+            for before in missing_before:
+                label = self.sheet.field(before.when).label
+                if not self.is_wrong(before.when, None):
+                    self.wrong(before.when, None, f"{label} is blank, but {when.label.lower()} is written.")
+            claimed.append(moment)
+            self._complete(moment, given, lines)
+        return claimed
+
+    def _comes_before_what_is_written(self, place: int, given: Mapping[str, str]) -> bool:
+        """True for a moment that may never come where one after it has: what stands of it is then no beginning."""
+        after = self.sheet.moments[place + 1 :]
+        return self.sheet.moments[place].optional and any(given.get(one.when) for one in after)
+
+    def _complete(self, moment: Moment, given: Mapping[str, str], lines: Sequence[Mapping[str, str]]) -> None:
+        label = moment.label.lower()
+        for one in self.sheet.fields_of(moment):
+            if one.required and one.name not in given:
+                self.wrong(one.name, None, f"{one.label} is blank; it is needed for the {label}.")
+        if self.sheet.rows_belong_to(moment) and self.sheet.rows is not None:
+            if len(lines) < self.sheet.rows.least:
+                self.wrong(self.sheet.rows.each, None, f"There is no {self.sheet.rows.one}; write at least one.")
+            for index, line in enumerate(lines):
+                for one in self.sheet.row_fields:
+                    if one.required and one.name not in line:
+                        self.wrong(one.name, index, f"{one.label} is blank on line {self.places[index] + 1}.")
+
+    def _silent(self, moment: Moment, when: Field, given: Mapping[str, str]) -> None:
+        written = [one for one in self.sheet.fields_of(moment) if one.required and one.name in given]
+        if written:
+            self.wrong(
+                when.name,
+                None,
+                f"{when.label} is blank, but {written[0].name} is written; without a time it cannot go into the books.",
+            )
+
+    def order(self, completed: Completed) -> None:
+        """No time may stand before the one it follows, and what may come in between stands within its record."""
+        self._between(completed)
+        for one in self.sheet.fields:
+            if one.not_before and completed.has(one.name) and completed.has(one.not_before):
+                start, end = completed.moment(one.not_before), completed.moment(one.name)
+                if end < start:
+                    before = self.sheet.field(one.not_before)
+                    self.wrong(
+                        one.name,
+                        None,
+                        f"{one.label} is {figures.moment(end)}, before {before.label.lower()} "
+                        f"({figures.moment(start)}).",
+                    )
+
+    def _between(self, completed: Completed) -> None:
+        last = self.sheet.moments[-1].when
+        for moment in (one for one in self.sheet.moments if one.optional):
+            if completed.has(moment.when) and completed.has(last):
+                at, end = completed.moment(moment.when), completed.moment(last)
+                if at > end:
+                    label, ended = self.sheet.field(moment.when).label, self.sheet.field(last).label.lower()
+                    said = f"{label} is {figures.moment(at)}, after {ended} ({figures.moment(end)})."
+                    self.wrong(moment.when, None, said)
+        for gauge in self.sheet.gauges:
+            if gauge.then and completed.has(gauge.then) and completed.has(gauge.vessel):
+                code = completed.vessel(gauge.then).code
+                if code == completed.vessel(gauge.vessel).code:
+                    label = self.sheet.field(gauge.then).label
+                    said = f"{label}: {code} is the one it was changed from; name the one that takes its place."
+                    self.wrong(gauge.then, None, said)
+
+    def each_once(self, completed: Completed, lines: Sequence[Mapping[str, str]]) -> None:
+        """What names a line may stand only once."""
+        if self.sheet.rows is None:
+            return
+        seen: dict[str, int] = {}
+        name = self.sheet.rows.each
+        for index, line in enumerate(lines):
+            code = self.sheet.rows.named(line) if line.get(name) else ""
+            if code and code in seen:
+                label = self.sheet.field(name).label
+                self.wrong(name, index, f"{label} {line[name]} stands on line {self.places[seen[code]] + 1} already.")
+            seen.setdefault(code, index)
+
+    # -- gauges
+
+    def gauges(self, completed: Completed, claimed: Sequence[Moment]) -> None:
+        """Works out every gauge that can be, and says of the others why not."""
+        for gauge in self.sheet.gauges:
+            self._gauge(completed, gauge, None, self._is_due(gauge, claimed))
+        if self.sheet.rows is not None:
+            for index, line in enumerate(completed.rows):
+                for gauge in self.sheet.rows.gauges:
+                    self._gauge(line, gauge, index, self._is_due(gauge, claimed))
+
+    def _is_due(self, gauge: Gauge, claimed: Sequence[Moment]) -> bool:
+        return self.sheet.moment_of(gauge.fields[0].name) in claimed
+
+    def _gauge(self, written: Written, declared: Gauge, row: int | None, due: bool) -> None:
+        if any(written.is_missing(one.name) for one in declared.fields):
+            return
+        dip = declared.fields[0]
+        if declared.same_as and not written.shares(declared.prefix) and not written.has(dip.name):
+            if not any(self.is_wrong(one.name, row) for one in declared.fields):
+                said = f"{dip.label} is blank; write it, or leave the whole gauge blank where it was not taken apart."
+                self.wrong(dip.name, row, said)
+            return
+        gauge = written.gauge(declared.prefix)
+        needed = [gauge.vessel, gauge.fields[0].name]
+        if gauge.by in (By.WEIGHT, By.WEIGHT_AT_STRENGTH):
+            needed = [one.name for one in gauge.fields]
+        if gauge.gravities_of:
+            needed.append(gauge.gravities_of)
+        elif gauge.by == By.WASH_DIP and not gauge.present_gravity:
+            needed += GRAVITIES
+        read = [one.name for one in declared.fields]
+        read += [name for name in (gauge.celsius_from, gauge.present_gravity) if name]
+        when = self.sheet.moment_of(gauge.fields[0].name).when
+        if any(self.is_wrong(name, row) or self.is_wrong(name, None) for name in [*needed, *read, when]):
+            return
+        if not all(written.has(name) for name in needed):
+            return
+        try:
+            if gauge.by in (By.SPIRIT_DIP, By.WASH_DIP):
+                written.dipped(gauge)
+            if due and written.working(gauge.prefix) is None:
+                written.quantity(gauge.prefix, at=written.day_of_factors(gauge))
+        except Ungaugeable as error:
+            self.wrong(error.field, row, error.sentence)

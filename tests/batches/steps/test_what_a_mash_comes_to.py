@@ -1,0 +1,172 @@
+"""What a mash comes to, by hand-worked figures: 5,000 kg of a 77 % malt with 24,000 L at 60° are 288 L°/kg, 96.9 %
+(process check values P012, P015, P017 to P020; strike water: Lewis and Young 2001)."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from datetime import UTC, datetime
+
+import pytest
+
+from batches.models import Record, Version
+from batches.pages.records.readings import readings_of, readings_table
+from batches.pages.records.results import results_of
+from batches.pages.records.shown import RecordAsWritten
+from batches.records.readings import add_readings
+from batches.sheets.typed.read_sheet import Unfit
+from batches.steps import sheet_of
+from distillery.pages import Fact
+from distillery.people.models import Person
+
+pytestmark = pytest.mark.django_db
+Write = Callable[..., Record]
+NOW = datetime(2027, 3, 1, 16, tzinfo=UTC)
+MASH = {
+    "started_at": "2027-03-01T08:00",
+    "malt_lot": "M001",
+    "grist_kg": "5000",
+    "grist_celsius": "15",
+    "strike_wanted_celsius": "64",
+    "water1_at": "2027-03-01T08:00",
+    "water1_litres": "20000",
+    "water1_celsius": "68.9",
+    "mixed_at": "2027-03-01T08:05",
+    "mixed_celsius": "63.4",
+    "water2_litres": "7700",
+    "ended_at": "2027-03-01T13:00",
+    "wort_litres": "24000",
+    "wort_gravity": "1.0600",
+    "wort_celsius": "19",
+    "washback": "WB",
+    "laboratory_extract_percent": "77",
+}
+
+
+@pytest.fixture
+def mash(write: Write) -> Write:
+    write(
+        "intake",
+        "M001",
+        kind="malt",
+        received_at="2027-02-01T06:00",
+        kilograms="90000",
+        moisture_percent="4.5",
+        predicted_spirit_yield_lpa_per_tonne="406",
+    )
+
+    def save(number: str, **more: str) -> Record:
+        return write("mash", number, **{**MASH, **more})
+
+    return save
+
+
+def facts(record: Record) -> dict[str, Fact]:
+    written = RecordAsWritten(record, sheet_of(record.kind))
+    return {one.label: one for one in results_of(written, NOW)}
+
+
+def notes(record: Record) -> list[str]:
+    return [note["sentence"] for note in json.loads(Version.objects.filter(record=record).latest("pk").notes)]
+
+
+def test_strike_water_beside_what_was_measured(mash: Write) -> None:
+    found = facts(mash("MA0001"))
+    assert (found["First water wanted at"].text, found["First water wanted at"].unit) == ("68.9", "°C")
+    assert found["Mixed beside wanted"].text == "−0.6"
+    assert found["Mixed as worked out"].text == "64.0"
+
+
+def test_strike_water_is_there_before_any_water_is(write: Write, mash: Write) -> None:
+    begun = {name: MASH[name] for name in ("started_at", "malt_lot", "grist_kg")}
+    record = write("mash", "MA0001", **begun, grist_celsius="15", strike_wanted_celsius="64")
+    found = facts(record)
+    assert found["First water wanted at"].text == "68.9"
+    assert "4.00 L/kg, the usual" in found["First water wanted at"].note
+    assert "Extract" not in found
+
+
+def test_extract_and_its_efficiency(mash: Write) -> None:
+    found = facts(mash("MA0001"))
+    assert found["Extract"].text == "288.0"
+    assert (found["Extract efficiency"].text, found["Extract efficiency"].state) == ("96.9", None)
+
+
+@pytest.mark.parametrize(
+    ("gravity", "efficiency", "state", "said"),
+    [
+        ("1.0585", "94.5", "Look", "low"),
+        ("1.0570", "92.1", "Out", "very low"),
+        ("1.0635", "102.6", "Out", "more than the malt holds: a volume, a gravity or a weight is wrong"),
+    ],
+)
+def test_an_efficiency_beyond_the_site_s_thresholds(
+    mash: Write, gravity: str, efficiency: str, state: str, said: str
+) -> None:
+    found = facts(mash("MA0001", wort_gravity=gravity))["Extract efficiency"]
+    assert (found.text, found.state and found.state.word) == (efficiency, state)
+    assert found.note.startswith(said)
+
+
+def test_weak_worts_count_in_the_extract_and_have_to_agree(mash: Write) -> None:
+    mash("MA0001", weak_out_litres="9000", weak_out_gravity="1.0050")
+    taken = {"weak_from": "MA0001", "weak_in_litres": "9000", "weak_in_gravity": "1.0050"}
+    left = {"weak_out_litres": "9000", "weak_out_gravity": "1.0060"}
+    later = {"started_at": "2027-03-01T14:00", "water1_at": "", "mixed_at": "", "mixed_celsius": ""}
+    second = mash("MA0002", **later, ended_at="2027-03-01T19:00", washback="WB", **taken, **left)
+    assert facts(second)["Extract"].text == "289.8"  # P019
+    assert not [one for one in notes(second) if "Weak worts" in one]
+    third = mash("MA0003", **later, ended_at="2027-03-01T20:00", **taken)
+    assert "Weak worts in are 9,000 L, but MA0001 left 9,000 L, of which 9,000 L are taken already." in notes(third)
+
+
+def test_weak_worts_that_do_not_agree(mash: Write) -> None:
+    mash("MA0001", weak_out_litres="9000", weak_out_gravity="1.0050")
+    second = mash("MA0002", weak_from="MA0001", weak_in_litres="8500", weak_in_gravity="1.0065")
+    said = notes(second)
+    assert "Weak worts in are 8,500 L, but MA0001 left 9,000 L." in said
+    assert "Weak worts in are at 1.0065, but MA0001 left them at 1.0050." in said
+
+
+def test_weak_worts_from_nowhere_and_from_itself(mash: Write) -> None:
+    assert any("not from which mash" in one for one in notes(mash("MA0001", weak_in_litres="100")))
+    with pytest.raises(Unfit, match="is this mash"):
+        mash("MA0001", weak_from="MA0001", weak_in_litres="100")
+
+
+def test_water_and_draff(mash: Write) -> None:
+    found = facts(mash("MA0001"))
+    assert found["Draff, worked out"].text == "4,747"
+    assert (found["Water gap"].text, found["Water gap"].state) == ("0.0", None)
+    # A third water of which no weak worts are written says nothing of a leak; with them it counts.
+    assert facts(mash("MA0003", water3_litres="9000"))["Water gap"].state is None
+    whole = {"water3_litres": "9000", "weak_out_litres": "9000", "weak_out_gravity": "1.005"}
+    assert facts(mash("MA0004", **whole))["Water gap"].state is None
+    assert facts(mash("MA0005", **{**whole, "weak_out_litres": "6000"}))["Water gap"].state is not None
+    leak = facts(mash("MA0002", water2_litres="9000"))["Water gap"]
+    assert leak.state is not None
+    assert "a meter is wrong or there is a leak" in leak.note
+
+
+def test_a_mash_that_takes_much_longer_than_the_last(mash: Write) -> None:
+    for number in range(1, 7):
+        mash(f"MA000{number}", started_at=f"2027-02-0{number + 1}T08:00", ended_at=f"2027-02-0{number + 1}T13:00")
+    assert facts(mash("MA0008", ended_at="2027-03-01T14:00"))["Took"].state is None
+    long = facts(mash("MA0009", ended_at="2027-03-01T15:00"))["Took"]
+    assert (long.text, long.state and long.state.word) == ("7.0", "Look")
+    assert "median of the last twenty 5.0 h" in long.note
+
+
+def test_a_run_off_gravity_is_shown_at_20_degrees_beside_what_was_read(mash: Write, staff: Person) -> None:
+    record = mash("MA0001")
+    at = datetime(2027, 3, 1, 11, tzinfo=UTC)
+    rows = [(at, "gravity", "1.0700"), (at, "sample_celsius", "30")]
+    add_readings(record, rows, staff, sure=True)
+    written = RecordAsWritten(record, sheet_of("mash"))
+    table = readings_table(written, readings_of(written))
+    assert table is not None
+    labels = [column.label for column in table.columns]
+    cells = dict(zip(labels, (cell.text for cell in table.rows[0].cells), strict=True))
+    assert cells["Gravity"] == "1.0700"
+    # Water is 0.998207 at 20 °C and 0.995649 at 30 (Tanaka 2001); glass swells by 0.00025 over ten kelvin.
+    assert float(cells["Gravity at 20 °C"]) == pytest.approx(1.0700 * 0.99975 * 0.998207 / 0.995649, abs=6e-5)
