@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
+from batches.pages.distilling import views as distilling
 from batches.pages.handing import handover, notes
 from batches.pages.places import find, shift, site, warehouse
 from batches.pages.places.bottling import bottling
 from batches.pages.places.cask_numbers import cask_numbers
+from batches.pages.places.washbacks import washbacks
 from batches.pages.records import lists, paper, record
 from batches.pages.running.page import record_running
 from batches.pages.stores.silo import silo
@@ -39,10 +41,15 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("stores/silo/<path:code>/", silo, name="silo"),
     path("stores/<str:kind>/<path:code>/lot.json", lot_json, name="lot_json"),
     path("stores/<str:kind>/<path:code>/", lot_page, name="lot"),
+    path("washbacks/", washbacks, name="washbacks"),
     path("find/", find.find, name="find"),
     path("site/", site.site, name="site"),
     path("site/duty-rate/", site_entries.enter, {"name": "duty_rate_new"}, name="duty_rate_new"),
     path("site/rounding/", site_entries.enter, {"name": "rounding_rule_new"}, name="rounding_rule_new"),
+    path("distilling/", distilling.distillation_periods, name="distillation_periods"),
+    path("distilling/<str:number>/", distilling.distillation_period, name="distillation_period"),
+    path("distilling/<str:number>/period.json", distilling.distillation_period_json, name="distillation_period_json"),
+    path("distilling/<str:number>/period.pdf", distilling.distillation_period_pdf, name="distillation_period_pdf"),
     path("records/", lists.records, name="records"),
     path("records/blank-sheets/", paper.blank_sheets_asked, name="blank_sheets"),
     path("records/<str:kind>/", lists.record_list, name="record_list"),

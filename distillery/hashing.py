@@ -14,11 +14,13 @@ from typing import Any, Final
 from django.utils.dateparse import parse_datetime
 
 FIRST_SEAL: Final = "0" * 64
+# Made once: `json.dumps` would make one for every line.
+_WRITER: Final = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=True, allow_nan=False)
 
 
 def canonical(data: object) -> str:
     """One line of JSON that is always the same for the same data."""
-    return json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=True, allow_nan=False)
+    return _WRITER.encode(data)
 
 
 def seal(previous: str, content: str | Mapping[str, Any]) -> str:

@@ -6,6 +6,7 @@ Whoever adds a test there that opens one is told so by the test itself, on which
 from __future__ import annotations
 
 import sqlite3
+from functools import cache
 from pathlib import Path
 from typing import Any, Final, NoReturn
 
@@ -26,6 +27,7 @@ class OpensADatabase(AssertionError):
     """A test that stands among those of pure functions asked for a database."""
 
 
+@cache
 def is_engine_free(path: Path) -> bool:
     """Whether the tests of a file are about pure functions alone."""
     return any(path == place or place in path.parents for place in PLACES)

@@ -1,13 +1,16 @@
-"""What a digest from paper belongs to among the batch records: a version, or a printed record worked out anew."""
+"""What a digest from paper belongs to: a version of a record, a printed record worked out anew, a handover."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
+from django.urls import reverse
+
 from batches.models import Record, Version
 from batches.records.versions import digest_of as digest_of_version
 from batches.steps import sheet_of
 from distillery import figures
+from distillery.signed import digest_of as digest_of_shown
 from ledger.proof.checking import Asked, Checked, beginning, printed_page
 
 
@@ -46,6 +49,40 @@ def _printed(asked: Asked) -> Iterator[Checked]:
         since = f"Version {latest.serial} stands since {figures.moment(latest.written_at, year=True)}."
         title = f"{title_of(record.kind)} {record.number}, as it would be printed now"
         yield printed_page(title, record_address(record), digest_of(record_sheet(written)), asked, since=since)
+        if written.sheet.spans:
+            yield _period(record, asked, since=since)
+
+
+def _period(record: Record, asked: Asked, *, since: str) -> Checked:
+    from django.urls import reverse
+
+    from batches.distilling.periods import period_of
+    from batches.distilling.yields import Yield
+    from batches.pages.distilling.tables import plain
+    from batches.sheets.site import Site
+    from distillery.printing.digest import digest_of
+
+    title = f"What distillation period {record.number} came to, as it would be printed now"
+    address = reverse("distillation_period", args=[record.number])
+    return printed_page(title, address, digest_of(plain(Yield(period_of(record), Site()))), asked, since=since)
+
+
+def find_handovers(asked: Asked) -> Iterator[Checked]:
+    """Handovers whose digest, which both names stand under, begins as asked."""
+    from batches.handover.handing import handovers, shown_of
+
+    for handover in beginning(handovers(), "digest", asked.digest):
+        digest = digest_of_shown(shown_of(handover))
+        agrees = digest == handover.digest
+        at = figures.moment(handover.said_at, year=True)
+        signed = getattr(handover, "taken", None)
+        sentence = f"It is the digest of what {handover.person.shown_name} handed over {at}"
+        if not agrees:
+            sentence += ", but what the database now holds does not give this digest."
+        else:
+            sentence += f"; {signed.person.shown_name} signed the same." if signed else "; nobody has signed it yet."
+        title = f"Handover {handover.pk}, {at}"
+        yield Checked(title, reverse("handover", args=[handover.pk]), agrees, digest, sentence)
 
 
 def _since(record: Record, version: Version) -> str:

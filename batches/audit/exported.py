@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from batches.audit.versions_read import written_versions
 from batches.models import Version
-from batches.records.versions import canonical, content_of
+from batches.records.versions import line_of
 
-CHUNK = 1000
 VERSIONS = "versions.jsonl"
 
 HASHED = """\
@@ -23,10 +23,8 @@ PC, and why it was written late. A movement's
 
 def lines(_upto: int) -> Iterator[str]:
     """Each version as one line of JSON, whether or not it has posted a movement."""
-    record, digest = 0, ""
-    for version in (
-        Version.objects.select_related("record", "person").order_by("record_id", "serial").iterator(chunk_size=CHUNK)
-    ):
-        before = digest if version.record_id == record else ""
-        record, digest = version.record_id, version.digest
-        yield f'{{"content":{canonical(content_of(version, before=before))},"digest":"{digest}"}}\n'
+    record, last = 0, ""
+    for of, digest, said in written_versions(Version.objects.all()):
+        before = last if of == record else ""
+        record, last = of, digest
+        yield f'{{"content":{line_of(said, before=before)},"digest":"{digest}"}}\n'

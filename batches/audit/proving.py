@@ -7,22 +7,23 @@ Readings along the way and the records' own rows are held against their trail, w
 
 from __future__ import annotations
 
+import json
 from collections import Counter, defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 
-from django.db.models import Count, F, Q, QuerySet
+from django.db.models import Count, F, Q, QuerySet, Window
+from django.db.models.functions import Lag
 
+from batches.audit.versions_read import written_versions
 from batches.models import Contents, Link, Posted, Reading, Record, Version
-from batches.records.versions import digest_of
+from batches.records.versions import digest_of_line, line_of
 from batches.tracing import links
 from batches.tracing.materials import materials_apart
+from distillery.rows_as_kept import MomentText, moment_of, rows_of
 from ledger.models import Account, Leg, Movement
 from ledger.proof.clock_back import places
 
-CHUNK = 2000
 LEGS = 5000
-
-_Counted = defaultdict[int, Counter[tuple[object, ...]]]
 
 
 def prove_records() -> Iterator[str]:
@@ -34,12 +35,21 @@ def prove_records() -> Iterator[str]:
 
 def remark_on_records() -> Iterator[str]:
     """Where the clock ran back between two versions or two readings, in the order in which they were written."""
-    versions = Version.objects.order_by("pk").values_list("record__number", "serial", "written_at")
-    yield from places(
-        (f"version {serial} of {number}", at) for number, serial, at in versions.iterator(chunk_size=CHUNK)
-    )
-    readings = Reading.objects.order_by("pk").values_list("record__number", "written_at")
-    yield from places((f"a reading of {number}", at) for number, at in readings.iterator(chunk_size=CHUNK))
+    for pair in _apart_in_time(Version):
+        written = Version.objects.filter(pk__in=pair).order_by("pk")
+        versions = written.values_list("record__number", "serial", "written_at")
+        yield from places((f"version {serial} of {number}", at) for number, serial, at in versions)
+    for pair in _apart_in_time(Reading):
+        readings = Reading.objects.filter(pk__in=pair).order_by("pk").values_list("record__number", "written_at")
+        yield from places((f"a reading of {number}", at) for number, at in readings)
+
+
+def _apart_in_time(table: type[Version] | type[Reading]) -> list[tuple[int, int]]:
+    """Rows that say an earlier time than the row before them, and that row; the database looks through all of them."""
+    beside = table._base_manager.annotate(
+        before=Window(Lag("id"), order_by="id"), before_at=Window(Lag("written_at"), order_by="id")
+    ).filter(written_at__lt=F("before_at"))
+    return list(beside.order_by("id").values_list("before", "id"))
 
 
 def _versions() -> Iterator[str]:
@@ -54,19 +64,24 @@ def versions_apart(versions: QuerySet[Version], before: Mapping[int, tuple[int, 
     `before` has, of each record, serial and digest of the version before the first that is looked at, if there is one.
     """
     record, serial, digest = 0, 0, ""
-    written = versions.select_related("record", "person").order_by("record_id", "serial")
-    for version in written.iterator(chunk_size=CHUNK):
-        if version.record_id != record:
-            record = version.record_id
+    for of, kept, said in written_versions(versions):
+        if of != record:
+            record = of
             serial, digest = before.get(record, (0, ""))
         serial += 1
-        place = f"{version.record.number}, version {version.serial}"
-        if version.serial != serial:
+        number, own = said[1:3]
+        place = f"{number}, version {own}"
+        if own != serial:
             yield f"{place}: version {serial} is missing before it"
-            serial = version.serial
-        if digest_of(version, before=digest) != version.digest:
-            yield f"{place}: what stands on it does not give its digest"
-        digest = version.digest
+            serial = own
+        try:
+            line = line_of(said, before=digest)
+        except (ValueError, TypeError) as unreadable:
+            yield f"{place}: it cannot be read ({unreadable})"
+        else:
+            if digest_of_line(line) != kept:
+                yield f"{place}: what stands on it does not give its digest"
+        digest = kept
 
 
 def postings_apart(first: int = 1) -> Iterator[str]:
@@ -93,19 +108,41 @@ def postings_apart(first: int = 1) -> Iterator[str]:
 def _links() -> Iterator[str]:
     codes = dict(Account.objects.values_list("pk", "code"))
     for accounts in _together():
-        held: _Counted = defaultdict(Counter)
-        passed: _Counted = defaultdict(Counter)
-        for content in Contents.objects.filter(account_id__in=accounts):
-            held[content.account_id][content_row(content)] += 1
-        for link in Link.objects.filter(account_id__in=accounts):
-            passed[link.account_id or 0][link_row(link)] += 1
+        held, passed = kept_by_account(Q(account_id__in=accounts))
         for account, contents, made in links.followed(accounts):
-            if held[account] != Counter(map(content_row, contents)):
+            if not same_contents(held[account], contents):
                 yield said_of_contents(codes.get(account, account))
-            if passed[account] != Counter(map(link_row, made)):
+            if Counter(passed[account]) != Counter(made):
                 yield said_of_links(codes.get(account, account))
     for link in materials_apart():
         yield f"what passed from {link.giver} to {link.taker} is kept wrong"
+
+
+def kept_by_account(chosen: Q) -> tuple[dict[int, list[links.Held]], dict[int, list[links.Passed]]]:
+    """Contents and links that are kept, by their accounts."""
+    held: dict[int, list[links.Held]] = defaultdict(list)
+    columns = ("account_id", MomentText("happened_at"), "slot", "book_ul", "shares")
+    for account, at, *more in rows_of(Contents.objects.filter(chosen), *columns):
+        held[account].append(links.Held(moment_of(at), *more))
+    passed: dict[int, list[links.Passed]] = defaultdict(list)
+    of_link = ("account_id", "giver_id", "taker_id", MomentText("happened_at"), "slot", "pure_ul", "mass_g")
+    for account, giver, taker, at, *more in rows_of(Link.objects.filter(chosen), *of_link):
+        passed[account].append(links.Passed(giver, taker, moment_of(at), *more))
+    return held, passed
+
+
+def same_contents(kept: Sequence[links.Held], followed: Sequence[links.Held]) -> bool:
+    """True where both say the same, whatever the order in which shares are written."""
+    if Counter(kept) == Counter(followed):
+        return True
+    return Counter(map(_by_giver, kept)) == Counter(map(_by_giver, followed))
+
+
+def _by_giver(held: links.Held) -> tuple[object, ...]:
+    try:
+        return (*held[:3], frozenset((int(giver), pure) for giver, pure in json.loads(held.shares).items()))
+    except ValueError:
+        return held
 
 
 def _together() -> Iterator[list[int]]:
@@ -135,17 +172,3 @@ def said_of_contents(account: object) -> str:
 def said_of_links(account: object) -> str:
     """Links by way of an account are not those that its legs make."""
     return f"account {account}: what passed by it from record to record is kept wrong"
-
-
-def content_row(row: Contents) -> tuple[object, ...]:
-    """What contents say, to be compared."""
-    try:
-        shares: object = frozenset(row.by_giver().items())
-    except ValueError:
-        shares = row.shares
-    return (row.happened_at, row.slot, row.book_ul, shares)
-
-
-def link_row(row: Link) -> tuple[object, ...]:
-    """What a link says, to be compared."""
-    return (row.giver_id, row.taker_id, row.happened_at, row.slot, row.pure_ul, row.mass_g)

@@ -12,15 +12,15 @@ from collections.abc import Iterator
 from django.db.models import Q
 
 from batches.audit.proving import (
-    content_row,
-    link_row,
+    kept_by_account,
     postings_apart,
     said_of_contents,
     said_of_links,
+    same_contents,
     versions_apart,
 )
 from batches.audit.proving_standing import standing_apart
-from batches.models import Contents, Link, Posted, Record, Version
+from batches.models import Posted, Record, Version
 from batches.tracing import links
 from distillery.trail.models import Entry
 from ledger.models import Leg
@@ -53,8 +53,8 @@ def _links_since(since: Since) -> Iterator[str]:
         later = Q()
         if base is not None:
             later = Q(happened_at__gt=base.happened_at) | Q(happened_at=base.happened_at, slot__gt=base.slot)
-        kept = Contents.objects.filter(later, account_id=account)
-        if Counter(map(content_row, kept)) != Counter(map(content_row, contents)):
+        held, passed = kept_by_account(Q(later, account_id=account))
+        if not same_contents(held[account], contents):
             yield said_of_contents(code)
-        if Counter(map(link_row, Link.objects.filter(later, account_id=account))) != Counter(map(link_row, made)):
+        if Counter(passed[account]) != Counter(made):
             yield said_of_links(code)

@@ -7,26 +7,36 @@ hundred records at a time, whose vessels are looked up together, and the vessels
 
 from __future__ import annotations
 
+import json
 import re
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from itertools import islice
-from typing import TypeVar
+from typing import Any, Final, NamedTuple, TypeVar
 
 from django.db.models import Max, QuerySet
 
 from batches.models import Mention, Posted, Record, Series, Signature, State, Version
-from batches.records.versions import Typed, identity_of, typed_of
+from batches.records.versions import Typed, identity_of
 from batches.sheets.read_sheet import read_fields
 from batches.sheets.sheet import Field, Kind, Sheet
 from batches.sheets.site import Site
 from batches.steps import sheet_of
 from batches.tracing.materials import unlinked_materials
+from distillery.hashing import moment_text, utc
+from distillery.rows_as_kept import MomentText, rows_of
 
 CHUNK = 500
 _DIGITS = re.compile("[0-9]{1,15}")
-_Row = TypeVar("_Row", Version, Posted, Mention, Signature)
+_Row = TypeVar("_Row", bound=tuple[Any, ...])
+
+_OF_RECORD: Final = (
+    *("pk", "kind", "number", "state", "identity", "opened_by_id"),
+    *(MomentText("opened_at"), MomentText("happened_from"), MomentText("happened_to")),
+)
+_OF_VERSION: Final = ("record_id", "pk", "serial", "values", "rows", "reason", "person_id", MomentText("written_at"))
 
 
 def prove_standing() -> Iterator[str]:
@@ -39,7 +49,7 @@ def standing_apart(chosen: QuerySet[Record]) -> Iterator[str]:
     """The same of some records, and the series behind these."""
     site = Site()
     reached: dict[str, int] = defaultdict(int)
-    records = chosen.order_by("pk").iterator(chunk_size=CHUNK)
+    records = (_Record(*row) for row in rows_of(chosen.order_by("pk"), *_OF_RECORD))
     while together := list(islice(records, CHUNK)):
         shown = _shown(together)
         site.look_up(code for one in shown for code in one.vessels())
@@ -54,16 +64,72 @@ def standing_apart(chosen: QuerySet[Record]) -> Iterator[str]:
     yield from _series(reached)
 
 
+class _Record(NamedTuple):
+    """A record as it is kept; moments as text."""
+
+    pk: int
+    kind: str
+    number: str
+    state: str
+    identity: str
+    opened_by_id: int
+    opened_at: str
+    happened_from: str
+    happened_to: str | None
+
+
+class _Version(NamedTuple):
+    """What stands on a record after a saving, as it is kept; the moment as text."""
+
+    record_id: int
+    pk: int
+    serial: int
+    values: str
+    rows: str
+    reason: str
+    person_id: int
+    written_at: str
+
+    def typed(self) -> tuple[Typed, list[Typed]]:
+        """Single fields and repeating lines."""
+        return json.loads(self.values), json.loads(self.rows)
+
+
+class _Posted(NamedTuple):
+    """Of what a version posted and stands."""
+
+    record_id: int
+    version_id: int
+    moment: str
+
+
+class _Mention(NamedTuple):
+    """What a record is found by."""
+
+    record_id: int
+    field: str
+    what: str
+    code: str
+
+
+class _Signature(NamedTuple):
+    """What a second person did about a version."""
+
+    record_id: int
+    what: str
+    version_id: int
+
+
 @dataclass(frozen=True, slots=True)
 class _Shown:
     """A record with all that hangs on it, and what was typed on the version that the books hold."""
 
-    record: Record
+    record: _Record
     sheet: Sheet
-    versions: list[Version]
+    versions: list[_Version]
     in_books: set[str]
-    mentions: list[Mention]
-    agreed: Signature | None
+    mentions: list[_Mention]
+    agreed: _Signature | None
     pending: bool
     typed: Typed
     rows: list[Typed]
@@ -76,13 +142,18 @@ class _Shown:
                     yield from (line[one.name] for line in lines if line.get(one.name))
 
 
-def _shown(records: Sequence[Record]) -> list[_Shown]:
+def _shown(records: Sequence[_Record]) -> list[_Shown]:
     """The records that have a version, each with what hangs on it: a few queries for all of them."""
+    keys = [record.pk for record in records]
     # A version is short; the longest history of a record holds some dozens.
-    versions = _of_each(Version.objects.filter(record__in=records).order_by("serial"))
-    posted = _of_each(Posted.objects.standing().filter(record__in=records))
-    mentions = _of_each(Mention.objects.filter(record__in=records))
-    signatures = _of_each(Signature.objects.filter(record__in=records).order_by("pk"))
+    in_order = Version.objects.filter(record__in=keys).order_by("serial")
+    versions = _of_each(_Version(*row) for row in rows_of(in_order, *_OF_VERSION))
+    standing = Posted.objects.standing().filter(record__in=keys)
+    posted = _of_each(_Posted(*row) for row in rows_of(standing, *_Posted._fields))
+    named = Mention.objects.filter(record__in=keys)
+    mentions = _of_each(_Mention(*row) for row in rows_of(named, *_Mention._fields))
+    signed = Signature.objects.filter(record__in=keys).order_by("pk")
+    signatures = _of_each(_Signature(*row) for row in rows_of(signed, *_Signature._fields))
     shown = []
     for record in records:
         own = versions[record.pk]
@@ -94,7 +165,7 @@ def _shown(records: Sequence[Record]) -> list[_Shown]:
             # What posts no movement stands by what a second person has signed.
             by = {one.version_id for one in signatures[record.pk] if one.what == Signature.What.AGREED}
         pending = _pending(own, by, signatures[record.pk]) if agreed is not None else None
-        typed, rows = typed_of(pending or own[-1])
+        typed, rows = (pending or own[-1]).typed()
         in_books = {one.moment for one in posted[record.pk]}
         sheet = sheet_of(record.kind)
         shown.append(
@@ -104,10 +175,10 @@ def _shown(records: Sequence[Record]) -> list[_Shown]:
 
 
 def _of_each(rows: Iterable[_Row]) -> dict[int, list[_Row]]:
-    """Rows by the record that they hang on."""
+    """Rows by the record that they hang on, whose key is the first of each."""
     found: dict[int, list[_Row]] = defaultdict(list)
     for row in rows:
-        found[row.record_id].append(row)
+        found[row[0]].append(row)
     return found
 
 
@@ -121,22 +192,23 @@ def _times(one: _Shown, site: Site) -> Iterator[str]:
     record, sheet, typed = one.record, one.sheet, one.typed
     first, last = sheet.moments[0].when, sheet.moments[-1].when
     said = read_fields(sheet, typed, list(dict.fromkeys([first, last, *sheet.identity])), site=site)
-    ended = said.get(last) if all(typed.get(moment.when) for moment in sheet.moments) else None
-    if (record.happened_from, record.happened_to) != (said.get(first), ended):
+    ended = said.get(last) if sheet.is_done([one for one in sheet.moments if typed.get(one.when)]) else None
+    kept = [None if at is None else moment_text(at) for at in (record.happened_from, record.happened_to)]
+    if kept != [utc(at) if isinstance(at, datetime) else at for at in (said.get(first), ended)]:
         yield f"{record.number}: when it happened is not what stands on its newest version"
     identity = "" if record.state == State.VOID else identity_of(sheet, said)
     if record.identity != identity:
         yield f"{record.number}: what tells it from others of its kind is not what stands on its newest version"
 
 
-def _pending(versions: list[Version], posted: set[int], signatures: list[Signature]) -> Version | None:
+def _pending(versions: list[_Version], posted: set[int], signatures: list[_Signature]) -> _Version | None:
     """The version that the books hold while a later one waits for a second person; None where none waits."""
     held = next((one for one in reversed(versions) if one.pk in posted), None)
     newest = versions[-1]
     if held is None or newest.serial <= held.serial:
         return None
     asks_void = any(one.what == Signature.What.VOID_ASKED and one.version_id == newest.pk for one in signatures)
-    return held if asks_void or typed_of(held) != typed_of(newest) else None
+    return held if asks_void or held.typed() != newest.typed() else None
 
 
 def _state(one: _Shown) -> Iterator[str]:
@@ -154,14 +226,14 @@ def _state(one: _Shown) -> Iterator[str]:
     elif waits or one.pending:
         state = State.WAITING
     else:
-        state = State.COMPLETE if len(claimed) == len(sheet.moments) else State.OPEN
+        state = State.COMPLETE if sheet.is_done(claimed) else State.OPEN
     if record.state != state:
         yield f"{record.number}: it is kept as '{record.state}', but its versions and postings make it '{state}'"
     elif not void and not waits and due - in_books:
         yield f"{record.number}: {', '.join(sorted(due - in_books))} is written on it and not in the books"
 
 
-def _took_itself_back(versions: list[Version]) -> bool:
+def _took_itself_back(versions: list[_Version]) -> bool:
     """True where the newest version says nothing new and why: of a record that posts nothing, so it was made void."""
     if len(versions) < 2 or not versions[-1].reason:
         return False

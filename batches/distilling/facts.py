@@ -2,10 +2,22 @@
 
 from __future__ import annotations
 
-from batches.distilling.yields import Yield
+from math import sqrt
+
+from batches.distilling.yields import RunLine, Yield
 from distillery import figures
-from distillery.pages import OUT, Fact
+from distillery.clock.reading import site_day
+from distillery.pages import LOOK, OUT, Fact
 from distillery.plant.models import MICRO
+from distillery.process.distilling import (
+    COVERAGE_FACTOR,
+    Said,
+    judged_loss,
+    loss_limits_percent,
+    most_recovery_percent,
+    recovery_percent,
+)
+from distillery.rules.in_force import usual_figure
 
 
 def period_facts(worked: Yield) -> list[Fact]:
@@ -14,7 +26,7 @@ def period_facts(worked: Yield) -> list[Fact]:
     change = worked.feints_close_ul - worked.feints_open_ul
     ended = period.ended_at is not None
     facts = [
-        Fact("Runs", str(len(worked.runs))),
+        Fact("Runs", str(len(worked.runs)), note=f"of {period.spirits}"),
         Fact("Spirit made", figures.lpa(worked.made_ul, 1), "LPA", note="the spirits accounts of its runs"),
         Fact("Opening low wines and feints", figures.lpa(worked.feints_open_ul, 1), "LPA"),
         Fact(
@@ -27,7 +39,40 @@ def period_facts(worked: Yield) -> list[Fact]:
     ]
     if worked.mashes:
         facts += _of_malt(worked)
-    return facts
+    return [*facts, *_recovered(worked)]
+
+
+def _recovered(worked: Yield) -> list[Fact]:
+    """What the runs of each operation recovered together: over a period, more than was charged is a lasting error."""
+    together: dict[str, list[RunLine]] = {}
+    for line in worked.runs:
+        if line.charged_ul > 0 and line.recovered_ul > 0 and line.run.record.happened_to is not None:
+            together.setdefault(line.run.sheet.operation, []).append(line)
+    found = []
+    for operation, lines in together.items():
+        share = recovery_percent(
+            charged_lpa=sum(line.charged_ul for line in lines) / MICRO,
+            recovered_lpa=sum(line.recovered_ul for line in lines) / MICRO,
+        )
+        found.append(_judged(operation, share, len(lines), worked))
+    return found
+
+
+def _judged(operation: str, share: float, runs: int, worked: Yield) -> Fact:
+    label, text = f"Recovered, {operation}s", figures.percent(share, 2)
+    row = usual_figure(f"loss in all, {operation}", site_day(worked.period.opened_at))
+    number = f"mean of {runs} run{'' if runs == 1 else 's'}"
+    if row is None or row.expected_millionths is None:
+        return Fact(label, text, "%", note=number)
+    usual, u95 = row.expected_millionths / MICRO, COVERAGE_FACTOR * row.spread_millionths / MICRO
+    amber, red = loss_limits_percent(usual_percent=usual, u95_percent=u95, runs=runs)
+    most = max(100.0, most_recovery_percent(usual_loss_percent=usual, u95_percent=u95 / sqrt(runs)))
+    if share > most:
+        said = f"{number}; more than was charged: a dip or a strength is biased"
+        return Fact(label, text, "%", note=said, state=OUT)
+    said = f"{number}; looked into below {figures.percent(100.0 - amber)} %, red below {figures.percent(100.0 - red)} %"
+    judged = judged_loss(100.0 - share, usual_percent=usual, u95_percent=u95, runs=runs)
+    return Fact(label, text, "%", note=said, state={Said.AMBER: LOOK, Said.RED: OUT}.get(judged))
 
 
 def _of_malt(worked: Yield) -> list[Fact]:

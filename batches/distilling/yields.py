@@ -69,11 +69,14 @@ class MashLine:
 
 @dataclass(frozen=True, slots=True)
 class RunLine:
-    """A run of a period: what it was charged with and what spirit it made, microlitres of pure alcohol."""
+    """A run of a period: what it was charged with, what spirit it made, and what all its receivers took together,
+    microlitres of pure alcohol.
+    """
 
     run: StillRun
     charged_ul: int
     made_ul: int
+    recovered_ul: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,8 +104,13 @@ class Yield:
     def runs(self) -> list[RunLine]:
         """Its runs in the order they were charged. Four queries."""
         runs = runs_in(self.period)
-        charged, made = _charged(runs), _made(runs)
-        return [RunLine(run, charged.get(run.record.number, 0), made.get(run.record.number, 0)) for run in runs]
+        charged, taken = _charged(runs), _taken(runs)
+        found = []
+        for run in runs:
+            by_vessel = taken.get(run.record.number, {})
+            made = sum(by_vessel.get(code, 0) for code in _receivers(run)) if run.makes_spirit else 0
+            found.append(RunLine(run, charged.get(run.record.number, 0), made, sum(by_vessel.values())))
+        return found
 
     @cached_property
     def mashes(self) -> list[MashLine]:
@@ -237,7 +245,7 @@ class Yield:
         needed, change = _figure(CHARGES, day), _figure(CHANGE, day)
         runs = [run for run in runs_before(self.period, LOOKED_BACK) if run.makes_spirit]
         charges = 0
-        for later, earlier in zip(runs, [*runs[1:], None], strict=True):
+        for later, earlier in zip(runs, [*runs[1:], None], strict=False):
             charges += 1
             if earlier is not None and _moved(earlier, later, change):
                 return Settling(charges, int(needed), f"change of cut with {later.record.number}")
@@ -263,20 +271,21 @@ def _receivers(run: StillRun) -> set[str]:
     return {code for code in (run.typed.get(name, ""), run.typed.get(f"next_{name}", "")) if code}
 
 
-def _made(runs: Sequence[StillRun]) -> dict[str, int]:
-    """Spirit of each run by its number: what its receivers took from the still. One query."""
-    wanted = {run.record.number: _receivers(run) for run in runs if run.makes_spirit}
+def _taken(runs: Sequence[StillRun]) -> dict[str, dict[str, int]]:
+    """What each vessel but the still took during each run, by number and code. One query."""
     legs = (
         Leg.objects.standing()
-        .filter(movement__record_number__in=wanted, account__vessel__isnull=False)
+        .filter(movement__record_number__in=[run.record.number for run in runs], account__vessel__isnull=False)
+        .exclude(account__vessel__kind=Kind.STILL)
         .exclude(entry=Entry.GAUGING)
         .values_list("movement__record_number", "account__vessel__code", "pure_ul")
     )
-    made: dict[str, int] = {}
+    taken: dict[str, dict[str, int]] = {}
     for number, code, pure_ul in legs:
-        if code in wanted[number]:
-            made[number] = made.get(number, 0) + pure_ul
-    return made
+        if pure_ul > 0:
+            by_vessel = taken.setdefault(number, {})
+            by_vessel[code] = by_vessel.get(code, 0) + pure_ul
+    return taken
 
 
 def _charged(runs: Sequence[StillRun]) -> dict[str, int]:
@@ -284,6 +293,8 @@ def _charged(runs: Sequence[StillRun]) -> dict[str, int]:
     legs = Leg.objects.standing().filter(
         movement__record_number__in=[run.record.number for run in runs],
         account__vessel__kind=Kind.STILL,
+        # What a run gave more than it was charged with stands on its still as a difference.
+        entry=Entry.FLOW,
         pure_ul__gt=0,
     )
     return dict(legs.values_list("movement__record_number").annotate(Sum("pure_ul")))

@@ -38,8 +38,7 @@ def what_stands(now: datetime | None = None) -> list[Line]:
 
 def _going_on(now: datetime) -> Iterable[str]:
     for run in all_running():
-        span = run.spans[-1]
-        said = f"{span.state.lower()} {_since(span.since, now)}"
+        said = f"{run.spans[-1].state.lower()} {_since(run.in_state_since, now)}"
         yield f"{run.sheet.title} {run.record.number}{f' in {run.vessel}' if run.vessel else ''}, {said}, {_read(run)}"
     others = Record.objects.filter(state=State.OPEN).exclude(kind__in=running_kinds())
     for record in others.order_by("happened_from", "pk"):

@@ -22,10 +22,13 @@ def log_tables(folder: Path, plant: PlantLoad, bad: list[BadRow]) -> dict[str, T
             if sheet.table in plant.tables:
                 tables[sheet.table] = plant.tables[sheet.table]
             continue
+        # A log of a step without lines is complete where there need be none.
+        of_lines = {one.name for one in sheet.row_fields} if sheet.rows is not None and not sheet.rows.least else set()
         needed = [
             name
             for name in sheet.columns
-            if name == sheet.number_column or (sheet.field(name).required and sheet.field(name).told_by is None)
+            if name == sheet.number_column
+            or (name not in of_lines and _always(sheet, name) and sheet.field(name).told_by is None)
         ]
         gauged = [one.name for gauge in _gauges(sheet) for one in gauge]
         table = log_table(
@@ -82,6 +85,12 @@ def date_openings(entries: list[Entry]) -> None:
             entry.values[name] = min(dates, key=lambda typed: dates[typed])
 
 
+def _always(sheet: Sheet, name: str) -> bool:
+    """True for what is needed of every record: not for what belongs to a moment that may never come."""
+    return sheet.field(name).required and not sheet.moment_of(name).optional
+
+
 def _gauges(sheet: Sheet) -> list[tuple[Field, ...]]:
-    gauges = [*sheet.gauges, *(sheet.rows.gauges if sheet.rows else ())]
-    return [gauge.fields for gauge in gauges]
+    gauges = [*sheet.gauges, *(sheet.rows.gauges if sheet.rows and sheet.rows.least else ())]
+    optional = [gauge.optional or sheet.moment_of(gauge.fields[0].name).optional for gauge in gauges]
+    return [gauge.fields for gauge, may_be_left_out in zip(gauges, optional, strict=True) if not may_be_left_out]

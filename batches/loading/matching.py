@@ -60,9 +60,13 @@ def conflicts(entry: Entry, typed: Mapping[str, str], rows: Sequence[Mapping[str
     if sheet.rows is None:
         return found
     each = sheet.rows.each
-    there = {row.get(each, "").casefold(): row for row in rows}
+    named = sheet.rows.named
+    there = {named(row): row for row in rows}
     for index, line in enumerate(entry.rows):
-        row = there.pop(line.get(each, "").casefold(), None)
+        if not line:
+            # A row of a log says no line where a step need not have any.
+            continue
+        row = there.pop(named(line), None)
         if row is None:
             found.append(Conflict(each, index, "nothing", line.get(each, "blank")))
             continue
@@ -71,7 +75,7 @@ def conflicts(entry: Entry, typed: Mapping[str, str], rows: Sequence[Mapping[str
             for name, cell in line.items()
             if not same(sheet.field(name), row.get(name, ""), cell)
         ]
-    return found + [Conflict(each, None, row[each], "nothing") for row in there.values()]
+    return found + [Conflict(each, None, row.get(each, "blank"), "nothing") for row in there.values()]
 
 
 def same(one: Field, first: str, second: str) -> bool:

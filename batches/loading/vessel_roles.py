@@ -137,7 +137,11 @@ def _of_the_same_dips(codes: list[str], sheet: Sheet, field: Field, tables: Tabl
         (StockTaken.OPENING, lines[0], Role.BEFORE),
         (StockTaken.AGAIN, lines[-1], Role.AFTER),
     ):
-        dips = [gauge.name("dip_mm") for gauge in sheet.gauges if gauge.vessel == field.name and gauge.role == role]
+        dips = [
+            gauge.name("dip_mm")
+            for gauge in sheet.gauges
+            if gauge.vessel == field.name and gauge.role == role and not sheet.moment_of(gauge.name("dip_mm")).optional
+        ]
         dip = _millimetres(run.cells.get(dips[0], "")) if dips else None
         stood = _stood(stock, tables)
         if stood and dip is not None:

@@ -12,7 +12,7 @@ from batches.sheets.sheet import Problem, Sheet
 from batches.steps import NoSuchStep, sheet_of
 from distillery.drafts.taken_up import typed_in
 from distillery.pen import hands
-from distillery.pen.again import NotShown, show_again
+from distillery.pen.trying.again import NotShown, show_again
 from distillery.people.models import Person
 
 LATE_REASON = "late_reason"

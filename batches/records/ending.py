@@ -32,7 +32,7 @@ def values_to_end(record: Record, at: datetime) -> Typed:
     sheet = sheet_of(record.kind)
     stands, _lines = versions.typed_of(versions.newest(record))
     blank = [one for one in sheet.fields if one.required and not stands.get(one.name)]
-    times = {moment.when: dated(at) for moment in sheet.moments if not stands.get(moment.when)}
+    times = {one.when: dated(at) for one in sheet.moments if not (one.optional or stands.get(one.when))}
     last = sheet.moments[-1]
     figures = {
         one.name: MISSING

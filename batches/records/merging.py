@@ -32,9 +32,8 @@ class Difference:
 def flat(sheet: Sheet, values: Mapping[str, str], rows: Sequence[Mapping[str, str]] = ()) -> Flat:
     """Single fields and the fields of lines under one kind of key; blank ones left out."""
     found = {name: text for name, text in values.items() if text}
-    each = sheet.rows.each if sheet.rows else ""
     for index, row in enumerate(rows):
-        line = row.get(each, "").casefold() or f"line {index + 1}"
+        line = (sheet.rows.named(row) if sheet.rows else "") or f"line {index + 1}"
         found |= {f"{line}{PART}{name}": text for name, text in row.items() if text}
     return found
 

@@ -108,14 +108,23 @@ def repost(
 ) -> None:
     """Corrects the entries whose draft has changed, and those of later moments, which start from what they left.
 
-    An entry that becomes nothing is only taken back. Moments not yet posted are left to `post_moments`.
+    An entry that becomes nothing is only taken back. Moments not yet posted are left to `post_moments`, but for those
+    that come before one that is: what is posted after them starts from what they leave.
     """
-    names = [moment.name for moment in sheet.moments if moment.name in posted]
-    changed = next((name for name in names if differs(posted[name], was.get(name), becomes.get(name))), None)
+    names = [moment.name for moment in sheet.moments]
+    names = names[: max((names.index(name) + 1 for name in posted), default=0)]
+
+    def is_other(name: str) -> bool:
+        if name in posted:
+            return differs(posted[name], was.get(name), becomes.get(name))
+        return name in becomes
+
+    changed = next((name for name in names if is_other(name)), None)
     if changed is None:
         return
-    again = names[names.index(changed) :]
-    drafts = [becomes[name] for name in again if name in becomes]
+    later = names[names.index(changed) :]
+    again = [name for name in later if name in posted]
+    drafts = [becomes[name] for name in later if name in becomes]
     try:
         movements = correct(
             [posted[name].movement for name in again],

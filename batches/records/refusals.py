@@ -61,6 +61,17 @@ def leave_posted_alone(
                     f"{one.label} of {record.number} is in the books as {was}; correct it on its page, with a reason.",
                 )
             )
+    for place, moment in enumerate(sheet.moments):
+        later = next((one for one in sheet.moments[place + 1 :] if one.name in posted), None)
+        if moment.optional and later is not None and new[0].get(moment.when) and not old[0].get(moment.when):
+            problems.append(
+                Problem(
+                    moment.when,
+                    None,
+                    f"The {later.label.lower()} of {record.number} is in the books and starts from what came before; "
+                    f"write the {moment.label.lower()} by correcting the record on its page, with a reason.",
+                )
+            )
     lines = [line for line in new[1] if line]
     if old[1] != lines and sheet.rows is not None and any(sheet.rows_belong_to(sheet.moment(name)) for name in posted):
         problems.append(

@@ -105,7 +105,7 @@ def _signed_by(record: Record, version: Version, second: Person | None) -> Perso
 
 def stand(sheet: Sheet, record: Record, filled: Filled, *, second: Person | None, waits: bool) -> None:
     """Where the record stands now: its state, its times, and what tells it from others."""
-    done = len(filled.claimed) == len(sheet.moments)
+    done = sheet.is_done(filled.claimed)
     record.state = State.WAITING if waits else State.COMPLETE if done else State.OPEN
     record.second = None if waits else second
     record.happened_from = filled.completed.moment(sheet.moments[0].when)

@@ -8,6 +8,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict
 from datetime import UTC, datetime
 from decimal import Decimal
+from json.encoder import encode_basestring_ascii as quoted
+from typing import Any, Final
 
 from batches.hands import ALONE, Hands, said_by
 from batches.models import Mention, Record, Version
@@ -15,11 +17,17 @@ from batches.sheets.read_sheet import Filled
 from batches.sheets.sheet import Field, Kind, Sheet
 from batches.sheets.values import Value
 from distillery.fixed_sql import add, add_one
+from distillery.hashing import canonical, moment_text
 from distillery.people.models import Person
 from distillery.plant.models import Vessel
-from ledger.proof.sealing import utc
 
 Typed = dict[str, str]
+
+# What a version says, in the order in which `line_of` takes it.
+SAID: Final = (
+    *("kind", "number", "serial", "values", "rows", "notes", "reason", "person", "written_at"),
+    *("read_by", "typed_by", "pc", "late_reason"),
+)
 
 
 def newest(record: Record) -> Version:
@@ -77,34 +85,45 @@ def write(
 
 
 def digest_of(version: Version, *, before: str) -> str:
-    """SHA-256 over everything a version says; `before` is the digest of the version before it, or nothing.
-
-    Hashed is one line of JSON with the members of `content_of`, sorted by name, without spaces and with all characters
-    beyond ASCII escaped. Values, rows and notes are the JSON texts that are stored; the time is UTC to the microsecond.
-    """
-    return hashlib.sha256(canonical(content_of(version, before=before)).encode("ascii")).hexdigest()
-
-
-def content_of(version: Version, *, before: str) -> dict[str, object]:
-    """A version as plain data, in the form that is hashed; whose hands it went through, as far as they are named."""
-    return {
+    """SHA-256 over everything a version says; `before` is the digest of the version before it, or nothing."""
+    said = {
         **said_by(version),
         "kind": version.record.kind,
         "number": version.record.number,
         "serial": version.serial,
-        "before": before,
         "values": version.values,
         "rows": version.rows,
         "notes": version.notes,
         "reason": version.reason,
         "person": version.person.username,
-        "written_at": utc(version.written_at),
+        "written_at": version.written_at,
     }
+    return digest_of_line(line_of([said.get(name, "") for name in SAID], before=before))
 
 
-def canonical(data: object) -> str:
-    """One line of JSON that is always the same for the same data."""
-    return json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
+def digest_of_line(line: str) -> str:
+    """The digest of a version whose line is at hand."""
+    return hashlib.sha256(line.encode("ascii")).hexdigest()
+
+
+def line_of(said: Sequence[Any], *, before: str) -> str:
+    """A version as the one line of JSON that is hashed, from what it says in the order of SAID.
+
+    Its members are those of SAID and `before`, sorted by name, without spaces and with all characters beyond ASCII
+    escaped. Values, rows and notes are the JSON texts that are stored; the time is UTC to the microsecond. Whose hands
+    it went through stands only where it is somebody. Raises ValueError for a time that is none.
+    """
+    kind, number, serial, values, rows, notes, reason, person, written_at, read_by, typed_by, pc, late_reason = said
+    return (
+        f'{{"before":{quoted(before)},"kind":{quoted(kind)},{_where_said("late_reason", late_reason)}'
+        f'"notes":{quoted(notes)},"number":{quoted(number)},{_where_said("pc", pc)}"person":{quoted(person)},'
+        f'{_where_said("read_by", read_by)}"reason":{quoted(reason)},"rows":{quoted(rows)},"serial":{serial},'
+        f'{_where_said("typed_by", typed_by)}"values":{quoted(values)},"written_at":"{moment_text(written_at)}"}}'
+    )
+
+
+def _where_said(name: str, text: str) -> str:
+    return f'"{name}":{quoted(text)},' if text else ""
 
 
 def identity_of(sheet: Sheet, values: Mapping[str, Value]) -> str:

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
+from urllib.parse import urlencode
 
 from django.db.models import OuterRef, Subquery
 from django.urls import reverse
@@ -59,10 +60,12 @@ def receivers_near_full(runs: Sequence[Run], usual: dict[int, Usual], now: datet
 
 def _near_full(run: Run, one: Filling) -> ActNow:
     held, most = figures.litres(one.litres or 0, 0), figures.litres(one.capacity_litres or 0, 0)
+    href = reverse("record_running", args=[run.record.kind, run.record.number])
+    change = next((event for event in run.may_come() if event.instead_of == one.field), None)
     return ActNow(
         f"{one.vessel} is near full: about {held} of {most} L by estimate, and {run.record.number} runs into it.",
         "Change receiver before it is full, and gauge both.",
-        reverse("record_running", args=[run.record.kind, run.record.number]),
+        f"{href}?{urlencode({'event': change.name})}" if change is not None else href,
     )
 
 

@@ -1,8 +1,9 @@
 """What has run off by now and where it went, by estimate: nobody has gauged it yet.
 
 A receiver fills as it usually did: what the last runs gave it, in the middle, times how long it has been taken by this
-run, over how long it usually is. Of fewer than three runs nothing is estimated. The estimate is for the person at the
-still; it is never posted, and what is gauged at the end owes it nothing.
+run, over how long it usually is. Where it was changed in a run, both count as one; what the first has taken is then
+measured. Of fewer than three runs nothing is estimated. The estimate is for the person at the still; it is never
+posted, and what is gauged at the end owes it nothing.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from django.db.models import Sum
 from batches.running.before import Usual
 from batches.running.figures import middle
 from batches.running.runs import Run
+from batches.sheets.gauges import Gauge as SheetGauge
 from batches.sheets.sheet import Role, Sheet
 from distillery.plant.models import Vessel
 from ledger.models import Gauge, Leg
@@ -39,7 +41,9 @@ Gauges = Mapping[tuple[str, str], Gauged]
 
 @dataclass(frozen=True, slots=True)
 class Filling:
-    """A receiver of a run: what it held before, what has gone in since by estimate, and whether it is taken now."""
+    """A receiver of a run: what it held before, what has gone in since (by estimate, unless it is `measured` already),
+    whether it is taken now.
+    """
 
     field: str
     vessel: str
@@ -47,6 +51,7 @@ class Filling:
     before: Gauged | None
     gained: Gauged | None
     taken_now: bool
+    measured: bool = False
 
     @property
     def litres(self) -> float | None:
@@ -94,24 +99,35 @@ def receivers(sheet: Sheet) -> list[str]:
     return list(dict.fromkeys(name for name in names if name))
 
 
+def _in_turn(run: Run) -> list[list[str]]:
+    """The same for a run, each with the one that took its place where it was changed."""
+    instead = {event.instead_of: event.into for event in run.running.events if event.instead_of}
+    first = [name for name in receivers(run.sheet) if name not in instead.values()]
+    return [[name, *(one for one in [instead.get(name, "")] if run.typed.get(one))] for name in first]
+
+
 def fillings(
     run: Run, usual: Usual, gauges: Gauges, capacities: Mapping[str, float | None], now: datetime
 ) -> list[Filling]:
     """The receivers of a run as they stand by now."""
     found = []
-    for name in receivers(run.sheet):
-        before, after = _gauges_around(run.sheet, name)
-        code = run.typed.get(name, "")
-        found.append(
-            Filling(
-                name,
-                code,
-                capacities.get(code),
-                gauges.get((run.record.number, before)),
-                _gained(run, usual, gauges, name, before, after, now),
-                run.spans[-1].into == name,
+    for names in _in_turn(run):
+        usually = _usually(usual, gauges, names[0])
+        for name in names:
+            code = run.typed.get(name, "")
+            before, after = (gauges.get((run.record.number, one)) for one in _gauges_around(run, name))
+            measured = _between(before, after)
+            found.append(
+                Filling(
+                    name,
+                    code,
+                    capacities.get(code),
+                    before,
+                    measured or _estimate(usually, hours_into(run, name, now)),
+                    run.spans[-1].into == name,
+                    measured is not None,
+                )
             )
-        )
     return found
 
 
@@ -124,26 +140,52 @@ def hours_into(run: Run, name: str, now: datetime) -> float:
     )
 
 
-def _gained(run: Run, usual: Usual, gauges: Gauges, name: str, before: str, after: str, now: datetime) -> Gauged | None:
+def _usually(usual: Usual, gauges: Gauges, first: str) -> tuple[Gauged, float] | None:
+    """What the last runs gave a receiver and what took its place, in the middle, and how many hours they took for it;
+    None of too few.
+    """
     gains, times = [], []
     for past in usual.runs:
-        was, became = gauges.get((past.record.number, before)), gauges.get((past.record.number, after))
-        if was is None or became is None or past.record.happened_to is None:
+        names = next((names for names in _in_turn(past) if names[0] == first), [])
+        each = [
+            _between(*(gauges.get((past.record.number, one)) for one in _gauges_around(past, name))) for name in names
+        ]
+        known = [one for one in each if one is not None]
+        if past.record.happened_to is None or not known or len(known) < len(each):
             continue
-        gains.append(Gauged(became.litres - was.litres, became.lpa - was.lpa))
-        times.append(hours_into(past, name, past.record.happened_to))
+        gains.append(Gauged(sum(one.litres for one in known), sum(one.lpa for one in known)))
+        times.append(sum(hours_into(past, name, past.record.happened_to) for name in names))
     time = middle(times)
     litres, lpa = middle([one.litres for one in gains]), middle([one.lpa for one in gains])
     if not usual.enough or not time or litres is None or lpa is None:
         return None
-    share = hours_into(run, name, now) / time
-    return Gauged(litres * share, lpa * share)
+    return Gauged(litres, lpa), time
 
 
-def _gauges_around(sheet: Sheet, name: str) -> tuple[str, str]:
-    """The last gauge of a vessel before the run and its last after it, by their names."""
-    of_vessel = [one for one in sheet.gauges if one.vessel == name]
-    first, last = sheet.moments[0], sheet.moments[-1]
-    before = [g.prefix for g in of_vessel if g.role == Role.BEFORE and sheet.moment_of(g.fields[0].name) is first]
-    after = [g.prefix for g in of_vessel if g.role == Role.AFTER and sheet.moment_of(g.fields[0].name) is last]
+def _estimate(usually: tuple[Gauged, float] | None, hours: float) -> Gauged | None:
+    if usually is None:
+        return None
+    gain, usual_hours = usually
+    return Gauged(gain.litres * hours / usual_hours, gain.lpa * hours / usual_hours)
+
+
+def _between(before: Gauged | None, after: Gauged | None) -> Gauged | None:
+    """What came between two gauges."""
+    if before is None or after is None:
+        return None
+    return Gauged(after.litres - before.litres, after.lpa - before.lpa)
+
+
+def _gauges_around(run: Run, name: str) -> tuple[str, str]:
+    """The last gauge of a receiver before anything of the run went into it and its last after, by their names."""
+    sheet = run.sheet
+    last = sheet.moments[-1]
+    of_vessel = [one for one in sheet.gauges if one.following(lambda field: bool(run.typed.get(field))).vessel == name]
+    before = [g.prefix for g in of_vessel if g.role == Role.BEFORE and sheet.moment_of(g.fields[0].name) is not last]
+    after = [g.prefix for g in of_vessel if g.role == Role.AFTER and _takes(sheet, g)]
     return (before[-1] if before else "", after[-1] if after else "")
+
+
+def _takes(sheet: Sheet, gauge: SheetGauge) -> bool:
+    """True for a gauge taken while a run is on or at its end: what a receiver gave as it began is no part of it."""
+    return sheet.moment_of(gauge.fields[0].name) is not sheet.moments[0]

@@ -18,7 +18,7 @@ from ledger.statements.balances import holdings
 def on_now() -> dict[str, AtWork]:
     """Every run that is on, by the code of its vessel: its record, its state and since when it is in it."""
     return {
-        run.vessel: AtWork(run.record.kind, run.record.number, run.spans[-1].state.lower(), None, run.spans[-1].since)
+        run.vessel: AtWork(run.record.kind, run.record.number, run.spans[-1].state.lower(), None, run.in_state_since)
         for run in all_running()
         if run.vessel
     }

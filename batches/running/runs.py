@@ -143,22 +143,40 @@ class Run:
 
     @cached_property
     def spans(self) -> list[Span]:
-        """The states it was in, one after another; the last is the present one. A stop goes back to what was before."""
+        """The states it was in, one after another; the last is the present one. A stop goes back to what was before. A
+        receiver that was changed gives way to the next from then on, and the state stays.
+        """
         before: list[tuple[str, str]] = []
+        turned: dict[str, str] = {}
         state, into, since = self.running.state, self.running.into, self.begun
         found: list[Span] = []
         for one in self.happened:
-            found.append(Span(state, into, since, one.at))
-            if one.event.state:
+            if one.event.only_notes:
+                continue
+            found.append(Span(state, turned.get(into, into), since, one.at))
+            if one.event.instead_of:
+                turned[one.event.instead_of] = one.event.into
+            elif one.event.state:
                 before.append((state, into))
                 state, into = one.event.state, one.event.into
             elif before:
                 state, into = before.pop()
             since = one.at
-        return [*found, Span(state, into, since, self.record.happened_to)]
+        return [*found, Span(state, turned.get(into, into), since, self.record.happened_to)]
+
+    @property
+    def in_state_since(self) -> datetime:
+        """Since when it has been in its present state, whatever receiver was changed meanwhile."""
+        since = self.spans[-1].since
+        for span in reversed(self.spans):
+            if span.state != self.spans[-1].state:
+                break
+            since = span.since
+        return since
 
     def may_come(self) -> list[Event]:
-        """The events that can come next, in order: once each, but a stop again and again."""
+        """The events that can come next, in order: once each, but a stop again and again. The change of a receiver that
+        nothing has run into yet is left out."""
         there = [one.event for one in self.happened]
         stopped = self.stopped
         coming = []
@@ -167,7 +185,10 @@ class Run:
                 fits = (event.after == stopped.name) if stopped else not event.after
             else:
                 fits = event not in there and (not event.after or any(one.name == event.after for one in there))
-            if fits and (stopped is None or event.again):
+            if event.instead_of:
+                # Only what takes anything, or has taken it, is changed; that may be while the still stands.
+                fits = fits and any(span.into == event.instead_of for span in self.spans)
+            if fits and (stopped is None or event.again or event.instead_of):
                 coming.append(event)
         return coming
 
@@ -185,7 +206,8 @@ class Run:
 
     @property
     def _last_again(self) -> Happened | None:
-        return next((one for one in reversed(self.happened) if one.event.again), None)
+        again = (one for one in reversed(self.happened) if one.event.again and not one.event.only_notes)
+        return next(again, None)
 
 
 def running_kinds() -> list[str]:

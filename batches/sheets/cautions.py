@@ -34,10 +34,21 @@ CONFINED_SPACE = Caution(
     "A mash tun, washback, still, vat or silo is a confined space: stay out if the work can be done from outside; "
     "otherwise permit, isolation, tested air, someone outside and a way of getting people out.",
 )
+# Source of what is said of wet charcoal: from memory.
+CHARCOAL = Caution(
+    "wet charcoal in a closed vessel",
+    "Wet charcoal takes up oxygen: in a closed vessel, bag or bed it can leave air that nobody can breathe. Vent, test "
+    "the air, and stay out.",
+)
+BASKETS = Caution(
+    "heavy baskets",
+    "Full and wet baskets are heavy, and hot after a run: let the still cool and vent, use the hoist, carry no more "
+    "than one person can.",
+)
 VAPOUR = Caution(
     "vapour that catches fire",
-    "Low wines and spirit give off vapour that catches fire at room temperature: keep every source of ignition away "
-    "and use only equipment rated for the zone.",
+    "Low wines and spirit give off vapour that catches fire at room temperature, and hot wash does too: keep every "
+    "source of ignition away and use only equipment rated for the zone.",
 )
 STATIC = Caution(
     "static",
@@ -49,7 +60,11 @@ STILL = Caution(
     "Hot surfaces, steam and boil-over: open the air valve before cooling or discharging, and never heat a coil that "
     "the liquid does not cover.",
 )
-FORESHOTS = Caution("foreshots", "Foreshots, heads and unfinished distillate are not for drinking.")
+FORESHOTS = Caution(
+    "foreshots",
+    "Foreshots, heads and unfinished distillate are not for drinking. Distilling gathers methanol and cannot be relied "
+    "on to take it out: test what is passed on.",
+)
 CASKS = Caution(
     "heavy casks",
     "A full cask of 200 litres weighs about 230 to 240 kg: mind hands and feet when it rolls, and never lift it "

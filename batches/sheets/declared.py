@@ -205,12 +205,14 @@ class Chart:
     """What is drawn of the readings along the way: `quantity` against time, `beside` it another with a scale of its
     own. `degrees`: a relative density is drawn in degrees of gravity. Otherwise the cuts are drawn in: the times on
     the sheet that are no moments, each with the strength that stands after it. `begun` is the word at its beginning.
+    `also` are further quantities below those two. In degrees all are drawn by hours, over the band of the last batches.
     """
 
     quantity: str
     beside: str = ""
     degrees: bool = False
     begun: str = "begun"
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -225,6 +227,9 @@ class Event:
 
     An event that may come again has no field of its own: it stands among the readings along the way, `says` as the
     value of the quantity `again`.
+
+    An event that posts is a moment of the sheet that need not come: `moment` names it, and it is written on the sheet
+    itself. `instead_of` names the receiver in whose place `into` takes what runs off from then on.
     """
 
     name: str
@@ -239,6 +244,13 @@ class Event:
     after: str = ""
     again: str = ""
     says: str = ""
+    moment: str = ""
+    instead_of: str = ""
+
+    @property
+    def only_notes(self) -> bool:
+        """True where it may come again and neither stops the run nor starts it: foam in a washback."""
+        return bool(self.again) and not self.state and not self.after
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -56,9 +56,9 @@ class Gauged(Values):
         self._washes: dict[tuple[int, datetime], Record | None] = {}
 
     def gauge(self, prefix: str) -> Gauge:
-        """A gauge by its prefix, made to fit the vessel that is written here: a washback is gauged by dip and
-        gravities."""
-        gauge = self.sheet.gauge(prefix)
+        """A gauge by its prefix, made to fit the vessel that is written here: one that took the place of another, and
+        a washback, which is gauged by dip and gravities."""
+        gauge = self.sheet.gauge(prefix).following(self.has)
         if gauge.same_as and not gauge.same_of and self.shares(prefix):
             return self.gauge(gauge.same_as)
         if not gauge.present_gravity or not self.has(gauge.vessel):
@@ -161,6 +161,8 @@ class Gauged(Values):
     def _readings(self, gauge: Gauge, at: datetime | None) -> Readings:
         """What was read for a gauge, with the columns it stands in."""
         columns = {part: gauge.name(part) for part in PARTS_BY[gauge.by]}
+        # The first reading says how much there is: without it nothing was gauged.
+        self.value(gauge.fields[0].name)
         if "celsius" in columns:
             columns["celsius"] = gauge.celsius
         columns = {part: name for part, name in columns.items() if self.has(name)}
@@ -177,7 +179,8 @@ class Gauged(Values):
             of |= {part: one.of for part, one in gravities.items() if one.of}
         day = site_day(at or self.moment(self.sheet.moments[0].when))
         # A weight says what it says whatever vessel is written beside it; a dip needs the vessel's table.
-        vessel = self.vessel(gauge.vessel) if self.has(gauge.vessel) or "dip_mm" in columns else None
+        dipped = gauge.by in (By.SPIRIT_DIP, By.WASH_DIP)
+        vessel = self.vessel(gauge.vessel) if self.has(gauge.vessel) or dipped else None
         gauged = self.sheet.moment_of(gauge.fields[0].name).when
         return Readings(
             method=gauge.by,

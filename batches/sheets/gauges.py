@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from functools import cache
 
 from batches.sheets import fields
@@ -36,7 +37,10 @@ class Gauge:
 
     `same_as` names another gauge of the same vessel that this one is where it is left blank: asked once, posted once,
     and referred to by both. Of another record where `same_of` names the field that says which. What is written is a
-    gauge of its own.
+    gauge of its own. An `optional` one is taken where its vessel is written, and may be left out whole.
+
+    `then` names the field of a vessel that may have taken the place of `vessel` by the time of this gauge; where one is
+    written there, it is the one that is gauged.
     """
 
     prefix: str
@@ -52,6 +56,8 @@ class Gauge:
     taken: str = ""
     same_as: str = ""
     same_of: str = ""
+    then: str = ""
+    optional: bool = False
 
     def name(self, part: str) -> str:
         """The column of one part: `spirit_after_dip_mm`, or `gross_kg` where there is no prefix."""
@@ -61,6 +67,10 @@ class Gauge:
     def celsius(self) -> str:
         """The column in which the temperature of this gauge stands."""
         return self.celsius_from or self.name("celsius")
+
+    def following(self, is_written: Callable[[str], bool]) -> Gauge:
+        """The same gauge, of the vessel that has taken the place of its own where one is written."""
+        return replace(self, vessel=self.then, then="") if self.then and is_written(self.then) else self
 
     @property
     def when_taken(self) -> str:
@@ -108,7 +118,7 @@ def gauge_fields(gauge: Gauge) -> tuple[Field, ...]:
         "mm",
         decimals=0,
         high=fields.MOST_MILLIMETRES,
-        required=not gauge.same_as,
+        required=not (gauge.same_as or gauge.optional),
     )
     if gauge.by == By.SPIRIT_DIP:
         return dip, temperature, strength

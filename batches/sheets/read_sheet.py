@@ -178,13 +178,11 @@ class _Reader:
         return found.value
 
     def _may_be_missing(self, one: Field) -> bool:
-        """True for a figure of the last moment of a record of several: the record can be ended without it. Tables of a
-        log say what was read."""
-        last = self.sheet.moments[-1]
+        """True for a figure of the last moment of a record of several, or of one that may never come: the record goes
+        on without it. Tables of a log say what was read."""
+        first, last, mine = self.sheet.moments[0], self.sheet.moments[-1], self.sheet.moment_of(one.name)
         figure = one.kind in (Kind.NUMBER, Kind.WHOLE)
-        return (
-            not self.strict and figure and last is not self.sheet.moments[0] and self.sheet.moment_of(one.name) is last
-        )
+        return not self.strict and figure and (mine.optional or (mine is last and last is not first))
 
     def look_up(self, given: Mapping[str, str], lines: Sequence[Mapping[str, str]]) -> None:
         """Has the site read every vessel named on the sheet together."""
@@ -229,10 +227,10 @@ class _Reader:
             if not given.get(moment.when):
                 if place == 0:
                     self.wrong(moment.when, None, f"{when.label} is blank; say when, then the rest can be kept.")
-                elif strict:
+                elif strict or self._comes_before_what_is_written(place, given):
                     self._silent(moment, when, given)
                 continue
-            missing_before = [before for before in self.sheet.moments[:place] if before not in claimed]
+            missing_before = [one for one in self.sheet.moments[:place] if one not in claimed and not one.optional]
             for before in missing_before:
                 label = self.sheet.field(before.when).label
                 if not self.is_wrong(before.when, None):
@@ -240,6 +238,11 @@ class _Reader:
             claimed.append(moment)
             self._complete(moment, given, lines)
         return claimed
+
+    def _comes_before_what_is_written(self, place: int, given: Mapping[str, str]) -> bool:
+        """True for a moment that may never come where one after it has: what stands of it is then no beginning."""
+        after = self.sheet.moments[place + 1 :]
+        return self.sheet.moments[place].optional and any(given.get(one.when) for one in after)
 
     def _complete(self, moment: Moment, given: Mapping[str, str], lines: Sequence[Mapping[str, str]]) -> None:
         label = moment.label.lower()
@@ -264,7 +267,8 @@ class _Reader:
             )
 
     def order(self, completed: Completed) -> None:
-        """No time may stand before the one it follows."""
+        """No time may stand before the one it follows, and what may come in between stands within its record."""
+        self._between(completed)
         for one in self.sheet.fields:
             if one.not_before and completed.has(one.name) and completed.has(one.not_before):
                 start, end = completed.moment(one.not_before), completed.moment(one.name)
@@ -277,6 +281,23 @@ class _Reader:
                         f"({figures.moment(start)}).",
                     )
 
+    def _between(self, completed: Completed) -> None:
+        last = self.sheet.moments[-1].when
+        for moment in (one for one in self.sheet.moments if one.optional):
+            if completed.has(moment.when) and completed.has(last):
+                at, end = completed.moment(moment.when), completed.moment(last)
+                if at > end:
+                    label, ended = self.sheet.field(moment.when).label, self.sheet.field(last).label.lower()
+                    said = f"{label} is {figures.moment(at)}, after {ended} ({figures.moment(end)})."
+                    self.wrong(moment.when, None, said)
+        for gauge in self.sheet.gauges:
+            if gauge.then and completed.has(gauge.then) and completed.has(gauge.vessel):
+                code = completed.vessel(gauge.then).code
+                if code == completed.vessel(gauge.vessel).code:
+                    label = self.sheet.field(gauge.then).label
+                    said = f"{label}: {code} is the one it was changed from; name the one that takes its place."
+                    self.wrong(gauge.then, None, said)
+
     def each_once(self, completed: Completed, lines: Sequence[Mapping[str, str]]) -> None:
         """What names a line may stand only once."""
         if self.sheet.rows is None:
@@ -284,7 +305,7 @@ class _Reader:
         seen: dict[str, int] = {}
         name = self.sheet.rows.each
         for index, line in enumerate(lines):
-            code = line.get(name, "").casefold()
+            code = self.sheet.rows.named(line) if line.get(name) else ""
             if code and code in seen:
                 label = self.sheet.field(name).label
                 self.wrong(name, index, f"{label} {line[name]} stands on line {self.places[seen[code]] + 1} already.")

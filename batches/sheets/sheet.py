@@ -9,7 +9,7 @@ from it, and no room beside `steps` knows a step by name.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import IntEnum
@@ -39,6 +39,7 @@ from batches.sheets.materials.declared import Material
 from batches.sheets.proofs import Proof
 from batches.sheets.reckoned import Reckon
 from batches.stores.kinds import MaterialKind
+from distillery.charts.plots import Plot
 from distillery.pages import Fact
 
 __all__ = [
@@ -105,12 +106,15 @@ class Section:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rows:
-    """Lines that repeat: the casks of a fill, the vessels of a stock take. `each` names what may stand only once."""
+    """Lines that repeat: the casks of a fill, the vessels of a stock take. `each` names what may stand only once, and
+    where `within` is given only once within that: a lot in a basket. `least` are as many as there have to be.
+    """
 
     heading: str
     one: str
     items: tuple[Item, ...]
     each: str
+    within: str = ""
     moment: str = ""
     least: int = 1
 
@@ -118,6 +122,10 @@ class Rows:
     def fields(self) -> tuple[Field, ...]:
         """The fields of one line in order."""
         return tuple(_fields_of(self.items))
+
+    def named(self, line: Mapping[str, str]) -> str:
+        """What tells one line from the others, in small letters; blank where nothing of it is written."""
+        return " in ".join(typed for name in (self.each, self.within) if (typed := line.get(name, "").casefold()))
 
     @property
     def gauges(self) -> tuple[Gauge, ...]:
@@ -144,7 +152,8 @@ class Moment:
     """A point at which a record is complete enough to be posted. `when` is the field that says when it happened.
 
     `post` is the step's one function from what was written to what the ledger is told; None where no alcohol moves.
-    `phase` is its place among moments written for the same minute.
+    `phase` is its place among moments written for the same minute. `optional`: it may never come, as the change of a
+    receiver; a record is complete without it.
     """
 
     name: str
@@ -152,6 +161,7 @@ class Moment:
     when: str
     phase: Phase
     post: Callable[[Written], Posting] | None = None
+    optional: bool = False
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -171,11 +181,13 @@ class Sheet:
     issued to it by lot, `receives` come into the stores by it, `counts` are found there by it. `tells` are the fields
     that other steps ask it for. `longest` is how long one usually takes at most. `traced_as` is what a trace calls its
     records, where not by kind. A log needs its table where `needed_in_log`; its table is one of the plant's where
-    `in_plant`. `results` says what the step makes of what is written so far, at a moment: shown and printed, posted
+    `in_plant`. `asks` are questions put to whoever writes on a page before it is kept, of text as well as of
+    figures; tables are not asked. `ends_product` names the still whose product it ends, so that another may be
+    charged. `results` says what the step makes of what is written so far, at a moment: shown and printed, posted
     never; what is beyond what the site looks into has a state. `reckons` are tables of what it comes to or asks for
-    beside its books, `proves` what it says of its spirit for whoever makes something of it. `distils`: its records
-    belong to distillation periods. `spans`: it is such a period from its first moment to its last, and this is the
-    field of its class of spirits.
+    beside its books, `proves` what it says of its spirit for whoever makes something of it. `pictures`: what it draws
+    of its readings besides those against time. `distils`: its records belong to distillation periods. `spans`: it is
+    such a period from its first moment to its last, and this is the field of its class of spirits.
     """
 
     kind: str
@@ -219,10 +231,13 @@ class Sheet:
     printed_title: str = ""
     check: Callable[[Written], list[Problem]] | None = None
     note: Callable[[Written], list[Note]] | None = None
+    asks: Callable[[Written], list[Note]] | None = None
+    ends_product: str = ""
     reckons: tuple[Reckon, ...] = ()
     proves: tuple[Proof, ...] = ()
     keep: Callable[[Written], None] | None = None
     results: Callable[[Written, datetime], list[Fact]] | None = None
+    pictures: Callable[[Written, datetime], list[Plot]] | None = None
 
     def __post_init__(self) -> None:
         names = [one.name for one in self.fields]
@@ -230,7 +245,8 @@ class Sheet:
             raise ValueError(f"A field of {self.kind} is declared twice: {names}")
         known = {*names, *(one.name for one in self.row_fields)}
         lots = (*self.materials, *self.receives, *self.counts)
-        asked = {self.occupies, *self.tells, *(name for one in lots for name in (*one.fields, *one.blends))}
+        asked = {self.occupies, self.ends_product, *self.tells}
+        asked |= {name for one in lots for name in (*one.fields, *one.blends)}
         asked |= {self.works_in.vessel} if self.works_in else set()
         asked |= {self.spans, *((self.distils.spirit, self.distils.wash_of) if self.distils else ())}
         asked |= {self.cleans.vessel, self.cleans.found} if self.cleans else set()
@@ -239,6 +255,11 @@ class Sheet:
             asked |= {gone.product, gone.bottles, gone.left_for}
         if unknown := asked - known - {""}:
             raise ValueError(f"{self.kind} declares something of fields it does not have: {sorted(unknown)}")
+        ends = {self.moments[0].name, self.moments[-1].name}
+        if any(one.optional and one.name in ends for one in self.moments):
+            raise ValueError(f"{self.kind} has to be begun and ended; only what comes between may never come.")
+        if unknown := {one.then for one in self.gauges} - known - {""}:
+            raise ValueError(f"{self.kind} gauges another vessel by fields it does not have: {sorted(unknown)}")
         for one in (one for one in self.gauges if one.same_as):
             own = {other.prefix for other in self.gauges}
             if (one.same_of and one.same_of not in known) or (not one.same_of and one.same_as not in own):
@@ -254,8 +275,9 @@ class Sheet:
         """Raises ValueError where what is said of running names something the sheet does not have."""
         events = {one.name for one in running.events}
         for one in running.events:
-            named = {one.when, *one.figures, one.plan, one.planned, one.into, running.into} - {""}
+            named = {one.when, *one.figures, one.plan, one.planned, one.into, one.instead_of, running.into} - {""}
             unknown = {name for name in named if not self.has_field(name)} | ({one.after} - events - {""})
+            unknown |= {one.moment} - {moment.name for moment in self.moments if moment.when == one.when} - {""}
             if one.again and not (one.says and self.reading(one.again)):
                 unknown.add(one.again)
             if unknown or bool(one.when) == bool(one.again):
@@ -323,6 +345,10 @@ class Sheet:
             if one.name == name:
                 return one
         raise KeyError(f"{self.kind} has no moment {name}")
+
+    def is_done(self, moments: Collection[Moment]) -> bool:
+        """True where nothing is left to come but what may never come."""
+        return all(one.optional or one in moments for one in self.moments)
 
     def moment_of(self, field_name: str) -> Moment:
         """The moment a field or a repeating line's field belongs to."""

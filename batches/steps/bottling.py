@@ -9,11 +9,26 @@ from __future__ import annotations
 from batches.sheets import fields
 from batches.sheets.cautions import GLASS, VAPOUR
 from batches.sheets.completed import Completed
-from batches.sheets.sheet import Gauge, Material, MaterialKind, Moment, Phase, Posting, Problem, Role, Section, Sheet
+from batches.sheets.reckoned import Reckoning
+from batches.sheets.sheet import (
+    Gauge,
+    Material,
+    MaterialKind,
+    Moment,
+    Note,
+    Phase,
+    Posting,
+    Problem,
+    Role,
+    Section,
+    Sheet,
+)
 from batches.steps.shared.figures import Compared, Figure, Held, against
 from batches.steps.shared.judged import what_left
+from batches.steps.shared.names import checked_name, name_failed, name_reckoned
 from batches.steps.shared.stock import STOCK_FIELDS, bottles_moved, one_bottle, stock_account
 from distillery.clock.reading import site_day
+from distillery.process.product_names import Checked, Evidence
 from distillery.rules.in_force import review_threshold
 from distillery.rules.models import ONE
 from ledger.posting.accounts import difference, gauging
@@ -84,6 +99,24 @@ def lots_with_their_numbers(written: Completed) -> list[Problem]:
     return problems
 
 
+def name_checked(written: Completed) -> list[Checked]:
+    """What the name on the label asks for: the strength it is bottled at, and what it was made from."""
+    percents = [written.real(name) for name in ("label_percent", "mean_strength_percent") if written.has(name)]
+    this = written.number or "this bottling"
+    own = {"bottled strength": [Evidence(one, this, 1.0 / len(percents)) for one in percents]}
+    return checked_name(written, at=written.moment("at"), source="vat", own=own)
+
+
+def name_needs(written: Completed) -> Reckoning | None:
+    """The checks of the name as they are shown."""
+    return name_reckoned(written.text("legal_name"), name_checked(written))
+
+
+def held(written: Completed) -> list[Note]:
+    """What stands against the name on the label."""
+    return name_failed(written.text("legal_name"), name_checked(written))
+
+
 SHEET = Sheet(
     kind="bottling",
     title="Bottling",
@@ -101,6 +134,13 @@ SHEET = Sheet(
                 fields.vessel("vat", "Vat", *fields.DIPPED),
                 fields.name("lot_code", "Lot code", lot=True),
                 *STOCK_FIELDS,
+                fields.text(
+                    "legal_name",
+                    "Legal name",
+                    choices=("gin", "distilled gin", "London gin", "vodka"),
+                    longest=60,
+                    required=False,
+                ),
             ),
         ),
         Section(
@@ -137,4 +177,6 @@ SHEET = Sheet(
     ),
     check=lots_with_their_numbers,
     printed_title="Bottling record",
+    note=held,
+    reckons=(name_needs,),
 )

@@ -34,7 +34,7 @@ from batches.sheets.sheet import (
     Sheet,
     Works,
 )
-from batches.steps.shared.fermentation_course import Course
+from batches.steps.shared.fermentation_course import FOAMED_OVER, FOAMING, Course
 from batches.steps.shared.fermentation_results import results
 from batches.steps.shared.figures import (
     Compared,
@@ -62,6 +62,7 @@ FINEST = 0.00005
 OWN_MASH = (70.0, 130.0)
 
 ADDITION = "addition_for_work_degrees"
+FOAM = Field(name="foam", label="Foam", kind=Kind.CHOICE, choices=(FOAMING, FOAMED_OVER))
 GRAVITY = fields.gravity("gravity", "Gravity", usual=("0.994", "1.075"), falls=True)
 
 
@@ -240,10 +241,6 @@ SHEET = Sheet(
             heading="End of fermentation",
             moment="declared",
             items=(
-                fields.when("foamed_at", "Foamed at", not_before="pitched_at", required=False),
-                fields.text(
-                    "foaming", "Foam", choices=("low", "high", "over the rim"), required=False, short="How high"
-                ),
                 fields.when("ended_at", "Ended at", not_before="pitched_at"),
                 fields.gravity("final_gravity", "Final gravity", usual=("0.994", "1.000")),
                 Gauge(
@@ -262,12 +259,16 @@ SHEET = Sheet(
         GRAVITY,
         fields.celsius("celsius", "Temperature", low="0", high="60", usual=("15", "35")),
         fields.number("ph", "pH", "", low="1", high="10", usual=("3.8", "6")),
+        FOAM,
     ),
     running=Running(
         state="Fermenting",
         every=timedelta(hours=6),
         by_hours=True,
-        events=(Event(name="foam", label="Foaming", said="Foaming noted", when="foamed_at", figures=("foaming",)),),
+        events=(
+            Event(name="foam", label="Foaming", said="Foaming noted", again=FOAM.name, says=FOAMING),
+            Event(name="foam_over", label="Foamed over", said="Foaming over noted", again=FOAM.name, says=FOAMED_OVER),
+        ),
     ),
     cautions=(CARBON_DIOXIDE, CONFINED_SPACE, CLEANING),
     list_columns=("pitched_at", "mash", "washback", "original_gravity", "final_gravity", "ended_at"),
@@ -279,7 +280,7 @@ SHEET = Sheet(
         Material(field="yeast_lot", weighed="yeast_kg", kind=MaterialKind.YEAST),
     ),
     tells=("mash", "original_gravity", "final_gravity", "washback"),
-    chart=Chart(quantity="gravity", beside="celsius", degrees=True, begun="pitched"),
+    chart=Chart(quantity="gravity", beside="celsius", degrees=True, begun="pitched", also=("ph",)),
     longest=timedelta(days=21),
     needed_in_log=True,
     printed_title="Fermentation record",

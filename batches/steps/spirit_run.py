@@ -7,7 +7,7 @@ and again after it. A charge usually stands below 30 % vol; the cut from about 7
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from functools import partial
 
 from batches.sheets import fields
@@ -21,6 +21,7 @@ from batches.sheets.sheet import (
     Moment,
     Phase,
     Posting,
+    Proof,
     Role,
     Running,
     Section,
@@ -28,11 +29,14 @@ from batches.sheets.sheet import (
     ToldBy,
 )
 from batches.steps.shared.distillate import TEMPERATURE
-from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours, reading
+from batches.steps.shared.figures import Compared, Held, from_gauges, hours, reading
 from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START
 from batches.steps.shared.judged import what_left
+from batches.steps.shared.receivers import Receiver, average_percent, gained_lpa
 from batches.steps.shared.residues import destination
 from batches.steps.shared.spirit_results import results
+from batches.steps.shared.strength_pictures import RUN_OFF, strength_against_litres
+from distillery.charts.plots import Plot
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Purpose, Stage
 from ledger.posting.accounts import difference, gauging, loss
@@ -41,6 +45,38 @@ from ledger.posting.drafts import Emptied, FigureTaken
 LOW_WINES_PERCENT = ("15", "35")
 FEINTS_PERCENT = ("20", "50")
 SPIRIT_PERCENT = ("60", "76")
+SPIRIT = Receiver(
+    field="spirit_receiver",
+    named="spirit receiver",
+    before="spirit_before",
+    after="spirit_after",
+    still="still",
+    vessel=fields.vessel(
+        "spirit_receiver",
+        "Spirit receiver",
+        *fields.DIPPED,
+        stages=(Stage.NEW_SPIRIT.value,),
+        purposes=(Purpose.SPIRIT.value,),
+        assumed=True,
+    ),
+    usual_percent=SPIRIT_PERCENT,
+)
+FEINTS = Receiver(
+    field="feints_receiver",
+    named="feints receiver",
+    before="feints_receiver_before",
+    after="feints_receiver_after",
+    still="still",
+    vessel=fields.vessel(
+        "feints_receiver",
+        "Feints from and to",
+        *fields.DIPPED,
+        stages=(Stage.LOW_WINES.value,),
+        purposes=(Purpose.FEINTS.value,),
+        assumed=True,
+    ),
+    usual_percent=FEINTS_PERCENT,
+)
 
 
 def charge(written: Completed) -> Posting:
@@ -60,7 +96,7 @@ def charge(written: Completed) -> Posting:
 
 
 def finish(written: Completed) -> Posting:
-    """Both receivers after the run, the spent lees, and what is left unaccounted for in the still."""
+    """Both receivers after the run, or those that took their places, the spent lees, and what is left in the still."""
     still = written.account("still")
     return Posting(
         (
@@ -80,14 +116,14 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     """Cut, feints, lees and times, beside other runs of the same still."""
     started, ended, like = written.moment("charged_at"), written.moment("ended_at"), written.vessel("still").code
     charged = [(written, f"{name}_{when}") for name in ("low_wines", "feints") for when in ("before", "after")]
-    cut = [(written, "spirit_before"), (written, "spirit_after")]
+    cut = SPIRIT.gauges(written)
 
     def lees() -> float:
         return written.real("spent_lees_litres")
 
-    def cut_of_charge(before: Held, after: Held, *charge: Held) -> float:
-        wines_before, wines_after, feints_before, feints_after = (one.lpa for one in charge)
-        return 100.0 * (after.lpa - before.lpa) / (wines_before - wines_after + feints_before - feints_after)
+    def cut_of_charge(*held: Held) -> float:
+        wines_before, wines_after, feints_before, feints_after = (one.lpa for one in held[len(cut) :])
+        return 100.0 * gained_lpa(*held[: len(cut)]) / (wines_before - wines_after + feints_before - feints_after)
 
     def charge_litres(*charge: Held) -> float:
         wines_before, wines_after, feints_before, feints_after = (one.litres for one in charge)
@@ -110,7 +146,7 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     )
     found.with_kind(
         "average strength of the feints",
-        lambda: from_gauges(average_percent, (written, "feints_receiver_before"), (written, "feints_receiver_after")),
+        lambda: from_gauges(average_percent, *FEINTS.gauges(written)),
         like=like,
         field="feints_receiver_after_hydrometer_percent",
         unit="% vol",
@@ -149,6 +185,17 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     return found.figures
 
 
+def pictures(written: Completed, now: datetime) -> list[Plot]:
+    """Strength of the distillate against litres with its cuts, over the last runs of the still."""
+    return strength_against_litres(
+        written,
+        (
+            ("feints_receiver", "feints_receiver_before", "feints_receiver_after"),
+            ("spirit_receiver", "spirit_before", "spirit_after"),
+        ),
+    )
+
+
 SHEET = Sheet(
     kind="spirit_run",
     title="Spirit run",
@@ -159,6 +206,8 @@ SHEET = Sheet(
     number_column="run",
     moments=(
         Moment(name="charge", label="Charge", when="charged_at", phase=Phase.CHARGE, post=charge),
+        SPIRIT.moment(),
+        FEINTS.moment(),
         Moment(name="finish", label="Finish", when="ended_at", phase=Phase.RUN_OFF, post=finish),
     ),
     sections=(
@@ -183,14 +232,7 @@ SHEET = Sheet(
                     assumed=True,
                     told_by=ToldBy(says="wash runs send low wines to"),
                 ),
-                fields.vessel(
-                    "feints_receiver",
-                    "Feints from and to",
-                    *fields.DIPPED,
-                    stages=(Stage.LOW_WINES.value,),
-                    purposes=(Purpose.FEINTS.value,),
-                    assumed=True,
-                ),
+                FEINTS.vessel,
                 Gauge(
                     prefix="low_wines_before",
                     label="Low wines before",
@@ -228,14 +270,7 @@ SHEET = Sheet(
         Section(
             heading="Receivers before the run",
             items=(
-                fields.vessel(
-                    "spirit_receiver",
-                    "Spirit receiver",
-                    *fields.DIPPED,
-                    stages=(Stage.NEW_SPIRIT.value,),
-                    purposes=(Purpose.SPIRIT.value,),
-                    assumed=True,
-                ),
+                SPIRIT.vessel,
                 Gauge(
                     prefix="spirit_before",
                     label="Spirit receiver before",
@@ -278,6 +313,8 @@ SHEET = Sheet(
                 ),
             ),
         ),
+        SPIRIT.section(),
+        FEINTS.section(),
         Section(
             heading="Finish",
             moment="finish",
@@ -287,6 +324,7 @@ SHEET = Sheet(
                     prefix="spirit_after",
                     label="Spirit receiver after",
                     vessel="spirit_receiver",
+                    then=SPIRIT.next,
                     role=Role.AFTER,
                     taken="after the run",
                     usual_percent=SPIRIT_PERCENT,
@@ -295,6 +333,7 @@ SHEET = Sheet(
                     prefix="feints_receiver_after",
                     label="Feints receiver after the run",
                     vessel="feints_receiver",
+                    then=FEINTS.next,
                     role=Role.AFTER,
                     taken="after the run",
                     usual_percent=FEINTS_PERCENT,
@@ -309,6 +348,7 @@ SHEET = Sheet(
     readings=(
         fields.percent("distillate_percent", "Distillate, strength", short="Strength", usual=("0", "82")),
         TEMPERATURE,
+        RUN_OFF,
         INTERRUPTION,
     ),
     running=Running(
@@ -340,6 +380,8 @@ SHEET = Sheet(
                 after="spirit_on",
             ),
             *STOP_AND_START,
+            SPIRIT.event(),
+            FEINTS.event(),
         ),
     ),
     cautions=(STILL, VAPOUR, FORESHOTS, CONFINED_SPACE),
@@ -350,6 +392,12 @@ SHEET = Sheet(
     longest=timedelta(days=2),
     needed_in_log=True,
     printed_title="Spirit still run",
+    proves=(
+        Proof(measure="base strength", figure="average strength of the cut"),
+        # Own new make is of cereals, and agricultural.
+        Proof(measure="base origin", words="agricultural"),
+    ),
     results=results,
+    pictures=pictures,
     distils=Distils(spirits="malt spirit", spirit="spirit_receiver"),
 )

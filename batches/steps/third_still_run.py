@@ -9,7 +9,7 @@ from __future__ import annotations
 from datetime import timedelta
 
 from batches.sheets import fields
-from batches.sheets.cautions import CONFINED_SPACE, FORESHOTS, STILL, VAPOUR
+from batches.sheets.cautions import BASKETS, CHARCOAL, CONFINED_SPACE, FORESHOTS, STATIC, STILL, VAPOUR
 from batches.sheets.completed import Completed
 from batches.sheets.sheet import (
     Chart,
@@ -19,17 +19,27 @@ from batches.sheets.sheet import (
     Moment,
     Phase,
     Posting,
+    Proof,
     Role,
     Running,
     Section,
     Sheet,
     ToldBy,
 )
+from batches.steps.shared.charged import BOTANICALS, MEANT_FOR, PRODUCT_TESTED
 from batches.steps.shared.distillate import TEMPERATURE
-from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours
+from batches.steps.shared.figures import Compared, Held, from_gauges, hours
+from batches.steps.shared.hearts import AVERAGE, SAID, name_needs, unlikely
 from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START
 from batches.steps.shared.judged import what_left
-from batches.steps.shared.recipes import known_recipe
+from batches.steps.shared.receivers import Receiver, average_percent, gained_lpa
+from batches.steps.shared.third_still import (
+    another_product,
+    baskets_weighed,
+    botanicals_wanted,
+    charcoal_used,
+    the_charge,
+)
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Purpose, Stage
 from ledger.posting.accounts import difference, gauging, loss
@@ -37,6 +47,36 @@ from ledger.posting.drafts import Emptied, FigureTaken, Line
 
 HEADS_TAILS_PERCENT = ("60", "96")
 PRODUCT_PERCENT = ("35", "97")
+PRODUCT = Receiver(
+    field="product_vessel",
+    named="product vessel",
+    before="product_before",
+    after="product_after",
+    still="third_still",
+    vessel=fields.vessel("product_vessel", "Product to", *fields.DIPPED, stages=(Stage.RECTIFIED.value,)),
+    usual_percent=PRODUCT_PERCENT,
+)
+HEADS_TAILS = Receiver(
+    field="heads_tails_vessel",
+    named="heads and tails vessel",
+    before="heads_tails_before",
+    after="heads_tails_after",
+    still="third_still",
+    vessel=fields.vessel(
+        "heads_tails_vessel",
+        "Heads and tails to",
+        *fields.DIPPED,
+        stages=(Stage.RECTIFIED.value,),
+        purposes=(Purpose.HEADS_AND_TAILS.value,),
+        assumed=True,
+        told_by=ToldBy(
+            says="heads and tails could go to",
+            named_with=("heads", "tails"),
+            unused=True,
+        ),
+    ),
+    usual_percent=HEADS_TAILS_PERCENT,
+)
 
 
 def charge(written: Completed) -> Posting:
@@ -75,18 +115,18 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     started, ended = written.moment("charged_at"), written.moment("ended_at")
     like = f"{written.vessel('third_still').code} {written.text('kind').casefold()}"
     charged = [(written, "source_before"), (written, "source_after")]
-    product = [(written, "product_before"), (written, "product_after")]
-    heads_tails = [(written, "heads_tails_before"), (written, "heads_tails_after")]
+    product, heads_tails = PRODUCT.gauges(written), HEADS_TAILS.gauges(written)
 
-    def share(before: Held, after: Held, source_before: Held, source_after: Held) -> float:
-        return 100.0 * (after.lpa - before.lpa) / (source_before.lpa - source_after.lpa)
+    def share(*held: Held) -> float:
+        source_before, source_after = held[-len(charged) :]
+        return 100.0 * gained_lpa(*held[: -len(charged)]) / (source_before.lpa - source_after.lpa)
 
     def charcoal(source_before: Held, source_after: Held) -> float:
         return 100.0 * written.real("charcoal_kg") / (source_before.lpa - source_after.lpa)
 
     found = Compared(ended)
     found.with_kind(
-        "average strength of the product",
+        AVERAGE,
         lambda: from_gauges(average_percent, *product),
         like=like,
         field="product_after_hydrometer_percent",
@@ -130,6 +170,8 @@ SHEET = Sheet(
     number_column="run",
     moments=(
         Moment(name="charge", label="Charge", when="charged_at", phase=Phase.CHARGE, post=charge),
+        PRODUCT.moment(),
+        HEADS_TAILS.moment(),
         Moment(name="finish", label="Finish", when="ended_at", phase=Phase.RUN_OFF, post=finish),
     ),
     sections=(
@@ -162,15 +204,13 @@ SHEET = Sheet(
                     role=Role.AFTER,
                     taken="after charging",
                 ),
-                fields.text("recipe", "Recipe", required=False),
-                fields.count("baskets", "Baskets", usual=("1", "12"), required=False),
-                fields.kilograms("charcoal_kg", "Charcoal", usual=("0", "200"), required=False),
+                *MEANT_FOR,
             ),
         ),
         Section(
             heading="Vessels before the run",
             items=(
-                fields.vessel("product_vessel", "Product to", *fields.DIPPED, stages=(Stage.RECTIFIED.value,)),
+                PRODUCT.vessel,
                 Gauge(
                     prefix="product_before",
                     label="Product vessel before",
@@ -179,19 +219,7 @@ SHEET = Sheet(
                     taken="before the run",
                     usual_percent=PRODUCT_PERCENT,
                 ),
-                fields.vessel(
-                    "heads_tails_vessel",
-                    "Heads and tails to",
-                    *fields.DIPPED,
-                    stages=(Stage.RECTIFIED.value,),
-                    purposes=(Purpose.HEADS_AND_TAILS.value,),
-                    assumed=True,
-                    told_by=ToldBy(
-                        says="heads and tails could go to",
-                        named_with=("heads", "tails"),
-                        unused=True,
-                    ),
-                ),
+                HEADS_TAILS.vessel,
                 Gauge(
                     prefix="heads_tails_before",
                     label="Heads and tails before",
@@ -206,6 +234,7 @@ SHEET = Sheet(
             heading="Cuts",
             moment="finish",
             items=(
+                fields.litres("heads_litres", "Heads", usual=("0", "200"), required=False),
                 fields.when("product_on_at", "Product on at", not_before="charged_at", required=False),
                 fields.percent(
                     "product_on_percent",
@@ -222,8 +251,11 @@ SHEET = Sheet(
                     usual=("40", "96"),
                     required=False,
                 ),
+                fields.litres("tails_litres", "Tails", usual=("0", "2000"), required=False),
             ),
         ),
+        PRODUCT.section(),
+        HEADS_TAILS.section(),
         Section(
             heading="Finish",
             moment="finish",
@@ -233,6 +265,7 @@ SHEET = Sheet(
                     prefix="product_after",
                     label="Product vessel after",
                     vessel="product_vessel",
+                    then=PRODUCT.next,
                     role=Role.AFTER,
                     taken="after the run",
                     usual_percent=PRODUCT_PERCENT,
@@ -241,6 +274,7 @@ SHEET = Sheet(
                     prefix="heads_tails_after",
                     label="Heads and tails after",
                     vessel="heads_tails_vessel",
+                    then=HEADS_TAILS.next,
                     role=Role.AFTER,
                     taken="after the run",
                     usual_percent=HEADS_TAILS_PERCENT,
@@ -251,7 +285,9 @@ SHEET = Sheet(
                 ),
             ),
         ),
+        PRODUCT_TESTED,
     ),
+    rows=BOTANICALS,
     readings=(
         fields.percent("distillate_percent", "Distillate, strength", short="Strength", usual=("0", "97")),
         TEMPERATURE,
@@ -284,15 +320,25 @@ SHEET = Sheet(
                 after="product_on",
             ),
             *STOP_AND_START,
+            PRODUCT.event(),
+            HEADS_TAILS.event(),
         ),
     ),
-    cautions=(STILL, VAPOUR, FORESHOTS, CONFINED_SPACE),
+    cautions=(STILL, VAPOUR, STATIC, FORESHOTS, BASKETS, CHARCOAL, CONFINED_SPACE),
     list_columns=("charged_at", "kind", "source", "product_vessel", "recipe", "ended_at"),
     after="spirit_run",
     occupies="third_still",
     chart=Chart(quantity="distillate_percent"),
     longest=timedelta(days=7),
     printed_title="Third still run",
+    note=unlikely,
+    asks=another_product,
+    reckons=(the_charge, botanicals_wanted, baskets_weighed, charcoal_used, name_needs),
+    proves=(
+        Proof(measure="base strength", figure=AVERAGE, at_its_highest=True),
+        Proof(measure="distillate strength", figure=AVERAGE),
+        Proof(measure="botanical", field="botanical"),
+        *(Proof(measure=measure, field=name) for measure, name in SAID.items()),
+    ),
     distils=Distils(spirits="other", spirit="product_vessel"),
-    note=known_recipe,
 )

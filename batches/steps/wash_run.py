@@ -7,7 +7,7 @@ Manual SPIR4100).
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, STILL, VAPOUR
@@ -30,12 +30,15 @@ from batches.sheets.sheet import (
     Sheet,
 )
 from batches.steps.shared.distillate import TEMPERATURE
-from batches.steps.shared.figures import Compared, Held, average_percent, from_gauges, hours, reading
+from batches.steps.shared.figures import Compared, Held, from_gauges, hours, reading
 from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START
 from batches.steps.shared.judged import what_left
+from batches.steps.shared.receivers import Receiver, average_percent
 from batches.steps.shared.residues import destination
+from batches.steps.shared.strength_pictures import RUN_OFF, strength_against_litres
 from batches.steps.shared.wash import other_washback, still_the_last
 from batches.steps.shared.wash_results import results
+from distillery.charts.plots import Plot
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Purpose, Stage
 from ledger.posting.accounts import difference, gauging, loss
@@ -43,6 +46,22 @@ from ledger.posting.drafts import Emptied, FigureTaken, JudgedAgainst
 
 FROTHS = ("none", "low", "high")
 FROTH = Field(name="froth", label="Froth at the sight glass", short="Froth", kind=Kind.CHOICE, choices=FROTHS)
+LOW_WINES = Receiver(
+    field="receiver",
+    named="low wines receiver",
+    before="receiver_before",
+    after="receiver_after",
+    still="still",
+    vessel=fields.vessel(
+        "receiver",
+        "Low wines receiver",
+        *fields.DIPPED,
+        stages=(Stage.LOW_WINES.value,),
+        purposes=(Purpose.LOW_WINES.value,),
+        assumed=True,
+    ),
+    usual_percent=("15", "35"),
+)
 
 
 def charge(written: Completed) -> Posting:
@@ -60,7 +79,7 @@ def charge(written: Completed) -> Posting:
 
 
 def finish(written: Completed) -> Posting:
-    """The receiver after the run, the pot ale, and what is left unaccounted for in the still."""
+    """The receiver after the run, or the one that took its place, the pot ale, and what is left in the still."""
     still = written.account("still")
     return Posting(
         (
@@ -90,7 +109,7 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     found = Compared(ended)
     found.with_kind(
         "average strength of the low wines",
-        lambda: from_gauges(average_percent, (written, "receiver_before"), (written, "receiver_after")),
+        lambda: from_gauges(average_percent, *LOW_WINES.gauges(written)),
         like=like,
         field="receiver_after_hydrometer_percent",
         unit="% vol",
@@ -117,6 +136,11 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     return found.figures
 
 
+def pictures(written: Completed, now: datetime) -> list[Plot]:
+    """Strength of the low wines against litres, over the last runs of the still."""
+    return strength_against_litres(written, (("receiver", "receiver_before", "receiver_after"),))
+
+
 def washback_as_it_was_declared(written: Completed) -> list[Problem]:
     """A washback that was gauged or drawn from since its wash was declared has to be gauged again."""
     return still_the_last(written, "washback_before")
@@ -137,6 +161,7 @@ SHEET = Sheet(
     number_column="run",
     moments=(
         Moment(name="charge", label="Charge", when="charged_at", phase=Phase.CHARGE, post=charge),
+        LOW_WINES.moment(),
         Moment(name="finish", label="Finish", when="ended_at", phase=Phase.RUN_OFF, post=finish),
     ),
     sections=(
@@ -176,14 +201,7 @@ SHEET = Sheet(
         Section(
             heading="Receiver before the run",
             items=(
-                fields.vessel(
-                    "receiver",
-                    "Low wines receiver",
-                    *fields.DIPPED,
-                    stages=(Stage.LOW_WINES.value,),
-                    purposes=(Purpose.LOW_WINES.value,),
-                    assumed=True,
-                ),
+                LOW_WINES.vessel,
                 Gauge(
                     prefix="receiver_before",
                     label="Receiver before",
@@ -194,6 +212,7 @@ SHEET = Sheet(
                 ),
             ),
         ),
+        LOW_WINES.section(),
         Section(
             heading="Finish",
             moment="finish",
@@ -203,6 +222,7 @@ SHEET = Sheet(
                     prefix="receiver_after",
                     label="Receiver after",
                     vessel="receiver",
+                    then=LOW_WINES.next,
                     role=Role.AFTER,
                     taken="after the run",
                     usual_percent=("15", "35"),
@@ -217,10 +237,16 @@ SHEET = Sheet(
     readings=(
         fields.percent("low_wines_percent", "Low wines, strength", short="Strength", usual=("0", "60")),
         TEMPERATURE,
+        RUN_OFF,
         FROTH,
         INTERRUPTION,
     ),
-    running=Running(state="Running", into="receiver", every=timedelta(minutes=30), events=STOP_AND_START),
+    running=Running(
+        state="Running",
+        into="receiver",
+        every=timedelta(minutes=30),
+        events=(*STOP_AND_START, LOW_WINES.event()),
+    ),
     cautions=(STILL, VAPOUR, CONFINED_SPACE),
     list_columns=("charged_at", "still", "fermentation", "washback", "receiver", "ended_at"),
     after="fermentation",
@@ -231,6 +257,7 @@ SHEET = Sheet(
     printed_title="Wash still run",
     check=washback_as_it_was_declared,
     results=results,
+    pictures=pictures,
     distils=Distils(spirits="malt spirit", wash_of="fermentation"),
     note=same_washback,
 )

@@ -18,15 +18,17 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import groupby
-from typing import Final
+from typing import Final, NamedTuple
 
 from django.db import DEFAULT_DB_ALIAS
 from django.db.models import Q, QuerySet
+from django.db.models.functions import Coalesce
 
 from batches.models import Contents, Link, Record
 from batches.sheets.register import all_sheets
 from distillery.fixed_sql import add, as_read, ask_one, change
 from distillery.plant.models import Kind as VesselKind
+from distillery.rows_as_kept import MomentText, moment_of, rows_of
 from ledger.models import Account, AccountKind, Entry, Leg, MovementKind
 from ledger.periods.places import TRUE_AT, TRUE_POSITION
 
@@ -39,6 +41,11 @@ _GOES_ON: Final = ("happened_at", "slot", "book_ul", "shares")
 _NEWEST: Final = f"""
 SELECT {", ".join(_COLUMNS)} FROM batches_contents WHERE account_id = %s ORDER BY happened_at DESC, slot DESC LIMIT 1
 """
+# Of `_Leg`, as a question gives them.
+_OF_A_LEG: Final = (
+    *("account_id", "movement_id", "movement__kind", "movement__record_kind", "movement__record_number"),
+    *(MomentText(Coalesce("movement__true_at", "movement__happened_at")), "movement__slot", "entry", "pure_ul"),
+)
 PLACES = (AccountKind.VESSEL, AccountKind.STOCK, AccountKind.SOURCE, AccountKind.REMOVAL)
 HOLDING = (AccountKind.VESSEL, AccountKind.STOCK)
 
@@ -87,13 +94,47 @@ def apportion(total: int, weights: dict[int, int]) -> dict[int, int]:
     return {key: part for key, part in parts.items() if part}
 
 
+class _Leg(NamedTuple):
+    """What is followed of an entry of the ledger; `at` and `slot` are where its movement truly stands."""
+
+    account_id: int
+    movement_id: int
+    kind: str
+    record_kind: str
+    record_number: str
+    at: datetime
+    slot: int
+    entry: str
+    pure_ul: int
+
+
+class Held(NamedTuple):
+    """What an account held after an entry, by the record that gave it, as `Contents` keeps it."""
+
+    happened_at: datetime
+    slot: int
+    book_ul: int
+    shares: str
+
+
+class Passed(NamedTuple):
+    """What one record took of another by way of an account, as `Link` keeps it."""
+
+    giver_id: int
+    taker_id: int
+    happened_at: datetime
+    slot: int
+    pure_ul: int
+    mass_g: int = 0
+
+
 @dataclass(frozen=True, slots=True)
 class _Step:
     """One movement's part in one account, restatements of its gauges included."""
 
     key: Key
     record: int
-    legs: tuple[Leg, ...]
+    legs: tuple[_Leg, ...]
     moves: bool
     passes_through: bool
 
@@ -129,13 +170,13 @@ def written_since(number: int) -> QuerySet[Leg]:
 
 def follow(since: int) -> None:
     """Brings contents and links up with every movement written after number `since`."""
-    fresh = [leg for leg in written_since(since) if _is_followed(leg.account)]
+    fresh = [_leg_of(leg) for leg in written_since(since) if _is_followed(leg.account)]
     around = _around(fresh)
     for account_id, group in groupby(fresh, key=lambda leg: leg.account_id):
         legs = list(group)
         newest = _newest(account_id)
-        first = min((leg.movement.took_place_at, leg.movement.slot) for leg in legs)
-        only_new = all(leg.movement.kind == MovementKind.OPERATION for leg in legs)
+        first = min((leg.at, leg.slot) for leg in legs)
+        only_new = all(leg.kind == MovementKind.OPERATION for leg in legs)
         if only_new and (newest is None or (newest.happened_at, newest.slot) < first):
             _go_on(account_id, newest, _steps(legs, around))
         else:
@@ -151,82 +192,77 @@ def _follow_again(account_id: int, first: Key) -> None:
         later = Q(happened_at__gt=base.happened_at) | Q(happened_at=base.happened_at, slot__gt=base.slot)
     Contents.objects.filter(later, account_id=account_id).delete()
     Link.objects.filter(later, account_id=account_id).delete()
-    _go_on(account_id, base, _steps(list(_standing([account_id], after=base))))
+    _go_on(account_id, base, _steps(_standing([account_id], after=base)))
 
 
 def _go_on(account_id: int, base: Contents | None, steps: Sequence[_Step]) -> None:
     """Applies steps to the contents they follow on, and keeps the last contents of each month."""
-    contents, links = _walk(account_id, base, steps)
-    add(links)
-    add([row for row in contents if row.pk is None])
-    for row in contents:
-        if row is base:
-            change(row, _GOES_ON)
+    if not steps:
+        return
+    held, passed = _walk(base, steps)
+    add([Link(account_id=account_id, **one._asdict()) for one in passed])
+    if base is not None and _month(base.happened_at) == _month(held[0].happened_at):
+        base.happened_at, base.slot, base.book_ul, base.shares = held.pop(0)
+        change(base, _GOES_ON)
+    add([Contents(account_id=account_id, **one._asdict()) for one in held])
 
 
-def _walk(account_id: int, base: Contents | None, steps: Sequence[_Step]) -> tuple[list[Contents], list[Link]]:
-    """What steps make of contents: the last of each month, the one they follow on among them, and the links."""
+def _walk(base: Contents | None, steps: Sequence[_Step]) -> tuple[list[Held], list[Passed]]:
+    """What steps make of the contents they follow on: what was held last in each month with steps, and the links."""
     mix = Mix(base.book_ul, base.by_giver()) if base is not None else Mix()
-    links: list[Link] = []
-    contents: list[Contents] = []
-    row, gone_on = base, False
-    for step in steps:
+    passed: list[Passed] = []
+    held: list[Held] = []
+    for at, step in enumerate(steps):
+        (happened_at, slot), record = step.key, step.record
         for giver, pure_ul in _apply(mix, step):
-            if UNKNOWN in (giver, step.record):
-                continue
-            links.append(
-                Link(
-                    giver_id=giver,
-                    taker_id=step.record,
-                    account_id=account_id,
-                    happened_at=step.key[0],
-                    slot=step.key[1],
-                    pure_ul=pure_ul,
-                )
-            )
-        if row is None or (row.happened_at.year, row.happened_at.month) != (step.key[0].year, step.key[0].month):
-            if row is not None and gone_on:
-                contents.append(row)
-            row = Contents(account_id=account_id)
-        gone_on = True
-        row.happened_at, row.slot = step.key
-        row.book_ul, row.shares = mix.book_ul, json.dumps(mix.shares, separators=(",", ":"))
-    if row is not None and steps:
-        contents.append(row)
-    return contents, links
+            if UNKNOWN not in (giver, record):
+                passed.append(Passed(giver, record, happened_at, slot, pure_ul))
+        if at + 1 == len(steps) or _month(steps[at + 1].key[0]) != _month(happened_at):
+            held.append(Held(happened_at, slot, mix.book_ul, json.dumps(mix.shares, separators=(",", ":"))))
+    return held, passed
 
 
-def followed(accounts: Sequence[int]) -> Iterator[tuple[int, list[Contents], list[Link]]]:
+def _month(at: datetime) -> tuple[int, int]:
+    return at.year, at.month
+
+
+def followed(accounts: Sequence[int]) -> Iterator[tuple[int, list[Held], list[Passed]]]:
     """Contents and links of accounts worked out from their legs from the beginning. Nothing is written."""
-    legs = list(_standing(accounts))
+    legs = _standing(accounts)
     around = _around(legs)
     by_account = {pk: list(own) for pk, own in groupby(legs, key=lambda leg: leg.account_id)}
     for account_id in accounts:
-        yield account_id, *_walk(account_id, None, _steps(by_account.get(account_id, []), around))
+        yield account_id, *_walk(None, _steps(by_account.get(account_id, []), around))
 
 
-def followed_since(account_id: int, since: datetime) -> tuple[Contents | None, list[Contents], list[Link]]:
+def followed_since(account_id: int, since: datetime) -> tuple[Contents | None, list[Held], list[Passed]]:
     """The last contents kept of before a moment, and what the legs after them make of them. Nothing is written."""
     base = Contents.objects.filter(account_id=account_id, happened_at__lt=since).order_by("happened_at", "slot").last()
-    legs = list(_standing([account_id], after=base))
-    start = None if base is None else Contents.objects.get(pk=base.pk)
-    return base, *_walk(account_id, start, _steps(legs))
+    return base, *_walk(base, _steps(_standing([account_id], after=base)))
 
 
-def _standing(accounts: Sequence[int], *, after: Contents | None = None) -> QuerySet[Leg]:
+def _standing(accounts: Sequence[int], *, after: Contents | None = None) -> list[_Leg]:
     """Legs that stand, account by account, in their true order, those beyond some contents where they are given."""
     standing = (
         Leg.objects.standing()
         .filter(account_id__in=accounts)
-        .select_related("movement")
         .annotate(true_at=TRUE_AT, true_position=TRUE_POSITION)
         .order_by("account_id", "true_at", "true_position", "id")
     )
-    if after is None:
-        return standing
-    # Nothing is carried earlier than it truly happened, so the books' own moment narrows what is read.
-    at, slot = after.happened_at, after.slot
-    return standing.filter(Q(true_at__gt=at) | Q(true_at=at, movement__slot__gt=slot), happened_at__gte=at)
+    if after is not None:
+        # Nothing is carried earlier than it truly happened, so the books' own moment narrows what is read.
+        at, slot = after.happened_at, after.slot
+        standing = standing.filter(Q(true_at__gt=at) | Q(true_at=at, movement__slot__gt=slot), happened_at__gte=at)
+    return [
+        _Leg(account, movement, kind, of, number, moment_of(at), slot, entry, pure)
+        for account, movement, kind, of, number, at, slot, entry, pure in rows_of(standing, *_OF_A_LEG)
+    ]
+
+
+def _leg_of(leg: Leg) -> _Leg:
+    movement = leg.movement
+    said = movement.kind, movement.record_kind, movement.record_number, movement.took_place_at, movement.slot
+    return _Leg(leg.account_id, leg.movement_id, *said, leg.entry, leg.pure_ul)
 
 
 def _apply(mix: Mix, step: _Step) -> Iterable[tuple[int, int]]:
@@ -259,36 +295,40 @@ class _Around:
     records: dict[str, int]
 
 
-def _around(legs: Sequence[Leg]) -> _Around:
-    carriers = {leg.movement_id: leg.movement for leg in legs if leg.movement.kind == MovementKind.OPERATION}
+def _around(legs: Sequence[_Leg]) -> _Around:
+    carriers = {leg.movement_id: leg.record_kind for leg in legs if leg.kind == MovementKind.OPERATION}
     places: dict[int, set[int]] = {pk: set() for pk in carriers}
     touched = Leg.objects.filter(movement_id__in=carriers, account__kind__in=PLACES).exclude(entry=Entry.GAUGING)
     for movement_id, account_id in touched.values_list("movement_id", "account_id"):
         places[movement_id].add(account_id)
     kinds = {sheet.kind for sheet in all_sheets() if sheet.works_contents}
-    working = {pk for pk, movement in carriers.items() if movement.record_kind in kinds}
-    numbers = {leg.movement.record_number for leg in legs}
+    working = {pk for pk, record_kind in carriers.items() if record_kind in kinds}
+    numbers = {leg.record_number for leg in legs}
     return _Around(places, working, dict(Record.objects.filter(number__in=numbers).values_list("number", "pk")))
 
 
-def _steps(legs: Sequence[Leg], around: _Around | None = None) -> list[_Step]:
+def _steps(legs: Sequence[_Leg], around: _Around | None = None) -> list[_Step]:
     """Legs of one account in order, gathered by the movement they belong to."""
     around = around or _around(legs)
     steps = []
-    for key, group in groupby(legs, key=lambda leg: (leg.movement.took_place_at, leg.movement.slot)):
+    for key, group in groupby(legs, key=_key_of):
         own = tuple(group)
         movements = {leg.movement_id for leg in own} & around.places.keys()
         others = set().union(*(around.places[pk] for pk in movements)) - {own[0].account_id} if movements else set()
         steps.append(
             _Step(
                 key=key,
-                record=around.records.get(own[0].movement.record_number, UNKNOWN),
+                record=around.records.get(own[0].record_number, UNKNOWN),
                 legs=own,
                 moves=bool(others),
                 passes_through=bool(movements & around.working),
             )
         )
     return steps
+
+
+def _key_of(leg: _Leg) -> Key:
+    return leg.at, leg.slot
 
 
 def _before(key: Key) -> Q:

@@ -20,6 +20,11 @@ CASKS: Final = (
 WASH: Final = (
     "A washback gives off carbon dioxide. Test the air before opening or leaning over it; nobody enters alone."
 )
+SCALDING: Final = "Hot water, steam and hot grist scald: covers shut and valves checked before the mash is started."
+FERMENTING: Final = (
+    "Carbon dioxide cannot be seen or smelt, is heavier than air, lies in washbacks, sumps and cellars, and kills. "
+    "Do not lean in; test the air; ventilate; never go in after someone without the kit and the training."
+)
 NOT_CARRIED: Final = (
     "Worked out with another instrument or obscuration than a record of today takes, so it is not carried on: a record "
     "corrects the bare reading with what is in use at the vessel."

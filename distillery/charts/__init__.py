@@ -5,9 +5,9 @@ that was not taken is a gap in the line. Every drawing has a title and a descrip
 table of the same figures beside it. Colours, widths and letters come from the style sheet by class.
 """
 
+from distillery.charts.by_hours import HourReading, HourSeries, HourSpread, hours_chart
 from distillery.charts.cask import cask_chart
 from distillery.charts.control import Difference, Limits, control_chart
-from distillery.charts.gravity import gravity_chart
 from distillery.charts.readings import BandPoint, Cut, Level, Reading, Regauge, Spot
 from distillery.charts.run import line_chart
 from distillery.charts.running import LARGE, SMALL, running_chart
@@ -18,6 +18,9 @@ __all__ = [
     "BandPoint",
     "Cut",
     "Difference",
+    "HourReading",
+    "HourSeries",
+    "HourSpread",
     "Level",
     "Limits",
     "Reading",
@@ -25,7 +28,7 @@ __all__ = [
     "Spot",
     "cask_chart",
     "control_chart",
-    "gravity_chart",
+    "hours_chart",
     "line_chart",
     "running_chart",
 ]

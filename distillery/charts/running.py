@@ -50,7 +50,8 @@ def running_chart(
     cuts: Sequence[Cut] = (),
     last: str = "",
 ) -> SafeString:
-    """Readings of one quantity from `begun` to `until`. `last` is how the last value is written beside its mark.
+    """Readings of one quantity from `begun` to `until`; where one has no value, nothing ran, and the line breaks.
+    `last` is how the last value is written beside its mark.
 
     Nothing where there is neither a reading nor a band. Raises ValueError for a value that is not finite.
     """
@@ -82,7 +83,8 @@ def running_chart(
     if size.axes:
         _axes(drawing, across, up, start, end, quantity)
     _cuts(drawing, across, size, cuts)
-    drawing.path([place(at, value) for at, value in read], "line")
+    for stretch in _stretches(readings):
+        drawing.path([place(at, value) for at, value in stretch], "line")
     for at, value in read[:-1]:
         drawing.dot(place(at, value), "dot", 3.2 if size.axes else 2.4)
     if size.axes:
@@ -101,6 +103,17 @@ def running_chart(
             ending(at_the_edge),
         )
     return drawing.svg()
+
+
+def _stretches(readings: Sequence[Reading]) -> list[list[tuple[datetime, float]]]:
+    """What was read, in order of time, in stretches between which nothing ran."""
+    found: list[list[tuple[datetime, float]]] = [[]]
+    for one in sorted(readings, key=lambda one: one.at):
+        if one.value is None:
+            found.append([])
+        elif not one.struck:
+            found[-1].append((one.at, one.value))
+    return found
 
 
 def _axes(drawing: Drawing, across: Scale, up: Scale, start: datetime, end: datetime, quantity: str) -> None:

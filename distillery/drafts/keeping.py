@@ -171,6 +171,14 @@ def drafts_of(pc: str, *, now: datetime | None = None) -> list[Kept]:
     return _given_back(_standing(pc, now))
 
 
+@retried
+def hand_on(pc: str, to: str) -> None:
+    """Gives the drafts of a PC to the number by which it is known from now on; what stands there stays. Raises Busy."""
+    with transaction.atomic():
+        there = Draft.objects.filter(pc=to).values_list("key", flat=True)
+        Draft.objects.filter(pc=pc).exclude(key__in=list(there)).update(pc=to)
+
+
 def let_go(which: Which, token: str = "") -> None:
     """Removes a draft: its form is saved, in the transaction of whoever calls, or it is thrown away.
 

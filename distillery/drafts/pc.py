@@ -1,6 +1,7 @@
 """Which PC a request comes from. A draft belongs to the PC it was typed at, whoever sits there.
 
-A PC is known by a long random number in a signed cookie that no script can read. It is made with the first page that
+An enrolled PC is known by its enrolment, also once that has ended; what it had kept before goes with it. Any other is
+known by a long random number in a signed cookie that no script can read. It is made with the first page that
 somebody signed on at the PC is shown, not with the first draft: browsers write cookies down up to half a minute later,
 and a power cut in that time must not part a draft from its PC.
 """
@@ -14,6 +15,8 @@ from typing import Final
 from django.conf import settings
 from django.http import HttpRequest, HttpResponseBase
 
+from distillery.pen.pcs import number_of
+
 COOKIE: Final = "pc"
 SALT: Final = "gaugebook.pc"
 # Browsers keep no cookie longer than 400 days (RFC 6265bis, section 5.5); each draft begins them anew.
@@ -22,8 +25,12 @@ KEPT_S: Final = 400 * 24 * 60 * 60
 
 def this_pc(request: HttpRequest) -> str | None:
     """The number of the PC; None for one that nobody has signed on at, or whose cookie is not the site's own."""
-    known = request.get_signed_cookie(COOKIE, default=None, salt=SALT)
-    return known or None
+    return number_of(request) or unenrolled_pc(request)
+
+
+def unenrolled_pc(request: HttpRequest) -> str | None:
+    """The number of the PC by its cookie alone; None without one of the site's own."""
+    return request.get_signed_cookie(COOKIE, default=None, salt=SALT) or None
 
 
 def new_pc() -> str:
@@ -32,7 +39,7 @@ def new_pc() -> str:
 
 
 def remember_pc(response: HttpResponseBase, pc: str) -> None:
-    """Has the browser keep the number."""
+    """Has the browser keep the number of a PC that is not enrolled; an enrolled one keeps its enrolment."""
     response.set_signed_cookie(
         COOKIE,
         pc,

@@ -18,6 +18,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from distillery.drafts import keeping
 from distillery.drafts.keeping import Form, Kept, TooMuch, Which
 from distillery.drafts.pc import new_pc, remember_pc, this_pc
+from distillery.pen.pcs import number_of
 from distillery.people.models import Person
 from distillery.people.roles import WRITERS, holds
 from distillery.retrying import Busy
@@ -107,5 +108,6 @@ def take_up(request: HttpRequest, typed: Iterable[tuple[str, str]]) -> HttpRespo
     except (TooMuch, Busy):
         return None
     answer = redirect(address)
-    remember_pc(answer, pc)
+    if not number_of(request):
+        remember_pc(answer, pc)
     return answer

@@ -12,6 +12,8 @@ from django.views.decorators.http import require_GET, require_POST
 from distillery.drafts import keeping
 from distillery.drafts.keeping import Form, TooMuch, Which
 from distillery.drafts.pc import new_pc, remember_pc, this_pc
+from distillery.pen.lasting import lasting
+from distillery.pen.pcs import number_of
 from distillery.people.models import Person
 from distillery.people.roles import WRITERS, holds, needs
 from distillery.retrying import Busy
@@ -29,10 +31,13 @@ def here(request: HttpRequest) -> HttpResponse:
 @login_not_required
 @require_POST
 def keep(request: HttpRequest) -> HttpResponse:
-    """Keeps the boxes that are sent, in the name of whoever is signed on."""
+    """Keeps the boxes that are sent, in the name of whoever is signed on; none at a locked PC."""
     person = request.user
     if not isinstance(person, Person):
         return JsonResponse({"sentence": "Nobody is signed on."}, status=401)
+    if lasting(request).locked or lasting(request).ended:
+        # Whoever types at a locked PC has not said who they are, and it is not the one who left.
+        return JsonResponse({"sentence": "The PC is locked; take the pen first."}, status=423)
     if not holds(person, WRITERS):
         return JsonResponse({"sentence": "Who only reads has no drafts."}, status=403)
     said = request.POST
@@ -55,7 +60,8 @@ def keep(request: HttpRequest) -> HttpResponse:
     if at is None:
         return JsonResponse({"saved": True})
     answer = JsonResponse({"kept": keeping.seconds(at), "by": person.shown_name})
-    remember_pc(answer, pc)
+    if not number_of(request):
+        remember_pc(answer, pc)
     return answer
 
 

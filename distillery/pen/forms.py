@@ -10,11 +10,11 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest
 from django.views.decorators.debug import sensitive_variables
 
-from distillery.pen.keys import any_key
 from distillery.pen.pcs import pc_of
 from distillery.pen.shift import Names, names
-from distillery.pen.taking import proven
-from distillery.pen.tries import Refused
+from distillery.pen.trying.keys import any_key
+from distillery.pen.trying.taking import proven
+from distillery.pen.trying.tries import Refused
 
 
 class SignOnForm(AuthenticationForm):

@@ -13,7 +13,7 @@ from django.urls import reverse
 
 from distillery.pen.lasting import lasting, note_seen
 from distillery.pen.locked import locked_page
-from distillery.pen.passes import ended_pass
+from distillery.pen.trying.passes import ended_pass
 from distillery.people.models import Person
 from distillery.people.roles import OFFICER, holds
 

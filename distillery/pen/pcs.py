@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import secrets
+from collections.abc import Callable
 from datetime import timedelta
 from typing import Final
 
@@ -30,6 +31,10 @@ IDLE_MINUTES: Final = {"Still house": 5, "Mash house": 5, "Tun room": 5, "Wareho
 PLACES: Final = tuple(IDLE_MINUTES)
 
 
+# Told that a PC is enrolled: the request, and the number by which it is known from then on.
+ENROLLED: list[Callable[[HttpRequest, str], None]] = []
+
+
 class NotEnrolled(Exception):
     """A PC cannot be enrolled, or its enrolment not ended, as asked; one sentence, and the box it belongs to."""
 
@@ -52,6 +57,19 @@ def pc_of(request: HttpRequest) -> EnrolledPC | None:
         request._enrolled_pc = found  # type: ignore[attr-defined]
     pc: EnrolledPC | None = request._enrolled_pc  # type: ignore[attr-defined]
     return pc
+
+
+def number_of(request: HttpRequest) -> str:
+    """The number of a PC that is, or once was, enrolled: what is kept of its token. Blank for any other."""
+    token = _token_of(request)
+    return digest_of(token) if token else ""
+
+
+def enrolled_now(request: HttpRequest, pc: EnrolledPC, token: str) -> None:
+    """Tells all that keep something of a PC that the one of this request is enrolled a moment ago."""
+    request._enrolled_pc = pc  # type: ignore[attr-defined]
+    for tell in ENROLLED:
+        tell(request, digest_of(token))
 
 
 @retried

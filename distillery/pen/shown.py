@@ -8,10 +8,10 @@ from typing import Final
 
 from django.http import HttpRequest
 
-from distillery.pen.again import asks_again
 from distillery.pen.hands import READER, NobodyCalled, hands_on, read_by, short_name, short_names, token_of
 from distillery.pen.lasting import Lasting, lasting
 from distillery.pen.pcs import pc_of
+from distillery.pen.trying.again import asks_again
 from distillery.people.models import Person
 
 LONGEST_ADDRESS: Final = 1000

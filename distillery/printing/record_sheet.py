@@ -6,11 +6,12 @@ line and the letter of a footnote that says who changed it, when and why.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 from distillery import figures
+from distillery.charts.plots import Plot
 from distillery.printing.balance import BalanceRow, balance_table
 from distillery.printing.beside import Beside
 from distillery.printing.blocks import Block, Caution, Heading, Item, ItemList, Note, Notes, Paragraph
@@ -20,11 +21,14 @@ from distillery.printing.curve import RunCurve
 from distillery.printing.digest import digest_of, digest_statement
 from distillery.printing.document import Part, print_document
 from distillery.printing.furniture import Furniture, Impression, Site
+from distillery.printing.picture import Picture
+from distillery.printing.plotted import PlotBlock
 from distillery.printing.signing import MEASURED_CHECKED_MANAGER, Signatory, Signatures
 from distillery.printing.tables import FigureTable
 
 # Of a wide sheet with the curve beside the readings; the readings have more columns than the curve has hours.
 READINGS_SHARE = 0.58
+NOT_IN_THE_DIGEST = "Worked out as this was printed, with what other records say; no part of the digest."
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,9 +70,18 @@ class Correction:
 
 
 @dataclass(frozen=True, slots=True)
+class WorkedOutAnew:
+    """What is worked out when a record is printed, other records having a share in it. `picture` stands in the place
+    of the curve."""
+
+    sections: tuple[RecordSection, ...] = ()
+    picture: Picture | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class RecordSheet:
     """One record as it is to be printed. Parts that are empty are left out, but for links and corrections, which
-    say that there are none."""
+    say that there are none. What `anew` gives is no part of the digest: it may change with what others come to."""
 
     site: Site
     title: str
@@ -86,23 +99,30 @@ class RecordSheet:
     version: int = 1
     landscape: bool = False
     signatories: tuple[Signatory, ...] = MEASURED_CHECKED_MANAGER
+    anew: Callable[[], WorkedOutAnew] | None = None
 
 
-def record_sheet_pdf(sheet: RecordSheet, impression: Impression) -> bytes:
+def record_sheet_pdf(sheet: RecordSheet, impression: Impression, pictures: Sequence[Plot] = ()) -> bytes:
     """The printed record. Raises TableError or StripTooTallError where something cannot be put on the paper."""
-    return print_document([record_part(sheet, impression)])
+    return print_document([record_part(sheet, impression, pictures)])
 
 
-def record_part(sheet: RecordSheet, impression: Impression) -> Part:
-    """The record as one part of a bundle, its pages still to be counted."""
+def record_part(sheet: RecordSheet, impression: Impression, pictures: Sequence[Plot] = ()) -> Part:
+    """The record as one part of a bundle, its pages still to be counted. Pictures compare it with others that are
+    written later too, so they are no part of its digest.
+    """
     digest = digest_of(sheet)
     furniture = Furniture(sheet.site, sheet.title, sheet.number, sheet.version, impression, digest)
     blocks: list[Block] = [Paragraph(line, space_above=0.0) for line in sheet.subtitle]
     if sheet.caution:
         blocks.append(Caution(sheet.caution))
-    for section in sheet.sections:
+    anew = sheet.anew() if sheet.anew is not None else WorkedOutAnew()
+    for section in (*sheet.sections, *anew.sections):
         blocks += _section(section, 3 if sheet.landscape else 2)
-    blocks += _readings(sheet)
+    if anew.sections:
+        blocks.append(Paragraph(NOT_IN_THE_DIGEST, small=True, space_above=2.0))
+    blocks += _readings(sheet, anew.picture)
+    blocks += [PlotBlock(plot) for plot in pictures]
     if sheet.balance:
         blocks += [Heading("Balance"), balance_table(sheet.balance)]
     made_from = _links("Made from", sheet.made_from, "No record before this one.")
@@ -113,7 +133,9 @@ def record_part(sheet: RecordSheet, impression: Impression) -> Part:
     return Part(furniture, [*blocks, digest_statement(digest), Signatures(sheet.signatories)], sheet.landscape)
 
 
-def _readings(sheet: RecordSheet) -> list[Block]:
+def _readings(sheet: RecordSheet, picture: Picture | None) -> list[Block]:
+    if picture is not None:
+        return [*_section(RecordSection("Readings", table=sheet.readings), 2), picture]
     if not (sheet.readings or sheet.curve):
         return []
     if sheet.landscape and sheet.readings and sheet.curve:

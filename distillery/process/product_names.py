@@ -21,11 +21,12 @@ class Outcome(StrEnum):
 
 
 class Way(StrEnum):
-    """How a measure is held to its limit."""
+    """How a measure is held to its limit: a figure at least or at most, words that it is or has among them."""
 
     AT_LEAST = "at least"
     AT_MOST = "at most"
     IS = "is"
+    INCLUDES = "includes"
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,11 +46,13 @@ class Requirement:
 @dataclass(frozen=True, slots=True)
 class Evidence:
     """What is known of a measure: a figure or words, and where it comes from. `share` is how much of the alcohol it
-    speaks for, 0 to 1."""
+    speaks for, 0 to 1. `or_more`: the figure may be higher and is not lower, so that it can pass and cannot fail.
+    """
 
     value: float | str
     proof: str
     share: float = 1.0
+    or_more: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +87,8 @@ def as_a_whole(checked: Sequence[Checked]) -> Outcome:
 
 
 def _checked(requirement: Requirement, known: Sequence[Evidence]) -> Checked:
-    broken = [one for one in known if not _keeps(requirement, one.value)]
+    broken = [one for one in known if not one.or_more and not _keeps(requirement, one.value)]
+    known = [one for one in known if _keeps(requirement, one.value) or not one.or_more]
     if broken:
         worst = broken[0]
         return Checked(
@@ -103,8 +107,10 @@ def _checked(requirement: Requirement, known: Sequence[Evidence]) -> Checked:
 
 
 def _keeps(requirement: Requirement, value: float | str) -> bool:
+    wanted = {one.strip().casefold() for one in requirement.words.split("|")}
+    if requirement.way == Way.INCLUDES:
+        return any(one in str(value).casefold() for one in wanted)
     if requirement.way == Way.IS or isinstance(value, str):
-        wanted = {one.strip().casefold() for one in requirement.words.split("|")}
         return str(value).strip().casefold() in wanted
     if requirement.limit is None:
         raise ValueError(f"{requirement.code} asks for a figure and gives none.")
@@ -112,8 +118,9 @@ def _keeps(requirement: Requirement, value: float | str) -> bool:
 
 
 def _beside(requirement: Requirement) -> str:
-    if requirement.limit is None or requirement.way == Way.IS:
-        return f"not {requirement.words.replace('|', ' or ')}"
+    if requirement.limit is None:
+        word = "without" if requirement.way == Way.INCLUDES else "not"
+        return f"{word} {requirement.words.replace('|', ' or ')}"
     decimals = 1 if "vol" in requirement.unit else 0 if requirement.limit == int(requirement.limit) else 1
     word = "below" if requirement.way == Way.AT_LEAST else "over"
     return f"{word} {requirement.limit:.{decimals}f} {requirement.unit}".strip()

@@ -103,9 +103,10 @@ def set_requirement(
             raise Unsettable(field, f"Fill in the {field}: a requirement without it cannot be explained later.")
     if way not in set(Way):
         raise Unsettable("way", f"{way} is no way to hold a measure; there are: {', '.join(Way)}.")
-    if way == Way.IS and not words.strip():
+    in_words = way in (Way.IS, Way.INCLUDES)
+    if in_words and not words.strip():
         raise Unsettable("words", "Say what has to stand there.")
-    if way != Way.IS and limit is None:
+    if not in_words and limit is None:
         raise Unsettable("limit", "Give the limit, in the unit of the measure.")
     try:
         parts = None if limit is None else whole(limit, MILLIONTHS)

@@ -10,12 +10,11 @@ from collections.abc import Iterator
 from typing import Any
 
 from distillery.hashing import FIRST_SEAL, seal
+from distillery.rows_as_kept import MomentText, Row, rows_of
 from distillery.seals.entries import chained, entries
 from distillery.seals.models import BooksSeal, SealGap
-from distillery.seals.writing import content
+from distillery.seals.writing import SealAsKept, content
 from distillery.trail.models import Claim
-
-CHUNK = 2000
 
 
 def prove_seals(after: BooksSeal | None = None) -> Iterator[str]:
@@ -32,10 +31,12 @@ def prove_seals(after: BooksSeal | None = None) -> Iterator[str]:
     claims = (
         Claim.objects.order_by("first") if after is None else Claim.objects.filter(last__gt=covered).order_by("last")
     )
-    unclaimed = _Unclaimed(claims.iterator(chunk_size=CHUNK))
+    unclaimed = _Unclaimed(rows_of(claims, "first", "last"))
     trail = entries(after=covered)
     row = next(trail, None)
-    for books_seal in BooksSeal.objects.filter(number__gt=number).order_by("number").iterator(chunk_size=CHUNK):
+    later = BooksSeal.objects.filter(number__gt=number).order_by("number")
+    for row_of_seal in rows_of(later, "number", MomentText("made_at"), *SealAsKept._fields[2:]):
+        books_seal = SealAsKept(*row_of_seal)
         place = f"seal {books_seal.number} of the books"
         number += 1
         if books_seal.number != number:
@@ -67,15 +68,16 @@ def prove_seals(after: BooksSeal | None = None) -> Iterator[str]:
 class _Unclaimed:
     """Goes along the trail with the claims and names each entry that lies in none."""
 
-    def __init__(self, claims: Iterator[Claim]) -> None:
+    def __init__(self, claims: Iterator[Row]) -> None:
+        # First and last entry of each.
         self._claims = claims
         self._claim = next(claims, None)
 
     def look_at(self, row: tuple[Any, ...]) -> Iterator[str]:
         number, table, key, act, at, _content = row
-        while self._claim is not None and self._claim.last < number:
+        while self._claim is not None and self._claim[1] < number:
             self._claim = next(self._claims, None)
-        if table == Claim._meta.db_table or (self._claim is not None and self._claim.first <= number):
+        if table == Claim._meta.db_table or (self._claim is not None and self._claim[0] <= number):
             return
         done = "removed" if act == "removed" else "written"
         yield f"{table} {key}: it was {done} past the program at {at} (entry {number} of the trail), by nobody known"

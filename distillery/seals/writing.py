@@ -12,13 +12,14 @@ from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
 from functools import wraps
-from typing import Final, ParamSpec, TypeVar
+from json.encoder import encode_basestring_ascii as quoted
+from typing import Final, NamedTuple, ParamSpec, TypeVar
 
 from django.db import DEFAULT_DB_ALIAS, connection, transaction
 from django.utils import timezone
 
 from distillery.fixed_sql import LAST, add, as_read, ask
-from distillery.hashing import FIRST_SEAL, canonical, seal, utc
+from distillery.hashing import FIRST_SEAL, moment_text, seal
 from distillery.people.models import Person
 from distillery.seals.entries import chained, entries
 from distillery.seals.models import BooksSeal
@@ -147,15 +148,24 @@ def _newest_entry_and_seal() -> tuple[int, BooksSeal | None]:
     return newest, BooksSeal.from_db(DEFAULT_DB_ALIAS, _COLUMNS, [number, as_read(made_at), *more])
 
 
-def content(books_seal: BooksSeal) -> str:
+class SealAsKept(NamedTuple):
+    """A seal of the books as a row, for whoever reads all of them; `made_at` as `MomentText` gives it."""
+
+    number: int
+    made_at: str
+    movement: int
+    movement_seal: str
+    entry: int
+    entry_digest: str
+    previous_seal: str
+    seal: str
+
+
+def content(one: BooksSeal | SealAsKept) -> str:
     """What a seal of the books covers beside the seal before it, as the one line that is hashed."""
-    return canonical(
-        {
-            "number": books_seal.number,
-            "made_at": utc(books_seal.made_at),
-            "movements": [books_seal.movement, books_seal.movement_seal],
-            "trail": [books_seal.entry, books_seal.entry_digest],
-        }
+    return (
+        f'{{"made_at":"{moment_text(one.made_at)}","movements":[{one.movement:d},{quoted(one.movement_seal)}],'
+        f'"number":{one.number:d},"trail":[{one.entry:d},{quoted(one.entry_digest)}]}}'
     )
 
 

@@ -19,6 +19,7 @@ from ledger.comparing.model.kinds.equations import figures_in, kind_equations
 from ledger.comparing.model.usual_losses import ExpectedLossOf, expected_losses_of_rules
 from ledger.comparing.model.written_context import WrittenContext
 from ledger.comparing.observations.observed import Log
+from ledger.comparing.remembered import NOTHING, Remembered
 from ledger.comparing.search.remeasuring import Remeasure, remeasure_at
 from ledger.comparing.uncollected import uncollected
 
@@ -40,16 +41,18 @@ def compare(
     deviations: Iterable[Deviation] = (),
     expected_loss: ExpectedLossOf | None = None,
     remeasure: Remeasure | None = None,
+    known: Remembered = NOTHING,
 ) -> Comparison:
     """Compares what a log holds.
 
     `deviations` are the figures beside their kind that belong to what is asked about. The site's own rules and plant
-    answer what is usually lost and how a reading is measured again, unless others are given.
+    answer what is usually lost and how a reading is measured again, unless others are given. Parts may be `known` that
+    were made with this plant.
     """
     log = _with_table_ends(log, plant)
     model = balance_model_of(log, expected_loss or expected_losses_of_rules(dict(log.casks)), kind_equations(log))
     written = WrittenContext(log, model.known).written
-    searched = search_model(model, written, remeasure or remeasure_at(plant))
+    searched = search_model(model, written, remeasure or remeasure_at(plant, known), known)
     found = findings_in(searched)
     unlike = unlike_findings(deviations, found, log.explained, figures_in(model.equations.values()))
     return Comparison(

@@ -9,14 +9,19 @@ from ledger.comparing.compare import Comparison, compare
 from ledger.comparing.findings.finding import Finding, in_order
 from ledger.comparing.findings.untimely import untimely
 from ledger.comparing.model.kinds.deviations import deviations_in
-from ledger.comparing.observations.from_ledger import log_of
+from ledger.comparing.observations.from_ledger import log_of, operations_in
+from ledger.comparing.observations.sealed_rows import sealed_rows
+from ledger.comparing.remembered import NOTHING, Remembered
 from ledger.comparing.uncollected import uncollected
 
 
 @uncollected()
-def compare_month(period: str | None = None, plant: Plant | None = None) -> Comparison:
-    """One month ('2027-03') compared, or everything posted, with all its findings. Raises NoSuchPeriod."""
-    compared = compare(log_of(period), plant or Plant(), deviations=deviations_in(period))
+def compare_month(period: str | None = None, plant: Plant | None = None, known: Remembered = NOTHING) -> Comparison:
+    """One month ('2027-03') compared, or everything posted, with all its findings; made from nothing unless parts of
+    it are `known`, and then the same to the last digit. Raises NoSuchPeriod."""
+    rows = sealed_rows(operations_in(period), known)
+    log, deviations = log_of(period, rows, known), deviations_in(period, rows, known)
+    compared = compare(log, plant or Plant(), deviations=deviations, known=known)
     return replace(compared, findings=tuple(in_order([*compared.findings, *untimely(period)])))
 
 

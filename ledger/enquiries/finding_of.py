@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ledger.comparing.findings.detectability import Detectability
 from ledger.comparing.findings.finding import Finding
+from ledger.comparing.findings.unseen import Detectability
 from ledger.enquiries.looking import try_month
 from ledger.enquiries.models import Enquiry
 from ledger.enquiries.opening import BY_HAND

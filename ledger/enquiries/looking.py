@@ -17,8 +17,8 @@ from ledger.enquiries.compared import could_not, in_words, standing_failures
 from ledger.periods.calendar import NoSuchPeriod, name_of
 
 if TYPE_CHECKING:
-    from ledger.comparing.findings.detectability import Detectability
     from ledger.comparing.findings.finding import Finding
+    from ledger.comparing.findings.unseen import Detectability
     from ledger.kept.compared_month import ComparedMonth
     from ledger.kept.keeping import Kept
 

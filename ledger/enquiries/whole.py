@@ -7,8 +7,8 @@ from typing import Final
 from distillery.figures import difference_said
 from distillery.people.models import Person
 from distillery.retrying import retried
-from ledger.comparing.drift.watching import FEWEST_LASTING
 from ledger.comparing.findings.finding import Finding
+from ledger.comparing.statistics.charts.charts import FEWEST_LASTING
 from ledger.enquiries.covering import LASTING, amount_of, covered, explained_of
 from ledger.enquiries.models import Ending, Enquiry, EnquiryRun, What
 from ledger.enquiries.opening import About, Unanswerable, add, hold, open_about, open_period

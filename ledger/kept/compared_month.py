@@ -6,13 +6,16 @@ Written in MessagePack, which carries every float and moment to the last digit.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
 
 import msgspec
 
-from ledger.comparing.compare import Comparison
-from ledger.comparing.drift.watching import Chart
-from ledger.comparing.findings.detectability import Detectability
 from ledger.comparing.findings.finding import WATCH, Finding
+from ledger.comparing.findings.unseen import Detectability
+
+if TYPE_CHECKING:
+    from ledger.comparing.compare import Comparison
+    from ledger.comparing.drift.watching import Chart
 
 
 @dataclass(frozen=True, slots=True)

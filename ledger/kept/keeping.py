@@ -15,7 +15,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import msgspec
 from django.db import DatabaseError, connection
@@ -25,14 +25,17 @@ from django.utils.crypto import salted_hmac
 from distillery.afterwards import afterwards, done_beside
 from distillery.one_moment import as_at_one_moment
 from distillery.retrying import is_busy
-from ledger.comparing.compare import Comparison
-from ledger.comparing.findings.detectability import Detectability, detectability_of
 from ledger.comparing.findings.finding import Finding
-from ledger.comparing.month import compare_month
+from ledger.comparing.findings.unseen import Detectability
+from ledger.comparing.remembered import Remembered
+from ledger.comparing.uncollected import uncollected
 from ledger.kept.compared_month import ComparedMonth, compared_month, read, written
-from ledger.kept.made_from import MadeFrom, holds_still, last_movement, made_from_now
+from ledger.kept.made_from import MadeFrom, PlantState, holds_still, last_movement, made_from_now, plant_now
 from ledger.kept.models import KeptComparison
 from ledger.models import Movement
+
+if TYPE_CHECKING:
+    from ledger.comparing.compare import Comparison
 
 # So many movements behind the end of the chain, a comparison that still holds is noted as looked at again.
 FAR_BEHIND: Final = 400
@@ -41,6 +44,11 @@ _SALT: Final = "kept comparison"
 
 log = logging.getLogger(__name__)
 
+# So many parts of the months compared last stay at hand.
+MOST_PARTS: Final = 40_000
+
+_parts: Final = Remembered(MOST_PARTS)
+_plant: PlantState | None = None
 _making: defaultdict[str, threading.Lock] = defaultdict(threading.Lock)
 
 
@@ -116,7 +124,7 @@ def unseen_of(kept: Kept, record: str) -> Detectability | None:
     if kept.behind and done_beside():
         afterwards(look_for_unseen, kept.period, record)
         return None
-    unseen = detectability_of(compare_month(kept.period), record)
+    unseen = detectability_of(compare_month(kept.period, known=_parts_with_plant()), record)
     if not kept.behind:
         _keep(replace(kept, month=kept.month.with_unseen(record, unseen)))
     return unseen
@@ -133,7 +141,8 @@ def newest(period: str) -> Kept:
 
 
 def let_go(period: str | None = None) -> None:
-    """Throws away what is kept of a period, or of all."""
+    """Throws away what is kept of a period, or of all, and whatever parts this process remembers."""
+    _parts.forget()
     rows = KeptComparison.objects.all()
     (rows if period is None else rows.filter(period=period)).delete()
 
@@ -158,11 +167,37 @@ def _still(period: str) -> Kept | None:
 def _make(period: str) -> Kept:
     with as_at_one_moment():
         made = made_from_now(period)
-        comparison = compare_month(period)
-        month = _with_unseen(compared_month(comparison), comparison, _kept(period))
-        kept = Kept(period, month, made, timezone.now())
+        kept = Kept(period, _compared(period), made, timezone.now())
     _keep(kept)
     return kept
+
+
+def compare_month(period: str, known: Remembered) -> Comparison:
+    """As `comparing.month`, loaded where it is used: it brings the statistics, which hardly any command needs."""
+    from ledger.comparing import month
+
+    return month.compare_month(period, known=known)
+
+
+def detectability_of(comparison: Comparison, record: str) -> Detectability | None:
+    """As `comparing.findings.detectability`, loaded where it is used."""
+    from ledger.comparing.findings import detectability
+
+    return detectability.detectability_of(comparison, record)
+
+
+@uncollected()
+def _compared(period: str) -> ComparedMonth:
+    """Everything the comparison was made by is let go again in here."""
+    comparison = compare_month(period, known=_parts_with_plant())
+    return _with_unseen(compared_month(comparison), comparison, _kept(period))
+
+
+def _parts_with_plant() -> Remembered:
+    """The parts this process remembers, for the plant as it is now."""
+    global _plant
+    _plant = plant = plant_now(_plant)
+    return _parts.with_plant(plant)
 
 
 def _with_unseen(month: ComparedMonth, comparison: Comparison, before: Kept | None) -> ComparedMonth:

@@ -48,6 +48,9 @@ READ_BESIDE: Final = frozenset(
 )
 # A vessel or cask that held nothing yet is in no comparison.
 OF_ONE_VESSEL: Final = frozenset({"plant_vessel", "plant_cask"})
+MEASURED_WITH: Final = READ_BESIDE - {"plant_cask"}
+# Number of an entry of the trail, and its time: another database has another at that number.
+PlantState = tuple[int, datetime]
 # The program's own packages that a comparison goes through.
 METHOD_OF: Final = (
     "ledger/comparing",
@@ -90,6 +93,20 @@ def holds_still(made: MadeFrom, period: str) -> bool:
     if made.method != method() or (made.starts, made.ends) != Calendar.read().bounds(period):
         return False
     return _no_movement(made, period) and _nothing_beside(made, period)
+
+
+def plant_now(before: PlantState | None = None) -> PlantState:
+    """The newest entry of the trail about the plant, its rules and its vessels: what readings are measured anew with.
+
+    `before` is what it was when it was asked for last, so that only the entries since are gone through. Rows of casks
+    are left out: what a cask is moves no reading.
+    """
+    entries = Entry.objects.filter(table__in=MEASURED_WITH).order_by("-pk").values_list("pk", "at")
+    if before is not None:
+        since = list(entries.filter(pk__gte=before[0]))
+        if before in since:
+            return since[0]
+    return entries.first() or (0, datetime.min)
 
 
 def last_movement() -> tuple[int, str]:

@@ -5,20 +5,23 @@ What is frozen is compared with the sums kept by month, which the proof of the l
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import timedelta
 from itertools import pairwise
 
 from django.db.models import Max, Min, Sum
 
 from distillery.people.models import Person
+from distillery.rows_as_kept import rows_of
 from ledger.models import Account, AccountMonth, Movement
 from ledger.periods import sealed
 from ledger.periods.calendar import Calendar, NoSuchPeriod
 from ledger.periods.models import Closing, ClosingBalance, StockPeriod
 from ledger.posting.accounts import OPENING_STOCK
 from ledger.proof import sealing
+
+# By the key of an account: pure alcohol in microlitres, mass in grams.
+Frozen = Mapping[int, tuple[int, int]]
 
 
 def prove_periods() -> Iterator[str]:
@@ -27,7 +30,6 @@ def prove_periods() -> Iterator[str]:
     closings = list(Closing.objects.select_related("request").order_by("number"))
     if closings:
         yield from _chain(closings)
-        yield from frozen_apart()
         yield from _written_into(closings)
     yield from _carried(closings)
 
@@ -47,6 +49,7 @@ def place_of(closing: Closing) -> str:
 def _chain(closings: list[Closing]) -> Iterator[str]:
     people = dict(Person.objects.values_list("pk", "username"))
     codes = dict(Account.objects.values_list("pk", "code"))
+    sealed_codes, months = sealed.Codes(codes), _Months()
     calendar = Calendar.read()
     seals = dict(Movement.objects.filter(pk__in=[one.last_number for one in closings]).values_list("pk", "seal"))
     previous, expected = sealing.FIRST_SEAL, 1
@@ -66,13 +69,15 @@ def _chain(closings: list[Closing]) -> Iterator[str]:
                 yield f"{place}: it does not begin and end with its period"
         except NoSuchPeriod as unknown:
             yield f"{place}: {unknown}"
-        rows = ClosingBalance.objects.filter(closing=closing).values_list("account_id", "pure_ul", "mass_g")
+        frozen, once = _frozen(closing)
         try:
-            balances = [(codes[account], pure, mass) for account, pure, mass in rows]
-            if sealed.digest(closing, balances, people=people) != closing.digest:
+            if not once or sealed_codes.digest(closing, frozen, people=people) != closing.digest:
                 yield f"{place}: its content does not give its digest"
         except KeyError as missing:
             yield f"{place}: it names what is not there ({missing})"
+        except (ValueError, TypeError):
+            yield f"{place}: its content does not give its digest"
+        yield from _said_apart(closing, frozen, months.upto(closing.period), codes)
         previous = closing.digest
         expected += 1
 
@@ -80,24 +85,52 @@ def _chain(closings: list[Closing]) -> Iterator[str]:
 def frozen_apart() -> Iterator[str]:
     """Balances that are not what the account's months up to the closing add up to."""
     codes = dict(Account.objects.values_list("pk", "code"))
-    frozen: dict[int, dict[int, tuple[int, int]]] = defaultdict(dict)
-    for number, account, pure, mass in ClosingBalance.objects.values_list(
-        "closing_id", "account_id", "pure_ul", "mass_g"
-    ).iterator(2000):
-        frozen[number][account] = (pure, mass)
-    nets = AccountMonth.objects.values_list("period", "account_id").annotate(Sum("pure_ul"), Sum("mass_g"))
-    months = nets.order_by("period", "account_id").iterator(2000)
-    sums: dict[int, tuple[int, int]] = {}
-    month = next(months, None)
+    months = _Months()
     for closing in Closing.objects.order_by("period"):
-        while month is not None and month[0] <= closing.period:
-            pure, mass = sums.get(month[1], (0, 0))
-            sums[month[1]] = (pure + month[2], mass + month[3])
-            month = next(months, None)
-        own = frozen[closing.number]
-        for account in sorted(own.keys() | sums.keys()):
-            if own.get(account, (0, 0)) != sums.get(account, (0, 0)):
-                yield f"{place_of(closing)}: {codes.get(account, account)} is frozen at what its legs do not add up to"
+        yield from _said_apart(closing, _frozen(closing)[0], months.upto(closing.period), codes)
+
+
+def _frozen(closing: Closing) -> tuple[Frozen, bool]:
+    """What a closing froze by the key of the account, µL and g, and whether each account is there once."""
+    columns = ("account_id", "pure_ul", "mass_g")
+    rows = list(rows_of(ClosingBalance.objects.filter(closing=closing), *columns))
+    frozen = {account: (pure, mass) for account, pure, mass in rows}
+    return frozen, len(frozen) == len(rows)
+
+
+def _said_apart(closing: Closing, frozen: Frozen, sums: Frozen, codes: Mapping[int, str]) -> Iterator[str]:
+    if frozen == sums:
+        return
+    for account in sorted(frozen.keys() | sums.keys()):
+        if frozen.get(account, (0, 0)) != sums.get(account, (0, 0)):
+            yield f"{place_of(closing)}: {codes.get(account, account)} is frozen at what its legs do not add up to"
+
+
+class _Months:
+    """The months of all accounts added up, period after period: one closing goes on from where another ended."""
+
+    def __init__(self) -> None:
+        self._begin()
+
+    def _begin(self) -> None:
+        nets = AccountMonth.objects.values_list("period", "account_id").annotate(Sum("pure_ul"), Sum("mass_g"))
+        self._months = nets.order_by("period", "account_id").iterator(2000)
+        self._next = next(self._months, None)
+        self._reached = ""
+        self._sums: dict[int, tuple[int, int]] = {}
+
+    def upto(self, period: str) -> Frozen:
+        """What each account held at the end of a period, µL and g; those that held nothing are left out."""
+        if period < self._reached:
+            self._begin()
+        self._reached = period
+        while self._next is not None and self._next[0] <= period:
+            _, account, more_pure, more_mass = self._next
+            pure, mass = self._sums.pop(account, (0, 0))
+            if pure + more_pure or mass + more_mass:
+                self._sums[account] = (pure + more_pure, mass + more_mass)
+            self._next = next(self._months, None)
+        return self._sums
 
 
 def _written_into(closings: list[Closing]) -> Iterator[str]:

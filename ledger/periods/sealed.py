@@ -8,6 +8,7 @@ SHA-256, written in hexadecimal.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from json.encoder import encode_basestring_ascii as quoted
 from typing import Any
 
 from ledger.periods.models import Closing, StockPeriod
@@ -41,6 +42,24 @@ def content(closing: Closing, balances: Iterable[Balance], *, people: Mapping[in
 def digest(closing: Closing, balances: Iterable[Balance], *, people: Mapping[int, str]) -> str:
     """The digest that what a closing says and froze gives, after the digest of the one before."""
     return seal(closing.previous_digest, canonical(content(closing, balances, people=people)))
+
+
+class Codes:
+    """The codes of all accounts in their order, to write what many closings froze of them. Microlitres, grams."""
+
+    def __init__(self, codes: Mapping[int, str]) -> None:
+        self._texts = [(pk, quoted(code)) for code, pk in sorted((code, pk) for pk, code in codes.items())]
+
+    def digest(self, closing: Closing, frozen: Mapping[int, tuple[int, int]], *, people: Mapping[int, str]) -> str:
+        """As `digest`, of what was frozen by the key of its account. Raises KeyError for one that is not there,
+        ValueError for a sum that is no whole number."""
+        texts = [f"[{code},{frozen[pk][0]:d},{frozen[pk][1]:d}]" for pk, code in self._texts if pk in frozen]
+        if len(texts) != len(frozen):
+            raise KeyError(min(frozen.keys() - {pk for pk, _ in self._texts}))
+        # The balances are the second of the members by name.
+        begun, none, ended = canonical(content(closing, (), people=people)).partition('"balances":[]')
+        assert none, "A closing's content has no balances."
+        return seal(closing.previous_digest, f'{begun}"balances":[{",".join(texts)}]{ended}')
 
 
 def stock_period_content(period: StockPeriod, *, people: Mapping[int, str]) -> dict[str, Any]:

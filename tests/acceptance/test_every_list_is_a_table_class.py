@@ -16,6 +16,7 @@ from django.utils.text import slugify
 from batches.handover.handing import hand_over
 from batches.handover.noting import write_note
 from batches.models import Reading, Record
+from batches.records import recording
 from distillery.jobs import asking
 from distillery.lists.tables import HouseTable
 from distillery.plant.models import Cask
@@ -56,6 +57,7 @@ STATEMENTS = {
         "reckoned-<number>": "what one record comes to or asks for",
         "rows": "the lines of one sheet",
         "results": "what one record comes to",
+        "strength": "the figures drawn in a chart",
         "readings": "the readings of one record",
         "gauge": "the gauges of one record",
         "kinds": "its figures beside their kind",
@@ -67,6 +69,11 @@ STATEMENTS = {
         "duty": "the duty on one removal",
         "corrections": "what was put right on one record",
     },
+    "distillation_period": {
+        "mashes": "the figures drawn in a chart",
+        "feints": "the figures drawn in a chart",
+    },
+    "distillation_periods": {"yields": "the figures drawn in a chart"},
     "record_reading": {"readings": "the readings of one record"},
     "record_running": {
         "read": "the last readings of one record",
@@ -125,6 +132,11 @@ def arguments() -> dict[str, dict[str, object]]:
     note = write_note("cooling water 9 degrees", person=record.opened_by)
     handover = hand_over("nothing unusual", person=record.opened_by)
     found |= {name: {"number": handover.pk} for name in ("handover", "handover_take", "handover_pdf")}
+    period = recording.save("distillation_period", None, PERIOD_OPENED, person=record.opened_by, sure=True)
+    found |= {
+        name: {"number": period.number}
+        for name in ("distillation_period", "distillation_period_json", "distillation_period_pdf")
+    }
     job = asking.ask("export", {"movements": movement.pk, "seal": movement.seal})
     found |= {name: {"number": job.pk} for name in ("job", "job_give_up", "job_again", "job_result")}
     return found | {
@@ -144,6 +156,14 @@ def arguments() -> dict[str, dict[str, object]]:
     }
 
 
+PERIOD_OPENED = {
+    "spirit_class": "malt spirit",
+    "opened_at": "2027-03-01T06:30",
+    "feints_receiver": "FR",
+    "feints_open_dip_mm": "507",
+    "feints_open_celsius": "17",
+    "feints_open_hydrometer_percent": "34.9",
+}
 RECORD_ROUTES = (
     "record",
     "record_add",
@@ -226,6 +246,8 @@ def test_every_table_on_every_page_is_a_list_or_a_statement_named_here(loaded_mo
         "notes",
         "handovers",
         "records",
+        "distillation_periods",
+        "distillation_period",
         "record_list",
         "warehouse",
         "cask",
@@ -250,6 +272,7 @@ LISTS = {
     "/": ("open", "written"),
     "/notes/": ("",),
     "/handover/": ("",),
+    "/distilling/": ("",),
     "/warehouse/": ("",),
     "/warehouse/expected/": ("",),
     "/bottling/": ("stock", "bottlings", "removals"),

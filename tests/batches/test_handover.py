@@ -19,6 +19,7 @@ from batches.models import Record
 from batches.sheets.read_sheet import Unfit
 from distillery.people.models import Person
 from distillery.signed import MovedOn, digest_of
+from ledger.proof.checking import Asked, check
 from ledger.proof.proving import prove
 
 pytestmark = pytest.mark.django_db
@@ -195,3 +196,14 @@ class TestPages:
         hand_over(TEXT, person=staff)
         for page in ("/", "/notes/", "/handover/", f"/handover/{last_handover().pk}/"):  # type: ignore[union-attr]
             assert stranger.get(page).status_code == 302
+
+
+def test_the_digest_of_a_printed_handover_is_known(staff: Person, manager: Person) -> None:
+    handover = hand_over(TEXT, person=staff)
+    [found] = check(Asked(handover.digest[:16]))
+    assert (found.agrees, found.digest) == (True, handover.digest)
+    assert "nobody has signed it yet" in found.sentence
+    take_over(handover, person=manager, seen=handover.digest)
+    [found] = check(Asked(handover.digest))
+    assert found.sentence.endswith(f"{manager.shown_name} signed the same.")
+    assert found.href == f"/handover/{handover.pk}/"

@@ -116,9 +116,9 @@ class TestWhenItIsMadeAnew:
         periods: list[str] = []
         real = compare_month
 
-        def counted(period: str) -> Any:
+        def counted(period: str, **given: Any) -> Any:
             periods.append(period)
-            return real(period)
+            return real(period, **given)
 
         monkeypatch.setattr(keeping, "compare_month", counted)
         return periods
@@ -258,7 +258,7 @@ class TestNobodyWaitsForIt:
     def test_what_cannot_be_compared_stays_noted_with_who_corrected_alone(
         self, staff: Person, monkeypatch: pytest.MonkeyPatch
     ) -> None:
-        def broken(period: str) -> None:
+        def broken(period: str, **given: Any) -> None:
             raise ZeroDivisionError
 
         record = Record.objects.filter(kind="transfer").exclude(state=State.VOID).earliest("happened_from")

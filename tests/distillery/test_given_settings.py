@@ -6,7 +6,7 @@ import pytest
 
 from distillery import given_settings as given
 from distillery.given_settings import SettingRefused
-from tests.running_site import SECRET_KEY, run
+from tests.running_site import SECRET_KEY, run_alone
 
 MADE_KEY = "fb0YQ2vG7s-mKx1ZpTnW4hLqRj8dCeUa"
 
@@ -98,7 +98,7 @@ def test_a_level_that_is_none_is_refused() -> None:
     ids=lambda setting: "=".join(*setting.items()),
 )
 def test_the_command_ends_with_one_sentence_and_status_1(setting: dict[str, str], new_database: str) -> None:
-    ended = run(new_database, "serve", "--port", "0", **setting)
+    ended = run_alone(new_database, "serve", "--port", "0", **setting)
     assert ended.returncode == 1
     assert len(ended.stderr.strip().splitlines()) == 1, ended.stderr
     assert "Traceback" not in ended.stderr

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from distillery.owner_only import close_to_others, open_to_others, rights
-from tests.running_site import run
+from tests.running_site import run_alone
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="Windows keeps rights in another way")
 
@@ -67,7 +67,7 @@ def test_a_new_database_is_its_owners_alone(tmp_path: Path) -> None:
     file = tmp_path / "new.sqlite3"
     mask = os.umask(0o000)
     try:
-        assert run(f"sqlite:///{file}", "migrate", "--verbosity", "0").returncode == 0
+        assert run_alone(f"sqlite:///{file}", "migrate", "--verbosity", "0").returncode == 0
     finally:
         os.umask(mask)
     assert {mode(path) for path in tmp_path.iterdir()} == {0o600}

@@ -12,8 +12,8 @@ from django.test import Client
 
 from distillery import signed
 from distillery.people.models import Person
-from ledger.comparing.findings.causes import CauseLine, Likely
 from ledger.comparing.findings.finding import ENQUIRY, Finding
+from ledger.comparing.findings.likely import CauseLine, Likely
 from ledger.enquiries import following, raising
 from ledger.enquiries.answering import Proposal, agree, agreeing, propose, send_back, tie
 from ledger.enquiries.following import undecided_before

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from tests.running_site import Databases, execute, run, sqlite_file
+from tests.running_site import Databases, execute, run_alone, sqlite_file
 
 # Values forged in stretches of the chain that lie apart, and in what other processes prove.
 FORGED = (
@@ -35,7 +35,7 @@ def take_triggers_away(database: str) -> None:
 
 
 def proved(database: str, processes: int) -> dict[str, Any]:
-    done = run(database, "verify_ledger", "--json", "--processes", str(processes))
+    done = run_alone(database, "verify_ledger", "--json", "--processes", str(processes))
     assert not done.stderr, done.stderr
     told: dict[str, Any] = json.loads(done.stdout)
     assert done.returncode == (0 if told["holds"] else 1)

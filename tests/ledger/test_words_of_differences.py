@@ -13,8 +13,8 @@ from pypdf import PdfReader
 
 from distillery.plant.models import Stage
 from distillery.trail.words import Names, shown
-from ledger.comparing.findings.causes import CauseLine, Likely
 from ledger.comparing.findings.finding import ENQUIRY, Finding
+from ledger.comparing.findings.likely import CauseLine, Likely
 from ledger.enquiries.models import Enquiry, EnquiryEvent
 from ledger.enquiries.opening import About, open_about
 from ledger.enquiries.printed import loss_register_pdf

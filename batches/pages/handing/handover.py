@@ -20,6 +20,7 @@ from batches.pages.handing.printed import handover_sheet
 from batches.records.recording import Busy
 from batches.sheets.read_sheet import Unfit
 from distillery import figures, pages
+from distillery.drafts import showing as drafts
 from distillery.lists.showing import listed
 from distillery.people.roles import WRITERS, may_write, needs
 from distillery.signed import SEEN, SEEN_WORDS, MovedOn, carried, changed, read_words
@@ -44,6 +45,7 @@ def handover_new(request: HttpRequest) -> HttpResponse:
         except (Unfit, Busy) as error:
             form.mark(error)
         else:
+            drafts.saved(request)
             messages.success(request, f"Signed {figures.clock(timezone.now())}. Who comes on shift signs it next.")
             return redirect("handover", number=written.pk)
     return render(
@@ -55,6 +57,7 @@ def handover_new(request: HttpRequest) -> HttpResponse:
             "form": form,
             "stands": grouped(what_stands()),
             "nothing": NOTHING,
+            "drafting": drafts.of_page(request, form, "Handover"),
         },
     )
 

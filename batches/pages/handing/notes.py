@@ -16,8 +16,12 @@ from batches.pages.handing.lists import ByPersonAndDay, NoteTable, NoteTableToSt
 from batches.records.recording import Busy
 from batches.sheets.read_sheet import Unfit
 from distillery import figures
+from distillery.drafts import showing as drafts
 from distillery.lists.showing import listed
 from distillery.people.roles import WRITERS, may_write, needs
+
+# What a note is called while it is a draft.
+NOTE = "Note of the shift"
 
 
 def note_list(request: HttpRequest) -> HttpResponseBase:
@@ -30,12 +34,18 @@ def note_list(request: HttpRequest) -> HttpResponseBase:
         except (Unfit, Busy) as error:
             form.mark(error)
         else:
+            drafts.saved(request)
             messages.success(request, f"Noted {figures.clock(timezone.now())}.")
             return redirect("shift")
     found = listed(request, NoteTableToStrike if writes else NoteTable, notes(), ByPersonAndDay)
     if found.file is not None:
         return found.file
-    shown = {"area": "shift", "notes": found.table, "form": form if writes else None}
+    shown = {
+        "area": "shift",
+        "notes": found.table,
+        "form": form if writes else None,
+        "drafting": drafts.of_page(request, form, NOTE) if writes else None,
+    }
     return render(request, "handover/notes.html", shown)
 
 
@@ -44,12 +54,14 @@ def note_strike(request: HttpRequest, note: int) -> HttpResponse:
     """Strikes one note, with other words in its place or none."""
     struck = get_object_or_404(Note.objects.select_related("person"), pk=note)
     form = StrikeNoteForm(request.POST if request.method == "POST" else None)
+    draft = drafts.of_page(request, form, f"Strike a note of {figures.clock(struck.said_at)}")
     if request.method == "POST":
         try:
             strike_note(struck, person=signed_on(request), reason=form.text("reason"), text=form.text("text"))
         except (Unfit, Busy) as error:
             form.mark(error)
         else:
+            drafts.saved(request)
             messages.success(request, f"Struck {figures.clock(timezone.now())}; the note stays to be read.")
             return redirect("notes")
     return render(
@@ -63,5 +75,6 @@ def note_strike(request: HttpRequest, note: int) -> HttpResponse:
             "form": form,
             "submit": "Strike note",
             "cancel": reverse("notes"),
+            "drafting": draft,
         },
     )

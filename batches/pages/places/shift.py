@@ -11,7 +11,7 @@ from batches.models import Record, State, Version
 from batches.pages.common import signed_on
 from batches.pages.places.shift_beside import beside
 from batches.pages.places.shift_tables import OpenTable, WrittenTable
-from batches.pages.running.lines import lines
+from batches.pages.running.lines import lines, with_drafts
 from batches.running.runs import running_kinds
 from batches.steps import STEPS
 from distillery import pages
@@ -40,7 +40,7 @@ def shift(request: HttpRequest) -> HttpResponseBase:
         {
             "area": "shift",
             "density": "wet-hands",
-            "lines": lines(books_now(), writes=writes),
+            "lines": with_drafts(lines(books_now(), writes=writes), request),
             "waiting": waiting.exists(),
             "to_complete": to_complete.table,
             "written": written.table,

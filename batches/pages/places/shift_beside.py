@@ -20,10 +20,13 @@ from batches.handover.models import Handover, Note
 from batches.handover.noting import notes_of_shift
 from batches.models import Version
 from batches.pages.common import signed_on
+from batches.pages.handing.forms import NoteForm
+from batches.pages.handing.notes import NOTE
 from batches.pages.records.shown import record_address, title_of
 from batches.sheets.register import all_sheets
 from distillery import pages
 from distillery.clock.reading import books_now
+from distillery.drafts.showing import Drafting, of_page
 from distillery.people.models import Person
 from distillery.people.roles import may_write
 from ledger.enquiries.models import Enquiry
@@ -56,6 +59,8 @@ class ShiftBeside:
     late: list[pages.Link]
     to_clean: list[pages.Link]
     ways_to_clean: list[pages.Link]
+    note: NoteForm | None = None
+    drafting: Drafting | None = None
 
 
 def beside(request: HttpRequest) -> dict[str, ShiftBeside]:
@@ -65,6 +70,7 @@ def beside(request: HttpRequest) -> dict[str, ShiftBeside]:
     handover = last_handover()
     is_taken = handover is not None and hasattr(handover, "taken")
     enquiries = _enquiries(person)
+    note = NoteForm()
     return {
         "beside": ShiftBeside(
             handover=handover,
@@ -81,6 +87,8 @@ def beside(request: HttpRequest) -> dict[str, ShiftBeside]:
                 for sheet in all_sheets()
                 if writes and sheet.cleans is not None
             ],
+            note=note if writes else None,
+            drafting=of_page(request, note, NOTE, reverse("notes")) if writes else None,
         )
     }
 

@@ -44,9 +44,15 @@ def balance_of(standing: Sequence[Movement]) -> RecordBalance:
     for movement in standing:
         if movement.kind != MovementKind.OPERATION:
             continue
+        # What one movement gives to an account and takes from it again is one amount: a tank gets what was sent, less
+        # what its gauge does not find.
+        own: dict[Account, int] = {}
         for leg in movement.legs.all():
             if leg.entry != Entry.GAUGING and leg.account.kind != AccountKind.WATER and leg.pure_ul:
-                moved.setdefault(leg.account, []).append(leg.pure_ul)
+                own[leg.account] = own.get(leg.account, 0) + leg.pure_ul
+        for account, pure_ul in own.items():
+            if pure_ul:
+                moved.setdefault(account, []).append(pure_ul)
     gave: dict[Account, int] = {}
     took: dict[Account, int] = {}
     for account, amounts in moved.items():

@@ -24,7 +24,7 @@ from batches.pages.records.readings import (
     writer_of,
     written_at_20,
 )
-from batches.pages.records.results import results_of
+from batches.pages.records.results import plots_of, results_of
 from batches.pages.records.shown import (
     RecordAsWritten,
     as_text,
@@ -33,9 +33,11 @@ from batches.pages.records.shown import (
     title_of,
     unit_of,
 )
+from batches.pages.running.course import course_of
 from batches.records import signatures
 from batches.sheets.sheet import Field, Section
 from distillery import figures
+from distillery.clock.reading import books_now
 from distillery.plant.models import MICRO
 from distillery.printing.blocks import Item, Note
 from distillery.printing.cells import Cell, Struck
@@ -43,7 +45,15 @@ from distillery.printing.columns import Column, figure_column
 from distillery.printing.curve import Cut, RunCurve
 from distillery.printing.curve import Reading as CurveReading
 from distillery.printing.house import impression, site
-from distillery.printing.record_sheet import Correction, LinkLine, RecordSection, RecordSheet, record_sheet_pdf
+from distillery.printing.picture import Picture
+from distillery.printing.record_sheet import (
+    Correction,
+    LinkLine,
+    RecordSection,
+    RecordSheet,
+    WorkedOutAnew,
+    record_sheet_pdf,
+)
 from distillery.printing.signing import MEASURED_CHECKED_MANAGER, Signatory
 from distillery.printing.tables import FigureTable
 from ledger.models import Gauge, Leg, Movement
@@ -53,7 +63,8 @@ NOT_SIGNED = "It waits for a second person and is not in the books."
 
 def record_pdf(written: RecordAsWritten, *, printed_at: datetime, printed_by: str) -> bytes:
     """The printed record."""
-    return record_sheet_pdf(record_sheet(written), impression(printed_at, printed_by))
+    drawn = plots_of(written, books_now())
+    return record_sheet_pdf(record_sheet(written), impression(printed_at, printed_by), drawn)
 
 
 def record_sheet(written: RecordAsWritten) -> RecordSheet:
@@ -72,7 +83,6 @@ def record_sheet(written: RecordAsWritten) -> RecordSheet:
             section
             for section in (
                 *(_section(written, one) for one in sheet.sections),
-                _results(written, readings),
                 _lines(written),
                 *as_sections(reckoned_of(written)),
                 _gauges(written, standing),
@@ -101,7 +111,14 @@ def record_sheet(written: RecordAsWritten) -> RecordSheet:
         version=written.latest.serial,
         landscape=bool(sheet.rows),
         signatories=_signatories(written),
+        anew=lambda: _worked_out(written, readings),
     )
+
+
+def _worked_out(written: RecordAsWritten, readings: Sequence[Reading]) -> WorkedOutAnew:
+    """What other records have a share in: what the step makes of it, and its course over the last batches."""
+    results, course = _results(written, readings), course_of(written.record, name="course")
+    return WorkedOutAnew((results,) if results else (), Picture(course.svg()) if course is not None else None)
 
 
 def _subtitle(written: RecordAsWritten) -> str:

@@ -6,7 +6,6 @@ the cuts that are written on the sheet as times. Whatever else is read stands in
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
 
@@ -16,6 +15,7 @@ from django.utils.safestring import SafeString
 from batches.hands import in_words, names_in
 from batches.models import Reading
 from batches.pages.records.shown import RecordAsWritten, letters, unit_of
+from batches.pages.running.course import course_of
 from batches.running.figures import gravity_at_20
 from batches.sheets.parsing import Unreadable, read_moment, read_number
 from batches.sheets.sheet import Field, Kind
@@ -149,46 +149,20 @@ def is_struck(reading: Reading) -> bool:
 
 def readings_chart(written: RecordAsWritten, readings: list[Reading]) -> SafeString:
     """The drawing, or nothing where there is nothing to draw."""
-    brought = brought_to_20(written, readings)
-    by_quantity = {
-        one.name: [
-            charts.Reading(each.at, _drawn(one, each, brought.get(one.name, {})), struck=is_struck(each))
-            for each in readings
-            if each.quantity == one.name and each.value
-        ]
-        for one in written.sheet.readings
-    }
     chart = written.sheet.chart
-    title = f"{written.sheet.title} {written.record.number}"
     if chart is None:
         return SafeString("")
     if chart.degrees:
-        return charts.gravity_chart(
-            [_in_degrees(one) for one in by_quantity[chart.quantity]],
-            by_quantity.get(chart.beside, []),
-            name="readings",
-            title=title,
-            marks=[
-                (at, word)
-                for at, word in ((written.record.happened_from, chart.begun), (written.record.happened_to, "ended"))
-                if at is not None
-            ],
-        )
-    return charts.line_chart(by_quantity[chart.quantity], name="readings", title=title, cuts=cuts_of(written))
-
-
-def _drawn(field: Field, reading: Reading, brought: dict[datetime, float]) -> float | None:
-    """What is drawn of a reading: at 20 °C where that is known, else as it was read."""
-    if not is_struck(reading) and reading.at in brought:
-        return brought[reading.at]
-    return value_of(field, reading.value)
-
-
-def _in_degrees(reading: charts.Reading) -> charts.Reading:
-    """A relative density as degrees of gravity: 1.0603 is 60.3."""
-    if reading.value is None:
-        return reading
-    return replace(reading, value=degrees(reading.value))
+        course = course_of(written.record, name="readings")
+        return course.svg() if course is not None else SafeString("")
+    drawn = written.sheet.reading(chart.quantity)
+    standing = [
+        charts.Reading(each.at, value_of(drawn, each.value), struck=is_struck(each))
+        for each in readings
+        if drawn is not None and each.quantity == drawn.name and each.value
+    ]
+    title = f"{written.sheet.title} {written.record.number}"
+    return charts.line_chart(standing, name="readings", title=title, cuts=cuts_of(written))
 
 
 def degrees(relative_density: float) -> float:

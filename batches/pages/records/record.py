@@ -19,7 +19,7 @@ from batches.pages.records.links import links_of
 from batches.pages.records.measured import gauges_table, lines_table, shown_there
 from batches.pages.records.posted import books_of
 from batches.pages.records.readings import changes_table, readings_chart, readings_of, readings_table
-from batches.pages.records.results import results_of, results_table
+from batches.pages.records.results import pictures_of, results_of, results_table
 from batches.pages.records.shown import (
     RecordAsWritten,
     as_text,
@@ -44,7 +44,7 @@ from batches.sheets.sheet import Problem, Sheet
 from batches.sheets.site import Site
 from distillery import figures, pages
 from distillery.clock.reading import books_now
-from distillery.pen.again import NotShown, second_of
+from distillery.pen.trying.again import NotShown, second_of
 from distillery.people.roles import WRITERS, may_write, needs
 from distillery.signed import SEEN
 from ledger.posting.drafts import Refused
@@ -99,6 +99,7 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
                 for section in sheet.sections
                 if (facts := written.facts_of(section, but=elsewhere))
             ],
+            "pictures": pictures_of(written, books_now()),
             "results_table": results_table(results_of(written, books_now())),
             "reckoned": as_tables(reckoned_of(written)),
             "rows_table": lines_table(written, books.measured),

@@ -5,21 +5,36 @@ from __future__ import annotations
 from datetime import datetime
 
 from batches.pages.records.shown import RecordAsWritten
+from batches.sheets.completed import Completed
 from batches.sheets.read_sheet import read_so_far
 from batches.sheets.site import Site
+from distillery.charts.pictures import Picture, pictured
+from distillery.charts.plots import Plot
 from distillery.clock.reading import site_day
 from distillery.pages import Cell, Column, Fact, Row, Table
 
 
 def results_of(written: RecordAsWritten, now: datetime) -> list[Fact]:
     """The results of a record as it stands, at a moment; nothing where its step makes none."""
+    return written.sheet.results(_completed(written), now) if written.sheet.results is not None else []
+
+
+def plots_of(written: RecordAsWritten, now: datetime) -> list[Plot]:
+    """What is drawn of a record besides its readings against time; nothing where its step draws nothing."""
+    found = written.sheet.pictures(_completed(written), now) if written.sheet.pictures is not None else []
+    return [plot for plot in found if not plot.is_empty]
+
+
+def pictures_of(written: RecordAsWritten, now: datetime) -> list[Picture]:
+    """The same as drawings for a page, each with its table."""
+    return [pictured(plot) for plot in plots_of(written, now)]
+
+
+def _completed(written: RecordAsWritten) -> Completed:
     sheet, record = written.sheet, written.record
-    if sheet.results is None:
-        return []
-    completed = read_so_far(
+    return read_so_far(
         sheet, written.typed, written.rows, site=Site(), number=record.number, day=site_day(record.happened_from)
     )
-    return sheet.results(completed, now)
 
 
 def results_table(facts: list[Fact]) -> Table | None:

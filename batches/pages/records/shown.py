@@ -212,8 +212,22 @@ class RecordAsWritten:
 
 
 def moments_left(written: RecordAsWritten) -> list[Moment]:
-    """The moments of a record that have not been written yet, in order."""
-    return [one for one in written.sheet.moments if not written.typed.get(one.when)]
+    """The moments of a record that have not been written yet, in order; none of one that is done."""
+    return left_to_write(written.sheet, written.typed)
+
+
+def left_to_write(sheet: Sheet, typed: Mapping[str, str]) -> list[Moment]:
+    """The moments that are left of a sheet as it is written; none where all has come that must."""
+    left = [one for one in sheet.moments if not typed.get(one.when)]
+    return left if any(not one.optional for one in left) else []
+
+
+def moments_to_correct(sheet: Sheet, typed: Mapping[str, str]) -> list[Moment]:
+    """The moments that are written, and those that may have been forgotten before one that is."""
+    there = [bool(typed.get(one.when)) for one in sheet.moments]
+    return [
+        one for place, one in enumerate(sheet.moments) if there[place] or (one.optional and any(there[place + 1 :]))
+    ]
 
 
 def moments_written(written: RecordAsWritten) -> list[Moment]:

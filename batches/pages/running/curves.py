@@ -34,6 +34,8 @@ def curve_of(run: Run, usual: Usual, now: datetime, *, size: Size, name: str) ->
         for one in run.readings
         if one.pk in struck and one.quantity == field.name and (value := figure_of(field, one.value)) is not None
     ]
+    # While it stood still nothing ran, and no line is drawn across.
+    standing += [charts.Reading(one.at, None) for one in run.happened if one.event.again and one.event.state]
     band = [
         charts.BandPoint(run.begun + timedelta(hours=hour), drawn(low), drawn(high)) for hour, low, high in usual.band()
     ]
@@ -65,7 +67,9 @@ def _cuts(run: Run, usual: Usual) -> list[charts.Cut]:
         strength = next(
             (figure_of(field, typed) for field, typed in one.figures if field.unit == STRENGTH and typed), None
         )
-        found.append(charts.Cut(one.at, one.event.said if one.event.again else one.event.label, strength))
+        found.append(
+            charts.Cut(one.at, one.event.said if one.event.again or one.event.moment else one.event.label, strength)
+        )
     there = {one.event.name for one in run.happened}
     for event in run.running.events:
         after = usual.after(event)

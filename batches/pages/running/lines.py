@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
+from django.http import HttpRequest
 from django.urls import reverse
 from django.utils.safestring import SafeString
 
 from batches.pages.running import shown
 from batches.pages.running.curves import curve_of
+from batches.pages.writing import drafted
 from batches.pages.writing.reading_form import ReadingForm
 from batches.running.act_now import ActNow, act_now
 from batches.running.before import Usual, usual_of
@@ -18,6 +20,7 @@ from batches.running.due import ReadingDue, Waits, due_of
 from batches.running.runs import Run, all_running
 from distillery import pages
 from distillery.charts import SMALL
+from distillery.drafts.showing import Drafting
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +61,7 @@ class RunLine:
     curve: SafeString
     form: ReadingForm | None
     events: list[pages.Link]
+    drafting: Drafting | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +82,12 @@ def lines(now: datetime, *, writes: bool) -> Lines:
         [_line(run, usual[run.record.pk], dues[run.record.pk], now, writes, focus=run is first) for run in running],
         act_now(running, usual, now),
     )
+
+
+def with_drafts(found: Lines, request: HttpRequest) -> Lines:
+    """The same lines with what was typed in their boxes at this PC and is not saved."""
+    drafts = drafted.of_lines(request, {one.run.record: one.form for one in found.runs if one.form is not None})
+    return replace(found, runs=[replace(one, drafting=drafts.get(one.run.record.pk)) for one in found.runs])
 
 
 def due_and_act_now(now: datetime) -> tuple[DueNow, list[ActNow]]:
@@ -109,6 +119,7 @@ def _line(run: Run, usual: Usual, due: ReadingDue, now: datetime, writes: bool, 
             form.fields[run.quantity.name].widget.attrs["autofocus"] = True
     ready = "ready" if run.running.by_hours else "finish"
     near = f"{ready} near {shown.clock_or_day(run.begun + usual.length, now)}" if usual.length else ""
+    coming = [event for event in run.may_come() if not event.only_notes] if writes else []
     return RunLine(
         run,
         href,
@@ -120,7 +131,7 @@ def _line(run: Run, usual: Usual, due: ReadingDue, now: datetime, writes: bool, 
         near,
         curve_of(run, usual, now, size=SMALL, name=f"curve-{record.pk}"),
         form,
-        [pages.Link(event.label, f"{href}?event={event.name}") for event in run.may_come()[:1]] if writes else [],
+        [pages.Link(event.label, f"{href}?event={event.name}") for event in coming[:1]],
     )
 
 

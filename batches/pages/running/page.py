@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
@@ -15,6 +16,7 @@ from batches.pages.records.readings import readings_of, readings_table
 from batches.pages.records.results import results_of, results_table
 from batches.pages.records.shown import RecordAsWritten, record_address
 from batches.pages.running import shown
+from batches.pages.running.course import course_of_run
 from batches.pages.running.curves import curve_of
 from batches.pages.running.event_form import EVENT, EventForm, event_fields
 from batches.pages.writing import drafted
@@ -55,6 +57,11 @@ def record_running(request: HttpRequest, kind: str, number: str) -> HttpResponse
     run = runs_of([written.record])[0]
     if request.method == "POST":
         return _written(request, run)
+    asked = run.running.event(request.GET.get(EVENT, ""))
+    if asked is not None and asked.moment and asked in run.may_come():
+        # What posts is written on the sheet itself, where its gauges are rows.
+        address = record_address(run.record, "record_add")
+        return redirect(f"{address}?{urlencode({drafted.MOMENT: asked.moment})}")
     return running_page(request, run)
 
 
@@ -64,7 +71,7 @@ def _written(request: HttpRequest, run: Run) -> HttpResponse:
     if not name:
         return _write_reading(request, run)
     event = run.running.event(name)
-    if event is None:
+    if event is None or event.moment:
         raise Http404(f"A {run.sheet.title.lower()} has no event {name}.")
     return _write_event(request, run, event)
 
@@ -175,7 +182,7 @@ def running_page(
     now, record, sheet = books_now(), run.record, run.sheet
     writes = may_write(signed_on(request))
     asked = run.running.event(request.GET.get(EVENT, ""))
-    if event_form is None and form is None and writes and asked in run.may_come() and asked is not None:
+    if event_form is None and form is None and writes and asked is not None and asked in run.may_come():
         event_form = EventForm(run, asked)
     if form is None:
         form = reading_form(run)
@@ -190,6 +197,7 @@ def running_page(
     people = Person.objects.in_bulk({one.person_id for one in run.readings})
     to_strike = reverse("reading_strike", args=[record.kind, record.number, 0]) if writes else ""
     due = reading_due(run, now, usual)
+    course = course_of_run(run, name="curve")
     return render(
         request,
         "batches/running.html",
@@ -214,7 +222,8 @@ def running_page(
             "reading_head": shown.reading_head(due, now),
             "missing": shown.missing_said(due, now),
             "last_reading": shown.last_reading(run, now),
-            "chart": curve_of(run, usual, now, size=LARGE, name="curve"),
+            "chart": course.svg() if course else curve_of(run, usual, now, size=LARGE, name="curve"),
+            "by_hours": course is not None,
             "chart_table": readings_table(written, readings_of(written)),
             "runs_before": len(usual.runs) if usual.enough else 0,
             "readings": shown.readings_shown(run, people, now, to_strike=to_strike),

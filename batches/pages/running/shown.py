@@ -101,13 +101,14 @@ def state_of_run(run: Run, now: datetime) -> Standing:
     if run.running.by_hours and run.stopped is None:
         hours = int((now - run.begun).total_seconds() // 3600)
         return Standing(f"{max(hours, 0)} h", f"{span.state} since {clock_or_day(run.begun, now)}", span.state)
-    lasted = figures.span(max(now - span.since, timedelta(0)))
-    made = run.happened[-1] if run.happened else None
+    since = run.in_state_since
+    lasted = figures.span(max(now - since, timedelta(0)))
+    made = next((one for one in reversed(run.happened) if not one.event.moment), None)
     beside = ""
     if made is not None and made.figures:
         joined = " at " if made.figures[0][0].unit == STRENGTH else ", "
         beside = f"{joined}{figures_said(made)}"
-    return Standing(span.state, f"{lasted}, since {clock_or_day(span.since, now)}{beside}", f"{lasted}{beside}")
+    return Standing(span.state, f"{lasted}, since {clock_or_day(since, now)}{beside}", f"{lasted}{beside}")
 
 
 def figures_said(happened: Happened) -> str:
@@ -123,13 +124,15 @@ def short_unit(field: Field) -> str:
 def stages_of(run: Run, usual: Usual, now: datetime) -> list[Stage]:
     """All stages of a run from its first moment to its last."""
     sheet = run.sheet
-    last = run.happened[-1] if run.happened else None
+    # What posts changes the vessel and not the stage.
+    states = [one for one in run.happened if not one.event.moment and not one.event.only_notes]
+    last = states[-1] if states else None
     first = sheet.field(sheet.moments[0].when).label.removesuffix(" at")
     found = [Stage(first, clock_or_day(run.begun, now), "", here=last is None, done=True)]
     correct = f"{record_address(run.record, 'record_add')}#id_"
     for event in run.running.events:
-        made = next((one for one in run.happened if one.event is event), None)
-        if event.again:
+        made = next((one for one in states if one.event is event), None)
+        if event.again or event.moment:
             continue
         if made is not None:
             said = figures_said(made)
@@ -219,7 +222,8 @@ def last_reading(run: Run, now: datetime) -> str:
 
 def readings_shown(run: Run, people: Mapping[int, Person], now: datetime, *, to_strike: str = "") -> ReadingsShown:
     """All readings of a run. `to_strike` is the address at which one is struck, with 0 in the place of its key."""
-    fields = figure_fields(run)
+    read = {one.quantity for one in run.readings}
+    fields = [one for one in figure_fields(run) if one.name in read]
     struck_by = {one.strikes_id: one for one in run.readings if one.strikes_id is not None}
     notes: list[str] = []
     lines = []
@@ -242,7 +246,12 @@ def readings_shown(run: Run, people: Mapping[int, Person], now: datetime, *, to_
                 ReadingCell(", ".join(one.value for one in stands), ", ".join(one.value for one in gone), mark, href)
             )
         names = dict.fromkeys(people[one.person_id].shown_name for one in together if one.person_id in people)
-        lines.append(ReadingLine(clock_or_day(at, now), cells, said, ", ".join(initials(name) for name in names)))
+        hands = ", ".join(initials(name) for name in names)
+        if said:
+            lines.append(ReadingLine(clock_or_day(at, now), [], said, hands))
+        # What was read at the minute at which something happened stands in a line of its own.
+        if not said or any(cell.text or cell.struck for cell in cells):
+            lines.append(ReadingLine(clock_or_day(at, now), cells, "", hands))
     columns = [pages.Column(one.short_label, numeric=True, unit=unit_of(one)) for one in fields]
     return ReadingsShown(columns, lines[:SHOWN_AT_ONCE], lines[SHOWN_AT_ONCE:], notes)
 
@@ -264,7 +273,8 @@ def balance_of(run: Run, charged_ul: int | None, filled: Sequence[Filling]) -> l
             parts.append(Part(label, AT_THE_FINISH))
         else:
             known += one.gained.lpa
-            parts.append(Part(label, figures.number(one.gained.lpa, 1), estimate=True))
+            label = f"Into {one.vessel}, gauged" if one.measured else label
+            parts.append(Part(label, figures.number(one.gained.lpa, 1), estimate=not one.measured))
     if any(one.gained is not None for one in filled):
         left = max(charged_ul / 1_000_000 - known, 0.0)
         parts.append(Part(f"Left in {run.vessel}", figures.number(left, 1), estimate=True))

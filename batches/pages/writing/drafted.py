@@ -13,8 +13,8 @@ from urllib.parse import urlencode
 from django.http import HttpRequest, QueryDict
 from django.urls import reverse
 
-from batches.models import Version
-from batches.pages.records.shown import RecordAsWritten, record_address
+from batches.models import Record, Version
+from batches.pages.records.shown import RecordAsWritten, left_to_write, moments_to_correct, record_address
 from batches.pages.writing.forms import LINE_COUNT, LINE_PREFIX, MOST_LINES, TOKEN, EntryForm, SentOnce
 from batches.records import submit_once as sendings
 from batches.records.versions import typed_of
@@ -31,6 +31,8 @@ PAGES = {COMPLETE: "record_add", CORRECT: "record_correct"}
 DRAFT = "draft"
 # Says in an address which new sheet is meant: the token of its draft, or that a blank one is wanted.
 SHEET = "sheet"
+# Says in an address which moment of a record is written by itself.
+MOMENT = "moment"
 BLANK = "blank"
 
 
@@ -64,16 +66,20 @@ def _named(sheet: Sheet, token: str) -> str:
     return f"{reverse('record_new', args=[sheet.kind])}?{urlencode({SHEET: token})}"
 
 
-def of_record(request: HttpRequest, written: RecordAsWritten, what: str, words: str, *, look: bool = True) -> Drafting:
-    """The draft of what is being written on a record.
+def of_record(
+    request: HttpRequest, written: RecordAsWritten, what: str, words: str, *, look: bool = True, moment: str = ""
+) -> Drafting:
+    """The draft of what is being written on a record; a `moment` that is written by itself has one of its own.
 
     A form that is sent says itself which draft it has: what was begun as completing may have become a correction.
     """
     record = written.record
-    begun = request.POST.get(DRAFT, "")
-    what = next((one for one in PAGES if begun == f"{one}/{record.kind}/{record.number}"), what)
+    begun, of = request.POST.get(DRAFT, ""), f"{record.kind}/{record.number}{f'/{moment}' if moment else ''}"
+    what = next((one for one in PAGES if begun == f"{one}/{of}"), what)
     title, address = f"{record.number}, {words}", record_address(record, PAGES[what])
-    return drafting(request, f"{what}/{record.kind}/{record.number}", title, address, look=look)
+    if moment:
+        address = f"{address}?{urlencode({MOMENT: moment})}"
+    return drafting(request, f"{what}/{of}", title, address, look=look)
 
 
 def of_line(
@@ -96,6 +102,27 @@ def of_line(
     title = f"{record.number}, {event.replace('_', ' ') or 'reading'}"
     key = f"{start}{form[TOKEN].value()}"
     return Drafting(key, title, address, found, pc, whole=form.is_bound, again=not event)
+
+
+def of_lines(request: HttpRequest, forms: Mapping[Record, SentOnce]) -> dict[int, Drafting]:
+    """The same for the next reading of several records on one page, by their keys: the drafts of the PC are asked for
+    once. A draft with more in it than stands on such a line is left to the page it was typed on.
+    """
+    pc = this_pc(request)
+    there = keeping.drafts_of(pc) if pc and forms else []
+    found = {}
+    for record, form in forms.items():
+        start = f"{READING}/{record.kind}/{record.number}/"
+        kept = next((one for one in there if one.form.key.startswith(start)), None)
+        if kept is not None and not {name for name, text in kept.values.items() if text} <= form.fields.keys():
+            kept = None
+        if kept is not None:
+            showing.fill(form, kept)
+            form.initial[TOKEN] = kept.form.token
+        address = record_address(record, "record_running")
+        key = f"{start}{form[TOKEN].value()}"
+        found[record.pk] = Drafting(key, f"{record.number}, reading", address, kept, pc, again=True)
+    return found
 
 
 def token_of(draft: Drafting) -> str:
@@ -128,10 +155,14 @@ def _sent_with(entry: EntryForm, kept: Kept) -> QueryDict:
     return sent
 
 
-def moments_of(sheet: Sheet, version: Version, *, written: bool) -> list[Moment]:
-    """The moments that were written on a version, or those that were left."""
-    typed: Mapping[str, str] = typed_of(version)[0]
-    return [one for one in sheet.moments if bool(typed.get(one.when)) is written]
+def left_on(sheet: Sheet, version: Version) -> list[Moment]:
+    """The moments that were left on a version."""
+    return left_to_write(sheet, typed_of(version)[0])
+
+
+def to_correct_on(sheet: Sheet, version: Version) -> list[Moment]:
+    """The moments of a version that a correction shows."""
+    return moments_to_correct(sheet, typed_of(version)[0])
 
 
 def left_of(moments: Sequence[Moment]) -> str:

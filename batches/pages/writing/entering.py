@@ -32,11 +32,11 @@ from batches.sheets.read_sheet import Unfit
 from batches.sheets.sheet import Moment, Problem, Sheet
 from batches.sheets.site import Site
 from distillery import figures
-from distillery.clock.reading import site_day
+from distillery.clock.reading import books_now, site_day
 from distillery.drafts.keeping import Kept
 from distillery.drafts.showing import Drafting
-from distillery.pen.again import AGAIN
 from distillery.pen.hands import READER
+from distillery.pen.trying.again import AGAIN
 from distillery.people.roles import WRITERS, needs
 from ledger.posting.drafts import Refused
 
@@ -114,12 +114,14 @@ def record_add(request: HttpRequest, kind: str, number: str) -> HttpResponse:
     written = record_or_404(kind, number)
     posted, sure = asking.answers_in(at_the_press(_posted(request), fields_of(written.sheet)))
     left = moments_left(written)
-    draft = drafted.of_record(request, written, drafted.COMPLETE, drafted.left_of(left))
+    alone = next((one for one in left if one.name == request.GET.get(drafted.MOMENT, "")), None)
+    words = drafted.left_of([alone] if alone else [one for one in left if not one.optional])
+    draft = drafted.of_record(request, written, drafted.COMPLETE, words, moment=alone.name if alone else "")
     seen = beside.seen_by(posted, written)
     base = written.latest
     if draft.kept is not None:
         base = drafted.opened_with(written, draft.kept)
-        left, seen = drafted.moments_of(written.sheet, base, written=False), base.serial
+        left, seen = drafted.left_on(written.sheet, base), base.serial
     if (
         (draft.kept is None or not left)
         and (not left or written.record.state != State.OPEN)
@@ -127,14 +129,16 @@ def record_add(request: HttpRequest, kind: str, number: str) -> HttpResponse:
     ):
         messages.info(request, f"{written.record.number} is complete; a value is changed by Correct.")
         return redirect(record_address(written.record))
-    moments = _on_the_page(written.sheet, left, posted)
+    moments = _on_the_page(written.sheet, [alone] if alone in left else left, posted)
     typed, rows = typed_of(base)
+    # What happened while it is on took the time of the press; what ends it happens as it is saved.
+    at = {alone.when: figures.clock(books_now())} if alone else {_comes_next(moments).when: NOW}
     entry = EntryForm(
         written.sheet,
         Site(),
         moments=moments,
         posted=posted,
-        initial={moments[0].when: NOW} | typed,
+        initial=at | typed,
         # What the bench was given of a vessel, carried here with one press.
         suggested=carried(request.GET.dict(), written.sheet),
         rows=rows,
@@ -154,8 +158,13 @@ def record_add(request: HttpRequest, kind: str, number: str) -> HttpResponse:
             hands=hands_of(request, signs=written.sheet.signs),
         )
 
-    heading = f"{written.sheet.title} {written.record.number}"
+    heading = f"{f'{alone.label} of' if alone else written.sheet.title} {written.record.number}"
     return _write_on(request, written, entry, moments, write, seen=seen, heading=heading, draft=draft)
+
+
+def _comes_next(moments: Sequence[Moment]) -> Moment:
+    """The first moment that must come."""
+    return next((one for one in moments if not one.optional), moments[0])
 
 
 @needs(WRITERS)
@@ -174,7 +183,7 @@ def record_correct(request: HttpRequest, kind: str, number: str) -> HttpResponse
     if draft.kept is not None:
         base = drafted.opened_with(written, draft.kept)
         seen = base.serial
-    moments = _on_the_page(written.sheet, drafted.moments_of(written.sheet, base, written=True), posted)
+    moments = _on_the_page(written.sheet, drafted.to_correct_on(written.sheet, base), posted)
     typed, rows = typed_of(base)
     entry = EntryForm(
         written.sheet,

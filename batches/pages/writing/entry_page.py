@@ -19,6 +19,7 @@ from batches.pages.writing.forms import TOKEN, EntryForm
 from batches.pages.writing.grid.comes_to import comes_to
 from batches.pages.writing.grid.heads import VesselHeads
 from batches.pages.writing.grid.laid_out import Layout, first_empty
+from batches.pages.writing.grid.parts import Block
 from batches.records import submit_once as sendings
 from batches.records.recording import Busy
 from batches.running.runs import is_running
@@ -73,13 +74,11 @@ def entry_page(
     apart = entry.suggested_boxes if more.get("asks_reason") else frozenset()
     layout = Layout(entry, heads, apart)
     blocks, lines = layout.blocks(), layout.lines()
-    later = [one for one in blocks if entry.may_wait(one.moment) and not one.is_begun]
-    # All that may wait is folded away, or none of it where something of it is written.
-    later = later if len(later) == sum(entry.may_wait(one.moment) for one in blocks) else []
+    later, perhaps = _folded(blocks, entry)
     put_right = entry.put_right() if apart else []
     alone = {"#id_reason", *(f"#{box.bound.id_for_label}" for _, _, box in put_right)}
     begun = request.method == "POST" or bool(apart)
-    now = [one for one in blocks if one not in later]
+    now = [one for one in blocks if one not in later and one not in perhaps]
     if not begun and (empty := first_empty(now, lines)) is not None:
         empty.field.widget.attrs["autofocus"] = True
     context: dict[str, object] = {
@@ -92,7 +91,9 @@ def entry_page(
         "written_sections": _already(written, entry) if written and not more.get("asks_reason") else [],
         "blocks": now,
         "later": later,
-        "later_named": ", ".join(one.heading.lower() for one in later if one.heading),
+        "later_named": _named(later),
+        "perhaps": perhaps,
+        "perhaps_named": _named(perhaps),
         "lines": lines,
         "put_right": put_right,
         "open_rest": any(one["href"].startswith("#") and one["href"] not in alone for one in entry.errors),
@@ -113,6 +114,21 @@ def entry_page(
         **more,
     }
     return render(request, "batches/entry.html", context)
+
+
+def _folded(blocks: Sequence[Block], entry: EntryForm) -> tuple[list[Block], list[Block]]:
+    """What may wait and what may never come: all of one moment is folded away, or none where something is written."""
+    waits = [one for one in blocks if entry.may_wait(one.moment)]
+    perhaps = [one for one in waits if entry.sheet.moment(one.moment).optional]
+    begun = {one.moment for one in waits if one.is_begun}
+    later = [one for one in waits if one not in perhaps]
+    # The moments that must come are folded away together.
+    later = [] if begun & {one.moment for one in later} else later
+    return later, [one for one in perhaps if one.moment not in begun]
+
+
+def _named(blocks: Sequence[Block]) -> str:
+    return ", ".join(one.heading.lower() for one in blocks if one.heading)
 
 
 def has_met(person: Person, sheet: Sheet) -> bool:

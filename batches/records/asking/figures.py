@@ -7,7 +7,7 @@ is new or changed is asked about; the note of what is kept stays on the record.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from batches.records.asking.books import questions_about_books
 from batches.records.asking.questions import Question, Sure, Why, ask, with_unit
@@ -24,12 +24,18 @@ def ask_about_figures(filled: Filled, *, sure: Sure, before: Stood | None = None
     """
     if sure is True:
         return
-    found = list(_about(filled, before or ({}, ())))
+    stood = before or ({}, ())
+    found = list(_about(filled, filled.notes, stood))
+    # What a step asks besides stands on the record once it is answered, and while the same is typed.
+    besides = filled.completed.sheet.asks
+    of_step = besides(filled.completed) if besides is not None and filled.claimed else []
+    found += _about(filled, of_step, stood)
     asked = {one.field for one in found}
     # A gauge of which one reading is asked about already says nothing of its book.
     of_books = list(questions_about_books(filled, before[0] if before else {}, but=asked))
     ask([*found, *of_books], sure)
     filled.notes += [Note(one.field, None, one.remark) for one in of_books]
+    filled.notes += of_step
 
 
 def question_of(field: Field, note: Note, typed: str, line: int | None = None) -> Question:
@@ -50,9 +56,9 @@ def question_of(field: Field, note: Note, typed: str, line: int | None = None) -
     )
 
 
-def _about(filled: Filled, before: Stood) -> Iterator[Question]:
+def _about(filled: Filled, notes: Iterable[Note], before: Stood) -> Iterator[Question]:
     sheet = filled.completed.sheet
-    for note in filled.notes:
+    for note in notes:
         if not sheet.has_field(note.field) or not _is_doubted(sheet.field(note.field), note):
             continue
         typed = _typed(filled.typed, filled.rows, note)

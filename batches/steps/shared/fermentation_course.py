@@ -6,13 +6,14 @@ from datetime import date, datetime
 from functools import cached_property
 
 from batches.models import Mention, Record, State
+from batches.running.steady import steady_hour
 from batches.sheets.completed import Completed
 from batches.steps.shared.figures import hours, number_in, told_number
-from batches.steps.shared.site_figures import set_figure
 from distillery.alcoholometry.gravity import wash_percent
-from distillery.alcoholometry.wort import degrees_of_gravity
 from distillery.clock.reading import site_day
-from distillery.process import fermenting
+
+# What is noted of foam along the way.
+FOAMING, FOAMED_OVER = "foaming", "foamed over"
 
 
 class Course:
@@ -37,6 +38,11 @@ class Course:
         ]
         return [(hour, value) for hour, value in found if value is not None]
 
+    def noted(self, quantity: str) -> list[tuple[datetime, str]]:
+        """When what was noted in words, in order of time."""
+        logged = self.written.site.logged(self.written.number, quantity)
+        return [(at, said) for at, said in logged if at <= self.until]
+
     @cached_property
     def gravities(self) -> list[tuple[float, float]]:
         """Hours and gravities, that of the end among them."""
@@ -58,11 +64,7 @@ class Course:
     @cached_property
     def steady(self) -> float | None:
         """The hour from which on the gravity is steady; None while it is not."""
-        return fermenting.steady_since(
-            [(hour, degrees_of_gravity(gravity)) for hour, gravity in self.gravities],
-            within_degrees=1000.0 * set_figure("steady gravity", self.day),
-            hours_apart=set_figure("time between steady gravities", self.day),
-        )
+        return steady_hour(self.gravities, self.day)
 
     def lpa_at(self, gravity: float) -> float | None:
         """Pure alcohol that is made by the time the wash is at a gravity, LPA; None without litres or original."""

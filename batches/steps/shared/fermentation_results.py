@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 from batches.running.like_batches import like_batches
 from batches.sheets.completed import Completed
 from batches.sheets.values import Ungaugeable
-from batches.steps.shared.fermentation_course import Course, first_charge
+from batches.steps.shared.fermentation_course import FOAMED_OVER, Course, first_charge
 from batches.steps.shared.figures import hours, told_number
 from batches.steps.shared.site_figures import row_of, set_figure
 from distillery import figures
@@ -27,6 +27,7 @@ from distillery.rules.in_force import NoRuleInForce
 
 # How far a gravity may lie from the last batches of the same age, in their standard deviations.
 DEVIATIONS = 2.0
+LONG, SHORT = "8 hours", "15 minutes"
 MILLION = 1_000_000.0
 
 
@@ -145,6 +146,16 @@ def _warmth_and_ph(course: Course) -> Iterator[Fact]:
         yield Fact("Lowest pH", figures.number(min(sour), 1), note=said, state=LOOK if low else None)
 
 
+def _foam(course: Course) -> Iterator[Fact]:
+    """When it foamed last, and whether it foamed over."""
+    noted = course.noted("foam")
+    if noted:
+        over = [at for at, said in noted if said == FOAMED_OVER]
+        at = (over or [when for when, _ in noted])[-1]
+        said = "over the rim: wash was lost, and the floor is slippery" if over else ""
+        yield Fact("Foamed", figures.moment(at), note=said, state=LOOK if over else None)
+
+
 def _end(course: Course) -> Iterator[Fact]:
     """Whether the gravity is steady, whether it stands where one ends, and how long the wash has waited."""
     if not course.gravities:
@@ -241,16 +252,17 @@ def _carbon_dioxide(course: Course) -> Iterator[Fact]:
         "Carbon dioxide now", figures.number(flow, 1), "m³/h", note="between the last two gravities", state=ESTIMATE
     )
     outside = set_figure("carbon dioxide in outside air", course.day)
-    for over in ("8 hours", "15 minutes"):
+    for over in (LONG, SHORT):
         row, ppm = row_of(f"carbon dioxide limit, {over}", course.day)
         air = fermenting.fresh_air_cubic_metres_per_hour(
             carbon_dioxide_m3_per_hour=flow, limit_share=ppm / MILLION, outside_share=outside / MILLION
         )
+        advice = ": so much air that the gas is taken away where it comes off" if over == LONG else ""
         yield Fact(
             f"Fresh air for {figures.number(ppm)} ppm",
             figures.number(air),
             "m³/h",
-            note=f"limit over {over}, {row.source.split(': ')[-1]}. Take the gas away where it comes off; test the air",
+            note=f"limit over {over}, {row.source.partition(': ')[2].partition(',')[0]}{advice}",
             state=ESTIMATE,
         )
 
@@ -261,6 +273,7 @@ SUMS: dict[str, Callable[[Course], Iterator[Fact]]] = {
     "Gravity beside the last batches": _beside_the_last,
     "Fallen": _first_fall,
     "Temperature and pH": _warmth_and_ph,
+    "Foamed": _foam,
     "Steady": _end,
     "Waiting": _waiting,
     "Wash beside the malt": _beside_the_malt,

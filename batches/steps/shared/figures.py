@@ -108,11 +108,6 @@ def against(value: Callable[..., float], expected: Callable[..., float], *gauges
     return Figure(apart.value + wanted, apart.parts, apart.uncertainty), wanted
 
 
-def average_percent(before: Held, after: Held) -> float:
-    """Average strength of what came between two gauges: alcohol over bulk, never the mean of readings."""
-    return 100.0 * (after.lpa - before.lpa) / (after.litres - before.litres)
-
-
 def reading(block: Written, column: str) -> Figure:
     """A figure that is one reading by itself."""
     return Figure(block.real(column), ((_named(block, column), 1.0),))

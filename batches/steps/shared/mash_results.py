@@ -22,7 +22,9 @@ from distillery.process import mashing
 from distillery.process.mashing import Reached, Running
 from distillery.rules.in_force import NoRuleInForce
 
-WATERS = ("water1_litres", "water2_litres", "water3_litres", "water4_litres")
+TO_THE_WASHBACK = ("water1_litres", "water2_litres")
+# What comes off as weak worts, by and large; of which nothing is known where those are not written.
+FOR_THE_NEXT = ("water3_litres", "water4_litres")
 SAID = {
     Reached.USUAL: "",
     Reached.LOW: "low: look at the grist, the temperatures and the draff",
@@ -161,9 +163,10 @@ def _water(written: Completed, now: datetime) -> Iterator[Fact]:
     # Only once the waters that made these worts are all written.
     if not (written.has("water1_litres") and written.has("water2_litres")):
         return
+    waters = (*TO_THE_WASHBACK, *FOR_THE_NEXT) if out else TO_THE_WASHBACK
     held = written.real("draff_kg") * of_draff / 100.0 if written.has("draff_kg") else mashing.water_held_litres(**mash)
     gap = mashing.water_gap_percent(
-        water_litres=sum(written.real(name) for name in WATERS if written.has(name)),
+        water_litres=sum(written.real(name) for name in waters if written.has(name)),
         worts_litres=sum(one.litres for one in (*worts, *out)),
         held_litres=held,
         weak_in_litres=sum(one.litres for one in taken),

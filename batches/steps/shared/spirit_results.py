@@ -14,6 +14,7 @@ from batches.steps.shared.still_charges import (
     day_of,
     end_strength,
     fill,
+    gauged,
     gave,
     recovery,
     residue,
@@ -86,7 +87,7 @@ def _charge(written: Completed) -> Iterable[Fact]:
 
 
 def _remnant(written: Completed) -> Iterable[Fact]:
-    held = written.quantity("spirit_before")
+    held = gauged(written, "spirit_before")
     code = written.vessel("spirit_receiver").code
     if not held.pure_ul:
         yield Fact("Remnant before collection", "none", note=f"{code} was empty")
@@ -147,7 +148,7 @@ def _foreshots(written: Completed) -> Iterable[Fact]:
 
 
 def _feints(written: Completed) -> Iterable[Fact]:
-    before, after = written.quantity("feints_before"), written.quantity("feints_receiver_after")
+    before, after = gauged(written, "feints_before"), gauged(written, "feints_receiver_after")
     code = written.vessel("feints_receiver").code
     if written.sheet.has_field("feints_receiver_changed_at") and written.has("feints_receiver_changed_at"):
         return

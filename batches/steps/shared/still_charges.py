@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import Final
 
 from batches.sheets.completed import Completed
@@ -16,6 +16,7 @@ from batches.sheets.values import Ungaugeable
 from batches.steps.shared.site_figures import row_of, set_figure
 from distillery import figures
 from distillery.alcoholometry.errors import AlcoholometryError
+from distillery.alcoholometry.quantity import Quantity
 from distillery.clock.reading import site_day
 from distillery.pages import LOOK, OUT, Fact
 from distillery.plant.models import MICRO
@@ -47,9 +48,17 @@ class Flow:
         return Flow(self.litres + other.litres, self.lpa + other.lpa)
 
 
-def gave(written: Completed, before: str, after: str) -> Flow:
+def gauged(written: Completed, prefix: str, *, at: datetime | None = None) -> Quantity:
+    """What a gauge says its vessel holds. Raises Ungaugeable where it is not written yet, or cannot be worked out."""
+    dip = written.gauge(prefix).name("dip_mm")
+    if not (written.shares(prefix) or written.has(dip)):
+        raise Ungaugeable(dip, f"{written.sheet.gauge(prefix).label} is not written yet.")
+    return written.quantity(prefix, at=at)
+
+
+def gave(written: Completed, before: str, after: str, *, at: datetime | None = None) -> Flow:
     """What a vessel gave between two gauges. Raises Ungaugeable where one of them is not there."""
-    first, last = written.quantity(before), written.quantity(after)
+    first, last = gauged(written, before, at=at), gauged(written, after, at=at)
     return Flow(first.litres20 - last.litres20, first.lpa - last.lpa)
 
 

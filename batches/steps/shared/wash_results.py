@@ -13,6 +13,8 @@ from batches.steps.shared.still_charges import (
     day_of,
     end_strength,
     fill,
+    gauged,
+    gave,
     recovery,
     residue,
     took,
@@ -41,9 +43,7 @@ def results(written: Completed, now: datetime) -> list[Fact]:
 
 
 def _charged(written: Completed) -> Flow:
-    at = written.moment("charged_at")
-    first, last = written.quantity("washback_before", at=at), written.quantity("washback_after", at=at)
-    return Flow(first.litres20 - last.litres20, first.lpa - last.lpa)
+    return gave(written, "washback_before", "washback_after", at=written.moment("charged_at"))
 
 
 def _came(written: Completed) -> Flow:
@@ -64,7 +64,7 @@ def _charge(written: Completed) -> Iterable[Fact]:
 def _washback(written: Completed) -> Iterable[Fact]:
     """What is left in the washback and, once it is charged wholly, the sum of its charges beside what was set."""
     at = written.moment("charged_at")
-    left = written.quantity("washback_after", at=at).litres20
+    left = gauged(written, "washback_after", at=at).litres20
     yield Fact("Left in the washback", figures.litres(left, 0), "L")
     earlier = _earlier(written)
     held = _litres_of([record.number for record in earlier], ("washback_before", "washback_after", "final"))

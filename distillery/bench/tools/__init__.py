@@ -5,10 +5,14 @@ from __future__ import annotations
 from distillery.bench.boxes import BenchForm
 from distillery.bench.tools.adding import AddingForm
 from distillery.bench.tools.blending import BlendForm
+from distillery.bench.tools.botanicals import BotanicalsForm
 from distillery.bench.tools.cask import CaskForm
 from distillery.bench.tools.conversions import ConversionForm
 from distillery.bench.tools.density import DensityForm
+from distillery.bench.tools.distilling import ChargeForm, PeriodYieldForm, SteadyForm
+from distillery.bench.tools.fermenting import CarbonDioxideForm, WashbacksForm, YeastRateForm
 from distillery.bench.tools.gauging import GaugeForm
+from distillery.bench.tools.mashing import StrikeForm
 from distillery.bench.tools.reading import ReadingForm
 from distillery.bench.tools.reduction import ReductionForm
 from distillery.bench.tools.wash import WashForm
@@ -22,5 +26,13 @@ TOOLS: dict[str, type[BenchForm]] = {
     "add": AddingForm,
     "cask": CaskForm,
     "wash": WashForm,
+    "strike": StrikeForm,
+    "yeast": YeastRateForm,
+    "carbon-dioxide": CarbonDioxideForm,
+    "washbacks": WashbacksForm,
+    "charge": ChargeForm,
+    "steady": SteadyForm,
+    "yield": PeriodYieldForm,
+    "botanicals": BotanicalsForm,
     "convert": ConversionForm,
 }

@@ -10,11 +10,12 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
-from distillery.pen import keys, pcs
+from distillery.pen import pcs
 from distillery.pen.keeper import open_when_locked
 from distillery.pen.models import SecurityKey
-from distillery.pen.taking import person_named
-from distillery.pen.tries import Refused
+from distillery.pen.trying import keys
+from distillery.pen.trying.taking import person_named
+from distillery.pen.trying.tries import Refused
 from distillery.pen.views.signing_on import pen_as_data
 from distillery.people.models import Person
 from distillery.people.roles import PLANT_KEEPERS, needs

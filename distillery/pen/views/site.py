@@ -13,12 +13,13 @@ from django.urls import reverse
 from django.views.decorators.debug import sensitive_post_parameters, sensitive_variables
 
 from distillery import figures
-from distillery.pen import passes, pcs, pins
+from distillery.pen import pcs
 from distillery.pen.hands import short_name
 from distillery.pen.lasting import at_this_pc
 from distillery.pen.models import EnrolledPC
-from distillery.pen.taking import person_named, proven
-from distillery.pen.tries import Refused
+from distillery.pen.trying import passes, pins
+from distillery.pen.trying.taking import person_named, proven
+from distillery.pen.trying.tries import Refused
 from distillery.people.models import Person
 from distillery.people.roles import EXPLAINERS, PLANT_KEEPERS, WRITERS, holds, needs
 from distillery.plant.forms.boxes import Day, Words
@@ -87,7 +88,7 @@ def pc_enrol(request: HttpRequest) -> HttpResponse:
         except pcs.NotEnrolled as refused:
             form.add_error(refused.field if refused.field in form.fields else None, refused.sentence)
         else:
-            request._enrolled_pc = pc  # type: ignore[attr-defined]
+            pcs.enrolled_now(request, pc, token)
             at_this_pc(request)
             messages.success(request, f"{pc.name} is enrolled: a PIN is enough here, and it locks after {minutes} min.")
             response = redirect("site")

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 
 from ledger.comparing.drift.watching import Watched, watch
 from ledger.comparing.model.balance_model import BalanceModel, WrittenOf, left_free
+from ledger.comparing.remembered import NOTHING, Remembered
 from ledger.comparing.search.remeasuring import Remeasure
 from ledger.comparing.search.searching import Search
 from ledger.comparing.statistics.algebra.problem import FaultKind
@@ -28,11 +29,13 @@ class Searched:
     watched: Watched
 
 
-def search_model(model: BalanceModel, written: WrittenOf, remeasure: Remeasure) -> Searched:
-    """Searches a model for single faults and for what lasts."""
-    as_written = Search(model, written, remeasure, [])
+def search_model(
+    model: BalanceModel, written: WrittenOf, remeasure: Remeasure, known: Remembered = NOTHING
+) -> Searched:
+    """Searches a model for single faults and for what lasts; parts of that may be `known`."""
+    as_written = Search(model, written, remeasure, [], known)
     # The search corrects a model of its own, the one as written stays untouched.
-    search = Search(model.with_free(list(model.free)), written, remeasure, [])
+    search = Search(model.with_free(list(model.free)), written, remeasure, [], known)
     search.run()
     watched = watch(search.model)
     if watched.watches:
@@ -54,7 +57,7 @@ def _beside(watched: Watched, model: BalanceModel, first: Search) -> tuple[Searc
         first.model = first.model.with_free([*first.model.free, *lasting])
         first.run()
         return first, watched
-    search = Search(model.with_free(lasting), first.written, first.remeasure, [])
+    search = Search(model.with_free(lasting), first.written, first.remeasure, [], first.known)
     search.run()
     again = watch(search.model.with_free([one for one in search.model.free if one not in lasting]))
     kept = {one.family for one in again.watches}

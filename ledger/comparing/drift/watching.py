@@ -21,10 +21,19 @@ from ledger.comparing.search.widening import whitened as whitened_rows
 from ledger.comparing.statistics.algebra.assembly import dense, row_positions
 from ledger.comparing.statistics.algebra.problem import Problem, RowKind
 from ledger.comparing.statistics.algebra.projection import FollowsFromFound, left_free
-from ledger.comparing.statistics.charts.charts import ABRUPT, FEWEST_RUNS, PROTRACTED, Cusum, Ewma, cusum, ewma
+from ledger.comparing.statistics.charts.charts import (
+    ABRUPT,
+    FEWEST_LASTING,
+    FEWEST_RUNS,
+    PROTRACTED,
+    Cusum,
+    Ewma,
+    cusum,
+    ewma,
+)
 from ledger.comparing.statistics.charts.onsets import ONSET_LEVEL, LastingLoss, lasting_losses
 from ledger.comparing.statistics.charts.whitening import Whitens
-from ledger.comparing.statistics.faults.equivalence import NOT_SEPARATED
+from ledger.comparing.statistics.faults.levels import NOT_SEPARATED
 from ledger.comparing.statistics.faults.likelihood import (
     FINDING_LEVEL,
     NEIGHBOUR_LEVEL,
@@ -35,8 +44,6 @@ from ledger.comparing.statistics.faults.likelihood import (
 
 # A type with fewer runs than this in the time looked at has no onset to look for.
 FEWEST_TO_WATCH = 4
-# A loss lasts if it shows in this many runs.
-FEWEST_LASTING = 3
 GAUGING_OF = "gauging of "
 MOST_ROWS = 1500
 _GRAVITIES = ("original_gravity", "final_gravity")

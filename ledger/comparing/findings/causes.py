@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from ledger.comparing.findings.judging import difference_left
+from ledger.comparing.findings.likely import CauseLine, Likely
 from ledger.comparing.model.balance_model import BalanceModel
 from ledger.comparing.model.equations import Equation
 from ledger.comparing.model.written_context import as_typed
@@ -39,32 +40,6 @@ PART_NAMES = {
     "litres": ("volume", "litres"),
     "percent": ("strength", "% vol"),
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Likely:
-    """One cause: the record and column of a wrong figure, what stands written, what it would be, what that leaves
-    (LPA).
-    """
-
-    cause: str
-    record: str
-    field: str
-    written: str
-    would_be: str
-    leaves_lpa: float
-    record_kind: str = ""
-    vessel: str = ""
-    is_loss: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class CauseLine:
-    """Causes that the figures cannot tell apart, how much better all closes with them (T), and what would tell."""
-
-    causes: tuple[Likely, ...]
-    statistic: float
-    look_next: str
 
 
 @dataclass(frozen=True, slots=True)

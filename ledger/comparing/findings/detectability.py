@@ -9,12 +9,10 @@ Source: noncentral chi-square with one degree of freedom, as `statistics.power`.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-from distillery.figures import lpa, number
-from distillery.plant.models import MICRO
 from ledger.comparing.drift.lasting import LASTING, Searched
+from ledger.comparing.findings.unseen import BetterInstrument, Detectability
 from ledger.comparing.model.balance_model import BalanceModel
+from ledger.comparing.search.blocks import digest_of
 from ledger.comparing.search.windows import OddnessAsAsked, neighbourhood, window_problem
 from ledger.comparing.statistics.algebra.problem import Problem, RowKind
 from ledger.comparing.statistics.faults.likelihood import FINDING_LEVEL
@@ -31,39 +29,6 @@ BETTER: tuple[tuple[str, str, float], ...] = (
 PROBABILITY = 0.9
 
 
-@dataclass(frozen=True, slots=True)
-class BetterInstrument:
-    """A better instrument and the smallest loss that would then be seen in nine of ten, LPA."""
-
-    instrument: str
-    detectable: float
-
-
-@dataclass(frozen=True, slots=True)
-class Detectability:
-    """The smallest loss of one operation seen in nine of ten at the level of a finding, LPA, and as a share of the
-    charge; better instruments, the one that buys most first.
-    """
-
-    record: str
-    detectable: float
-    charge: float
-    better: tuple[BetterInstrument, ...]
-
-    @property
-    def sentence(self) -> str:
-        """Both in words."""
-        share = f" ({number(100 * self.detectable / self.charge, 1)} % of what went in)" if self.charge else ""
-        said = (
-            f"A loss of {lpa(round(self.detectable * MICRO))} LPA{share} in this operation shows in nine cases of ten; "
-            "a smaller one could not be told from measurement as surely."
-        )
-        if self.better and self.better[0].detectable < 0.95 * self.detectable:
-            best = self.better[0]
-            said += f" With {best.instrument}: {lpa(round(best.detectable * MICRO))}."
-        return said
-
-
 def detectability_of(searched: Searched, record: str) -> Detectability | None:
     """What could not have been seen in the operation of a record; None where it has no balance."""
     model = searched.search.model
@@ -73,19 +38,19 @@ def detectability_of(searched: Searched, record: str) -> Detectability | None:
     keys = neighbourhood(model, key, OddnessAsAsked(model))
     problem = window_problem(_without_what_was_found(model, key), keys, searched.search.written)
     hypothesis = next(one for one in problem.hypotheses if one.key == f"loss:{key}")
-    now = visibility(problem, hypothesis, level=FINDING_LEVEL, probability=PROBABILITY)
     changes = {name: _swapped(searched, problem, part, to) for name, part, to in BETTER}
-    tried = with_instruments(
-        problem,
-        hypothesis,
-        {name: swapped for name, swapped in changes.items() if swapped},
-        level=FINDING_LEVEL,
-        probability=PROBABILITY,
-    )
-    better = sorted(
-        (BetterInstrument(name, one.detectable) for name, one in tried.items()), key=lambda one: one.detectable
-    )
-    return Detectability(record, now.detectable, model.charges[key], tuple(better))
+    changes = {name: swapped for name, swapped in changes.items() if swapped}
+    charge, known = model.charges[key], searched.search.known
+
+    def made() -> Detectability:
+        now = visibility(problem, hypothesis, level=FINDING_LEVEL, probability=PROBABILITY)
+        tried = with_instruments(problem, hypothesis, changes, level=FINDING_LEVEL, probability=PROBABILITY)
+        better = sorted(
+            (BetterInstrument(name, one.detectable) for name, one in tried.items()), key=lambda one: one.detectable
+        )
+        return Detectability(record, now.detectable, charge, tuple(better))
+
+    return known.part((Detectability, key, digest_of(problem, changes, charge)), made) if known.remembers else made()
 
 
 def _without_what_was_found(model: BalanceModel, key: str) -> BalanceModel:

@@ -9,7 +9,7 @@ from math import floor, log10
 
 from distillery import figures
 from distillery.plant.models import MICRO
-from ledger.comparing.findings.causes import CauseLine, Likely
+from ledger.comparing.findings.likely import CauseLine, Likely
 
 ENQUIRY, GAUGE_AGAIN, CONTINUITY = "enquiry", "gauge again", "continuity"
 WATCH, LIKENESS, TIME = "watch", "likeness", "time"

@@ -16,7 +16,7 @@ from math import sqrt
 from distillery.plant.models import MICRO
 from ledger.comparing.drift.lasting import Searched
 from ledger.comparing.drift.watching import GAUGING_OF, Watch
-from ledger.comparing.findings.causes import PART_NAMES, CauseLine, Context, Likely, line_of, lines_of_found
+from ledger.comparing.findings.causes import PART_NAMES, Context, line_of, lines_of_found
 from ledger.comparing.findings.finding import (
     CONTINUITY,
     ENQUIRY,
@@ -29,6 +29,7 @@ from ledger.comparing.findings.finding import (
     in_order,
 )
 from ledger.comparing.findings.judging import Judged, Outcome, judge_all
+from ledger.comparing.findings.likely import CauseLine, Likely
 from ledger.comparing.model.balance_model import BalanceModel
 from ledger.comparing.model.equations import Equation
 from ledger.comparing.model.kinds.equations import FIGURE
@@ -46,7 +47,7 @@ _KINDS = {
 
 def findings_in(searched: Searched) -> list[Finding]:
     """Findings of what has been searched, most serious first."""
-    before = judge_all(searched.as_written)
+    before = judge_all(searched.as_written, {key for found in searched.search.found for key in found.moved})
     after = judge_all(searched.search)
     result: list[Finding] = []
     explained: set[str] = set()

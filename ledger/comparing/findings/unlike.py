@@ -11,8 +11,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
 
-from ledger.comparing.findings.causes import CauseLine, Likely
 from ledger.comparing.findings.finding import LIKENESS, BesideUsual, Finding
+from ledger.comparing.findings.likely import CauseLine, Likely
 from ledger.comparing.model.kinds.deviations import Deviation
 
 _LOOK = "Look at the figure as it was written, and at what was done differently."

@@ -15,8 +15,8 @@ from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
 from distillery import figures
 from distillery.clock.reading import AHEAD, books_now, books_time, offset_days
-from ledger.comparing.findings.causes import CauseLine, Likely
 from ledger.comparing.findings.finding import TIME, Finding
+from ledger.comparing.findings.likely import CauseLine, Likely
 from ledger.models import Gauge, Movement, MovementKind
 from ledger.periods.calendar import bounds
 from ledger.posting.accounts import OPENING_STOCK

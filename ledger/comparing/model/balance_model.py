@@ -79,7 +79,7 @@ class BalanceModel:
     residuals: dict[str, float]
     charges: dict[str, float]
     gaps: dict[str, list[Equation]]
-    standing: dict[str, tuple[int, Measured]]
+    standing: dict[str, tuple[int, float]]
     free: list[Free] = field(default_factory=list)
     void: frozenset[str] | set[str] = frozenset()
     shifted: dict[str, float] = field(default_factory=dict)
@@ -271,13 +271,15 @@ class BalanceModel:
         self.entries[line.key] = entries
         for reading, sensitivity in entries.items():
             self.columns.setdefault(reading, {})[line.key] = sensitivity
-        charge = max(0.0, sum(_value(term, self.values) for term in line.charge))
+        charge = max(0.0, _sum(line.charge, self.values))
         self.charges[line.key] = charge
         usual = self.usual[line.key].share * charge if line.key in self.usual else 0.0
-        direct = sum(sensitivity * self.shifted.get(reading, 0.0) for reading, sensitivity in line.direct)
-        left = sum(_value(term, self.values) for term in line.terms) + line.constant - direct - usual
+        left = _sum(line.terms, self.values) + line.constant
+        for reading, sensitivity in line.direct:
+            left -= sensitivity * self.shifted.get(reading, 0.0)
+        left -= usual
         self.as_measured[line.key] = left
-        self.residuals[line.key] = left - self._found(line.key)
+        self.residuals[line.key] = left - self._found(line.key) if self.free else left
 
 
 def left_free(key: str, column: Mapping[str, float], size: float, uncertainty: float) -> Free:
@@ -286,25 +288,34 @@ def left_free(key: str, column: Mapping[str, float], size: float, uncertainty: f
 
 
 def _entries(line: Equation, values: Mapping[str, Measured]) -> dict[str, float]:
-    total: dict[str, float] = defaultdict(float)
+    total: dict[str, float] = {}
     for term in line.terms:
-        for reading in values[term.quantity].readings:
-            total[reading.key] += term.factor * _sensitivity(reading, values[term.quantity], term.aspect)
+        measured, factor = values[term.quantity], term.factor
+        if term.aspect is Aspect.ALCOHOL:
+            for reading in measured.readings:
+                total[reading.key] = total.get(reading.key, 0.0) + factor * reading.lpa
+        else:
+            for reading in measured.readings:
+                moved = factor * _sensitivity(reading, measured, term.aspect)
+                total[reading.key] = total.get(reading.key, 0.0) + moved
     for key, sensitivity in line.direct:
-        total[key] += sensitivity
+        total[key] = total.get(key, 0.0) + sensitivity
     return {key: value for key, value in total.items() if abs(value) > 1e-12}
 
 
-def _value(term: Term, values: Mapping[str, Measured]) -> float:
-    measured = values[term.quantity]
-    if term.aspect is Aspect.ALCOHOL:
-        return term.factor * measured.lpa
-    return term.factor * (measured.percent if term.aspect is Aspect.STRENGTH else measured.litres20)
+def _sum(terms: Iterable[Term], values: Mapping[str, Measured]) -> float:
+    total = 0.0
+    for term in terms:
+        measured = values[term.quantity]
+        if term.aspect is Aspect.ALCOHOL:
+            total += term.factor * measured.lpa
+        else:
+            total += term.factor * (measured.percent if term.aspect is Aspect.STRENGTH else measured.litres20)
+    return total
 
 
 def _sensitivity(reading: ObservedReading, measured: Measured, aspect: Aspect) -> float:
-    if aspect is Aspect.ALCOHOL:
-        return reading.lpa
+    """What one unit of a reading moves of the strength or the litres."""
     if aspect is Aspect.STRENGTH:
         return reading.percent
     if not measured.percent:

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from ledger.comparing.model.balance_model import BalanceModel, Known, known_as
 from ledger.comparing.model.equations import Equation, equations_of, quantities
 from ledger.comparing.model.usual_losses import ExpectedLossOf, learnt_from_casks
-from ledger.comparing.observations.observed import Log, Measured, ObservedGauge, ObservedReading
+from ledger.comparing.observations.observed import Log, ObservedGauge, ObservedReading
 from ledger.comparing.statistics.algebra.problem import RowKind
 
 
@@ -55,10 +55,10 @@ def _learn_casks(model: BalanceModel) -> None:
         model.enter(line)
 
 
-def _standing(log: Log) -> dict[str, tuple[int, Measured]]:
-    """What each vessel held when it was last gauged, and the place of that gauge among the events."""
+def _standing(log: Log) -> dict[str, tuple[int, float]]:
+    """The place among the events of each vessel's last gauge, and what it then held, LPA."""
     return {
-        event.vessel: (order, event.measured)
+        event.vessel: (order, event.measured.lpa)
         for order, event in enumerate(log.events)
         if isinstance(event, ObservedGauge)
     }

@@ -51,13 +51,16 @@ class WrittenContext:
         self._log = log
         self._known = known
         self._made: dict[str, Written | None] = {}
-        self._beside: dict[str, list[str]] = defaultdict(list)
+        # Readings of a record, by the record and what kind of reading they are.
+        self._beside: dict[tuple[str, str], list[str]] = defaultdict(list)
         self._last: dict[str, str] = {}
         latest: dict[tuple[str, str], str] = {}
+        there: set[str] = set()
         for event in log.events:
             for one in event.measured.readings:
-                if one.record == event.doing.record and one.key not in self._beside[one.record]:
-                    self._beside[one.record].append(one.key)
+                if one.record == event.doing.record and one.key not in there:
+                    there.add(one.key)
+                    self._beside[one.record, known[one.key].seen.part].append(one.key)
                 place = (event.measured.vessel, one.part)
                 if one.key not in self._last and place in latest and latest[place] != one.key:
                     self._last[one.key] = latest[place]
@@ -102,10 +105,8 @@ class WrittenContext:
     def _neighbours(self, known: Known) -> Sequence[tuple[str, float]]:
         others = [
             (self._known[key].seen.column, self._known[key].seen.value)
-            for key in self._beside[known.seen.record]
-            if key != known.seen.key
-            and self._known[key].seen.part == known.seen.part
-            and self._known[key].vessel != known.vessel
+            for key in self._beside.get((known.seen.record, known.seen.part), ())
+            if key != known.seen.key and self._known[key].vessel != known.vessel
         ]
         return others[:_MOST_NEIGHBOURS]
 
@@ -113,9 +114,9 @@ class WrittenContext:
         """The same vessel's other value of the same kind on the record, or the other of a pair."""
         seen = known.seen
         wanted = _COUNTERPARTS.get(seen.part, seen.part)
-        for key in self._beside[seen.record]:
+        for key in self._beside.get((seen.record, wanted), ()):
             other = self._known[key]
-            if key != seen.key and other.seen.part == wanted and other.vessel == known.vessel:
+            if key != seen.key and other.vessel == known.vessel:
                 return other.seen.value
         return None
 

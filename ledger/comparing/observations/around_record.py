@@ -8,14 +8,8 @@ from datetime import datetime
 
 from django.db.models import Q, QuerySet
 
-from ledger.comparing.observations.from_ledger import (
-    BY_WEIGHT,
-    figures_with,
-    gauges_with,
-    make_log,
-    measures_with,
-    vessel_of,
-)
+from ledger.comparing.observations.as_observed import BY_WEIGHT, vessel_of
+from ledger.comparing.observations.from_ledger import figures_with, gauges_with, make_log, measures_with
 from ledger.comparing.observations.observed import Key, Log
 from ledger.models import Figure, Gauge, MeasuredFlow, Movement, MovementKind
 from ledger.posting.accounts import VESSEL_ACCOUNT

@@ -7,31 +7,27 @@ The number of queries does not depend on how much there is. Nothing is written.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from datetime import UTC, datetime
-from typing import Any
 
 from django.db.models import Exists, OuterRef, Q, QuerySet
 from msgspec import json
 
 from distillery.plant.models import MICRO, Cask
-from ledger.comparing.observations.observed import (
-    Doing,
-    Event,
-    Log,
-    Measured,
-    ObservedCask,
-    ObservedCharge,
-    ObservedFigure,
-    ObservedFlow,
-    ObservedGauge,
-    ObservedReading,
+from ledger.comparing.observations.as_observed import (
+    BY_WEIGHT,
+    columns_of_several,
+    observed_figure,
+    observed_flow,
+    observed_gauge,
+    vessel_of,
 )
+from ledger.comparing.observations.observed import Event, Log, ObservedCask, ObservedCharge
+from ledger.comparing.observations.sealed_rows import SealedRows, gauges_by_number, records_of, sealed_rows
+from ledger.comparing.remembered import NOTHING, Remembered
 from ledger.models import AccountKind, Figure, Gauge, MeasuredFlow, Movement
 from ledger.periods.calendar import bounds
-from ledger.posting.accounts import GAUGING, VESSEL_ACCOUNT
-from ledger.posting.gauging import Method
-from ledger.posting.legs import PLACES
+from ledger.posting.accounts import GAUGING
 from ledger.statements.unaccounted_legs import (
     Movements,
     OfLegs,
@@ -42,44 +38,39 @@ from ledger.statements.unaccounted_legs import (
     of_legs,
 )
 
-# Columns that stand once for each line of a record, so that the record and the column do not yet name the reading.
-_Place = tuple[str, str]
 _LONG_AGO = datetime(1, 1, 2, tzinfo=UTC)
-BY_WEIGHT = (Method.WEIGHT, Method.WEIGHT_AT_STRENGTH)
 
 
-def log_of(period: str | None = None) -> Log:
-    """The log of one period ('2027-03') by when things truly happened, or of everything posted.
+def operations_in(period: str | None) -> QuerySet[Movement]:
+    """The operations that stand of one period ('2027-03') by when things truly happened, or all that are posted.
 
     Raises NoSuchPeriod.
     """
-    span = None if period is None else bounds(period)
+    return _operations(None if period is None else bounds(period))
+
+
+def _operations(span: tuple[datetime, datetime] | None) -> QuerySet[Movement]:
     movements = Movement.objects.operations()
-    if span is not None:
-        movements = movements.filter(_took_place(*span))
-    gauges, measures, figures = _rows_of(movements)
+    return movements if span is None else movements.filter(_took_place(*span))
+
+
+def log_of(period: str | None = None, rows: Sequence[SealedRows] | None = None, known: Remembered = NOTHING) -> Log:
+    """The log of one period ('2027-03') by when things truly happened, or of everything posted.
+
+    `rows` are its operations with what hangs on them, where they have been read. Raises NoSuchPeriod.
+    """
+    span = None if period is None else bounds(period)
+    movements = _operations(span)
+    if rows is None:
+        rows = sealed_rows(movements, known)
+    gauges = [gauge for one in rows for gauge in one.gauges]
+    measures = [flow for one in rows for flow in one.flows]
+    figures = [figure for one in rows for figure in one.figures]
     judged = None
     if span is not None:
-        movements_read = [one.movement for one in gauges]
-        movements_read += [one.movement for one in measures] + [one.movement for one in figures]
-        judged = frozenset(movement.record_number for movement in movements_read)
-        gauges, measures = _with_last_before(span[0], gauges, measures)
-    return make_log(gauges, measures, figures, in_period=judged, movements=movements)
-
-
-def _rows_of(movements: QuerySet[Movement]) -> tuple[list[Gauge], list[MeasuredFlow], list[Figure]]:
-    """What hangs on these movements, each with its movement, which is read once and not with every row."""
-    known = {movement.pk: movement for movement in movements}
-    gauges = list(Gauge.objects.filter(movement__in=movements).select_related("account"))
-    measures = list(MeasuredFlow.objects.filter(movement__in=movements).select_related("giver", "taker"))
-    figures = list(Figure.objects.filter(movement__in=movements).order_by("movement_id", "line"))
-    for gauge in gauges:
-        gauge.movement = known[gauge.movement_id]
-    for measure in measures:
-        measure.movement = known[measure.movement_id]
-    for figure in figures:
-        figure.movement = known[figure.movement_id]
-    return gauges, measures, figures
+        judged = records_of(rows)
+        gauges, measures = _with_last_before(span[0], gauges, measures, known)
+    return make_log(gauges, measures, figures, in_period=judged, movements=movements, known=known)
 
 
 def _took_place(start: datetime, end: datetime) -> Q:
@@ -100,7 +91,7 @@ def measures_with(measures: QuerySet[MeasuredFlow]) -> QuerySet[MeasuredFlow]:
 
 
 def _with_last_before(
-    start: datetime, gauges: list[Gauge], measures: list[MeasuredFlow]
+    start: datetime, gauges: list[Gauge], measures: list[MeasuredFlow], known: Remembered
 ) -> tuple[list[Gauge], list[MeasuredFlow]]:
     """Each vessel's last gauge before a moment, and what flowed into its casks before it."""
     accounts = {gauge.account_id for gauge in gauges}
@@ -119,7 +110,7 @@ def _with_last_before(
     fills = MeasuredFlow.objects.filter(
         movement__in=Movement.objects.operations().filter(_took_place(_LONG_AGO, start)), taker__in=casks
     )
-    return [*gauges_with(before), *gauges], [*measures_with(fills), *measures]
+    return [*gauges_by_number(before, known), *gauges], [*measures_with(fills.order_by("pk")), *measures]
 
 
 def make_log(
@@ -132,6 +123,7 @@ def make_log(
     with_found: bool = True,
     explained_in: Collection[str] | None = None,
     sources: frozenset[str] = frozenset(),
+    known: Remembered = NOTHING,
 ) -> Log:
     """The log of these rows; `movements` are those of operations among theirs, None where nothing is posted.
 
@@ -139,16 +131,16 @@ def make_log(
     enough for what operations left. `explained_in` names all the records these rows are of, where they are few, so that
     the explanations of no other are read. `sources` are records that bring alcohol in, where no legs say so.
     """
-    several = _several(gauges, measures)
+    several = columns_of_several(gauges, measures, known)
     asked = with_found and movements is not None
     found = found_by(gauges, {gauge.movement_id for gauge in gauges}) if asked else {}
     legs = of_legs(movements) if movements is not None else OfLegs({}, frozenset(), sources)
-    seen: list[Event] = [_gauge(gauge, several, found.get(gauge.pk)) for gauge in gauges]
-    seen += [_flow(measure, several) for measure in measures]
+    seen: list[Event] = [observed_gauge(gauge, several, found.get(gauge.pk), known) for gauge in gauges]
+    seen += [observed_flow(measure, several, known) for measure in measures]
     seen.sort(key=lambda event: (event.at, event.position))
     return Log(
         events=seen,
-        figures=[_figure(figure, several) for figure in figures],
+        figures=[observed_figure(figure, several, known) for figure in figures],
         differences={record: pure_ul / MICRO for record, pure_ul in legs.left.items()},
         is_posted=movements is not None,
         explained=_explained(gauges, found, explained_in, with_found=with_found),
@@ -164,152 +156,6 @@ def make_log(
 def _is_still(measure: MeasuredFlow) -> bool:
     # A still is never gauged: what leaves it by a measure is known by that measure alone.
     return measure.giver.kind == AccountKind.VESSEL and measure.taker.kind == AccountKind.LOSS
-
-
-def _several(gauges: Iterable[Gauge], measures: Iterable[MeasuredFlow]) -> set[_Place]:
-    """Record and column pairs that occur for more than one vessel."""
-    vessels: dict[_Place, set[str]] = defaultdict(set)
-    for gauge in gauges:
-        for column in json.decode(gauge.raw):
-            vessels[gauge.movement.record_number, column].add(gauge.account.code)
-    for measure in measures:
-        for column in json.decode(measure.raw):
-            vessels[measure.movement.record_number, column].add(measure.taker.code)
-    return {place for place, codes in vessels.items() if len(codes) > 1}
-
-
-def vessel_of(code: str) -> str:
-    return code.removeprefix(VESSEL_ACCOUNT)
-
-
-def _doing(movement: Movement) -> Doing:
-    return Doing(movement.record_number, movement.record_kind, movement.operation, movement.period)
-
-
-def _gauge(gauge: Gauge, several: set[_Place], found_ul: int | None) -> ObservedGauge:
-    vessel = vessel_of(gauge.account.code)
-    return ObservedGauge(
-        doing=_doing(gauge.movement),
-        at=gauge.happened_at,
-        position=gauge.position,
-        vessel=vessel,
-        name=gauge.name,
-        role=gauge.role,
-        measured=_measured(gauge, vessel, gauge_key(gauge), several),
-        found=None if found_ul is None else found_ul / MICRO,
-        movement=gauge.movement_id,
-    )
-
-
-def _flow(measure: MeasuredFlow, several: set[_Place]) -> ObservedFlow:
-    giver, taker = vessel_of(measure.giver.code), vessel_of(measure.taker.code)
-    cask = measure.method in BY_WEIGHT
-    return ObservedFlow(
-        doing=_doing(measure.movement),
-        at=measure.movement.took_place_at,
-        position=measure.movement.slot * PLACES + measure.line,
-        giver=giver,
-        taker=taker,
-        measured=_measured(
-            measure,
-            taker if cask else giver,
-            f"{measure.movement.record_number}/{taker if cask else giver}/{measure.name}",
-            several,
-        ),
-        movement=measure.movement_id,
-    )
-
-
-def _measured(row: Gauge | MeasuredFlow, vessel: str, key: str, several: set[_Place]) -> Measured:
-    typed: Mapping[str, str] = json.decode(row.raw)
-    chain = json.decode(row.chain) if row.chain else {"readings": []}
-    return Measured(
-        key=key,
-        method=row.method,
-        vessel=vessel,
-        lpa=row.pure_ul / MICRO,
-        percent=row.percent20_millionths / MICRO,
-        litres20=row.litres20_ul / MICRO,
-        readings=tuple(
-            _reading(one, key, row.movement.record_number, vessel, typed, several) for one in chain["readings"]
-        )
-        if row.chain
-        else (_as_a_whole(row, key),),
-        chain=row.chain,
-    )
-
-
-def _as_a_whole(row: Gauge | MeasuredFlow, key: str) -> ObservedReading:
-    """An amount whose readings were not kept is one reading of itself, as sure as it was then worked out to be."""
-    lpa = row.pure_ul / MICRO
-    return ObservedReading(
-        key=f"{key}:as a whole",
-        part="",
-        record=row.movement.record_number,
-        column="",
-        instrument="",
-        value=lpa,
-        unit="LPA",
-        uncertainty=row.uncertainty_ul / MICRO,
-        lpa=1.0,
-        percent=0.0,
-        typed="",
-    )
-
-
-def _reading(
-    row: Mapping[str, Any], quantity: str, record: str, vessel: str, typed: Mapping[str, str], several: set[_Place]
-) -> ObservedReading:
-    column, of = row["column"], row["of"] or record
-    key = f"{of}:{column}" if column else f"{quantity}:{row['part'] or row['instrument']}"
-    if (of, column) in several:
-        key = f"{key}:{vessel}"
-    if not row["part"]:
-        # Nobody read it. The error of the vessel's own table, a share of the volume, is one error in every gauge of
-        # that vessel. All else of this kind (what solids hide, a step of the factor table, a distance to nothing) is an
-        # error of this gauge alone, but for the part of it that lasts.
-        key = f"table:{vessel}" if row["unit"] == "L" else f"{quantity}:{row['instrument']}"
-    return ObservedReading(
-        key=key,
-        part=row["part"],
-        record=of,
-        column=column,
-        instrument=row["instrument"],
-        value=float(row["value"]),
-        unit=row["unit"],
-        uncertainty=float(row["u"]),
-        lpa=float(row["lpa"]),
-        percent=float(row["percent"]),
-        typed=typed.get(column, ""),
-        lasting=float(row.get("lasting", 0.0)),
-    )
-
-
-def _figure(figure: Figure, several: set[_Place]) -> ObservedFigure:
-    movement, record = figure.movement, figure.movement.record_number
-    parts: dict[str, float] = {}
-    for named, weight in json.decode(figure.parts).items():
-        column, _, vessel = named.partition("@")
-        if (record, column) in several:
-            # A column that stands once for each line is told by its vessel.
-            if vessel:
-                parts[f"{record}:{column}:{vessel}"] = weight
-        else:
-            parts[f"{record}:{column}"] = weight
-    return ObservedFigure(
-        doing=_doing(movement),
-        at=movement.took_place_at,
-        position=movement.slot * PLACES + figure.line,
-        name=figure.name,
-        like=figure.like,
-        beside=figure.beside,
-        column=figure.field,
-        unit=figure.unit,
-        value=figure.value_millionths / MICRO,
-        expected=None if figure.expected_millionths is None else figure.expected_millionths / MICRO,
-        spread=None if figure.spread_millionths is None else figure.spread_millionths / MICRO,
-        parts=parts,
-    )
 
 
 def judged_of(movements: Iterable[Movement]) -> dict[str, ObservedCharge]:

@@ -16,7 +16,9 @@ from django.db.models.functions import Coalesce, RowNumber
 from msgspec import json
 
 from distillery.plant.models import MICRO
-from ledger.models import Figure, Gauge, MeasuredFlow, MovementKind
+from ledger.comparing.observations.sealed_rows import SealedRows
+from ledger.comparing.remembered import NOTHING, Remembered
+from ledger.models import Figure, Gauge, MeasuredFlow, Movement, MovementKind
 from ledger.posting.accounts import VESSEL_ACCOUNT
 
 # Of earlier figures, the newest forty within thirteen months tell what is usual now.
@@ -59,53 +61,35 @@ def standing_figures() -> QuerySet[Figure]:
 
 def figures_in_order(rows: QuerySet[Figure]) -> list[StandingFigure]:
     """These figures in the order in which they truly happened."""
-    found = rows.annotate(at=TRULY_AT).order_by("at", "movement__slot", "movement_id", "line")
+    return in_order(figure for figure in rows.select_related("movement"))
+
+
+def in_order(rows: Iterable[Figure], known: Remembered = NOTHING) -> list[StandingFigure]:
+    """The same of figures that have been read, each with its movement."""
+    ordered = sorted(rows, key=lambda one: (one.movement.took_place_at, one.movement.slot, one.movement_id, one.line))
     return [
-        StandingFigure(
-            movement_id,
-            record_kind,
-            record,
-            at,
-            name,
-            like,
-            beside,
-            field,
-            unit,
-            value / MICRO,
-            None if expected is None else expected / MICRO,
-            None if spread is None else spread / MICRO,
-            *_parts(parts),
-        )
-        for (
-            movement_id,
-            record_kind,
-            record,
-            at,
-            name,
-            like,
-            beside,
-            field,
-            unit,
-            value,
-            expected,
-            spread,
-            parts,
-        ) in found.values_list(
-            "movement_id",
-            "movement__record_kind",
-            "movement__record_number",
-            "at",
-            "name",
-            "like",
-            "beside",
-            "field",
-            "unit",
-            "value_millionths",
-            "expected_millionths",
-            "spread_millionths",
-            "parts",
-        )
+        known.part((StandingFigure, figure.movement.seal, figure.line), lambda figure=figure: _standing(figure))  # type: ignore[misc]
+        for figure in ordered
     ]
+
+
+def _standing(figure: Figure) -> StandingFigure:
+    movement = figure.movement
+    return StandingFigure(
+        movement.pk,
+        movement.record_kind,
+        movement.record_number,
+        movement.took_place_at,
+        figure.name,
+        figure.like,
+        figure.beside,
+        figure.field,
+        figure.unit,
+        figure.value_millionths / MICRO,
+        None if figure.expected_millionths is None else figure.expected_millionths / MICRO,
+        None if figure.spread_millionths is None else figure.spread_millionths / MICRO,
+        *_parts(figure.parts),
+    )
 
 
 def _parts(text: str) -> tuple[dict[str, float], str]:
@@ -150,14 +134,46 @@ def earlier_of_kind(window: Sequence[StandingFigure]) -> dict[tuple[str, str], d
     return earlier
 
 
-def uncertainties_of(records: Collection[str]) -> Uncertainties:
-    """Standard uncertainties of the readings of some records' gauges and flows, each in its own unit."""
+def uncertainties_of(records: Collection[str], without: Collection[int] = ()) -> Uncertainties:
+    """Standard uncertainties of the readings of some records' gauges and flows, each in its own unit; without those of
+    these movements, where they have been read."""
     if not records:
         return {}
     of_these = Q(movement__record_number__in=records)
+    if without:
+        # A record may have been posted by several movements, of which some lie in another period.
+        numbers = Movement.objects.standing().filter(record_number__in=records).values_list("pk", flat=True)
+        others = set(numbers) - set(without)
+        if not others:
+            return {}
+        of_these = Q(movement__in=others)
     return uncertainties_in(
         Gauge.objects.standing().filter(of_these).values_list("movement__record_number", "chain"),
         MeasuredFlow.objects.standing().filter(of_these).values_list("movement__record_number", "taker__code", "chain"),
+    )
+
+
+def uncertainties_of_rows(rows: Sequence[SealedRows], known: Remembered) -> Uncertainties:
+    """The same of operations that have been read with what hangs on them."""
+    movements = {one.movement.pk for one in rows}
+    records = {one.movement.record_number for one in rows}
+    found = dict(uncertainties_of(records, without=movements)) if records else {}
+    for one in rows:
+        for gauge in one.gauges:
+            for column, uncertainty in _known_readings(gauge, known):
+                found[one.movement.record_number, "", column] = uncertainty
+    for one in rows:
+        for flow in one.flows:
+            for column, uncertainty in _known_readings(flow, known):
+                for place in ("", flow.taker.code.removeprefix(VESSEL_ACCOUNT)):
+                    found[one.movement.record_number, place, column] = uncertainty
+    return found
+
+
+def _known_readings(row: Gauge | MeasuredFlow, known: Remembered) -> list[tuple[str, float]]:
+    return known.part(
+        ("uncertainties", row.movement.seal, row.pk),
+        lambda: [(one["column"], one["u"]) for one in _readings(row.chain)],
     )
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from typing import Final
 
 from distillery.alcoholometry.chain import GaugeChain
 from distillery.alcoholometry.errors import AlcoholometryError
@@ -17,34 +18,38 @@ from distillery.plant.models import MICRO
 from distillery.rules.in_force import NoRuleInForce
 from ledger.comparing.model.balance_model import BalanceModel
 from ledger.comparing.observations.observed import Measured
+from ledger.comparing.remembered import Remembered
 from ledger.comparing.statistics.algebra.problem import FaultKind, Problem
 from ledger.comparing.statistics.faults.faults import Accepted, ImpossibleReading, Rebuild
 from ledger.posting.gauging import PARTS, ReadingMissing, kept, measure
+
+# Measurements that one search keeps at hand.
+MOST_MEASURED: Final = 5_000
 
 Remeasure = Callable[[Measured, Mapping[str, float]], Measured]
 AsProblem = Callable[[BalanceModel], Problem]
 
 
-def remeasure_at(plant: Plant) -> Remeasure:
+def remeasure_at(plant: Plant, known: Remembered | None = None) -> Remeasure:
     """Measures a quantity of this plant again with some parts (dip_mm, celsius ...) changed.
 
-    A search often asks for the same again, beside other faults; it is measured once.
+    A search often asks for the same again, beside other faults; it is measured once. It may be `known` from an earlier
+    search with the same plant.
     """
-    measured_before: dict[tuple[str, str, str, tuple[tuple[str, float], ...]], GaugeChain] = {}
+    measured_before = known if known is not None and known.remembers else Remembered(MOST_MEASURED)
 
     def again(measured: Measured, parts: Mapping[str, float]) -> Measured:
+        def made() -> GaugeChain:
+            readings = kept(measured.chain, method=measured.method, vessel=plant.vessel(measured.vessel))
+            for part, value in parts.items():
+                readings = readings.with_value(part, value)
+            try:
+                return measure(readings, plant)
+            except (AlcoholometryError, DipOutsideTable, NoCalibration, NoRuleInForce, ReadingMissing) as error:
+                raise ImpossibleReading(str(error)) from error
+
         asked = measured.chain, measured.method, measured.vessel, tuple(sorted(parts.items()))
-        if asked in measured_before:
-            return as_measured(measured, measured_before[asked], parts)
-        readings = kept(measured.chain, method=measured.method, vessel=plant.vessel(measured.vessel))
-        for part, value in parts.items():
-            readings = readings.with_value(part, value)
-        try:
-            chain = measure(readings, plant)
-        except (AlcoholometryError, DipOutsideTable, NoCalibration, NoRuleInForce, ReadingMissing) as error:
-            raise ImpossibleReading(str(error)) from error
-        measured_before[asked] = chain
-        return as_measured(measured, chain, parts)
+        return as_measured(measured, measured_before.part((GaugeChain, measured_before.plant, *asked), made), parts)
 
     return again
 

@@ -7,11 +7,14 @@ with what is left. So the two sides of one wrong reading are found once, and a s
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from ledger.comparing.model.balance_model import BalanceModel, WrittenOf, left_free
-from ledger.comparing.search.remeasuring import Remeasure, corrected, rebuild_with
+from ledger.comparing.remembered import NOTHING, Remembered
+from ledger.comparing.search.blocks import block_of, digest_of_block
+from ledger.comparing.search.explaining import faults_in, highest_statistic
+from ledger.comparing.search.remeasuring import Remeasure, corrected
 from ledger.comparing.search.widening import opened
 from ledger.comparing.search.windows import (
     FAR_OFF,
@@ -24,8 +27,8 @@ from ledger.comparing.search.windows import (
     window_problem,
 )
 from ledger.comparing.statistics.algebra.assembly import Window, dense
-from ledger.comparing.statistics.algebra.problem import FaultKind, Hypothesis, Problem, ProblemError
-from ledger.comparing.statistics.faults.faults import Fault, ImpossibleReading, Rebuild, find_faults, settled_alone
+from ledger.comparing.statistics.algebra.problem import FaultKind, Hypothesis
+from ledger.comparing.statistics.faults.faults import Fault, ImpossibleReading
 from ledger.comparing.statistics.faults.likelihood import (
     FINDING_LEVEL,
     NEIGHBOUR_LEVEL,
@@ -39,7 +42,6 @@ from ledger.comparing.statistics.faults.slips import nearest_possible_size
 _MOST_FOUND = 60
 # Rounds in which faults are estimated again beside one another, and when that has settled (in uncertainties).
 _MOST_ROUNDS = 4
-_MOST_MEMBERS = 8
 _SETTLED = 0.1
 
 
@@ -61,6 +63,7 @@ class Search:
     written: WrittenOf
     remeasure: Remeasure
     found: list[FoundFault]
+    known: Remembered = NOTHING
 
     def run(self) -> None:
         """Finds the faults whose T passes the level, looking at every odd row."""
@@ -162,54 +165,38 @@ class Search:
         """T of a loss at one operation, asked in its window with the faults found left free."""
         hypothesis = f"loss:{key}"
         keys = neighbourhood(self.model, key, OddnessAsAsked(self.model))
-        window = opened(window_problem(self.model, keys, self.written), only=(hypothesis,))
-        return float(window.bank.comparable_statistics(window.whitening.residual).max(initial=0.0))
+        return highest_statistic(window_problem(self.model, keys, self.written), only=(hypothesis,))
 
     def _look(self, seed: str, odd: dict[str, float], looked: set[str]) -> bool:
         """Looks at one row; True where something was found, which may have come from a row beside it."""
         looked.add(seed)
         keys = neighbourhood(self.model, seed, odd)
-        base = self.model
+        model = self.model
         if abs(odd[seed]) > FAR_OFF:
-            base = base.with_void(doubtful_figures(base, seed, keys))
-        problem = window_problem(base, keys, self.written)
-        window = opened(problem)
-        if window.bank.comparable_statistics(window.whitening.residual).max(initial=0.0) <= FINDING_LEVEL:
+            model = block_of(model, keys)
+            model = model.with_void(doubtful_figures(model, seed, keys))
+        problem = window_problem(model, keys, self.written)
+        if highest_statistic(problem) <= FINDING_LEVEL:
             # Every explanation of a row that lies in this window as a whole has been asked for as well.
             looked |= {key for key in keys if abs(odd[key]) > SEED and reached(self.model, (key,)) <= keys}
             return False
-
-        def as_problem(model: BalanceModel) -> Problem:
-            return window_problem(model, keys, self.written)
-
-        try:
-            # One at a time: a second fault may have its best explanation outside this window.
-            rebuild = rebuild_with(base, as_problem, self.remeasure)
-            faults = find_faults(problem, rebuild, most=1).faults
-        except ProblemError:
-            return False
+        faults = self._faults_in(model if model is not self.model else block_of(model, keys))
         moved = {row for fault in faults for column in fault.hypothesis.columns for row in column}
         if faults and seed not in moved:
             beside = max(sorted(moved), key=lambda key: abs(odd[key]))
             return beside not in looked and self._look(beside, odd, looked)
         for fault in faults:
-            self._take(self._with_settled_members(fault, problem, rebuild), odd)
+            self._take(fault, odd)
         looked -= moved
         return bool(faults)
 
-    def _with_settled_members(self, fault: Fault, problem: Problem, rebuild: Rebuild) -> Fault:
-        """Measures the right value anew for every explanation that cannot be told apart from the fault."""
-        members = fault.explanation.members
-        if not 1 < len(members) <= _MOST_MEMBERS:
-            return fault
-        settled = []
-        for member in members:
-            try:
-                again = settled_alone(problem, member, rebuild) if member.possible else member
-            except ProblemError:
-                again = member
-            settled.append(again if again is not None else replace(member, possible=False))
-        return replace(fault, explanation=replace(fault.explanation, members=tuple(settled)))
+    def _faults_in(self, block: BalanceModel) -> Sequence[Fault]:
+        """The best fault of a block, with what cannot be told apart from it measured anew; none where it cannot be
+        tested."""
+        if not self.known.remembers:
+            return faults_in(block, self.written, self.remeasure)
+        made_from = "faults", self.known.plant, digest_of_block(block, self.written)
+        return self.known.part(made_from, lambda: faults_in(block, self.written, self.remeasure))
 
     def _take(self, fault: Fault, odd: Mapping[str, float]) -> None:
         before = self.model

@@ -163,9 +163,9 @@ def _from_ungauged(model: BalanceModel, keys: Collection[str], gap: Equation) ->
     was emptied is often not gauged again."""
     came = model.residuals[gap.key]
     return [
-        _movement(model, keys, gave=(), got=(gap,), giver=vessel, amount=held.lpa)
+        _movement(model, keys, gave=(), got=(gap,), giver=vessel, amount=held)
         for vessel, (order, held) in model.standing.items()
-        if vessel != gap.vessel and order < gap.order and abs(held.lpa - came) < _ALL_OF_IT * came
+        if vessel != gap.vessel and order < gap.order and abs(held - came) < _ALL_OF_IT * came
     ]
 
 

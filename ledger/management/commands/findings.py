@@ -9,8 +9,8 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from distillery.figures import PLAIN, difference, lpa, moment
 from distillery.plant.models import MICRO
-from ledger.comparing.findings.causes import Likely
 from ledger.comparing.findings.finding import Finding
+from ledger.comparing.findings.likely import Likely
 from ledger.enquiries import state_of
 from ledger.enquiries.looking import try_everything, try_month
 from ledger.statements.month import NoSuchPeriod, bounds

@@ -8,10 +8,10 @@ from django.utils.http import urlencode
 from distillery.figures import difference, difference_said, lpa, moment, percent, way
 from distillery.pages import Cell, Column, Fact, Link, Row, Table
 from distillery.plant.models import MICRO
-from ledger.comparing.findings.causes import CauseLine, Likely
-from ledger.comparing.findings.detectability import Detectability
 from ledger.comparing.findings.finding import WATCH, BesideUsual, Finding
-from ledger.comparing.statistics.faults.equivalence import NOT_SEPARATED
+from ledger.comparing.findings.likely import CauseLine, Likely
+from ledger.comparing.findings.unseen import Detectability
+from ledger.comparing.statistics.faults.levels import NOT_SEPARATED
 from ledger.enquiries.models import Enquiry
 from ledger.models import Movement
 from ledger.views.enquiries.evidence import correction

@@ -10,8 +10,8 @@ from django import forms
 from django.http import HttpRequest
 from django.utils import timezone
 
-from distillery.pen.taking import proven
-from distillery.pen.tries import Refused as WrongTry
+from distillery.pen.trying.taking import proven
+from distillery.pen.trying.tries import Refused as WrongTry
 from distillery.people.hashing import ManySigningOn
 from distillery.people.models import Person
 from distillery.years import is_of_a_site

@@ -16,7 +16,7 @@ from distillery.clock.reading import books_now
 from distillery.figures import count, kilograms, lpa, moment
 from distillery.pages import CLOSED, ONE_OF_TWO, Cell, Column, Fact, Row, State, Table
 from distillery.pages import Kind as Mark
-from distillery.pen.again import NotShown, second_of
+from distillery.pen.trying.again import NotShown, second_of
 from distillery.people.models import Person
 from distillery.people.roles import CLOSERS, holds, may_write
 from distillery.plant.models import Kind

@@ -9,8 +9,8 @@ from test_times_on_the_page import transfer
 from batches.models import Reading, Record, Signature
 from batches.records import recording
 from batches.records.readings import add_reading
-from distillery.pen import pins
 from distillery.pen.models import Try
+from distillery.pen.trying import pins
 from tests.signing import seen_on
 
 pytestmark = pytest.mark.django_db

@@ -96,3 +96,42 @@ def test_it_fills_no_more_once_the_spirit_is_off_or_the_still_stopped():
 def test_of_fewer_than_three_runs_nothing_is_estimated():
     assert spirit_receiver(2.0, 1000, runs=RUNS[:2]).gained is None
     assert spirit_receiver(2.0, 1000, runs=RUNS[:2]).litres is None
+
+
+def test_the_next_receiver_fills_from_its_own_gauge_and_the_first_is_measured():
+    typed = {**ON, "spirit_receiver_changed_at": typed_at(2), "next_spirit_receiver": "SR2"}
+    run = run_of(number="SR0009", typed=typed)
+    gauges = GAUGES | {
+        ("SR0009", "spirit_receiver_filled"): Gauged(800, 560),
+        ("SR0009", "next_spirit_receiver_before"): Gauged(100, 70),
+    }
+    found = {one.field: one for one in fillings(run, Usual(RUNS), gauges, {"SR": 1000, "SR2": 400}, at(3))}
+    first, then = found["spirit_receiver"], found["next_spirit_receiver"]
+    assert (first.gained, first.measured, first.taken_now) == (Gauged(400, 280), True, False)
+    # Usually 640 L in 2 h: 320 in the hour since, on top of the 100 that stood there; more than nine tenths of 400.
+    assert (then.vessel, then.gained, then.litres, then.measured) == ("SR2", Gauged(320, 220), 420, False)
+    assert then.near_full
+
+
+def test_runs_whose_receiver_was_changed_teach_what_both_took():
+    changed = run_of(
+        number="SR0004",
+        typed={
+            "spirit_receiver": "SR",
+            "spirit_on_at": typed_at(1),
+            "spirit_receiver_changed_at": typed_at(2),
+            "next_spirit_receiver": "SR2",
+            "spirit_off_at": typed_at(3),
+        },
+        ended=5.0,
+    )
+    gauges = GAUGES | {
+        ("SR0004", "spirit_before"): Gauged(0, 0),
+        ("SR0004", "spirit_receiver_filled"): Gauged(400, 280),
+        ("SR0004", "next_spirit_receiver_before"): Gauged(50, 30),
+        ("SR0004", "spirit_after"): Gauged(250, 150),
+    }
+    run = run_of(number="SR0009", typed=ON)
+    found = fillings(run, Usual((changed, changed, changed)), gauges, {"SR": None}, at(2.0))
+    # 400 L and 200 L in 2 h, so 300 in one.
+    assert next(one for one in found if one.field == "spirit_receiver").gained == Gauged(300, 200)

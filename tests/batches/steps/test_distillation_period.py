@@ -7,12 +7,14 @@ from datetime import date
 
 import pytest
 
+from batches.distilling.facts import period_facts
 from batches.distilling.in_the_way import in_the_way
 from batches.distilling.periods import all_periods, months_after, runs_without_period
 from batches.distilling.yields import Yield
 from batches.models import Record
 from batches.sheets.read_sheet import Unfit
 from batches.sheets.site import Site
+from distillery.pages import OUT
 from tests.batches.tiny_plant import gauge
 
 pytestmark = pytest.mark.django_db
@@ -126,6 +128,24 @@ def test_what_it_made_of_its_malt(write: Write, distilled: Record) -> None:
     assert (found.settling.charges, found.settling.needed, found.settling.judged) == (1, 7, False)
     assert found.u95_lpa_per_tonne is not None
     assert found.u95_lpa_per_tonne > 0
+
+
+def test_what_its_runs_recovered(write: Write, distilled: Record) -> None:
+    write("distillation_period", "DP0001", **ENDED)
+    found = {fact.label: fact for fact in period_facts(Yield(all_periods()[0], Site()))}
+    # 162.5 of 163.68 LPA of wash; 150.5 and 250.5 of 402.5 LPA charged.
+    assert (found["Recovered, wash runs"].text, found["Recovered, wash runs"].state) == ("99.28", None)
+    assert (found["Recovered, spirit runs"].text, found["Recovered, spirit runs"].state) == ("99.63", None)
+
+
+def test_more_than_was_charged_is_no_good_run(write: Write, house: None) -> None:
+    write("distillation_period", "DP0001", **OPENED)
+    write("wash_run", "WR0001", **WASH, **(WASH_ENDED | gauge("receiver_after", "680", "25.0")))
+    (period,) = all_periods()
+    found = {fact.label: fact for fact in period_facts(Yield(period, Site()))}["Recovered, wash runs"]
+    # 170 of 163.68 LPA.
+    assert (found.text, found.state) == ("103.86", OUT)
+    assert "biased" in found.note
 
 
 def test_gauges_of_its_feints_stand_in_the_books(write: Write, distilled: Record) -> None:

@@ -13,7 +13,9 @@ import pytest
 from batches.models import Record, Version
 from batches.pages.records.results import results_of
 from batches.pages.records.shown import RecordAsWritten
+from batches.pages.running.shown import readings_shown
 from batches.records.readings import add_readings
+from batches.running.runs import runs_of
 from batches.sheets.read_sheet import Unfit
 from batches.steps import sheet_of
 from distillery.pages import Fact
@@ -207,6 +209,27 @@ def test_a_declaration_of_steady_wash_is_not(pitched: Set, read: Callable[..., N
     assert found["Strength of the wash"].text == "8.18"
     # 392.8 LPA beside 400 promised by a tonne of malt.
     assert (found["Wash beside the malt"].text, state(found["Wash beside the malt"])) == ("−1.8", "")
+
+
+def test_foam_is_noted_and_stops_nothing(pitched: Set, read: Callable[..., None]) -> None:
+    record = pitched()
+    read(record, "foam", (20, "foaming"))
+    assert state(facts(record, 21)["Foamed"]) == ""
+    read(record, "foam", (22, "foamed over"))
+    assert state(facts(record, 23)["Foamed"]) == "Look"
+    run = runs_of([record])[0]
+    assert (run.stopped, run.started_again) == (None, None)
+    assert [(span.state, span.since) for span in run.spans] == [("Fermenting", PITCHED)]
+    assert [event.name for event in run.may_come()] == ["foam", "foam_over"]
+
+
+def test_foam_hides_nothing_that_was_read_at_the_same_minute(pitched: Set, read: Callable[..., None]) -> None:
+    record = pitched()
+    read(record, "gravity", (20, "1.0200"))
+    read(record, "foam", (20, "foaming"))
+    lines = readings_shown(runs_of([record])[0], {}, at(21)).lines
+    assert [line.said for line in lines] == ["Foaming", ""]
+    assert [cell.text for cell in lines[1].cells] == ["1.0200"]
 
 
 def test_wash_far_from_what_the_malt_promised(pitched: Set, read: Callable[..., None], write: Write) -> None:

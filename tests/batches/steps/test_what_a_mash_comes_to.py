@@ -138,6 +138,11 @@ def test_water_and_draff(mash: Write) -> None:
     found = facts(mash("MA0001"))
     assert found["Draff, worked out"].text == "4,747"
     assert (found["Water gap"].text, found["Water gap"].state) == ("0.0", None)
+    # A third water of which no weak worts are written says nothing of a leak; with them it counts.
+    assert facts(mash("MA0003", water3_litres="9000"))["Water gap"].state is None
+    whole = {"water3_litres": "9000", "weak_out_litres": "9000", "weak_out_gravity": "1.005"}
+    assert facts(mash("MA0004", **whole))["Water gap"].state is None
+    assert facts(mash("MA0005", **{**whole, "weak_out_litres": "6000"}))["Water gap"].state is not None
     leak = facts(mash("MA0002", water2_litres="9000"))["Water gap"]
     assert leak.state is not None
     assert "a meter is wrong or there is a leak" in leak.note

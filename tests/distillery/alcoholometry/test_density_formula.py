@@ -3,7 +3,6 @@
 from math import inf, nan
 
 import pytest
-from CoolProp.CoolProp import PropsSI
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from published_tables import allowed, figures, rows
@@ -19,6 +18,15 @@ from distillery.alcoholometry.wort import water_kg_per_m3
 
 SIXTY_F = 140 / 9
 fractions = st.floats(0, 1)
+
+
+def by_coolprop(celsius: float, liquid: str) -> float:
+    """Density in kg/m³ at 101 325 Pa. The library is slow to import, so only who asks it imports it."""
+    from CoolProp.CoolProp import PropsSI
+
+    return float(PropsSI("D", "T", celsius + 273.15, "P", 101325, liquid))
+
+
 temperatures = st.floats(-20, 40)
 
 
@@ -127,7 +135,7 @@ def test_coolprop_knows_the_same_mixtures():
     """CoolProp, incompressible ethanol-water of 0 to 60 % mass: another fit, within 0.6 kg/m³ from 0 to 40 °C."""
     for percent_mass in range(0, 61, 4):
         for celsius in (0.5, 5, 10, 15, 20, 25, 30, 35, 39.5):
-            theirs = PropsSI("D", "T", celsius + 273.15, "P", 101325, f"INCOMP::MEA[{percent_mass / 100}]")
+            theirs = by_coolprop(celsius, f"INCOMP::MEA[{percent_mass / 100}]")
             ours = density_kg_per_m3(mass_fraction=percent_mass / 100, celsius=celsius)
             assert ours == pytest.approx(theirs, abs=0.6)
 
@@ -136,7 +144,7 @@ def test_coolprop_second_fit_when_cold():
     """CoolProp, its second fit of 11 to 60 % mass, 20 °C and below: within 1.0 kg/m³."""
     for percent_mass in range(12, 61, 4):
         for celsius in (1, 5, 10, 15, 20):
-            theirs = PropsSI("D", "T", celsius + 273.15, "P", 101325, f"INCOMP::MEA2[{percent_mass / 100}]")
+            theirs = by_coolprop(celsius, f"INCOMP::MEA2[{percent_mass / 100}]")
             ours = density_kg_per_m3(mass_fraction=percent_mass / 100, celsius=celsius)
             assert ours == pytest.approx(theirs, abs=1.0)
 
@@ -144,9 +152,7 @@ def test_coolprop_second_fit_when_cold():
 def test_coolprop_knows_the_same_ends():
     """CoolProp, pure ethanol within 0.25 and pure water within 0.01 kg/m³ from 1 to 40 °C."""
     for celsius in range(1, 41, 3):
-        kelvin = celsius + 273.15
-        ethanol = PropsSI("D", "T", kelvin, "P", 101325, "Ethanol")
-        water = PropsSI("D", "T", kelvin, "P", 101325, "Water")
+        ethanol, water = by_coolprop(celsius, "Ethanol"), by_coolprop(celsius, "Water")
         assert density_kg_per_m3(mass_fraction=1, celsius=celsius) == pytest.approx(ethanol, abs=0.25)
         assert density_kg_per_m3(mass_fraction=0, celsius=celsius) == pytest.approx(water, abs=0.01)
         assert water_kg_per_m3(celsius) == pytest.approx(water, abs=0.01)

@@ -5,7 +5,7 @@ The readings are invented. What is checked is our own drawing, read back by an X
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime, timedelta
 from xml.etree import ElementTree as ET
 
@@ -16,6 +16,9 @@ from distillery.charts import (
     BandPoint,
     Cut,
     Difference,
+    HourReading,
+    HourSeries,
+    HourSpread,
     Level,
     Limits,
     Reading,
@@ -23,7 +26,7 @@ from distillery.charts import (
     Spot,
     cask_chart,
     control_chart,
-    gravity_chart,
+    hours_chart,
     line_chart,
 )
 
@@ -41,17 +44,19 @@ def _run(**more: object) -> str:
 
 
 def _fermentation() -> str:
-    gravities = [Reading(START + timedelta(hours=6 * n), 1060.0 - 8 * n) for n in range(7)]
-    temperatures = [Reading(START + timedelta(hours=6 * n), 20.0 + n) for n in range(7)]
-    band = [BandPoint(START + timedelta(hours=6 * n), 1056.0 - 8 * n, 1064.0 - 8 * n) for n in range(7)]
-    return gravity_chart(
-        gravities,
-        temperatures,
-        name="ferm",
-        title="Washback 3",
-        band=band,
-        marks=[(START, "pitched"), (START, "ended")],
+    gravities = [HourReading(6.0 * n, 60.0 - 8 * n) for n in range(7)]
+    temperatures = [HourReading(6.0 * n, 20.0 + n) for n in range(7)]
+    spread = [HourSpread(6.0 * n, 56.0 - 8 * n, 59.5 - 8 * n, 64.0 - 8 * n) for n in range(7)]
+    return _by_hours(
+        HourSeries("Gravity, degrees at 20 °C", gravities, spread),
+        HourSeries("Temperature, °C", temperatures),
+        marks=[(0.0, "pitched"), (36.0, "ended")],
     )
+
+
+def _by_hours(*series: HourSeries, marks: Sequence[tuple[float, str]] = ()) -> str:
+    drawing = hours_chart(series, name="ferm", title="Washback 3", like="last 20", marks=marks)
+    return drawing.svg() if drawing else ""
 
 
 def _cask() -> str:
@@ -189,19 +194,20 @@ def test_one_reading_alone_is_a_mark_without_a_line() -> None:
 def test_gravities_are_written_without_a_comma_and_temperature_has_its_own_axis() -> None:
     svg = _fermentation()
     words = _words(svg)
-    assert "1060" in words
+    assert "60" in words
     assert "1,060" not in words
     assert {"Gravity, degrees at 20 °C", "Temperature, °C"} <= set(words)
-    lowest_gravity = max(float(dot.attrib["cy"]) for dot in _of_class(svg, "circle", "dot"))
-    crosses = [cross.attrib["d"] for cross in _of_class(svg, "path", "cross")]
-    assert len(crosses) == 7
-    assert all(float(d.split("L")[0].split()[1]) > lowest_gravity for d in crosses)
+    dots = [float(dot.attrib["cy"]) for dot in _of_class(svg, "circle", "dot")]
+    assert len(dots) == 14
+    assert max(dots[:7]) < min(dots[7:]), "temperatures stand in a panel of their own below"
+    assert len(_of_class(svg, "polyline", "plan")) == 1
+    assert {"last 20", "pitched", "ended", "Hours"} <= set(words)
 
 
 def test_a_fermentation_without_temperatures_is_one_panel() -> None:
-    svg = gravity_chart([Reading(START, 1060.0)], [], name="ferm", title="Washback 3")
+    svg = _by_hours(HourSeries("Gravity", [HourReading(1.0, 60.0)]), HourSeries("Temperature, °C", []))
     assert "Temperature, °C" not in _words(svg)
-    only = gravity_chart([], [Reading(START, 20.0)], name="ferm", title="Washback 3")
+    only = _by_hours(HourSeries("Gravity", []), HourSeries("Temperature, °C", [HourReading(1.0, 20.0)]))
     assert "Temperature, °C" in _words(only)
 
 
@@ -237,7 +243,7 @@ def test_differences_show_zero_mean_and_limits_as_given() -> None:
 def test_no_readings_no_drawing() -> None:
     assert line_chart([], name="a", title="Run") == ""
     assert line_chart([Reading(START, None)], name="a", title="Run") == ""
-    assert gravity_chart([], [], name="a", title="Washback") == ""
+    assert hours_chart([HourSeries("Gravity", [])], name="a", title="Washback") is None
     assert cask_chart([], name="a", title="Cask") == ""
     assert control_chart([], name="a", title="Vat") == ""
 

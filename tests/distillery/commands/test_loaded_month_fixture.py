@@ -35,5 +35,5 @@ def test_the_database_is_empty_again_afterwards() -> None:
 
 def test_the_comparison_that_demo_kept_is_read_here(loaded_month: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Else every test that stands in the month and asks for a finding would make it anew."""
-    monkeypatch.setattr(keeping, "compare_month", lambda period: pytest.fail(f"{period} was compared anew"))
+    monkeypatch.setattr(keeping, "compare_month", lambda period, **given: pytest.fail(f"{period} was compared anew"))
     assert keeping.findings("2027-03")

@@ -9,7 +9,7 @@ import urllib.request
 
 import pytest
 
-from tests.running_site import Databases, execute, run, serving
+from tests.running_site import Databases, execute, run_alone, serving
 
 
 def answer(url: str) -> tuple[int, dict[str, str], str]:
@@ -43,7 +43,7 @@ def test_an_address_that_is_not_ours_is_refused_without_a_trace(migrated_databas
 def test_a_ledger_without_its_triggers_is_not_served(migrated_database: str, databases: Databases) -> None:
     on_table = "" if databases.on_sqlite else " ON ledger_leg"
     execute(migrated_database, f"DROP TRIGGER ledger_leg_no_update{on_table}")
-    refused = run(migrated_database, "serve", "--port", "0")
+    refused = run_alone(migrated_database, "serve", "--port", "0")
     assert refused.returncode == 1
     assert "The site is not served" in refused.stderr
     assert "ledger_leg_no_update" in refused.stderr
@@ -51,7 +51,7 @@ def test_a_ledger_without_its_triggers_is_not_served(migrated_database: str, dat
 
 
 def test_a_site_with_debug_on_is_not_served(new_database: str) -> None:
-    refused = run(new_database, "serve", "--port", "0", DEBUG="true")
+    refused = run_alone(new_database, "serve", "--port", "0", DEBUG="true")
     assert refused.returncode == 1
     assert "DEBUG is on" in refused.stderr
 
@@ -59,13 +59,13 @@ def test_a_site_with_debug_on_is_not_served(new_database: str) -> None:
 def test_a_port_in_use_is_named(migrated_database: str) -> None:
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = taken.getsockname()[1]
-        refused = run(migrated_database, "serve", "--port", str(port))
+        refused = run_alone(migrated_database, "serve", "--port", str(port))
     assert refused.returncode == 1
     assert f"127.0.0.1 port {port}" in refused.stderr
     assert "Traceback" not in refused.stderr
 
 
 def test_the_demonstration_is_served_to_this_computer_only(demo_database: str) -> None:
-    refused = run(demo_database, "serve", "--host", "0.0.0.0", "--port", "0")
+    refused = run_alone(demo_database, "serve", "--host", "0.0.0.0", "--port", "0")
     assert refused.returncode == 1
     assert "whose passwords anybody can read" in refused.stderr

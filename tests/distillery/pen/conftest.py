@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from distillery.pen import pins
+from distillery.pen.trying import pins
 from tests.conftest import PASSWORD
 
 PIN = "402917"

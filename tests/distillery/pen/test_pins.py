@@ -10,8 +10,8 @@ from django.test import Client
 from hypothesis import given
 from hypothesis import strategies as st
 
-from distillery.pen import pins
 from distillery.pen.models import PinChosen, PinHash
+from distillery.pen.trying import pins
 from distillery.trail.models import Entry
 from tests.distillery.pen.conftest import OTHER_PIN, PIN, who
 

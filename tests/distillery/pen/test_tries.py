@@ -12,9 +12,9 @@ import time_machine
 from django.db import DatabaseError, transaction
 from django.test import Client
 
-from distillery.pen import pins
 from distillery.pen.models import Try
-from distillery.pen.tries import Place, Refused, Way, compared, wait_after
+from distillery.pen.trying import pins
+from distillery.pen.trying.tries import Place, Refused, Way, compared, wait_after
 from tests.conftest import PASSWORD
 from tests.distillery.pen.conftest import OTHER_PIN, PIN, who
 

@@ -56,6 +56,20 @@ def test_words_that_have_to_stand_there() -> None:
     assert check([JUNIPER], {"predominant taste": [Evidence("citrus", "tasting")]})[0].outcome == Outcome.FAIL
 
 
+def test_words_among_others() -> None:
+    asked = Requirement("E24b", "redistilled with juniper", "botanical", Way.INCLUDES, words="juniper")
+    found = check([asked], {"botanical": [Evidence("coriander seed, juniper berries", "TS1")]})[0]
+    assert found.outcome == Outcome.PASS
+    found = check([asked], {"botanical": [Evidence("coriander seed", "TS1")]})[0]
+    assert (found.outcome, found.found) == (Outcome.FAIL, "coriander seed: without juniper")
+
+
+def test_what_may_be_more_can_pass_and_cannot_fail() -> None:
+    below = check([BASE], {"base strength": [Evidence(94.5, "TS1", or_more=True)]})[0]
+    above = check([BASE], {"base strength": [Evidence(96.3, "TS1", or_more=True)]})[0]
+    assert (below.outcome, above.outcome) == (Outcome.NOT_PROVEN, Outcome.PASS)
+
+
 def test_one_failure_fails_the_name() -> None:
     known = {"base strength": [Evidence(96.4, "lot A")], "methanol": [Evidence(32.0, "lot A")]}
     assert as_a_whole(check([BASE, METHANOL, HEARTS], known)) == Outcome.FAIL

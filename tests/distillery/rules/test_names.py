@@ -46,8 +46,8 @@ def test_every_row_has_its_source_and_a_limit_or_words() -> None:
     for row in NameRequirement.objects.all():
         assert row.source
         assert row.way in set(Way)
-        assert bool(row.words) == (row.way == Way.IS)
-        assert (row.limit_millionths is None) == (row.way == Way.IS)
+        assert bool(row.words) == (row.way in (Way.IS, Way.INCLUDES))
+        assert (row.limit_millionths is None) == bool(row.words)
     assert not ReportingDuty.objects.filter(source="").exists()
 
 

@@ -1,11 +1,12 @@
 """Levels and tails: against published formulas, and against an independent library's chi-square."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 from balance_examples import statistics_checks, unhurried
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy import stats
 
 from ledger.comparing.statistics.algebra.chi_square import critical_value, log_upper_tail, statistic_at, upper_tail
 from ledger.comparing.statistics.faults.likelihood import (
@@ -25,6 +26,13 @@ from ledger.comparing.statistics.faults.power import (
 CHECKS = statistics_checks()
 
 
+def distribution(name: str) -> Any:
+    """One of scipy's distributions. The library is slow to import, so only who asks it imports it."""
+    from scipy import stats
+
+    return getattr(stats, name)
+
+
 def test_level_of_the_largest() -> None:
     check = CHECKS["level"]
     for hypotheses, expected in check["expected"]["T"].items():
@@ -40,7 +48,7 @@ def test_level_refuses_what_is_no_probability() -> None:
 @given(st.floats(0.001, 900.0), st.integers(1, 700))
 def test_tail_agrees_with_an_independent_one(statistic: float, dof: int) -> None:
     ours = log_upper_tail(statistic, dof)
-    assert ours == pytest.approx(float(stats.chi2.logsf(statistic, dof)), rel=1e-8, abs=1e-12)
+    assert ours == pytest.approx(float(distribution("chi2").logsf(statistic, dof)), rel=1e-8, abs=1e-12)
 
 
 @unhurried
@@ -52,7 +60,7 @@ def test_statistic_at_a_tail_is_the_inverse(log_tail: float, dof: int) -> None:
 @pytest.mark.parametrize("dof", [1, 2, 4, 10, 645, 1217])
 def test_critical_values_agree_with_an_independent_library(dof: int) -> None:
     for tail in (0.5, 0.05, 1e-3, 1e-9):
-        assert critical_value(tail, dof) == pytest.approx(float(stats.chi2.isf(tail, dof)), rel=1e-9)
+        assert critical_value(tail, dof) == pytest.approx(float(distribution("chi2").isf(tail, dof)), rel=1e-9)
     assert upper_tail(-1.0, dof) == 1.0
 
 
@@ -99,7 +107,7 @@ def test_power_formula() -> None:
         _, noncentrality, _, level = name.split()
         assert detection_probability(float(noncentrality), float(level)) == pytest.approx(expected, abs=5.1e-5)
         # The same tail from an independent noncentral chi-square.
-        independent = float(stats.ncx2.sf(float(level), 1, float(noncentrality)))
+        independent = float(distribution("ncx2").sf(float(level), 1, float(noncentrality)))
         assert detection_probability(float(noncentrality), float(level)) == pytest.approx(independent, rel=1e-6)
 
 

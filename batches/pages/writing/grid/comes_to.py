@@ -44,7 +44,7 @@ class SumLine:
 def comes_to(entry: EntryForm, heads: VesselHeads, number: str = "") -> list[SumLine]:
     """One line for each moment on the page in which a vessel is gauged before and after."""
     sheet = entry.sheet
-    pairs = [one for one in pairs_of(sheet) if entry.has_moment(one.moment)]
+    pairs = [one for one in pairs_of(sheet, lambda name: bool(entry.stands(name))) if entry.has_moment(one.moment)]
     moments = list(dict.fromkeys(one.moment.name for one in pairs))
     found = []
     for name in moments:

@@ -99,6 +99,7 @@ class Layout:
         return tuple(name for name in GRAVITIES if sheet.has_field(name) and sheet.moment_of(name) is moment)
 
     def _gauges(self, gauges: Sequence[Gauge], caption: str, table: GaugeTable | None) -> GaugeTable:
+        gauges = [self._followed(one) for one in gauges]
         together = [*self._of_table(table), *gauges]
         parts = [part for part in HEADS if any(part in (*one.parts, *self._gravities(one)) for one in together)]
         columns = [self._column(part, together) for part in parts]
@@ -115,7 +116,11 @@ class Layout:
     def _of_table(self, table: GaugeTable | None) -> Iterator[Gauge]:
         for group in table.groups if table else ():
             for row in group.rows:
-                yield self._entry.sheet.gauge(row.key)
+                yield self._followed(self._entry.sheet.gauge(row.key))
+
+    def _followed(self, gauge: Gauge) -> Gauge:
+        """A gauge of the vessel that it is taken of by what stands on the page."""
+        return gauge.following(lambda name: bool(self._entry.stands(name)))
 
     def _column(self, part: str, gauges: Sequence[Gauge]) -> Column:
         label, unit = HEADS[part]

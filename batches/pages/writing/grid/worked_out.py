@@ -7,7 +7,7 @@ those that posting would make of the same readings, since both go through `ledge
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -64,14 +64,18 @@ class WorkedOut:
     reckoned: Sequence[Reckoning] = ()
 
 
-def pairs_of(sheet: Sheet) -> Iterator[Pair]:
-    """The gauges of a sheet two by two, each vessel's gauge before with its next one after."""
+def pairs_of(sheet: Sheet, is_written: Callable[[str], bool]) -> Iterator[Pair]:
+    """The gauges of a sheet two by two, each vessel's gauge before with its next one after. Those of a moment that may
+    never come are left out until a field of it is written."""
     begun: dict[str, str] = {}
-    for gauge in sheet.gauges:
+    for declared in sheet.gauges:
+        gauge, moment = declared.following(is_written), sheet.moment_of(declared.fields[0].name)
+        if moment.optional and not any(is_written(one.name) for one in sheet.fields_of(moment)):
+            continue
         if gauge.role == Role.BEFORE:
             begun[gauge.vessel] = gauge.prefix
         elif before := begun.pop(gauge.vessel, ""):
-            yield Pair(gauge.vessel, before, gauge.prefix, sheet.moment_of(gauge.fields[0].name))
+            yield Pair(gauge.vessel, before, gauge.prefix, moment)
 
 
 def work_out(
@@ -94,12 +98,12 @@ def work_out(
         place: {one.prefix: _came_to(line, one) for one in declared}
         for place, line in zip(places, completed.rows, strict=True)
     }
-    return WorkedOut(gauges, lines, _moved(completed, gauges), reckoned(completed))
+    return WorkedOut(gauges, lines, _moved(completed, gauges, typed), reckoned(completed))
 
 
-def _moved(completed: Completed, gauges: Mapping[str, CameTo]) -> list[Moved]:
+def _moved(completed: Completed, gauges: Mapping[str, CameTo], typed: Mapping[str, str]) -> list[Moved]:
     found = []
-    for pair in pairs_of(completed.sheet):
+    for pair in pairs_of(completed.sheet, lambda name: bool(typed.get(name, "").strip())):
         before, after = gauges[pair.before].quantity, gauges[pair.after].quantity
         if before is not None and after is not None:
             code = completed.vessel(pair.vessel).code

@@ -26,16 +26,19 @@ from django.db.models import Q
 
 from distillery import figures
 from ledger.comparing.model.kinds.estimate import KindEstimate, estimate_kind
+from ledger.comparing.observations.from_ledger import operations_in
+from ledger.comparing.observations.sealed_rows import SealedRows
 from ledger.comparing.observations.standing_figures import (
-    TRULY_AT,
     StandingFigure,
     Uncertainties,
     earlier_of_kind,
     figures_in_order,
+    in_order,
     standing_figures,
     uncertainties_of,
+    uncertainties_of_rows,
 )
-from ledger.periods.calendar import bounds
+from ledger.comparing.remembered import NOTHING, Remembered
 
 LEVEL: Final = 4.5
 
@@ -96,15 +99,21 @@ class Deviation:
         return figures.number(value, max(1, min(4, -floor(log10(self.spread)))))
 
 
-def deviations_in(period: str | None) -> list[Deviation]:
-    """Every figure of a period that can be compared, or of everything posted, in order of time."""
-    if period is None:
-        return _deviations(_compared(figures_in_order(standing_figures())))
-    # What is carried over a close belongs where it truly happened.
-    starts, ends = bounds(period)
-    return _deviations(
-        _compared(figures_in_order(standing_figures().annotate(at=TRULY_AT).filter(at__gte=starts, at__lt=ends)))
-    )
+def deviations_in(
+    period: str | None, rows: Sequence[SealedRows] | None = None, known: Remembered = NOTHING
+) -> list[Deviation]:
+    """Every figure of a period that can be compared, or of everything posted, in order of time.
+
+    `rows` are its operations with what hangs on them, where they have been read.
+    """
+    if rows is None:
+        of_operations = standing_figures().filter(movement__in=operations_in(period)) if period else standing_figures()
+        return _deviations(_compared(figures_in_order(of_operations)))
+    window = in_order((figure for one in rows for figure in one.figures), known)
+    compared = list(_compared(window))
+    records = {one.record for one, _ in compared}
+    unsure = uncertainties_of_rows([one for one in rows if one.movement.record_number in records], known)
+    return _deviations(compared, unsure)
 
 
 def deviations_of(record_kind: str, record: str, known: Uncertainties | None = None) -> list[Deviation]:

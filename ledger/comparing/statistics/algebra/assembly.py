@@ -1,13 +1,13 @@
 """From a described window to its numbers: r, the columns, V, and both whitened.
 
-V = J diag(u²) J' + own spreads + doubt about the usual loss + calibration of instruments: readings shared by
-two rows give the terms off the diagonal by themselves. V comes from certificates, resolutions and the usual
-loss; it is never estimated from the residuals under test.
+V = J diag(u²) J' + own spreads + doubt about the usual loss + calibration of instruments. J has the column of each
+reading and u its standard uncertainty, in the reading's own unit; a reading that stands in two rows so gives them their
+covariance. V comes from certificates, resolutions and the usual loss; it is never estimated from the residuals under
+test.
 
 Source: law of propagation with correlated inputs, JCGM 100:2008 5.1.3 and 5.2.
 """
 
-from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -94,21 +94,22 @@ def _spreads(problem: Problem) -> Vector:
 
 
 def _outer_products(errors: Iterable[tuple[Column, float]], positions: Mapping[str, int]) -> Matrix:
-    """Sum of u² f f' over the columns. Nearly all touch a handful of rows, so only those places are added to; columns
-    of the same number of rows are taken together.
-    """
-    total = np.zeros((len(positions), len(positions)))
-    alike: dict[int, list[tuple[list[int], list[float]]]] = defaultdict(list)
+    """Sum of u² f f' over the columns: JJ' of the columns scaled by their standard uncertainty."""
+    rows: list[int] = []
+    owners: list[int] = []
+    effects: list[float] = []
+    owner = 0
     for column, scale in errors:
         if scale:
-            rows = [positions[row] for row in column]
-            alike[len(rows)].append((rows, [scale * value for value in column.values()]))
-    for some in alike.values():
-        places = np.array([one[0] for one in some], dtype=np.intp)
-        values = np.array([one[1] for one in some])
-        products = values[:, :, np.newaxis] * values[:, np.newaxis, :]
-        np.add.at(total, (places[:, :, np.newaxis], places[:, np.newaxis, :]), products)
-    return total
+            for row, value in column.items():
+                rows.append(positions[row])
+                owners.append(owner)
+                effects.append(scale * value)
+            owner += 1
+    scaled = np.zeros((len(positions), owner))
+    scaled[rows, owners] = effects
+    product: Matrix = scaled @ scaled.T
+    return product
 
 
 def whiten_problem(problem: Problem) -> Whitening:
@@ -134,8 +135,7 @@ def open_window(problem: Problem, only: Collection[str] | None = None) -> Window
     positions = row_positions(problem)
     spread = covariance(problem)
     whitening = _whitened(problem, spread)
-    asked = all_hypotheses(problem) if only is None or only else ()
-    hypotheses = tuple(one for one in asked if only is None or one.key in only)
+    hypotheses = tuple(all_hypotheses(problem, only))
     columns = [column for hypothesis in hypotheses for column in hypothesis.columns]
     bank = make_bank(
         whitening.whiten(dense(columns, positions)), [len(hypothesis.columns) for hypothesis in hypotheses]

@@ -8,7 +8,7 @@ Rows may be in any unit (LPA, % vol, °C, kg); each reading carries its standard
 Rows are kept in time order; rows of the same moment stay in the order given.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TypeAlias
@@ -171,13 +171,13 @@ class Problem:
         return replace(self, readings=readings)
 
 
-def all_hypotheses(problem: Problem) -> list[Hypothesis]:
-    """Everything that may be wrong in this window: losses and movements first, then readings, then instruments.
+def all_hypotheses(problem: Problem, only: Collection[str] | None = None) -> list[Hypothesis]:
+    """Everything that may be wrong in this window: losses and movements first, then readings, then instruments; with
+    `only`, what has one of these keys.
 
     Losses stand first so that, among explanations that fit equally well, the loss is never hidden behind the
     innocent reading.
     """
-    columns = {reading.key: reading.column for reading in problem.readings}
     readings = [
         Hypothesis(
             reading.key,
@@ -188,7 +188,9 @@ def all_hypotheses(problem: Problem) -> list[Hypothesis]:
             written=reading.written,
         )
         for reading in problem.readings
+        if only is None or reading.key in only
     ]
+    columns = {reading.key: reading.column for reading in problem.readings} if problem.instruments else {}
     instruments = [
         Hypothesis(
             instrument.key,
@@ -197,8 +199,10 @@ def all_hypotheses(problem: Problem) -> list[Hypothesis]:
             (instrument_column(instrument, columns),),
         )
         for instrument in problem.instruments
+        if only is None or instrument.key in only
     ]
-    return [*problem.hypotheses, *readings, *instruments]
+    others = [one for one in problem.hypotheses if only is None or one.key in only]
+    return [*others, *readings, *instruments]
 
 
 def instrument_column(instrument: Instrument, columns: Mapping[str, Column]) -> Column:

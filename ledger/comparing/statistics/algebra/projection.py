@@ -1,8 +1,8 @@
-"""Leaving faults free: projection of what remains at right angles to the columns of faults already found.
+"""Leaves sizes of found faults free: of what is tested next only the part at right angles to their columns counts.
 
-Each found fault keeps an unknown size that is estimated again with every new one, all together. Subtracting
-b·f once and going on would leave the first estimate's own error behind; taking the row out would throw
-away the second half of its signature.
+Each found fault keeps an unknown size that is estimated again with every new one, all together. Taking b·f out of the
+rows once and going on would leave the error of the first estimate behind; leaving a row out would throw away the second
+half of what the fault did. All columns are whitened and have no unit.
 
 Source: serial identification with collective compensation, Jiang and Bagajewicz, Ind. Eng. Chem. Res. 38 (1999).
 """

@@ -1,9 +1,10 @@
 """Charts for a small loss that always leans one way: two-sided tabular CUSUM and EWMA.
 
-S_i = max(0, S_{i−1} + z_i − k), a signal when S > h, both directions (a trend of gains is a fault too); k is half the
-shift looked for. z are innovations, held within ±3 so that one slip alone cannot signal. The drift is dated
-from the run after S was last 0, which is early by a few runs. Two charts stand side by side: a slow one for
-protracted loss and a quick one for abrupt loss.
+z are innovations, one a run, without unit: about zero, with a standard deviation of one, where nothing is lost beyond
+the usual. The sum S grows by each z less k, never below 0: S_i = max(0, S_{i−1} + z_i − k), with a signal when S > h. A
+second sum does the same for gains, because a lasting gain is a fault too. k is half the shift looked for. z are held
+within ±3, so that one slip alone cannot signal. A drift is dated from the run after S was last 0, which is early by a
+few runs. Two settings stand side by side, a slow one for a protracted loss and a quick one for an abrupt loss.
 
 Source: Page, Biometrika 41 (1954); NIST/SEMATECH e-Handbook 6.3.2.3 (CUSUM) and 6.3.2.4 (EWMA).
 """
@@ -16,6 +17,8 @@ from dataclasses import dataclass
 LIMIT_OF_Z = 3.0
 # Fewer runs than this give no verdict, only 'watching'.
 FEWEST_RUNS = 8
+# A loss lasts if it shows in this many runs.
+FEWEST_LASTING = 3
 
 
 @dataclass(frozen=True, slots=True)

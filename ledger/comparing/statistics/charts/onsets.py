@@ -1,14 +1,15 @@
 """When did a lasting loss begin: T for every run it may have started with, as the runs come in.
 
-For one type of operation and every onset n the column is the charge of each run from n on, so the size is the
-share of charge lost since. Running sums give T for data up to any row. A signal when the largest T over the onsets
-(at least one run before the onset and one after it) passes 12: by simulation 0.03 false signals a month in a
-small plant and 0.07 in a large one, loss side, all types together. The onset is known only as a range: every n
-whose T is within 3.84 of the largest.
+For one type of operation each run may be the onset. An onset's column holds the charge (LPA) of each run from it on and
+nothing before, so its size is the share of charge lost since, a plain fraction. Running sums give T from the rows up to
+any one. A signal comes when the largest T over the onsets passes 12; an onset counts from the second run on, once a run
+after it has been heard. By simulation that is 0.03 false signals a month in a small plant and 0.07 in a large one, loss
+side, all types together. The onset is known only as a range: all whose T is within 3.84 of the largest, the 95 % point
+of chi-square with one degree of freedom.
 
-Where V is known this finds a lasting loss sooner than a CUSUM and says at once how large it is. A constant
-loss and a constant error of an instrument used in every run are the same to these figures: it is a loss or an
-instrument until a second instrument has checked the first.
+Where V is known this finds a lasting loss sooner than a CUSUM and says at once how large it is. A constant loss and a
+constant error of an instrument used in every run are the same to these figures: it is a loss or an instrument until a
+second instrument has checked the first.
 
 Source: Narasimhan and Mah, AIChE J. 33 (1987), with the onset as in Page, Biometrika 41 (1954).
 """

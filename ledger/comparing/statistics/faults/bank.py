@@ -1,9 +1,12 @@
-"""The bank: every hypothesis of a window, whitened, with an orthonormal basis each, tested in one pass.
+"""All hypotheses of a window side by side, so that one pass tests every one of them.
 
-Most hypotheses have one column, a few have two. Columns stand side by side; `owner` says which hypothesis each
-belongs to. Projecting the bank on what remains beside faults already found (their sizes left free) gives a bank
-again; a hypothesis of which less than a billionth of its length remains follows from those faults and is
-no longer usable.
+A hypothesis has one column, or a few; `owner` says of each column which hypothesis it belongs to. Columns are whitened
+and so have no unit. Beside each hypothesis stand vectors of length one, at right angles to one another, that span its
+columns (`basis`). Beside faults already found, whose sizes stay free, a column counts only as far as it lies at right
+angles to theirs. Where less than a billionth of its length is left, the hypothesis can do nothing that those faults
+cannot do, and is no longer usable.
+
+Source: as in `algebra.projection`.
 """
 
 from collections.abc import Sequence

@@ -1,7 +1,8 @@
-"""Several faults together: sizes of all found faults estimated at once, and those dropped that do not hold.
+"""Sizes of all found faults estimated together, and which of them no longer stand.
 
-A reading accepted as wrong is corrected in the rows, so its column then shows only the remainder; what was
-already taken out (`applied`) is added back before it is asked whether the fault still stands.
+A reading that was accepted as wrong has been corrected in the rows, so there its column finds only what is left of the
+error. What was taken out before (`applied`, in the unit of the reading) is added to that, and then it is asked whether
+the fault still stands. Sizes are in the units of their hypotheses; T has none.
 
 Source: Jiang and Bagajewicz, Ind. Eng. Chem. Res. 38 (1999).
 """

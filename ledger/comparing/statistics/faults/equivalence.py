@@ -1,8 +1,8 @@
 """Which explanations the figures can tell apart, and which they never will.
 
-ρ is the cosine of two faults in the metric of V: between whitened columns. If one fault is true with
-noncentrality λ the other's T is expected at ρ²λ. Faults with |ρ| = 1 have the same effect on every balance: no
-statistic helps, only another look at the plant does. Such groups are shown as one line that names its members.
+ρ, from −1 to 1, is the cosine between the whitened columns of two faults. Where one of them is true and speaks with
+noncentrality λ, the other one's T is raised by ρ²λ. Faults with |ρ| = 1 do the same to every balance: no statistic
+tells them apart, only another look at the plant does. Such a group is shown as one line that names all its members.
 
 Source: Bagajewicz and Jiang, Comput. Chem. Eng. 22 (1998) (equivalent sets of faults).
 """
@@ -17,8 +17,6 @@ from ledger.comparing.statistics.faults.bank import Bank
 
 # |ρ| above which two faults are one direction.
 EQUIVALENT_COSINE = 0.999999
-# A rival within a likelihood ratio of twenty to one of the best is shown together with it.
-NOT_SEPARATED = 2.0 * math.log(20.0)
 # Distance between two unit vectors whose cosine is just EQUIVALENT_COSINE, with room for rounding.
 _NEIGHBOURHOOD = 1.01 * math.sqrt(2.0 * (1.0 - EQUIVALENT_COSINE))
 _PROBES = 6

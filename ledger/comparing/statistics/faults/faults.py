@@ -1,12 +1,14 @@
-"""Several faults, found one by one: rank, accept the best, correct the reading, leave the size free, rank again.
+"""Finds several faults, one after another.
 
-A fault is looked for while some T is over the level. The one accepted carries what fits equally well, its
-rivals that are not separated, and the row at which it first passed the level. If it is a reading its right value
-goes into the rows before anything further is tested: slopes and table factors change over a large error, and one
-linear step would leave a remainder that looks like a second fault. At the end all are fitted together
-and those that no longer stand are dropped. Nothing is posted: these are explanations offered to a person.
+While the T of any explanation is over the level, the best one is accepted. With it are kept the explanations that fit
+as well, the rivals that the figures do not separate from it, and the row at which its T first passed the level. Where
+it is a reading, its right value goes into the rows before anything further is tested: slopes and table factors change
+over a large error, and one linear step would leave a remainder that looks like a second fault. The size of a loss, a
+movement or an instrument's error stays free instead. Once nothing is over the level all are fitted together, and those
+that no longer stand are dropped. Sizes are in the unit of their hypothesis; T has none. Nothing is posted: these are
+explanations offered to a person.
 
-Source: Narasimhan and Mah, AIChE J. 33 (1987), for serial identification; Jiang and Bagajewicz, Ind. Eng. Chem.
+Source: Narasimhan and Mah, AIChE J. 33 (1987), for finding faults one by one; Jiang and Bagajewicz, Ind. Eng. Chem.
 Res. 38 (1999), for estimating all found faults together.
 """
 

@@ -22,11 +22,11 @@ from ledger.comparing.statistics.algebra.problem import FaultKind, Hypothesis
 from ledger.comparing.statistics.algebra.projection import orthonormal_basis, project
 from ledger.comparing.statistics.faults.bank import Bank, project_bank
 from ledger.comparing.statistics.faults.equivalence import (
-    NOT_SEPARATED,
     bank_cosine,
     equivalence_groups,
     probability_ranked_above,
 )
+from ledger.comparing.statistics.faults.levels import NOT_SEPARATED
 from ledger.comparing.statistics.faults.likelihood import NEIGHBOUR_LEVEL, LikelihoodRatio
 from ledger.comparing.statistics.faults.slips import (
     NO_EVIDENCE,

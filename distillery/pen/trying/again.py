@@ -13,8 +13,8 @@ from django.http import HttpRequest
 from django.views.decorators.debug import sensitive_variables
 
 from distillery.pen.pcs import pc_of
-from distillery.pen.taking import proven
-from distillery.pen.tries import Refused
+from distillery.pen.trying.taking import proven
+from distillery.pen.trying.tries import Refused
 from distillery.people.models import Person
 
 # Names of boxes; none that says 'password' is ever given back.

@@ -18,8 +18,8 @@ from django.utils import timezone
 
 from distillery.pen.models import SecurityKey
 from distillery.pen.pcs import pc_of
-from distillery.pen.taking import place_of, still_welcome
-from distillery.pen.tries import Refused, Way, compared
+from distillery.pen.trying.taking import place_of, still_welcome
+from distillery.pen.trying.tries import Refused, Way, compared
 from distillery.people.models import Person
 from distillery.people.roles import PLANT_KEEPERS, holds
 from distillery.retrying import retried

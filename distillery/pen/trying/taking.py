@@ -6,9 +6,9 @@ from django.contrib.auth import authenticate
 from django.http import HttpRequest
 from django.views.decorators.debug import sensitive_variables
 
-from distillery.pen import passes, pins
 from distillery.pen.pcs import pc_of
-from distillery.pen.tries import Place, Refused, Way, compared
+from distillery.pen.trying import passes, pins
+from distillery.pen.trying.tries import Place, Refused, Way, compared
 from distillery.people.models import Person
 
 NOT_KNOWN_HERE = "PINs work only at PCs that a manager has enrolled. Type your password."

@@ -1,0 +1,67 @@
+"""What the hearts of a third still run are, and what the name they are meant for asks of them.
+
+Strengths in % vol at 20 °C.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from batches.sheets.completed import Completed
+from batches.sheets.reckoned import Reckoning
+from batches.sheets.sheet import Note
+from batches.sheets.values import Ungaugeable
+from batches.steps.shared.names import checked_name, name_failed, name_reckoned
+from batches.steps.shared.third_still import botanicals_steeped, off_the_recipe
+from distillery.process.product_names import Checked, Evidence
+
+AVERAGE: Final = "average strength of the product"
+# What a record says of its product itself, by the fields of its sheet.
+SAID: Final = {
+    "methanol": "product_methanol_g_per_hl",
+    "predominant taste": "predominant_taste",
+    "sweetening": "sweetening_g_per_l",
+    "added": "added",
+}
+
+
+def hearts_percent(written: Completed) -> float | None:
+    """The average strength of the product, from its vessel's gauges: pure alcohol over litres. None before the end."""
+    if not written.has("ended_at"):
+        return None
+    try:
+        before, after = written.quantity("product_before"), written.quantity("product_after")
+    except Ungaugeable:
+        return None
+    litres = after.litres20 - before.litres20
+    return (after.pure_ul - before.pure_ul) / 10_000 / litres if litres > 0 else None
+
+
+def name_checked(written: Completed) -> list[Checked]:
+    """What the name it is meant for asks for, against its base and what it says itself."""
+    this = written.number or "this run"
+    own = {measure: [Evidence(_plain(written, name), this)] for measure, name in SAID.items() if written.has(name)}
+    names = [line.text("botanical") for line in written.rows if line.has("botanical")] + botanicals_steeped(written)
+    if names:
+        own["botanical"] = [Evidence(", ".join(dict.fromkeys(names)), this)]
+    hearts = hearts_percent(written)
+    highest = {}
+    if hearts is not None:
+        own["distillate strength"] = [Evidence(hearts, this)]
+        # Rectified in this run, it counts as distilled to what it came off at; made into gin, as its base was.
+        highest["base strength"] = Evidence(hearts, this)
+    return checked_name(written, at=written.moment("charged_at"), source="source", own=own, highest=highest)
+
+
+def _plain(written: Completed, name: str) -> float | str:
+    return written.real(name) if name.endswith(("_hl", "_l")) else written.text(name)
+
+
+def name_needs(written: Completed) -> Reckoning | None:
+    """The checks of the name as they are shown."""
+    return name_reckoned(written.text("legal_name"), name_checked(written))
+
+
+def unlikely(written: Completed) -> list[Note]:
+    """What does not agree with the recipe, and what stands against the name."""
+    return off_the_recipe(written) + name_failed(written.text("legal_name"), name_checked(written))

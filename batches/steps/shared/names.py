@@ -1,0 +1,59 @@
+"""What the name a spirit is meant to bear asks for, against what is on record of it: pass, fail or not proven."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+
+from batches.sheets.completed import Completed
+from batches.sheets.reckoned import Reckoning, checks_of
+from batches.sheets.sheet import Note
+from batches.tracing.proofs import Known, at_its_highest, known_in_vessel, known_of_record
+from distillery.clock.reading import site_day
+from distillery.process.product_names import Checked, Evidence, Outcome, as_a_whole, check
+from distillery.rules.names import requirements
+
+WORD = {Outcome.PASS: "may bear it", Outcome.FAIL: "may not bear it", Outcome.NOT_PROVEN: "is not proven to"}
+NOTE = "the law and the officer decide"
+
+
+def checked_name(
+    written: Completed,
+    *,
+    at: datetime,
+    source: str,
+    own: Mapping[str, Sequence[Evidence]],
+    highest: Mapping[str, Evidence] | None = None,
+) -> list[Checked]:
+    """What a name asks for on a day, against what the record says itself and what it was made from.
+
+    `source` is the field of the vessel it is made from, asked where nothing of the record is in the books yet. What the
+    record says itself goes before what is known of what it was made from; of `highest` the higher of the two counts.
+    Nothing for a record that is meant for no name, or for one that the site has no rule of.
+    """
+    name = written.text("legal_name")
+    asked = requirements(name, site_day(at)) if name else []
+    if not asked:
+        return []
+    measures = {one.measure for one in asked}
+    known: Known = known_of_record(written.number, measures) if written.number else {}
+    if not known and written.has(source):
+        known = known_in_vessel(written.vessel(source).pk, measures)
+    said = {measure: list(some) for measure, some in own.items() if some}
+    said |= {measure: at_its_highest(one, known.get(measure, [])) for measure, one in (highest or {}).items()}
+    return check(asked, {**known, **said})
+
+
+def name_reckoned(name: str, checked: Sequence[Checked]) -> Reckoning | None:
+    """The checks as a table; nothing where there are none."""
+    if not checked:
+        return None
+    return checks_of(f"What {name} needs", checked, f"as it stands it {WORD[as_a_whole(checked)]}; {NOTE}")
+
+
+def name_failed(name: str, checked: Sequence[Checked]) -> list[Note]:
+    """What stands against the name that a record is meant for."""
+    said = [f"{one.requirement.said} {one.found}" for one in checked if one.outcome == Outcome.FAIL]
+    if not said:
+        return []
+    return [Note("legal_name", None, f"Hold: it may not be called {name} as it stands: {'; '.join(said)}.")]

@@ -1,0 +1,134 @@
+"""A drawing of `distillery.charts` on paper: the same lines, marks and words as on its page, in black and grey.
+
+The markup is our own, so only what `distillery.charts.drawing.Drawing` writes is known here: lines, polylines,
+polygons, circles and words, each with a class that says how it is drawn.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Final
+from xml.etree import ElementTree as ET
+
+from distillery.printing.layout import Flow, PlainFlow
+from distillery.printing.paper import REGULAR, printable
+
+# Loaded where it draws: a page or command that prints nothing does without it.
+if TYPE_CHECKING:
+    from reportlab.graphics.shapes import Drawing, Shape
+    from reportlab.pdfgen.canvas import Canvas
+
+LETTERS: Final = 13.0
+FAINT, GREY, BLACK, BAND = 0.75, 0.4, 0.0, 0.86
+# By class: shade (0 is black), width in units of the drawing, dashes.
+STROKES: Final[dict[str, tuple[float, float, tuple[float, ...] | None]]] = {
+    "grid": (FAINT, 0.6, None),
+    "zero": (GREY, 0.8, None),
+    "axis": (GREY, 1.0, None),
+    "line": (BLACK, 2.0, None),
+    "plan": (GREY, 1.5, (6, 4)),
+    "cut": (BLACK, 1.5, None),
+    "struck": (GREY, 1.5, None),
+}
+PLAIN: Final = (BLACK, 1.0, None)
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A drawing as its markup, as wide as the page."""
+
+    svg: str
+
+    def flows(self, width: float) -> list[Flow]:
+        root = ET.fromstring(self.svg)
+        _, _, wide, high = (float(part) for part in root.attrib["viewBox"].split())
+        return [PlainFlow([_PictureStrip(root, width, high * width / wide)], space_above=6.0)]
+
+
+@dataclass(frozen=True, slots=True)
+class _PictureStrip:
+    root: ET.Element
+    width: float
+    height: float
+    keep_with_next: bool = False
+
+    def draw(self, canvas: Canvas, left: float, top: float) -> None:
+        from reportlab.graphics import renderPDF
+
+        renderPDF.draw(_on_paper(self.root, self.width, self.height), canvas, left, top - self.height)
+
+
+def _on_paper(root: ET.Element, width: float, height: float) -> Drawing:
+    from reportlab.graphics.shapes import Drawing
+
+    scale = width / float(root.attrib["viewBox"].split()[2])
+    drawing = Drawing(width, height)
+    for element in root:
+        shape = SHAPES.get(element.tag.rpartition("}")[2])
+        if shape is not None:
+            drawing.add(shape(element, scale, height))
+    return drawing
+
+
+def _stroked(element: ET.Element, scale: float) -> dict[str, Any]:
+    from reportlab.lib.colors import Color
+
+    shade, width, dashes = STROKES.get(element.attrib.get("class", ""), PLAIN)
+    dash = [part * scale for part in dashes] if dashes else None
+    return {"strokeColor": Color(shade, shade, shade), "strokeWidth": width * scale, "strokeDashArray": dash}
+
+
+def _placed(pairs: str, scale: float, height: float) -> list[float]:
+    points = [pair.split(",") for pair in pairs.split()]
+    return [part for x, y in points for part in (float(x) * scale, height - float(y) * scale)]
+
+
+def _line(element: ET.Element, scale: float, height: float) -> Shape:
+    from reportlab.graphics.shapes import Line
+
+    at = {name: float(element.attrib[name]) * scale for name in ("x1", "y1", "x2", "y2")}
+    return Line(at["x1"], height - at["y1"], at["x2"], height - at["y2"], **_stroked(element, scale))
+
+
+def _polyline(element: ET.Element, scale: float, height: float) -> Shape:
+    from reportlab.graphics.shapes import PolyLine
+
+    return PolyLine(_placed(element.attrib["points"], scale, height), **_stroked(element, scale))
+
+
+def _polygon(element: ET.Element, scale: float, height: float) -> Shape:
+    from reportlab.graphics.shapes import Polygon
+    from reportlab.lib.colors import Color
+
+    return Polygon(
+        _placed(element.attrib["points"], scale, height), fillColor=Color(BAND, BAND, BAND), strokeColor=None
+    )
+
+
+def _circle(element: ET.Element, scale: float, height: float) -> Shape:
+    from reportlab.graphics.shapes import Circle
+    from reportlab.lib.colors import black, white
+
+    x, y, radius = (float(element.attrib[name]) * scale for name in ("cx", "cy", "r"))
+    inside = white if element.attrib.get("class") == "struck" else black
+    return Circle(x, height - y, radius, fillColor=inside, **_stroked(element, scale))
+
+
+def _text(element: ET.Element, scale: float, height: float) -> Shape:
+    from reportlab.graphics.shapes import String
+
+    x, y = (float(element.attrib[name]) * scale for name in ("x", "y"))
+    anchor = element.attrib.get("text-anchor", "start")
+    return String(
+        x, height - y, printable(element.text or ""), fontName=REGULAR, fontSize=LETTERS * scale, textAnchor=anchor
+    )
+
+
+SHAPES: Final[dict[str, Callable[[ET.Element, float, float], Shape]]] = {
+    "line": _line,
+    "polyline": _polyline,
+    "polygon": _polygon,
+    "circle": _circle,
+    "text": _text,
+}
