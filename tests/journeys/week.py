@@ -131,7 +131,8 @@ class StillHouse:
     """Writes acts at a browser's window, and knows what should stand on This shift after each.
 
     `move` sets the server's clock. `numbers` are the program's numbers by those of the log, `on` the records that are
-    on with the word of their state, `asked` what was asked before something was saved, with the act it was asked of.
+    on with the word of their state, `asked` what was asked before something was saved, with the act it was asked of,
+    `not_asked` the boxes that were not there to be filled.
     """
 
     page: Any
@@ -142,6 +143,7 @@ class StillHouse:
     states: dict[str, list[str]] = field(default_factory=dict)
     last_read: dict[str, tuple[datetime, str]] = field(default_factory=dict)
     asked: list[str] = field(default_factory=list)
+    not_asked: list[str] = field(default_factory=list)
 
     def write(self, act: Act) -> None:
         """Writes one act at its minute."""
@@ -190,10 +192,13 @@ class StillHouse:
         if not box.count() and name.startswith("line-"):
             self.page.get_by_role("button", name="More lines").click()
             box.first.wait_for()
-        if not box.count():
+        if not box.count() or not box.first.is_visible():
             # A gauge that is another one too is asked once.
+            self.not_asked.append(name)
             return
         if box.first.evaluate("one => one.tagName") == "SELECT":
+            offered = box.first.locator("option").evaluate_all("all => all.map(one => one.value)")
+            assert value in offered, f"{name} is {value}; offered are {offered}"
             box.first.select_option(value)
         else:
             box.first.fill(value)
