@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from batches.pages.common import hands_of, record_or_404, signed_on
 from batches.pages.records.readings import readings_of, readings_table
-from batches.pages.records.results import results_of, results_table
+from batches.pages.records.results import as_it_stands, results_of, results_table
 from batches.pages.records.shown import RecordAsWritten, record_address
 from batches.pages.running import shown
 from batches.pages.running.course import course_of_run
@@ -36,6 +36,7 @@ from batches.running.off_plan import OffPlan, off_plan
 from batches.running.runs import Run, is_running, runs_of
 from batches.sheets.declared import Event
 from batches.sheets.sheet import STANDING_CAUTION, Problem
+from batches.sheets.site import Site
 from batches.sheets.typed.read_sheet import Unfit
 from distillery import figures
 from distillery.charts import LARGE
@@ -234,7 +235,7 @@ def running_page(
             "runs_before": len(usual.runs) if usual.enough else 0,
             "readings": shown.readings_shown(run, people, now, to_strike=to_strike),
             "balance": shown.balance_of(run, charged_of([run]).get(record.number) if sheet.occupies else None, filled),
-            "results_table": results_table(results_of(written, now)),
+            "results_table": results_table(results_of(as_it_stands(written, Site()), now)),
             "act_now": receivers_near_full([run], {record.pk: usual}, now),
             "cautions": sheet.cautions,
             "standing_caution": STANDING_CAUTION,
