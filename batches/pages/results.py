@@ -1,39 +1,35 @@
-"""What a record comes to or asks for beside its books (`Sheet.reckons`), as tables of a page and of paper."""
+"""What a step makes of what is written on a record (`Sheet.results`, `Sheet.pictures`), as pages and paper show it:
+worked out anew, and never posted.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 
 from batches.pages.records.shown import RecordAsWritten
-from batches.sheets.reckoned import Head, Reckoning
+from batches.sheets.results import Line, Result
 from batches.sheets.site import Site
 from batches.sheets.typed.completed import Completed
 from batches.sheets.typed.read_sheet import read_so_far
 from batches.sheets.typed.values import Ungaugeable
 from distillery import pages
 from distillery.alcoholometry.errors import AlcoholometryError
+from distillery.charts.pictures import Picture, pictured
+from distillery.clock.reading import site_day
 from distillery.printing.cells import Cell
 from distillery.printing.columns import Column, figure_column
 from distillery.printing.record_sheet import RecordSection
 from distillery.printing.tables import FigureTable
-from distillery.process.product_names import Outcome
 from distillery.rules.in_force import NoRuleInForce
 
-WORDS = {Outcome.PASS: "Pass", Outcome.FAIL: "Fail", Outcome.NOT_PROVEN: "Not proven"}
-# What passes looks like nothing.
-STATES = {
-    Outcome.FAIL: pages.State(pages.Kind.OUT, WORDS[Outcome.FAIL]),
-    Outcome.NOT_PROVEN: pages.State(pages.Kind.MISSING, WORDS[Outcome.NOT_PROVEN]),
-}
-COMES_TO = Head("Comes to")
 
-
-def reckoned(written: Completed) -> list[Reckoning]:
-    """Each reckoning that can be made of what was written so far; the others are left out."""
+def worked_out_of(written: Completed, now: datetime) -> list[Result]:
+    """Each result that can be made of what was written so far, at a moment; the others are left out."""
     found = []
-    for reckon in written.sheet.reckons:
+    for makes in written.sheet.results:
         try:
-            one = reckon(written)
+            one = makes(written, now)
         except (Ungaugeable, AlcoholometryError, NoRuleInForce):
             # What is not written yet, or cannot be, is said where it is typed.
             continue
@@ -42,55 +38,62 @@ def reckoned(written: Completed) -> list[Reckoning]:
     return found
 
 
-def reckoned_of(written: RecordAsWritten) -> list[Reckoning]:
-    """What a record comes to, as it stands."""
-    if not written.sheet.reckons:
-        return []
-    site = Site()
-    return reckoned(read_so_far(written.sheet, written.typed, written.rows, site=site, number=written.record.number))
+def results_of(written: RecordAsWritten, now: datetime) -> list[Result]:
+    """The results of a record as it stands, at a moment."""
+    return worked_out_of(_completed(written), now) if written.sheet.results else []
 
 
-def as_tables(found: Sequence[Reckoning]) -> list[pages.Table]:
+def pictures_of(written: RecordAsWritten, now: datetime) -> list[Picture]:
+    """What is drawn of a record besides its readings against time, each drawing with its table."""
+    found = written.sheet.pictures(_completed(written), now) if written.sheet.pictures is not None else []
+    return [pictured(plot) for plot in found if not plot.is_empty]
+
+
+def _completed(written: RecordAsWritten) -> Completed:
+    sheet, record = written.sheet, written.record
+    return read_so_far(
+        sheet, written.typed, written.rows, site=Site(), number=record.number, day=site_day(record.happened_from)
+    )
+
+
+def as_tables(found: Sequence[Result]) -> list[pages.Table]:
     """Tables of a page, each captioned by its heading."""
     return [_table(one) for one in found]
 
 
-def as_sections(found: Sequence[Reckoning]) -> list[RecordSection]:
+def as_sections(found: Sequence[Result]) -> tuple[RecordSection, ...]:
     """Parts of a printed record."""
-    return [_section(one) for one in found]
+    return tuple(_section(one) for one in found)
 
 
-def _table(one: Reckoning) -> pages.Table:
-    heads = _heads(one)
-    columns = [pages.Column(head.label, numeric=head.figure, unit=head.unit) for head in heads]
-    rows = []
-    for line in one.lines:
-        cells = [pages.Cell(text) for text in line.cells]
-        if one.checks:
-            state = STATES.get(line.outcome) if line.outcome is not None else None
-            word = WORDS[Outcome.PASS] if line.outcome == Outcome.PASS else ""
-            cells.insert(1, pages.Cell(word, state=state))
-        rows.append(pages.Row(cells))
+def _table(one: Result) -> pages.Table:
+    columns = [pages.Column(head.label, numeric=head.figure, unit=head.unit) for head in one.heads]
+    rows = [
+        pages.Row(
+            [
+                pages.Cell(text, line.href, line.state) if place == one.said_in else pages.Cell(text)
+                for place, text in enumerate(line.cells)
+            ]
+        )
+        for line in one.lines
+    ]
     return pages.Table(one.heading, columns, rows, empty="", note=one.note)
 
 
-def _section(one: Reckoning) -> RecordSection:
+def _section(one: Result) -> RecordSection:
     columns = tuple(
         figure_column(head.label, unit=head.unit) if head.figure else Column(head.label, head.unit)
-        for head in _heads(one)
+        for head in one.heads
     )
-    rows: list[tuple[Cell, ...]] = []
-    for line in one.lines:
-        cells: list[Cell] = list(line.cells)
-        if one.checks:
-            cells.insert(1, WORDS[line.outcome] if line.outcome is not None else "")
-        rows.append(tuple(cells))
+    rows = [_in_words(one, line) for line in one.lines]
     heading = f"{one.heading} ({one.note})" if one.note else one.heading
     return RecordSection(heading, table=FigureTable(columns, rows))
 
 
-def _heads(one: Reckoning) -> list[Head]:
-    heads = list(one.heads)
-    if one.checks:
-        heads.insert(1, COMES_TO)
-    return heads
+def _in_words(one: Result, line: Line) -> tuple[Cell, ...]:
+    """The cells of a line with its state in words; not among figures, where it goes to what is said last."""
+    cells: list[Cell] = list(line.cells)
+    if line.state is not None:
+        place = len(cells) - 1 if one.heads[one.said_in].figure else one.said_in
+        cells[place] = ". ".join(part for part in (line.state.word, line.cells[place]) if part)
+    return tuple(cells)

@@ -1,19 +1,22 @@
-"""What a record comes to or asks for beside its gauges and its books: weights wanted, what a name needs, what has to be
-reported. Reckoned from what stands on it and from dated rules whenever it is looked at; nothing of it is kept.
+"""What a step makes of what is written on a record, beside its gauges and its books: what it comes to, weights wanted,
+what a name needs, what has to be reported. Small tables, worked out anew from the record, from others and from dated
+rules whenever they are looked at; nothing of them is posted or kept, and none is part of a digest.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from datetime import datetime
+from typing import Any, Final
 
+from distillery.pages import Fact, Kind, State
 from distillery.process.product_names import Checked, Outcome
 
 
 @dataclass(frozen=True, slots=True)
 class Head:
-    """The head of one column of a reckoning; a `figure` stands to the right."""
+    """The head of one column of a result; a `figure` stands to the right."""
 
     label: str
     unit: str = ""
@@ -22,39 +25,62 @@ class Head:
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One line of a reckoning, as many cells as there are heads, and what it comes to where it is a check."""
+    """One line of a result, as many cells as there are heads, and its state where there is something to say of it."""
 
     cells: tuple[str, ...]
-    outcome: Outcome | None = None
+    state: State | None = None
+    href: str = ""
 
 
 @dataclass(frozen=True, slots=True)
-class Reckoning:
-    """A small table under a heading. `note` is said beside it."""
+class Result:
+    """A small table under a heading. `note` is said beside it; `said_in` is the column in which the state of a line
+    stands and from which it leads elsewhere.
+    """
 
     heading: str
     heads: tuple[Head, ...]
     lines: tuple[Line, ...]
     note: str = ""
-
-    @property
-    def checks(self) -> bool:
-        """True where its lines come to something."""
-        return any(one.outcome is not None for one in self.lines)
+    said_in: int = 0
 
 
-# Of what was written so far (a `Completed`), or nothing where it says too little.
-Reckon = Callable[[Any], Reckoning | None]
+# Of what was written so far (a `Completed`) at a moment, or nothing where it says too little.
+Makes = Callable[[Any, datetime], Result | None]
+
+COMES_TO: Final = "What it comes to"
+FACT_HEADS: Final = (Head("What"), Head("Figure", figure=True), Head("Unit"), Head("Said of it"))
+
+PASS: Final = "Pass"
+# What passes looks like nothing.
+STATES: Final = {
+    Outcome.FAIL: State(Kind.OUT, "Fail"),
+    Outcome.NOT_PROVEN: State(Kind.MISSING, "Not proven"),
+}
+CHECK_HEADS: Final = (Head("Requirement"), Head("Comes to"), Head("Found"), Head("By"), Head("Source"))
 
 
-def checks_of(heading: str, checked: Sequence[Checked], note: str = "") -> Reckoning:
-    """What a name asks for, line by line: the requirement, what was found, by what, and its source."""
-    heads = (Head("Requirement"), Head("Found"), Head("By"), Head("Source"))
-    lines = tuple(
-        Line((_asked(one), one.found, one.proof, f"{one.requirement.code}: {one.requirement.source}"), one.outcome)
-        for one in checked
-    )
-    return Reckoning(heading, heads, lines, note)
+def comes_to(facts: Callable[[Any, datetime], Sequence[Fact]]) -> Makes:
+    """The facts that a step works out, one a line: what, figure, unit, and what is said of it."""
+
+    def made(written: Any, now: datetime) -> Result | None:
+        lines = tuple(
+            Line((one.label, one.text, one.unit, one.note), one.state, one.href) for one in facts(written, now)
+        )
+        return Result(COMES_TO, FACT_HEADS, lines, said_in=1)
+
+    return made
+
+
+def checks_of(heading: str, checked: Sequence[Checked], note: str = "") -> Result:
+    """What a name asks for, line by line: the requirement, what it comes to, what was found, by what, its source."""
+    return Result(heading, CHECK_HEADS, tuple(_checked(one) for one in checked), note, said_in=1)
+
+
+def _checked(one: Checked) -> Line:
+    word = PASS if one.outcome == Outcome.PASS else ""
+    source = f"{one.requirement.code}: {one.requirement.source}"
+    return Line((_asked(one), word, one.found, one.proof, source), STATES.get(one.outcome))
 
 
 def _asked(one: Checked) -> str:

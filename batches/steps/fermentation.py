@@ -13,6 +13,7 @@ from math import hypot
 
 from batches.sheets import fields
 from batches.sheets.cautions import CARBON_DIOXIDE, CLEANING, CONFINED_SPACE
+from batches.sheets.results import comes_to
 from batches.sheets.sheet import (
     By,
     Chart,
@@ -286,5 +287,5 @@ SHEET = Sheet(
     printed_title="Fermentation record",
     check=addition_explained,
     note=to_look_at,
-    results=results,
+    results=(comes_to(results),),
 )

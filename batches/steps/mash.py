@@ -13,6 +13,7 @@ from decimal import Decimal
 
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, GRAIN_DUST, HOT_LIQUOR
+from batches.sheets.results import comes_to
 from batches.sheets.sheet import (
     Chart,
     Event,
@@ -260,5 +261,5 @@ SHEET = Sheet(
     printed_title="Mash record",
     check=itself,
     note=to_look_at,
-    results=results,
+    results=(comes_to(results),),
 )

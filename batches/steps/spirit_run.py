@@ -11,6 +11,7 @@ from datetime import datetime, timedelta
 
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, FORESHOTS, STILL, VAPOUR
+from batches.sheets.results import comes_to
 from batches.sheets.sheet import (
     Chart,
     Distils,
@@ -293,7 +294,7 @@ SHEET = Sheet(
         # Own new make is of cereals, and agricultural.
         Proof(measure="base origin", words="agricultural"),
     ),
-    results=results,
+    results=(comes_to(results),),
     pictures=pictures,
     distils=Distils(spirits="malt spirit", spirit="spirit_receiver"),
 )

@@ -11,6 +11,7 @@ from datetime import datetime, timedelta
 
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, STILL, VAPOUR
+from batches.sheets.results import comes_to
 from batches.sheets.sheet import (
     By,
     Chart,
@@ -256,7 +257,7 @@ SHEET = Sheet(
     needed_in_log=True,
     printed_title="Wash still run",
     check=washback_as_it_was_declared,
-    results=results,
+    results=(comes_to(results),),
     pictures=pictures,
     distils=Distils(spirits="malt spirit", wash_of="fermentation"),
     note=same_washback,

@@ -11,12 +11,14 @@ from datetime import UTC, datetime
 import pytest
 
 from batches.models import Record
+from batches.pages.results import worked_out_of
 from batches.sheets.register import sheet_of
 from batches.sheets.site import Site
 from batches.sheets.typed.read_sheet import read_so_far
 from distillery.pages import LOOK, OUT, Fact
 from distillery.plant.models import MICRO, Vessel
 from distillery.seals.writing import signed
+from tests.batches.results import facts_in
 from tests.batches.tiny_plant import gauge
 
 pytestmark = pytest.mark.django_db
@@ -58,9 +60,8 @@ SPIRIT = {
 def results_of(kind: str, typed: dict[str, str], number: str = "X") -> dict[str, Fact]:
     """The facts of a sheet as it is written, by their labels."""
     sheet = sheet_of(kind)
-    assert sheet.results is not None
     written = read_so_far(sheet, typed, site=Site(), number=number, now=NOW)
-    return {fact.label: fact for fact in sheet.results(written, NOW)}
+    return facts_in(worked_out_of(written, NOW))
 
 
 @pytest.fixture

@@ -11,13 +11,14 @@ import pytest
 
 from batches.models import Record, Version
 from batches.pages.records.readings import readings_of, readings_table
-from batches.pages.records.results import results_of
 from batches.pages.records.shown import RecordAsWritten
+from batches.pages.results import results_of
 from batches.records.readings import add_readings
 from batches.sheets.typed.read_sheet import Unfit
 from batches.steps import sheet_of
 from distillery.pages import Fact
 from distillery.people.models import Person
+from tests.batches.results import facts_in
 
 pytestmark = pytest.mark.django_db
 Write = Callable[..., Record]
@@ -63,7 +64,7 @@ def mash(write: Write) -> Write:
 
 def facts(record: Record) -> dict[str, Fact]:
     written = RecordAsWritten(record, sheet_of(record.kind))
-    return {one.label: one for one in results_of(written, NOW)}
+    return facts_in(results_of(written, NOW))
 
 
 def notes(record: Record) -> list[str]:
