@@ -11,6 +11,7 @@ from __future__ import annotations
 from datetime import timedelta
 from math import hypot
 
+from batches.distilling.promised import predicted_yield
 from batches.sheets import fields
 from batches.sheets.cautions import CARBON_DIOXIDE, CLEANING, CONFINED_SPACE
 from batches.sheets.results import comes_to
@@ -46,9 +47,7 @@ from batches.steps.shared.figures import (
     number_in,
     one_reading,
     reading,
-    told_number,
 )
-from batches.steps.shared.malt import predicted_yield
 from batches.steps.shared.wash import other_washback
 from distillery.plant.models import Kind as VesselKind
 from distillery.process.fermenting import YeastForm
@@ -76,7 +75,7 @@ def declared(written: Completed) -> Posting:
 def compared(written: Completed) -> tuple[FigureTaken, ...]:
     """Both gravities beside other readings of the same wort and wash, the alcohol beside what the malt promised."""
     found = Compared(written.moment("ended_at"))
-    wort_gravity = told_number(written, written.record("mash"), "wort_gravity")
+    wort_gravity = written.site.told_number(written.record("mash"), "wort_gravity")
     if wort_gravity is not None:
         found.with_reading(
             "original gravity beside the wort",
@@ -114,7 +113,7 @@ def _beside_the_log(found: Compared, written: Completed) -> None:
 
 def _beside_the_malt(found: Compared, written: Completed) -> None:
     mash = written.record("mash")
-    wort, grist = (told_number(written, mash, name) for name in ("wort_litres", "grist_kg"))
+    wort, grist = (written.site.told_number(mash, name) for name in ("wort_litres", "grist_kg"))
     if not wort or written.gauge_is_missing("final"):
         return
 
@@ -127,7 +126,7 @@ def _beside_the_malt(found: Compared, written: Completed) -> None:
         "wash beside the wort", of_the_wort, like=written.vessel("washback").code, field="final_dip_mm", unit="%"
     )
     malt = written.site.told_record(mash, "malt_lot")
-    predicted = predicted_yield(written, malt) if malt is not None else None
+    predicted = predicted_yield(written.site, malt) if malt is not None else None
     if malt is not None and grist and predicted:
 
         def reached(held: Held) -> float:

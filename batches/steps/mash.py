@@ -196,7 +196,7 @@ SHEET = Sheet(
                     unit="%",
                     usual=("74", "82"),
                     required=False,
-                    help="Soluble extract of the malt as it is, not dry; of the certificate, or the mean of its lots.",
+                    help="Soluble extract of the malt as it is, not dry; left blank, that of its lot's certificate.",
                 ),
             ),
         ),
@@ -244,7 +244,10 @@ SHEET = Sheet(
     list_columns=("started_at", "malt_lot", "grist_kg", "wort_litres", "wort_gravity", "washback"),
     after="intake",
     works_in=Works(vessel="washback", said="is not pitched yet", litres=("wort_litres",)),
-    materials=(Material(field="malt_lot", weighed="grist_kg", kind=MaterialKind.MALT),),
+    materials=(
+        Material(field="malt_lot", weighed="grist_kg", kind=MaterialKind.MALT),
+        Material(field="weak_from", said="weak worts"),
+    ),
     tells=(
         "malt_lot",
         "grist_kg",

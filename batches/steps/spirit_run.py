@@ -84,13 +84,7 @@ def finish(written: Completed) -> Posting:
 
 def pictures(written: Completed, now: datetime) -> list[Plot]:
     """Strength of the distillate against litres with its cuts, over the last runs of the still."""
-    return strength_against_litres(
-        written,
-        (
-            ("feints_receiver", "feints_receiver_before", "feints_receiver_after"),
-            ("spirit_receiver", "spirit_before", "spirit_after"),
-        ),
-    )
+    return strength_against_litres(written)
 
 
 SHEET = Sheet(

@@ -119,6 +119,12 @@ def _material(link: Link) -> Material | None:
     return next(fitting, None)
 
 
+def said_of(link: Link) -> str:
+    """What was handed on, in words, where the sheet says it; of links that are no account's."""
+    material = _material(link) if link.account_id is None else None
+    return material.said if material is not None else ""
+
+
 def _grams(record: Record, material: Material, typed: Mapping[str, str]) -> int:
     if not material.weighed:
         return 0

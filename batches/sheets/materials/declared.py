@@ -23,7 +23,8 @@ class Material:
     the silo it is received into. `blends` are figures of what is received that mix by mass.
 
     Without a kind nothing is kept in the stores: the record named is handed on whole (a mash to its fermentation), and
-    the link goes by the pure alcohol that is declared.
+    the link goes by the pure alcohol that is declared. `said` is what is handed on where nothing of it is measured in a
+    link (weak worts).
     """
 
     field: str
@@ -35,6 +36,7 @@ class Material:
     put_in: str = ""
     one_each: bool = False
     blends: tuple[str, ...] = ()
+    said: str = ""
 
     @property
     def is_stock(self) -> bool:

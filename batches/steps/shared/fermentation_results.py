@@ -10,11 +10,12 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 
+from batches.distilling.promised import predicted_yield
 from batches.running.like_batches import like_batches
 from batches.sheets.typed.completed import Completed
 from batches.sheets.typed.values import Ungaugeable
 from batches.steps.shared.fermentation_course import FOAMED_OVER, Course, first_charge
-from batches.steps.shared.figures import hours, told_number
+from batches.steps.shared.figures import hours
 from batches.steps.shared.site_figures import row_of, set_figure
 from distillery import figures
 from distillery.alcoholometry.errors import AlcoholometryError
@@ -76,7 +77,7 @@ def _yeast(course: Course) -> Iterator[Fact]:
     written = course.written
     if not written.has("yeast_kg") or not course.litres:
         return
-    malt = told_number(written, written.record("mash"), "grist_kg") if written.has("mash") else None
+    malt = written.site.told_number(written.record("mash"), "grist_kg") if written.has("mash") else None
     form = YeastForm(written.text("yeast_form")) if written.has("yeast_form") else None
     rate = fermenting.pitched(
         yeast_kg=written.real("yeast_kg"), form=form or YeastForm.PRESSED, wash_litres=course.litres, malt_kg=malt
@@ -210,8 +211,8 @@ def _beside_the_malt(course: Course) -> Iterator[Fact]:
         return
     mash = written.record("mash")
     lot = written.site.told_record(mash, "malt_lot")
-    grist = told_number(written, mash, "grist_kg")
-    promised = told_number(written, lot, "predicted_spirit_yield_lpa_per_tonne") if lot is not None else None
+    grist = written.site.told_number(mash, "grist_kg")
+    promised = predicted_yield(written.site, lot) if lot is not None else None
     if not grist or not promised:
         return
     made, expected = written.quantity("final", at=course.ended).lpa, grist / 1000.0 * promised

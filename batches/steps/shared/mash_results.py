@@ -9,8 +9,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import date, datetime
 
+from batches.distilling.promised import extract_by_certificate
 from batches.sheets.typed.completed import Completed
-from batches.steps.shared.figures import hours, told_number
+from batches.steps.shared.figures import hours
 from batches.steps.shared.last_records import usual_length
 from batches.steps.shared.site_figures import set_figure
 from distillery import figures
@@ -22,6 +23,7 @@ from distillery.process import mashing
 from distillery.process.mashing import Reached, Running
 from distillery.rules.in_force import NoRuleInForce
 
+LABORATORY = "laboratory_extract_percent"
 TO_THE_WASHBACK = ("water1_litres", "water2_litres")
 # What comes off as weak worts, by and large; of which nothing is known where those are not written.
 FOR_THE_NEXT = ("water3_litres", "water4_litres")
@@ -120,12 +122,11 @@ def _extract(written: Completed, now: datetime) -> Iterator[Fact]:
     carried = [f"{label} {_carried(one)}" for label, one in (("left", out), ("taken in", taken)) if one]
     note = ", ".join([f"{figures.percent(extract_percent_of_litre_degrees(plant))} % of the grist", *carried])
     yield Fact("Extract", figures.number(plant, 1), "L°/kg", note=note)
-    if not written.has("laboratory_extract_percent"):
+    laboratory = _laboratory(written)
+    if laboratory is None:
         return
     day = _day(written)
-    efficiency = mashing.extract_efficiency_percent(
-        litre_degrees_per_kg=plant, laboratory_extract_percent=written.real("laboratory_extract_percent")
-    )
+    efficiency = mashing.extract_efficiency_percent(litre_degrees_per_kg=plant, laboratory_extract_percent=laboratory)
     reached = mashing.efficiency_reached(
         efficiency,
         low_percent=set_figure("extract efficiency, low", day),
@@ -133,7 +134,9 @@ def _extract(written: Completed, now: datetime) -> Iterator[Fact]:
         too_much_percent=set_figure("extract efficiency, too much", day),
     )
     state = {Reached.USUAL: None, Reached.LOW: LOOK}.get(reached, OUT)
-    yield Fact("Extract efficiency", figures.percent(efficiency), "%", note=SAID[reached], state=state)
+    source = "" if written.has(LABORATORY) else f"of {figures.percent(laboratory)} % by the certificate of its malt"
+    note = "; ".join(one for one in (SAID[reached], source) if one)
+    yield Fact("Extract efficiency", figures.percent(efficiency), "%", note=note, state=state)
 
 
 def _water(written: Completed, now: datetime) -> Iterator[Fact]:
@@ -217,11 +220,18 @@ def _ratio(written: Completed) -> float | None:
     return written.real("water1_litres") / written.real("grist_kg")
 
 
+def _laboratory(written: Completed) -> float | None:
+    """Extract of the malt as is by the laboratory: written on the sheet, else by the certificate of its lot."""
+    if written.has(LABORATORY):
+        return written.real(LABORATORY)
+    return extract_by_certificate(written.site, written.record("malt_lot")) if written.has("malt_lot") else None
+
+
 def _moisture(written: Completed) -> float | None:
     """Moisture of the malt by its certificate, where the lot says it."""
     if not written.has("malt_lot"):
         return None
-    return told_number(written, written.record("malt_lot"), "moisture_percent")
+    return written.site.told_number(written.record("malt_lot"), "moisture_percent")
 
 
 def _day(written: Completed) -> date:
