@@ -13,7 +13,8 @@ from django.db.models import Q
 
 from batches.models import Mention, Reading, Record, State, Version
 from batches.sheets.register import all_sheets, telling
-from batches.sheets.typed.parsing import Unreadable, read_number
+from batches.sheets.typed.moments import Unreadable
+from batches.sheets.typed.parsing import read_number
 from batches.standing import version_in_books
 from distillery.plant.lookup import Plant
 from distillery.plant.models import Vessel

@@ -16,7 +16,8 @@ from batches.models import Link, Mention, Record, State
 from batches.sheets.register import all_sheets, sheet_of
 from batches.sheets.sheet import Kind, Material, Sheet
 from batches.sheets.site import Site
-from batches.sheets.typed.parsing import Unreadable, read_number
+from batches.sheets.typed.moments import Unreadable
+from batches.sheets.typed.parsing import read_number
 from ledger.models import AccountKind, Entry, Leg
 
 GRAMS_A_KILOGRAM = 1000

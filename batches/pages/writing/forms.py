@@ -22,7 +22,7 @@ from batches.records.submit_once import SentForm
 from batches.sheets.results import Result
 from batches.sheets.sheet import Field, Kind, Moment, Problem, Section, Sheet
 from batches.sheets.site import Site
-from batches.sheets.typed.parsing import Unreadable, dated, is_bare_time, is_now, read_moment
+from batches.sheets.typed.moments import Unreadable, dated, is_bare_time, is_now, read_moment
 from distillery.clock.reading import books_now, books_today, site_day
 from distillery.drafts import showing as drafted
 from distillery.drafts.keeping import Kept, Which

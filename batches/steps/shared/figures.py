@@ -19,7 +19,8 @@ from typing import Final
 
 from batches.sheets.sheet import Field
 from batches.sheets.typed.completed import Written
-from batches.sheets.typed.parsing import Unreadable, read_number
+from batches.sheets.typed.moments import Unreadable
+from batches.sheets.typed.parsing import read_number
 from batches.sheets.typed.values import Ungaugeable
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.mixing import Part

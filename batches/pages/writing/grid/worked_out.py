@@ -17,7 +17,7 @@ from batches.sheets.results import Result
 from batches.sheets.sheet import Moment, Role, Sheet
 from batches.sheets.site import Site
 from batches.sheets.typed.completed import Completed, Written
-from batches.sheets.typed.parsing import NOW
+from batches.sheets.typed.moments import NOW
 from batches.sheets.typed.read_sheet import read_so_far
 from batches.sheets.typed.values import Ungaugeable
 from distillery.alcoholometry.quantity import Quantity
