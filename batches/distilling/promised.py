@@ -29,12 +29,13 @@ def yield_by_analysis(
 
 
 def as_is(*, extract: float | None, basis: str, moisture: float | None) -> float | None:
-    """Soluble extract of the malt as it is, %, from one on its basis; None where a dry one lacks its moisture."""
-    if extract is None or basis != DRY:
+    """Soluble extract of the malt as it is, %, from one on its basis; None where that, or of a dry one the moisture, is
+    not known."""
+    if extract is None or basis == AS_IS:
         return extract
-    return (
-        extract_as_is_percent(dry_extract_percent=extract, moisture_percent=moisture) if moisture is not None else None
-    )
+    if basis != DRY or moisture is None:
+        return None
+    return extract_as_is_percent(dry_extract_percent=extract, moisture_percent=moisture)
 
 
 def predicted_yield(site: Site, lot: Record) -> float | None:

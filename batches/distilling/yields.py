@@ -18,6 +18,7 @@ from django.db.models import Sum
 from batches.distilling.periods import Period, StillRun, runs_before, runs_in
 from batches.distilling.promised import predicted_yield
 from batches.models import Record
+from batches.sheets.materials.drawn import by_mass, issued_to
 from batches.sheets.site import Site
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.clock.reading import site_day
@@ -127,12 +128,12 @@ class Yield:
         mash = self._told_record(wash, "mash") if wash else None
         if wash is None or mash is None:
             return None
-        lot = self._told_record(mash, "malt_lot")
+        lots = issued_to(self._site, mash, "malt_lot")
         return MashLine(
             mash,
             wash,
             self._site.told_number(mash, "grist_kg") or 0.0,
-            predicted_yield(self._site, lot) if lot else None,
+            by_mass(lots, lambda lot: predicted_yield(self._site, lot)),
             declared_ul,
             charged_ul,
         )

@@ -24,12 +24,20 @@ from distillery.printing.tables import FigureTable
 from distillery.rules.in_force import NoRuleInForce
 
 
-def worked_out_of(written: Completed, now: datetime) -> list[Result]:
+def as_it_stands(written: RecordAsWritten, site: Site) -> Completed:
+    """What stands on a record, read once for all that is worked out of it; each gauge is measured once in it."""
+    sheet, record = written.sheet, written.record
+    return read_so_far(
+        sheet, written.typed, written.rows, site=site, number=record.number, day=site_day(record.happened_from)
+    )
+
+
+def results_of(standing: Completed, now: datetime) -> list[Result]:
     """Each result that can be made of what was written so far, at a moment; the others are left out."""
     found = []
-    for makes in written.sheet.results:
+    for makes in standing.sheet.results:
         try:
-            one = makes(written, now)
+            one = makes(standing, now)
         except (Ungaugeable, AlcoholometryError, NoRuleInForce):
             # What is not written yet, or cannot be, is said where it is typed.
             continue
@@ -38,22 +46,10 @@ def worked_out_of(written: Completed, now: datetime) -> list[Result]:
     return found
 
 
-def results_of(written: RecordAsWritten, now: datetime) -> list[Result]:
-    """The results of a record as it stands, at a moment."""
-    return worked_out_of(_completed(written), now) if written.sheet.results else []
-
-
-def pictures_of(written: RecordAsWritten, now: datetime) -> list[Picture]:
+def pictures_of(standing: Completed, now: datetime) -> list[Picture]:
     """What is drawn of a record besides its readings against time, each drawing with its table."""
-    found = written.sheet.pictures(_completed(written), now) if written.sheet.pictures is not None else []
+    found = standing.sheet.pictures(standing, now) if standing.sheet.pictures is not None else []
     return [pictured(plot) for plot in found if not plot.is_empty]
-
-
-def _completed(written: RecordAsWritten) -> Completed:
-    sheet, record = written.sheet, written.record
-    return read_so_far(
-        sheet, written.typed, written.rows, site=Site(), number=record.number, day=site_day(record.happened_from)
-    )
 
 
 def as_tables(found: Sequence[Result]) -> list[pages.Table]:

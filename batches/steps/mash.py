@@ -13,6 +13,7 @@ from decimal import Decimal
 
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, GRAIN_DUST, HOT_LIQUOR
+from batches.sheets.materials.drawn import lot_or_silo
 from batches.sheets.results import comes_to
 from batches.sheets.sheet import (
     Chart,
@@ -22,6 +23,7 @@ from batches.sheets.sheet import (
     Moment,
     Note,
     Phase,
+    Problem,
     Running,
     Section,
     Sheet,
@@ -54,6 +56,11 @@ def sieved(written: Completed) -> list[Note]:
     if flour is not None and flour < LEAST_FLOUR:
         notes.append(Note("flour_percent", None, f"Flour is {flour:f} %; below {LEAST_FLOUR} % the extract is low."))
     return notes
+
+
+def to_be_right(written: Completed) -> list[Problem]:
+    """A lot or a silo, and weak worts of another mash."""
+    return [*lot_or_silo(written), *itself(written)]
 
 
 def to_look_at(written: Completed) -> list[Note]:
@@ -91,7 +98,13 @@ SHEET = Sheet(
             heading="Grist",
             items=(
                 fields.when("started_at", "Started at"),
-                fields.record("malt_lot", "Malt lot", "intake"),
+                fields.record("malt_lot", "Malt lot", "intake", required=False),
+                fields.name(
+                    "silo",
+                    "Silo",
+                    required=False,
+                    help="In place of a lot: its lots are drawn on, first in first out.",
+                ),
                 fields.kilograms("grist_kg", "Grist", low="1", usual=("500", "12000")),
                 fields.percent("husk_percent", "Husk", unit="%", usual=("18", "22"), required=False),
                 fields.percent("grits_percent", "Grits", unit="%", usual=("67", "73"), required=False),
@@ -245,7 +258,7 @@ SHEET = Sheet(
     after="intake",
     works_in=Works(vessel="washback", said="is not pitched yet", litres=("wort_litres",)),
     materials=(
-        Material(field="malt_lot", weighed="grist_kg", kind=MaterialKind.MALT),
+        Material(field="malt_lot", weighed="grist_kg", kind=MaterialKind.MALT, drawn_from="silo"),
         Material(field="weak_from", said="weak worts"),
     ),
     tells=(
@@ -262,7 +275,7 @@ SHEET = Sheet(
     longest=timedelta(days=2),
     needed_in_log=True,
     printed_title="Mash record",
-    check=itself,
+    check=to_be_right,
     note=to_look_at,
     results=(comes_to(results),),
 )

@@ -7,9 +7,10 @@ from datetime import UTC, datetime
 
 from batches.models import Record
 from batches.pages.records.shown import RecordAsWritten
-from batches.pages.results import results_of
+from batches.pages.results import as_it_stands, results_of
 from batches.sheets.register import sheet_of
 from batches.sheets.results import COMES_TO, PASS, STATES, Line, Result
+from batches.sheets.site import Site
 from distillery.pages import Fact
 from distillery.process.product_names import Outcome
 
@@ -19,7 +20,7 @@ OUTCOMES = {state: outcome for outcome, state in STATES.items()}
 
 def made_of(record: Record, now: datetime = LATER) -> list[Result]:
     """The results of a record as it stands, in order."""
-    return results_of(RecordAsWritten(record, sheet_of(record.kind)), now)
+    return results_of(as_it_stands(RecordAsWritten(record, sheet_of(record.kind)), Site()), now)
 
 
 def made_under(record: Record, heading: str) -> Result:

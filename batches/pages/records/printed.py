@@ -30,10 +30,11 @@ from batches.pages.records.shown import (
     title_of,
     unit_of,
 )
-from batches.pages.results import as_sections, pictures_of, results_of
+from batches.pages.results import as_it_stands, as_sections, pictures_of, results_of
 from batches.pages.running.course import course_of
 from batches.records import signatures
 from batches.sheets.sheet import Field, Section
+from batches.sheets.site import Site
 from distillery import figures
 from distillery.printing.blocks import Item, Note
 from distillery.printing.cells import Cell, Struck
@@ -115,11 +116,11 @@ def _worked_out(written: RecordAsWritten, readings: Sequence[Reading]) -> Worked
     """
     record = written.record
     now = record.happened_to or max([record.happened_from, *(one.at for one in readings)])
-    course = course_of(record, name="course")
+    course, standing = course_of(record, name="course"), as_it_stands(written, Site())
     return WorkedOutAnew(
-        as_sections(results_of(written, now)),
+        as_sections(results_of(standing, now)),
         Picture(course.svg()) if course is not None else None,
-        tuple(Picture(one.chart, one.caption) for one in pictures_of(written, now)),
+        tuple(Picture(one.chart, one.caption) for one in pictures_of(standing, now)),
     )
 
 

@@ -26,7 +26,7 @@ from batches.pages.records.shown import (
     record_address,
     state_of,
 )
-from batches.pages.results import as_tables, pictures_of, results_of
+from batches.pages.results import as_it_stands, as_tables, pictures_of, results_of
 from batches.pages.stores.of_record import lots_of
 from batches.pages.writing import drafted
 from batches.pages.writing import questions as asking
@@ -74,7 +74,10 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
     drawn, brought = lots_of(record)
     writes = may_write(signed_on(request))
     signing = signing_of(written)
-    books = books_of(record, sheet, Site())
+    # What the plant holds is looked up once for all that the page works out.
+    site = Site()
+    standing = as_it_stands(written, site)
+    books = books_of(record, sheet, site)
     said = verdicts(record.kind, record.number, books.happened)
     waiting = record.state == State.WAITING or signing.changed is not None
     elsewhere = shown_there(written, books.measured) | _times_in_the_head(written)
@@ -98,8 +101,8 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
                 for section in sheet.sections
                 if (facts := written.facts_of(section, but=elsewhere))
             ],
-            "pictures": pictures_of(written, books_now()),
-            "results": as_tables(results_of(written, books_now())),
+            "pictures": pictures_of(standing, books_now()),
+            "results": as_tables(results_of(standing, books_now())),
             "rows_table": lines_table(written, books.measured),
             "gauges_table": gauges_table(written, books.measured),
             "books": books,

@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import date, datetime
 
-from batches.distilling.promised import extract_by_certificate
+from batches.distilling.promised import MOISTURE, extract_by_certificate
+from batches.sheets.materials.drawn import Issued, by_mass, issued_to
 from batches.sheets.typed.completed import Completed
 from batches.steps.shared.figures import hours
 from batches.steps.shared.last_records import usual_length
@@ -134,7 +135,7 @@ def _extract(written: Completed, now: datetime) -> Iterator[Fact]:
         too_much_percent=set_figure("extract efficiency, too much", day),
     )
     state = {Reached.USUAL: None, Reached.LOW: LOOK}.get(reached, OUT)
-    source = "" if written.has(LABORATORY) else f"of {figures.percent(laboratory)} % by the certificate of its malt"
+    source = "" if written.has(LABORATORY) else f"of {figures.percent(laboratory)} % by the certificates of its malt"
     note = "; ".join(one for one in (SAID[reached], source) if one)
     yield Fact("Extract efficiency", figures.percent(efficiency), "%", note=note, state=state)
 
@@ -220,18 +221,26 @@ def _ratio(written: Completed) -> float | None:
     return written.real("water1_litres") / written.real("grist_kg")
 
 
+def _moisture(written: Completed) -> float | None:
+    """Moisture of the malt by its certificates, by mass, where every lot says it."""
+    if written.has("malt_lot"):
+        return written.site.told_number(written.record("malt_lot"), MOISTURE)
+    return by_mass(_drawn(written), lambda lot: written.site.told_number(lot, MOISTURE))
+
+
+def _drawn(written: Completed) -> list[Issued]:
+    """The lots its silo gave, once it is saved; nothing before."""
+    mash = written.site.record(written.sheet.kind, written.number) if written.number else None
+    return issued_to(written.site, mash, "malt_lot") if mash is not None else []
+
+
 def _laboratory(written: Completed) -> float | None:
-    """Extract of the malt as is by the laboratory: written on the sheet, else by the certificate of its lot."""
+    """Extract by the laboratory, % as is: as it is written, else of the certificates of its lots, by mass."""
     if written.has(LABORATORY):
         return written.real(LABORATORY)
-    return extract_by_certificate(written.site, written.record("malt_lot")) if written.has("malt_lot") else None
-
-
-def _moisture(written: Completed) -> float | None:
-    """Moisture of the malt by its certificate, where the lot says it."""
-    if not written.has("malt_lot"):
-        return None
-    return written.site.told_number(written.record("malt_lot"), "moisture_percent")
+    if written.has("malt_lot"):
+        return extract_by_certificate(written.site, written.record("malt_lot"))
+    return by_mass(_drawn(written), lambda lot: extract_by_certificate(written.site, lot))
 
 
 def _day(written: Completed) -> date:

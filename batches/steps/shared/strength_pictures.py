@@ -7,7 +7,7 @@ part in a hundred.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from itertools import pairwise
 
@@ -80,9 +80,8 @@ def _curve(run: Run, gauges: Gauges) -> tuple[Curve, bool]:
     if len(read) > 1:
         points = [(litres, point.value) for point in run.points if (litres := _between(read, point.at)) is not None]
         return points, True
-    taken = taken_by(run, gauges)
-    found = [(litres, p.value) for p in run.points if (litres := _even(run, taken, p.at)) is not None]
-    return found, False
+    even = _even(run, taken_by(run, gauges))
+    return [(litres, point.value) for point in run.points if (litres := even(point.at)) is not None], False
 
 
 def _read(run: Run) -> list[tuple[datetime, float]]:
@@ -105,29 +104,30 @@ def _between(read: Sequence[tuple[datetime, float]], at: datetime) -> float | No
     return read[-1][1]
 
 
-def _even(run: Run, taken: Mapping[str, float | None], at: datetime) -> float | None:
+def _even(run: Run, taken: Mapping[str, float | None]) -> Callable[[datetime], float | None]:
     """Litres by a moment, each receiver filling evenly while it was taken; None where one was not gauged."""
     ended = run.record.happened_to
-    if ended is None or at > ended or at < run.begun:
-        return None
-    litres = 0.0
-    for field, took in taken.items():
-        hours = hours_into(run, field, ended)
-        if not hours:
-            continue
-        if took is None:
+    hours = {field: hours_into(run, field, ended) for field in taken} if ended is not None else {}
+    filled = {field: took for field, took in taken.items() if hours.get(field)}
+    known = {field: took for field, took in filled.items() if took is not None}
+    if ended is None or len(known) < len(filled):
+        return lambda at: None
+
+    def litres_by(at: datetime) -> float | None:
+        if not run.begun <= at <= ended:
             return None
-        litres += took * hours_into(run, field, at) / hours
-    return litres
+        return sum((took * hours_into(run, field, at) / hours[field] for field, took in known.items()), 0.0)
+
+    return litres_by
 
 
 def _cuts(run: Run, gauges: Gauges) -> list[Place]:
-    read, taken = _read(run), taken_by(run, gauges)
+    read, even = _read(run), _even(run, taken_by(run, gauges))
     found = []
     for one in run.happened:
         if one.event.again:
             continue
-        litres = _between(read, one.at) if len(read) > 1 else _even(run, taken, one.at)
+        litres = _between(read, one.at) if len(read) > 1 else even(one.at)
         strength = next((typed for field, typed in one.figures if field.unit == STRENGTH and typed), "")
         if litres is not None:
             found.append(Place(litres, f"{one.event.label} at {strength} %" if strength else one.event.label))

@@ -12,7 +12,7 @@ from batches.distilling.in_the_way import in_the_way
 from batches.distilling.periods import all_periods, months_after, runs_without_period
 from batches.distilling.yields import Yield
 from batches.models import Record
-from batches.pages.results import worked_out_of
+from batches.pages.results import results_of
 from batches.sheets.register import sheet_of
 from batches.sheets.site import Site
 from batches.sheets.typed.read_sheet import Unfit, read_so_far
@@ -215,7 +215,7 @@ def test_another_class_has_periods_of_its_own(write: Write, distilled: Record) -
 def test_a_run_names_its_period(distilled: Record) -> None:
     sheet = sheet_of("spirit_run")
     written = read_so_far(sheet, SPIRIT, site=Site(), number="SR0001")
-    found = facts_in(worked_out_of(written, NOW))["Distillation period"]
+    found = facts_in(results_of(written, NOW))["Distillation period"]
     assert (found.text, found.href) == ("DP0001", "/distilling/DP0001/")
 
 

@@ -11,7 +11,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from batches.models import Record
-from batches.pages.results import worked_out_of
+from batches.pages.results import results_of as made_of
 from batches.records.readings import add_readings
 from batches.sheets.register import sheet_of
 from batches.sheets.site import Site
@@ -63,7 +63,7 @@ def results_of(kind: str, typed: dict[str, str], number: str = "X") -> dict[str,
     """The facts of a sheet as it is written, by their labels."""
     sheet = sheet_of(kind)
     written = read_so_far(sheet, typed, site=Site(), number=number, now=NOW)
-    return facts_in(worked_out_of(written, NOW))
+    return facts_in(made_of(written, NOW))
 
 
 @pytest.fixture

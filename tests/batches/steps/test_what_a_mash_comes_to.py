@@ -13,14 +13,13 @@ from batches.models import Record, Version
 from batches.pages.records.links import links_of
 from batches.pages.records.readings import readings_of, readings_table
 from batches.pages.records.shown import RecordAsWritten
-from batches.pages.results import results_of
 from batches.records.readings import add_readings
 from batches.sheets.typed.read_sheet import Unfit
 from batches.steps import sheet_of
 from distillery.pages import Fact
 from distillery.people.models import Person
 from ledger.proof.proving import prove
-from tests.batches.results import facts_in
+from tests.batches.results import facts_in, made_of
 
 pytestmark = pytest.mark.django_db
 Write = Callable[..., Record]
@@ -65,8 +64,7 @@ def mash(write: Write) -> Write:
 
 
 def facts(record: Record) -> dict[str, Fact]:
-    written = RecordAsWritten(record, sheet_of(record.kind))
-    return facts_in(results_of(written, NOW))
+    return facts_in(made_of(record, NOW))
 
 
 def notes(record: Record) -> list[str]:
@@ -150,7 +148,7 @@ def test_extract_by_the_laboratory_is_the_certificates_where_none_is_written(
     assert ("Extract efficiency" in found) is bool(shown)
     if shown:
         assert found["Extract efficiency"].text == shown
-        assert found["Extract efficiency"].note == "of 77.0 % by the certificate of its malt"
+        assert found["Extract efficiency"].note == "of 77.0 % by the certificates of its malt"
 
 
 def test_weak_worts_that_do_not_agree(mash: Write) -> None:

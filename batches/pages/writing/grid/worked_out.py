@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from batches.pages.results import worked_out_of
+from batches.pages.results import results_of
 from batches.sheets.gauges import By, Gauge
 from batches.sheets.results import Result
 from batches.sheets.sheet import Moment, Role, Sheet
@@ -102,7 +102,7 @@ def work_out(
         place: {one.prefix: _came_to(line, one) for one in declared}
         for place, line in zip(places, completed.rows, strict=True)
     }
-    return WorkedOut(gauges, lines, _moved(completed, gauges, typed), worked_out_of(completed, now))
+    return WorkedOut(gauges, lines, _moved(completed, gauges, typed), results_of(completed, now))
 
 
 def _is_begun(sheet: Sheet, moment: Moment, typed: Mapping[str, str]) -> bool:
