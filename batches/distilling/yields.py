@@ -16,11 +16,10 @@ from math import sqrt
 from django.db.models import Sum
 
 from batches.distilling.periods import Period, StillRun, runs_before, runs_in
+from batches.distilling.promised import predicted_yield
 from batches.models import Record
 from batches.sheets.materials.drawn import by_mass, issued_to
-from batches.sheets.register import telling
 from batches.sheets.site import Site
-from batches.sheets.typed.parsing import Unreadable, read_number
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.clock.reading import site_day
 from distillery.plant.models import MICRO, Kind, Stage, Vessel
@@ -133,8 +132,8 @@ class Yield:
         return MashLine(
             mash,
             wash,
-            self._told(mash, "grist_kg") or 0.0,
-            by_mass(lots, lambda lot: self._told(lot, "predicted_spirit_yield_lpa_per_tonne")),
+            self._site.told_number(mash, "grist_kg") or 0.0,
+            by_mass(lots, lambda lot: predicted_yield(self._site, lot)),
             declared_ul,
             charged_ul,
         )
@@ -143,12 +142,6 @@ class Yield:
         try:
             return self._site.told_record(record, name)
         except KeyError:
-            return None
-
-    def _told(self, record: Record, name: str) -> float | None:
-        try:
-            return float(read_number(telling(record.kind, name), self._site.told(record, name)))
-        except (KeyError, Unreadable):
             return None
 
     @property

@@ -9,7 +9,8 @@ from datetime import datetime
 from batches.loading.tables import BadRow, Line, Table
 from batches.sheets.register import order_of
 from batches.sheets.sheet import Kind, Moment, Sheet
-from batches.sheets.typed.parsing import Unreadable, read
+from batches.sheets.typed.moments import Unreadable
+from batches.sheets.typed.parsing import read
 
 
 @dataclass(slots=True)

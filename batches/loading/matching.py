@@ -12,7 +12,8 @@ from batches.loading.entries import Entry
 from batches.models import Record, Version
 from batches.records.versions import typed_of
 from batches.sheets.sheet import Field, Kind
-from batches.sheets.typed.parsing import Unreadable, read
+from batches.sheets.typed.moments import Unreadable
+from batches.sheets.typed.parsing import read
 
 
 @dataclass(frozen=True, slots=True)

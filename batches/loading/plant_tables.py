@@ -19,7 +19,8 @@ from batches.loading.measuring_tables import MeasuringLoad
 from batches.loading.plant_columns import PLANT
 from batches.loading.tables import BadRow, Line, Table, read_table
 from batches.sheets.sheet import Field
-from batches.sheets.typed.parsing import Unreadable, read
+from batches.sheets.typed.moments import Unreadable
+from batches.sheets.typed.parsing import read
 from distillery.people.models import Person
 from distillery.plant import keeping
 from distillery.plant.lookup import Plant

@@ -12,7 +12,8 @@ from typing import Final, SupportsIndex
 from batches.loading.entries import Entry
 from batches.loading.tables import BadRow
 from batches.sheets.sheet import Field, Kind
-from batches.sheets.typed.parsing import Unreadable, read
+from batches.sheets.typed.moments import Unreadable
+from batches.sheets.typed.parsing import read
 
 # Where so much is wrong, the wrong folder was named or the file has gone to pieces; more would tell nobody more.
 MOST: Final = 10_000

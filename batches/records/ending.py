@@ -13,7 +13,8 @@ from batches.records import versions
 from batches.sheets.declared import Kind
 from batches.sheets.register import sheet_of
 from batches.sheets.sheet import Problem
-from batches.sheets.typed.parsing import MISSING, dated
+from batches.sheets.typed.moments import dated
+from batches.sheets.typed.parsing import MISSING
 from batches.sheets.typed.read_sheet import Unfit
 
 Typed = dict[str, str]

@@ -21,7 +21,7 @@ from batches.records.posting import Standing, standing_of
 from batches.records.refusals import as_seen, keep_posted_moments, leave_posted_alone, said_by_no_other
 from batches.sheets.sheet import Problem, Sheet
 from batches.sheets.site import Site
-from batches.sheets.typed.parsing import Unreadable, read_moment
+from batches.sheets.typed.moments import Unreadable, read_moment
 from batches.sheets.typed.read_sheet import Filled, Unfit, read_sheet
 from distillery.clock.reading import books_now
 from distillery.rules.in_force import let_go

@@ -24,7 +24,8 @@ from batches.records.asking import (
 from batches.records.submit_once import SentForm
 from batches.sheets.sheet import Field, Kind, Problem
 from batches.sheets.site import Site
-from batches.sheets.typed.parsing import Unreadable, read, read_number
+from batches.sheets.typed.moments import Unreadable
+from batches.sheets.typed.parsing import read, read_number
 from batches.sheets.typed.read_sheet import Unfit
 from batches.steps import sheet_of
 from distillery.clock.reading import books_now

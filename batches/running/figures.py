@@ -7,7 +7,8 @@ from datetime import datetime
 from statistics import median
 
 from batches.sheets.declared import Field
-from batches.sheets.typed.parsing import Unreadable, read_moment, read_number
+from batches.sheets.typed.moments import Unreadable, read_moment
+from batches.sheets.typed.parsing import read_number
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.wort import corrected_gravity
 

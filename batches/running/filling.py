@@ -115,7 +115,7 @@ def fillings(
         usually = _usually(usual, gauges, names[0])
         for name in names:
             code = run.typed.get(name, "")
-            before, after = (gauges.get((run.record.number, one)) for one in _gauges_around(run, name))
+            before, after = (_held(run, gauges, one) for one in _gauges_around(run, name))
             measured = _between(before, after)
             found.append(
                 Filling(
@@ -129,6 +129,13 @@ def fillings(
                 )
             )
     return found
+
+
+def taken_by(run: Run, gauges: Gauges) -> dict[str, float | None]:
+    """Litres at 20 °C that each receiver of a run took between its gauges, by its field; None where one is missing."""
+    names = [name for names in _in_turn(run) for name in names]
+    each = {name: _between(*(_held(run, gauges, one) for one in _gauges_around(run, name))) for name in names}
+    return {name: None if one is None else one.litres for name, one in each.items()}
 
 
 def hours_into(run: Run, name: str, now: datetime) -> float:
@@ -147,9 +154,7 @@ def _usually(usual: Usual, gauges: Gauges, first: str) -> tuple[Gauged, float] |
     gains, times = [], []
     for past in usual.runs:
         names = next((names for names in _in_turn(past) if names[0] == first), [])
-        each = [
-            _between(*(gauges.get((past.record.number, one)) for one in _gauges_around(past, name))) for name in names
-        ]
+        each = [_between(*(_held(past, gauges, one) for one in _gauges_around(past, name))) for name in names]
         known = [one for one in each if one is not None]
         if past.record.happened_to is None or not known or len(known) < len(each):
             continue
@@ -167,6 +172,14 @@ def _estimate(usually: tuple[Gauged, float] | None, hours: float) -> Gauged | No
         return None
     gain, usual_hours = usually
     return Gauged(gain.litres * hours / usual_hours, gain.lpa * hours / usual_hours)
+
+
+def _held(run: Run, gauges: Gauges, name: str) -> Gauged | None:
+    """A gauge of a run; one that is another where it is left blank is that other."""
+    found = gauges.get((run.record.number, name))
+    if found is None and name and (same := run.sheet.gauge(name).same_as):
+        return gauges.get((run.record.number, same))
+    return found
 
 
 def _between(before: Gauged | None, after: Gauged | None) -> Gauged | None:

@@ -6,6 +6,7 @@ go straight. Three queries, however long the history.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
@@ -27,9 +28,10 @@ Curve = list[tuple[float, float]]
 
 @dataclass(frozen=True, slots=True)
 class Spread:
-    """What batches of one age had, in the field's unit: median, the tenth and ninetieth percent, mean and deviation."""
+    """What the last batches had at one place along their curves, in the field's unit: median, the tenth and ninetieth
+    percent, mean and deviation."""
 
-    hour: float
+    along: float
     number: int
     low: float
     median: float
@@ -56,22 +58,29 @@ class LikeBatches:
 
     def at(self, quantity: str, hour: float) -> Spread | None:
         """What they had of a quantity at an age in hours; None where fewer than five were read there."""
-        values = sorted(
-            value for curve in self._curves.get(quantity, ()) if (value := value_at(curve, hour)) is not None
-        )
-        if len(values) < FEWEST:
-            return None
-        tenths = quantiles(values, n=10, method="inclusive")
-        return Spread(hour, len(values), tenths[0], tenths[4], tenths[8], fmean(values), stdev(values))
+        return spread_at(self._curves.get(quantity, ()), hour)
 
     def band(self, quantity: str) -> list[Spread]:
         """The same over all ages that enough of them were read at."""
-        curves = self._curves.get(quantity, ())
-        if len(curves) < FEWEST:
-            return []
-        start, end = min(curve[0][0] for curve in curves), max(curve[-1][0] for curve in curves)
-        hours = [start + (end - start) * step / STEPS_OF_BAND for step in range(STEPS_OF_BAND + 1)]
-        return [spread for hour in hours if (spread := self.at(quantity, hour)) is not None]
+        return band_of(self._curves.get(quantity, ()))
+
+
+def spread_at(curves: Sequence[Curve], along: float) -> Spread | None:
+    """What curves had at a place along them; None where fewer than five reach there."""
+    values = [value for curve in curves if (value := value_at(curve, along)) is not None]
+    if len(values) < FEWEST:
+        return None
+    tenths = quantiles(values, n=10, method="inclusive")
+    return Spread(along, len(values), tenths[0], tenths[4], tenths[8], fmean(values), stdev(values))
+
+
+def band_of(curves: Sequence[Curve]) -> list[Spread]:
+    """The same at even steps from where the first begins to where the last ends; nothing of fewer than five."""
+    if len(curves) < FEWEST:
+        return []
+    start, end = min(curve[0][0] for curve in curves), max(curve[-1][0] for curve in curves)
+    places = [start + (end - start) * step / STEPS_OF_BAND for step in range(STEPS_OF_BAND + 1)]
+    return [spread for place in places if (spread := spread_at(curves, place)) is not None]
 
 
 def like_batches(kind: str, before: datetime, *, but: str = "") -> LikeBatches:

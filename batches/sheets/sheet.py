@@ -36,10 +36,9 @@ from batches.sheets.gauges import By, Gauge
 from batches.sheets.materials.declared import Material
 from batches.sheets.parts import Moment, Phase, Rows, Section, Written
 from batches.sheets.proofs import Proof
-from batches.sheets.reckoned import Reckon
+from batches.sheets.results import Makes
 from batches.stores.kinds import MaterialKind
 from distillery.charts.plots import Plot
-from distillery.pages import Fact
 
 __all__ = [
     "STANDING_CAUTION",
@@ -60,7 +59,6 @@ __all__ = [
     "Posting",
     "Problem",
     "Proof",
-    "Reckon",
     "Role",
     "Rows",
     "Running",
@@ -96,9 +94,9 @@ class Sheet:
     records, where not by kind. A log needs its table where `needed_in_log`; its table is one of the plant's where
     `in_plant`. `asks` are questions put to whoever writes on a page before it is kept, of text as well as of
     figures; tables are not asked. `ends_product` names the still whose product it ends, so that another may be
-    charged. `results` says what the step makes of what is written so far, at a moment: shown and printed, posted
-    never; what is beyond what the site looks into has a state. `reckons` are tables of what it comes to or asks for
-    beside its books, `proves` what it says of its spirit for whoever makes something of it. `pictures`: what it draws
+    charged. `results` are tables of what the step makes of what is written so far, at a moment, beside its books: what
+    it comes to and what it asks for, shown and printed, posted never; what is beyond what the site looks into has a
+    state. `proves` is what it says of its spirit for whoever makes something of it. `pictures`: what it draws
     of its readings besides those against time. `distils`: its records belong to distillation periods. `spans`: it is
     such a period from its first moment to its last, and this is the field of its class of spirits.
     """
@@ -146,10 +144,9 @@ class Sheet:
     note: Callable[[Written], list[Note]] | None = None
     asks: Callable[[Written], list[Note]] | None = None
     ends_product: str = ""
-    reckons: tuple[Reckon, ...] = ()
+    results: tuple[Makes, ...] = ()
     proves: tuple[Proof, ...] = ()
     keep: Callable[[Written], None] | None = None
-    results: Callable[[Written, datetime], list[Fact]] | None = None
     pictures: Callable[[Written, datetime], list[Plot]] | None = None
 
     def __post_init__(self) -> None:

@@ -13,6 +13,8 @@ from django.db.models import Q
 
 from batches.models import Mention, Reading, Record, State, Version
 from batches.sheets.register import all_sheets, telling
+from batches.sheets.typed.moments import Unreadable
+from batches.sheets.typed.parsing import read_number
 from batches.standing import version_in_books
 from distillery.plant.lookup import Plant
 from distillery.plant.models import Vessel
@@ -63,6 +65,21 @@ class Site(Plant):
     def told(self, record: Record, name: str) -> str:
         """What a record tells other steps by a field of its sheet, as typed. Raises KeyError where it does not."""
         return self.typed_of(record).get(telling(record.kind, name).name, "")
+
+    def told_text(self, record: Record, name: str) -> str:
+        """The same, blank where it does not tell."""
+        try:
+            return self.told(record, name).strip()
+        except KeyError:
+            return ""
+
+    def told_number(self, record: Record, name: str) -> float | None:
+        """A figure that a record tells; None where there is none."""
+        text = self.told_text(record, name)
+        try:
+            return float(read_number(telling(record.kind, name), text)) if text else None
+        except Unreadable:
+            return None
 
     def told_record(self, record: Record, name: str) -> Record | None:
         """The record that another one names and tells of; None without one. Complete ones are looked up once."""

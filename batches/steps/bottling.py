@@ -6,9 +6,11 @@ Label strength has at most one decimal and is declared at 20 °C; contents are m
 
 from __future__ import annotations
 
+from datetime import datetime
+
 from batches.sheets import fields
 from batches.sheets.cautions import GLASS, VAPOUR
-from batches.sheets.reckoned import Reckoning
+from batches.sheets.results import Result
 from batches.sheets.sheet import (
     Gauge,
     Material,
@@ -25,7 +27,7 @@ from batches.sheets.sheet import (
 from batches.sheets.typed.completed import Completed
 from batches.steps.shared.figures import Compared, Figure, Held, against
 from batches.steps.shared.judged import what_left
-from batches.steps.shared.names import checked_name, name_failed, name_reckoned
+from batches.steps.shared.names import checked_name, name_failed, needs_of_name
 from batches.steps.shared.stock import STOCK_FIELDS, bottles_moved, one_bottle, stock_account
 from distillery.clock.reading import site_day
 from distillery.process.product_names import Checked, Evidence
@@ -107,9 +109,9 @@ def name_checked(written: Completed) -> list[Checked]:
     return checked_name(written, at=written.moment("at"), source="vat", own=own)
 
 
-def name_needs(written: Completed) -> Reckoning | None:
+def name_needs(written: Completed, now: datetime) -> Result | None:
     """The checks of the name as they are shown."""
-    return name_reckoned(written.text("legal_name"), name_checked(written))
+    return needs_of_name(written.text("legal_name"), name_checked(written))
 
 
 def held(written: Completed) -> list[Note]:
@@ -178,5 +180,5 @@ SHEET = Sheet(
     check=lots_with_their_numbers,
     printed_title="Bottling record",
     note=held,
-    reckons=(name_needs,),
+    results=(name_needs,),
 )

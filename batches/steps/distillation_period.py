@@ -15,6 +15,7 @@ from batches.distilling.periods import Period, all_periods, months_after, period
 from batches.distilling.yields import Yield
 from batches.sheets import fields
 from batches.sheets.cautions import VAPOUR
+from batches.sheets.results import comes_to
 from batches.sheets.sheet import Field, Gauge, Kind, Moment, Phase, Posting, Problem, Role, Section, Sheet
 from batches.sheets.typed.completed import Completed
 from batches.steps.shared.site_figures import set_figure
@@ -148,5 +149,5 @@ SHEET = Sheet(
     printed_title="Distillation period",
     spans="spirit_class",
     check=one_after_another,
-    results=results,
+    results=(comes_to(results),),
 )

@@ -11,9 +11,11 @@ from __future__ import annotations
 from datetime import timedelta
 from math import hypot
 
+from batches.distilling.promised import predicted_yield
 from batches.sheets import fields
 from batches.sheets.cautions import CARBON_DIOXIDE, CLEANING, CONFINED_SPACE
 from batches.sheets.materials.drawn import by_mass, issued_to
+from batches.sheets.results import comes_to
 from batches.sheets.sheet import (
     By,
     Chart,
@@ -46,9 +48,7 @@ from batches.steps.shared.figures import (
     number_in,
     one_reading,
     reading,
-    told_number,
 )
-from batches.steps.shared.malt import predicted_yield
 from batches.steps.shared.wash import other_washback
 from distillery.plant.models import Kind as VesselKind
 from distillery.process.fermenting import YeastForm
@@ -76,7 +76,7 @@ def declared(written: Completed) -> Posting:
 def compared(written: Completed) -> tuple[FigureTaken, ...]:
     """Both gravities beside other readings of the same wort and wash, the alcohol beside what the malt promised."""
     found = Compared(written.moment("ended_at"))
-    wort_gravity = told_number(written, written.record("mash"), "wort_gravity")
+    wort_gravity = written.site.told_number(written.record("mash"), "wort_gravity")
     if wort_gravity is not None:
         found.with_reading(
             "original gravity beside the wort",
@@ -114,7 +114,7 @@ def _beside_the_log(found: Compared, written: Completed) -> None:
 
 def _beside_the_malt(found: Compared, written: Completed) -> None:
     mash = written.record("mash")
-    wort, grist = (told_number(written, mash, name) for name in ("wort_litres", "grist_kg"))
+    wort, grist = (written.site.told_number(mash, name) for name in ("wort_litres", "grist_kg"))
     if not wort or written.gauge_is_missing("final"):
         return
 
@@ -127,7 +127,7 @@ def _beside_the_malt(found: Compared, written: Completed) -> None:
         "wash beside the wort", of_the_wort, like=written.vessel("washback").code, field="final_dip_mm", unit="%"
     )
     malt = issued_to(written.site, mash, "malt_lot")
-    predicted = by_mass(malt, lambda lot: predicted_yield(written, lot))
+    predicted = by_mass(malt, lambda lot: predicted_yield(written.site, lot))
     if grist and predicted:
 
         def reached(held: Held) -> float:
@@ -287,5 +287,5 @@ SHEET = Sheet(
     printed_title="Fermentation record",
     check=addition_explained,
     note=to_look_at,
-    results=results,
+    results=(comes_to(results),),
 )

@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
+from batches.distilling.promised import AS_IS, DRY, EXTRACT, FERMENTABILITY, MOISTURE, YIELD, yield_by_analysis
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, GRAIN_DUST
 from batches.sheets.sheet import (
@@ -27,7 +28,6 @@ from batches.sheets.sheet import (
     ToldBy,
 )
 from batches.sheets.typed.completed import Completed
-from batches.steps.shared.malt import AS_IS, DRY, EXTRACT, FERMENTABILITY, MOISTURE, YIELD, yield_by_analysis
 from distillery.process.malt import net_kilograms
 
 CEREALS = ("barley", "wheat", "rye", "oats", "maize", "triticale")

@@ -14,6 +14,7 @@ from decimal import Decimal
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, GRAIN_DUST, HOT_LIQUOR
 from batches.sheets.materials.drawn import lot_or_silo
+from batches.sheets.results import comes_to
 from batches.sheets.sheet import (
     Chart,
     Event,
@@ -208,7 +209,7 @@ SHEET = Sheet(
                     unit="%",
                     usual=("74", "82"),
                     required=False,
-                    help="Soluble extract of the malt as it is, not dry; of the certificate, or the mean of its lots.",
+                    help="Soluble extract of the malt as it is, not dry; left blank, that of its lot's certificate.",
                 ),
             ),
         ),
@@ -256,7 +257,10 @@ SHEET = Sheet(
     list_columns=("started_at", "malt_lot", "grist_kg", "wort_litres", "wort_gravity", "washback"),
     after="intake",
     works_in=Works(vessel="washback", said="is not pitched yet", litres=("wort_litres",)),
-    materials=(Material(field="malt_lot", weighed="grist_kg", kind=MaterialKind.MALT, drawn_from="silo"),),
+    materials=(
+        Material(field="malt_lot", weighed="grist_kg", kind=MaterialKind.MALT, drawn_from="silo"),
+        Material(field="weak_from", said="weak worts"),
+    ),
     tells=(
         "malt_lot",
         "grist_kg",
@@ -273,5 +277,5 @@ SHEET = Sheet(
     printed_title="Mash record",
     check=to_be_right,
     note=to_look_at,
-    results=results,
+    results=(comes_to(results),),
 )

@@ -181,7 +181,7 @@ SHEET = Sheet(
     printed_title="Receipt under bond",
     check=checked,
     note=unlikely,
-    reckons=(what_arrived, what_to_report, certified),
+    results=(what_arrived, what_to_report, certified),
     proves=(
         Proof(measure="base strength", field="distilled_percent"),
         Proof(measure="base origin", field="origin"),

@@ -11,6 +11,7 @@ from datetime import datetime, timedelta
 
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, FORESHOTS, STILL, VAPOUR
+from batches.sheets.results import comes_to
 from batches.sheets.sheet import (
     Chart,
     Distils,
@@ -83,13 +84,7 @@ def finish(written: Completed) -> Posting:
 
 def pictures(written: Completed, now: datetime) -> list[Plot]:
     """Strength of the distillate against litres with its cuts, over the last runs of the still."""
-    return strength_against_litres(
-        written,
-        (
-            ("feints_receiver", "feints_receiver_before", "feints_receiver_after"),
-            ("spirit_receiver", "spirit_before", "spirit_after"),
-        ),
-    )
+    return strength_against_litres(written)
 
 
 SHEET = Sheet(
@@ -293,7 +288,7 @@ SHEET = Sheet(
         # Own new make is of cereals, and agricultural.
         Proof(measure="base origin", words="agricultural"),
     ),
-    results=results,
+    results=(comes_to(results),),
     pictures=pictures,
     distils=Distils(spirits="malt spirit", spirit="spirit_receiver"),
 )

@@ -325,7 +325,7 @@ SHEET = Sheet(
     printed_title="Third still run",
     note=unlikely,
     asks=another_product,
-    reckons=(the_charge, botanicals_wanted, baskets_weighed, charcoal_used, name_needs),
+    results=(the_charge, botanicals_wanted, baskets_weighed, charcoal_used, name_needs),
     proves=(
         Proof(measure="base strength", figure=AVERAGE, at_its_highest=True),
         Proof(measure="distillate strength", figure=AVERAGE),

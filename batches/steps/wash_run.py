@@ -11,6 +11,7 @@ from datetime import datetime, timedelta
 
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, STILL, VAPOUR
+from batches.sheets.results import comes_to
 from batches.sheets.sheet import (
     By,
     Chart,
@@ -30,6 +31,7 @@ from batches.sheets.sheet import (
 )
 from batches.sheets.typed.completed import Completed
 from batches.steps.shared.distillate import TEMPERATURE
+from batches.steps.shared.fermentation_course import charged_unsteady
 from batches.steps.shared.figures import Compared, Held, from_gauges, hours, reading
 from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START
 from batches.steps.shared.judged import what_left
@@ -138,7 +140,7 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
 
 def pictures(written: Completed, now: datetime) -> list[Plot]:
     """Strength of the low wines against litres, over the last runs of the still."""
-    return strength_against_litres(written, (("receiver", "receiver_before", "receiver_after"),))
+    return strength_against_litres(written)
 
 
 def washback_as_it_was_declared(written: Completed) -> list[Problem]:
@@ -256,8 +258,9 @@ SHEET = Sheet(
     needed_in_log=True,
     printed_title="Wash still run",
     check=washback_as_it_was_declared,
-    results=results,
+    results=(comes_to(results),),
     pictures=pictures,
     distils=Distils(spirits="malt spirit", wash_of="fermentation"),
     note=same_washback,
+    asks=charged_unsteady,
 )

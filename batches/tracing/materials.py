@@ -17,7 +17,8 @@ from batches.models import Link, Mention, Record, State
 from batches.sheets.register import all_sheets, sheet_of
 from batches.sheets.sheet import Kind, Material, Sheet
 from batches.sheets.site import Site
-from batches.sheets.typed.parsing import Unreadable, read_number
+from batches.sheets.typed.moments import Unreadable
+from batches.sheets.typed.parsing import read_number
 from batches.stores.kinds import Act
 from batches.stores.models import StockEntry
 from batches.tracing.links import apportion
@@ -175,6 +176,12 @@ def _material(link: Link) -> Material | None:
     sheet = sheet_of(link.taker.kind)
     fitting = (one for one in linked_by(sheet) if sheet.field(one.field).record_kind == link.giver.kind)
     return next(fitting, None)
+
+
+def said_of(link: Link) -> str:
+    """What was handed on, in words, where the sheet says it; of links that are no account's."""
+    material = _material(link) if link.account_id is None else None
+    return material.said if material is not None else ""
 
 
 def _grams(record: Record, material: Material, typed: Mapping[str, str]) -> int:

@@ -15,7 +15,8 @@ from batches.models import Link, Record, State, Version
 from batches.sheets.proofs import Proof
 from batches.sheets.register import sheet_of
 from batches.sheets.sheet import Kind, Sheet
-from batches.sheets.typed.parsing import Unreadable, read_number
+from batches.sheets.typed.moments import Unreadable
+from batches.sheets.typed.parsing import read_number
 from batches.standing import version_in_books
 from batches.tracing.links import UNKNOWN, contents_of
 from distillery.process.product_names import Evidence

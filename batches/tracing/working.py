@@ -9,7 +9,8 @@ from django.db.models import OuterRef, Q, Subquery
 from batches.models import Mention, Record, State
 from batches.sheets.register import all_sheets, sheet_of, telling
 from batches.sheets.site import Site
-from batches.sheets.typed.parsing import Unreadable, read_number
+from batches.sheets.typed.moments import Unreadable
+from batches.sheets.typed.parsing import read_number
 from distillery.clock.reading import books_now
 from distillery.plant.models import Kind, Vessel
 from ledger.statements.at_work import AtWork

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final
 from xml.etree import ElementTree as ET
 
 from distillery.printing.layout import Flow, PlainFlow
-from distillery.printing.paper import REGULAR, printable
+from distillery.printing.paper import BOLD, REGULAR, SMALL_SIZE, printable
 
 # Loaded where it draws: a page or command that prints nothing does without it.
 if TYPE_CHECKING:
@@ -27,23 +27,31 @@ STROKES: Final[dict[str, tuple[float, float, tuple[float, ...] | None]]] = {
     "zero": (GREY, 0.8, None),
     "axis": (GREY, 1.0, None),
     "line": (BLACK, 2.0, None),
+    "line dashed": (BLACK, 2.0, (6, 4)),
     "plan": (GREY, 1.5, (6, 4)),
     "cut": (BLACK, 1.5, None),
     "struck": (GREY, 1.5, None),
 }
 PLAIN: Final = (BLACK, 1.0, None)
+# Marks that are filled with the paper: struck, or usual rather than measured.
+OPEN: Final = ("struck", "dot open")
+CAPTION_HEIGHT: Final = 2 * SMALL_SIZE
 
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A drawing as its markup, as wide as the page."""
+    """A drawing as its markup, as wide as the page, under its caption; nothing where there is no drawing."""
 
     svg: str
+    caption: str = ""
 
     def flows(self, width: float) -> list[Flow]:
+        if not self.svg:
+            return []
         root = ET.fromstring(self.svg)
         _, _, wide, high = (float(part) for part in root.attrib["viewBox"].split())
-        return [PlainFlow([_PictureStrip(root, width, high * width / wide)], space_above=6.0)]
+        height = high * width / wide + (CAPTION_HEIGHT if self.caption else 0.0)
+        return [PlainFlow([_PictureStrip(root, width, height, self.caption)], space_above=6.0)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,12 +59,17 @@ class _PictureStrip:
     root: ET.Element
     width: float
     height: float
+    caption: str
     keep_with_next: bool = False
 
     def draw(self, canvas: Canvas, left: float, top: float) -> None:
         from reportlab.graphics import renderPDF
 
-        renderPDF.draw(_on_paper(self.root, self.width, self.height), canvas, left, top - self.height)
+        if self.caption:
+            canvas.setFont(BOLD, SMALL_SIZE)
+            canvas.drawString(left, top - SMALL_SIZE, printable(self.caption))
+        drawn = self.height - (CAPTION_HEIGHT if self.caption else 0.0)
+        renderPDF.draw(_on_paper(self.root, self.width, drawn), canvas, left, top - self.height)
 
 
 def _on_paper(root: ET.Element, width: float, height: float) -> Drawing:
@@ -111,7 +124,7 @@ def _circle(element: ET.Element, scale: float, height: float) -> Shape:
     from reportlab.lib.colors import black, white
 
     x, y, radius = (float(element.attrib[name]) * scale for name in ("cx", "cy", "r"))
-    inside = white if element.attrib.get("class") == "struck" else black
+    inside = white if element.attrib.get("class") in OPEN else black
     return Circle(x, height - y, radius, fillColor=inside, **_stroked(element, scale))
 
 

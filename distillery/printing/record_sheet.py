@@ -11,7 +11,6 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from distillery import figures
-from distillery.charts.plots import Plot
 from distillery.printing.balance import BalanceRow, balance_table
 from distillery.printing.beside import Beside
 from distillery.printing.blocks import Block, Caution, Heading, Item, ItemList, Note, Notes, Paragraph
@@ -22,7 +21,6 @@ from distillery.printing.digest import digest_of, digest_statement
 from distillery.printing.document import Part, print_document
 from distillery.printing.furniture import Furniture, Impression, Site
 from distillery.printing.picture import Picture
-from distillery.printing.plotted import PlotBlock
 from distillery.printing.signing import MEASURED_CHECKED_MANAGER, Signatory, Signatures
 from distillery.printing.tables import FigureTable
 
@@ -71,11 +69,12 @@ class Correction:
 
 @dataclass(frozen=True, slots=True)
 class WorkedOutAnew:
-    """What is worked out when a record is printed, other records having a share in it. `picture` stands in the place
-    of the curve."""
+    """What is worked out when a record is printed, other records having a share in it. `course` stands in the place
+    of the curve, `pictures` below the readings."""
 
     sections: tuple[RecordSection, ...] = ()
-    picture: Picture | None = None
+    course: Picture | None = None
+    pictures: tuple[Picture, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,15 +101,13 @@ class RecordSheet:
     anew: Callable[[], WorkedOutAnew] | None = None
 
 
-def record_sheet_pdf(sheet: RecordSheet, impression: Impression, pictures: Sequence[Plot] = ()) -> bytes:
+def record_sheet_pdf(sheet: RecordSheet, impression: Impression) -> bytes:
     """The printed record. Raises TableError or StripTooTallError where something cannot be put on the paper."""
-    return print_document([record_part(sheet, impression, pictures)])
+    return print_document([record_part(sheet, impression)])
 
 
-def record_part(sheet: RecordSheet, impression: Impression, pictures: Sequence[Plot] = ()) -> Part:
-    """The record as one part of a bundle, its pages still to be counted. Pictures compare it with others that are
-    written later too, so they are no part of its digest.
-    """
+def record_part(sheet: RecordSheet, impression: Impression) -> Part:
+    """The record as one part of a bundle, its pages still to be counted."""
     digest = digest_of(sheet)
     furniture = Furniture(sheet.site, sheet.title, sheet.number, sheet.version, impression, digest)
     blocks: list[Block] = [Paragraph(line, space_above=0.0) for line in sheet.subtitle]
@@ -121,8 +118,8 @@ def record_part(sheet: RecordSheet, impression: Impression, pictures: Sequence[P
         blocks += _section(section, 3 if sheet.landscape else 2)
     if anew.sections:
         blocks.append(Paragraph(NOT_IN_THE_DIGEST, small=True, space_above=2.0))
-    blocks += _readings(sheet, anew.picture)
-    blocks += [PlotBlock(plot) for plot in pictures]
+    blocks += _readings(sheet, anew.course)
+    blocks += anew.pictures
     if sheet.balance:
         blocks += [Heading("Balance"), balance_table(sheet.balance)]
     made_from = _links("Made from", sheet.made_from, "No record before this one.")
@@ -133,9 +130,9 @@ def record_part(sheet: RecordSheet, impression: Impression, pictures: Sequence[P
     return Part(furniture, [*blocks, digest_statement(digest), Signatures(sheet.signatories)], sheet.landscape)
 
 
-def _readings(sheet: RecordSheet, picture: Picture | None) -> list[Block]:
-    if picture is not None:
-        return [*_section(RecordSection("Readings", table=sheet.readings), 2), picture]
+def _readings(sheet: RecordSheet, course: Picture | None) -> list[Block]:
+    if course is not None:
+        return [*_section(RecordSection("Readings", table=sheet.readings), 2), course]
     if not (sheet.readings or sheet.curve):
         return []
     if sheet.landscape and sheet.readings and sheet.curve:

@@ -12,7 +12,8 @@ from django.db import connection, models
 
 from distillery.people.models import Person
 from ledger.models import Account, Gauge, Leg, MeasuredFlow, Movement
-from ledger.proof.sealing import MOVEMENT, PARTS, Details, Part, Row, Script, accounts_of, seal
+from ledger.proof.sealed_columns import MOVEMENT, PARTS, Part, Row
+from ledger.proof.sealing import Details, Script, accounts_of, seal
 
 BATCH = 1000
 CLOSED = ("previous_seal", "seal")

@@ -27,7 +27,8 @@ from ledger.models import Account, Head, Leg, Movement
 from ledger.periods import exported as closings
 from ledger.proof.chain import rows_in_order, sealed_movements
 from ledger.proof.export_readme import COLUMNS, readme
-from ledger.proof.sealing import PARTS, Part, Texts, moment_text
+from ledger.proof.sealed_columns import PARTS, Part
+from ledger.proof.sealing import Texts, moment_text
 
 # Movements read at a time, and about how many characters are handed on at a time.
 BATCH = 1000

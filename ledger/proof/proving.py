@@ -29,6 +29,7 @@ from ledger.proof.parts.running import as_many_as_legs, below_nothing, running_a
 from ledger.proof.parts.since import PROVERS_SINCE, Since, closing_apart, last_closing
 from ledger.proof.parts.stretch import Stretch, prove_stretch
 from ledger.proof.parts.sums import Sums, balances_apart, months_apart, stages_apart
+from ledger.proof.sealed_columns import PARTS
 from ledger.proof.unguarded import unguarded
 
 __all__ = ["PROVERS", "REMARKS", "Proof", "Sums", "prove"]
@@ -197,7 +198,7 @@ def _end_of_chain(proof: Proof, chain: Stretch, first: int = 1) -> Iterator[str]
         yield "the end of the chain is noted nowhere"
     elif head.last_seal != chain.seal or head.last_number != chain.number:
         yield f"the end of the chain is noted as movement {head.last_number}, but is {chain.number}"
-    for part, sealed in zip(sealing.PARTS, chain.counts, strict=True):
+    for part, sealed in zip(PARTS, chain.counts, strict=True):
         rows = part.model._default_manager
         there = rows.count() if first == 1 else rows.filter(movement_id__gte=first).count()
         if there != sealed:

@@ -5,7 +5,7 @@ line of JSON with sorted keys, no spaces, and all characters beyond ASCII escape
 microsecond. The keys are those `Script.line` writes. SHA-256, written in hexadecimal.
 
 The line is made from rows, as a database cursor gives them or as `row_of` takes them from an object. A proof
-writes the line of every movement, and rows are quicker than objects. Rows have the columns named here; the
+writes the line of every movement, and rows are quicker than objects. Rows have the columns of `sealed_columns`; the
 number of the movement that leads the parts' rows stands in the line once.
 """
 
@@ -21,129 +21,11 @@ from django.db import models
 
 from distillery.hashing import FIRST_SEAL, canonical, moment_text, seal, utc
 from ledger.models import Account, Duty, Figure, Gauge, Leg, MeasuredFlow, Movement
+from ledger.proof.sealed_columns import MOVEMENT, PARTS, Row
 
 __all__ = ["FIRST_SEAL", "canonical", "moment_text", "seal", "utc"]
 
 KEPT_TEXTS = 20_000
-
-Row = Sequence[Any]
-
-MOVEMENT = (
-    "id",
-    "kind",
-    "operation",
-    "happened_at",
-    "written_at",
-    "period",
-    "person_id",
-    "second_id",
-    "record_kind",
-    "record_number",
-    "moment",
-    "record_digest",
-    "reason",
-    "corrects_id",
-    "restates_id",
-    "slot",
-    "true_at",
-    "judged_against",
-    "judged_ul",
-    "judged_parts",
-)
-LEG = (
-    "movement_id",
-    "line",
-    "position",
-    "account_id",
-    "other_id",
-    "stage",
-    "entry",
-    "happened_at",
-    "period",
-    "pure_ul",
-    "mass_g",
-)
-GAUGE = (
-    "movement_id",
-    "account_id",
-    "name",
-    "role",
-    "method",
-    "happened_at",
-    "position",
-    "pure_ul",
-    "mass_g",
-    "litres20_ul",
-    "percent20_millionths",
-    "uncertainty_ul",
-    "book_ul",
-    "rule",
-    "raw",
-    "chain",
-)
-FLOW = (
-    "movement_id",
-    "line",
-    "giver_id",
-    "taker_id",
-    "name",
-    "method",
-    "pure_ul",
-    "mass_g",
-    "litres20_ul",
-    "percent20_millionths",
-    "uncertainty_ul",
-    "rule",
-    "raw",
-    "chain",
-)
-FIGURE = (
-    "movement_id",
-    "line",
-    "name",
-    "like",
-    "beside",
-    "field",
-    "unit",
-    "value_millionths",
-    "expected_millionths",
-    "spread_millionths",
-    "parts",
-)
-DUTY = (
-    "movement_id",
-    "removal",
-    "tax_type",
-    "litres20_ul",
-    "percent_millionths",
-    "pure_ul",
-    "rate_pence_hundredths",
-    "pence",
-    "source",
-)
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """What hangs on a movement under one name: its model, the columns sealed, and the column that orders it.
-
-    `only` is the condition on its rows where the table holds others too: what the model asks by itself, as SQL.
-    """
-
-    name: str
-    model: type[models.Model]
-    columns: tuple[str, ...]
-    order: str
-    only: str = ""
-
-
-PARTS = (
-    Part("legs", Leg, LEG, "line"),
-    Part("gauges", Gauge, GAUGE, "position", "giver_id IS NULL"),
-    Part("measures", MeasuredFlow, FLOW, "line", "giver_id IS NOT NULL"),
-    Part("figures", Figure, FIGURE, "line"),
-    Part("duties", Duty, DUTY, "id"),
-)
 
 
 @dataclass(frozen=True, slots=True)

@@ -31,12 +31,16 @@ STATEMENTS = {
     "record_new": {
         "gauges-charge": "the gauges of one sheet",
         "gauges-finish": "the gauges of one sheet",
-        "reckoned-<number>": "what one sheet comes to or asks for",
+        "gauges-change-of-feints-receiver": "the gauges of one sheet",
+        "gauges-change-of-spirit-receiver": "the gauges of one sheet",
+        "results-<number>": "what one sheet comes to or asks for",
     },
     "record_correct": {
         "gauges-charge": "the gauges of one sheet",
         "gauges-finish": "the gauges of one sheet",
-        "reckoned-<number>": "what one sheet comes to or asks for",
+        "gauges-change-of-feints-receiver": "the gauges of one sheet",
+        "gauges-change-of-spirit-receiver": "the gauges of one sheet",
+        "results-<number>": "what one sheet comes to or asks for",
     },
     "month": {
         "stages": "the account of the month",
@@ -54,9 +58,8 @@ STATEMENTS = {
     "trail": {"trail": "the trail with what was entered together in one line"},
     "movement": {"legs": "the two sides of one movement"},
     "record": {
-        "reckoned-<number>": "what one record comes to or asks for",
+        "results-<number>": "what one record comes to or asks for",
         "rows": "the lines of one sheet",
-        "results": "what one record comes to",
         "strength": "the figures drawn in a chart",
         "readings": "the readings of one record",
         "gauge": "the gauges of one record",
@@ -78,7 +81,7 @@ STATEMENTS = {
     "record_running": {
         "read": "the last readings of one record",
         "older": "those before them",
-        "results": "what one record comes to",
+        "results-<number>": "what one record comes to or asks for",
         "readings": "the readings of one record",
     },
     "enquiry": {

@@ -16,6 +16,8 @@ from hypothesis import strategies as st
 from batches.loading.load_folder import load_folder
 from batches.models import Link, Record, State
 from batches.records import recording
+from batches.running.filling import gauges_of, taken_by
+from batches.running.runs import runs_of
 from batches.sheets.typed.read_sheet import Unfit
 from distillery.people.models import Person
 from distillery.plant.models import MICRO, CalibrationPoint, Purpose, Stage, Vessel
@@ -328,3 +330,14 @@ def test_a_log_may_say_so_in_columns_of_its_own(db: None, tmp_path: Path) -> Non
     assert legs("SR0001", "spirit_receiver_changed")["vessel:S1"] == pytest.approx(129.6, abs=1e-3)
     assert legs("SR0001", "finish")["vessel:V1"] == pytest.approx(1100 * 0.64 - 635.0, abs=1e-3)
     assert prove().broken == []
+
+
+def test_litres_of_the_picture_are_those_of_both_receivers(next_ones: None, write: Write) -> None:
+    record = write("spirit_run", "SR0001", **CHARGE, **CHANGE, **FINISH)
+    run = runs_of([record])[0]
+    taken = taken_by(run, gauges_of([run]))
+    # 180 mm in the first, from 10 to 110 in the second; what the feints receiver took is its own.
+    assert taken["spirit_receiver"] == pytest.approx(180.0, abs=1e-6)
+    assert taken["next_spirit_receiver"] == pytest.approx(100.0, abs=1e-6)
+    assert set(taken) == {"feints_receiver", "spirit_receiver", "next_spirit_receiver"}
+    assert taken["feints_receiver"] is not None

@@ -15,8 +15,9 @@ from hypothesis import strategies as st
 from batches.loading.load_folder import BadRows, load_folder
 from batches.pages.records.shown import as_text, unit_of
 from batches.sheets import fields
+from batches.sheets.typed.moments import Unreadable
 from batches.sheets.typed.other_units import says_other_unit
-from batches.sheets.typed.parsing import Unreadable, read
+from batches.sheets.typed.parsing import read
 from distillery.alcoholometry.proof import percent20_of_us_proof
 from distillery.plant.models import Instrument
 from ledger.comparing.observations.from_ledger import log_of

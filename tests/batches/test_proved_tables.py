@@ -11,7 +11,7 @@ from batches.audit.proved_tables import TABLES, Proved
 from distillery.trail.guards import TABLE
 from distillery.trail.kept import kept_tables
 from ledger.guards import FACTS, SUMS
-from ledger.proof.sealing import PARTS
+from ledger.proof.sealed_columns import PARTS
 from ledger.proof.unguarded import HAND
 
 pytestmark = pytest.mark.django_db

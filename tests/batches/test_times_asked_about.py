@@ -17,7 +17,7 @@ from batches.records import recording
 from batches.records.asking import Asked, Why
 from batches.records.recording import correct, save
 from batches.sheets.fields import when
-from batches.sheets.typed.parsing import dated, read_moment, second_of_two
+from batches.sheets.typed.moments import dated, read_moment, second_of_two
 from distillery.clock.setting import days_until, set_clock
 from ledger.models import Movement
 

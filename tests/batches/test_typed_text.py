@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from batches.pages.records.shown import as_text
 from batches.sheets import fields
 from batches.sheets.sheet import Field, Kind
-from batches.sheets.typed.parsing import Unreadable, dated, is_bare_time, read, read_moment
+from batches.sheets.typed.moments import Unreadable, dated, is_bare_time, read_moment
+from batches.sheets.typed.parsing import read
 from batches.steps.shared.stock import STOCK_FIELDS
 
 STRENGTH = fields.percent("strength", "Hydrometer", usual=("20", "70"))

@@ -192,7 +192,7 @@ def _drawn(
 def _put(model: Any, rows: list[list[Any]]) -> None:
     from django.db import connection
 
-    from ledger.proof.sealing import GAUGE, LEG, MOVEMENT
+    from ledger.proof.sealed_columns import GAUGE, LEG, MOVEMENT
 
     columns = {
         "Movement": (*MOVEMENT, "previous_seal", "seal"),

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from batches.sheets.sheet import Kind, Sheet
-from batches.sheets.typed.parsing import dated
+from batches.sheets.typed.moments import dated
 from batches.steps import STEPS
 from tests.simulator.columns import LOG, PLANT
 from tests.simulator.month import Month

@@ -148,7 +148,8 @@ def _a_day_later(typed: dict[str, str], number: int) -> dict[str, str]:
     """What was typed, the run beginning on the day of this number instead."""
     from batches.sheets.register import sheet_of
     from batches.sheets.sheet import Kind
-    from batches.sheets.typed.parsing import dated, read
+    from batches.sheets.typed.moments import dated
+    from batches.sheets.typed.parsing import read
 
     sheet = sheet_of(KIND)
     fields = [one for one in sheet.fields if one.kind == Kind.MOMENT and one.name in typed]

@@ -17,7 +17,8 @@ from hypothesis import strategies as st
 
 from distillery.hashing import moment_text
 from ledger.models import Account
-from ledger.proof.sealing import DUTY, FIGURE, FLOW, GAUGE, LEG, MOVEMENT, Row, Script
+from ledger.proof.sealed_columns import DUTY, FIGURE, FLOW, GAUGE, LEG, MOVEMENT, Row
+from ledger.proof.sealing import Script
 
 ACCOUNTS = {
     number: Account(

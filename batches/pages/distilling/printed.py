@@ -10,6 +10,7 @@ from batches.distilling.yields import Yield
 from batches.pages.distilling.pictures import plots_of
 from batches.pages.distilling.tables import MashOfPeriodTable, RunOfPeriodTable, plain
 from distillery import figures, pages
+from distillery.charts.plots import plot_chart
 from distillery.lists.tables import HouseTable
 from distillery.printing.blocks import Block, Heading, Item, ItemList, Paragraph
 from distillery.printing.columns import Column, figure_column
@@ -17,7 +18,7 @@ from distillery.printing.digest import digest_of, digest_statement
 from distillery.printing.document import Part, print_document
 from distillery.printing.furniture import Furniture
 from distillery.printing.house import impression, site
-from distillery.printing.plotted import PlotBlock
+from distillery.printing.picture import Picture
 from distillery.printing.signing import MEASURED_CHECKED_MANAGER, Signatures
 from distillery.printing.tables import FigureTable
 
@@ -52,7 +53,7 @@ def period_pdf(worked: Yield, *, printed_at: datetime, printed_by: str) -> bytes
     left = in_the_way(period.spirits, period.opened_at, period.until) if period.ended_at is None else []
     if left:
         blocks += [Heading("In the way of its end"), *(Paragraph(one.sentence) for one in left)]
-    blocks += [PlotBlock(plot) for plot in plots_of(worked)]
+    blocks += [Picture(plot_chart(plot), plot.title) for plot in plots_of(worked)]
     blocks += [Heading("Its runs"), _table(RunOfPeriodTable(worked.runs))]
     blocks += [Heading("Its mashes"), _table(MashOfPeriodTable(worked.mashes))]
     blocks += [digest_statement(digest), Signatures(MEASURED_CHECKED_MANAGER, with_correction_rule=False)]

@@ -14,7 +14,8 @@ from typing import Final
 from batches.pages.records.chains import ShownMeasured
 from batches.pages.records.shown import RecordAsWritten, as_text, is_figure
 from batches.sheets.sheet import Field
-from batches.sheets.typed.parsing import Unreadable, read_number
+from batches.sheets.typed.moments import Unreadable
+from batches.sheets.typed.parsing import read_number
 from distillery import pages
 
 # What a reading's name ends with, in the order of their columns: head and unit.

@@ -11,9 +11,8 @@ from datetime import datetime
 from batches.hands import names_in
 from batches.models import Link as RecordLink
 from batches.models import Reading, Record, State
-from batches.pages.reckoned import as_sections, reckoned_of
 from batches.pages.records.links import LEAST_SHARE, shares_of
-from batches.pages.records.posted import differences_of
+from batches.pages.records.printed_books import difference_section, gauges_section, movements_section, standing_of
 from batches.pages.records.readings import (
     brought_to_20,
     cuts_of,
@@ -24,22 +23,19 @@ from batches.pages.records.readings import (
     writer_of,
     written_at_20,
 )
-from batches.pages.records.results import as_it_stands, plots_of, results_of
 from batches.pages.records.shown import (
     RecordAsWritten,
     as_text,
-    gauge_label,
     is_figure,
     title_of,
     unit_of,
 )
+from batches.pages.results import as_it_stands, as_sections, pictures_of, results_of
 from batches.pages.running.course import course_of
 from batches.records import signatures
 from batches.sheets.sheet import Field, Section
 from batches.sheets.site import Site
 from distillery import figures
-from distillery.clock.reading import books_now
-from distillery.plant.models import MICRO
 from distillery.printing.blocks import Item, Note
 from distillery.printing.cells import Cell, Struck
 from distillery.printing.columns import Column, figure_column
@@ -57,22 +53,20 @@ from distillery.printing.record_sheet import (
 )
 from distillery.printing.signing import MEASURED_CHECKED_MANAGER, Signatory
 from distillery.printing.tables import FigureTable
-from ledger.models import Gauge, Leg, Movement
 
 NOT_SIGNED = "It waits for a second person and is not in the books."
 
 
 def record_pdf(written: RecordAsWritten, *, printed_at: datetime, printed_by: str) -> bytes:
     """The printed record."""
-    drawn = plots_of(as_it_stands(written, Site()), books_now())
-    return record_sheet_pdf(record_sheet(written), impression(printed_at, printed_by), drawn)
+    return record_sheet_pdf(record_sheet(written), impression(printed_at, printed_by))
 
 
 def record_sheet(written: RecordAsWritten) -> RecordSheet:
     """The record as the printing room takes it."""
     record, sheet = written.record, written.sheet
     readings = readings_of(written) if sheet.readings else []
-    standing = _standing(written)
+    standing = standing_of(written)
     taken = RecordLink.objects.filter(taker=record).select_related("giver")
     given = RecordLink.objects.filter(giver=record).select_related("taker")
     return RecordSheet(
@@ -85,10 +79,9 @@ def record_sheet(written: RecordAsWritten) -> RecordSheet:
             for section in (
                 *(_section(written, one) for one in sheet.sections),
                 _lines(written),
-                *as_sections(reckoned_of(written)),
-                _gauges(written, standing),
-                _movements(standing),
-                _difference(record, standing),
+                gauges_section(written, standing),
+                movements_section(standing),
+                difference_section(record, standing),
             )
             if section is not None
         ),
@@ -117,9 +110,18 @@ def record_sheet(written: RecordAsWritten) -> RecordSheet:
 
 
 def _worked_out(written: RecordAsWritten, readings: Sequence[Reading]) -> WorkedOutAnew:
-    """What other records have a share in: what the step makes of it, and its course over the last batches."""
-    results, course = _results(written, readings), course_of(written.record, name="course")
-    return WorkedOutAnew((results,) if results else (), Picture(course.svg()) if course is not None else None)
+    """What other records have a share in: what the step makes and draws of it, and its course over the last batches.
+
+    At its end, or by what was read last while it is on, so that a sheet printed again says the same.
+    """
+    record = written.record
+    now = record.happened_to or max([record.happened_from, *(one.at for one in readings)])
+    course, standing = course_of(record, name="course"), as_it_stands(written, Site())
+    return WorkedOutAnew(
+        as_sections(results_of(standing, now)),
+        Picture(course.svg()) if course is not None else None,
+        tuple(Picture(one.chart, one.caption) for one in pictures_of(standing, now)),
+    )
 
 
 def _subtitle(written: RecordAsWritten) -> str:
@@ -172,27 +174,6 @@ def _section(written: RecordAsWritten, section: Section) -> RecordSection | None
     return RecordSection(section.heading, tuple(items)) if items else None
 
 
-def _results(written: RecordAsWritten, readings: Sequence[Reading]) -> RecordSection | None:
-    """What the step makes of it: at its end, or by what was read last while it is on, so that a sheet printed again
-    says the same."""
-    record = written.record
-    last = max([record.happened_from, *(one.at for one in readings)])
-    facts = results_of(as_it_stands(written, Site()), record.happened_to or last)
-    if not facts:
-        return None
-    columns = (Column("What"), figure_column("Figure"), Column("Unit"), Column("Said of it"))
-    rows = [
-        (
-            one.label,
-            one.text,
-            one.unit,
-            ". ".join(part for part in (one.state.word if one.state else "", one.note) if part),
-        )
-        for one in facts
-    ]
-    return RecordSection("What it comes to", table=FigureTable(columns, rows))
-
-
 def _lines(written: RecordAsWritten) -> RecordSection | None:
     rows = written.sheet.rows
     if rows is None or not written.rows:
@@ -213,88 +194,6 @@ def _cell(written: RecordAsWritten, field: Field, typed: str, row: int) -> Cell:
     change = written.change_of(field.name, row)
     text = as_text(field, typed) if typed else ""
     return Struck(change.old, text, change.mark) if change else text
-
-
-def _standing(written: RecordAsWritten) -> list[Movement]:
-    record = written.record
-    return list(
-        Movement.objects.standing()
-        .filter(record_kind=record.kind, record_number=record.number)
-        .prefetch_related("legs__account")
-        .order_by("happened_at", "slot", "id")
-    )
-
-
-def _gauges(written: RecordAsWritten, standing: list[Movement]) -> RecordSection | None:
-    gauges = list(
-        Gauge.objects.filter(movement__in=standing).select_related("account").order_by("happened_at", "position")
-    )
-    if not gauges:
-        return None
-    columns = (
-        Column("Gauge"),
-        Column("Vessel"),
-        figure_column("Litres", unit="L at 20 °C"),
-        figure_column("Strength", unit="% vol at 20 °C"),
-        figure_column("Pure alcohol", figures.lpa, unit="LPA"),
-        figure_column("Standard uncertainty", figures.lpa, unit="LPA"),
-        figure_column("Book before", figures.lpa, unit="LPA"),
-    )
-    rows = [
-        (
-            gauge_label(written.sheet, gauge.name),
-            gauge.account.name,
-            figures.litres_from_ul(gauge.litres20_ul),
-            figures.percent(gauge.percent20_millionths / MICRO, 2),
-            gauge.pure_ul,
-            gauge.uncertainty_ul,
-            gauge.book_ul,
-        )
-        for gauge in gauges
-    ]
-    return RecordSection("Gauges", table=FigureTable(columns, rows))
-
-
-def _movements(standing: list[Movement]) -> RecordSection | None:
-    legs = list(
-        Leg.objects.filter(movement__in=standing)
-        .select_related("account", "movement")
-        .order_by("movement__happened_at", "movement", "position", "line")
-    )
-    if not legs:
-        return None
-    columns = (
-        Column("Movement"),
-        Column("Account"),
-        Column("What"),
-        figure_column("In", figures.lpa, unit="LPA", missing=""),
-        figure_column("Out", figures.lpa, unit="LPA", missing=""),
-    )
-    rows = [
-        (
-            _numbered(leg.movement),
-            leg.account.name,
-            leg.get_entry_display(),
-            leg.pure_ul if leg.pure_ul > 0 else None,
-            -leg.pure_ul if leg.pure_ul < 0 else None,
-        )
-        for leg in legs
-    ]
-    return RecordSection("In the books", table=FigureTable(columns, rows))
-
-
-def _difference(record: Record, standing: list[Movement]) -> RecordSection | None:
-    facts = differences_of(record, standing)
-    if not facts:
-        return None
-    return RecordSection("Difference", tuple(Item(one.label, one.text, one.unit) for one in facts))
-
-
-def _numbered(movement: Movement) -> str:
-    """The movement's number, and from when the books carry it where its own period was closed before."""
-    if movement.true_at is None:
-        return str(movement.pk)
-    return f"{movement.pk}, carried from {figures.moment(movement.happened_at, year=True)}"
 
 
 def _readings(written: RecordAsWritten, readings: Sequence[Reading]) -> FigureTable | None:

@@ -18,7 +18,8 @@ from batches.pages.records.shown import RecordAsWritten, letters, unit_of
 from batches.pages.running.course import course_of
 from batches.running.figures import gravity_at_20
 from batches.sheets.sheet import Field, Kind
-from batches.sheets.typed.parsing import Unreadable, read_moment, read_number
+from batches.sheets.typed.moments import Unreadable, read_moment
+from batches.sheets.typed.parsing import read_number
 from distillery import charts, figures, pages
 
 DEGREES_A_RELATIVE_DENSITY = 1000

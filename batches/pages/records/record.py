@@ -12,14 +12,12 @@ from django.views.decorators.http import require_POST
 
 from batches.models import State
 from batches.pages.common import hands_of, record_or_404, signed_on
-from batches.pages.reckoned import as_tables, reckoned_of
 from batches.pages.records.balance import line_of
 from batches.pages.records.likeness import kinds_table, stands_out
 from batches.pages.records.links import links_of
 from batches.pages.records.measured import gauges_table, lines_table, shown_there
 from batches.pages.records.posted import books_of
 from batches.pages.records.readings import changes_table, readings_chart, readings_of, readings_table
-from batches.pages.records.results import as_it_stands, pictures_of, results_of, results_table
 from batches.pages.records.shown import (
     RecordAsWritten,
     as_text,
@@ -28,6 +26,7 @@ from batches.pages.records.shown import (
     record_address,
     state_of,
 )
+from batches.pages.results import as_it_stands, as_tables, pictures_of, results_of
 from batches.pages.stores.of_record import lots_of
 from batches.pages.writing import drafted
 from batches.pages.writing import questions as asking
@@ -103,8 +102,7 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
                 if (facts := written.facts_of(section, but=elsewhere))
             ],
             "pictures": pictures_of(standing, books_now()),
-            "results_table": results_table(results_of(standing, books_now())),
-            "reckoned": as_tables(reckoned_of(written)),
+            "results": as_tables(results_of(standing, books_now())),
             "rows_table": lines_table(written, books.measured),
             "gauges_table": gauges_table(written, books.measured),
             "books": books,

@@ -12,7 +12,8 @@ from django.utils import timezone
 from batches.models import Record, State, Version
 from batches.pages.records.shown import as_text, is_figure, record_address, state_of, unit_of
 from batches.sheets.sheet import Field, Kind, Sheet
-from batches.sheets.typed.parsing import Unreadable, read_moment, read_number
+from batches.sheets.typed.moments import Unreadable, read_moment
+from batches.sheets.typed.parsing import read_number
 from distillery.lists.columns import DifferenceColumn, ListColumn, LpaColumn, MomentColumn, Plain
 from distillery.lists.filters import DayFilter, HouseFilters, MonthFilter, OneOfFilter
 from distillery.lists.tables import HouseTable

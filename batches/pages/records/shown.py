@@ -18,8 +18,9 @@ from batches.hands import in_words, names_in
 from batches.models import Record, Signature, State, Version
 from batches.records import signatures
 from batches.sheets.sheet import Field, Kind, Moment, Section, Sheet
+from batches.sheets.typed.moments import Unreadable, read_moment
 from batches.sheets.typed.other_units import says_other_unit, scale_said
-from batches.sheets.typed.parsing import Unreadable, is_missing, plain, read_moment, read_number
+from batches.sheets.typed.parsing import is_missing, plain, read_number
 from batches.steps import NoSuchStep, sheet_of
 from distillery import figures, pages
 from distillery.typed import parted

@@ -68,7 +68,7 @@ def _series(run: Run, field: Field, like: LikeBatches) -> charts.HourSeries:
         f"{field.label}, {unit}" if unit else field.label,
         [*(charts.HourReading(hour, drawn(value)) for hour, value in curve_of(run, field)), *gone],
         [
-            charts.HourSpread(one.hour, drawn(one.low), drawn(one.median), drawn(one.high))
+            charts.HourSpread(one.along, drawn(one.low), drawn(one.median), drawn(one.high))
             for one in like.band(field.name)
         ],
     )

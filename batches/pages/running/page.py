@@ -13,8 +13,8 @@ from django.utils import timezone
 
 from batches.pages.common import hands_of, record_or_404, signed_on
 from batches.pages.records.readings import readings_of, readings_table
-from batches.pages.records.results import as_it_stands, results_of, results_table
 from batches.pages.records.shown import RecordAsWritten, record_address
+from batches.pages.results import as_it_stands, as_tables, results_of
 from batches.pages.running import shown
 from batches.pages.running.course import course_of_run
 from batches.pages.running.curves import curve_of
@@ -235,7 +235,7 @@ def running_page(
             "runs_before": len(usual.runs) if usual.enough else 0,
             "readings": shown.readings_shown(run, people, now, to_strike=to_strike),
             "balance": shown.balance_of(run, charged_of([run]).get(record.number) if sheet.occupies else None, filled),
-            "results_table": results_table(results_of(as_it_stands(written, Site()), now)),
+            "results": as_tables(results_of(as_it_stands(written, Site()), now)),
             "act_now": receivers_near_full([run], {record.pk: usual}, now),
             "cautions": sheet.cautions,
             "standing_caution": STANDING_CAUTION,

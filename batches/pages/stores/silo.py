@@ -12,7 +12,8 @@ from batches.pages.stores.tables import LotTable
 from batches.records.versions import typed_of
 from batches.sheets.register import all_sheets
 from batches.sheets.sheet import Field
-from batches.sheets.typed.parsing import Unreadable, read_number
+from batches.sheets.typed.moments import Unreadable
+from batches.sheets.typed.parsing import read_number
 from batches.standing import version_in_books
 from batches.stores.amounts import shown
 from batches.stores.kinds import Act

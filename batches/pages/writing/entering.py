@@ -6,7 +6,7 @@ writes once; where somebody else wrote meanwhile, both are shown and the writer 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, QueryDict
@@ -15,9 +15,10 @@ from django.urls import reverse
 
 from batches.models import Record, State
 from batches.pages.common import hands_of, record_or_404, sheet_or_404, signed_on
-from batches.pages.records.shown import RecordAsWritten, moments_left, moments_written, record_address
+from batches.pages.records.shown import RecordAsWritten, moments_left, record_address
 from batches.pages.writing import beside, drafted
 from batches.pages.writing import questions as asking
+from batches.pages.writing.both_wrote import anew, both_wrote
 from batches.pages.writing.entry_page import entry_page, problems_of, saved, saved_already
 from batches.pages.writing.forms import TOKEN, EntryForm
 from batches.pages.writing.pressed import at_the_press, fields_of
@@ -29,11 +30,10 @@ from batches.records.submit_once import SentForm
 from batches.records.versions import typed_of
 from batches.sheets.sheet import Moment, Problem, Sheet
 from batches.sheets.site import Site
-from batches.sheets.typed.parsing import NOW
+from batches.sheets.typed.moments import NOW
 from batches.sheets.typed.read_sheet import Unfit
 from distillery import figures
 from distillery.clock.reading import books_now, site_day
-from distillery.drafts.keeping import Kept
 from distillery.drafts.showing import Drafting
 from distillery.pen.hands import READER
 from distillery.pen.trying.again import AGAIN
@@ -240,14 +240,14 @@ def _write_on(
     if draft.kept is not None:
         entry = drafted.with_draft(entry, draft.kept, moments)
         if seen != written.latest.serial:
-            return _both(
+            return both_wrote(
                 request, written, entry, moments, seen=seen or 0, reason=reason, corrects=corrects, draft=draft
             )
     shown = beside.still_beside(written, posted) if posted is not None else None
     question: asking.Put | None = None
     if posted is not None and beside.TAKE in posted and shown is not None:
         values, rows = beside.with_taken(written, entry, shown, posted.get(beside.TAKE, ""))
-        entry = _anew(written, moments, values, rows)
+        entry = anew(written, moments, values, rows)
     elif posted is not None and not posted.keys() & {*WRITES_NOTHING, beside.TAKE}:
         sent = sendings.sent_form(posted.get(TOKEN, ""), entry.typed, entry.rows, reason, draft.which)
         try:
@@ -263,7 +263,7 @@ def _write_on(
         except Asked as asked:
             question = asking.put(asked, asking.answers_in(posted)[1], entry.boxes_of_lines)
         except MovedOn:
-            return _both(
+            return both_wrote(
                 request, written, entry, moments, seen=seen or 0, reason=reason, corrects=corrects, draft=draft
             )
         else:
@@ -283,62 +283,6 @@ def _write_on(
         drafting=draft,
         token=drafted.token_of(draft),
     )
-
-
-def _both(
-    request: HttpRequest,
-    written: RecordAsWritten,
-    entry: EntryForm,
-    moments: Sequence[Moment],
-    *,
-    seen: int,
-    reason: str,
-    corrects: bool,
-    draft: Drafting,
-) -> HttpResponse:
-    """Somebody else wrote first: the page again with what both have written."""
-    written = record_or_404(written.record.kind, written.record.number)
-    both = beside.put_together(written, entry, seen)
-    # A draft is shown even so: only there it can be thrown away.
-    if both.adds_nothing and draft.kept is None:
-        latest = written.latest
-        messages.info(
-            request,
-            f"{latest.person.shown_name} wrote on {written.record.number} at {figures.moment(latest.written_at)} and "
-            "says the same as you do; nothing of yours is left to write.",
-        )
-        return redirect(record_address(written.record))
-    there = moments_written(written)
-    # What has gone into the books meanwhile is changed by a correction with its reason, from the same page.
-    corrects = corrects or any(moment in there for moment in moments)
-    if corrects:
-        moments = [one for one in written.sheet.moments if one in moments or one in there]
-    entry = _anew(written, moments, both.values, both.rows, draft.kept)
-    entry.refuse(both.shown.sentence, "#meanwhile" if both.shown.differences else "")
-    return entry_page(
-        request,
-        written.sheet,
-        entry,
-        f"Correct {written.record.number}" if corrects else f"{written.sheet.title} {written.record.number}",
-        written=written,
-        seen=written.latest.serial,
-        beside=both.shown,
-        reason=reason,
-        asks_reason=corrects,
-        action=record_address(written.record, "record_correct" if corrects else "record_add"),
-        drafting=draft,
-        token=drafted.token_of(draft),
-    )
-
-
-def _anew(
-    written: RecordAsWritten,
-    moments: Sequence[Moment],
-    values: Mapping[str, str],
-    rows: Sequence[Mapping[str, str]],
-    kept: Kept | None = None,
-) -> EntryForm:
-    return EntryForm(written.sheet, Site(), moments=moments, initial=values, rows=rows, kept=kept)
 
 
 def _posted(request: HttpRequest) -> QueryDict | None:

@@ -12,8 +12,8 @@ from django.utils import timezone
 
 from batches.models import Record, State, Version
 from batches.pages.common import record_or_404, signed_on
-from batches.pages.reckoned import as_tables
 from batches.pages.records.shown import RecordAsWritten, record_address
+from batches.pages.results import as_tables
 from batches.pages.writing.beside import Beside
 from batches.pages.writing.forms import TOKEN, EntryForm
 from batches.pages.writing.grid.comes_to import comes_to
@@ -98,7 +98,7 @@ def entry_page(
         "put_right": put_right,
         "open_rest": any(one["href"].startswith("#") and one["href"] not in alone for one in entry.errors),
         "sums": comes_to(entry, heads, number),
-        "reckoned": as_tables(entry.reckoned),
+        "results": as_tables(entry.results),
         "helps": layout.helps(),
         "measured": [HOW_MEASURED[one] for one in _methods(sheet)],
         "number": number,

@@ -19,10 +19,10 @@ from batches.pages.writing.boxes import Offers, Typed, box
 from batches.pages.writing.grid.worked_out import CameTo, Moved, work_out
 from batches.records import submit_once as sendings
 from batches.records.submit_once import SentForm
-from batches.sheets.reckoned import Reckoning
+from batches.sheets.results import Result
 from batches.sheets.sheet import Field, Kind, Moment, Problem, Section, Sheet
 from batches.sheets.site import Site
-from batches.sheets.typed.parsing import Unreadable, dated, is_bare_time, is_now, read_moment
+from batches.sheets.typed.moments import Unreadable, dated, is_bare_time, is_now, read_moment
 from distillery.clock.reading import books_now, books_today, site_day
 from distillery.drafts import showing as drafted
 from distillery.drafts.keeping import Kept, Which
@@ -159,7 +159,7 @@ class EntryForm:
         self.came: Mapping[str, CameTo] = {}
         self.came_of_line: Mapping[int, Mapping[str, CameTo]] = {}
         self.moved: Sequence[Moved] = ()
-        self.reckoned: Sequence[Reckoning] = ()
+        self.results: Sequence[Result] = ()
         # Numbers of records that have not ended and hold what this sheet names.
         self.in_the_way: list[str] = []
         if kept is not None:
@@ -228,7 +228,7 @@ class EntryForm:
             rows = [dict(one) for one in self._rows]
         worked = work_out(self.sheet, typed, rows, site=self.site, now=now, number=number, day=self.day)
         self.came, self.came_of_line, self.moved = worked.gauges, worked.lines, worked.moved
-        self.reckoned = worked.reckoned
+        self.results = worked.results
 
     def mark(self, problems: Iterable[Problem], at: Mapping[str, str] | None = None) -> None:
         """Puts each problem beside its box; what belongs to no box stands at the top, leading to the place `at` says

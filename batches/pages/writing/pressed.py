@@ -11,7 +11,7 @@ from django.utils.dateparse import parse_datetime
 
 from batches.pages.writing.forms import LINE_PREFIX, with_its_day
 from batches.sheets.sheet import Field, Kind, Sheet
-from batches.sheets.typed.parsing import dated, is_now
+from batches.sheets.typed.moments import dated, is_now
 
 PRESSED: Final = "pressed"
 

@@ -12,7 +12,7 @@ from batches.records.recording import Busy
 from batches.sheets.fields import when
 from batches.sheets.sheet import Field, Sheet
 from batches.sheets.site import Site
-from batches.sheets.typed.parsing import NOW, is_bare_time, read_moment
+from batches.sheets.typed.moments import NOW, is_bare_time, read_moment
 from batches.sheets.typed.read_sheet import Unfit
 from distillery import figures
 

@@ -14,7 +14,8 @@ from batches.records.asking.questions import Asked, Question, Sure, Why
 from batches.sheets.declared import Field
 from batches.sheets.sheet import Sheet
 from batches.sheets.site import Site
-from batches.sheets.typed.parsing import Unreadable, read_number
+from batches.sheets.typed.moments import Unreadable
+from batches.sheets.typed.parsing import read_number
 from distillery import figures
 from distillery.plant import keeping
 from distillery.plant.models import MICRO, Cask, Stage, Vessel

@@ -18,8 +18,9 @@ from batches.records.asking.figures import question_of
 from batches.records.asking.questions import Question, Sure, Why, ask, with_unit
 from batches.records.asking.times import question_about_reading_time
 from batches.sheets.sheet import Field
+from batches.sheets.typed.moments import Unreadable
 from batches.sheets.typed.other_units import on_its_scale
-from batches.sheets.typed.parsing import Unreadable, plain, read_number, unlikely
+from batches.sheets.typed.parsing import plain, read_number, unlikely
 from distillery import figures
 
 TEN: Final = Decimal(10)

@@ -18,7 +18,7 @@ from django.conf import settings
 
 from batches.records.asking.questions import Question, Sure, Why, ask
 from batches.sheets.sheet import Field, Kind, Note
-from batches.sheets.typed.parsing import dated, is_bare_time, on_the_clock, says_its_offset, second_of_two
+from batches.sheets.typed.moments import dated, is_bare_time, on_the_clock, says_its_offset, second_of_two
 from batches.sheets.typed.read_sheet import Filled
 from distillery import figures
 from distillery.clock.reading import is_ahead, site_day

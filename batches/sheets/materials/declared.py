@@ -24,7 +24,8 @@ class Material:
     those the silo holds, first in first out. `blends` are figures of what is received that mix by mass.
 
     Without a kind nothing is kept in the stores: the record named is handed on whole (a mash to its fermentation), and
-    the link goes by the pure alcohol that is declared.
+    the link goes by the pure alcohol that is declared. `said` is what is handed on where nothing of it is measured in a
+    link (weak worts).
     """
 
     field: str
@@ -37,6 +38,7 @@ class Material:
     drawn_from: str = ""
     one_each: bool = False
     blends: tuple[str, ...] = ()
+    said: str = ""
 
     @property
     def is_stock(self) -> bool:

@@ -16,8 +16,9 @@ from batches.sheets.gauges import FINAL_GRAVITY, GRAVITIES, PARTS_BY, By, Gauge
 from batches.sheets.register import sheet_of
 from batches.sheets.sheet import Kind, Sheet
 from batches.sheets.site import Site
+from batches.sheets.typed.moments import Unreadable
 from batches.sheets.typed.other_units import scale_said
-from batches.sheets.typed.parsing import Unreadable, read
+from batches.sheets.typed.parsing import read
 from batches.sheets.typed.values import Ungaugeable, Value, Values
 from distillery.alcoholometry.chain import GaugeChain
 from distillery.alcoholometry.errors import AlcoholometryError

@@ -9,20 +9,17 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 
-from batches.sheets.declared import either, kept_for_something_else
 from batches.sheets.gauges import GRAVITIES, By, Gauge
 from batches.sheets.materials.short import short_notes
-from batches.sheets.sheet import Field, Kind, Moment, Note, Problem, Sheet
+from batches.sheets.sheet import Field, Moment, Sheet
 from batches.sheets.site import Site
 from batches.sheets.typed.completed import Completed, Written
+from batches.sheets.typed.field_by_field import FieldsReader, Typed
 from batches.sheets.typed.filled import Filled, Unfit
-from batches.sheets.typed.parsing import Unreadable, dated, is_bare_time, is_missing, is_now, read
 from batches.sheets.typed.values import Ungaugeable, Value
 from distillery import figures
 
 __all__ = ["Filled", "Unfit", "read_fields", "read_sheet", "read_so_far"]
-
-Typed = Mapping[str, str]
 
 
 def read_sheet(
@@ -85,135 +82,10 @@ def read_fields(sheet: Sheet, typed: Typed, names: Sequence[str], *, site: Site)
     return {one.name: value for one in fields if (value := reader.value(one, dict(typed))) is not None}
 
 
-class _Reader:
-    """Gathers problems and notes while a sheet is read."""
-
-    def __init__(
-        self, sheet: Sheet, site: Site, *, day: date | None, now: datetime | None, strict: bool = False
-    ) -> None:
-        self.sheet = sheet
-        self.site = site
-        self.day = day
-        self.now = now
-        self.strict = strict
-        self.problems: list[Problem] = []
-        self.notes: list[Note] = []
-        # Where on the page each line stands that has anything in it, counted from 0.
-        self.places: list[int] = []
-
-    def written(self, typed: Typed, rows: Sequence[Typed]) -> tuple[dict[str, str], list[dict[str, str]]]:
-        """What is not blank of the fields, and the lines that have anything in them."""
-        given = {name: text.strip() for name, text in typed.items() if text.strip()}
-        lines = [{name: text.strip() for name, text in row.items() if text.strip()} for row in rows]
-        self.places = [place for place, line in enumerate(lines) if line]
-        return given, [line for line in lines if line]
-
-    def completed(self, given: dict[str, str], lines: Sequence[dict[str, str]], number: str) -> Completed:
-        """All that can be read of it, what is assumed filled in."""
-        sheet = self.sheet
-        self.look_up(given, lines)
-        self.assume(sheet.fields, given)
-        values = {one.name: value for one in sheet.fields if (value := self.value(one, given)) is not None}
-        row_values = []
-        for index, line in enumerate(lines):
-            self.assume(sheet.row_fields, line)
-            row_values.append(
-                {one.name: value for one in sheet.row_fields if (value := self.value(one, line, row=index)) is not None}
-            )
-        return Completed(
-            sheet,
-            self.site,
-            number=number,
-            values=values,
-            typed=given,
-            rows=list(zip(row_values, lines, strict=True)),
-        )
-
-    def wrong(self, name: str, row: int | None, sentence: str) -> None:
-        self.problems.append(Problem(name, row, sentence))
-
-    def is_wrong(self, name: str, row: int | None) -> bool:
-        return any(problem.field == name and problem.row == row for problem in self.problems)
+class _Reader(FieldsReader):
+    """Reads a sheet as a whole: its moments, their order, what names a line, its gauges."""
 
     # -- single fields
-
-    def assume(self, fields: Sequence[Field], given: dict[str, str]) -> None:
-        """Fills in a vessel that was left blank where only one fits, and defaults, so that the record says them."""
-        for one in fields:
-            if one.name in given:
-                continue
-            if one.default:
-                given[one.name] = one.default
-            elif one.assumed and one.kind == Kind.VESSEL:
-                fitting = self.site.vessels(kinds=one.vessel_kinds, stages=one.stages, purposes=one.purposes)
-                if len(fitting) == 1:
-                    given[one.name] = fitting[0].code
-
-    def value(self, one: Field, given: dict[str, str], *, row: int | None = None) -> Value | None:
-        """The value of one field, or None where it is blank or wrong."""
-        typed = given.get(one.name, "")
-        if not typed:
-            return None
-        if one.kind == Kind.VESSEL:
-            return self._vessel(one, given, row)
-        if one.kind == Kind.RECORD:
-            record = self.site.record_meant(one.record_kind, typed)
-            if record is None:
-                self.wrong(one.name, row, f"{one.label}: there is no record {typed} to refer to.")
-            elif typed.strip() != record.number:
-                # Without its noughts the number could mean another record that comes later.
-                given[one.name] = record.number
-            return record
-        if row is None and is_missing(typed) and self._may_be_missing(one):
-            return None
-        try:
-            found = read(one, typed, day=self.day, now=self.now)
-        except Unreadable as error:
-            self.wrong(one.name, row, str(error))
-            return None
-        self.notes += [Note(note.field, row, note.sentence, note.instead) for note in found.notes]
-        if isinstance(found.value, datetime) and (is_bare_time(typed) or is_now(typed)):
-            # The day was chosen beside the box; without it the time could not be read again.
-            given[one.name] = dated(found.value)
-        return found.value
-
-    def _may_be_missing(self, one: Field) -> bool:
-        """True for a figure of the last moment of a record of several, or of one that may never come: the record goes
-        on without it. Tables of a log say what was read."""
-        first, last, mine = self.sheet.moments[0], self.sheet.moments[-1], self.sheet.moment_of(one.name)
-        figure = one.kind in (Kind.NUMBER, Kind.WHOLE)
-        return not self.strict and figure and (mine.optional or (mine is last and last is not first))
-
-    def look_up(self, given: Mapping[str, str], lines: Sequence[Mapping[str, str]]) -> None:
-        """Has the site read every vessel named on the sheet together."""
-        codes = [given.get(one.name, "") for one in self.sheet.fields if one.kind == Kind.VESSEL]
-        of_lines = [one.name for one in self.sheet.row_fields if one.kind == Kind.VESSEL]
-        self.site.look_up([*codes, *(line.get(name, "") for line in lines for name in of_lines)])
-
-    def _vessel(self, one: Field, given: dict[str, str], row: int | None) -> Value | None:
-        typed = given[one.name]
-        vessel = self.site.vessel_meant(typed)
-        if vessel is None:
-            self.wrong(one.name, row, f"{one.label}: there is no vessel {typed} on this site.{self._how_to_enter(one)}")
-            return None
-        if one.vessel_kinds and vessel.kind not in one.vessel_kinds:
-            kinds = either(one.vessel_kinds)
-            self.wrong(one.name, row, f"{one.label}: {vessel.code} is a {vessel.kind}; a {kinds} goes here.")
-            return None
-        if unfit := kept_for_something_else(one, vessel):
-            self.wrong(one.name, row, unfit)
-            return None
-        if typed.casefold() != vessel.code.casefold():
-            # Without its noughts the number could mean another vessel that comes later.
-            given[one.name] = vessel.code
-        return vessel
-
-    def _how_to_enter(self, one: Field) -> str:
-        """What to write so that a new cask is entered in the plant with the sheet, where that can be."""
-        if one.new_as is None or self.strict:
-            return ""
-        kind, litres = (self.sheet.field(name).label.lower() for name in (one.new_as.kind, one.new_as.litres))
-        return f" Write its {kind} and {litres} beside it, and it can be entered in the plant with this sheet."
 
     # -- the record as a whole
 

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from functools import cached_property
 
 from batches.models import Mention, Record, State
+from batches.running.like_batches import curve_of
+from batches.running.runs import Run, runs_of
 from batches.running.steady import steady_hour
+from batches.sheets.register import sheet_of
+from batches.sheets.sheet import Note
 from batches.sheets.typed.completed import Completed
-from batches.steps.shared.figures import hours, number_in, told_number
+from batches.sheets.typed.read_sheet import read_so_far
+from batches.steps.shared.figures import hours
 from distillery.alcoholometry.gravity import wash_percent
 from distillery.clock.reading import site_day
 
@@ -28,15 +33,18 @@ class Course:
         self.day: date = site_day(self.begun)
 
     def read(self, quantity: str) -> list[tuple[float, float]]:
-        """(hours since pitching, figure) of a quantity, in order of time."""
+        """(hours since pitching, figure) of a quantity, in order of time; gravities at 20 °C."""
         field = self.written.sheet.reading(quantity)
-        assert field is not None
-        found = [
-            (hours(self.begun, at), number_in({quantity: typed}, field))
-            for at, typed in self.written.site.logged(self.written.number, quantity)
-            if at <= self.until
-        ]
-        return [(hour, value) for hour, value in found if value is not None]
+        if field is None or self._run is None:
+            return []
+        ahead = hours(self.begun, self._run.begun)
+        found = [(ahead + hour, value) for hour, value in curve_of(self._run, field)]
+        return [(hour, value) for hour, value in found if hour <= hours(self.begun, self.until)]
+
+    @cached_property
+    def _run(self) -> Run | None:
+        record = self.written.site.record(self.written.sheet.kind, self.written.number)
+        return next(iter(runs_of([record])), None) if record is not None else None
 
     def noted(self, quantity: str) -> list[tuple[datetime, str]]:
         """When what was noted in words, in order of time."""
@@ -79,7 +87,7 @@ def set_litres(written: Completed) -> float | None:
     if written.has("set_dip_mm") and written.has("washback"):
         table = written.site.table(written.vessel("washback"))
         return table.litres(dip_mm=written.real("set_dip_mm")).litres
-    return told_number(written, written.record("mash"), "wort_litres") if written.has("mash") else None
+    return written.site.told_number(written.record("mash"), "wort_litres") if written.has("mash") else None
 
 
 def first_charge(number: str) -> datetime | None:
@@ -87,3 +95,22 @@ def first_charge(number: str) -> datetime | None:
     named = Record.objects.filter(mentions__what=Mention.What.RECORD, mentions__code=number).exclude(state=State.VOID)
     first = named.order_by("happened_from", "pk").first()
     return first.happened_from if first is not None else None
+
+
+def charged_unsteady(written: Completed) -> list[Note]:
+    """Wash that is charged before its gravity was steady, where gravities were read at all."""
+    record = written.record("fermentation")
+    fermented = read_so_far(
+        sheet_of(record.kind), written.site.typed_of(record), site=written.site, number=record.number
+    )
+    if not fermented.has("pitched_at"):
+        return []
+    course, charged = Course(fermented, written.moment("charged_at")), written.moment("charged_at")
+    steady = course.begun + timedelta(hours=course.steady) if course.steady is not None else None
+    if len(course.gravities) < 2 or (steady is not None and steady <= charged):
+        return []
+    said = (
+        f"gravity of {record.number} was not steady when it was charged, last read {course.gravities[-1][1]:.4f}: "
+        "what ferments on in the still foams over, and its alcohol is not declared."
+    )
+    return [Note("charged_at", None, said)]

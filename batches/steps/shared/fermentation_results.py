@@ -10,12 +10,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 
+from batches.distilling.promised import predicted_yield
 from batches.running.like_batches import like_batches
 from batches.sheets.materials.drawn import by_mass, issued_to
 from batches.sheets.typed.completed import Completed
 from batches.sheets.typed.values import Ungaugeable
 from batches.steps.shared.fermentation_course import FOAMED_OVER, Course, first_charge
-from batches.steps.shared.figures import hours, told_number
+from batches.steps.shared.figures import hours
 from batches.steps.shared.site_figures import row_of, set_figure
 from distillery import figures
 from distillery.alcoholometry.errors import AlcoholometryError
@@ -77,7 +78,7 @@ def _yeast(course: Course) -> Iterator[Fact]:
     written = course.written
     if not written.has("yeast_kg") or not course.litres:
         return
-    malt = told_number(written, written.record("mash"), "grist_kg") if written.has("mash") else None
+    malt = written.site.told_number(written.record("mash"), "grist_kg") if written.has("mash") else None
     form = YeastForm(written.text("yeast_form")) if written.has("yeast_form") else None
     rate = fermenting.pitched(
         yeast_kg=written.real("yeast_kg"), form=form or YeastForm.PRESSED, wash_litres=course.litres, malt_kg=malt
@@ -211,8 +212,8 @@ def _beside_the_malt(course: Course) -> Iterator[Fact]:
         return
     mash = written.record("mash")
     lots = issued_to(written.site, mash, "malt_lot")
-    grist = told_number(written, mash, "grist_kg")
-    promised = by_mass(lots, lambda lot: told_number(written, lot, "predicted_spirit_yield_lpa_per_tonne"))
+    grist = written.site.told_number(mash, "grist_kg")
+    promised = by_mass(lots, lambda lot: predicted_yield(written.site, lot))
     if not grist or not promised:
         return
     made, expected = written.quantity("final", at=course.ended).lpa, grist / 1000.0 * promised

@@ -17,11 +17,10 @@ from datetime import date, datetime, timedelta
 from math import hypot, isfinite
 from typing import Final
 
-from batches.models import Record
-from batches.sheets.register import telling
 from batches.sheets.sheet import Field
 from batches.sheets.typed.completed import Written
-from batches.sheets.typed.parsing import Unreadable, read_number
+from batches.sheets.typed.moments import Unreadable
+from batches.sheets.typed.parsing import read_number
 from batches.sheets.typed.values import Ungaugeable
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.mixing import Part
@@ -217,11 +216,6 @@ def number_in(typed: Mapping[str, str], field: Field) -> float | None:
         return float(read_number(field, text)) if text else None
     except Unreadable:
         return None
-
-
-def told_number(written: Written, record: Record, name: str) -> float | None:
-    """A figure that another record tells, as typed there; None where there is none."""
-    return number_in({name: written.site.told(record, name)}, telling(record.kind, name))
 
 
 def _figure(worked: Figure | float) -> Figure:

@@ -5,14 +5,15 @@ Strengths in % vol at 20 °C.
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Final
 
 from batches.sheets import fields
-from batches.sheets.reckoned import Reckoning
+from batches.sheets.results import Result
 from batches.sheets.sheet import Note
 from batches.sheets.typed.completed import Completed
 from batches.sheets.typed.values import Ungaugeable
-from batches.steps.shared.names import checked_name, name_failed, name_reckoned
+from batches.steps.shared.names import checked_name, name_failed, needs_of_name
 from batches.steps.shared.receivers import Receiver
 from batches.steps.shared.third_still import botanicals_steeped, off_the_recipe
 from distillery.plant.models import Stage
@@ -72,9 +73,9 @@ def _plain(written: Completed, name: str) -> float | str:
     return written.real(name) if name.endswith(("_hl", "_l")) else written.text(name)
 
 
-def name_needs(written: Completed) -> Reckoning | None:
+def name_needs(written: Completed, now: datetime) -> Result | None:
     """The checks of the name as they are shown."""
-    return name_reckoned(written.text("legal_name"), name_checked(written))
+    return needs_of_name(written.text("legal_name"), name_checked(written))
 
 
 def unlikely(written: Completed) -> list[Note]:

@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import date, datetime
 
+from batches.distilling.promised import MOISTURE, extract_by_certificate
 from batches.sheets.materials.drawn import Issued, by_mass, issued_to
 from batches.sheets.typed.completed import Completed
-from batches.steps.shared.figures import hours, told_number
+from batches.steps.shared.figures import hours
 from batches.steps.shared.last_records import usual_length
-from batches.steps.shared.malt import MOISTURE, extract_as_is
 from batches.steps.shared.site_figures import set_figure
 from distillery import figures
 from distillery.alcoholometry.errors import AlcoholometryError
@@ -24,6 +24,7 @@ from distillery.process import mashing
 from distillery.process.mashing import Reached, Running
 from distillery.rules.in_force import NoRuleInForce
 
+LABORATORY = "laboratory_extract_percent"
 TO_THE_WASHBACK = ("water1_litres", "water2_litres")
 # What comes off as weak worts, by and large; of which nothing is known where those are not written.
 FOR_THE_NEXT = ("water3_litres", "water4_litres")
@@ -122,7 +123,7 @@ def _extract(written: Completed, now: datetime) -> Iterator[Fact]:
     carried = [f"{label} {_carried(one)}" for label, one in (("left", out), ("taken in", taken)) if one]
     note = ", ".join([f"{figures.percent(extract_percent_of_litre_degrees(plant))} % of the grist", *carried])
     yield Fact("Extract", figures.number(plant, 1), "L°/kg", note=note)
-    laboratory = _laboratory_extract(written)
+    laboratory = _laboratory(written)
     if laboratory is None:
         return
     day = _day(written)
@@ -134,7 +135,9 @@ def _extract(written: Completed, now: datetime) -> Iterator[Fact]:
         too_much_percent=set_figure("extract efficiency, too much", day),
     )
     state = {Reached.USUAL: None, Reached.LOW: LOOK}.get(reached, OUT)
-    yield Fact("Extract efficiency", figures.percent(efficiency), "%", note=SAID[reached], state=state)
+    source = "" if written.has(LABORATORY) else f"of {figures.percent(laboratory)} % by the certificates of its malt"
+    note = "; ".join(one for one in (SAID[reached], source) if one)
+    yield Fact("Extract efficiency", figures.percent(efficiency), "%", note=note, state=state)
 
 
 def _water(written: Completed, now: datetime) -> Iterator[Fact]:
@@ -221,8 +224,8 @@ def _ratio(written: Completed) -> float | None:
 def _moisture(written: Completed) -> float | None:
     """Moisture of the malt by its certificates, by mass, where every lot says it."""
     if written.has("malt_lot"):
-        return told_number(written, written.record("malt_lot"), MOISTURE)
-    return by_mass(_drawn(written), lambda lot: told_number(written, lot, MOISTURE))
+        return written.site.told_number(written.record("malt_lot"), MOISTURE)
+    return by_mass(_drawn(written), lambda lot: written.site.told_number(lot, MOISTURE))
 
 
 def _drawn(written: Completed) -> list[Issued]:
@@ -231,11 +234,13 @@ def _drawn(written: Completed) -> list[Issued]:
     return issued_to(written.site, mash, "malt_lot") if mash is not None else []
 
 
-def _laboratory_extract(written: Completed) -> float | None:
-    """Extract by the laboratory, % as is: as it is written, else that of the lots its silo gave, by mass."""
-    if written.has("laboratory_extract_percent"):
-        return written.real("laboratory_extract_percent")
-    return by_mass(_drawn(written), lambda lot: extract_as_is(written, lot))
+def _laboratory(written: Completed) -> float | None:
+    """Extract by the laboratory, % as is: as it is written, else of the certificates of its lots, by mass."""
+    if written.has(LABORATORY):
+        return written.real(LABORATORY)
+    if written.has("malt_lot"):
+        return extract_by_certificate(written.site, written.record("malt_lot"))
+    return by_mass(_drawn(written), lambda lot: extract_by_certificate(written.site, lot))
 
 
 def _day(written: Completed) -> date:

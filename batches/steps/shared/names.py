@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 
-from batches.sheets.reckoned import Reckoning, checks_of
+from batches.sheets.results import Result, checks_of
 from batches.sheets.sheet import Note
 from batches.sheets.typed.completed import Completed
 from batches.tracing.proofs import Known, at_its_highest, known_in_vessel, known_of_record
@@ -44,7 +44,7 @@ def checked_name(
     return check(asked, {**known, **said})
 
 
-def name_reckoned(name: str, checked: Sequence[Checked]) -> Reckoning | None:
+def needs_of_name(name: str, checked: Sequence[Checked]) -> Result | None:
     """The checks as a table; nothing where there are none."""
     if not checked:
         return None

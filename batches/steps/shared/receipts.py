@@ -6,9 +6,10 @@ Litres and strengths at 20 °C, pure alcohol in litres. A shortage is positive, 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Final
 
-from batches.sheets.reckoned import Head, Line, Reckoning, checks_of
+from batches.sheets.results import Head, Line, Result, checks_of
 from batches.sheets.typed.completed import Completed
 from batches.sheets.typed.values import Ungaugeable
 from distillery import figures
@@ -90,7 +91,7 @@ def short_or_over(both: Arrived) -> str:
     return f"{figures.lpa(abs(both.short_ul))} LPA ({figures.percent(share, 2)} %) {way} arrived"
 
 
-def what_arrived(written: Completed) -> Reckoning:
+def what_arrived(written: Completed, now: datetime) -> Result:
     """The document beside the gauge."""
     both = arrived(written)
     threshold = threshold_ul(written, both.sent)
@@ -117,10 +118,10 @@ def what_arrived(written: Completed) -> Reckoning:
         Line((name, "", "", figures.lpa(abs(both.short_ul)), figures.percent(share, 2))),
     )
     note = f"{judged} the review threshold of {figures.lpa(threshold)} LPA, which allows nothing"
-    return Reckoning("Sent and arrived", heads, lines, note)
+    return Result("Sent and arrived", heads, lines, note)
 
 
-def what_to_report(written: Completed) -> Reckoning:
+def what_to_report(written: Completed, now: datetime) -> Result:
     """What has to be reported of this receipt, by whom and until when, as the law stood on its day."""
     day = site_day(written.moment("received_at"))
     occasions = [ALWAYS]
@@ -135,10 +136,10 @@ def what_to_report(written: Completed) -> Reckoning:
         until = f"{duty.until}: {figures.day(last)}" if last is not None else duty.until
         lines.append(Line((duty.said, duty.by_whom, until, duty.source)))
     note = "public holidays are not counted; the law and the officer decide"
-    return Reckoning("To be reported", heads, tuple(lines), note)
+    return Result("To be reported", heads, tuple(lines), note)
 
 
-def certified(written: Completed) -> Reckoning | None:
+def certified(written: Completed, now: datetime) -> Result | None:
     """What the certificate proves of ethyl alcohol of agricultural origin; nothing for other spirit."""
     known = {}
     for measure, name in CERTIFIED.items():

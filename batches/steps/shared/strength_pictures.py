@@ -10,31 +10,21 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from itertools import pairwise
-from statistics import median, quantiles
-from typing import Final
 
 from batches.models import Mention, Record, State
 from batches.running.figures import STRENGTH, figure_of
-from batches.running.filling import hours_into
+from batches.running.filling import Gauges, gauges_of, hours_into, taken_by
+from batches.running.like_batches import LAST, Curve, Spread, band_of
 from batches.running.runs import Run, runs_of
 from batches.sheets import fields
 from batches.sheets.typed.completed import Completed
 from distillery.charts.plots import Line, Place, Plot
-from distillery.plant.models import MICRO
-from ledger.models import Gauge
 
-LOOKED_BACK_ON: Final = 20
-FEWEST: Final = 5
-STEPS: Final = 30
 RUN_OFF = fields.litres("run_off_litres", "Run off so far", short="Run off", decimals=0)
 ESTIMATED = "litres run off, estimated: even flow into each receiver"
 
-# Of a receiver: the field that names it, its gauges before and after.
-Receiver = tuple[str, str, str]
-Curve = list[tuple[float, float]]
 
-
-def strength_against_litres(written: Completed, receivers: Sequence[Receiver]) -> list[Plot]:
+def strength_against_litres(written: Completed) -> list[Plot]:
     """The picture of a run that has ended, or whose litres are read; none where nothing can be drawn."""
     record = written.site.record(written.sheet.kind, written.number)
     runs = runs_of([record]) if record is not None else []
@@ -42,12 +32,12 @@ def strength_against_litres(written: Completed, receivers: Sequence[Receiver]) -
         return []
     run = runs[0]
     before = runs_of(_like(run))
-    taken = _taken([run, *before], receivers)
-    own, is_read = _curve(run, receivers, taken)
+    gauges = gauges_of([run, *before])
+    own, is_read = _curve(run, gauges)
     if not own:
         return []
-    usual = [curve for one in before if len(curve := _curve(one, receivers, taken)[0]) > 1]
-    band, middle = _usual(usual)
+    usual = [curve for one in before if len(curve := _curve(one, gauges)[0]) > 1]
+    spreads = band_of(usual)
     field = run.quantity
     return [
         Plot(
@@ -57,11 +47,11 @@ def strength_against_litres(written: Completed, receivers: Sequence[Receiver]) -
             f"{field.label if field else 'Strength'}, % vol",
             (
                 Line(run.record.number, tuple(own)),
-                *([Line(f"Median of the last {len(usual)}", tuple(middle), dashed=True)] if middle else []),
+                *_middle(spreads, len(usual)),
             ),
-            band=tuple(band),
-            band_label="10 to 90 % of them" if band else "",
-            marks=tuple(_cuts(run, receivers, taken)),
+            band=tuple((one.along, one.low, one.high) for one in spreads),
+            band_label="10 to 90 % of them" if spreads else "",
+            marks=tuple(_cuts(run, gauges)),
         )
     ]
 
@@ -76,35 +66,21 @@ def _like(run: Run) -> list[Record]:
         mentions__field=run.sheet.occupies,
         mentions__code=run.vessel,
     )
-    return list(found.order_by("-happened_from", "-pk")[:LOOKED_BACK_ON])
+    return list(found.order_by("-happened_from", "-pk")[:LAST])
 
 
-def _taken(runs: Sequence[Run], receivers: Sequence[Receiver]) -> Mapping[tuple[str, str], float]:
-    """Litres at 20 °C that each receiver took in each run, by number and field: one query."""
-    rows = (
-        Gauge.objects.standing()
-        .filter(movement__record_number__in=[run.record.number for run in runs])
-        .values_list("movement__record_number", "name", "litres20_ul")
-    )
-    held = {(number, name): litres for number, name, litres in rows}
-    found = {}
-    for run in runs:
-        for field, before, after in receivers:
-            first, last = held.get((run.record.number, before)), held.get((run.record.number, after))
-            if first is None and run.sheet.gauge(before).same_as:
-                first = held.get((run.record.number, run.sheet.gauge(before).same_as))
-            if first is not None and last is not None and last > first:
-                found[run.record.number, field] = (last - first) / MICRO
-    return found
+def _middle(spreads: Sequence[Spread], number: int) -> list[Line]:
+    points = tuple((one.along, one.median) for one in spreads)
+    return [Line(f"Median of the last {number}", points, dashed=True)] if points else []
 
 
-def _curve(run: Run, receivers: Sequence[Receiver], taken: Mapping[tuple[str, str], float]) -> tuple[Curve, bool]:
+def _curve(run: Run, gauges: Gauges) -> tuple[Curve, bool]:
     """Litres and strength of each reading, in order; whether the litres were read."""
     read = _read(run)
     if len(read) > 1:
         points = [(litres, point.value) for point in run.points if (litres := _between(read, point.at)) is not None]
         return points, True
-    even = _even(run, receivers, taken)
+    even = _even(run, taken_by(run, gauges))
     return [(litres, point.value) for point in run.points if (litres := even(point.at)) is not None], False
 
 
@@ -128,53 +104,25 @@ def _between(read: Sequence[tuple[datetime, float]], at: datetime) -> float | No
     return read[-1][1]
 
 
-def _even(
-    run: Run, receivers: Sequence[Receiver], taken: Mapping[tuple[str, str], float]
-) -> Callable[[datetime], float | None]:
+def _even(run: Run, taken: Mapping[str, float | None]) -> Callable[[datetime], float | None]:
     """Litres by a moment, each receiver filling evenly while it was taken; None where one was not gauged."""
     ended = run.record.happened_to
-    hours = {field: hours_into(run, field, ended) for field, _, _ in receivers} if ended is not None else {}
-    filled = [field for field, of_it in hours.items() if of_it]
-    if ended is None or any((run.record.number, field) not in taken for field in filled):
+    hours = {field: hours_into(run, field, ended) for field in taken} if ended is not None else {}
+    filled = {field: took for field, took in taken.items() if hours.get(field)}
+    known = {field: took for field, took in filled.items() if took is not None}
+    if ended is None or len(known) < len(filled):
         return lambda at: None
 
     def litres_by(at: datetime) -> float | None:
         if not run.begun <= at <= ended:
             return None
-        return sum(
-            (taken[run.record.number, field] * hours_into(run, field, at) / hours[field] for field in filled), 0.0
-        )
+        return sum((took * hours_into(run, field, at) / hours[field] for field, took in known.items()), 0.0)
 
     return litres_by
 
 
-def _usual(curves: Sequence[Curve]) -> tuple[list[tuple[float, float, float]], Curve]:
-    """The band and the median of several curves at even steps of litres; nothing of fewer than five."""
-    if len(curves) < FEWEST:
-        return [], []
-    start, end = min(curve[0][0] for curve in curves), max(curve[-1][0] for curve in curves)
-    band, middle = [], []
-    for step in range(STEPS + 1):
-        litres = start + (end - start) * step / STEPS
-        values = [value for curve in curves if (value := _at(curve, litres)) is not None]
-        if len(values) >= FEWEST:
-            tenths = quantiles(values, n=10, method="inclusive")
-            band.append((litres, tenths[0], tenths[-1]))
-            middle.append((litres, median(values)))
-    return band, middle
-
-
-def _at(curve: Curve, litres: float) -> float | None:
-    if not curve[0][0] <= litres <= curve[-1][0]:
-        return None
-    for (x1, y1), (x2, y2) in pairwise(curve):
-        if litres <= x2:
-            return y2 if x2 == x1 else y1 + (y2 - y1) * (litres - x1) / (x2 - x1)
-    return curve[-1][1]
-
-
-def _cuts(run: Run, receivers: Sequence[Receiver], taken: Mapping[tuple[str, str], float]) -> list[Place]:
-    read, even = _read(run), _even(run, receivers, taken)
+def _cuts(run: Run, gauges: Gauges) -> list[Place]:
+    read, even = _read(run), _even(run, taken_by(run, gauges))
     found = []
     for one in run.happened:
         if one.event.again:

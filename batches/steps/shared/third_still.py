@@ -8,11 +8,12 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Final
 
 from batches.models import Mention, Record, State, Version
-from batches.sheets.reckoned import Head, Line, Reckoning
 from batches.sheets.register import all_sheets
+from batches.sheets.results import Head, Line, Result
 from batches.sheets.sheet import Note
 from batches.sheets.typed.completed import Completed, Written
 from batches.steps.shared.recipes import asked_for, known_recipe
@@ -60,10 +61,10 @@ def version_of(written: Completed) -> RecipeAsOf | None:
     return recipe_at(written.text("recipe"), written.moment("charged_at"))
 
 
-# -- reckoned for page and paper
+# -- results
 
 
-def the_charge(written: Completed) -> Reckoning | None:
+def the_charge(written: Completed, now: datetime) -> Result | None:
     """What stands in the still, with what its botanicals come to in a litre of it."""
     charge = charge_of(written)
     if not charge.litres:
@@ -79,10 +80,10 @@ def the_charge(written: Completed) -> Reckoning | None:
     load = figures.number(compounding.grams_a_litre(kilograms=kilograms, litres=charge.litres), 1) if kilograms else ""
     cells = ("In the still", figures.litres(charge.litres), figures.percent(charge.percent, 2))
     note = f"published loads are {LOAD[0]:.0f} to {LOAD[1]:.0f} g/L (theginisin.com)" if load else ""
-    return Reckoning("Charge", heads, (Line((*cells, figures.number(charge.lpa, 2), load)),), note)
+    return Result("Charge", heads, (Line((*cells, figures.number(charge.lpa, 2), load)),), note)
 
 
-def botanicals_wanted(written: Completed) -> Reckoning | None:
+def botanicals_wanted(written: Completed, now: datetime) -> Result | None:
     """The weights that the recipe wants for this charge, whole and by basket, beside what was weighed."""
     version = version_of(written)
     if version is None:
@@ -108,10 +109,10 @@ def botanicals_wanted(written: Completed) -> Reckoning | None:
         each = compounding.kilograms_per_basket(kilograms=kilograms, baskets=baskets)
         shown = figures.number(own, 3) if own else ""
         lines.append(Line((name, figures.number(kilograms, 3), figures.number(each, 3), shown, off)))
-    return Reckoning("Botanicals by the recipe", heads, tuple(lines), _which(version, baskets))
+    return Result("Botanicals by the recipe", heads, tuple(lines), _which(version, baskets))
 
 
-def baskets_weighed(written: Completed) -> Reckoning | None:
+def baskets_weighed(written: Completed, now: datetime) -> Result | None:
     """Each basket beside the mean of all."""
     kilograms = _by_basket(written)
     if len(kilograms) < 2:
@@ -131,10 +132,10 @@ def baskets_weighed(written: Completed) -> Reckoning | None:
         for place, one in zip(places, found, strict=True)
     )
     most = f"{compounding.IMBALANCE_PERCENT:.0f} %"
-    return Reckoning("Baskets", heads, lines, f"more than {most} from the mean is uneven: common practice, no source")
+    return Result("Baskets", heads, lines, f"more than {most} from the mean is uneven: common practice, no source")
 
 
-def charcoal_used(written: Completed) -> Reckoning | None:
+def charcoal_used(written: Completed, now: datetime) -> Result | None:
     """How many charges, and how much alcohol, the lot of charcoal has treated, this one among them."""
     lot = written.text("charcoal_lot")
     if not lot:
@@ -144,7 +145,7 @@ def charcoal_used(written: Completed) -> Reckoning | None:
     treated = sum(pure_ul or 0 for _, pure_ul in earlier) / MICRO + charge.lpa
     heads = (Head("Lot"), Head("Charges treated", figure=True), Head("Alcohol treated", "LPA", figure=True))
     line = Line((lot, figures.count(len(earlier) + 1), figures.number(treated, 1)))
-    return Reckoning("Charcoal", heads, (line,), "this charge included")
+    return Result("Charcoal", heads, (line,), "this charge included")
 
 
 def botanicals_steeped(written: Completed) -> list[str]:

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from batches.models import Mention, Record, State
 from batches.sheets.sheet import Note, Problem
 from batches.sheets.typed.completed import Completed
-from batches.steps.shared.figures import told_number
 from batches.steps.shared.site_figures import set_figure
 from distillery import figures
 from distillery.clock.reading import site_day
@@ -34,7 +33,7 @@ class Left:
 
 def left_by(written: Completed, mash: Record) -> Left | None:
     """What a mash left, less what others than this record took of it; None where it wrote nothing of it."""
-    litres = told_number(written, mash, "weak_out_litres")
+    litres = written.site.told_number(mash, "weak_out_litres")
     if litres is None:
         return None
     others = (
@@ -48,8 +47,8 @@ def left_by(written: Completed, mash: Record) -> Left | None:
         .exclude(number=written.number)
         .distinct()
     )
-    taken = sum(told_number(written, one, "weak_in_litres") or 0.0 for one in others)
-    return Left(litres, taken, told_number(written, mash, "weak_out_gravity"))
+    taken = sum(written.site.told_number(one, "weak_in_litres") or 0.0 for one in others)
+    return Left(litres, taken, written.site.told_number(mash, "weak_out_gravity"))
 
 
 def itself(written: Completed) -> list[Problem]:

@@ -10,6 +10,6 @@ def put_in(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("rules", "0011_time_between_cleanings")]
+    dependencies = [("rules", "0005_time_between_readings")]
 
     operations = [migrations.RunPython(put_in, migrations.RunPython.noop)]

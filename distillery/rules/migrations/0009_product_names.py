@@ -10,10 +10,7 @@ def put_in(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-
-    dependencies = [
-        ('rules', '0005_time_between_readings'),
-    ]
+    dependencies = [("rules", "0008_distilling")]
 
     operations = [
         migrations.CreateModel(

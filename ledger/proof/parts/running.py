@@ -15,7 +15,7 @@ from django.db.models import F
 
 from ledger.models import Leg, RunningBalance
 from ledger.proof.parts.sums import Frozen
-from ledger.proof.sealing import Row
+from ledger.proof.sealed_columns import Row
 
 # Where a run of legs of one account begins and ends: place in time, and what was held before and after. Microlitres, g.
 Place = tuple[Any, int, int]

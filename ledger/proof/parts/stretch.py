@@ -15,7 +15,8 @@ from ledger.models import Movement
 from ledger.proof.chain import batches, script
 from ledger.proof.parts.running import Runs
 from ledger.proof.parts.sums import Sums
-from ledger.proof.sealing import FIRST_SEAL, PARTS, Row
+from ledger.proof.sealed_columns import PARTS, Row
+from ledger.proof.sealing import FIRST_SEAL
 
 
 @dataclass(slots=True)

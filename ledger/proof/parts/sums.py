@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from ledger.models import Account, AccountKind, AccountMonth, Balance, StageMonth
-from ledger.proof.sealing import Row
+from ledger.proof.sealed_columns import Row
 
 THROUGH = frozenset({AccountKind.VESSEL, AccountKind.STOCK, AccountKind.LOSS, AccountKind.DIFFERENCE})
 # What each account held at a closing: pure alcohol and mass. None where a proof begins with the books.

@@ -12,10 +12,12 @@ from batches.distilling.in_the_way import in_the_way
 from batches.distilling.periods import all_periods, months_after, runs_without_period
 from batches.distilling.yields import Yield
 from batches.models import Record
+from batches.pages.results import results_of
 from batches.sheets.register import sheet_of
 from batches.sheets.site import Site
 from batches.sheets.typed.read_sheet import Unfit, read_so_far
 from distillery.pages import OUT
+from tests.batches.results import facts_in
 from tests.batches.tiny_plant import gauge
 
 pytestmark = pytest.mark.django_db
@@ -212,9 +214,8 @@ def test_another_class_has_periods_of_its_own(write: Write, distilled: Record) -
 
 def test_a_run_names_its_period(distilled: Record) -> None:
     sheet = sheet_of("spirit_run")
-    assert sheet.results is not None
     written = read_so_far(sheet, SPIRIT, site=Site(), number="SR0001")
-    found = {fact.label: fact for fact in sheet.results(written, NOW)}["Distillation period"]
+    found = facts_in(results_of(written, NOW))["Distillation period"]
     assert (found.text, found.href) == ("DP0001", "/distilling/DP0001/")
 
 

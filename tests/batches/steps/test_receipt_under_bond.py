@@ -15,7 +15,6 @@ from django.test import Client
 
 from batches.loading.load_folder import load_folder
 from batches.models import Record, State
-from batches.pages.reckoned import reckoned_of
 from batches.pages.records.shown import RecordAsWritten
 from batches.records import recording
 from batches.sheets.typed.read_sheet import Unfit
@@ -26,6 +25,7 @@ from distillery.process.product_names import Outcome
 from ledger.comparing.unaccounted import left_by_records
 from ledger.models import Balance, Leg, Movement
 from ledger.statements.month import month_account
+from tests.batches.results import made_under, outcome_in
 from tests.batches.tiny_month import write_folder
 from tests.batches.tiny_plant import gauge
 
@@ -107,7 +107,7 @@ def test_a_shortage_beyond_the_threshold_is_reported_with_its_reason(write: Writ
     short = DELIVERY | gauge("tank_after", "1960", "96.0")
     record = write("receipt_under_bond", "RB0001", **short)
     assert "beyond the review threshold" in of(record).remarks[0].sentence
-    to_report = next(one for one in reckoned_of(of(record)) if one.heading == "To be reported")
+    to_report = made_under(record, "To be reported")
     assert any("Excise Notice 197" in line.cells[3] and "shortage" in line.cells[0] for line in to_report.lines)
     # Five business days after Thursday 4 March.
     assert any("Thu 11 Mar" in line.cells[2] for line in to_report.lines)
@@ -118,7 +118,7 @@ def test_a_shortage_beyond_the_threshold_is_reported_with_its_reason(write: Writ
 
 def test_signs_of_tampering_are_told_at_once(write: Write) -> None:
     record = write("receipt_under_bond", "RB0001", **(DELIVERY | {"seals": "broken or missing"}))
-    to_report = next(one for one in reckoned_of(of(record)) if one.heading == "To be reported")
+    to_report = made_under(record, "To be reported")
     assert any("reg 11(3)" in line.cells[3] and "at once" in line.cells[2] for line in to_report.lines)
     assert any("tell the officer" in one.sentence for one in of(record).remarks)
 
@@ -130,8 +130,8 @@ def test_a_document_whose_figures_do_not_agree_is_noted(write: Write) -> None:
 
 
 def test_what_the_certificate_does_not_say_is_not_proven(receipt: Record) -> None:
-    checks = next(one for one in reckoned_of(of(receipt)) if one.checks)
-    outcomes = {line.cells[0].split(" at ")[0]: line.outcome for line in checks.lines}
+    checks = made_under(receipt, "Ethyl alcohol")
+    outcomes = {line.cells[0].split(" at ")[0]: outcome_in(line) for line in checks.lines}
     assert outcomes["Distilled to"] == Outcome.PASS
     assert outcomes["Methanol"] == Outcome.PASS
     assert outcomes["Furfural not detected"] == Outcome.NOT_PROVEN

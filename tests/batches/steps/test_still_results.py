@@ -6,17 +6,21 @@ Published rows are those of tests/data/process_checks.csv; the rest is worked by
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
 from batches.models import Record
+from batches.pages.results import results_of as made_of
+from batches.records.readings import add_readings
 from batches.sheets.register import sheet_of
 from batches.sheets.site import Site
 from batches.sheets.typed.read_sheet import read_so_far
 from distillery.pages import LOOK, OUT, Fact
+from distillery.people.models import Person
 from distillery.plant.models import MICRO, Vessel
 from distillery.seals.writing import signed
+from tests.batches.results import facts_in
 from tests.batches.tiny_plant import gauge
 
 pytestmark = pytest.mark.django_db
@@ -58,9 +62,8 @@ SPIRIT = {
 def results_of(kind: str, typed: dict[str, str], number: str = "X") -> dict[str, Fact]:
     """The facts of a sheet as it is written, by their labels."""
     sheet = sheet_of(kind)
-    assert sheet.results is not None
     written = read_so_far(sheet, typed, site=Site(), number=number, now=NOW)
-    return {fact.label: fact for fact in sheet.results(written, NOW)}
+    return facts_in(made_of(written, NOW))
 
 
 @pytest.fixture
@@ -210,3 +213,27 @@ def test_nothing_is_said_before_its_readings_are_there(plain_plant: None) -> Non
 @signed("tests")
 def _mark(code: str, litres: int) -> None:
     Vessel.objects.filter(code=code).update(capacity_ul=litres * MICRO)
+
+
+def test_wash_charged_before_it_was_steady_is_asked_about(write: Write, fermented: Record, staff: Person) -> None:
+    begun = fermented.happened_from
+    read = [(begun + timedelta(hours=60), "gravity", "1.0100"), (begun + timedelta(hours=70), "gravity", "1.0020")]
+    add_readings(fermented, read, staff, sure=True)
+    early = read_so_far(sheet_of("wash_run"), WASH, site=Site(), number="X", now=NOW)
+    assert early.sheet.asks is not None
+    (asked,) = early.sheet.asks(early)
+    assert "gravity of FE0001 was not steady when it was charged, last read 0.9980" in asked.sentence
+
+
+def test_wash_whose_gravity_was_never_read_along_the_way_asks_nothing(write: Write, fermented: Record) -> None:
+    written = read_so_far(sheet_of("wash_run"), WASH, site=Site(), number="X", now=NOW)
+    assert written.sheet.asks is not None
+    assert written.sheet.asks(written) == []
+
+
+def test_wash_that_was_steady_asks_nothing(write: Write, fermented: Record, staff: Person) -> None:
+    # At 66 hours it stood where it ended at 72: within half a degree, six hours apart.
+    add_readings(fermented, [(fermented.happened_from + timedelta(hours=66), "gravity", "0.9980")], staff, sure=True)
+    written = read_so_far(sheet_of("wash_run"), WASH, site=Site(), number="X", now=NOW)
+    assert written.sheet.asks is not None
+    assert written.sheet.asks(written) == []

@@ -17,13 +17,11 @@ from django.test import Client
 
 from batches.loading.load_folder import load_folder
 from batches.models import Record
-from batches.pages.reckoned import reckoned_of
 from batches.pages.records.shown import RecordAsWritten
 from batches.records import recording
 from batches.records.asking import Asked
 from batches.running.before import usual_of
 from batches.running.runs import runs_of
-from batches.sheets.reckoned import Reckoning
 from batches.sheets.typed.read_sheet import Unfit
 from batches.steps import sheet_of
 from batches.tracing.trace import trace_back, trace_forward
@@ -31,6 +29,7 @@ from distillery.people.models import Person
 from distillery.plant.keeping import add_recipe_version
 from distillery.process.product_names import Outcome
 from ledger.models import Balance
+from tests.batches.results import made_under, outcome_in
 from tests.batches.tiny_month import write_folder
 from tests.batches.tiny_plant import gauge
 
@@ -86,14 +85,9 @@ def baskets(*weights: tuple[str, str, str, Sequence[str]]) -> list[dict[str, str
 BOTANICALS = baskets(("J-71", "juniper", "", ["1.920"] * 4), ("C-12", "coriander seed", "", ["0.960"] * 4))
 
 
-def reckoning(record: Record, heading: str) -> Reckoning:
-    found = reckoned_of(RecordAsWritten(record, sheet_of(record.kind)))
-    return next(one for one in found if one.heading.startswith(heading))
-
-
-def outcomes(record: Record) -> dict[str, tuple[Outcome | None, str]]:
+def outcomes(record: Record) -> dict[str, tuple[Outcome, str]]:
     """What each requirement came to and what was found, by its code."""
-    return {line.cells[3].split(":")[0]: (line.outcome, line.cells[1]) for line in reckoning(record, "What").lines}
+    return {line.cells[4].split(":")[0]: (outcome_in(line), line.cells[2]) for line in made_under(record, "What").lines}
 
 
 def remarks(record: Record) -> list[str]:
@@ -117,7 +111,7 @@ def run(write: Write, spirit: Record) -> Record:
 
 
 def test_the_sheet_offers_the_weights_wanted(run: Record) -> None:
-    wanted = reckoning(run, "Botanicals by the recipe")
+    wanted = made_under(run, "Botanicals by the recipe")
     assert [line.cells for line in wanted.lines] == [
         ("juniper", "7.680", "1.920", "7.680", "0.0"),
         ("coriander seed", "3.840", "0.960", "3.840", "0.0"),
@@ -128,7 +122,7 @@ def test_the_sheet_offers_the_weights_wanted(run: Record) -> None:
 
 
 def test_the_charge_and_its_load_at_still_strength(run: Record) -> None:
-    litres, percent, lpa, load = (float(cell) for cell in reckoning(run, "Charge").lines[0].cells[1:])
+    litres, percent, lpa, load = (float(cell) for cell in made_under(run, "Charge").lines[0].cells[1:])
     # 250 litres at 96.0 % and 300 of water contract, to about 534; 11.52 kg are spread over them.
     assert 530 < litres < 540
     assert lpa == pytest.approx(240.0, abs=0.005)
@@ -138,7 +132,7 @@ def test_the_charge_and_its_load_at_still_strength(run: Record) -> None:
 
 def test_a_new_version_leaves_the_batch_as_it_began(run: Record, manager: Person) -> None:
     add_recipe_version(recipe="No. 9", botanicals=[("juniper", Decimal(30))], why="less", person=manager)
-    assert reckoning(run, "Botanicals by the recipe").lines[0].cells[1] == "7.680"
+    assert made_under(run, "Botanicals by the recipe").lines[0].cells[1] == "7.680"
 
 
 def test_an_uneven_basket_is_named(write: Write, spirit: Record) -> None:
@@ -146,7 +140,7 @@ def test_an_uneven_basket_is_named(write: Write, spirit: Record) -> None:
     rows = baskets(("J-71", "juniper", "", ["3.00", "3.02", "2.98", "2.90"]))
     record = write("third_still_run", "TS0001", rows, **CHARGE, **(GIN | {"recipe": "", "legal_name": ""}))
     assert "Basket 4 holds 2.900 kg, \N{MINUS SIGN}2.52 % of the mean." in remarks(record)
-    assert [line.cells[3] for line in reckoning(record, "Baskets").lines] == ["", "", "", "uneven"]
+    assert [line.cells[3] for line in made_under(record, "Baskets").lines] == ["", "", "", "uneven"]
 
 
 def test_weights_off_the_recipe_and_a_wrong_number_of_baskets(write: Write, spirit: Record) -> None:
@@ -242,7 +236,7 @@ def test_the_lot_of_the_spirit_travels_with_the_trace(run: Record, write: Write)
 def test_charcoal_says_how_much_it_has_treated(write: Write, spirit: Record) -> None:
     vodka = CHARGE | {"kind": "vodka", "charcoal_lot": "CH-7", "charcoal_kg": "5"}
     first = write("third_still_run", "TS0001", **vodka, **(FINISH | gauge("product_after", "225", "96.2")))
-    assert reckoning(first, "Charcoal").lines[0].cells == ("CH-7", "1", "240.0")
+    assert made_under(first, "Charcoal").lines[0].cells == ("CH-7", "1", "240.0")
     again = {
         "charged_at": "2027-03-06T08:00",
         "charcoal_kg": "",
@@ -252,7 +246,7 @@ def test_charcoal_says_how_much_it_has_treated(write: Write, spirit: Record) -> 
         **gauge("heads_tails_before", "25", "75.0"),
     }
     second = write("third_still_run", "TS0002", **(vodka | again))
-    assert reckoning(second, "Charcoal").lines[0].cells == ("CH-7", "2", "480.0")
+    assert made_under(second, "Charcoal").lines[0].cells == ("CH-7", "2", "480.0")
 
 
 def test_another_product_without_a_changeover_is_asked_about(run: Record, write: Write, staff: Person) -> None:

@@ -11,15 +11,13 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from batches.models import Record, Version
-from batches.pages.records.results import results_of
-from batches.pages.records.shown import RecordAsWritten
 from batches.pages.running.shown import readings_shown
 from batches.records.readings import add_readings
 from batches.running.runs import runs_of
 from batches.sheets.typed.read_sheet import Unfit
-from batches.steps import sheet_of
 from distillery.pages import Fact
 from distillery.people.models import Person
+from tests.batches.results import facts_in, made_of
 
 pytestmark = pytest.mark.django_db
 Write = Callable[..., Record]
@@ -77,8 +75,7 @@ def read(staff: Person) -> Callable[..., None]:
 
 def facts(record: Record, hours: float) -> dict[str, Fact]:
     record.refresh_from_db()
-    written = RecordAsWritten(record, sheet_of(record.kind))
-    return {one.label: one for one in results_of(written, at(hours))}
+    return facts_in(made_of(record, at(hours)))
 
 
 def state(fact: Fact) -> str:

@@ -10,14 +10,16 @@ from datetime import UTC, datetime
 import pytest
 
 from batches.models import Record, Version
+from batches.pages.records.links import links_of
 from batches.pages.records.readings import readings_of, readings_table
-from batches.pages.records.results import results_of
 from batches.pages.records.shown import RecordAsWritten
 from batches.records.readings import add_readings
 from batches.sheets.typed.read_sheet import Unfit
 from batches.steps import sheet_of
 from distillery.pages import Fact
 from distillery.people.models import Person
+from ledger.proof.proving import prove
+from tests.batches.results import facts_in, made_of
 
 pytestmark = pytest.mark.django_db
 Write = Callable[..., Record]
@@ -62,8 +64,7 @@ def mash(write: Write) -> Write:
 
 
 def facts(record: Record) -> dict[str, Fact]:
-    written = RecordAsWritten(record, sheet_of(record.kind))
-    return {one.label: one for one in results_of(written, NOW)}
+    return facts_in(made_of(record, NOW))
 
 
 def notes(record: Record) -> list[str]:
@@ -118,6 +119,36 @@ def test_weak_worts_count_in_the_extract_and_have_to_agree(mash: Write) -> None:
     assert not [one for one in notes(second) if "Weak worts" in one]
     third = mash("MA0003", **later, ended_at="2027-03-01T20:00", **taken)
     assert "Weak worts in are 9,000 L, but MA0001 left 9,000 L, of which 9,000 L are taken already." in notes(third)
+
+
+def test_weak_worts_lead_from_mash_to_mash(mash: Write) -> None:
+    mash("MA0001", weak_out_litres="9000", weak_out_gravity="1.0050")
+    second = mash("MA0002", weak_from="MA0001", weak_in_litres="9000", weak_in_gravity="1.0050")
+    came_from, _ = links_of(second)
+    assert [(one.text, one.note) for one in came_from if one.text == "MA0001"] == [("MA0001", "Mash, weak worts")]
+    _, went_to = links_of(Record.objects.get(number="MA0001"))
+    assert [one.text for one in went_to] == ["MA0002"]
+    assert prove().broken == []
+
+
+@pytest.mark.parametrize(
+    ("certificate", "shown"),
+    [
+        ({"soluble_extract_percent": "77", "extract_basis": "as is", "extract_grind": "fine"}, "96.9"),
+        # 80.628 % of dry malt with 4.5 % moisture is 77.0 % as is: row P004 the other way.
+        ({"soluble_extract_percent": "80.628", "extract_basis": "dry", "extract_grind": "fine"}, "96.9"),
+        ({}, ""),
+    ],
+)
+def test_extract_by_the_laboratory_is_the_certificates_where_none_is_written(
+    write: Write, mash: Write, certificate: dict[str, str], shown: str
+) -> None:
+    write("intake", "M001", certificate="C-9", **certificate)
+    found = facts(mash("MA0001", laboratory_extract_percent=""))
+    assert ("Extract efficiency" in found) is bool(shown)
+    if shown:
+        assert found["Extract efficiency"].text == shown
+        assert found["Extract efficiency"].note == "of 77.0 % by the certificates of its malt"
 
 
 def test_weak_worts_that_do_not_agree(mash: Write) -> None:

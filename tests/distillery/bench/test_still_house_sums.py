@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.distillery.bench.bench_plant import facts, make_plant, value
-from tests.distillery.process.process_rows import expected, inputs, row, tolerance
+from tests.distillery.process.process_checks import check, expected, inputs, tolerance
 
 pytestmark = pytest.mark.django_db
 
@@ -38,7 +38,7 @@ def test_a_charge_that_is_too_strong(stranger):
     }
     page = stranger.get("/bench/charge/", asked)
     shown = value(facts(page)["Strength of the charge"])
-    assert f"{shown:.2f}%" in row("P058")["expected"]
+    assert f"{shown:.2f}%" in check("P058").expected
     assert "Not under 30.0 % vol" in page.content.decode()
 
 
@@ -59,7 +59,7 @@ def test_where_feints_settle(stranger):
     ):
         assert value(shown[label]) == pytest.approx(expected(key), abs=tolerance(key))
     assert value(shown["Charges until within 1 % of it"]) == expected("P056")
-    assert ", ".join(row("P055")["expected"].split()) in page.content.decode()
+    assert ", ".join(check("P055").expected.split()) in page.content.decode()
 
 
 def test_shares_that_cannot_be_are_refused_beside_their_box(stranger):

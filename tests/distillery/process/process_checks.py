@@ -35,7 +35,11 @@ def _rows() -> dict[str, Check]:
         return {
             row["id"]: Check(
                 row["quantity"],
-                dict(part.strip().split("=", 1) for part in row["inputs"].split(";") if "=" in part),
+                {
+                    name.strip(): value.strip()
+                    for name, found, value in (part.partition("=") for part in row["inputs"].split(";"))
+                    if found
+                },
                 row["expected"],
                 row["tolerance"],
                 row["source"],
@@ -45,4 +49,26 @@ def _rows() -> dict[str, Check]:
 
 
 def check(number: str) -> Check:
+    """The row of a number."""
     return _rows()[number]
+
+
+def numbers() -> list[str]:
+    """The numbers of all rows, in their order."""
+    return list(_rows())
+
+
+def inputs(number: str) -> dict[str, float]:
+    """What a row gives, as numbers by name."""
+    return {name: float(value) for name, value in check(number).inputs.items()}
+
+
+def expected(number: str) -> float:
+    """What a row says it comes to."""
+    return float(check(number).expected)
+
+
+def tolerance(number: str) -> float:
+    """Within how much of it a sum is right."""
+    said = check(number).tolerance.split()[0]
+    return 0.0 if said == "exact" else float(said)

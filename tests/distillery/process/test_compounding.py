@@ -7,11 +7,11 @@ import math
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from process_checks import check
 
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.mixing import Part, reduce_to_strength
 from distillery.process import compounding
+from tests.distillery.process.process_checks import check
 
 
 def test_botanicals_of_a_charge() -> None:

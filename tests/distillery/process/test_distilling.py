@@ -25,7 +25,7 @@ from distillery.process.distilling import (
     unavoidable_pot_ale_loss_percent,
     volume_litres,
 )
-from tests.distillery.process.process_rows import expected, inputs, row, tolerance
+from tests.distillery.process.process_checks import check, expected, inputs, tolerance
 
 WASH_U95 = balance_u95_percent(
     gauge_u95_percent(volume_u_percent=0.5, strength_u=0.1, percent=8.5),
@@ -77,7 +77,7 @@ def test_recovery_of_one_run_above_what_its_gauges_can_tell(key: str, flagged: b
     given = inputs(key)
     found = recovery_percent(charged_lpa=given["wash_lpa"], recovered_lpa=given["low_wines_lpa"])
     assert (found > most) is flagged
-    assert row(key)["expected"].startswith("flag") is flagged
+    assert check(key).expected.startswith("flag") is flagged
 
 
 def test_charge_against_the_mark() -> None:
@@ -94,7 +94,7 @@ def test_strength_of_a_charge() -> None:
     too_strong = charge_percent(
         [Part(given["low_wines_l"], given["low_wines_abv"]), Part(given["recycle_l"], given["recycle_abv"])]
     )
-    assert f"{too_strong:.2f}%" in row("P058")["expected"]
+    assert f"{too_strong:.2f}%" in check("P058").expected
     assert charge_percent([Part(100, 0)]) == 0
     with pytest.raises(CannotReach):
         charge_percent([])

@@ -7,13 +7,13 @@ from decimal import Decimal
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from process_checks import Check, check
 
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.gravity import hmrc_gravity_table, wash_percent
 from distillery.alcoholometry.wort import apparent_attenuation_percent, original_gravity_with_addition
 from distillery.process import fermenting
 from distillery.process.fermenting import Exposure, YeastForm
+from tests.distillery.process.process_checks import Check, check
 
 EH40 = {"limit_8_hours_ppm": 5_000.0, "limit_15_minutes_ppm": 15_000.0}
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from process_checks import check
 
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.wort import (
@@ -17,6 +16,7 @@ from distillery.alcoholometry.wort import (
 )
 from distillery.process import malt
 from distillery.process.malt import Flag, Portion
+from tests.distillery.process.process_checks import check
 
 
 def test_extract_and_yield_of_a_published_specification() -> None:

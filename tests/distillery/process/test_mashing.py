@@ -5,12 +5,12 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from process_checks import check
 
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.wort import extract_percent_of_litre_degrees, litre_degrees_of_extract_percent
 from distillery.process import mashing
 from distillery.process.mashing import Reached, Running
+from tests.distillery.process.process_checks import check
 
 SITE = {"low_percent": 95.0, "very_low_percent": 93.0, "too_much_percent": 101.0}
 

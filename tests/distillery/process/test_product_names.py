@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from process_checks import check as row_of
 
 from distillery.process.product_names import Evidence, Outcome, Requirement, Way, as_a_whole, check
+from tests.distillery.process.process_checks import check as row_of
 
 BASE = Requirement("E02", "base spirit distilled to", "base strength", Way.AT_LEAST, 96.0, unit="% vol")
 METHANOL = Requirement("E07", "methanol", "methanol", Way.AT_MOST, 30.0, unit="g/hL")

@@ -15,7 +15,7 @@ from distillery.process.recycling import (
     yield_efficiency_percent,
     yield_lpa_per_tonne,
 )
-from tests.distillery.process.process_rows import expected, inputs, row, tolerance
+from tests.distillery.process.process_checks import check, expected, inputs, tolerance
 
 
 def is_expected(key: str, found: float) -> bool:
@@ -36,7 +36,7 @@ def test_how_it_settles_from_an_empty_receiver() -> None:
     shares = Shares(recycled=given["r"], lost=1 - given["r"] - given["s"])
     found = first_charges(8, low_wines_lpa=given["L"], shares=shares, recycled_lpa=given["R1"])
     assert [one.spirit_lpa for one in found] == pytest.approx(
-        [float(one) for one in row("P055")["expected"].split()], abs=tolerance("P055")
+        [float(one) for one in check("P055").expected.split()], abs=tolerance("P055")
     )
 
 

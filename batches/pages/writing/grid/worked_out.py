@@ -11,13 +11,13 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from batches.pages.reckoned import reckoned
+from batches.pages.results import results_of
 from batches.sheets.gauges import By, Gauge
-from batches.sheets.reckoned import Reckoning
+from batches.sheets.results import Result
 from batches.sheets.sheet import Moment, Role, Sheet
 from batches.sheets.site import Site
 from batches.sheets.typed.completed import Completed, Written
-from batches.sheets.typed.parsing import NOW
+from batches.sheets.typed.moments import NOW
 from batches.sheets.typed.read_sheet import read_so_far
 from batches.sheets.typed.values import Ungaugeable
 from distillery.alcoholometry.quantity import Quantity
@@ -55,13 +55,13 @@ class Moved:
 
 @dataclass(frozen=True, slots=True)
 class WorkedOut:
-    """A sheet so far: its gauges by prefix, those of each line by its place on the page, what was moved, and what it
-    asks for besides."""
+    """A sheet so far: its gauges by prefix, those of each line by its place on the page, what was moved, and what the
+    step makes of it."""
 
     gauges: Mapping[str, CameTo]
     lines: Mapping[int, Mapping[str, CameTo]]
     moved: Sequence[Moved]
-    reckoned: Sequence[Reckoning] = ()
+    results: Sequence[Result] = ()
 
 
 def pairs_of(sheet: Sheet, is_written: Callable[[str], bool]) -> Iterator[Pair]:
@@ -88,8 +88,12 @@ def work_out(
     number: str = "",
     day: date | None = None,
 ) -> WorkedOut:
-    """What a sheet that is being written comes to. A moment without a time yet counts as now."""
-    times = {moment.when: typed.get(moment.when, "").strip() or NOW for moment in sheet.moments}
+    """What a sheet that is being written comes to. The first moment, and one of which something is written, counts as
+    now while it has no time yet; the others have not come.
+    """
+    first = sheet.moments[0]
+    times = {one.when: NOW for one in sheet.moments if one is first or _is_begun(sheet, one, typed)}
+    times |= {name: text for name in times if (text := typed.get(name, "").strip())}
     completed = read_so_far(sheet, {**typed, **times}, rows, site=site, number=number, day=day, now=now)
     gauges = {one.prefix: _came_to(completed, one) for one in sheet.gauges}
     places = [place for place, line in enumerate(rows) if any(text.strip() for text in line.values())]
@@ -98,7 +102,12 @@ def work_out(
         place: {one.prefix: _came_to(line, one) for one in declared}
         for place, line in zip(places, completed.rows, strict=True)
     }
-    return WorkedOut(gauges, lines, _moved(completed, gauges, typed), reckoned(completed))
+    return WorkedOut(gauges, lines, _moved(completed, gauges, typed), results_of(completed, now))
+
+
+def _is_begun(sheet: Sheet, moment: Moment, typed: Mapping[str, str]) -> bool:
+    """True where something of a moment is written besides what stands in its boxes beforehand."""
+    return any(typed.get(one.name, "").strip() not in ("", one.default) for one in sheet.fields_of(moment))
 
 
 def _moved(completed: Completed, gauges: Mapping[str, CameTo], typed: Mapping[str, str]) -> list[Moved]:

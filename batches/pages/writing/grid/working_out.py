@@ -7,7 +7,7 @@ from django.template.loader import render_to_string
 from django.views.decorators.http import require_POST
 
 from batches.pages.common import record_or_404, sheet_or_404
-from batches.pages.reckoned import as_tables
+from batches.pages.results import as_tables
 from batches.pages.writing.forms import EntryForm
 from batches.pages.writing.grid.comes_to import comes_to
 from batches.pages.writing.grid.heads import VesselHeads
@@ -53,7 +53,7 @@ def worked_out(request: HttpRequest, kind: str) -> HttpResponse:
             "names": {one.vessel: heads.name(entry.stands(one.vessel)) for one in sheet.gauges},
             "sums": render_to_string(
                 "batches/sheet/comes_to.html",
-                {"sums": comes_to(entry, heads, number), "reckoned": as_tables(entry.reckoned)},
+                {"sums": comes_to(entry, heads, number), "results": as_tables(entry.results)},
             ),
         }
     )
