@@ -89,8 +89,8 @@ def test_a_mash_leads_to_the_lots_its_silo_gave_and_the_silo_says_what_is_short(
         write("intake", number, received_at=f"2027-03-{day}T06:00", kilograms=kilograms, silo="S1")
     write("mash", "MA0001", started_at="2027-03-03T08:00", silo="S1", grist_kg="4100")
     page = here.get(reverse("record", args=["mash", "MA0001"])).content.decode()
-    assert "issued 3,000.0 kg from silo S1" in page
-    assert "issued 1,100.0 kg from silo S1" in page
+    assert "3,000.0 kg, 73.2 %" in page
+    assert "M001 3,000.0 kg, M002 1,100.0 kg" in page
     book = here.get(reverse("lot", args=["malt", "M002"])).content.decode()
     assert "MA0001" in book
     silo = here.get(reverse("silo", args=["S1"])).content.decode()
