@@ -190,20 +190,19 @@ def cask_band(warehouse: str, kind: str, on: date) -> CaskBand:
     and that before one for any cask. Raises NoRuleInForce.
     """
 
-    def read() -> CaskBand:
-        found = (
-            CaskBand.objects.filter(warehouse__in={warehouse, ""}, cask_kind__in={kind, ""}, from_day__lte=on)
-            .order_by("-warehouse", "-cask_kind", "-from_day", "-pk")
-            .first()
+    # A site has a band or two for each warehouse, and a list of casks asks for many: read once, chosen here.
+    rules = _keep(("cask bands",), lambda: tuple(CaskBand.objects.all()))
+    fitting = [
+        rule
+        for rule in rules
+        if rule.warehouse in (warehouse, "") and rule.cask_kind in (kind, "") and rule.from_day <= on
+    ]
+    if not fitting:
+        raise NoRuleInForce(
+            f"No band of yearly loss is set for a {kind or 'cask'} in warehouse {warehouse or 'not named'} "
+            f"on {figures.day(on, year=True)}. Set one that starts on or before that day."
         )
-        if found is None:
-            raise NoRuleInForce(
-                f"No band of yearly loss is set for a {kind or 'cask'} in warehouse {warehouse or 'not named'} "
-                f"on {figures.day(on, year=True)}. Set one that starts on or before that day."
-            )
-        return found
-
-    return _keep(("cask band", warehouse, kind, on), read)
+    return max(fitting, key=lambda rule: (rule.warehouse, rule.cask_kind, rule.from_day, rule.pk))
 
 
 def gravity_table(on: date) -> GravityTable:

@@ -37,6 +37,7 @@ def pages() -> dict[str, str]:
     from batches.models import Record, State
     from batches.pages.records.shown import record_address
     from batches.records.versions import newest, typed_of
+    from batches.stores.models import Lot
     from distillery.plant.models import Cask
     from ledger.enquiries.looking import try_month
     from ledger.enquiries.models import Enquiry
@@ -54,6 +55,8 @@ def pages() -> dict[str, str]:
     found = try_month(period).findings
     named = {"kind": "spirit_run", "number": run.number}
     newest_movement = Head.objects.get(id=1).last_number
+    lot = Lot.objects.exclude(first_at=None).order_by("first_at", "pk").last()
+    span = Record.objects.filter(kind="distillation_period").order_by("pk").last()
     warehouse = Cask.objects.exclude(warehouse="").order_by("pk").values_list("warehouse", flat=True).first()
     addresses = {
         "entry form": reverse("record_new", kwargs={"kind": "spirit_run"}),
@@ -82,6 +85,12 @@ def pages() -> dict[str, str]:
         "records": reverse("records"),
         "bottling": reverse("bottling"),
         "plant": reverse("plant"),
+        "washbacks": reverse("washbacks"),
+        "stores": reverse("stores"),
+        "lot": reverse("lot", kwargs={"kind": lot.kind, "code": lot.code}) if lot is not None else "",
+        "distillation periods": reverse("distillation_periods"),
+        "distillation period": reverse("distillation_period", kwargs={"number": span.number}) if span else "",
+        "handovers": reverse("handovers"),
         "instruments": reverse("instruments"),
         "site": reverse("site"),
         "trail": reverse("trail"),

@@ -24,7 +24,7 @@ from batches.pages.records.readings import (
     writer_of,
     written_at_20,
 )
-from batches.pages.records.results import plots_of, results_of
+from batches.pages.records.results import as_it_stands, plots_of, results_of
 from batches.pages.records.shown import (
     RecordAsWritten,
     as_text,
@@ -36,6 +36,7 @@ from batches.pages.records.shown import (
 from batches.pages.running.course import course_of
 from batches.records import signatures
 from batches.sheets.sheet import Field, Section
+from batches.sheets.site import Site
 from distillery import figures
 from distillery.clock.reading import books_now
 from distillery.plant.models import MICRO
@@ -63,7 +64,7 @@ NOT_SIGNED = "It waits for a second person and is not in the books."
 
 def record_pdf(written: RecordAsWritten, *, printed_at: datetime, printed_by: str) -> bytes:
     """The printed record."""
-    drawn = plots_of(written, books_now())
+    drawn = plots_of(as_it_stands(written, Site()), books_now())
     return record_sheet_pdf(record_sheet(written), impression(printed_at, printed_by), drawn)
 
 
@@ -176,7 +177,7 @@ def _results(written: RecordAsWritten, readings: Sequence[Reading]) -> RecordSec
     says the same."""
     record = written.record
     last = max([record.happened_from, *(one.at for one in readings)])
-    facts = results_of(written, record.happened_to or last)
+    facts = results_of(as_it_stands(written, Site()), record.happened_to or last)
     if not facts:
         return None
     columns = (Column("What"), figure_column("Figure"), Column("Unit"), Column("Said of it"))

@@ -19,7 +19,7 @@ from batches.pages.records.links import links_of
 from batches.pages.records.measured import gauges_table, lines_table, shown_there
 from batches.pages.records.posted import books_of
 from batches.pages.records.readings import changes_table, readings_chart, readings_of, readings_table
-from batches.pages.records.results import pictures_of, results_of, results_table
+from batches.pages.records.results import as_it_stands, pictures_of, results_of, results_table
 from batches.pages.records.shown import (
     RecordAsWritten,
     as_text,
@@ -75,7 +75,10 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
     drawn, brought = lots_of(record)
     writes = may_write(signed_on(request))
     signing = signing_of(written)
-    books = books_of(record, sheet, Site())
+    # What the plant holds is looked up once for all that the page works out.
+    site = Site()
+    standing = as_it_stands(written, site)
+    books = books_of(record, sheet, site)
     said = verdicts(record.kind, record.number, books.happened)
     waiting = record.state == State.WAITING or signing.changed is not None
     elsewhere = shown_there(written, books.measured) | _times_in_the_head(written)
@@ -99,8 +102,8 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
                 for section in sheet.sections
                 if (facts := written.facts_of(section, but=elsewhere))
             ],
-            "pictures": pictures_of(written, books_now()),
-            "results_table": results_table(results_of(written, books_now())),
+            "pictures": pictures_of(standing, books_now()),
+            "results_table": results_table(results_of(standing, books_now())),
             "reckoned": as_tables(reckoned_of(written)),
             "rows_table": lines_table(written, books.measured),
             "gauges_table": gauges_table(written, books.measured),

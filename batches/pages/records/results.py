@@ -14,27 +14,28 @@ from distillery.clock.reading import site_day
 from distillery.pages import Cell, Column, Fact, Row, Table
 
 
-def results_of(written: RecordAsWritten, now: datetime) -> list[Fact]:
+def as_it_stands(written: RecordAsWritten, site: Site) -> Completed:
+    """What stands on a record, read once for all that is worked out of it; each gauge is measured once in it."""
+    sheet, record = written.sheet, written.record
+    return read_so_far(
+        sheet, written.typed, written.rows, site=site, number=record.number, day=site_day(record.happened_from)
+    )
+
+
+def results_of(standing: Completed, now: datetime) -> list[Fact]:
     """The results of a record as it stands, at a moment; nothing where its step makes none."""
-    return written.sheet.results(_completed(written), now) if written.sheet.results is not None else []
+    return standing.sheet.results(standing, now) if standing.sheet.results is not None else []
 
 
-def plots_of(written: RecordAsWritten, now: datetime) -> list[Plot]:
+def plots_of(standing: Completed, now: datetime) -> list[Plot]:
     """What is drawn of a record besides its readings against time; nothing where its step draws nothing."""
-    found = written.sheet.pictures(_completed(written), now) if written.sheet.pictures is not None else []
+    found = standing.sheet.pictures(standing, now) if standing.sheet.pictures is not None else []
     return [plot for plot in found if not plot.is_empty]
 
 
-def pictures_of(written: RecordAsWritten, now: datetime) -> list[Picture]:
+def pictures_of(standing: Completed, now: datetime) -> list[Picture]:
     """The same as drawings for a page, each with its table."""
-    return [pictured(plot) for plot in plots_of(written, now)]
-
-
-def _completed(written: RecordAsWritten) -> Completed:
-    sheet, record = written.sheet, written.record
-    return read_so_far(
-        sheet, written.typed, written.rows, site=Site(), number=record.number, day=site_day(record.happened_from)
-    )
+    return [pictured(plot) for plot in plots_of(standing, now)]
 
 
 def results_table(facts: list[Fact]) -> Table | None:

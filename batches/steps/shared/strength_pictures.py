@@ -7,7 +7,7 @@ part in a hundred.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 from itertools import pairwise
 from statistics import median, quantiles
@@ -104,8 +104,8 @@ def _curve(run: Run, receivers: Sequence[Receiver], taken: Mapping[tuple[str, st
     if len(read) > 1:
         points = [(litres, point.value) for point in run.points if (litres := _between(read, point.at)) is not None]
         return points, True
-    found = [(litres, p.value) for p in run.points if (litres := _even(run, receivers, taken, p.at)) is not None]
-    return found, False
+    even = _even(run, receivers, taken)
+    return [(litres, point.value) for point in run.points if (litres := even(point.at)) is not None], False
 
 
 def _read(run: Run) -> list[tuple[datetime, float]]:
@@ -129,21 +129,23 @@ def _between(read: Sequence[tuple[datetime, float]], at: datetime) -> float | No
 
 
 def _even(
-    run: Run, receivers: Sequence[Receiver], taken: Mapping[tuple[str, str], float], at: datetime
-) -> float | None:
+    run: Run, receivers: Sequence[Receiver], taken: Mapping[tuple[str, str], float]
+) -> Callable[[datetime], float | None]:
     """Litres by a moment, each receiver filling evenly while it was taken; None where one was not gauged."""
     ended = run.record.happened_to
-    if ended is None or at > ended or at < run.begun:
-        return None
-    litres = 0.0
-    for field, _, _ in receivers:
-        hours = hours_into(run, field, ended)
-        if not hours:
-            continue
-        if (run.record.number, field) not in taken:
+    hours = {field: hours_into(run, field, ended) for field, _, _ in receivers} if ended is not None else {}
+    filled = [field for field, of_it in hours.items() if of_it]
+    if ended is None or any((run.record.number, field) not in taken for field in filled):
+        return lambda at: None
+
+    def litres_by(at: datetime) -> float | None:
+        if not run.begun <= at <= ended:
             return None
-        litres += taken[run.record.number, field] * hours_into(run, field, at) / hours
-    return litres
+        return sum(
+            (taken[run.record.number, field] * hours_into(run, field, at) / hours[field] for field in filled), 0.0
+        )
+
+    return litres_by
 
 
 def _usual(curves: Sequence[Curve]) -> tuple[list[tuple[float, float, float]], Curve]:
@@ -172,12 +174,12 @@ def _at(curve: Curve, litres: float) -> float | None:
 
 
 def _cuts(run: Run, receivers: Sequence[Receiver], taken: Mapping[tuple[str, str], float]) -> list[Place]:
-    read = _read(run)
+    read, even = _read(run), _even(run, receivers, taken)
     found = []
     for one in run.happened:
         if one.event.again:
             continue
-        litres = _between(read, one.at) if len(read) > 1 else _even(run, receivers, taken, one.at)
+        litres = _between(read, one.at) if len(read) > 1 else even(one.at)
         strength = next((typed for field, typed in one.figures if field.unit == STRENGTH and typed), "")
         if litres is not None:
             found.append(Place(litres, f"{one.event.label} at {strength} %" if strength else one.event.label))
