@@ -25,6 +25,7 @@ from batches.sheets.sheet import (
 )
 from batches.sheets.typed.completed import Completed, Written
 from batches.steps.shared.books import full_already
+from batches.steps.shared.bought_casks import pieces_already
 from batches.steps.shared.figures import Compared, Figure, Held, against, from_gauges, reading
 from batches.steps.shared.judged import what_left
 from distillery import figures
@@ -97,6 +98,11 @@ def empty_casks_only(written: Completed) -> list[Problem]:
         if sentence:
             problems.append(Problem("cask", index, sentence))
     return problems
+
+
+def to_be_right(written: Completed) -> list[Problem]:
+    """Casks that are empty, and that leave their lot once."""
+    return [*empty_casks_only(written), *pieces_already(written)]
 
 
 def sizes(written: Completed) -> list[Note]:
@@ -179,7 +185,7 @@ SHEET = Sheet(
     after="reduction",
     materials=(Material(field="cask_lot", one_each=True, kind=MaterialKind.CASK),),
     printed_title="Cask filling sheet",
-    check=empty_casks_only,
+    check=to_be_right,
     note=sizes,
     keep=note_the_fill,
 )

@@ -33,10 +33,17 @@ from batches.sheets.typed.completed import Completed
 from batches.steps.shared.mash_results import results
 from batches.steps.shared.weak_worts import disagreeing, itself
 from distillery.plant.models import Kind as VesselKind
+from distillery.process import malt
 
 SIEVE = ("husk_percent", "grits_percent", "flour_percent")
-WHOLE, SIEVE_TOLERANCE = Decimal(100), Decimal("0.5")
-LEAST_FLOUR, MOST_FLOUR = Decimal(7), Decimal(13)
+WHOLE, SIEVE_TOLERANCE = Decimal(malt.WHOLE_PERCENT), Decimal(malt.SIEVE_SUM_TOLERANCE)
+LEAST_FLOUR, MOST_FLOUR = Decimal(malt.LEAST_FLOUR_PERCENT), Decimal(malt.MOST_FLOUR_PERCENT)
+
+
+def _usual(part: str) -> tuple[str, str]:
+    """The usual range of a part of the sieve test, % by mass."""
+    usual, within = malt.USUAL_SIEVE[part]
+    return f"{usual - within:g}", f"{usual + within:g}"
 
 
 def sieved(written: Completed) -> list[Note]:
@@ -106,9 +113,9 @@ SHEET = Sheet(
                     help="In place of a lot: its lots are drawn on, first in first out.",
                 ),
                 fields.kilograms("grist_kg", "Grist", low="1", usual=("500", "12000")),
-                fields.percent("husk_percent", "Husk", unit="%", usual=("18", "22"), required=False),
-                fields.percent("grits_percent", "Grits", unit="%", usual=("67", "73"), required=False),
-                fields.percent("flour_percent", "Flour", unit="%", usual=("8", "12"), required=False),
+                fields.percent("husk_percent", "Husk", unit="%", usual=_usual("husk"), required=False),
+                fields.percent("grits_percent", "Grits", unit="%", usual=_usual("grits"), required=False),
+                fields.percent("flour_percent", "Flour", unit="%", usual=_usual("flour"), required=False),
             ),
         ),
         Section(

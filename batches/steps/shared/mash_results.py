@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import date, datetime
 
-from batches.distilling.promised import MOISTURE, extract_by_certificate
+from batches.distilling.promised import MOISTURE, extract_by_certificate, predicted_yield
 from batches.sheets.materials.drawn import Issued, by_mass, issued_to
 from batches.sheets.typed.completed import Completed
 from batches.steps.shared.figures import hours
@@ -39,7 +39,7 @@ SAID = {
 def results(written: Completed, now: datetime) -> list[Fact]:
     """What can be worked out of a mash so far."""
     found: list[Fact] = []
-    for sum_of in (_strike, _mixed, _time, _extract, _water):
+    for sum_of in (_malt, _strike, _mixed, _time, _extract, _water):
         try:
             found += sum_of(written, now)
         except AlcoholometryError as refused:
@@ -47,6 +47,18 @@ def results(written: Completed, now: datetime) -> list[Fact]:
         except NoRuleInForce as missing:
             found.append(Fact(NAMES[sum_of], "not worked out", note=str(missing)))
     return found
+
+
+def _malt(written: Completed, now: datetime) -> Iterator[Fact]:
+    """The lots that its silo gave with what was drawn of each, and what they promise by mass."""
+    lots = _drawn(written)
+    if not lots:
+        return
+    each = ", ".join(f"{one.record.number} {figures.kilograms(one.grams)} kg" for one in lots)
+    yield Fact("Drawn of the silo", figures.kilograms(sum(one.grams for one in lots)), "kg", note=each)
+    promised = by_mass(lots, lambda lot: predicted_yield(written.site, lot))
+    if promised is not None:
+        yield Fact("Predicted spirit yield", figures.number(promised, 1), "LPA/t", note="its lots by mass")
 
 
 def _strike(written: Completed, now: datetime) -> Iterator[Fact]:
@@ -188,6 +200,7 @@ def _water(written: Completed, now: datetime) -> Iterator[Fact]:
 
 
 NAMES: dict[Callable[[Completed, datetime], Iterator[Fact]], str] = {
+    _malt: "Drawn of the silo",
     _strike: "First water wanted at",
     _mixed: "Mixed as worked out",
     _time: "Took",
@@ -230,6 +243,8 @@ def _moisture(written: Completed) -> float | None:
 
 def _drawn(written: Completed) -> list[Issued]:
     """The lots its silo gave, once it is saved; nothing before."""
+    if written.has("malt_lot"):
+        return []
     mash = written.site.record(written.sheet.kind, written.number) if written.number else None
     return issued_to(written.site, mash, "malt_lot") if mash is not None else []
 

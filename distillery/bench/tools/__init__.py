@@ -15,6 +15,7 @@ from distillery.bench.tools.gauging import GaugeForm
 from distillery.bench.tools.mashing import StrikeForm
 from distillery.bench.tools.reading import ReadingForm
 from distillery.bench.tools.reduction import ReductionForm
+from distillery.bench.tools.silo import SiloForm
 from distillery.bench.tools.wash import WashForm
 
 TOOLS: dict[str, type[BenchForm]] = {
@@ -26,6 +27,7 @@ TOOLS: dict[str, type[BenchForm]] = {
     "add": AddingForm,
     "cask": CaskForm,
     "wash": WashForm,
+    "silo": SiloForm,
     "strike": StrikeForm,
     "yeast": YeastRateForm,
     "carbon-dioxide": CarbonDioxideForm,

@@ -82,3 +82,17 @@ def test_a_silo_says_what_its_lots_are_together(here: Client, write: Write) -> N
     assert "32,000.0 kg" in page
     assert "M002" in page
     assert here.get(reverse("silo", args=["SI9"])).status_code == 404
+
+
+def test_a_mash_leads_to_the_lots_its_silo_gave_and_the_silo_says_what_is_short(here: Client, write: Write) -> None:
+    for number, day, kilograms in (("M001", "01", "3000"), ("M002", "02", "1000")):
+        write("intake", number, received_at=f"2027-03-{day}T06:00", kilograms=kilograms, silo="S1")
+    write("mash", "MA0001", started_at="2027-03-03T08:00", silo="S1", grist_kg="4100")
+    page = here.get(reverse("record", args=["mash", "MA0001"])).content.decode()
+    assert "3,000.0 kg, 73.2 %" in page
+    assert "M001 3,000.0 kg, M002 1,100.0 kg" in page
+    book = here.get(reverse("lot", args=["malt", "M002"])).content.decode()
+    assert "MA0001" in book
+    silo = here.get(reverse("silo", args=["S1"])).content.decode()
+    assert "Below nothing" in silo
+    assert here.get(reverse("record_pdf", args=["mash", "MA0001"])).status_code == 200
