@@ -9,7 +9,7 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import closing, contextmanager
 from pathlib import Path
 from urllib.parse import urlsplit, urlunsplit
@@ -60,11 +60,14 @@ def serving(database_url: str, *arguments: str) -> Iterator[str]:
 
 
 @contextmanager
-def serving_process(database_url: str, *arguments: str) -> Iterator[tuple[subprocess.Popen[str], str]]:
-    """As `serving`, with the process."""
+def serving_process(
+    database_url: str, *arguments: str, command: Sequence[str] = MANAGE
+) -> Iterator[tuple[subprocess.Popen[str], str]]:
+    """As `serving`, with the process. `command` is what runs the site's commands."""
     process = subprocess.Popen(
-        [*MANAGE, "serve", "--port", "0", *arguments],
+        [*command, "serve", "--port", "0", *arguments],
         env=environment(database_url),
+        cwd=ROOT,
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,

@@ -19,6 +19,7 @@ from batches.standing import version_in_books
 from batches.stores.book import book_of, key_of
 from batches.stores.kinds import Act, StockLine
 from batches.stores.models import Lot, StockEntry
+from batches.stores.silos import as_said, said_of
 from batches.stores.writing import worked_out
 
 CHUNK = 500
@@ -81,7 +82,7 @@ def records_apart() -> Iterator[Apart]:
         newest = _newest(together)
         for record in together:
             said = _lines(record, newest[record.pk], site)
-            if Counter(map(_of_line, said)) != Counter(map(_of_entry, kept[record.pk])):
+            if Counter(map(said_of, said)) != Counter(one for one, _entries in as_said(kept[record.pk])):
                 yield Apart(record, newest[record.pk], said)
 
 
@@ -105,16 +106,6 @@ def _lines(record: Record, version: Version, site: Site) -> list[StockLine]:
 def counts_already(record: Record, version: Version) -> bool:
     """True where a record that waits for a second person stands in the books by an earlier version."""
     return Version.objects.filter(record=record, serial__gt=version.serial).exists()
-
-
-def _of_line(line: StockLine) -> tuple[object, ...]:
-    return line.act, line.kind, key_of(line.lot), line.at, line.amount, line.field, line.row, line.name, line.silo
-
-
-def _of_entry(entry: StockEntry) -> tuple[object, ...]:
-    lot = entry.lot
-    place = entry.field, entry.row, entry.name, entry.silo
-    return entry.act, lot.kind, lot.key, entry.happened_at, entry.said, *place
 
 
 def _lots() -> Iterator[str]:

@@ -17,6 +17,7 @@ from django.db.models import Sum
 
 from batches.distilling.periods import Period, StillRun, runs_before, runs_in
 from batches.models import Record
+from batches.sheets.materials.drawn import by_mass, issued_to
 from batches.sheets.register import telling
 from batches.sheets.site import Site
 from batches.sheets.typed.parsing import Unreadable, read_number
@@ -128,12 +129,12 @@ class Yield:
         mash = self._told_record(wash, "mash") if wash else None
         if wash is None or mash is None:
             return None
-        lot = self._told_record(mash, "malt_lot")
+        lots = issued_to(self._site, mash, "malt_lot")
         return MashLine(
             mash,
             wash,
             self._told(mash, "grist_kg") or 0.0,
-            self._told(lot, "predicted_spirit_yield_lpa_per_tonne") if lot else None,
+            by_mass(lots, lambda lot: self._told(lot, "predicted_spirit_yield_lpa_per_tonne")),
             declared_ul,
             charged_ul,
         )

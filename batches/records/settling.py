@@ -72,8 +72,8 @@ def settle(
         record.save()
     if second is not None:
         signatures.sign(record, version, signatures.AGREED, person=second, at=written_at)
-    link_materials(record, filled.typed)
     _keep_stock(sheet, record, version, () if waits else said_by(filled.completed), fresh=fresh)
+    link_materials(record, filled.typed)
     if affected:
         dependents.post_anew(affected, because=record, person=person, reason=version.reason, written_at=written_at)
     links.follow(first)
@@ -220,8 +220,8 @@ def take_out(
     record.save(update_fields=["state", "identity", "second"])
     if second is not None:
         signatures.sign(record, version, signatures.AGREED, person=second, at=written_at)
-    link_materials(record, typed)
     _keep_stock(sheet, record, version, ())
+    link_materials(record, typed)
     dependents.post_anew(affected, because=record, person=person, reason=version.reason, written_at=written_at)
     links.follow(since)
     to_be_compared(since, corrected=record.number, undecided=undecided)

@@ -158,12 +158,8 @@ class Sheet:
             raise ValueError(f"A field of {self.kind} is declared twice: {names}")
         known = {*names, *(one.name for one in self.row_fields)}
         lots = (*self.materials, *self.receives, *self.counts)
-        asked = {
-            self.occupies,
-            self.ends_product,
-            *self.tells,
-            *(name for one in lots for name in (*one.fields, *one.blends)),
-        }
+        asked = {self.occupies, self.ends_product, *self.tells}
+        asked |= {name for one in lots for name in (*one.fields, *one.blends)}
         asked |= {self.works_in.vessel} if self.works_in else set()
         asked |= {self.spans, *((self.distils.spirit, self.distils.wash_of) if self.distils else ())}
         asked |= {self.cleans.vessel, self.cleans.found} if self.cleans else set()

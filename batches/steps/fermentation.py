@@ -13,6 +13,7 @@ from math import hypot
 
 from batches.sheets import fields
 from batches.sheets.cautions import CARBON_DIOXIDE, CLEANING, CONFINED_SPACE
+from batches.sheets.materials.drawn import by_mass, issued_to
 from batches.sheets.sheet import (
     By,
     Chart,
@@ -125,9 +126,9 @@ def _beside_the_malt(found: Compared, written: Completed) -> None:
     found.with_kind(
         "wash beside the wort", of_the_wort, like=written.vessel("washback").code, field="final_dip_mm", unit="%"
     )
-    malt = written.site.told_record(mash, "malt_lot")
-    predicted = predicted_yield(written, malt) if malt is not None else None
-    if malt is not None and grist and predicted:
+    malt = issued_to(written.site, mash, "malt_lot")
+    predicted = by_mass(malt, lambda lot: predicted_yield(written, lot))
+    if grist and predicted:
 
         def reached(held: Held) -> float:
             return 100.0 * held.lpa / (grist / 1000.0 * predicted)
@@ -135,7 +136,7 @@ def _beside_the_malt(found: Compared, written: Completed) -> None:
         found.with_kind(
             "share of the predicted yield",
             lambda: from_gauges(reached, (written, "final")),
-            like=written.site.told(malt, "kind"),
+            like=" and ".join(sorted({written.site.told(lot.record, "kind") for lot in malt})),
             field="final_gravity",
             unit="%",
         )

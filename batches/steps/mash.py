@@ -13,6 +13,7 @@ from decimal import Decimal
 
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, GRAIN_DUST, HOT_LIQUOR
+from batches.sheets.materials.drawn import lot_or_silo
 from batches.sheets.sheet import (
     Chart,
     Event,
@@ -21,6 +22,7 @@ from batches.sheets.sheet import (
     Moment,
     Note,
     Phase,
+    Problem,
     Running,
     Section,
     Sheet,
@@ -53,6 +55,11 @@ def sieved(written: Completed) -> list[Note]:
     if flour is not None and flour < LEAST_FLOUR:
         notes.append(Note("flour_percent", None, f"Flour is {flour:f} %; below {LEAST_FLOUR} % the extract is low."))
     return notes
+
+
+def to_be_right(written: Completed) -> list[Problem]:
+    """A lot or a silo, and weak worts of another mash."""
+    return [*lot_or_silo(written), *itself(written)]
 
 
 def to_look_at(written: Completed) -> list[Note]:
@@ -90,7 +97,13 @@ SHEET = Sheet(
             heading="Grist",
             items=(
                 fields.when("started_at", "Started at"),
-                fields.record("malt_lot", "Malt lot", "intake"),
+                fields.record("malt_lot", "Malt lot", "intake", required=False),
+                fields.name(
+                    "silo",
+                    "Silo",
+                    required=False,
+                    help="In place of a lot: its lots are drawn on, first in first out.",
+                ),
                 fields.kilograms("grist_kg", "Grist", low="1", usual=("500", "12000")),
                 fields.percent("husk_percent", "Husk", unit="%", usual=("18", "22"), required=False),
                 fields.percent("grits_percent", "Grits", unit="%", usual=("67", "73"), required=False),
@@ -243,7 +256,7 @@ SHEET = Sheet(
     list_columns=("started_at", "malt_lot", "grist_kg", "wort_litres", "wort_gravity", "washback"),
     after="intake",
     works_in=Works(vessel="washback", said="is not pitched yet", litres=("wort_litres",)),
-    materials=(Material(field="malt_lot", weighed="grist_kg", kind=MaterialKind.MALT),),
+    materials=(Material(field="malt_lot", weighed="grist_kg", kind=MaterialKind.MALT, drawn_from="silo"),),
     tells=(
         "malt_lot",
         "grist_kg",
@@ -258,7 +271,7 @@ SHEET = Sheet(
     longest=timedelta(days=2),
     needed_in_log=True,
     printed_title="Mash record",
-    check=itself,
+    check=to_be_right,
     note=to_look_at,
     results=results,
 )

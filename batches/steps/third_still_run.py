@@ -29,7 +29,7 @@ from batches.sheets.typed.completed import Completed
 from batches.steps.shared.charged import BOTANICALS, ISSUED, MEANT_FOR, PRODUCT_TESTED
 from batches.steps.shared.distillate import TEMPERATURE
 from batches.steps.shared.figures import Compared, Held, from_gauges, hours
-from batches.steps.shared.hearts import AVERAGE, SAID, name_needs, unlikely
+from batches.steps.shared.hearts import AVERAGE, PRODUCT, PRODUCT_PERCENT, SAID, name_needs, unlikely
 from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START
 from batches.steps.shared.judged import what_left
 from batches.steps.shared.receivers import Receiver, average_percent, gained_lpa
@@ -46,16 +46,6 @@ from ledger.posting.accounts import difference, gauging, loss
 from ledger.posting.drafts import Emptied, FigureTaken, Line
 
 HEADS_TAILS_PERCENT = ("60", "96")
-PRODUCT_PERCENT = ("35", "97")
-PRODUCT = Receiver(
-    field="product_vessel",
-    named="product vessel",
-    before="product_before",
-    after="product_after",
-    still="third_still",
-    vessel=fields.vessel("product_vessel", "Product to", *fields.DIPPED, stages=(Stage.RECTIFIED.value,)),
-    usual_percent=PRODUCT_PERCENT,
-)
 HEADS_TAILS = Receiver(
     field="heads_tails_vessel",
     named="heads and tails vessel",

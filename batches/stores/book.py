@@ -28,9 +28,13 @@ def in_order(entry: StockEntry) -> tuple[datetime, int, int, str, int]:
     return entry.happened_at, Act(entry.act).place, entry.version.record_id, entry.field, row
 
 
-def book_of(lot: Lot, *, since: datetime | None = None) -> Iterator[BookLine]:
-    """The entries of a lot that stand, in order, each with what the lot held after it; from a moment on, or all."""
+def book_of(lot: Lot, *, since: datetime | None = None, without: str = "") -> Iterator[BookLine]:
+    """The entries of a lot that stand, in order, each with what the lot held after it; from a moment on, or all. What
+    the record numbered `without` says of it is left out.
+    """
     entries = StockEntry.objects.standing().filter(lot=lot).select_related("version__record", "version__person")
+    if without:
+        entries = entries.exclude(version__record__number=without)
     held = 0
     if since is not None:
         held = entries.filter(happened_at__lt=since).aggregate(held=Sum("amount"))["held"] or 0

@@ -52,7 +52,8 @@ class StockLine:
     of a count it is what was found.
 
     `field` and `row` say where on the sheet the amount stands (rows from 0), `lot_field` where the lot does. `name` is
-    what the lot is called in words.
+    what the lot is called in words. `silo` is where it is put; of what is issued without a lot, the silo whose lots are
+    drawn on.
     """
 
     act: Act
@@ -65,3 +66,8 @@ class StockLine:
     lot_field: str = ""
     name: str = ""
     silo: str = ""
+
+    @property
+    def is_draw(self) -> bool:
+        """True where no lot is named, and those the silo holds are drawn on."""
+        return self.act is Act.ISSUED and not self.lot and bool(self.silo)

@@ -2,8 +2,9 @@
 
 What a new version no longer says is taken back by its exact opposite, what it says anew is added, and what it says
 still stands under the version that said it first. A count brings the book to what was found, so a later entry into its
-past restates it. A lot may not hold less than nothing at any time; of malt, whose book may be what is wrong, that was
-asked before. Runs in a turn (ledger/posting/turns.py).
+past restates it. Where a silo is named in place of a lot, its lots are drawn on as they stand when the version is
+written (`silos.py`), and stay drawn until that record says something else. A lot may not hold less than nothing at any
+time; of malt, whose book may be what is wrong, that was asked before. Runs in a turn (ledger/posting/turns.py).
 """
 
 from __future__ import annotations
@@ -19,10 +20,9 @@ from batches.stores.amounts import shown
 from batches.stores.book import book_of, key_of, others_in_stock
 from batches.stores.kinds import Act, StockLine
 from batches.stores.models import Lot, StockEntry
+from batches.stores.silos import NothingInSilo, Said, as_said, drawn_on, said_of
 from distillery import figures
 from distillery.fixed_sql import add
-
-Said = tuple[str, str, str, datetime, int, str, int | None, str, str]
 
 
 class Short(Exception):
@@ -43,17 +43,26 @@ def keep_stock(record: Record, version: Version, lines: Sequence[StockLine], *, 
         return
     wanted: dict[Said, list[StockLine]] = defaultdict(list)
     for line in lines:
-        wanted[_said(line)].append(line)
+        wanted[said_of(line)].append(line)
     gone = []
-    for entry in standing:
-        same = wanted[_said_by(entry)]
+    for said, entries in as_said(standing):
+        same = wanted[said]
         if same:
             same.pop()
         else:
-            gone.append(entry)
+            gone += entries
     new = [line for same in wanted.values() for line in same]
     touched = _take_back(gone, version)
-    _add_new(new, version, touched)
+    _add_new([line for line in new if not line.is_draw], version, touched)
+    for draw in (line for line in new if line.is_draw):
+        # What was taken back is free again, and what was just added is taken.
+        for lot, since in touched.values():
+            _restate_counts(lot, since, version)
+            work_out(lot)
+        try:
+            _add_new(drawn_on(draw), version, touched)
+        except NothingInSilo as nothing:
+            raise Short(nothing.sentence, draw.field, draw.row) from nothing
     for lot, since in touched.values():
         _restate_counts(lot, since, version)
         _never_below_nothing(lot, since, record)
@@ -62,24 +71,6 @@ def keep_stock(record: Record, version: Version, lines: Sequence[StockLine], *, 
 
 def _standing_of(record: Record) -> Iterable[StockEntry]:
     return StockEntry.objects.standing().filter(version__record=record).select_related("lot")
-
-
-def _said(line: StockLine) -> Said:
-    return line.act, line.kind, key_of(line.lot), line.at, line.amount, line.field, line.row, line.name, line.silo
-
-
-def _said_by(entry: StockEntry) -> Said:
-    return (
-        entry.act,
-        entry.lot.kind,
-        entry.lot.key,
-        entry.happened_at,
-        entry.said,
-        entry.field,
-        entry.row,
-        entry.name,
-        entry.silo,
-    )
 
 
 Touched = dict[int, tuple[Lot, datetime]]

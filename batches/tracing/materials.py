@@ -1,22 +1,26 @@
 """What was issued to a record and lies in no account: malt to its mash, a mash to its fermentation.
 
 The sheet says which (`Sheet.materials`). A link by weight carries whole grams, and the pure alcohol that was made of
-it in the end; one without a weight carries the pure alcohol that the record declares. Whole microlitres.
+it in the end; one without a weight carries the pure alcohol that the record declares. Where a silo was drawn on, each
+of its lots has a link of its own, and the alcohol is parted by what was drawn of each. Whole microlitres.
 """
 
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from itertools import groupby, islice
 
-from django.db.models import QuerySet, Sum
+from django.db.models import Q, QuerySet, Sum
 
 from batches.models import Link, Mention, Record, State
 from batches.sheets.register import all_sheets, sheet_of
 from batches.sheets.sheet import Kind, Material, Sheet
 from batches.sheets.site import Site
 from batches.sheets.typed.parsing import Unreadable, read_number
+from batches.stores.kinds import Act
+from batches.stores.models import StockEntry
+from batches.tracing.links import apportion
 from ledger.models import AccountKind, Entry, Leg
 
 GRAMS_A_KILOGRAM = 1000
@@ -42,14 +46,18 @@ def _link(record: Record, material: Material, typed: Mapping[str, str]) -> None:
     kind = sheet_of(record.kind).field(material.field).record_kind
     earlier = list(Link.objects.filter(taker=record, account=None, giver__kind=kind).select_related("giver"))
     Link.objects.filter(pk__in=[link.pk for link in earlier]).delete()
-    givers = list(Record.objects.filter(number__in=named)) if record.state != State.VOID else []
+    drawn = _drawn_by([record.pk], material, kind)[record.pk]
+    standing = Record.objects.filter(Q(number__in=named) | Q(pk__in=drawn)) if record.state != State.VOID else ()
+    givers = list(standing)
+    grams = drawn or dict.fromkeys((giver.pk for giver in givers), _grams(record, material, typed))
+    passed = _parted(_passed(record, material), drawn)
     Link.objects.bulk_create(
         Link(
             giver=giver,
             taker=record,
             happened_at=record.happened_from,
-            pure_ul=_passed(record, material),
-            mass_g=_grams(record, material, typed),
+            pure_ul=passed(giver.pk),
+            mass_g=grams[giver.pk],
         )
         for giver in givers
     )
@@ -63,7 +71,33 @@ def _carry_back(record: Record) -> None:
         if material.weighed:
             kind = sheet_of(record.kind).field(material.field).record_kind
             behind = Link.objects.filter(taker=record, account=None, giver__kind=kind)
-            behind.update(pure_ul=_passed(record, material))
+            drawn = _drawn_by([record.pk], material, kind)[record.pk]
+            passed = _parted(_passed(record, material), drawn)
+            if not drawn:
+                behind.update(pure_ul=passed(0))
+                continue
+            for link in behind:
+                behind.filter(pk=link.pk).update(pure_ul=passed(link.giver_id))
+
+
+def _drawn_by(records: Collection[int], material: Material, giver_kind: str) -> dict[int, dict[int, int]]:
+    """Grams that records have drawn of the lots of a silo, by record and by the record that received the lot."""
+    drawn: dict[int, dict[int, int]] = defaultdict(dict)
+    if not material.drawn_from:
+        return drawn
+    entries = StockEntry.objects.standing().filter(version__record__in=records, act=Act.ISSUED).exclude(silo="")
+    sums = list(entries.values_list("version__record", "lot__code").annotate(Sum("said")).order_by())
+    codes = {code for _record, code, _grams in sums}
+    received = dict(Record.objects.filter(kind=giver_kind, number__in=codes).values_list("number", "pk"))
+    for record, code, grams in sums:
+        drawn[record][received[code]] = grams
+    return drawn
+
+
+def _parted(passed: int, drawn: dict[int, int]) -> Callable[[int], int]:
+    """What of the alcohol of a record goes by the link to one giver: by what was drawn of each, else all of it."""
+    parts = apportion(passed, drawn)
+    return (lambda giver: parts.get(giver, 0)) if drawn else (lambda _giver: passed)
 
 
 def materials_apart() -> Iterator[Link]:
@@ -77,6 +111,7 @@ def materials_apart() -> Iterator[Link]:
             Mention.objects.filter(record__in=takers, what=Mention.What.RECORD).values_list("record", "field", "code")
         )
         given, declared = _given_by_each(takers), _declared_by_each(takers.values())
+        drawn = _drawn_by_each(takers)
         for link in together:
             material = _material(link)
             if material is None:
@@ -84,10 +119,23 @@ def materials_apart() -> Iterator[Link]:
                 continue
             taker = link.taker
             passed = given[taker.pk] if material.weighed else declared[taker.kind, taker.number]
-            said = (taker.happened_from, 0, passed, _grams(taker, material, site.typed_of(taker)))
+            of_silo = drawn[taker.kind, material.field][taker.pk] if material.drawn_from else {}
+            grams = of_silo.get(link.giver_id, 0) if of_silo else _grams(taker, material, site.typed_of(taker))
+            said = (taker.happened_from, 0, _parted(passed, of_silo)(link.giver_id), grams)
             as_kept = (link.happened_at, link.slot, link.pure_ul, link.mass_g)
-            if as_kept != said or (taker.pk, material.field, link.giver.number) not in named:
+            is_named = (taker.pk, material.field, link.giver.number) in named or link.giver_id in of_silo
+            if as_kept != said or not is_named:
                 yield link
+
+
+def _drawn_by_each(takers: Mapping[int, Record]) -> dict[tuple[str, str], dict[int, dict[int, int]]]:
+    """What records have drawn of silos, by the kind of record and the field that names no lot there."""
+    drawn = {}
+    for sheet in (sheet_of(kind) for kind in {one.kind for one in takers.values()}):
+        of_kind = [pk for pk, one in takers.items() if one.kind == sheet.kind]
+        for one in linked_by(sheet):
+            drawn[sheet.kind, one.field] = _drawn_by(of_kind, one, sheet.field(one.field).record_kind)
+    return drawn
 
 
 def unlinked_materials() -> Iterator[str]:
@@ -111,6 +159,16 @@ def unlinked_materials() -> Iterator[str]:
                 for _, giver in pairs:
                     if (taker, giver) not in linked:
                         yield f"{taker}: nothing says what it took from {giver}, which it names"
+            for taker, giver in _drawn_pairs(sheet, material):
+                if (taker, giver) not in linked:
+                    yield f"{taker}: nothing says what it took from {giver}, which it has drawn on"
+
+
+def _drawn_pairs(sheet: Sheet, material: Material) -> Iterator[tuple[str, str]]:
+    if material.drawn_from:
+        entries = StockEntry.objects.standing().filter(version__record__kind=sheet.kind, act=Act.ISSUED)
+        pairs = entries.exclude(silo="").values_list("version__record__number", "lot__code").distinct().order_by()
+        yield from pairs.iterator()
 
 
 def _material(link: Link) -> Material | None:

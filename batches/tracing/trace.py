@@ -226,9 +226,10 @@ def _places(held: dict[int, float], passed: dict[int, float], asked_ul: float) -
 def _shared(by_kind: dict[str, list[tuple[str, float, float]]]) -> list[Traced]:
     told = []
     for kind, rows in by_kind.items():
-        whole = sum(pure for _name, pure, _part in rows)
+        whole, parts = sum(pure for _name, pure, _part in rows), sum(part for _name, _pure, part in rows)
         told += [
-            Traced(name, kind, round(pure), pure / whole if whole else 1 / len(rows), part)
+            # The lots of a mash that is not fermented yet have no alcohol to share, only weights.
+            Traced(name, kind, round(pure), pure / whole if whole else part / parts if parts else 1 / len(rows), part)
             for name, pure, part in sorted(rows, key=lambda row: (-row[1], row[0]))
         ]
     return told

@@ -197,7 +197,7 @@ def test_wash_is_not_charged_before_it_is_declared(mashed: None, write: Write, o
 
 def test_more_grist_than_the_lot_holds_is_kept_and_noted(mashed: None, write: Write) -> None:
     record = write("mash", "MA0002", started_at="2027-03-02T06:00", malt_lot="M001", grist_kg="900")
-    assert "Grist is 900 kg, but the book of lot M001 holds 200.0 kg." in Version.objects.get(record=record).notes
+    assert "Grist is 900.0 kg, but the book of lot M001 holds 200.0 kg." in Version.objects.get(record=record).notes
 
 
 def test_an_unusual_strength_is_kept_and_noted(plain_plant: None) -> None:

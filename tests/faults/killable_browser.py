@@ -25,7 +25,11 @@ FLAGS: Final = (
 )
 LONGEST_START_S: Final = 30
 LONGEST_WAIT_MS: Final = 15_000
-NOTHING_WAITS: Final = "() => !Object.keys(localStorage).some((key) => key.startsWith('gaugebook:'))"
+# What the page keeps, and what it has written to the disk.
+NOTHING_WAITS: Final = """async () => {
+    const left = await window.gaugebookOnDisk?.of(window.gaugebookUnsent?.person()) ?? [];
+    return !left.length && !Object.keys(localStorage).some((key) => key.startsWith('gaugebook:'));
+}"""
 
 
 class Browser:

@@ -1,8 +1,8 @@
 """The power fails in the middle of an entry: browser and server are killed (signal 9) at a random moment while somebody
 types malt intakes and saves them, and both are started again on the same disk.
 
-After each cut every box that had been left, and whose keeping was answered, stands in its box again, or its sheet is in
-the books: at most the last one may be lost. And no sheet is there twice. Run:
+Nobody waits for a box to be kept before leaving the next one. After each cut every box that had been left stands in its
+box again, or its sheet is in the books: at most the last one may be lost. And no sheet is there twice. Run:
 `python -m tests.faults.power_cut --cuts 200`, on the engine that DATABASE_URL names; SQLite if none. Needs Chromium;
 bounded by its cuts; talks to 127.0.0.1 only.
 """
@@ -30,7 +30,6 @@ from tests.running_site import MANAGE, environment
 NEW: Final = "/records/intake/new/"
 BOXES: Final = ("kilograms", "moisture_percent", "nitrogen_percent", "predicted_spirit_yield_lpa_per_tonne")
 SHORTEST_LIFE_S, LONGEST_LIFE_S = 0.3, 4.0
-KEPT_AT: Final = "/drafts/keep/"
 BETWEEN_S: Final = 0.3
 # One power cut: which of the two goes first is left to chance.
 MOST_BETWEEN_BLOWS_S: Final = 0.05
@@ -102,10 +101,8 @@ def type_on(page: Any, run: Run) -> None:
                 continue
             box.fill(text)
             sheet.left[name] = text
-            # Nobody leaves a box before the one before it is kept: a machine that is busy with other things would
-            # otherwise lose as many as it is behind.
-            with page.expect_response(lambda answer: KEPT_AT in answer.url):
-                box.press("Tab")
+            # The next box does not wait until this one is kept: several may be on their way when the power fails.
+            box.press("Tab")
             time.sleep(run.dice.uniform(0.1, 1) * BETWEEN_S)
         sheet.pressed = True
         page.get_by_role("button", name="Save").last.click()

@@ -32,6 +32,7 @@ from batches.running.act_now import receivers_near_full
 from batches.running.before import Usual, usual_of
 from batches.running.due import reading_due
 from batches.running.filling import capacities_of, charged_of, fillings, gauges_of
+from batches.running.off_plan import OffPlan, off_plan
 from batches.running.runs import Run, is_running, runs_of
 from batches.sheets.declared import Event
 from batches.sheets.sheet import STANDING_CAUTION, Problem
@@ -107,15 +108,18 @@ def _write_event(request: HttpRequest, run: Run, event: Event) -> HttpResponse:
     form = EventForm(run, event, data=posted)
     draft = _draft(request, run, form)
     question: asking.Put | None = None
+    away: OffPlan | None = None
     person = signed_on(request)
     try:
         sent = form.sent({EVENT: event.name, **form.written}, draft.which)
         sendings.refuse_again(sent)
         if event not in run.may_come():
             return _came_before(request, run, event, form)
+        away = off_plan(run, event, form.written, usual_of([run]).get(run.record.pk, Usual()), books_today())
+        hands = hands_of(request, signs=away is not None)
         if event.again:
             row = (form.at, event.again, event.says)
-            add_readings(run.record, [row], person, sent=sent, sure=sure, hands=hands_of(request))
+            add_readings(run.record, [row], person, sent=sent, sure=sure, hands=hands)
         else:
             recording.save(
                 run.record.kind,
@@ -126,7 +130,7 @@ def _write_event(request: HttpRequest, run: Run, event: Event) -> HttpResponse:
                 sent=sent,
                 day=books_today(),
                 sure=sure,
-                hands=hands_of(request),
+                hands=hands,
             )
     except (Unfit, Refused, Busy) as error:
         form.mark(error, problems_of(error))
@@ -140,7 +144,7 @@ def _write_event(request: HttpRequest, run: Run, event: Event) -> HttpResponse:
         said = ", ".join((event.label, *form.written.values()))
         messages.success(request, f"{event.said}. {said}.")
         return redirect(record_address(run.record, "record_running"))
-    return running_page(request, run, event_form=form, put=question)
+    return running_page(request, run, event_form=form, put=question, away=away)
 
 
 def _came_before(request: HttpRequest, run: Run, event: Event, form: EventForm) -> HttpResponse:
@@ -178,6 +182,7 @@ def running_page(
     form: ReadingForm | None = None,
     event_form: EventForm | None = None,
     put: asking.Put | None = None,
+    away: OffPlan | None = None,
 ) -> HttpResponse:
     """All that is to be seen of a run, with the boxes of a reading or of an event."""
     now, record, sheet = books_now(), run.record, run.sheet
@@ -212,6 +217,7 @@ def running_page(
             "form": form,
             "event_form": event_form,
             "put": put,
+            "away": away,
             "drafting": draft,
             "standing": shown.state_of_run(run, now),
             "on_for": figures.span(max(now - run.begun, timedelta(0))),

@@ -24,9 +24,11 @@ def lots_of(record: Record) -> tuple[list[pages.Link], list[pages.Link]]:
     brought: list[pages.Link] = []
     for entry in entries:
         lot, act = entry.lot, Act(entry.act)
-        if act is Act.ISSUED and lot.material is MaterialKind.MALT:
+        if act is Act.ISSUED and lot.material is MaterialKind.MALT and not entry.silo:
             continue
         name = f"{lot.kind} {lot.name}" if lot.name and lot.name != lot.kind else lot.kind
-        link = pages.Link(f"Lot {lot.code}", lot_address(lot), f"{name}, {SAID[act]} {shown(lot.material, entry.said)}")
+        said = f"{name}, {SAID[act]} {shown(lot.material, entry.said)}"
+        said += f" from silo {entry.silo}" if act is Act.ISSUED and entry.silo else ""
+        link = pages.Link(f"Lot {lot.code}", lot_address(lot), said)
         (drawn if act is Act.ISSUED else brought).append(link)
     return drawn, brought

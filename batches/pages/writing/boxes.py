@@ -12,6 +12,7 @@ from batches.sheets.sheet import Field, Kind
 from batches.sheets.site import Site
 from batches.sheets.typed.parsing import plain
 from distillery.plant.models import Kind as VesselKind
+from distillery.plant.models import Vessel
 
 LATEST_RECORDS = 3
 
@@ -56,8 +57,10 @@ class Offers:
         self._latest: dict[str, str] = {}
 
     def vessels(self, field: Field) -> list[tuple[str, str]]:
-        """Codes and names of the vessels a field can name."""
-        found = self._site.vessels(kinds=field.vessel_kinds, stages=field.stages, purposes=field.purposes)
+        """Codes and names of the vessels a field can name: those kept for it, then those kept for nothing at all."""
+        found = self._kept_for(field)
+        if field.purposes:
+            found = [*found, *self._site.vessels(kinds=field.vessel_kinds, stages=field.stages, purposes=("",))]
         return [
             (vessel.code, vessel.code if vessel.name == vessel.code else f"{vessel.code}, {vessel.name}")
             for vessel in found
@@ -65,8 +68,11 @@ class Offers:
 
     def only(self, field: Field) -> str:
         """The vessel that is taken where none is named, if just one fits."""
-        fitting = self.vessels(field) if field.assumed else []
-        return fitting[0][0] if len(fitting) == 1 else ""
+        fitting = self._kept_for(field) if field.assumed else []
+        return fitting[0].code if len(fitting) == 1 else ""
+
+    def _kept_for(self, field: Field) -> list[Vessel]:
+        return self._site.vessels(kinds=field.vessel_kinds, stages=field.stages, purposes=field.purposes)
 
     def latest(self, kind: str) -> str:
         """Numbers of the newest records of a kind, or nothing."""

@@ -20,7 +20,8 @@ class Material:
     what a sheet receives: the record's own number is the lot's. `kind` is the material, or `kind_from` the field that
     says which (its text is a value of MaterialKind). `weighed` is the field of its weight in kg, `counted` that of its
     pieces, `one_each` takes one piece a line. `named` is the field that says what it is in words (juniper), `put_in`
-    the silo it is received into. `blends` are figures of what is received that mix by mass.
+    the silo it is received into, `drawn_from` the silo it is drawn from where the sheet names no lot: the lots are then
+    those the silo holds, first in first out. `blends` are figures of what is received that mix by mass.
 
     Without a kind nothing is kept in the stores: the record named is handed on whole (a mash to its fermentation), and
     the link goes by the pure alcohol that is declared.
@@ -33,6 +34,7 @@ class Material:
     kind_from: str = ""
     named: str = ""
     put_in: str = ""
+    drawn_from: str = ""
     one_each: bool = False
     blends: tuple[str, ...] = ()
 
@@ -44,7 +46,10 @@ class Material:
     @property
     def fields(self) -> tuple[str, ...]:
         """Every field it speaks of."""
-        named = (self.field, self.weighed, self.counted, self.kind_from, self.named, self.put_in)
+        named = (
+            *(self.field, self.weighed, self.counted, self.kind_from, self.named),
+            *(self.put_in, self.drawn_from),
+        )
         return tuple(name for name in named if name)
 
     def __post_init__(self) -> None:

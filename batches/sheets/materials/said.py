@@ -60,15 +60,21 @@ def _line(sheet: Sheet, act: Act, one: Material, number: str, values: Values, ro
     at = values.get(sheet.moment_of(place).when)
     named = values.get(one.field) if one.field else number
     lot = named.number if isinstance(named, Record) else str(named or "").strip()
-    if kind is None or not isinstance(at, datetime) or not lot:
+    silo = _silo(one, lot, values)
+    if kind is None or not isinstance(at, datetime) or not (lot or silo):
         return None
     amount = _amount(one, kind, values)
     if amount is None or (amount == 0 and act is not Act.COUNTED):
         return None
     name = str(values.get(one.named, ""))[:LONGEST_NAME] if one.named else ""
     place = one.counted if one.counted and (kind.in_pieces or not one.weighed) else place
-    silo = str(values.get(one.put_in, "")) if one.put_in else ""
     return StockLine(act, kind, lot, amount, at, place, row, one.field, name, silo)
+
+
+def _silo(one: Material, lot: str, values: Values) -> str:
+    """The silo a lot is put into, or the one that lots are drawn from where none is named."""
+    place = one.put_in or (one.drawn_from if not lot else "")
+    return str(values.get(place) or "").strip() if place else ""
 
 
 def _kind(value: Value | None) -> MaterialKind | None:

@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 
 from batches.running.like_batches import like_batches
+from batches.sheets.materials.drawn import by_mass, issued_to
 from batches.sheets.typed.completed import Completed
 from batches.sheets.typed.values import Ungaugeable
 from batches.steps.shared.fermentation_course import FOAMED_OVER, Course, first_charge
@@ -209,9 +210,9 @@ def _beside_the_malt(course: Course) -> Iterator[Fact]:
     if course.ended is None or not written.has("final_dip_mm") or not written.has("mash"):
         return
     mash = written.record("mash")
-    lot = written.site.told_record(mash, "malt_lot")
+    lots = issued_to(written.site, mash, "malt_lot")
     grist = told_number(written, mash, "grist_kg")
-    promised = told_number(written, lot, "predicted_spirit_yield_lpa_per_tonne") if lot is not None else None
+    promised = by_mass(lots, lambda lot: told_number(written, lot, "predicted_spirit_yield_lpa_per_tonne"))
     if not grist or not promised:
         return
     made, expected = written.quantity("final", at=course.ended).lpa, grist / 1000.0 * promised

@@ -7,12 +7,15 @@ from __future__ import annotations
 
 from typing import Final
 
+from batches.sheets import fields
 from batches.sheets.reckoned import Reckoning
 from batches.sheets.sheet import Note
 from batches.sheets.typed.completed import Completed
 from batches.sheets.typed.values import Ungaugeable
 from batches.steps.shared.names import checked_name, name_failed, name_reckoned
+from batches.steps.shared.receivers import Receiver
 from batches.steps.shared.third_still import botanicals_steeped, off_the_recipe
+from distillery.plant.models import Stage
 from distillery.process.product_names import Checked, Evidence
 
 AVERAGE: Final = "average strength of the product"
@@ -23,18 +26,30 @@ SAID: Final = {
     "sweetening": "sweetening_g_per_l",
     "added": "added",
 }
+PRODUCT_PERCENT: Final = ("35", "97")
+PRODUCT: Final = Receiver(
+    field="product_vessel",
+    named="product vessel",
+    before="product_before",
+    after="product_after",
+    still="third_still",
+    vessel=fields.vessel("product_vessel", "Product to", *fields.DIPPED, stages=(Stage.RECTIFIED.value,)),
+    usual_percent=PRODUCT_PERCENT,
+)
 
 
 def hearts_percent(written: Completed) -> float | None:
-    """The average strength of the product, from its vessel's gauges: pure alcohol over litres. None before the end."""
+    """The average strength of the product, from the gauges of the vessels it went to: pure alcohol over litres. None
+    before the end."""
     if not written.has("ended_at"):
         return None
     try:
-        before, after = written.quantity("product_before"), written.quantity("product_after")
+        held = [written.quantity(name) for _, name in PRODUCT.gauges(written)]
     except Ungaugeable:
         return None
-    litres = after.litres20 - before.litres20
-    return (after.pure_ul - before.pure_ul) / 10_000 / litres if litres > 0 else None
+    pairs = list(zip(held[::2], held[1::2], strict=True))
+    litres = sum(after.litres20 - before.litres20 for before, after in pairs)
+    return sum(after.pure_ul - before.pure_ul for before, after in pairs) / 10_000 / litres if litres > 0 else None
 
 
 def name_checked(written: Completed) -> list[Checked]:

@@ -32,6 +32,19 @@ def yield_by_analysis(
     return predicted_spirit_yield_lpa_per_tonne(soluble_extract_percent=as_is, fermentability_percent=fermentability)
 
 
+def extract_as_is(written: Written, lot: Record) -> float | None:
+    """Soluble extract of a lot as it is, % by mass, from what its intake tells; None where the basis or, of a dry one,
+    the moisture is not known.
+    """
+    extract, basis = told_number(written, lot, EXTRACT), written.site.told(lot, "extract_basis")
+    moisture = told_number(written, lot, MOISTURE)
+    if extract is None or basis == AS_IS:
+        return extract
+    if basis != DRY or moisture is None:
+        return None
+    return extract_as_is_percent(dry_extract_percent=extract, moisture_percent=moisture)
+
+
 def predicted_yield(written: Written, lot: Record) -> float | None:
     """LPA a tonne that a lot's intake tells: given, else by its analysis; None where neither is known."""
     given = told_number(written, lot, YIELD)

@@ -9,9 +9,11 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import date, datetime
 
+from batches.sheets.materials.drawn import Issued, by_mass, issued_to
 from batches.sheets.typed.completed import Completed
 from batches.steps.shared.figures import hours, told_number
 from batches.steps.shared.last_records import usual_length
+from batches.steps.shared.malt import MOISTURE, extract_as_is
 from batches.steps.shared.site_figures import set_figure
 from distillery import figures
 from distillery.alcoholometry.errors import AlcoholometryError
@@ -120,12 +122,11 @@ def _extract(written: Completed, now: datetime) -> Iterator[Fact]:
     carried = [f"{label} {_carried(one)}" for label, one in (("left", out), ("taken in", taken)) if one]
     note = ", ".join([f"{figures.percent(extract_percent_of_litre_degrees(plant))} % of the grist", *carried])
     yield Fact("Extract", figures.number(plant, 1), "L°/kg", note=note)
-    if not written.has("laboratory_extract_percent"):
+    laboratory = _laboratory_extract(written)
+    if laboratory is None:
         return
     day = _day(written)
-    efficiency = mashing.extract_efficiency_percent(
-        litre_degrees_per_kg=plant, laboratory_extract_percent=written.real("laboratory_extract_percent")
-    )
+    efficiency = mashing.extract_efficiency_percent(litre_degrees_per_kg=plant, laboratory_extract_percent=laboratory)
     reached = mashing.efficiency_reached(
         efficiency,
         low_percent=set_figure("extract efficiency, low", day),
@@ -218,10 +219,23 @@ def _ratio(written: Completed) -> float | None:
 
 
 def _moisture(written: Completed) -> float | None:
-    """Moisture of the malt by its certificate, where the lot says it."""
-    if not written.has("malt_lot"):
-        return None
-    return told_number(written, written.record("malt_lot"), "moisture_percent")
+    """Moisture of the malt by its certificates, by mass, where every lot says it."""
+    if written.has("malt_lot"):
+        return told_number(written, written.record("malt_lot"), MOISTURE)
+    return by_mass(_drawn(written), lambda lot: told_number(written, lot, MOISTURE))
+
+
+def _drawn(written: Completed) -> list[Issued]:
+    """The lots its silo gave, once it is saved; nothing before."""
+    mash = written.site.record(written.sheet.kind, written.number) if written.number else None
+    return issued_to(written.site, mash, "malt_lot") if mash is not None else []
+
+
+def _laboratory_extract(written: Completed) -> float | None:
+    """Extract by the laboratory, % as is: as it is written, else that of the lots its silo gave, by mass."""
+    if written.has("laboratory_extract_percent"):
+        return written.real("laboratory_extract_percent")
+    return by_mass(_drawn(written), lambda lot: extract_as_is(written, lot))
 
 
 def _day(written: Completed) -> date:

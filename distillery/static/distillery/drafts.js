@@ -1,5 +1,5 @@
 // Each box of a form with data-draft is kept as a draft on the server as it is left, and what is left over as the page goes
-// away. While the server is away boxes are kept in this browser, and a Save waits there (unsent.js). The page says which
+// away; until the server has answered it is on the disk of this computer too (on_disk.js). While the server is away boxes are kept in this browser, and a Save waits there (unsent.js). The page says which
 // of these is so, and nothing that it does not know.
 (() => {
   // So short that no second box is left meanwhile, and long enough for a script that fills many at once.
@@ -13,6 +13,7 @@
   // Buttons that ask the page for something and save nothing.
   const NO_SAVE = new Set(["more", "take", "work_out"]);
   const unsent = window.gaugebookUnsent;
+  const onDisk = window.gaugebookOnDisk;
 
   class Drafted {
     constructor(form) {
@@ -25,9 +26,11 @@
       this.through = false;
       this.ended = false;
       this.isAway = false;
+      this.writing = false;
+      this.writeAgain = false;
       // What the server has of each box; nothing of a page that came back with what was sent.
       this.there = "draftWhole" in form.dataset ? {} : this.boxes();
-      form.addEventListener("change", () => this.soon());
+      form.addEventListener("change", () => this.left());
       form.addEventListener("focusout", () => this.soon());
       form.addEventListener("input", () => this.soon(PAUSE_MS));
       form.addEventListener("submit", (event) => this.press(event));
@@ -76,6 +79,37 @@
       return Object.fromEntries(Object.entries(this.boxes()).filter(([name, text]) => this.there[name] !== text));
     }
 
+    // At once to the disk, and to the server as soon as it has answered for what was left before.
+    left() {
+      this.writeDown();
+      this.soon();
+    }
+
+    async writeDown() {
+      if (this.writing) {
+        this.writeAgain = true;
+        return;
+      }
+      this.writing = true;
+      do {
+        this.writeAgain = false;
+        const boxes = this.sendable();
+        if (!this.ended && Object.keys(boxes).length) {
+          await onDisk.put({ ...this.draft, person: unsent.person(), shownName: unsent.shownName() }, boxes);
+        }
+      } while (this.writeAgain);
+      this.writing = false;
+    }
+
+    // What has changed, and with it how many lines there are.
+    sendable() {
+      const boxes = this.changed;
+      if (Object.keys(boxes).length && ("lines" in this.there || "lines" in this.boxes())) {
+        boxes.lines = this.boxes().lines;
+      }
+      return boxes;
+    }
+
     soon(wait = WAIT_MS) {
       clearTimeout(this.waiting);
       if (!this.ended) {
@@ -85,14 +119,12 @@
 
     async send() {
       clearTimeout(this.waiting);
-      const boxes = this.changed;
+      const boxes = this.sendable();
       if (this.ended || this.sending || this.through || !Object.keys(boxes).length) {
         return;
       }
-      if ("lines" in this.there || "lines" in this.boxes()) {
-        boxes.lines = this.boxes().lines;
-      }
       const draft = { ...this.draft, boxes };
+      const person = unsent.person();
       const body = unsent.formOf(draft);
       const ends = new AbortController();
       const timer = setTimeout(() => ends.abort(), LONGEST_ANSWER_MS);
@@ -107,7 +139,7 @@
         });
         const said = answer.headers.get("Content-Type")?.startsWith("application/json") ? await answer.json() : {};
         this.isAway = false;
-        this.answered(answer, said, draft);
+        this.answered(answer, said, draft, person);
       } catch {
         this.isAway = true;
         this.keepHere(draft, "the server is away");
@@ -120,11 +152,13 @@
       }
     }
 
-    answered(answer, said, draft) {
+    answered(answer, said, draft, person) {
       if (answer.ok && said.saved) {
         this.ended = true;
+        onDisk.forget(person, draft.key);
         this.say("");
       } else if (answer.ok && said.kept) {
+        onDisk.answered(person, draft.key, draft.boxes);
         this.kept(draft.boxes, said);
       } else if (answer.status === 413) {
         this.there = { ...this.there, ...draft.boxes };
@@ -202,6 +236,10 @@
       if (await unsent.reach()) {
         clearTimeout(this.waiting);
         this.through = true;
+        if (!this.draft.token) {
+          // The server could not know what comes after its Save.
+          onDisk.forget(unsent.person(), this.draft.key);
+        }
         this.form.requestSubmit(button);
         return;
       }

@@ -9,6 +9,9 @@ window.gaugebookUnsent = (() => {
   const REACH_MS = 4000;
   // Nobody's hand is on the page when it sends by itself.
   const BACKGROUND = { "X-Background": "1" };
+  // So young that the page it was typed on may still be sending it.
+  const YOUNG_MS = 2000;
+  const onDisk = window.gaugebookOnDisk;
   const SIGN_ON = new Set([401, 403, 423]);
   const NEVER_KEPT = new Set(["csrfmiddlewaretoken"]);
 
@@ -188,6 +191,7 @@ window.gaugebookUnsent = (() => {
     if (answer.headers.get("Content-Type")?.startsWith("application/json") && answer.ok) {
       const { href } = await answer.json();
       localStorage.removeItem(BOXES + item.key);
+      onDisk.forget(item.person, item.key);
       put(queue().filter((one) => one.id !== item.id));
       tell(`Sent ${clock(siteTime())}: ${item.title}, pressed ${clock(item.at)}.`, href, "Look at it");
       document.dispatchEvent(new CustomEvent("gaugebook:unsent-sent", { detail: { ...item, href } }));
@@ -215,7 +219,7 @@ window.gaugebookUnsent = (() => {
     sending = true;
     try {
       await inTurn(async () => {
-        if (!(await sendBoxes())) {
+        if (!(await sendFromDisk()) || !(await sendBoxes())) {
           return;
         }
         for (const item of queue()) {
@@ -277,6 +281,7 @@ window.gaugebookUnsent = (() => {
         return false;
       }
       if (answer.ok) {
+        onDisk.answered(draft.person, draft.key, draft.boxes);
         // What was typed while it was on its way stays.
         const now = read(key, null);
         const left = now && Object.entries(now.boxes).filter(([name, text]) => draft.boxes[name] !== text);
@@ -293,10 +298,36 @@ window.gaugebookUnsent = (() => {
     return true;
   };
 
+  // What was on its way when the power failed; false where the server is away or wants somebody to sign on.
+  const sendFromDisk = async () => {
+    for (const draft of await onDisk.of(person)) {
+      const age = Date.now() - draft.at;
+      if (age >= 0 && age < YOUNG_MS) {
+        setTimeout(send, YOUNG_MS);
+        continue;
+      }
+      let answer;
+      try {
+        answer = await fetch(me.dataset.keep, { method: "POST", body: formOf(draft), headers: BACKGROUND, cache: "no-store" });
+      } catch {
+        return false;
+      }
+      if (answer.ok) {
+        await onDisk.answered(draft.person, draft.key, draft.boxes);
+        document.dispatchEvent(new CustomEvent("gaugebook:boxes-sent", { detail: { ...draft, ...(await answer.json()) } }));
+      } else if (SIGN_ON.has(answer.status)) {
+        return false;
+      }
+    }
+    return true;
+  };
+
   // -- what the forms of a page call
 
   const add = (form, submitter, draft, pressedAt) => {
-    const body = [...new FormData(form, submitter)].filter(([name, value]) => typeof value === "string" && !NEVER_KEPT.has(name));
+    // A PIN or password is never kept either: the page that it comes back to asks for it again.
+    const secret = (name) => NEVER_KEPT.has(name) || form.elements.namedItem(name)?.type === "password" || name.includes("password");
+    const body = [...new FormData(form, submitter)].filter(([name, value]) => typeof value === "string" && !secret(name));
     const item = {
       id: draft.token || `${draft.key}@${pressedAt}`,
       key: draft.key,
@@ -330,8 +361,6 @@ window.gaugebookUnsent = (() => {
   });
   window.addEventListener("storage", (event) => event.key === QUEUE && show());
   show();
-  if (queue().length || localKeys().length) {
-    send();
-  }
+  send();
   return { add, waits: () => queue().length > 0, reach, keepBoxes, formOf, clock, siteTime, send, person: () => person, shownName: () => shownName, keepAt: me.dataset.keep };
 })();

@@ -9,7 +9,7 @@ import re
 
 import pytest
 from django.utils.html import escape
-from small_site import CASKS, CHARGE, FILL, FINISH, charged_run, fill
+from small_site import CASKS, CHARGE, FILL, FINISH, charged_run, fill, vessel
 
 from batches.models import Record, Version
 from batches.records import recording
@@ -18,6 +18,8 @@ from batches.sheets.gauges import By
 from batches.sheets.sheet import STANDING_CAUTION
 from batches.steps import STEPS
 from distillery import figures
+from distillery.plant.models import Kind, Stage
+from distillery.seals.writing import written_by
 from ledger.models import Gauge, MeasuredFlow, Movement
 from ledger.posting.how_measured import HOW_MEASURED
 
@@ -46,6 +48,15 @@ def test_every_box_of_every_step_has_a_label_and_stands_once(site, browser_of, s
     described = set(re.findall(r'aria-describedby="([^"]+)"', page.replace("line-spare", "line-0")))
     for name in {one for names in described for one in names.split()}:
         assert f'id="{name}"' in page, f"{name} describes a box and is not on the page"
+
+
+def test_a_vessel_kept_for_nothing_in_particular_is_offered_after_those_that_are(site, browser_of):
+    """Reading the sheet takes it in any box of its stage, so the box has to offer it."""
+    with written_by(None, "tests"):
+        vessel("NEW", Kind.RECEIVER, Stage.LOW_WINES)
+    page = browser_of(site).get("/records/wash_run/new/").content.decode()
+    receiver = page[page.index('name="receiver"') :].partition("</select>")[0]
+    assert re.findall(r'<option value="(\w*)"', receiver) == ["", "LWR", "NEW"]
 
 
 def test_a_label_says_vessel_moment_and_unit(site, browser_of):

@@ -127,3 +127,30 @@ def test_wrong_pins_of_a_second_count_and_stop(shared, waiting, manager):
     wrong = Try.objects.filter(name=manager.username, what=Try.What.TRIED, answer__isnull=True)
     # The fourth and fifth are not looked at, because a wait stands.
     assert wrong.count() == 3
+
+
+def test_a_cut_away_from_its_plan_needs_the_pin_again_and_one_by_plan_does_not(shared, site):
+    recording.save("spirit_run", charged_run(site).number, {"plan_on_percent": "74.0"}, person=site)
+    record = Record.objects.get(kind="spirit_run")
+    address = f"/records/spirit_run/{record.number}/running/"
+    assert "Your PIN again" not in shared.get(f"{address}?event=spirit_on").content.decode()
+    cut = {"event": "spirit_on", "spirit_on_at": "2027-03-03 07:20", "cut_on_percent": "70.5"}
+    page = shared.post(address, cut).content.decode()
+    assert "The cut was made at 70.5 % and is planned at 74.0 %." in page
+    assert "type your PIN again" in page
+    assert 'value="70.5"' in page, "what was typed is lost"
+    assert record.versions.count() == 2
+    shared.post(address, cut | {"again_password": MANAGER_PIN})
+    assert record.versions.count() == 2
+    answer = shared.post(address, cut | {"again_password": STAFF_PIN})
+    assert answer.status_code == 302, answer.content.decode()
+    assert record.versions.count() == 3
+    off = {"event": "spirit_off", "spirit_off_at": "2027-03-03 08:40", "cut_off_percent": "62.0"}
+    assert shared.post(address, off).status_code == 302
+
+
+def test_where_the_pc_is_one_person_s_a_cut_away_from_its_plan_asks_for_nothing(site, browser_of):
+    record = charged_run(site)
+    recording.save("spirit_run", record.number, {"plan_on_percent": "74.0"}, person=site)
+    cut = {"event": "spirit_on", "spirit_on_at": "2027-03-03 07:20", "cut_on_percent": "70.5"}
+    assert browser_of(site).post(f"/records/spirit_run/{record.number}/running/", cut).status_code == 302

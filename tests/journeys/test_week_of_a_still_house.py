@@ -1,0 +1,142 @@
+"""Days of a still house, written in the browser at the minute each thing happens; nothing untrue is shown meanwhile.
+
+The days are those of a simulated month without slips, which shares no arithmetic with the program; site and figures are
+invented. The suite writes the first days; ``STILL_HOUSE_HOURS=168 pytest -m browser tests/journeys/
+test_week_of_a_still_house.py`` writes a week.
+"""
+
+from __future__ import annotations
+
+import csv
+import os
+import shutil
+import subprocess
+import sys
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from batches.steps import STEPS
+from distillery.plant.models import Kind
+from tests.journeys.week import SITE_ZONE, StillHouse, acts_of
+from tests.running_site import LONGEST_COMMAND_S, ROOT, Databases, environment, serving_process
+from tests.simulator import simulate
+
+BEGINS = datetime(2027, 3, 1, 6, tzinfo=SITE_ZONE)
+HOURS = float(os.environ.get("STILL_HOUSE_HOURS", "168"))
+PEOPLE = (("brodie", "staff", "low-wines-24"), ("isla", "manager", "middle-cut-70"))
+
+
+class Clock:
+    """How far the server's time is from real time, kept in the file that it reads."""
+
+    def __init__(self, file: Path) -> None:
+        self.file = file
+
+    def move(self, to: datetime) -> None:
+        ahead = (to - datetime.now(tz=SITE_ZONE)).total_seconds()
+        # Put in place whole, since the server may be reading it.
+        new = self.file.with_suffix(".new")
+        new.write_text(str(ahead), encoding="ascii")
+        new.replace(self.file)
+
+
+@pytest.fixture(scope="module")
+def log(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A simulated month of a small still house in which nobody slips."""
+    folder = tmp_path_factory.mktemp("week") / "month"
+    simulate(11, folder, size="small", clean=True, month=f"{BEGINS:%Y-%m}")
+    return folder
+
+
+@pytest.fixture(scope="module")
+def clock(tmp_path_factory: pytest.TempPathFactory) -> Clock:
+    made = Clock(tmp_path_factory.mktemp("clock") / "ahead")
+    made.move(BEGINS)
+    return made
+
+
+@pytest.fixture(scope="module")
+def site(chromium: str, log: Path, clock: Clock, databases: Databases) -> Iterator[str]:
+    """The plant and the opening stock of the month, and two people; nothing of its work."""
+    database = databases.new()
+    opened = log.parent / "opened"
+    shutil.copytree(log / "plant", opened / "plant")
+    (opened / "log").mkdir()
+    for sheet in STEPS:
+        file = log / "log" / f"{sheet.table}.csv"
+        if file.exists():
+            text = file.read_text(encoding="utf-8")
+            (opened / "log" / file.name).write_text(text if sheet.sets_up else text.splitlines()[0] + "\n", "utf-8")
+    list_stills(log, opened / "plant" / "vessels.csv")
+    (opened / "log" / "readings.csv").write_text("record,at,quantity,value\n", encoding="utf-8")
+    moved = [sys.executable, "-m", "tests.clock_moved", str(clock.file)]
+    tell(moved, database, "migrate", "--verbosity", "0")
+    for name, role, password in PEOPLE:
+        tell(moved, database, "person", name, "--role", role, "--password", "--first-name", name, typed=password)
+    tell(moved, database, "load_month", str(opened), "--person", "brodie", "--second", "isla")
+    with serving_process(database, command=moved) as (_, address):
+        yield address
+
+
+def list_stills(log: Path, vessels: Path) -> None:
+    """Adds the stills to the plant's vessels: a log names them, and a site has them before its first run."""
+    found = {}
+    for sheet in STEPS:
+        file = log / "log" / f"{sheet.table}.csv"
+        stills = [one for one in sheet.fields if one.vessel_kinds == (Kind.STILL.value,)]
+        if sheet.sets_up or not file.exists() or not stills:
+            continue
+        with file.open(encoding="utf-8", newline="") as opened:
+            for row in csv.DictReader(opened):
+                for one in stills:
+                    if row.get(one.name):
+                        found[row[one.name]] = one.stages[0]
+    with vessels.open("a", encoding="utf-8", newline="") as opened:
+        csv.writer(opened, lineterminator="\n").writerows(
+            (code, f"Still {code}", Kind.STILL.value, stage, "") for code, stage in sorted(found.items())
+        )
+
+
+def tell(command: list[str], database: str, *arguments: str, typed: str = "") -> str:
+    done = subprocess.run(
+        [*command, *arguments],
+        env=environment(database),
+        cwd=ROOT,
+        input=typed,
+        capture_output=True,
+        text=True,
+        timeout=LONGEST_COMMAND_S,
+        check=False,
+    )
+    assert not done.returncode, done.stdout + done.stderr
+    return done.stdout
+
+
+@pytest.fixture
+def still_house(page: Any, clock: Clock) -> StillHouse:
+    page.set_viewport_size({"width": 1366, "height": 768})
+
+    def sign_on() -> None:
+        page.goto("/sign-on/")
+        page.fill("input[name=username]", PEOPLE[0][0])
+        page.fill("input[name=password]", PEOPLE[0][2])
+        page.press("input[name=password]", "Enter")
+        page.wait_for_url(lambda url: "/sign-on/" not in url)
+
+    sign_on()
+    return StillHouse(page, sign_on, clock.move)
+
+
+def test_days_written_as_they_happen(still_house: StillHouse, log: Path) -> None:
+    acts = acts_of(log / "log", until=BEGINS + timedelta(hours=HOURS))
+    assert len(acts) > HOURS / 3
+    for act in acts:
+        still_house.write(act)
+    assert not still_house.asked, "\n".join(still_house.asked)
+    page = still_house.page
+    still_house.go("/books/enquiries/")
+    assert "No enquir" in page.locator("main").inner_text()
