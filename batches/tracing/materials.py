@@ -20,7 +20,7 @@ from batches.sheets.site import Site
 from batches.sheets.typed.parsing import Unreadable, read_number
 from batches.stores.kinds import Act
 from batches.stores.models import StockEntry
-from batches.tracing.links import apportion
+from batches.tracing.mix import apportion
 from ledger.models import AccountKind, Entry, Leg
 
 GRAMS_A_KILOGRAM = 1000
