@@ -8,8 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-
-from django.db.models import Q
+from typing import Final
 
 from batches.audit.proving import (
     kept_by_account,
@@ -25,6 +24,9 @@ from batches.tracing import links
 from distillery.trail.models import Entry
 from ledger.models import Leg
 from ledger.proof.parts.since import Since
+
+# Accounts followed together. A question names each by itself, and SQLite takes a few hundred terms in one.
+TOGETHER: Final = 100
 
 
 def prove_records_since(since: Since) -> Iterator[str]:
@@ -48,13 +50,17 @@ def prove_records_since(since: Since) -> Iterator[str]:
 def _links_since(since: Since) -> Iterator[str]:
     """Contents and links of the accounts that something was posted to, followed on from what was there before."""
     touched = Leg.objects.filter(movement_id__gte=since.first, movement__posted__isnull=False).values("account_id")
-    for account, code in links.followed_accounts().filter(pk__in=touched).order_by("pk").values_list("pk", "code"):
-        base, contents, made = links.followed_since(account, since.closing.ends)
-        later = Q()
-        if base is not None:
-            later = Q(happened_at__gt=base.happened_at) | Q(happened_at=base.happened_at, slot__gt=base.slot)
-        held, passed = kept_by_account(Q(later, account_id=account))
-        if not same_contents(held[account], contents):
-            yield said_of_contents(code)
-        if Counter(passed[account]) != Counter(made):
-            yield said_of_links(code)
+    codes = dict(links.followed_accounts().filter(pk__in=touched).order_by("pk").values_list("pk", "code"))
+    every = list(codes)
+    for first in range(0, len(every), TOGETHER):
+        accounts = every[first : first + TOGETHER]
+        bases = links.contents_before(accounts, since.closing.ends)
+        held, passed = kept_by_account(links.beyond(bases, accounts))
+        for account, contents, made in links.followed_on(accounts, bases):
+            base = bases.get(account)
+            kept = [one for one in held[account] if links.is_beyond(base, (one.happened_at, one.slot))]
+            if not same_contents(kept, contents):
+                yield said_of_contents(codes[account])
+            by_way = [one for one in passed[account] if links.is_beyond(base, (one.happened_at, one.slot))]
+            if Counter(by_way) != Counter(made):
+                yield said_of_links(codes[account])

@@ -14,18 +14,19 @@ because a link reaches only one record back.
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from itertools import groupby
 from typing import Final, NamedTuple
 
 from django.db import DEFAULT_DB_ALIAS
-from django.db.models import Q, QuerySet
+from django.db.models import OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
 from batches.models import Contents, Link, Record
 from batches.sheets.register import all_sheets
+from batches.tracing.mix import Mix
 from distillery.fixed_sql import add, as_read, ask_one, change
 from distillery.plant.models import Kind as VesselKind
 from distillery.rows_as_kept import MomentText, moment_of, rows_of
@@ -48,50 +49,6 @@ _OF_A_LEG: Final = (
 )
 PLACES = (AccountKind.VESSEL, AccountKind.STOCK, AccountKind.SOURCE, AccountKind.REMOVAL)
 HOLDING = (AccountKind.VESSEL, AccountKind.STOCK)
-
-
-@dataclass(slots=True)
-class Mix:
-    """What an account holds, by the record that gave it, in whole microlitres."""
-
-    book_ul: int = 0
-    shares: dict[int, int] = field(default_factory=dict)
-
-    def scale(self, book_ul: int, *, found_by: int) -> None:
-        """The same mix in another amount; where the mix is unknown, the record `found_by` counts as its giver."""
-        self.book_ul = book_ul
-        if book_ul <= 0:
-            self.shares = {}
-        elif any(self.shares.values()):
-            self.shares = apportion(book_ul, self.shares)
-        else:
-            self.shares = {found_by: book_ul}
-
-    def give(self, giver: int, pure_ul: int) -> None:
-        """A record adds to the contents."""
-        self.book_ul += pure_ul
-        self.shares[giver] = self.shares.get(giver, 0) + pure_ul
-
-    def take(self, pure_ul: int) -> dict[int, int]:
-        """So much leaves with the mix that is there; returns it by giver."""
-        taken = apportion(pure_ul, self.shares)
-        self.book_ul -= pure_ul
-        left = max(self.book_ul, 0)
-        self.shares = apportion(left, self.shares) if left else {}
-        return taken
-
-
-def apportion(total: int, weights: dict[int, int]) -> dict[int, int]:
-    """Parts a whole amount by weights so that the parts add up to it; the largest remainders are rounded up."""
-    whole = sum(weights.values())
-    if whole <= 0 or total <= 0:
-        return {}
-    parts = {key: total * weight // whole for key, weight in weights.items()}
-    short = total - sum(parts.values())
-    by_remainder = sorted(weights, key=lambda key: (-(total * weights[key] % whole), key))
-    for key in by_remainder[:short]:
-        parts[key] += 1
-    return {key: part for key, part in parts.items() if part}
 
 
 class _Leg(NamedTuple):
@@ -192,7 +149,7 @@ def _follow_again(account_id: int, first: Key) -> None:
         later = Q(happened_at__gt=base.happened_at) | Q(happened_at=base.happened_at, slot__gt=base.slot)
     Contents.objects.filter(later, account_id=account_id).delete()
     Link.objects.filter(later, account_id=account_id).delete()
-    _go_on(account_id, base, _steps(_standing([account_id], after=base)))
+    _go_on(account_id, base, _steps(_standing([account_id], {} if base is None else {account_id: base})))
 
 
 def _go_on(account_id: int, base: Contents | None, steps: Sequence[_Step]) -> None:
@@ -235,28 +192,55 @@ def followed(accounts: Sequence[int]) -> Iterator[tuple[int, list[Held], list[Pa
         yield account_id, *_walk(None, _steps(by_account.get(account_id, []), around))
 
 
-def followed_since(account_id: int, since: datetime) -> tuple[Contents | None, list[Held], list[Passed]]:
-    """The last contents kept of before a moment, and what the legs after them make of them. Nothing is written."""
-    base = Contents.objects.filter(account_id=account_id, happened_at__lt=since).order_by("happened_at", "slot").last()
-    return base, *_walk(base, _steps(_standing([account_id], after=base)))
+def contents_before(accounts: Sequence[int], since: datetime) -> dict[int, Contents]:
+    """The last contents kept of before a moment, by account; those that have none are left out. Two questions."""
+    earlier = Contents.objects.filter(account=OuterRef("pk"), happened_at__lt=since).order_by("-happened_at", "-slot")
+    last = Account.objects.filter(pk__in=accounts).annotate(last=Subquery(earlier.values("pk")[:1]))
+    there = Contents.objects.in_bulk([pk for pk in last.values_list("last", flat=True) if pk is not None])
+    return {one.account_id: one for one in there.values()}
 
 
-def _standing(accounts: Sequence[int], *, after: Contents | None = None) -> list[_Leg]:
+def beyond(bases: Mapping[int, Contents], accounts: Sequence[int]) -> Q:
+    """Rows of these accounts from the moment of their contents on, by the books' own moment; all of those without.
+
+    One step along the index for each account. What stands at that very moment is told apart by its slot.
+    """
+    found = Q(account_id__in=[pk for pk in accounts if pk not in bases])
+    for pk, base in bases.items():
+        found |= Q(account_id=pk, happened_at__gte=base.happened_at)
+    return found
+
+
+def is_beyond(base: Contents | None, key: Key) -> bool:
+    """Whether a place in the books lies after some contents; every place does where there are none."""
+    return base is None or key > (base.happened_at, base.slot)
+
+
+def followed_on(
+    accounts: Sequence[int], bases: Mapping[int, Contents]
+) -> Iterator[tuple[int, list[Held], list[Passed]]]:
+    """What the legs after some contents make of them, account by account. Nothing is written."""
+    legs = _standing(accounts, bases)
+    around = _around(legs)
+    by_account = {pk: list(own) for pk, own in groupby(legs, key=lambda leg: leg.account_id)}
+    for account_id in accounts:
+        yield account_id, *_walk(bases.get(account_id), _steps(by_account.get(account_id, []), around))
+
+
+def _standing(accounts: Sequence[int], bases: Mapping[int, Contents] | None = None) -> list[_Leg]:
     """Legs that stand, account by account, in their true order, those beyond some contents where they are given."""
+    # Nothing is carried earlier than it truly happened, so the books' own moment narrows what is read.
     standing = (
         Leg.objects.standing()
-        .filter(account_id__in=accounts)
+        .filter(beyond(bases or {}, accounts))
         .annotate(true_at=TRUE_AT, true_position=TRUE_POSITION)
         .order_by("account_id", "true_at", "true_position", "id")
     )
-    if after is not None:
-        # Nothing is carried earlier than it truly happened, so the books' own moment narrows what is read.
-        at, slot = after.happened_at, after.slot
-        standing = standing.filter(Q(true_at__gt=at) | Q(true_at=at, movement__slot__gt=slot), happened_at__gte=at)
-    return [
+    legs = (
         _Leg(account, movement, kind, of, number, moment_of(at), slot, entry, pure)
         for account, movement, kind, of, number, at, slot, entry, pure in rows_of(standing, *_OF_A_LEG)
-    ]
+    )
+    return [leg for leg in legs if not bases or is_beyond(bases.get(leg.account_id), (leg.at, leg.slot))]
 
 
 def _leg_of(leg: Leg) -> _Leg:

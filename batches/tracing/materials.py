@@ -21,7 +21,7 @@ from batches.sheets.typed.moments import Unreadable
 from batches.sheets.typed.parsing import read_number
 from batches.stores.kinds import Act
 from batches.stores.models import StockEntry
-from batches.tracing.links import apportion
+from batches.tracing.mix import apportion
 from ledger.models import AccountKind, Entry, Leg
 
 GRAMS_A_KILOGRAM = 1000

@@ -12,8 +12,9 @@ from batches.models import Contents, Link, Record
 from batches.records import recording
 from batches.stores.book import book_of, lot_meant
 from batches.stores.kinds import MaterialKind
-from batches.tracing.links import Mix, apportion, contents_of, written_since
+from batches.tracing.links import contents_of, written_since
 from batches.tracing.materials import declared_legs
+from batches.tracing.mix import Mix, apportion
 from batches.tracing.trace import NoSuchReference, Traced, trace_back, trace_forward
 from distillery.people.models import Person
 from ledger.enquiries.following import deferred
