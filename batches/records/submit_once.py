@@ -54,7 +54,9 @@ def sent_form(
     """What was sent, to be known again; None for a form without a token."""
     if not token or len(token) > LONGEST_TOKEN:
         return None
-    said = canonical([dict(values), [dict(row) for row in rows], reason])
+    # A box left blank says as little as one that was not on the page.
+    filled = [{name: value for name, value in row.items() if value} for row in (values, *rows)]
+    said = canonical([*filled, reason])
     return SentForm(token, hashlib.sha256(said.encode("ascii")).hexdigest(), draft)
 
 

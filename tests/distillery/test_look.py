@@ -48,7 +48,7 @@ def _nowhere(request: HttpRequest) -> HttpResponse:
 
 # What the scripts of every page ask.
 ASKED = ("server_here", "draft_keep")
-AREAS = ("shift", "plant", "warehouse", "bottling", "books", "records", "site")
+AREAS = ("shift", "plant", "warehouse", "bottling", "stores", "books", "records", "site")
 urlpatterns = [
     path(f"{name}/", _nowhere, name=name)
     for name in (*AREAS, *ASKED, "bench", "find", "login", "logout", "check_digest", "screen")

@@ -26,7 +26,9 @@ def gauges_waiting(person: Person, read: GaugeRead) -> list[Link]:
         left = {moment.name for moment in moments_left(written)}
         for gauge in written.sheet.gauges:
             vessel = written.typed.get(gauge.vessel, "")
-            waits = written.sheet.moment_of(gauge.name("dip_mm")).name in left
+            moment = written.sheet.moment_of(gauge.name("dip_mm"))
+            # One that may never come waits for nothing; it has a way of its own.
+            waits = moment.name in left and not moment.optional
             if not waits or vessel.casefold() != read.vessel.casefold():
                 continue
             boxes = {gauge.name(part): value for part, value in read.readings.items()}

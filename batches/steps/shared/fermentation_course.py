@@ -44,7 +44,10 @@ class Course:
     @cached_property
     def _run(self) -> Run | None:
         record = self.written.site.record(self.written.sheet.kind, self.written.number)
-        return next(iter(runs_of([record])), None) if record is not None else None
+        # One that is only read, and saved nowhere, has no readings to ask for.
+        if record is None or record.pk is None:
+            return None
+        return next(iter(runs_of([record])), None)
 
     def noted(self, quantity: str) -> list[tuple[datetime, str]]:
         """When what was noted in words, in order of time."""

@@ -16,6 +16,7 @@ from distillery.plant.gauges import by_weight, by_weight_at_strength, read_dip, 
 from distillery.plant.guards import FACTS
 from distillery.plant.lookup import Plant
 from distillery.plant.metrology import Certificate, ObscurationFound
+from distillery.plant.models import Recipe
 from tests.distillery.plant.measured_plant import MORNING, instrument, tank
 
 pytestmark = pytest.mark.django_db
@@ -231,6 +232,7 @@ def test_what_was_entered_is_neither_changed_nor_removed(table):
     hide(vessel, "0.5")
     keeping.take_into_use(instrument=alc, from_day=MARCH, person=None)
     keeping.add_calibration(vessel=vessel, from_day=MARCH, standard_percent=Decimal("0.1"), source="x", person=None)
+    keeping.add_recipes([Recipe(recipe="No. 9", botanical="juniper", milligrams_per_lpa=20_000)])
     for sql in (f"UPDATE {table} SET id = id", f"DELETE FROM {table}"):
         with pytest.raises(DatabaseError, match="keeps what was written"), transaction.atomic():
             connection.cursor().execute(sql)
