@@ -86,6 +86,11 @@ def write(
 
 def digest_of(version: Version, *, before: str) -> str:
     """SHA-256 over everything a version says; `before` is the digest of the version before it, or nothing."""
+    return digest_of_line(line_of_version(version, before=before))
+
+
+def line_of_version(version: Version, *, before: str) -> str:
+    """A version as the one line of JSON that is hashed."""
     said = {
         **said_by(version),
         "kind": version.record.kind,
@@ -98,7 +103,7 @@ def digest_of(version: Version, *, before: str) -> str:
         "person": version.person.username,
         "written_at": version.written_at,
     }
-    return digest_of_line(line_of([said.get(name, "") for name in SAID], before=before))
+    return line_of([said.get(name, "") for name in SAID], before=before)
 
 
 def digest_of_line(line: str) -> str:

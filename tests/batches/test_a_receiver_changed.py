@@ -6,7 +6,7 @@ litres of pure alcohol. All figures are invented. Litres of pure alcohol.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -25,6 +25,7 @@ from distillery.plant.models import Kind as VesselKind
 from distillery.seals.writing import signed
 from ledger.comparing.model.equations import equations_of
 from ledger.comparing.observations.from_ledger import log_of
+from ledger.enquiries.following import deferred
 from ledger.models import Figure, Gauge, Movement
 from ledger.proof.proving import prove
 
@@ -274,6 +275,14 @@ def test_a_third_still_run_changes_its_product_vessel(
     assert found["share of the charge in the product"] == pytest.approx(100 * 59.3 / 70, abs=1e-6)
 
 
+@pytest.fixture
+def compared_once() -> Iterator[None]:
+    """The month of all examples together is compared once, when they have all been written."""
+    with deferred():
+        yield
+
+
+@pytest.mark.usefixtures("compared_once")
 @settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     filled=st.integers(1, 400),

@@ -338,7 +338,8 @@ class TestReadings:
             (
                 "gravity",
                 "1.05",
-                "Quantity is 'gravity'; a spirit run is read for: distillate_percent, celsius, interruption.",
+                "Quantity is 'gravity'; a spirit run is read for: distillate_percent, celsius, "
+                "run_off_litres, interruption.",
             ),
             ("distillate_percent", "714", "Distillate, strength is 714; it cannot be above 100 % vol."),
         ],

@@ -106,7 +106,7 @@ def test_before_the_opening_stock_of_a_vessel_it_names(move):
 
 @pytest.fixture
 def malt(write) -> Record:
-    return write("intake", "M001", received_at="2027-03-01T06:00", kilograms="10000")
+    return write("intake", "M001", received_at="2027-02-01T06:00", kilograms="10000")
 
 
 def test_another_year_is_asked_about(write, staff):

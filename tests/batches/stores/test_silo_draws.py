@@ -230,7 +230,7 @@ def _said(done: tuple[str, int, int], amount: int, silo: str) -> StockLine:
 
 
 @pytest.mark.django_db
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(acts=ACTS)
 def test_what_is_drawn_adds_up_and_no_lot_goes_below_nothing(staff: Person, acts: list[Any]) -> None:
     """Random deliveries, draws and counts of one silo, written in any order and corrected at random: each draw is the

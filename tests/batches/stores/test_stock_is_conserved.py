@@ -43,7 +43,7 @@ def _line(said: tuple[Act, str, int, int], row: int) -> StockLine:
 
 
 @pytest.mark.django_db
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(acts=ACTS)
 def test_the_book_is_what_a_plain_list_says(staff: Person, acts: list[tuple[str, Any]]) -> None:
     plain, records = PlainStores(), []
