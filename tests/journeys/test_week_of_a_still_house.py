@@ -128,7 +128,7 @@ def still_house(page: Any, clock: Clock) -> StillHouse:
         page.wait_for_url(lambda url: "/sign-on/" not in url)
 
     sign_on()
-    return StillHouse(page, sign_on, clock.move)
+    return StillHouse(page, sign_on, clock.move, kept_for={"low_wines_receiver": "LWR"})
 
 
 def test_days_written_as_they_happen(still_house: StillHouse, log: Path) -> None:

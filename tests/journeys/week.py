@@ -132,12 +132,14 @@ class StillHouse:
 
     `move` sets the server's clock. `numbers` are the program's numbers by those of the log, `on` the records that are
     on with the word of their state, `asked` what was asked before something was saved, with the act it was asked of,
-    `not_asked` the boxes that were not there to be filled.
+    `not_asked` the boxes that were not there to be filled. `kept_for` are vessels that a log leaves out, by their
+    boxes.
     """
 
     page: Any
     sign_on: Callable[[], Any]
     move: Callable[[datetime], None]
+    kept_for: dict[str, str] = field(default_factory=dict)
     numbers: dict[str, str] = field(default_factory=dict)
     on: dict[str, str] = field(default_factory=dict)
     states: dict[str, list[str]] = field(default_factory=dict)
@@ -181,7 +183,11 @@ class StillHouse:
             self.on[number] = act.sheet.running.state
 
     def _fill(self, act: Act) -> None:
-        for name, value in act.values.items():
+        assert act.moment is not None
+        told = {
+            one.name: self.kept_for[one.name] for one in act.sheet.fields_of(act.moment) if one.name in self.kept_for
+        }
+        for name, value in (told | act.values).items():
             self._box(name, self.numbers.get(value, value))
         for place, row in enumerate(act.rows):
             for name, value in row.items():
