@@ -5,6 +5,7 @@ worked out anew, and never posted.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
 
 from batches.pages.records.shown import RecordAsWritten
@@ -50,6 +51,24 @@ def pictures_of(standing: Completed, now: datetime) -> list[Picture]:
     """What is drawn of a record besides its readings against time, each drawing with its table."""
     found = standing.sheet.pictures(standing, now) if standing.sheet.pictures is not None else []
     return [pictured(plot) for plot in found if not plot.is_empty]
+
+
+@dataclass(frozen=True, slots=True)
+class Looked:
+    """A line of a result that has a state: the state, and the line's other words in one."""
+
+    state: pages.State
+    said: str
+
+
+def to_look_at(found: Sequence[Result]) -> list[Looked]:
+    """The lines that have something to say, for where the tables themselves are folded."""
+    return [
+        Looked(line.state, " ".join(cell for cell in line.cells[:3] if cell))
+        for one in found
+        for line in one.lines
+        if line.state is not None
+    ]
 
 
 def as_tables(found: Sequence[Result]) -> list[pages.Table]:

@@ -83,10 +83,16 @@ def test_a_spirit_run_from_empty_to_finished(sign_on: SignOn, axe: Look) -> None
     number = re.search(r"SR\d+", page.url).group()  # type: ignore[union-attr]
     page.goto(f"/records/spirit_run/{number}/complete/")
     clock = re.search(r"\d\d:\d\d", page.locator(".books-clock").inner_text()).group().replace(":", "")  # type: ignore[union-attr]
+    # Foreshots were not measured.
+    assert focused(page) == "foreshots_litres"
+    keys.press("Enter", "Enter")
     assert focused(page) == "spirit_on_at"
     keys.row(f"{clock} 73.0 {clock} 62.1")
     for row in RECEIVED:
         keys.row(row)
+    # Where the lees went and the strength at the end are left to whoever wants to say them.
+    assert focused(page) == "spent_lees_to"
+    keys.press("Enter", "Enter")
     assert focused(page).startswith("Save")
     shot(page, "sheet-spirit-run-finish")
     axe(page)

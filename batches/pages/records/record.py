@@ -26,7 +26,7 @@ from batches.pages.records.shown import (
     record_address,
     state_of,
 )
-from batches.pages.results import as_it_stands, as_tables, pictures_of, results_of
+from batches.pages.results import as_it_stands, as_tables, pictures_of, results_of, to_look_at
 from batches.pages.stores.of_record import lots_of
 from batches.pages.writing import drafted
 from batches.pages.writing import questions as asking
@@ -77,6 +77,7 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
     # What the plant holds is looked up once for all that the page works out.
     site = Site()
     standing = as_it_stands(written, site)
+    results = results_of(standing, books_now())
     books = books_of(record, sheet, site)
     said = verdicts(record.kind, record.number, books.happened)
     waiting = record.state == State.WAITING or signing.changed is not None
@@ -102,7 +103,8 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
                 if (facts := written.facts_of(section, but=elsewhere))
             ],
             "pictures": pictures_of(standing, books_now()),
-            "results": as_tables(results_of(standing, books_now())),
+            "results": as_tables(results),
+            "looked": to_look_at(results),
             "rows_table": lines_table(written, books.measured),
             "gauges_table": gauges_table(written, books.measured),
             "books": books,
