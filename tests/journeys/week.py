@@ -142,7 +142,6 @@ class StillHouse:
     kept_for: dict[str, str] = field(default_factory=dict)
     numbers: dict[str, str] = field(default_factory=dict)
     on: dict[str, str] = field(default_factory=dict)
-    states: dict[str, list[str]] = field(default_factory=dict)
     last_read: dict[str, tuple[datetime, str]] = field(default_factory=dict)
     asked: list[str] = field(default_factory=list)
     not_asked: list[str] = field(default_factory=list)
@@ -156,6 +155,16 @@ class StillHouse:
             self._event(act)
         else:
             self._reading(act)
+
+    def looks_true(self) -> None:
+        """This shift shows the records that are on and no other, each with what was read of it last."""
+        self.go("/")
+        lines = self.page.locator(".run-line")
+        shown = {line.locator("h2 a").inner_text(): line.inner_text() for line in lines.all()}
+        assert set(shown) == set(self.on), f"on are {sorted(self.on)}, shown are {sorted(shown)}"
+        for number, (_, value) in self.last_read.items():
+            if number in shown:
+                assert value in shown[number], f"{number} was read {value} last; it says {shown[number]}"
 
     def go(self, address: str) -> None:
         """Opens an address, signing on again where the PC has locked meanwhile."""
