@@ -210,7 +210,7 @@ def test_lines_typed_one_after_another(sign_on: SignOn) -> None:
     page.goto("/records/cask_fill/new/")
     keys = Keys(page)
     page.locator("[name=line-5-hydrometer_percent]").fill("61.5")
-    page.locator("[name=line-5-warehouse]").focus()
+    page.locator("[name=line-5-cask_lot]").focus()
     keys.press("Enter")
     assert focused(page) == "line-6-cask"
     assert page.locator("[name=lines]").input_value() == "7"
