@@ -25,7 +25,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 from django.test import Client
 
 from tests.engine_free import forbid, is_engine_free
-from tests.exhaustive import is_exhaustive
+from tests.exhaustive import OF_TRIGGERS, is_exhaustive
 from tests.made_once import made_once
 from tests.running_site import SECRET_KEY, Databases, run
 
@@ -81,6 +81,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker(pytest.mark.engine_free)
         if is_exhaustive(item.path):
             item.add_marker(pytest.mark.exhaustive)
+        if item.path in OF_TRIGGERS:
+            item.add_marker(pytest.mark.triggers)
         if STANDING & set(getattr(item, "fixturenames", ())):
             item.add_marker(pytest.mark.django_db)
         if item.get_closest_marker("postgresql") and "postgresql" not in settings.DATABASES["default"]["ENGINE"]:
