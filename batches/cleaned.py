@@ -19,7 +19,6 @@ from distillery import figures
 from distillery.clock.reading import site_day
 from distillery.plant.models import Vessel
 from distillery.rules.in_force import usual_figure
-from distillery.rules.models import ONE
 from ledger.models import Account, Entry, Leg
 from ledger.statements.balances import Holding
 from ledger.statements.cleaned import Cleaning
@@ -55,9 +54,9 @@ def _due_since(vessel: Vessel, last: Cleaned, used: datetime | None, holds: bool
     if not last.is_clean:
         return last.at
     usual = usual_figure(f"{BETWEEN_CLEANINGS}, {vessel.kind}", site_day(now))
-    if usual is None or usual.expected_millionths is None:
+    if usual is None or usual.expected is None:
         return None
-    every = timedelta(days=usual.expected_millionths / ONE)
+    every = timedelta(days=usual.expected)
     if every:
         return last.at + every if last.at + every <= now else None
     return used if used is not None and used > last.at and not holds else None

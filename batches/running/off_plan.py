@@ -17,7 +17,6 @@ from batches.running.runs import Run
 from batches.sheets.declared import Event
 from distillery import figures
 from distillery.rules.in_force import usual_figure
-from distillery.rules.units import MILLIONTHS
 
 AWAY_FROM_PLAN: Final = "cut away from its plan"
 
@@ -46,10 +45,10 @@ def off_plan(run: Run, event: Event, typed: Mapping[str, str], usual: Usual, on:
         return None
     limit = usual_figure(AWAY_FROM_PLAN, on)
     made, planned = figure_of(field, typed.get(field.name, "")), usual.planned(run, event)
-    if limit is None or limit.expected_millionths is None or made is None or planned is None:
+    if limit is None or limit.expected is None or made is None or planned is None:
         return None
     # Both are typed to so many decimals: the same distance is never further by what a float leaves over.
     apart = round(abs(made - planned), field.decimals)
-    if apart <= limit.expected_millionths / MILLIONTHS:
+    if apart <= limit.expected:
         return None
     return OffPlan(made, planned, field.decimals)

@@ -22,7 +22,6 @@ from distillery.rules.in_force import usual_figure
 
 # What a site's own figure of it is called, with the operation after it, in minutes.
 BETWEEN_READINGS = "time between readings"
-MILLIONTHS = 1_000_000
 
 
 class Reading(NamedTuple):
@@ -85,9 +84,9 @@ class Run:
     def every(self) -> timedelta:
         """How long after one reading the next is due: the site's own figure of the day, else what the sheet says."""
         own = usual_figure(f"{BETWEEN_READINGS}, {self.sheet.operation}", site_day(self.begun))
-        if own is None or not own.expected_millionths:
+        if own is None or not own.expected:
             return self.running.every
-        return timedelta(minutes=own.expected_millionths / MILLIONTHS)
+        return timedelta(minutes=own.expected)
 
     @property
     def vessel(self) -> str:

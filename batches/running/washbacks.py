@@ -20,7 +20,6 @@ from ledger.statements.at_work import AtWork, at_work
 from ledger.statements.balances import Holding, holdings
 from ledger.statements.cleaned import Cleaning, cleaned
 
-MILLIONTHS = 1_000_000
 LONGEST_WAIT = "longest wait of wash"
 EMPTY, WAITS = "Empty", "Wash waits"
 
@@ -141,9 +140,9 @@ def _not_pitched(vessel: Vessel, at: AtWork, now: datetime) -> WashbackNow:
 
 def _too_long(since: datetime | None, now: datetime) -> bool:
     row = usual_figure(LONGEST_WAIT, site_day(now))
-    if since is None or row is None or row.expected_millionths is None:
+    if since is None or row is None or row.expected is None:
         return False
-    return _since(since, now) > row.expected_millionths / MILLIONTHS
+    return _since(since, now) > row.expected
 
 
 def _hours(run: Run, now: datetime) -> float:

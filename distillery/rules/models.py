@@ -148,6 +148,11 @@ class UsualFigure(models.Model):
     def __str__(self) -> str:
         return f"{self.name} from {self.from_day}"
 
+    @property
+    def expected(self) -> float | None:
+        """What is expected, in its own unit; None where only the spread is given."""
+        return None if self.expected_millionths is None else self.expected_millionths / ONE
+
 
 class NameRequirement(models.Model):
     """One thing the law asks of a spirit that bears a name, from a day on; a later row of its code takes its place.

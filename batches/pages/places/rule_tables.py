@@ -63,7 +63,7 @@ class UsualFigureTable(HouseTable):
     since = DayColumn("From", "from_day", order=("from_day", "pk"))
     usual = ListColumn(
         "Usual",
-        lambda row: None if row.expected_millionths is None else f"{row.expected_millionths / ONE:g}",
+        lambda row: None if row.expected is None else f"{row.expected:g}",
         none="learnt",
     )
     strays = ListColumn("Strays by", lambda row: f"{row.spread_millionths / ONE:g}")

@@ -105,18 +105,23 @@ def _enquiries(person: Person) -> list[pages.Link]:
 
 def _to_clean() -> list[pages.Link]:
     """Vessels that should be cleaned before they are filled again, longest due first; those in use are left out."""
-    now, in_use = books_now(), {*on_in_vessels()}
     holdings = vessel_holdings()
-    working = at_work()
-    there = {one.account.vessel.code: one for one in holdings if one.account.vessel is not None}
     due = [
-        (one.due_since, code, one)
-        for code, one in cleaned(holdings, now).items()
-        if one.due_since is not None and code not in in_use and there[code].account.vessel_id not in working
+        (one.due_since, code, one) for code, one in cleaned(holdings, books_now()).items() if one.due_since is not None
     ]
+    if not due:
+        # As at a site that writes its cleanings elsewhere: what is going on need not be asked for.
+        return []
+    working = at_work()
+    taken = {*on_in_vessels()} | {
+        one.account.vessel.code
+        for one in holdings
+        if one.account.vessel is not None and one.account.vessel_id in working
+    }
     return [
         pages.Link(code, record_href(one.record_kind, one.record_number), one.said)
         for _, code, one in sorted(due, key=lambda found: found[:2])
+        if code not in taken
     ]
 
 

@@ -3,13 +3,10 @@
 from __future__ import annotations
 
 from datetime import date
-from typing import Final
 
 from distillery import figures
 from distillery.rules.in_force import NoRuleInForce, usual_figure
 from distillery.rules.models import UsualFigure
-
-MILLIONTHS: Final = 1_000_000
 
 
 def set_figure(name: str, on: date) -> float:
@@ -20,9 +17,9 @@ def set_figure(name: str, on: date) -> float:
 def row_of(name: str, on: date) -> tuple[UsualFigure, float]:
     """The same with the row it stands in, for its source. Raises NoRuleInForce."""
     row = usual_figure(name, on)
-    if row is None or row.expected_millionths is None:
+    if row is None or row.expected is None:
         raise NoRuleInForce(
             f"No figure is set for {name} on {figures.day(on, year=True)}. "
             "The manager sets one that starts on or before that day."
         )
-    return row, row.expected_millionths / MILLIONTHS
+    return row, row.expected

@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from types import SimpleNamespace
-
 import pytest
 from made_up import at, run_of, typed_at
 
 from batches.running.before import Usual
 from batches.running.off_plan import AWAY_FROM_PLAN, off_plan
+from distillery.rules.models import UsualFigure
 
 ON = at(0).date()
 
 
 @pytest.fixture
 def limit(monkeypatch):
-    rows = {AWAY_FROM_PLAN: SimpleNamespace(expected_millionths=2_000_000)}
+    rows = {AWAY_FROM_PLAN: UsualFigure(expected_millionths=2_000_000)}
     monkeypatch.setattr("batches.running.off_plan.usual_figure", lambda name, on: rows.get(name))
     return rows
 
