@@ -94,6 +94,7 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     "pen_pinchosen": (Proved.TRAIL,),
     "pen_securitykey": (Proved.TRAIL,),
     "pen_datedpass": (Proved.TRAIL,),
+    "pen_onshift": (Proved.TRAIL,),
     "pen_try": (Proved.GUARDED,),
     # What a PIN is compared with is on no page, and in no trail or export.
     "pen_pinhash": (Proved.NO_FACT,),

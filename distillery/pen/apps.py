@@ -17,5 +17,6 @@ class PenConfig(AppConfig):
         keep("pen.PinChosen")
         keep("pen.SecurityKey")
         keep("pen.DatedPass")
+        keep("pen.OnShift")
         watch(pen_guards, label="pen")
         user_logged_in.connect(begin)

@@ -156,3 +156,25 @@ class DatedPass(models.Model):
 
     def __str__(self) -> str:
         return f"pass of person {self.person_id}"
+
+
+class OnShift(models.Model):
+    """Somebody is on shift from a moment until another, as a colleague or they themselves said; names on shift stand
+    first where the pen changes hands. Being on shift lets nobody do anything more.
+    """
+
+    person = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    since = models.DateTimeField()
+    until = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    ended_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
+    ended_at = models.DateTimeField(null=True)
+
+    class Meta:
+        indexes = [models.Index(fields=["until"], name="on_shift_until")]
+        constraints = [
+            models.CheckConstraint(condition=Q(until__gt=models.F("since")), name="on_shift_lasts"),
+        ]
+
+    def __str__(self) -> str:
+        return f"person {self.person_id} on shift until {self.until}"

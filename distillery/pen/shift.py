@@ -1,18 +1,12 @@
-"""Names to choose from where people change at one PC: those who had the pen lately, then all others."""
+"""Names to choose from where people change at one PC: those on shift, then all others."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
-from typing import Final
+from datetime import datetime
 
-from django.db.models import Max
-from django.utils import timezone
-
-from distillery.pen.models import Try
+from distillery.pen.roster import on_this_shift
 from distillery.people.models import Person
-
-A_SHIFT: Final = timedelta(hours=12)
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,13 +27,6 @@ class Names:
 
     def __bool__(self) -> bool:
         return bool(self.on_shift or self.others)
-
-
-def on_this_shift(now: datetime | None = None) -> dict[str, datetime]:
-    """Sign-on names of who took the pen in the last twelve hours, with when last."""
-    since = (now or timezone.now()) - A_SHIFT
-    taken = Try.objects.filter(what=Try.What.RIGHT, at__gt=since).values("name").annotate(last=Max("at"))
-    return {row["name"]: row["last"] for row in taken}
 
 
 def names(now: datetime | None = None, *, last: str = "") -> Names:

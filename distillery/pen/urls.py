@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from distillery.pen.views import keys, signing_on, site
+from distillery.pen.views import keys, roster, signing_on, site
 
 urlpatterns = [
     path("sign-on/", signing_on.sign_on, name="login"),
@@ -12,6 +12,7 @@ urlpatterns = [
     path("pen/keep/", signing_on.pen_keep, name="pen_keep"),
     path("pen/lock/", signing_on.pen_lock, name="pen_lock"),
     path("pen/key/", keys.pen_key, name="pen_key"),
+    path("on-shift/", roster.on_shift, name="on_shift"),
     path("site/key/", keys.key_register, name="key_register"),
     path("site/key/end/", keys.key_end, name="key_end"),
     path("site/pc/enrol/", site.pc_enrol, name="pc_enrol"),

@@ -233,3 +233,26 @@ def test_the_same_person_does_not_sign_twice_and_a_second_signs_in_place(at_pc: 
         second.get_by_role("button", name="Countersign here").click()
     assert "Countersigned" in page.inner_text("main .messages")
     assert "Isla Venmore has the pen" in page.inner_text(".name-bar .person")
+
+
+def test_a_pin_by_keys_of_80_px_and_somebody_put_on_shift(at_pc: Any, axe: Any) -> None:
+    page = at_pc
+    page.goto("/on-shift/")
+    axe(page)
+    page.get_by_label("Who").select_option("jory")
+    with page.expect_navigation():
+        page.get_by_role("button", name="Put on shift").click()
+    page.keyboard.press("F2")
+    page.wait_for_selector(".pen-over .names")
+    assert "Jory" in page.inner_text(".pen-over .names fieldset:first-of-type")
+    page.locator(".pen-over .name-tile", has_text="Brodie").click()
+    page.get_by_text("Number keys").click()
+    for digit in PINS["brodie"] + "5":
+        page.get_by_role("button", name=digit, exact=True).click()
+    page.get_by_role("button", name="Rub out").click()
+    size = page.get_by_role("button", name="7", exact=True).bounding_box()
+    assert (size["width"], size["height"]) >= (80, 80)
+    axe(page)
+    page.get_by_role("button", name="Take the pen").click()
+    page.wait_for_selector(".pen-over", state="detached")
+    assert "Brodie" in page.inner_text(".name-bar")

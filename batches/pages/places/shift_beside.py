@@ -27,6 +27,7 @@ from batches.sheets.register import all_sheets
 from distillery import pages
 from distillery.clock.reading import books_now
 from distillery.drafts.showing import Drafting, of_page
+from distillery.pen.shift import names
 from distillery.people.models import Person
 from distillery.people.roles import may_write
 from ledger.enquiries.models import Enquiry
@@ -59,6 +60,7 @@ class ShiftBeside:
     late: list[pages.Link]
     to_clean: list[pages.Link]
     ways_to_clean: list[pages.Link]
+    on_shift: list[str]
     note: NoteForm | None = None
     drafting: Drafting | None = None
 
@@ -78,6 +80,7 @@ def beside(request: HttpRequest) -> dict[str, ShiftBeside]:
             may_take=writes and handover is not None and not is_taken and handover.person != person,
             notes=notes_of_shift(),
             writes=writes,
+            on_shift=[one.name for one in names().on_shift] if writes else [],
             enquiries=enquiries[:MOST_SHOWN],
             more_enquiries=max(len(enquiries) - MOST_SHOWN, 0),
             late=_late(),

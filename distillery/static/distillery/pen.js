@@ -121,6 +121,7 @@ const fill = async () => {
   }
   shown.replaceChildren(...document.adoptNode(page.body).childNodes);
   shown.querySelector("form").addEventListener("submit", take);
+  shown.dispatchEvent(new Event("gaugebook:asks-who", { bubbles: true }));
   shown.querySelector("[data-pen-close]")?.addEventListener("click", close);
   const name = shown.querySelector(".names input:checked") ?? shown.querySelector("input[name=username][type=text]");
   const first = shown.querySelector(".names input");

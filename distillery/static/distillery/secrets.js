@@ -32,3 +32,27 @@ const shown = document.querySelector("main .names");
 if (shown !== null) {
   beginAt(shown.closest("form"));
 }
+
+// Keys of 80 px for who stands before a touch screen: beside the box, never in place of the keyboard.
+document.addEventListener("click", (event) => {
+  const key = event.target instanceof Element ? event.target.closest("[data-digit]") : null;
+  if (key === null) {
+    return;
+  }
+  const box = key.closest("form").querySelector("[data-secret]");
+  box.value = key.dataset.digit === "back" ? box.value.slice(0, -1) : box.value + key.dataset.digit;
+  for (const kind of ["input", "change"]) {
+    box.dispatchEvent(new Event(kind, { bubbles: true }));
+  }
+});
+
+// Where fingers are the first way to point, the keys stand open.
+const openKeys = (within) => {
+  if (matchMedia("(pointer: coarse)").matches) {
+    for (const keys of within.querySelectorAll("details.digits")) {
+      keys.open = true;
+    }
+  }
+};
+openKeys(document);
+document.addEventListener("gaugebook:asks-who", (event) => openKeys(event.target));

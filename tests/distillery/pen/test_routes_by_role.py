@@ -20,6 +20,7 @@ MAY = {
     "pc_enrol": KEEPERS,
     "pc_end": KEEPERS,
     "pin_choose": EVERYBODY - {"officer"},
+    "on_shift": EVERYBODY - {"officer"},
     "pass_make": {"manager"},
     "key_register": KEEPERS,
     "key_end": KEEPERS,
