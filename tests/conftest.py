@@ -8,13 +8,15 @@ from __future__ import annotations
 
 import os
 import shutil
+import sqlite3
 import sys
 import tempfile
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Protocol
+from urllib.parse import urlsplit
 
 import environ
 import hypothesis
@@ -27,7 +29,7 @@ from django.test import Client
 from tests.engine_free import forbid, is_engine_free
 from tests.exhaustive import OF_TRIGGERS, is_exhaustive
 from tests.made_once import made_once
-from tests.running_site import SECRET_KEY, Databases, run
+from tests.running_site import SECRET_KEY, Databases, run, sqlite_file
 
 ROOT = Path(__file__).resolve().parent.parent
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")
@@ -35,8 +37,10 @@ SAMPLE_MONTH = ROOT / "fixtures" / "sample-month"
 PASSWORD = "of-tests-only"
 # Where the processes of one run find what is made once for all of them; set by the first, which ends last.
 SHARED_FOLDER = "GAUGEBOOK_TESTS_SHARED"
-# Fixtures that put a filled database in the place of the empty one.
-STANDING = {"loaded_month", "small_books"}
+# Fixtures that put another database in the place of the one tests begin with.
+STANDING = {"loaded_month", "small_books", "bare"}
+# Those who are in the database that tests begin with, and their roles.
+USUAL_PEOPLE = {f"test-{role}": role for role in ("staff", "manager", "officer", "administrator")}
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -83,7 +87,11 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker(pytest.mark.exhaustive)
         if item.path in OF_TRIGGERS:
             item.add_marker(pytest.mark.triggers)
-        if STANDING & set(getattr(item, "fixturenames", ())):
+        names = getattr(item, "fixturenames", None)
+        if names is not None and item.get_closest_marker("own_clock") and not STANDING & set(names):
+            # First of all, so that it stands before the transaction that the test runs in.
+            names.insert(0, "bare")
+        if STANDING & set(names or ()):
             item.add_marker(pytest.mark.django_db)
         if item.get_closest_marker("postgresql") and "postgresql" not in settings.DATABASES["default"]["ENGINE"]:
             item.add_marker(pytest.mark.skip(reason="needs PostgreSQL: name one in DATABASE_URL"))
@@ -125,6 +133,58 @@ def _rules_read_afresh() -> Iterator[None]:
 
 # What the tests write happened in March and April 2027, so the books they write it in stand a little later.
 BOOKS_STAND_AT = datetime(2027, 5, 15, 12, tzinfo=UTC)
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(django_test_environment, django_db_blocker) -> Iterator[None]:
+    """The database that tests begin with, in place of pytest-django's: migrated, with books of 2027 and one person of
+    each role. It is made once in the whole run; what every test would write first is there already."""
+    from django.core import management
+    from django.test.utils import setup_databases, teardown_databases
+
+    url = _with_people(django_db_blocker)
+    usual = management.call_command
+
+    def filled_from(name: str, *arguments: object, **options: object) -> object:
+        connection = connections[DEFAULT_DB_ALIAS]
+        if name != "migrate":
+            return usual(name, *arguments, **options)
+        if connection.vendor == "sqlite":
+            connection.ensure_connection()
+            with closing(sqlite3.connect(sqlite_file(url))) as original:
+                original.backup(connection.connection)
+        return None
+
+    if connections[DEFAULT_DB_ALIAS].vendor == "postgresql":
+        connections[DEFAULT_DB_ALIAS].settings_dict["TEST"]["TEMPLATE"] = urlsplit(url).path.lstrip("/")
+    with django_db_blocker.unblock():
+        management.call_command = filled_from
+        try:
+            made = setup_databases(verbosity=0, interactive=False, aliases={DEFAULT_DB_ALIAS})
+        finally:
+            management.call_command = usual
+    yield
+    with django_db_blocker.unblock():
+        teardown_databases(made, verbosity=0)
+
+
+def _with_people(django_db_blocker) -> str:
+    """DATABASE_URL of the database that tests begin with."""
+    from tests.people import somebody
+
+    def people() -> None:
+        for username, role in USUAL_PEOPLE.items():
+            somebody(username, role, password=PASSWORD)
+
+    def filled() -> str:
+        url = _filled("with_people", people, django_db_blocker)
+        if url.startswith("sqlite"):
+            with closing(sqlite3.connect(sqlite_file(url))) as database:
+                # A database in memory takes in no other journal.
+                database.execute("PRAGMA journal_mode=DELETE")
+        return url
+
+    return made_once(_shared_folder(), "with_people", filled)
 
 
 @pytest.fixture(autouse=True)
@@ -284,6 +344,23 @@ def _demonstration() -> str:
 
 
 @pytest.fixture(scope="session")
+def _bare_database(
+    django_db_setup, django_db_blocker, databases: Databases, migrated_original: str
+) -> Iterator[BaseDatabaseWrapper]:
+    bare = _beside(databases.copy_of(migrated_original))
+    yield bare
+    with django_db_blocker.unblock():
+        bare.close()
+
+
+@pytest.fixture(scope="class")
+def bare(_bare_database: BaseDatabaseWrapper) -> Iterator[None]:
+    """A site as `migrate` makes it, with nobody in it and no clock of its own."""
+    with standing_in(_bare_database):
+        yield
+
+
+@pytest.fixture(scope="session")
 def _month_database(
     django_db_setup, django_db_blocker, demo_database: str, databases: Databases
 ) -> Iterator[BaseDatabaseWrapper]:
@@ -325,6 +402,22 @@ class FilledOnce(Protocol):
     def __call__(self, name: str, fill: Callable[[], None], *, on_the_month: bool = False) -> BaseDatabaseWrapper: ...
 
 
+def _filled(name: str, fill: Callable[[], None], django_db_blocker, *, on_the_month: bool = False) -> str:
+    """Makes a database by what `fill` writes in books of 2027, or on top of the sample month; gives its address."""
+    from distillery.clock.reading import let_go
+    from distillery.clock.setting import days_until, set_clock
+
+    url = Databases(_shared_folder(), name).copy_of(_demonstrated() if on_the_month else _migrated())
+    with django_db_blocker.unblock(), standing_in(_beside(url)):
+        let_go()
+        if not on_the_month:
+            set_clock(days_until(BOOKS_STAND_AT), why="tests write of 2027")
+        fill()
+        connections[DEFAULT_DB_ALIAS].close()
+        let_go()
+    return url
+
+
 @pytest.fixture(scope="session")
 def filled_once(django_db_setup, django_db_blocker, databases: Databases) -> Iterator[FilledOnce]:
     """Gives a database in books of 2027 that was filled once in the whole run: filled_once("name", fill).
@@ -332,24 +425,12 @@ def filled_once(django_db_setup, django_db_blocker, databases: Databases) -> Ite
     `on_the_month`: on top of the sample month, which has a clock of its own, instead of a site with nothing written.
     `fill` runs in the process that comes first; every process gets a copy of its own for tests to stand in.
     """
-    from distillery.clock.reading import let_go
-    from distillery.clock.setting import days_until, set_clock
-
     opened: list[BaseDatabaseWrapper] = []
 
-    def filled(name: str, fill: Callable[[], None], on_the_month: bool) -> str:
-        url = Databases(_shared_folder(), name).copy_of(_demonstrated() if on_the_month else _migrated())
-        with django_db_blocker.unblock(), standing_in(_beside(url)):
-            let_go()
-            if not on_the_month:
-                set_clock(days_until(BOOKS_STAND_AT), why="tests write of 2027")
-            fill()
-            connections[DEFAULT_DB_ALIAS].close()
-            let_go()
-        return url
-
     def give(name: str, fill: Callable[[], None], *, on_the_month: bool = False) -> BaseDatabaseWrapper:
-        url = made_once(_shared_folder(), name, lambda: filled(name, fill, on_the_month))
+        url = made_once(
+            _shared_folder(), name, lambda: _filled(name, fill, django_db_blocker, on_the_month=on_the_month)
+        )
         opened.append(_beside(databases.copy_of(url)))
         return opened[-1]
 
