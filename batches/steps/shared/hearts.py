@@ -15,7 +15,8 @@ from batches.sheets.typed.completed import Completed
 from batches.sheets.typed.values import Ungaugeable
 from batches.steps.shared.names import checked_name, name_failed, needs_of_name
 from batches.steps.shared.receivers import Receiver
-from batches.steps.shared.third_still import botanicals_steeped, off_the_recipe
+from batches.steps.shared.steeped import botanicals_steeped
+from batches.steps.shared.third_still import off_the_recipe
 from distillery.plant.models import Stage
 from distillery.process.product_names import Checked, Evidence
 

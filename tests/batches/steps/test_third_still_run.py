@@ -110,6 +110,47 @@ def run(write: Write, spirit: Record) -> Record:
     return write("third_still_run", "TS0001", BOTANICALS, **CHARGE, **GIN)
 
 
+@pytest.fixture
+def steeped(write: Write, spirit: Record) -> Record:
+    """960 LPA: the recipe's 30.72 kg of juniper for all of it, and no coriander seed."""
+    return write(
+        "maceration",
+        "MC0001",
+        [{"botanical_lot": "J-71", "botanical": "Juniper", "botanical_kg": "30.72"}],
+        vessel="VA",
+        recipe="No. 9",
+        begun_at="2027-03-02T13:00",
+        **gauge("before", "1000", "96.0"),
+        ended_at="2027-03-03T13:00",
+        **gauge("after", "985", "95.8"),
+    )
+
+
+def test_what_was_steeped_belongs_to_the_weights_of_the_run(write: Write, steeped: Record) -> None:
+    coriander = baskets(("C-12", "coriander seed", "", ["0.958"] * 4))
+    charge = {
+        **CHARGE,
+        **gauge("source_before", "985", "95.8"),
+        **gauge("source_after", "735", "95.8"),
+        "maceration": steeped.number,
+    }
+    run = write("third_still_run", "TS0001", coriander, **charge, **GIN)
+    wanted = made_under(run, "Botanicals by the recipe")
+    # 250 L at 95.8 % are 239.5 LPA: 32 g/LPA are 7.664 kg, and 30.72 kg × 239.5 / 960 were steeped.
+    assert [head.label for head in wanted.heads][2] == "Steeped"
+    assert wanted.lines[0].cells == ("juniper", "7.664", "7.664", "0.000", "", "0.0")
+    assert wanted.lines[1].cells == ("coriander seed", "3.832", "", "0.958", "3.832", "0.0")
+    assert "MC0001" in wanted.note
+    assert [one for one in remarks(run) if "recipe" in one] == []
+
+
+def test_what_neither_was_steeped_nor_is_in_a_basket_is_noted(write: Write, steeped: Record) -> None:
+    levels = {**gauge("source_before", "985", "95.8"), **gauge("source_after", "735", "95.8")}
+    run = write("third_still_run", "TS0001", **{**CHARGE, **levels, **GIN, "maceration": steeped.number})
+    assert [one for one in remarks(run) if "juniper" in one] == []
+    assert any("asks for 3.832 kg of coriander seed; none is written" in one for one in remarks(run))
+
+
 def test_the_sheet_offers_the_weights_wanted(run: Record) -> None:
     wanted = made_under(run, "Botanicals by the recipe")
     assert [line.cells for line in wanted.lines] == [
