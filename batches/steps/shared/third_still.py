@@ -193,8 +193,7 @@ def off_the_recipe(written: Completed) -> list[Note]:
                 f"{own:.3f} kg of {name}{steeped}; recipe {written.text('recipe')} asks for {kilograms:.3f} kg with "
                 "this charge."
             )
-            where = ("botanical_kg", last[name]) if name in last else ("maceration", None)
-            notes.append(Note(*where, said))
+            notes.append(Note("botanical_kg" if name in last else "maceration", last.get(name), said))
     return notes + _uneven(written)
 
 
