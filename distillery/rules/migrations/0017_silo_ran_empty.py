@@ -1,4 +1,4 @@
-"""Puts in how far the books of a silo that ran empty may be out: the row of `distillery/rules/data/0017`, never edited."""
+"""Puts in how far the books of an emptied silo and a grist may be out: `distillery/rules/data/0017`, never edited."""
 
 from django.db import migrations
 
