@@ -128,3 +128,14 @@ def test_a_cask_numbered_without_its_lot_takes_none_and_stands_on_one_line(
     with pytest.raises(Unfit, match="stands on line 1 already"):
         number({**PLACED, "cask": "2027/0102"}, {**PLACED, "cask": "2027/0102"}, day=4)
     assert in_stock() == 2
+
+
+def test_a_cask_written_to_another_lot_goes_back_to_its_own(
+    fill: Callable[..., Record], write: Write, staff: Person
+) -> None:
+    write("material_receipt", None, [{**LOT, "lot": "K-8"}], received_at="2027-03-02T09:00")
+    record = fill(4, NEW)
+    recording.correct(record, {}, [{**NEW, "cask_lot": "K-8"}], person=staff, reason="the other lot", sure=True)
+    other = lot_meant(MaterialKind.CASK, "K-8")
+    assert (in_stock(), other and other.held) == (2, 1)
+    assert list(prove_stores()) == []
