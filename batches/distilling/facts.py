@@ -39,7 +39,23 @@ def period_facts(worked: Yield) -> list[Fact]:
     ]
     if worked.mashes:
         facts += _of_malt(worked)
-    return [*facts, *_recovered(worked)]
+    return [*facts, *_recovered(worked), *_changed_over(worked)]
+
+
+def _changed_over(worked: Yield) -> list[Fact]:
+    """The changeovers in the period, and whether runs that were charged after one should be in the next."""
+    found = []
+    for one in worked.product_ends:
+        runs = f"{one.runs_after} run{'' if one.runs_after == 1 else 's'}"
+        said = (
+            f"{runs} charged after it in this period: the class of spirits ends with its product, so end it there"
+            if one.runs_after
+            else "the period ends with it"
+        )
+        label = f"Changeover of {one.still}, {one.record.number}"
+        note = "; ".join(part for part in (one.said, said) if part)
+        found.append(Fact(label, figures.moment(one.at), note=note, state=LOOK if one.runs_after else None))
+    return found
 
 
 def _recovered(worked: Yield) -> list[Fact]:

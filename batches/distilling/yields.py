@@ -15,6 +15,7 @@ from math import sqrt
 
 from django.db.models import Sum
 
+from batches.distilling.changeovers import ProductEnd, product_ends
 from batches.distilling.periods import Period, StillRun, runs_before, runs_in
 from batches.distilling.promised import predicted_yield
 from batches.models import Record
@@ -99,6 +100,11 @@ class Yield:
     def __init__(self, period: Period, site: Site) -> None:
         self.period = period
         self._site = site
+
+    @cached_property
+    def product_ends(self) -> list[ProductEnd]:
+        """The changeovers of its stills within it."""
+        return product_ends(self.period, [line.run for line in self.runs], self._site)
 
     @cached_property
     def runs(self) -> list[RunLine]:

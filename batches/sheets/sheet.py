@@ -9,7 +9,7 @@ from it, and no room beside `steps` knows a step by name.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
@@ -84,6 +84,7 @@ class Sheet:
     of a cask whose book the posting reads: it is posted anew when that book changes before it. `check` says
     what only the whole sheet can tell; `keep` writes what the step changes about the plant itself.
 
+    `second_where` names a field: a sheet on which something stands there waits for a second person, any other does not.
     `signs`: whoever saves it at a shared PC types the PIN again. `after` is the kind of the step that stands before it
     in the order of the process. `occupies` names the field of a vessel that holds this record and no other from its
     first moment to its last. `works_in` is a washback that holds its work until it is declared. `works_contents`: it
@@ -117,6 +118,7 @@ class Sheet:
     cautions: tuple[Caution, ...] = ()
     list_columns: tuple[str, ...] = ()
     second_person: bool = False
+    second_where: str = ""
     signs: bool = False
     book_of: str = ""
     after: str = ""
@@ -155,7 +157,7 @@ class Sheet:
             raise ValueError(f"A field of {self.kind} is declared twice: {names}")
         known = {*names, *(one.name for one in self.row_fields)}
         lots = (*self.materials, *self.receives, *self.counts)
-        asked = {self.occupies, self.ends_product, *self.tells}
+        asked = {self.occupies, self.ends_product, self.second_where, *self.tells}
         asked |= {name for one in lots for name in (*one.fields, *one.blends)}
         asked |= {self.works_in.vessel} if self.works_in else set()
         asked |= {self.spans, *((self.distils.spirit, self.distils.wash_of) if self.distils else ())}
@@ -214,6 +216,10 @@ class Sheet:
     def declares(self) -> bool:
         """True where it brings alcohol into the books or moves it."""
         return any(moment.post is not None for moment in self.moments)
+
+    def asks_second(self, typed: Mapping[str, str]) -> bool:
+        """True where what is typed waits for a second person before it counts."""
+        return self.second_person or bool(self.second_where and typed.get(self.second_where, "").strip())
 
     @property
     def sets_up(self) -> bool:

@@ -150,6 +150,7 @@ SHEET = Sheet(
     list_columns=("at", "still", "from_product", "to_product", "checked_clear", "checked_by"),
     after="third_still_run",
     ends_product="still",
+    tells=("from_product", "to_product"),
     printed_title="Changeover of the third still",
     check=checked,
     note=unlikely,

@@ -32,11 +32,16 @@ from batches.sheets.sheet import (
 from batches.sheets.typed.completed import Completed
 from batches.steps.shared.mash_results import results
 from batches.steps.shared.weak_worts import disagreeing, itself
+from distillery import figures
+from distillery.clock.reading import site_day
 from distillery.plant.models import Kind as VesselKind
 from distillery.process import malt
+from distillery.rules.in_force import usual_figure
 
 SIEVE = ("husk_percent", "grits_percent", "flour_percent")
 WHOLE, SIEVE_TOLERANCE = Decimal(malt.WHOLE_PERCENT), Decimal(malt.SIEVE_SUM_TOLERANCE)
+# The site's figures: how far a grist may lie from its target, %, and the target where a mash says none, kg.
+OFF_TARGET, TARGET = "grist off its target", "grist of a mash"
 LEAST_FLOUR, MOST_FLOUR = Decimal(malt.LEAST_FLOUR_PERCENT), Decimal(malt.MOST_FLOUR_PERCENT)
 
 
@@ -72,7 +77,22 @@ def to_be_right(written: Completed) -> list[Problem]:
 
 def to_look_at(written: Completed) -> list[Note]:
     """What is unlikely on the sheet as a whole."""
-    return [*sieved(written), *disagreeing(written)]
+    return [*sieved(written), *off_target(written), *disagreeing(written)]
+
+
+def off_target(written: Completed) -> list[Note]:
+    """A grist that lies further from its target than the site's figure."""
+    at = written.moment("started_at")
+    within, target = usual_figure(OFF_TARGET, site_day(at)), usual_figure(TARGET, site_day(at))
+    wanted = written.real("grist_wanted_kg") if written.has("grist_wanted_kg") else target and target.expected
+    if not wanted or within is None or within.expected is None:
+        return []
+    grist = written.real("grist_kg")
+    off = 100.0 * (grist - wanted) / wanted
+    if abs(off) <= within.expected:
+        return []
+    said = f"Grist is {grist:g} kg, {figures.number(off, 1, figures.SIGNED)} % of the {wanted:g} kg wanted."
+    return [Note("grist_kg", None, said)]
 
 
 def _water(place: int, order: str) -> Event:
@@ -113,6 +133,14 @@ SHEET = Sheet(
                     help="In place of a lot: its lots are drawn on, first in first out.",
                 ),
                 fields.kilograms("grist_kg", "Grist", low="1", usual=("500", "12000")),
+                fields.kilograms(
+                    "grist_wanted_kg",
+                    "Grist wanted",
+                    low="1",
+                    usual=("500", "12000"),
+                    required=False,
+                    help="Left blank, the site's own figure where it has set one.",
+                ),
                 fields.percent("husk_percent", "Husk", unit="%", usual=_usual("husk"), required=False),
                 fields.percent("grits_percent", "Grits", unit="%", usual=_usual("grits"), required=False),
                 fields.percent("flour_percent", "Flour", unit="%", usual=_usual("flour"), required=False),

@@ -8,24 +8,27 @@ from __future__ import annotations
 
 from batches.sheets import fields
 from batches.sheets.cautions import CONFINED_SPACE, STATIC, VAPOUR
-from batches.sheets.sheet import Gauge, Moment, Note, Phase, Posting, Problem, Proof, Role, Section, Sheet
+from batches.sheets.sheet import Gauge, Moment, Note, Phase, Posting, Proof, Role, Section, Sheet
 from batches.sheets.typed.completed import Completed
 from batches.steps.shared.receipts import (
     OPERATION,
+    REPORTED,
+    SENT,
+    UNDER_BOND,
     arrived,
     beyond_threshold,
     certified,
+    delivered,
+    reason_given,
+    seals_broken,
     short_or_over,
+    stated_otherwise,
     what_arrived,
     what_to_report,
 )
-from distillery import figures
 from ledger.posting.accounts import difference, gauging, source
 from ledger.posting.drafts import JudgedAgainst
 
-UNDER_BOND = "received under bond"
-# How far litres × strength of a document may lie from the pure alcohol it states: both are rounded to a decimal.
-STATED_WITHIN = 0.002
 GRAMS = "g/hL"
 OF_PURE = "Grams for each hectolitre of pure alcohol."
 
@@ -44,43 +47,14 @@ def received(written: Completed) -> Posting:
     )
 
 
-def checked(written: Completed) -> list[Problem]:
-    """A report of receipt with a shortage or excess needs its reason."""
-    if not written.has("reported_at") or written.has("difference_reason") or not beyond_threshold(written):
-        return []
-    said = short_or_over(arrived(written))
-    return [
-        Problem(
-            "difference_reason",
-            None,
-            f"{said[:1].upper()}{said[1:]} than the consignor says, beyond the review threshold: write the reason that "
-            "is given for it, or that none is known.",
-        )
-    ]
-
-
 def unlikely(written: Completed) -> list[Note]:
     """A document whose figures do not agree, and a gauge that is far from them."""
-    notes = []
-    sent = arrived(written).sent
-    if written.has("consignor_lpa"):
-        stated = written.real("consignor_lpa")
-        if abs(stated - sent.lpa) > STATED_WITHIN * max(sent.lpa, 1.0):
-            said = (
-                f"the document says {figures.number(stated, 1)} LPA, but its litres at its strength are "
-                f"{figures.lpa(sent.pure_ul, 1)}."
-            )
-            notes.append(Note("consignor_lpa", None, said))
+    notes = stated_otherwise(written)
     if beyond_threshold(written):
         said = f"{short_or_over(arrived(written))} than the consignor says, beyond the review threshold."
         notes.append(Note("tank_after_dip_mm", None, said))
-    if written.text("seals") == BROKEN:
-        said = "the seals were broken or missing: tell the officer at once and keep the goods as they are."
-        notes.append(Note("seals", None, said))
-    return notes
+    return notes + seals_broken(written)
 
-
-BROKEN = "broken or missing"
 
 SHEET = Sheet(
     kind="receipt_under_bond",
@@ -97,23 +71,11 @@ SHEET = Sheet(
     sections=(
         Section(
             heading="Delivery",
-            items=(
-                fields.when("received_at", "Received at"),
-                fields.name("consignor", "Consignor"),
-                fields.text("consignor_address", "Consignor's address", longest=200, required=False),
-                fields.name("document", "Document", found_as="document"),
-                fields.name("lot", "Lot", lot=True, help="The consignor's own number of what was sent."),
-                fields.text("spirit", "Spirit", choices=("neutral spirit", "new make", "vodka", "gin"), longest=60),
-                fields.text("seals", "Seals", choices=("intact", BROKEN, "none fitted"), longest=40, required=False),
-            ),
+            items=delivered("neutral spirit", "new make", "vodka", "gin"),
         ),
         Section(
             heading="Consignor's figures at 20 °C",
-            items=(
-                fields.litres("consignor_litres", "Litres sent", usual=("50", "30000")),
-                fields.percent("consignor_percent", "Strength sent", usual=("35", "97"), decimals=2),
-                fields.number("consignor_lpa", "Pure alcohol sent", "LPA", decimals=2, required=False),
-            ),
+            items=SENT,
         ),
         Section(
             heading="Gauge on arrival",
@@ -165,21 +127,13 @@ SHEET = Sheet(
                 fields.text("furfural", "Furfural", choices=("not detected", "found"), longest=40, required=False),
             ),
         ),
-        Section(
-            heading="Report of receipt",
-            moment="reported",
-            items=(
-                fields.when("reported_at", "Reported at", not_before="received_at"),
-                fields.text("report_reference", "Reference of the report", longest=60, required=False),
-                fields.text("difference_reason", "Reason given for shortage or excess", required=False),
-            ),
-        ),
+        REPORTED,
     ),
     cautions=(STATIC, VAPOUR, CONFINED_SPACE),
     list_columns=("received_at", "consignor", "document", "lot", "spirit", "tank", "reported_at"),
     after="intake",
     printed_title="Receipt under bond",
-    check=checked,
+    check=reason_given,
     note=unlikely,
     results=(what_arrived, what_to_report, certified),
     proves=(

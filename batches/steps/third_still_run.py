@@ -6,7 +6,7 @@ comes off above about 97.2 % vol.
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from batches.sheets import fields
 from batches.sheets.cautions import BASKETS, CHARCOAL, CONFINED_SPACE, FORESHOTS, STATIC, STILL, VAPOUR
@@ -32,7 +32,8 @@ from batches.steps.shared.figures import Compared, Held, from_gauges, hours
 from batches.steps.shared.hearts import AVERAGE, PRODUCT, PRODUCT_PERCENT, SAID, name_needs, unlikely
 from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START
 from batches.steps.shared.judged import what_left
-from batches.steps.shared.receivers import Receiver, average_percent, gained_lpa
+from batches.steps.shared.receivers import receiver
+from batches.steps.shared.strength_pictures import RUN_OFF, strength_against_litres
 from batches.steps.shared.third_still import (
     another_product,
     baskets_weighed,
@@ -40,32 +41,23 @@ from batches.steps.shared.third_still import (
     charcoal_used,
     the_charge,
 )
+from distillery.charts.plots import Plot
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Purpose, Stage
 from ledger.posting.accounts import difference, gauging, loss
 from ledger.posting.drafts import Emptied, FigureTaken, Line
 
 HEADS_TAILS_PERCENT = ("60", "96")
-HEADS_TAILS = Receiver(
-    field="heads_tails_vessel",
+HEADS_TAILS = receiver(
+    "heads_tails_vessel",
+    "Heads and tails to",
     named="heads and tails vessel",
-    before="heads_tails_before",
-    after="heads_tails_after",
+    gauged="heads_tails",
     still="third_still",
-    vessel=fields.vessel(
-        "heads_tails_vessel",
-        "Heads and tails to",
-        *fields.DIPPED,
-        stages=(Stage.RECTIFIED.value,),
-        purposes=(Purpose.HEADS_AND_TAILS.value,),
-        assumed=True,
-        told_by=ToldBy(
-            says="heads and tails could go to",
-            named_with=("heads", "tails"),
-            unused=True,
-        ),
-    ),
+    stage=Stage.RECTIFIED,
+    purpose=Purpose.HEADS_AND_TAILS,
     usual_percent=HEADS_TAILS_PERCENT,
+    told_by=ToldBy(says="heads and tails could go to", named_with=("heads", "tails"), unused=True),
 )
 
 
@@ -105,37 +97,14 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     started, ended = written.moment("charged_at"), written.moment("ended_at")
     like = f"{written.vessel('third_still').code} {written.text('kind').casefold()}"
     charged = [(written, "source_before"), (written, "source_after")]
-    product, heads_tails = PRODUCT.gauges(written), HEADS_TAILS.gauges(written)
-
-    def share(*held: Held) -> float:
-        source_before, source_after = held[-len(charged) :]
-        return 100.0 * gained_lpa(*held[: -len(charged)]) / (source_before.lpa - source_after.lpa)
 
     def charcoal(source_before: Held, source_after: Held) -> float:
         return 100.0 * written.real("charcoal_kg") / (source_before.lpa - source_after.lpa)
 
     found = Compared(ended)
-    found.with_kind(
-        AVERAGE,
-        lambda: from_gauges(average_percent, *product),
-        like=like,
-        field="product_after_hydrometer_percent",
-        unit="% vol",
-    )
-    found.with_kind(
-        "share of the charge in the product",
-        lambda: from_gauges(share, *product, *charged),
-        like=like,
-        field="product_after_dip_mm",
-        unit="%",
-    )
-    found.with_kind(
-        "share of the charge in heads and tails",
-        lambda: from_gauges(share, *heads_tails, *charged),
-        like=like,
-        field="heads_tails_after_dip_mm",
-        unit="%",
-    )
+    PRODUCT.average_among(found, written, AVERAGE, like=like)
+    PRODUCT.share_among(found, written, "share of the charge in the product", charged, like=like)
+    HEADS_TAILS.share_among(found, written, "share of the charge in heads and tails", charged, like=like)
     if written.has("charcoal_kg"):
         found.with_kind(
             "charcoal",
@@ -148,6 +117,11 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
         found.with_kind("baskets", lambda: float(written.whole("baskets")), like=like, field="baskets", unit="")
     found.with_kind("run time", lambda: hours(started, ended), like=like, field="ended_at", unit="h")
     return found.figures
+
+
+def pictures(written: Completed, now: datetime) -> list[Plot]:
+    """Strength of the distillate against litres with its cuts, over the last runs of the still for the same product."""
+    return strength_against_litres(written)
 
 
 SHEET = Sheet(
@@ -281,6 +255,7 @@ SHEET = Sheet(
     readings=(
         fields.percent("distillate_percent", "Distillate, strength", short="Strength", usual=("0", "97")),
         TEMPERATURE,
+        RUN_OFF,
         INTERRUPTION,
     ),
     running=Running(
@@ -325,6 +300,7 @@ SHEET = Sheet(
     printed_title="Third still run",
     note=unlikely,
     asks=another_product,
+    pictures=pictures,
     results=(the_charge, botanicals_wanted, baskets_weighed, charcoal_used, name_needs),
     proves=(
         Proof(measure="base strength", figure=AVERAGE, at_its_highest=True),

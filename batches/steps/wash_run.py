@@ -35,7 +35,7 @@ from batches.steps.shared.fermentation_course import charged_unsteady
 from batches.steps.shared.figures import Compared, Held, from_gauges, hours, reading
 from batches.steps.shared.interruptions import INTERRUPTION, STOP_AND_START
 from batches.steps.shared.judged import what_left
-from batches.steps.shared.receivers import Receiver, average_percent
+from batches.steps.shared.receivers import receiver
 from batches.steps.shared.residues import destination
 from batches.steps.shared.strength_pictures import RUN_OFF, strength_against_litres
 from batches.steps.shared.wash import other_washback, still_the_last
@@ -48,20 +48,12 @@ from ledger.posting.drafts import Emptied, FigureTaken, JudgedAgainst
 
 FROTHS = ("none", "low", "high")
 FROTH = Field(name="froth", label="Froth at the sight glass", short="Froth", kind=Kind.CHOICE, choices=FROTHS)
-LOW_WINES = Receiver(
-    field="receiver",
-    named="low wines receiver",
-    before="receiver_before",
-    after="receiver_after",
-    still="still",
-    vessel=fields.vessel(
-        "receiver",
-        "Low wines receiver",
-        *fields.DIPPED,
-        stages=(Stage.LOW_WINES.value,),
-        purposes=(Purpose.LOW_WINES.value,),
-        assumed=True,
-    ),
+LOW_WINES = receiver(
+    "receiver",
+    "Low wines receiver",
+    gauged="receiver",
+    stage=Stage.LOW_WINES,
+    purpose=Purpose.LOW_WINES,
     usual_percent=("15", "35"),
 )
 
@@ -109,13 +101,7 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
         return 100.0 * pot_ale() / (before.litres - after.litres)
 
     found = Compared(ended)
-    found.with_kind(
-        "average strength of the low wines",
-        lambda: from_gauges(average_percent, *LOW_WINES.gauges(written)),
-        like=like,
-        field="receiver_after_hydrometer_percent",
-        unit="% vol",
-    )
+    LOW_WINES.average_among(found, written, "average strength of the low wines", like=like)
     found.with_kind(
         "pot ale of the charge",
         lambda: from_gauges(

@@ -53,7 +53,7 @@ class StockLine:
 
     `field` and `row` say where on the sheet the amount stands (rows from 0), `lot_field` where the lot does. `name` is
     what the lot is called in words. `silo` is where it is put; of what is issued without a lot, the silo whose lots are
-    drawn on.
+    drawn on, and of what is counted without one, the silo of whose lots so much is left together.
     """
 
     act: Act
@@ -71,3 +71,8 @@ class StockLine:
     def is_draw(self) -> bool:
         """True where no lot is named, and those the silo holds are drawn on."""
         return self.act is Act.ISSUED and not self.lot and bool(self.silo)
+
+    @property
+    def is_of_silo(self) -> bool:
+        """True where no lot is named: the lots a silo holds are drawn on, or counted together."""
+        return self.act is not Act.RECEIVED and not self.lot and bool(self.silo)

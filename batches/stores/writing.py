@@ -2,9 +2,10 @@
 
 What a new version no longer says is taken back by its exact opposite, what it says anew is added, and what it says
 still stands under the version that said it first. A count brings the book to what was found, so a later entry into its
-past restates it. Where a silo is named in place of a lot, its lots are drawn on as they stand when the version is
-written (`silos.py`), and stay drawn until that record says something else. A lot may not hold less than nothing at any
-time; of malt, whose book may be what is wrong, that was asked before. Runs in a turn (ledger/posting/turns.py).
+past restates it. A silo that ran empty is a count of all its lots. Where a silo is named in place of a lot, its lots
+are drawn on as they stand when the version is written (`silos.py`), and stay drawn until that record says something
+else. A lot may not hold less than nothing at any time; of malt, whose book may be what is wrong, that was asked before.
+Runs in a turn (ledger/posting/turns.py).
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from batches.stores.amounts import shown
 from batches.stores.book import book_of, key_of, others_in_stock
 from batches.stores.kinds import Act, StockLine
 from batches.stores.models import Lot, StockEntry
-from batches.stores.silos import NothingInSilo, Said, as_said, drawn_on, said_of
+from batches.stores.silos import NothingInSilo, Said, as_said, drawn_on, left_in, said_of
 from distillery import figures
 from distillery.fixed_sql import add
 
@@ -53,16 +54,17 @@ def keep_stock(record: Record, version: Version, lines: Sequence[StockLine], *, 
             gone += entries
     new = [line for same in wanted.values() for line in same]
     touched = _take_back(gone, version)
-    _add_new([line for line in new if not line.is_draw], version, touched)
-    for draw in (line for line in new if line.is_draw):
+    _add_new([line for line in new if not line.is_of_silo], version, touched)
+    for line in (line for line in new if line.is_of_silo):
         # What was taken back is free again, and what was just added is taken.
         for lot, since in touched.values():
             _restate_counts(lot, since, version)
             work_out(lot)
         try:
-            _add_new(drawn_on(draw), version, touched)
+            of_lots = drawn_on(line) if line.is_draw else left_in(line, number=record.number)
         except NothingInSilo as nothing:
-            raise Short(nothing.sentence, draw.field, draw.row) from nothing
+            raise Short(nothing.sentence, line.field, line.row) from nothing
+        _add_new(of_lots, version, touched)
     for lot, since in touched.values():
         _restate_counts(lot, since, version)
         _never_below_nothing(lot, since, record)

@@ -22,6 +22,8 @@ from distillery.alcoholometry.errors import (
 )
 
 COVERAGE_FACTOR: Final = 2.0
+# A gain of more times U95 than this is held until it is measured again.
+HELD_BEYOND: Final = 1.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,6 +167,16 @@ def judged_loss(loss_percent: float, *, usual_percent: float, u95_percent: float
     amber, red = loss_limits_percent(usual_percent=usual_percent, u95_percent=u95_percent, runs=runs)
     loss = require_finite(loss_percent, "Loss")
     return Said.RED if loss > red else Said.AMBER if loss > amber else Said.USUAL
+
+
+def judged_gain(gain_percent: float, *, u95_percent: float) -> Said:
+    """What a gain in % says against what the gauges can be off by: beyond U95 it is measured again, beyond one and a
+    half times U95 nothing is moved before that (process reference, section J, computed). Nothing comes from nothing.
+
+    Two gauges of a vat, U95 0.84: 1.0 % is amber, 1.4 % red. Raises AlcoholometryError.
+    """
+    u95, gain = require_not_negative(u95_percent, "U95"), require_finite(gain_percent, "Gain")
+    return Said.RED if gain > HELD_BEYOND * u95 else Said.AMBER if gain > u95 else Said.USUAL
 
 
 def most_recovery_percent(*, usual_loss_percent: float, u95_percent: float) -> float:

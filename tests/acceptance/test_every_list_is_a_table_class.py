@@ -282,7 +282,10 @@ LISTS = {
     "/stores/": ("",),
     "/stores/malt/M001/": ("book", "uses"),
     "/stores/silo/SI1/": ("",),
-    "/site/": ("vessels", "counted-casks", "thresholds", "bands", "usual", "rates", "roundings", "people"),
+    "/site/": (
+        *("vessels", "counted-casks", "thresholds", "bands", "usual", "rates", "roundings", "names", "reporting"),
+        "people",
+    ),
     "/plant/": ("",),
     "/plant/instruments/": ("instruments", "uses", "certificates", "calibrations", "obscurations"),
     "/books/accounts/": ("",),

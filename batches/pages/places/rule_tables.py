@@ -9,7 +9,7 @@ from django.utils.text import capfirst
 from distillery import figures
 from distillery.lists.columns import DayColumn, FigureColumn, ListColumn, LitresColumn, LpaColumn, WholeColumn
 from distillery.lists.tables import HouseTable
-from distillery.rules.models import ONE, DutyRate
+from distillery.rules.models import ONE, DutyRate, NameRequirement
 
 PER_CENT = ONE // 100
 PENCE_HUNDREDTHS_A_POUND = 10_000
@@ -116,6 +116,48 @@ class RoundingTable(HouseTable):
 
     name, caption = "roundings", "Roundings of the law"
     nothing = "No roundings set. Enter the first above, with its source."
+
+
+def _asked(row: NameRequirement) -> str:
+    """'at least 37.5 % vol', 'is agricultural'."""
+    if row.limit_millionths is None:
+        return f"{row.way} {row.words.replace('|', ' or ')}".strip()
+    return f"{row.way} {row.limit_millionths / ONE:g} {row.unit}".strip()
+
+
+class NameTable(HouseTable):
+    """What the law asks of a spirit that bears a name."""
+
+    named = ListColumn("Name", lambda row: capfirst(row.name), order=("name", "code", "from_day", "pk"))
+    code = ListColumn("Requirement", "code")
+    said = ListColumn("What is asked", lambda row: capfirst(row.said))
+    limit = ListColumn("Held to", _asked)
+    since = DayColumn("From", "from_day", order=("from_day", "pk"))
+    source = ListColumn("Source", "source")
+
+    name, caption = "names", "What names need"
+    nothing = "No requirements of names set: no name is checked. Enter them with the command set_figure."
+
+    class Meta(HouseTable.Meta):
+        order_by = ("named",)
+
+
+class ReportingTable(HouseTable):
+    """What has to be reported of an operation."""
+
+    operation = ListColumn("Operation", lambda row: capfirst(row.operation), order=("operation", "pk"))
+    occasion = ListColumn("When", "occasion")
+    said = ListColumn("What is reported", "said")
+    by_whom = ListColumn("By whom", "by_whom")
+    until = ListColumn("Until", "until")
+    since = DayColumn("From", "from_day", order=("from_day", "pk"))
+    source = ListColumn("Source", "source")
+
+    name, caption = "reporting", "What has to be reported"
+    nothing = "Nothing to be reported is set."
+
+    class Meta(HouseTable.Meta):
+        order_by = ("operation",)
 
 
 class VesselTable(HouseTable):

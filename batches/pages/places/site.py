@@ -14,8 +14,10 @@ from django.shortcuts import render
 from batches.pages.places.rule_tables import (
     BandTable,
     CountedCasksTable,
+    NameTable,
     PeopleTable,
     RateTable,
+    ReportingTable,
     RoundingTable,
     ThresholdTable,
     UsualFigureTable,
@@ -30,7 +32,7 @@ from distillery.people.roles import PLANT_KEEPERS, needs
 from distillery.plant.lookup import FIXED
 from distillery.plant.models import Cask, Vessel
 from distillery.rules.in_force import rounding_rules
-from distillery.rules.models import CaskBand, DutyRate, ReviewThreshold, UsualFigure
+from distillery.rules.models import CaskBand, DutyRate, NameRequirement, ReportingDuty, ReviewThreshold, UsualFigure
 
 
 @needs(PLANT_KEEPERS)
@@ -48,6 +50,8 @@ def site(request: HttpRequest) -> HttpResponseBase:
         (UsualFigureTable, UsualFigure.objects.all()),
         (RateTable, DutyRate.objects.all()),
         (RoundingTable, rounding_rules()),
+        (NameTable, NameRequirement.objects.all()),
+        (ReportingTable, ReportingDuty.objects.all()),
         (PeopleTable, Person.objects.prefetch_related("groups")),
         *pen_lists(),
     ]

@@ -7,7 +7,8 @@ from collections.abc import Iterator, Sequence
 from django.http import Http404, HttpRequest, HttpResponseBase
 from django.shortcuts import render
 
-from batches.pages.records.shown import unit_of
+from batches.pages.common import signed_on
+from batches.pages.records.shown import record_address, unit_of
 from batches.pages.stores.tables import LotTable
 from batches.records.versions import typed_of
 from batches.sheets.register import all_sheets
@@ -18,8 +19,11 @@ from batches.standing import version_in_books
 from batches.stores.amounts import shown
 from batches.stores.kinds import Act
 from batches.stores.models import Lot, StockEntry
+from batches.stores.silos import through
 from distillery import figures, pages
+from distillery.clock.reading import books_now
 from distillery.lists.showing import listed
+from distillery.people.roles import may_write
 from distillery.process.malt import Portion, blended
 
 GRAMS_A_KILOGRAM = 1000
@@ -50,9 +54,30 @@ def silo(request: HttpRequest, code: str) -> HttpResponseBase:
     held = sum(lot.held for lot in lots)
     state = pages.State(pages.Kind.OUT, "Below nothing") if held < 0 else None
     facts = [pages.Fact("By the books of its lots", shown(first.material, held), state=state), *_together(lots)]
+    facts += _last_empty(first)
     return render(
-        request, "batches/silo.html", {"area": "stores", "silo": first.silo, "facts": facts, "lots": found.table}
+        request,
+        "batches/silo.html",
+        {
+            "area": "stores",
+            "silo": first.silo,
+            "facts": facts,
+            "lots": found.table,
+            "may_write": may_write(signed_on(request)),
+        },
     )
+
+
+def _last_empty(lot: Lot) -> Iterator[pages.Fact]:
+    """When the silo was last found empty, and what was put in since."""
+    counts = StockEntry.objects.standing().filter(act=Act.COUNTED, lot__kind=lot.kind, silo__iexact=lot.silo)
+    last = counts.select_related("version__record").order_by("-happened_at").first()
+    if last is None:
+        return
+    here = through(lot.material, lot.silo, books_now())
+    at, record = figures.moment(last.happened_at), last.version.record
+    yield pages.Fact("Last found empty", at, href=record_address(record), note=record.number)
+    yield pages.Fact("Put in since", shown(lot.material, here.put_in))
 
 
 def _together(lots: Sequence[Lot]) -> Iterator[pages.Fact]:

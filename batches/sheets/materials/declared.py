@@ -16,12 +16,13 @@ from batches.stores.kinds import MaterialKind
 class Material:
     """One lot on a sheet, and how much of it: single fields, or fields of the repeating line.
 
-    `field` names the lot: a text field with `lot`, or the record that received it, whose number is the lot's. Blank in
-    what a sheet receives: the record's own number is the lot's. `kind` is the material, or `kind_from` the field that
-    says which (its text is a value of MaterialKind). `weighed` is the field of its weight in kg, `counted` that of its
-    pieces, `one_each` takes one piece a line. `named` is the field that says what it is in words (juniper), `put_in`
-    the silo it is received into, `drawn_from` the silo it is drawn from where the sheet names no lot: the lots are then
-    those the silo holds, first in first out. `blends` are figures of what is received that mix by mass.
+    `field` names the lot: a text field with `lot`, or the record that received it, whose number is the lot's. Blank
+    in what a sheet receives: the record's own number is the lot's. `kind` is the material, or `kind_from` the field
+    that says which (its text is a value of MaterialKind). `weighed` is the field of its weight in kg, `counted` that
+    of its pieces, `one_each` takes one piece a line. `named` is the field that says what it is in words (juniper),
+    `put_in` the silo it is received into, `drawn_from` the silo it is drawn from where the sheet names no lot: the
+    lots are then those the silo holds, first in first out. `found_in` is the silo of which is said how much is left
+    of all its lots together. `blends` are figures of what is received that mix by mass.
 
     Without a kind nothing is kept in the stores: the record named is handed on whole (a mash to its fermentation), and
     the link goes by the pure alcohol that is declared. `said` is what is handed on where nothing of it is measured in a
@@ -36,6 +37,7 @@ class Material:
     named: str = ""
     put_in: str = ""
     drawn_from: str = ""
+    found_in: str = ""
     one_each: bool = False
     blends: tuple[str, ...] = ()
     said: str = ""
@@ -50,7 +52,7 @@ class Material:
         """Every field it speaks of."""
         named = (
             *(self.field, self.weighed, self.counted, self.kind_from, self.named),
-            *(self.put_in, self.drawn_from),
+            *(self.put_in, self.drawn_from, self.found_in),
         )
         return tuple(name for name in named if name)
 

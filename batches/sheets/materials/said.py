@@ -59,7 +59,7 @@ def _line(sheet: Sheet, act: Act, one: Material, number: str, values: Values, ro
     kind = one.kind or _kind(values.get(one.kind_from))
     at = values.get(sheet.moment_of(place).when)
     named = values.get(one.field) if one.field else number
-    lot = named.number if isinstance(named, Record) else str(named or "").strip()
+    lot = "" if one.found_in else named.number if isinstance(named, Record) else str(named or "").strip()
     silo = _silo(one, lot, values)
     if kind is None or not isinstance(at, datetime) or not (lot or silo):
         return None
@@ -72,8 +72,8 @@ def _line(sheet: Sheet, act: Act, one: Material, number: str, values: Values, ro
 
 
 def _silo(one: Material, lot: str, values: Values) -> str:
-    """The silo a lot is put into, or the one that lots are drawn from where none is named."""
-    place = one.put_in or (one.drawn_from if not lot else "")
+    """The silo a lot is put into, or the one that lots are drawn from or found in where none is named."""
+    place = one.put_in or one.found_in or (one.drawn_from if not lot else "")
     return str(values.get(place) or "").strip() if place else ""
 
 

@@ -8,14 +8,14 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Final
 
-from batches.sheets import fields
 from batches.sheets.results import Result
 from batches.sheets.sheet import Note
 from batches.sheets.typed.completed import Completed
 from batches.sheets.typed.values import Ungaugeable
 from batches.steps.shared.names import checked_name, name_failed, needs_of_name
-from batches.steps.shared.receivers import Receiver
-from batches.steps.shared.third_still import botanicals_steeped, off_the_recipe
+from batches.steps.shared.receivers import receiver
+from batches.steps.shared.steeped import botanicals_steeped
+from batches.steps.shared.third_still import off_the_recipe
 from distillery.plant.models import Stage
 from distillery.process.product_names import Checked, Evidence
 
@@ -28,13 +28,13 @@ SAID: Final = {
     "added": "added",
 }
 PRODUCT_PERCENT: Final = ("35", "97")
-PRODUCT: Final = Receiver(
-    field="product_vessel",
+PRODUCT: Final = receiver(
+    "product_vessel",
+    "Product to",
     named="product vessel",
-    before="product_before",
-    after="product_after",
+    gauged="product",
     still="third_still",
-    vessel=fields.vessel("product_vessel", "Product to", *fields.DIPPED, stages=(Stage.RECTIFIED.value,)),
+    stage=Stage.RECTIFIED,
     usual_percent=PRODUCT_PERCENT,
 )
 

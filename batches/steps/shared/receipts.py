@@ -9,8 +9,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
+from batches.sheets import fields
 from batches.sheets.results import Head, Line, Result, checks_of
-from batches.sheets.typed.completed import Completed
+from batches.sheets.sheet import Field, Note, Problem, Section
+from batches.sheets.typed.completed import Completed, Written
 from batches.sheets.typed.values import Ungaugeable
 from distillery import figures
 from distillery.alcoholometry.quantity import Quantity
@@ -23,6 +25,24 @@ from distillery.rules.names import AGRICULTURAL_ALCOHOL, duties, requirements
 from ledger.posting.accounts import source
 
 OPERATION: Final = "receipt under bond"
+UNDER_BOND: Final = "received under bond"
+BROKEN: Final = "broken or missing"
+# How far litres × strength of a document may lie from the pure alcohol it states: both are rounded to a decimal.
+STATED_WITHIN: Final = 0.002
+SENT: Final = (
+    fields.litres("consignor_litres", "Litres sent", usual=("50", "30000")),
+    fields.percent("consignor_percent", "Strength sent", usual=("35", "97"), decimals=2),
+    fields.number("consignor_lpa", "Pure alcohol sent", "LPA", decimals=2, required=False),
+)
+REPORTED: Final = Section(
+    heading="Report of receipt",
+    moment="reported",
+    items=(
+        fields.when("reported_at", "Reported at", not_before="received_at"),
+        fields.text("report_reference", "Reference of the report", longest=60, required=False),
+        fields.text("difference_reason", "Reason given for shortage or excess", required=False),
+    ),
+)
 ALWAYS, DIFFERS, TAMPERED = "always", "shortage or excess", "signs of loss or tampering"
 # What a certificate says of each measure, by the fields of its sheet.
 CERTIFIED: Final = {
@@ -41,52 +61,103 @@ CERTIFIED: Final = {
 
 @dataclass(frozen=True, slots=True)
 class Arrived:
-    """What was sent by the document, and the tank before and after."""
+    """What was sent by the document, and what the gauges on arrival find more: litres at 20 °C, microlitres of pure
+    alcohol. Volumes of spirits of other strengths do not quite add up."""
 
-    sent: Quantity
-    before: Quantity
-    after: Quantity
-
-    @property
-    def arrived_ul(self) -> int:
-        """Pure alcohol that the gauge finds more in the tank, microlitres."""
-        return self.after.pure_ul - self.before.pure_ul
+    sent_litres: float
+    sent_ul: int
+    litres: float
+    arrived_ul: int
 
     @property
     def short_ul(self) -> int:
         """What is missing; negative where more arrived than was sent."""
-        return self.sent.pure_ul - self.arrived_ul
+        return self.sent_ul - self.arrived_ul
 
     @property
-    def litres(self) -> float:
-        """What the gauge finds more in the tank; volumes of spirits of other strengths do not quite add up."""
-        return self.after.litres20 - self.before.litres20
+    def sent_percent(self) -> float:
+        """The strength of what was sent, % vol."""
+        return self.sent_ul / MICRO * 100 / self.sent_litres if self.sent_litres > 0 else 0.0
 
 
 def arrived(written: Completed) -> Arrived:
-    """Both figures of a receipt. Raises Ungaugeable where one of them is not there."""
-    bond = source("received under bond")
-    sent = written.declared("consignor_litres", "consignor_percent", giver=bond, taker=written.account("tank"))
+    """Both figures of a receipt: into a tank, or in casks. Raises Ungaugeable where one of them is not there."""
+    if not written.sheet.has_field("tank"):
+        each = [arrived_in(line) for line in written.rows]
+        litres, ul = sum(one.sent_litres for one in each), sum(one.sent_ul for one in each)
+        return Arrived(litres, ul, sum(one.litres for one in each), sum(one.arrived_ul for one in each))
+    before, after = written.quantity("tank_before"), written.quantity("tank_after")
+    sent = _sent(written, "tank")
+    return Arrived(sent.litres20, sent.pure_ul, after.litres20 - before.litres20, after.pure_ul - before.pure_ul)
+
+
+def arrived_in(line: Written) -> Arrived:
+    """Both figures of one cask that came full. Raises Ungaugeable."""
+    sent, found = _sent(line, "cask"), line.quantity("")
+    return Arrived(sent.litres20, sent.pure_ul, found.litres20, found.pure_ul)
+
+
+def _sent(written: Written, vessel: str) -> Quantity:
+    bond = source(UNDER_BOND)
+    sent = written.declared("consignor_litres", "consignor_percent", giver=bond, taker=written.account(vessel))
     if sent is None:
         raise Ungaugeable("consignor_litres", "What was sent is marked missing.")
-    return Arrived(sent.quantity, written.quantity("tank_before"), written.quantity("tank_after"))
+    return sent.quantity
 
 
-def threshold_ul(written: Completed, sent: Quantity) -> int:
-    """From which size on a shortage or excess is looked into. Raises NoRuleInForce."""
-    rule = review_threshold(OPERATION, written.vessel("tank").code, site_day(written.moment("received_at")))
-    return max(sent.pure_ul * rule.threshold_millionths // ONE, rule.floor_ul)
+def stated_otherwise(written: Written, row: int | None = None) -> list[Note]:
+    """Pure alcohol that the document states and that is not its litres at its strength."""
+    if not written.has("consignor_lpa"):
+        return []
+    stated, sent = written.real("consignor_lpa"), _sent(written, "tank" if row is None else "cask")
+    if abs(stated - sent.lpa) <= STATED_WITHIN * max(sent.lpa, 1.0):
+        return []
+    said = (
+        f"the document says {figures.number(stated, 1)} LPA, but its litres at its strength are "
+        f"{figures.lpa(sent.pure_ul, 1)}."
+    )
+    return [Note("consignor_lpa", row, said)]
+
+
+def reason_given(written: Completed) -> list[Problem]:
+    """A report of receipt with a shortage or excess needs its reason."""
+    if not written.has("reported_at") or written.has("difference_reason") or not beyond_threshold(written):
+        return []
+    said = short_or_over(arrived(written))
+    return [
+        Problem(
+            "difference_reason",
+            None,
+            f"{said[:1].upper()}{said[1:]} than the consignor says, beyond the review threshold: write the reason that "
+            "is given for it, or that none is known.",
+        )
+    ]
+
+
+def seals_broken(written: Completed) -> list[Note]:
+    """Signs that somebody was at the goods."""
+    if written.text("seals") != BROKEN:
+        return []
+    said = "the seals were broken or missing: tell the officer at once and keep the goods as they are."
+    return [Note("seals", None, said)]
+
+
+def threshold_ul(written: Completed, sent_ul: int) -> int:
+    """From which size on a shortage or excess is looked into, at the tank or ('') any. Raises NoRuleInForce."""
+    vessel = written.vessel("tank").code if written.sheet.has_field("tank") else ""
+    rule = review_threshold(OPERATION, vessel, site_day(written.moment("received_at")))
+    return max(sent_ul * rule.threshold_millionths // ONE, rule.floor_ul)
 
 
 def beyond_threshold(written: Completed) -> bool:
     """True where a shortage or excess is to be looked into."""
     both = arrived(written)
-    return abs(both.short_ul) > threshold_ul(written, both.sent)
+    return abs(both.short_ul) > threshold_ul(written, both.sent_ul)
 
 
 def short_or_over(both: Arrived) -> str:
     """'20.10 LPA (0.40 %) less arrived'."""
-    share = 100 * abs(both.short_ul) / both.sent.pure_ul if both.sent.pure_ul else 0.0
+    share = 100 * abs(both.short_ul) / both.sent_ul if both.sent_ul else 0.0
     way = "less" if both.short_ul > 0 else "more"
     return f"{figures.lpa(abs(both.short_ul))} LPA ({figures.percent(share, 2)} %) {way} arrived"
 
@@ -94,9 +165,9 @@ def short_or_over(both: Arrived) -> str:
 def what_arrived(written: Completed, now: datetime) -> Result:
     """The document beside the gauge."""
     both = arrived(written)
-    threshold = threshold_ul(written, both.sent)
+    threshold = threshold_ul(written, both.sent_ul)
     name = "Shortage" if both.short_ul >= 0 else "Excess"
-    share = 100 * abs(both.short_ul) / both.sent.pure_ul if both.sent.pure_ul else 0.0
+    share = 100 * abs(both.short_ul) / both.sent_ul if both.sent_ul else 0.0
     found = both.arrived_ul / MICRO / both.litres * 100 if both.litres > 0 else 0.0
     judged = "beyond" if abs(both.short_ul) > threshold else "within"
     heads = (
@@ -107,7 +178,7 @@ def what_arrived(written: Completed, now: datetime) -> Result:
         Head("Of what was sent", "%", figure=True),
     )
     lines = (
-        _line("Sent, by the document", both.sent.litres20, both.sent.percent20, both.sent.pure_ul, ""),
+        _line("Sent, by the document", both.sent_litres, both.sent_percent, both.sent_ul, ""),
         _line(
             "Arrived, by the gauge",
             both.litres,
@@ -151,6 +222,19 @@ def certified(written: Completed, now: datetime) -> Result | None:
     asked = requirements(AGRICULTURAL_ALCOHOL, site_day(written.moment("received_at")))
     heading = f"{AGRICULTURAL_ALCOHOL[:1].upper()}{AGRICULTURAL_ALCOHOL[1:]}"
     return checks_of(heading, check(asked, known), "what is not on the certificate is not proven")
+
+
+def delivered(*spirits: str) -> tuple[Field, ...]:
+    """What is written of a delivery of spirit: who sent it under which document, and the state of its seals."""
+    return (
+        fields.when("received_at", "Received at"),
+        fields.name("consignor", "Consignor"),
+        fields.text("consignor_address", "Consignor's address", longest=200, required=False),
+        fields.name("document", "Document", found_as="document"),
+        fields.name("lot", "Lot", lot=True, help="The consignor's own number of what was sent."),
+        fields.text("spirit", "Spirit", choices=spirits, longest=60),
+        fields.text("seals", "Seals", choices=("intact", BROKEN, "none fitted"), longest=40, required=False),
+    )
 
 
 def _line(name: str, litres: float, percent: float, pure_ul: int, share: str) -> Line:

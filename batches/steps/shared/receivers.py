@@ -7,13 +7,15 @@ after. The sheet has room for one change of each receiver in a run.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from batches.sheets import fields
-from batches.sheets.sheet import Event, Field, Gauge, Moment, Phase, Posting, Role, Section
+from batches.sheets.sheet import Event, Field, Gauge, Moment, Phase, Posting, Role, Section, ToldBy
 from batches.sheets.typed.completed import Completed
+from batches.steps.shared.figures import Compared, Held, from_gauges
 from batches.steps.shared.figures import Gauge as OfBlock
-from batches.steps.shared.figures import Held
+from distillery.plant.models import Purpose, Stage
 from ledger.posting.accounts import gauging
 
 
@@ -124,6 +126,69 @@ class Receiver:
         if written.has(self.at):
             names = [self.before, self.filled, f"{self.next}_before", self.after]
         return [(written, name) for name in names]
+
+    def average_among(self, found: Compared, written: Completed, name: str, *, like: str) -> None:
+        """The figure of how strong what it took is on average, beside runs alike."""
+        found.with_kind(
+            name,
+            lambda: from_gauges(average_percent, *self.gauges(written)),
+            like=like,
+            field=f"{self.after}_hydrometer_percent",
+            unit="% vol",
+        )
+
+    def share_among(
+        self, found: Compared, written: Completed, name: str, charged: Sequence[OfBlock], *, like: str
+    ) -> None:
+        """The figure of how much of the charge it took, percent of its pure alcohol, beside runs alike. `charged` are
+        the gauges of what the still was charged from, before and after by turns."""
+        own = self.gauges(written)
+
+        def share(*held: Held) -> float:
+            return 100.0 * gained_lpa(*held[: len(own)]) / -gained_lpa(*held[len(own) :])
+
+        found.with_kind(
+            name,
+            lambda: from_gauges(share, *own, *charged),
+            like=like,
+            field=f"{self.after}_dip_mm",
+            unit="%",
+        )
+
+
+def receiver(
+    field: str,
+    label: str,
+    *,
+    gauged: str,
+    stage: Stage,
+    usual_percent: tuple[str, str],
+    purpose: Purpose | None = None,
+    named: str = "",
+    still: str = "still",
+    told_by: ToldBy | None = None,
+) -> Receiver:
+    """A receiver as steps declare one: `label` over its box, `gauged` the beginning of its gauges' names, `named` what
+    it is called in a sentence, where not as its label. One that is kept for a purpose may be left blank where it is the
+    only one."""
+    more = {} if told_by is None else {"told_by": told_by}
+    return Receiver(
+        field=field,
+        named=named or label.lower(),
+        before=f"{gauged}_before",
+        after=f"{gauged}_after",
+        still=still,
+        vessel=fields.vessel(
+            field,
+            label,
+            *fields.DIPPED,
+            stages=(stage.value,),
+            purposes=(purpose.value,) if purpose else (),
+            assumed=purpose is not None,
+            **more,
+        ),
+        usual_percent=usual_percent,
+    )
 
 
 def gained_lpa(*held: Held) -> float:

@@ -7,46 +7,30 @@ from __future__ import annotations
 
 from functools import partial
 
-from batches.sheets import fields
 from batches.sheets.typed.completed import Completed
 from batches.steps.shared.figures import Compared, Held, from_gauges, hours, reading
-from batches.steps.shared.receivers import Receiver, average_percent, gained_lpa
+from batches.steps.shared.receivers import receiver
 from distillery.plant.models import Purpose, Stage
 from ledger.posting.drafts import FigureTaken
 
 LOW_WINES_PERCENT = ("15", "35")
 FEINTS_PERCENT = ("20", "50")
 SPIRIT_PERCENT = ("60", "76")
-SPIRIT = Receiver(
-    field="spirit_receiver",
-    named="spirit receiver",
-    before="spirit_before",
-    after="spirit_after",
-    still="still",
-    vessel=fields.vessel(
-        "spirit_receiver",
-        "Spirit receiver",
-        *fields.DIPPED,
-        stages=(Stage.NEW_SPIRIT.value,),
-        purposes=(Purpose.SPIRIT.value,),
-        assumed=True,
-    ),
+SPIRIT = receiver(
+    "spirit_receiver",
+    "Spirit receiver",
+    gauged="spirit",
+    stage=Stage.NEW_SPIRIT,
+    purpose=Purpose.SPIRIT,
     usual_percent=SPIRIT_PERCENT,
 )
-FEINTS = Receiver(
-    field="feints_receiver",
+FEINTS = receiver(
+    "feints_receiver",
+    "Feints from and to",
     named="feints receiver",
-    before="feints_receiver_before",
-    after="feints_receiver_after",
-    still="still",
-    vessel=fields.vessel(
-        "feints_receiver",
-        "Feints from and to",
-        *fields.DIPPED,
-        stages=(Stage.LOW_WINES.value,),
-        purposes=(Purpose.FEINTS.value,),
-        assumed=True,
-    ),
+    gauged="feints_receiver",
+    stage=Stage.LOW_WINES,
+    purpose=Purpose.FEINTS,
     usual_percent=FEINTS_PERCENT,
 )
 
@@ -55,41 +39,18 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     """Cut, feints, lees and times, beside other runs of the same still."""
     started, ended, like = written.moment("charged_at"), written.moment("ended_at"), written.vessel("still").code
     charged = [(written, f"{name}_{when}") for name in ("low_wines", "feints") for when in ("before", "after")]
-    cut = SPIRIT.gauges(written)
 
     def lees() -> float:
         return written.real("spent_lees_litres")
-
-    def cut_of_charge(*held: Held) -> float:
-        wines_before, wines_after, feints_before, feints_after = (one.lpa for one in held[len(cut) :])
-        return 100.0 * gained_lpa(*held[: len(cut)]) / (wines_before - wines_after + feints_before - feints_after)
 
     def charge_litres(*charge: Held) -> float:
         wines_before, wines_after, feints_before, feints_after = (one.litres for one in charge)
         return wines_before - wines_after + feints_before - feints_after
 
     found = Compared(ended)
-    found.with_kind(
-        "average strength of the cut",
-        lambda: from_gauges(average_percent, *cut),
-        like=like,
-        field="spirit_after_hydrometer_percent",
-        unit="% vol",
-    )
-    found.with_kind(
-        "share of the charge in the cut",
-        lambda: from_gauges(cut_of_charge, *cut, *charged),
-        like=like,
-        field="spirit_after_dip_mm",
-        unit="%",
-    )
-    found.with_kind(
-        "average strength of the feints",
-        lambda: from_gauges(average_percent, *FEINTS.gauges(written)),
-        like=like,
-        field="feints_receiver_after_hydrometer_percent",
-        unit="% vol",
-    )
+    SPIRIT.average_among(found, written, "average strength of the cut", like=like)
+    SPIRIT.share_among(found, written, "share of the charge in the cut", charged, like=like)
+    FEINTS.average_among(found, written, "average strength of the feints", like=like)
     found.with_kind(
         "charge", lambda: from_gauges(charge_litres, *charged), like=like, field="low_wines_before_dip_mm", unit="L"
     )

@@ -135,7 +135,11 @@ def recovery(written: Completed, charged: Flow, recovered: Flow) -> Iterable[Fac
     most = distilling.most_recovery_percent(usual_loss_percent=usual, u95_percent=u95)
     amber, red = distilling.loss_limits_percent(usual_percent=usual, u95_percent=u95)
     if share > most:
-        note = f"more than its gauges can be off by (at most {figures.percent(most)} %): a reading is wrong"
+        held = distilling.judged_gain(share - 100.0, u95_percent=u95) == Said.RED
+        note = (
+            f"more than its gauges can be off by (at most {figures.percent(most)} %): a reading is wrong; measure "
+            f"again{', and move nothing of it before' if held else ''}"
+        )
         yield Fact("Recovered", figures.percent(share, 2), "%", note=note, state=OUT)
         return
     said = distilling.judged_loss(100.0 - share, usual_percent=usual, u95_percent=u95)

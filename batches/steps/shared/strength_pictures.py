@@ -1,8 +1,10 @@
 """The strength of what runs off a still against the litres that have run off, over the last twenty runs of that still.
 
-Litres are those read along the way; where they are not read, what the receivers took is spread evenly over the time
-each was taken, and the picture says so. Usual is the median of at least five runs, and from their 10th to their 90th
-part in a hundred.
+Litres are those read along the way. Where they are not read, what the receivers took is spread over the time each was
+taken, evenly as far as each cut goes, and between the cuts so that the flow changes little by little
+(`distillery.process.flow`): a flow that leapt at a cut would put a kink into the curve that no still has. The picture
+says so. Usual is the median of at least five runs of the same product, and from their 10th to their 90th part in a
+hundred.
 """
 
 from __future__ import annotations
@@ -19,9 +21,14 @@ from batches.running.runs import Run, runs_of
 from batches.sheets import fields
 from batches.sheets.typed.completed import Completed
 from distillery.charts.plots import Line, Place, Plot
+from distillery.process.flow import between
+
+LitresBy = Callable[[datetime], float | None]
 
 RUN_OFF = fields.litres("run_off_litres", "Run off so far", short="Run off", decimals=0)
-ESTIMATED = "litres run off, estimated: even flow into each receiver"
+# A still that makes several products has runs of others between those that are alike.
+PRODUCTS = 4
+ESTIMATED = "litres run off, estimated from what each receiver took"
 
 
 def strength_against_litres(written: Completed) -> list[Plot]:
@@ -31,7 +38,7 @@ def strength_against_litres(written: Completed) -> list[Plot]:
     if record is None or not runs:
         return []
     run = runs[0]
-    before = runs_of(_like(run))
+    before = [one for one in runs_of(_like(run)) if one.product == run.product][:LAST]
     gauges = gauges_of([run, *before])
     own, is_read = _curve(run, gauges)
     if not own:
@@ -57,7 +64,7 @@ def strength_against_litres(written: Completed) -> list[Plot]:
 
 
 def _like(run: Run) -> list[Record]:
-    """The last runs of the same still before it, complete ones."""
+    """The last runs of the same still before it, complete ones, the newest first; of any product."""
     found = Record.objects.filter(
         kind=run.record.kind,
         state=State.COMPLETE,
@@ -66,7 +73,7 @@ def _like(run: Run) -> list[Record]:
         mentions__field=run.sheet.occupies,
         mentions__code=run.vessel,
     )
-    return list(found.order_by("-happened_from", "-pk")[:LAST])
+    return list(found.order_by("-happened_from", "-pk")[: LAST * (PRODUCTS if run.product else 1)])
 
 
 def _middle(spreads: Sequence[Spread], number: int) -> list[Line]:
@@ -75,13 +82,17 @@ def _middle(spreads: Sequence[Spread], number: int) -> list[Line]:
 
 
 def _curve(run: Run, gauges: Gauges) -> tuple[Curve, bool]:
-    """Litres and strength of each reading, in order; whether the litres were read."""
+    """Litres and strength of each reading and cut, in order; whether the litres were read."""
     read = _read(run)
+    litres_by = _litres_by(run, gauges, read)
+    points = [(litres, point.value) for point in run.points if (litres := litres_by(point.at)) is not None]
+    return points, len(read) > 1
+
+
+def _litres_by(run: Run, gauges: Gauges, read: Sequence[tuple[datetime, float]]) -> LitresBy:
     if len(read) > 1:
-        points = [(litres, point.value) for point in run.points if (litres := _between(read, point.at)) is not None]
-        return points, True
-    even = _even(run, taken_by(run, gauges))
-    return [(litres, point.value) for point in run.points if (litres := even(point.at)) is not None], False
+        return lambda at: _between(read, at)
+    return _estimated(run, taken_by(run, gauges))
 
 
 def _read(run: Run) -> list[tuple[datetime, float]]:
@@ -104,8 +115,10 @@ def _between(read: Sequence[tuple[datetime, float]], at: datetime) -> float | No
     return read[-1][1]
 
 
-def _even(run: Run, taken: Mapping[str, float | None]) -> Callable[[datetime], float | None]:
-    """Litres by a moment, each receiver filling evenly while it was taken; None where one was not gauged."""
+def _estimated(run: Run, taken: Mapping[str, float | None]) -> LitresBy:
+    """Litres by a moment: at each change of receiver as if each filled evenly while it was taken, and in between so
+    that the flow changes little by little; None where one was not gauged.
+    """
     ended = run.record.happened_to
     hours = {field: hours_into(run, field, ended) for field in taken} if ended is not None else {}
     filled = {field: took for field, took in taken.items() if hours.get(field)}
@@ -113,21 +126,28 @@ def _even(run: Run, taken: Mapping[str, float | None]) -> Callable[[datetime], f
     if ended is None or len(known) < len(filled):
         return lambda at: None
 
+    def evenly(at: datetime) -> float:
+        return sum((took * hours_into(run, field, at) / hours[field] for field, took in known.items()), 0.0)
+
+    changes = sorted({run.begun, *(span.since for span in run.spans if run.begun < span.since < ended), ended})
+    points = [((at - run.begun).total_seconds(), evenly(at)) for at in changes]
+    rises = len(points) > 1 and all(later[1] >= one[1] for one, later in pairwise(points))
+
     def litres_by(at: datetime) -> float | None:
         if not run.begun <= at <= ended:
             return None
-        return sum((took * hours_into(run, field, at) / hours[field] for field, took in known.items()), 0.0)
+        return between(points, (at - run.begun).total_seconds()) if rises else evenly(at)
 
     return litres_by
 
 
 def _cuts(run: Run, gauges: Gauges) -> list[Place]:
-    read, even = _read(run), _even(run, taken_by(run, gauges))
+    litres_by = _litres_by(run, gauges, _read(run))
     found = []
     for one in run.happened:
         if one.event.again:
             continue
-        litres = _between(read, one.at) if len(read) > 1 else even(one.at)
+        litres = litres_by(one.at)
         strength = next((typed for field, typed in one.figures if field.unit == STRENGTH and typed), "")
         if litres is not None:
             found.append(Place(litres, f"{one.event.label} at {strength} %" if strength else one.event.label))

@@ -5,18 +5,18 @@ Litres and strengths at 20 °C, kilograms, litres of pure alcohol (LPA). Formula
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
-from batches.models import Mention, Record, State, Version
+from batches.models import Mention, Record, State
 from batches.sheets.register import all_sheets
 from batches.sheets.results import Head, Line, Result
 from batches.sheets.sheet import Note
 from batches.sheets.typed.completed import Completed, Written
 from batches.steps.shared.recipes import asked_for, known_recipe
+from batches.steps.shared.steeped import kilograms_steeped
 from distillery import figures
 from distillery.alcoholometry.mixing import Part, reduce_with_water
 from distillery.plant.models import MICRO
@@ -95,21 +95,33 @@ def botanicals_wanted(written: Completed, now: datetime) -> Result | None:
     for line in written.rows:
         name = line.text("botanical").casefold()
         weighed[name] = weighed.get(name, 0.0) + (line.real("botanical_kg") if line.has("botanical_kg") else 0.0)
+    steeped = kilograms_steeped(written, lpa=charge.lpa)
     heads = (
         Head("Botanical"),
         Head("Wanted", "kg", figure=True),
+        *((Head("Steeped", "kg", figure=True),) if steeped else ()),
         Head("In each basket", "kg", figure=True),
         Head("Weighed", "kg", figure=True),
         Head("Off the recipe", "%", figure=True),
     )
     lines = []
     for name, kilograms in [*wanted.items(), ("all", sum(wanted.values()))]:
-        own = sum(weighed.values()) if name == "all" else weighed.get(name, 0.0)
-        off = figures.number(100.0 * (own - kilograms) / kilograms, 1) if own and kilograms else ""
-        each = compounding.kilograms_per_basket(kilograms=kilograms, baskets=baskets)
-        shown = figures.number(own, 3) if own else ""
-        lines.append(Line((name, figures.number(kilograms, 3), figures.number(each, 3), shown, off)))
-    return Result("Botanicals by the recipe", heads, tuple(lines), _which(version, baskets))
+        own, before = (sum(one.values()) if name == "all" else one.get(name, 0.0) for one in (weighed, steeped))
+        off = figures.number(100.0 * (own + before - kilograms) / kilograms, 1) if own + before and kilograms else ""
+        each = compounding.kilograms_per_basket(kilograms=max(0.0, kilograms - before), baskets=baskets)
+        shown = [figures.number(one, 3) if one else "" for one in (before, own)]
+        lines.append(
+            Line(
+                (
+                    *(name, figures.number(kilograms, 3), *(shown[:1] if steeped else ())),
+                    *(figures.number(each, 3), shown[1], off),
+                )
+            )
+        )
+    note = _which(version, baskets)
+    if steeped:
+        note += f"; steeped in {written.record('maceration').number}, the part of this charge"
+    return Result("Botanicals by the recipe", heads, tuple(lines), note)
 
 
 def baskets_weighed(written: Completed, now: datetime) -> Result | None:
@@ -148,15 +160,6 @@ def charcoal_used(written: Completed, now: datetime) -> Result | None:
     return Result("Charcoal", heads, (line,), "this charge included")
 
 
-def botanicals_steeped(written: Completed) -> list[str]:
-    """The names of the botanicals of the maceration that is named; none without one."""
-    if not written.has("maceration"):
-        return []
-    version = Version.objects.filter(record=written.record("maceration")).order_by("serial").last()
-    rows: list[dict[str, str]] = json.loads(version.rows) if version is not None else []
-    return [row["botanical"] for row in rows if row.get("botanical")]
-
-
 # -- what is noted and asked
 
 
@@ -164,11 +167,12 @@ def off_the_recipe(written: Completed) -> list[Note]:
     """Weights that are not those of the recipe, botanicals that are in one of the two alone, baskets that differ."""
     notes = known_recipe(written)
     rows = written.rows
-    if not rows:
+    if not rows and not written.has("maceration"):
         return notes
     charge = charge_of(written)
     wanted = asked_for(written.text("recipe"), lpa=charge.lpa, at=written.moment("charged_at"))
-    sums: dict[str, float] = {}
+    before = kilograms_steeped(written, lpa=charge.lpa)
+    sums = dict(before)
     last: dict[str, int] = {}
     for place, line in enumerate(rows):
         name = line.text("botanical").casefold()
@@ -180,14 +184,16 @@ def off_the_recipe(written: Completed) -> list[Note]:
             )
     for name, kilograms in wanted.items():
         own = sums.get(name, 0.0)
-        if name not in sums and not written.has("maceration"):
+        if name not in sums:
             said = f"Recipe {written.text('recipe')} asks for {kilograms:.3f} kg of {name}; none is written."
             notes.append(Note("recipe", None, said))
         elif name in sums and kilograms and abs(own - kilograms) > OF_RECIPE * kilograms:
+            steeped = f", {before[name]:.3f} kg of it steeped" if before.get(name) else ""
             said = (
-                f"{own:.3f} kg of {name}; recipe {written.text('recipe')} asks for {kilograms:.3f} kg with this charge."
+                f"{own:.3f} kg of {name}{steeped}; recipe {written.text('recipe')} asks for {kilograms:.3f} kg with "
+                "this charge."
             )
-            notes.append(Note("botanical_kg", last[name], said))
+            notes.append(Note("botanical_kg" if name in last else "maceration", last.get(name), said))
     return notes + _uneven(written)
 
 

@@ -17,3 +17,4 @@ from distillery.plant.keeping.vessels import add_tables as add_tables
 from distillery.plant.keeping.vessels import add_vessels as add_vessels
 from distillery.plant.keeping.vessels import keep_for as keep_for
 from distillery.plant.keeping.vessels import note_fill as note_fill
+from distillery.plant.keeping.vessels import note_place as note_place

@@ -60,3 +60,11 @@ def note_fill(
     if warehouse is not None:
         cask.warehouse = warehouse
     cask.save(update_fields=["tare_g", "filled_at", "fill_number", "warehouse"])
+
+
+# Part of a record, which is signed in its own name.
+@signed("")
+def note_place(cask: Cask, warehouse: str) -> None:
+    """Where a cask lies."""
+    cask.warehouse = warehouse
+    cask.save(update_fields=["warehouse"])

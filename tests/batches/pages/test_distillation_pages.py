@@ -100,7 +100,7 @@ def test_strength_against_litres_stands_over_the_last_runs_like_it(loaded_month,
     assert "Strength against litres run off" in page
     assert "Median of the last 19" in page
     assert "10 to 90 % of them" in page
-    assert "estimated: even flow into each receiver" in page
+    assert "estimated from what each receiver took" in page
     # The first run has nothing before it to be compared with.
     assert "Median of the last" not in browser_of(staff).get("/records/spirit_run/SR0001/").content.decode()
 

@@ -12,11 +12,17 @@ from pathlib import Path
 import pytest
 from django.test import Client
 
+from batches.distilling.facts import period_facts
+from batches.distilling.periods import all_periods
+from batches.distilling.yields import Yield
 from batches.loading.load_folder import load_folder
 from batches.models import Record, State
 from batches.pages.records.shown import RecordAsWritten
+from batches.records import recording
+from batches.sheets.site import Site
 from batches.sheets.typed.read_sheet import Unfit
 from batches.steps import sheet_of
+from distillery.pages import LOOK, Fact
 from distillery.people.models import Person
 from ledger.models import Leg, Movement
 from ledger.statements.month import month_account
@@ -108,3 +114,56 @@ def test_it_comes_in_a_table(db: None, tmp_path: Path) -> None:
     folder = write_folder(tmp_path, changeovers=f"{','.join(given)}\n{','.join(cells)}\n")
     load_folder(folder)
     assert legs("CO0001") == {"loss:cleaning": 2.4, "difference:changeover": -2.4}
+
+
+def test_a_period_ends_at_a_changeover_and_says_what_came_after_it(
+    write: Write, opened: Callable[..., Record], staff: Person
+) -> None:
+    for vessel, litres, percent in (("VA", "1000", "96.0"), ("HT", "100", "50.0"), ("GI", "0", "")):
+        opened(vessel, litres, percent)
+    write(
+        "distillation_period",
+        "DP0001",
+        spirit_class="other",
+        opened_at="2027-03-03T06:00",
+        feints_receiver="HT",
+        **gauge("feints_open", "100", "50.0"),
+    )
+
+    def run(number: str, kind: str, at: str, source: tuple[str, str]) -> None:
+        write(
+            "third_still_run",
+            number,
+            kind=kind,
+            charged_at=at,
+            source="VA",
+            **gauge("source_before", source[0], "96.0"),
+            **gauge("source_after", source[1], "96.0"),
+            product_vessel="GI",
+            **gauge("product_before", "0"),
+            **gauge("heads_tails_before", "100", "50.0"),
+        )
+
+    def facts() -> dict[str, Fact]:
+        return {one.label: one for one in period_facts(Yield(all_periods()[0], Site()))}
+
+    run("TS0001", "gin", "2027-03-04T08:00", ("1000", "900"))
+    recording.save(
+        "third_still_run",
+        "TS0001",
+        {
+            "ended_at": "2027-03-04T16:00",
+            **gauge("product_after", "100", "85.0"),
+            **gauge("heads_tails_after", "112", "52.0"),
+        },
+        person=staff,
+        sure=True,
+    )
+    assert "Changeover of TS, CO0001" not in facts()
+    write("changeover", "CO0001", **DONE)
+    found = facts()["Changeover of TS, CO0001"]
+    assert (found.note, found.state) == ("gin to vodka; the period ends with it", None)
+    run("TS0002", "vodka", "2027-03-05T08:00", ("900", "800"))
+    found = facts()["Changeover of TS, CO0001"]
+    assert found.note.startswith("gin to vodka; 1 run charged after it")
+    assert found.state == LOOK

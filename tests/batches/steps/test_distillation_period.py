@@ -18,6 +18,7 @@ from batches.sheets.site import Site
 from batches.sheets.typed.read_sheet import Unfit, read_so_far
 from distillery.pages import OUT
 from tests.batches.results import facts_in
+from tests.batches.still_house import fermented_washback
 from tests.batches.tiny_plant import gauge
 
 pytestmark = pytest.mark.django_db
@@ -71,36 +72,7 @@ def house(write: Write, opened: Callable[..., Record]) -> None:
     opened("LW", "0", "")
     opened("FE", "800", "30.0")
     opened("SP", "100", "70.0")
-    write(
-        "intake",
-        "M001",
-        received_at="2027-03-01T06:00",
-        kilograms="10000",
-        predicted_spirit_yield_lpa_per_tonne="410",
-    )
-    mash = {
-        "started_at": "2027-03-01T06:00",
-        "ended_at": "2027-03-01T11:00",
-        "malt_lot": "M001",
-        "grist_kg": "400",
-        "wort_litres": "2000",
-        "wort_gravity": "1.0600",
-        "wort_celsius": "18",
-        "washback": "WB",
-    }
-    write("mash", "MA0001", **mash)
-    write(
-        "fermentation",
-        "FE0001",
-        mash="MA0001",
-        washback="WB",
-        pitched_at="2027-03-01T11:00",
-        original_gravity="1.0600",
-        ended_at="2027-03-04T11:00",
-        final_gravity="0.9980",
-        final_dip_mm="2000",
-        final_celsius="20",
-    )
+    fermented_washback(write, promised="410", malt="400")
 
 
 @pytest.fixture

@@ -21,6 +21,7 @@ from distillery.people.models import Person
 from distillery.plant.models import MICRO, Vessel
 from distillery.seals.writing import signed
 from tests.batches.results import facts_in
+from tests.batches.still_house import fermented_washback
 from tests.batches.tiny_plant import gauge
 
 pytestmark = pytest.mark.django_db
@@ -69,30 +70,7 @@ def results_of(kind: str, typed: dict[str, str], number: str = "X") -> dict[str,
 @pytest.fixture
 def fermented(write: Write) -> Record:
     """2,000 litres that fell from 1.0600 to 0.9980: 8.184 % vol (HMRC Notice 226, section 30.3: row P021)."""
-    write("intake", "M001", received_at="2027-03-01T06:00", kilograms="10000")
-    mash = {
-        "started_at": "2027-03-01T06:00",
-        "ended_at": "2027-03-01T11:00",
-        "malt_lot": "M001",
-        "grist_kg": "500",
-        "wort_litres": "2000",
-        "wort_gravity": "1.0600",
-        "wort_celsius": "18",
-        "washback": "WB",
-    }
-    write("mash", "MA0001", **mash)
-    return write(
-        "fermentation",
-        "FE0001",
-        mash="MA0001",
-        washback="WB",
-        pitched_at="2027-03-01T11:00",
-        original_gravity="1.0600",
-        ended_at="2027-03-04T11:00",
-        final_gravity="0.9980",
-        final_dip_mm="2000",
-        final_celsius="20",
-    )
+    return fermented_washback(write, malt="500")
 
 
 @pytest.fixture

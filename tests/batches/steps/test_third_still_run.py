@@ -18,10 +18,12 @@ from django.test import Client
 from batches.loading.load_folder import load_folder
 from batches.models import Record
 from batches.pages.records.shown import RecordAsWritten
+from batches.pages.results import as_it_stands
 from batches.records import recording
 from batches.records.asking import Asked
 from batches.running.before import usual_of
 from batches.running.runs import runs_of
+from batches.sheets.site import Site
 from batches.sheets.typed.read_sheet import Unfit
 from batches.steps import sheet_of
 from batches.tracing.trace import trace_back, trace_forward
@@ -29,7 +31,7 @@ from distillery.people.models import Person
 from distillery.plant.keeping import add_recipe_version
 from distillery.process.product_names import Outcome
 from ledger.models import Balance
-from tests.batches.results import made_under, outcome_in
+from tests.batches.results import LATER, made_under, outcome_in
 from tests.batches.tiny_month import write_folder
 from tests.batches.tiny_plant import gauge
 
@@ -108,6 +110,47 @@ def spirit(write: Write, manager: Person) -> Record:
 @pytest.fixture
 def run(write: Write, spirit: Record) -> Record:
     return write("third_still_run", "TS0001", BOTANICALS, **CHARGE, **GIN)
+
+
+@pytest.fixture
+def steeped(write: Write, spirit: Record) -> Record:
+    """960 LPA: the recipe's 30.72 kg of juniper for all of it, and no coriander seed."""
+    return write(
+        "maceration",
+        "MC0001",
+        [{"botanical_lot": "J-71", "botanical": "Juniper", "botanical_kg": "30.72"}],
+        vessel="VA",
+        recipe="No. 9",
+        begun_at="2027-03-02T13:00",
+        **gauge("before", "1000", "96.0"),
+        ended_at="2027-03-03T13:00",
+        **gauge("after", "985", "95.8"),
+    )
+
+
+def test_what_was_steeped_belongs_to_the_weights_of_the_run(write: Write, steeped: Record) -> None:
+    coriander = baskets(("C-12", "coriander seed", "", ["0.958"] * 4))
+    charge = {
+        **CHARGE,
+        **gauge("source_before", "985", "95.8"),
+        **gauge("source_after", "735", "95.8"),
+        "maceration": steeped.number,
+    }
+    run = write("third_still_run", "TS0001", coriander, **charge, **GIN)
+    wanted = made_under(run, "Botanicals by the recipe")
+    # 250 L at 95.8 % are 239.5 LPA: 32 g/LPA are 7.664 kg, and 30.72 kg × 239.5 / 960 were steeped.
+    assert [head.label for head in wanted.heads][2] == "Steeped"
+    assert wanted.lines[0].cells == ("juniper", "7.664", "7.664", "0.000", "", "0.0")
+    assert wanted.lines[1].cells == ("coriander seed", "3.832", "", "0.958", "3.832", "0.0")
+    assert "MC0001" in wanted.note
+    assert [one for one in remarks(run) if "recipe" in one] == []
+
+
+def test_what_neither_was_steeped_nor_is_in_a_basket_is_noted(write: Write, steeped: Record) -> None:
+    levels = {**gauge("source_before", "985", "95.8"), **gauge("source_after", "735", "95.8")}
+    run = write("third_still_run", "TS0001", **{**CHARGE, **levels, **GIN, "maceration": steeped.number})
+    assert [one for one in remarks(run) if "juniper" in one] == []
+    assert any("asks for 3.832 kg of coriander seed; none is written" in one for one in remarks(run))
 
 
 def test_the_sheet_offers_the_weights_wanted(run: Record) -> None:
@@ -340,3 +383,22 @@ def test_it_comes_in_a_table(db: None, tmp_path: Path) -> None:
     record = Record.objects.get(number="TS0001")
     assert len(RecordAsWritten(record, sheet_of(record.kind)).rows) == 2
     assert Balance.objects.get(account__code="vessel:G1").balance_ul > 0
+
+
+def test_strength_stands_against_litres_over_runs_of_the_same_product(write: Write, spirit: Record) -> None:
+    """Eight hours of gin: heads and tails took 25 L in 2 of 8 hours, the product 270 L in 6."""
+    cuts = {
+        "product_on_at": "2027-03-04T09:00",
+        "product_on_percent": "85",
+        "product_off_at": "2027-03-04T15:00",
+        "product_off_percent": "60",
+    }
+    record = write("third_still_run", "TS0001", BOTANICALS, **{**CHARGE, **GIN, **cuts, **FINISH, **TASTED})
+    sheet = sheet_of(record.kind)
+    assert sheet.pictures is not None
+    (plot,) = sheet.pictures(as_it_stands(RecordAsWritten(record, sheet), Site()), LATER)
+    (line,) = plot.lines
+    # 12.5 L of heads until the first cut, 282.5 L by the second.
+    assert [point[0] for point in line.points] == pytest.approx([12.5, 282.5], abs=0.1)
+    assert [point[1] for point in line.points] == [85.0, 60.0]
+    assert [mark.at for mark in plot.marks] == pytest.approx([12.5, 282.5], abs=0.1)

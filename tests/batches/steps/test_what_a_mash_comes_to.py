@@ -5,7 +5,8 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
+from decimal import Decimal
 
 import pytest
 
@@ -13,11 +14,14 @@ from batches.models import Record, Version
 from batches.pages.records.links import links_of
 from batches.pages.records.readings import readings_of, readings_table
 from batches.pages.records.shown import RecordAsWritten
+from batches.records import recording
+from batches.records.asking import Asked
 from batches.records.readings import add_readings
 from batches.sheets.typed.read_sheet import Unfit
 from batches.steps import sheet_of
 from distillery.pages import Fact
 from distillery.people.models import Person
+from distillery.rules.setting import set_usual_figure
 from ledger.proof.proving import prove
 from tests.batches.results import facts_in, made_of
 
@@ -201,3 +205,25 @@ def test_a_run_off_gravity_is_shown_at_20_degrees_beside_what_was_read(mash: Wri
     assert cells["Gravity"] == "1.0700"
     # Water is 0.998207 at 20 °C and 0.995649 at 30 (Tanaka 2001); glass swells by 0.00025 over ten kelvin.
     assert float(cells["Gravity at 20 °C"]) == pytest.approx(1.0700 * 0.99975 * 0.998207 / 0.995649, abs=6e-5)
+
+
+def test_a_grist_off_its_target_is_asked_about(mash: Write, staff: Person) -> None:
+    """1 % as the site's figure: common practice, no source. 5,040 of 5,000 kg are 0.8 % over, 5,060 are 1.2 %."""
+    beyond = {**MASH, "grist_kg": "5060", "grist_wanted_kg": "5000"}
+    with pytest.raises(Asked) as asked:
+        recording.save("mash", "MA0001", beyond, person=staff, now=NOW)
+    (question,) = [one for one in asked.value.questions if one.field == "grist_kg"]
+    assert "5060 kg, +1.2 % of the 5000 kg wanted" in question.sentence
+    within = mash("MA0001", grist_kg="5040", grist_wanted_kg="5000")
+    assert [one for one in notes(within) if "wanted" in one] == []
+
+
+def test_the_site_s_own_target_holds_where_a_mash_says_none(mash: Write, manager: Person) -> None:
+    set_usual_figure(
+        name="grist of a mash",
+        from_day=date(2027, 2, 1),
+        expected=Decimal(4900),
+        spread=Decimal(50),
+        source="recipe of the mash house",
+    )
+    assert any("+2.0 % of the 4900 kg wanted" in one for one in notes(mash("MA0001")))
