@@ -192,7 +192,7 @@ SHEET = Sheet(
     cautions=(CASKS, VAPOUR, STATIC),
     list_columns=("at", "vat", "vat_before_dip_mm", "vat_after_dip_mm"),
     after="reduction",
-    of_casks=OfCasks(cask="cask", warehouse="warehouse", row="row", tier="tier"),
+    of_casks=OfCasks(cask="cask", warehouse="warehouse", row="row", tier="tier", told=("cask_lot",)),
     materials=(Material(field="cask_lot", one_each=True, kind=MaterialKind.CASK),),
     printed_title="Cask filling sheet",
     check=to_be_right,
