@@ -1,4 +1,4 @@
-"""What stands over the register: casks that ask for a regauge, warehouses that are open, and the ways to other pages."""
+"""What stands over the register: casks that ask for a regauge, warehouses that are open, ways to other pages."""
 
 from __future__ import annotations
 

@@ -25,8 +25,8 @@ from distillery.lists.columns import (
 )
 from distillery.lists.filters import DayFilter, HouseFilters, OneOfFilter, TextFilter, begin_of
 from distillery.lists.tables import HouseTable
-from distillery.plant.lookup import values_of_casks
 from distillery.pages import Kind, State
+from distillery.plant.lookup import values_of_casks
 from distillery.plant.models import MICRO, Cask
 from distillery.rules import cask_loss
 from distillery.years import LATEST_YEAR, is_of_a_site
