@@ -34,8 +34,9 @@ def cask_chart(
 
     `band` gives ages in years; `book` is the book figure and is drawn straight from one to the next, since a cask loses
     all the time and not when it is gauged: what is drawn off at a moment has two figures at that moment, before and
-    after, so that a sample is a small step down. Gauges are dots; `floor` is the alcohol at which the cask would fall below its least strength. Nothing
-    when there is neither a regauge nor a book figure. Raises ValueError for a value that is not finite.
+    after, so that a sample is a small step down. Gauges are dots; `floor` is the alcohol at which the cask would fall
+    below its least strength. Nothing when there is neither a regauge nor a book figure. Raises ValueError for a value
+    that is not finite.
     """
     if not (regauges or book):
         return SafeString("")

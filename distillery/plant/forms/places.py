@@ -23,8 +23,8 @@ class RowsForm(PlantForm):
     title = "Enter rows of a warehouse"
     lead = "Rows where casks can lie, with their tiers. Enter rows of another height by themselves."
     kept = (
-        "What is entered is kept with your name and the time and is never changed; what is entered later about the same "
-        "row takes its place. No tiers (0) takes a row out of use."
+        "What is entered is kept with your name and the time and is never changed; what is entered later about the "
+        "same row takes its place. No tiers (0) takes a row out of use."
     )
 
     warehouse = Words("Warehouse", longest=40)
@@ -74,8 +74,8 @@ class CaskForm(PlantForm):
 
     title = "What is known of a cask"
     lead = (
-        "Where a cask lies and whose it is change by records: a move, a change of owner. The owner here is whose it was "
-        "when it came."
+        "Where a cask lies and whose it is change by records: a move, a change of owner. The owner here is whose it "
+        "was when it came."
     )
     kept = "What the list said before stays in the trail of changes, with who changed it and when."
 
