@@ -28,8 +28,7 @@ from distillery.printing.paged import figure_table
 from distillery.printing.picture import Picture
 from distillery.printing.signing import PREPARED_CHECKED_MANAGER, Signatures
 from distillery.printing.tables import FigureTable
-from distillery.trail.models import Entry
-from distillery.trail.telling import tell
+from distillery.trail.telling import tell, told_entries
 from ledger.models import Account, Gauge
 from ledger.statements.balances import Holding
 
@@ -77,7 +76,7 @@ def cask_pdf(
 
 def changes_of(vessel: Vessel) -> list[tuple[str, ...]]:
     """When, what and by whom: each entry of the trail about the cask's own row, oldest first."""
-    entries: list[Any] = list(Entry.objects.filter(table=Cask._meta.db_table, row=str(vessel.pk)).order_by("pk"))
+    entries: list[Any] = list(told_entries().filter(table=Cask._meta.db_table, row=str(vessel.pk)).order_by("pk"))
     return [
         (
             figures.moment(entry.at, year=True),
