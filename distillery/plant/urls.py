@@ -16,7 +16,6 @@ urlpatterns = [
     path("recipes/", views.recipes, name="recipes"),
     path("recipes/new/", views.enter, {"name": "recipe_new"}, name="recipe_new"),
     path("instruments/obscuration/", views.enter, {"name": "obscuration_new"}, name="obscuration_new"),
-    path("warehouse/kept/", views.warehouses_kept, name="warehouses_kept"),
     path("warehouse/kept/rows/", views.enter, {"name": "rows_new"}, name="rows_new"),
     path("warehouse/kept/keyholder/", views.enter, {"name": "keyholder_new"}, name="keyholder_new"),
     path("warehouse/kept/cask/", views.enter, {"name": "cask_entry"}, name="cask_entry"),

@@ -32,8 +32,6 @@ from distillery.plant.forms import (
 )
 from distillery.plant.forms.places import as_known
 from distillery.plant.outfit import Register
-from distillery.plant.place_lists import KeyholderTable, WarehouseRowTable
-from distillery.plant.places import keyholders, rows_of
 from distillery.plant.printed import register_pdf
 from distillery.plant.recipe_list import RecipeTable, recipe_rows
 from distillery.plant.recipes import MILLIGRAMS_A_GRAM, known_recipes, newest
@@ -107,22 +105,6 @@ def recipes(request: HttpRequest) -> HttpResponseBase:
             for one in known_recipes()
         ]
     return render(request, "plant/recipes.html", {"area": "plant", "list": table.table, "ways": ways})
-
-
-@require_safe
-def warehouses_kept(request: HttpRequest) -> HttpResponseBase:
-    """The rows of the warehouses, and who holds their keys."""
-    rows = listed(request, WarehouseRowTable, rows_of(), prefix="rows")
-    keys = listed(request, KeyholderTable, keyholders(), prefix="keys")
-    if (file := first_file(rows, keys)) is not None:
-        return file
-    ways = [
-        Link(ENTRIES[name][0].title, reverse(name))
-        for name in ("rows_new", "keyholder_new")
-        if holds(request.user, ENTRIES[name][1])
-    ]
-    lists = [rows.table, keys.table]
-    return render(request, "plant/warehouses.html", {"area": "warehouse", "lists": lists, "ways": ways})
 
 
 def _as_it_stands(name: str, asked: dict[str, str]) -> dict[str, Any]:

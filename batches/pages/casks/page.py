@@ -14,6 +14,7 @@ from batches.casks.life import life_of
 from batches.pages.casks.facts import facts_of
 from batches.pages.casks.life_table import LifeTable
 from batches.pages.casks.printed import cask_pdf
+from batches.pages.casks.ways import books_of_the_warehouse
 from batches.pages.casks.years import years_of
 from batches.pages.common import signed_on
 from batches.pages.places.cask_table import CaskGaugeTable
@@ -47,6 +48,7 @@ def cask(request: HttpRequest, code: str) -> HttpResponseBase:
             "chart": years_of(vessel, account, list(taken.order_by("happened_at", "position"))),
             "gauges": gauges.table,
             "life": life.table,
+            "books": books_of_the_warehouse(),
             "change": f"{reverse('cask_entry')}?{urlencode({'cask': vessel.code})}" if may_keep else "",
         },
     )

@@ -38,7 +38,7 @@ TITLE = "Cask"
 def cask_pdf(
     vessel: Vessel, account: Account | None, held: Holding | None, *, printed_at: datetime, printed_by: str
 ) -> bytes:
-    """The PDF, landscape."""
+    """The PDF, upright."""
     facts, life, changes = facts_of(vessel, held), LifeTable(life_of(vessel)), changes_of(vessel)
     taken = Gauge.objects.standing().filter(account=account).select_related("movement").order_by("-happened_at")
     gauges = CaskGaugeTable(list(taken))
@@ -55,9 +55,7 @@ def cask_pdf(
     blocks: list[Block] = [
         ItemList(tuple(Item(one.label, _value(one)) for one in facts)),
         *([Picture(drawn, "Pure alcohol over the years, with the expected band")] if drawn else []),
-        Heading("Its life"),
         figure_table(life.whole()),
-        Heading("Its gauges"),
         figure_table(gauges.whole()),
         Heading("What was changed of it"),
         FigureTable(
@@ -71,7 +69,7 @@ def cask_pdf(
     day = site_day(books_time(printed_at))
     number = f"{vessel.code}, {figures.day(day, year=True)}"
     furniture = Furniture(site(), TITLE, number, 0, impression(printed_at, printed_by), digest)
-    return print_document([Part(furniture, blocks, landscape=True)])
+    return print_document([Part(furniture, blocks)])
 
 
 def changes_of(vessel: Vessel) -> list[tuple[str, ...]]:

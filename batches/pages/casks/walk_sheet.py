@@ -70,7 +70,7 @@ def _table(casks: Sequence[Cask], held: dict[int, int]) -> FigureTable:
     )
     rows = [
         (
-            one.tier or "none",
+            one.tier or "not recorded",
             one.vessel.code,
             head_of(one),
             one.kind,

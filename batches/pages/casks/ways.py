@@ -13,6 +13,7 @@ from batches.casks.standing import to_regauge
 from batches.pages.common import signed_on
 from batches.pages.records.shown import record_address
 from batches.sheets.register import all_sheets
+from batches.sheets.sheet import Sheet
 from distillery import figures, pages
 from distillery.clock.reading import books_now
 from distillery.people.roles import may_write
@@ -26,10 +27,10 @@ LONG_OPEN = timedelta(hours=24)
 def warehouse_ways(request: HttpRequest) -> dict[str, Any]:
     """The context of the pages of the warehouse."""
     writes = may_write(signed_on(request))
-    sheets = [sheet for sheet in all_sheets() if (sheet.of_casks or sheet.of_warehouse) and not sheet.declares]
+    sheets = _sheets()
     asking = to_regauge()
     return {
-        "books": [pages.Link(sheet.plural, reverse("record_list", args=[sheet.kind])) for sheet in sheets],
+        "books": books_of_the_warehouse(),
         "new": [pages.Link(f"New {sheet.title.lower()}", reverse("record_new", args=[sheet.kind])) for sheet in sheets]
         if writes
         else [],
@@ -37,6 +38,15 @@ def warehouse_ways(request: HttpRequest) -> dict[str, Any]:
         "more_leaking": max(len(asking) - MOST_SHOWN, 0),
         "openings": _openings(),
     }
+
+
+def books_of_the_warehouse() -> list[pages.Link]:
+    """The lists of records about casks and warehouses that post nothing."""
+    return [pages.Link(sheet.plural, reverse("record_list", args=[sheet.kind])) for sheet in _sheets()]
+
+
+def _sheets() -> list[Sheet]:
+    return [sheet for sheet in all_sheets() if (sheet.of_casks or sheet.of_warehouse) and not sheet.declares]
 
 
 def leaking_link(cask: Cask) -> pages.Link:

@@ -34,7 +34,7 @@ from ledger.models import Account, Balance
 from ledger.statements.balances import holdings
 
 FULL, EMPTY = "full", "empty"
-REGAUGE = State(Kind.WATCH, "Regauge: seen leaking")
+REGAUGE = State(Kind.WATCH, "Seen leaking")
 NOT_AGE = "'{}' is no number of years; write it as 10. It is left out."
 MOST_YEARS = 100
 SHORT = {"class": "width-8", "autocomplete": "off", "inputmode": "numeric"}
@@ -74,6 +74,7 @@ class CaskTable(HouseTable):
         "vessel__code",
         order=("vessel__code",),
         href=lambda row: reverse("cask", args=[row.vessel.code]),
+        state=lambda row: row.asks,
     )
     kind = ListColumn("Kind", "kind", order=("kind", "pk"))
     place = ListColumn("Place", "place", order=("warehouse", "row", "tier", "pk"))
@@ -91,7 +92,6 @@ class CaskTable(HouseTable):
     size = FigureColumn("Size", lambda row: row.nominal_ul / MICRO, places=0, unit="L")
     owner = ListColumn("Owner", "owner", order=("owner", "pk"))
     head = ListColumn("On the head", lambda row: head_of(row))
-    leaks = ListColumn("Asks for", lambda row: "", state=lambda row: row.asks)
 
     name = "casks"
     caption = "Casks"
