@@ -16,7 +16,7 @@ urlpatterns = [
     path("recipes/", views.recipes, name="recipes"),
     path("recipes/new/", views.enter, {"name": "recipe_new"}, name="recipe_new"),
     path("instruments/obscuration/", views.enter, {"name": "obscuration_new"}, name="obscuration_new"),
-    path("warehouse/kept/rows/", views.enter, {"name": "rows_new"}, name="rows_new"),
-    path("warehouse/kept/keyholder/", views.enter, {"name": "keyholder_new"}, name="keyholder_new"),
-    path("warehouse/kept/cask/", views.enter, {"name": "cask_entry"}, name="cask_entry"),
+    path("warehouse-rows/new/", views.enter, {"name": "rows_new"}, name="rows_new"),
+    path("keyholders/new/", views.enter, {"name": "keyholder_new"}, name="keyholder_new"),
+    path("casks/known/", views.enter, {"name": "cask_entry"}, name="cask_entry"),
 ]

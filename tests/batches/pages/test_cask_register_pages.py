@@ -59,7 +59,7 @@ def test_the_register_is_filtered_by_what_stands_of_a_cask(lived, browser_of):
         assert {code for code in ("C001", "C002", "C003") if f"/casks/{code}/" in page} == there, asked
     assert "is no number of years" in here.get("/warehouse/", {"age": "old"}).content.decode()
     assert "W2, row 1, tier 1" in here.get("/warehouse/", {"sort": "place"}).content.decode()
-    assert "E. Tarn" in here.get("/warehouse/", {"as": "csv"}).content.decode()
+    assert "E. Tarn" in here.get("/warehouse/", {"as": "csv"}).getvalue().decode()
 
 
 def test_a_leak_is_said_on_the_cask_in_the_warehouse_and_on_this_shift_until_a_regauge(lived, browser_of):
