@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
+from batches.pages.casks import lying
+from batches.pages.casks import page as cask_page
+from batches.pages.casks.kept import warehouses_kept
 from batches.pages.distilling import views as distilling
 from batches.pages.handing import handover, notes
 from batches.pages.places import find, shift, site, warehouse
@@ -35,7 +38,11 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("handover/<int:number>/handover.pdf", handover.handover_pdf, name="handover_pdf"),
     path("warehouse/", warehouse.warehouse, name="warehouse"),
     path("warehouse/numbers/", cask_numbers, name="cask_numbers"),
-    path("casks/<path:code>/", warehouse.cask, name="cask"),
+    path("warehouse/kept/", warehouses_kept, name="warehouses_kept"),
+    path("warehouse/lying/", lying.lying, name="lying"),
+    path("warehouse/lying/walk-sheet.pdf", lying.lying_pdf, name="lying_pdf"),
+    path("casks/<path:code>/cask.pdf", cask_page.cask_print, name="cask_print"),
+    path("casks/<path:code>/", cask_page.cask, name="cask"),
     path("bottling/", bottling, name="bottling"),
     path("stores/", stores, name="stores"),
     path("stores/silo/<path:code>/", silo, name="silo"),

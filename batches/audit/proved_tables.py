@@ -73,6 +73,8 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     "plant_instrument": (Proved.TRAIL,),
     "plant_recipe": (Proved.TRAIL,),
     "plant_recipeversion": (Proved.TRAIL,),
+    "plant_warehouserow": (Proved.TRAIL,),
+    "plant_keyholder": (Proved.TRAIL,),
     "plant_instrumentuse": (Proved.TRAIL,),
     "plant_certificate": (Proved.TRAIL,),
     "plant_certificatepoint": (Proved.TRAIL,),

@@ -25,12 +25,23 @@ CALIBRATION = (
     fields.number("dip_mm", "Dip", "mm", high=fields.MOST_MILLIMETRES),
     fields.litres("litres", "Litres"),
 )
+# What else may stand of a cask, each where it is known.
+REGISTER = (
+    fields.text("row", "Row", longest=20, required=False),
+    fields.text("tier", "Tier", longest=20, required=False),
+    fields.text("wood", "Wood", longest=60, required=False),
+    fields.text("owner", "Owner", longest=80, required=False),
+    fields.text("head_number", "Number on the head", longest=40, required=False),
+    fields.count("head_year", "Year on the head", required=False),
+    fields.text("head_distillery", "Distillery on the head", longest=80, required=False),
+)
 EMPTY_CASKS = (
     fields.text("number", "Cask", longest=40),
     fields.text("kind", "Kind of cask", longest=40),
     fields.count("fill", "Fill", required=False),
     fields.litres("litres", "Nominal size", low="1"),
     fields.text("warehouse", "Warehouse", longest=40, required=False),
+    *REGISTER,
 )
 MATURING_CASKS = (
     fields.text("number", "Cask", longest=40),
@@ -42,6 +53,7 @@ MATURING_CASKS = (
     fields.kilograms("tare_kg", "Tare"),
     fields.kilograms("gross_kg", "Gross"),
     fields.percent("percent", "Strength at 20 °C"),
+    *REGISTER,
 )
 INSTRUMENTS = (
     fields.text("instrument", "Instrument", longest=40),

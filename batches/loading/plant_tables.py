@@ -305,6 +305,11 @@ def _cask(vessel: Vessel, values: Values, nominal_ul: int) -> Cask:
         warehouse=str(values.get("warehouse", "")),
         tare_g=_whole(values.get("tare_kg"), GRAMS),
         filled_at=filled_at if isinstance(filled_at, datetime) else None,
+        head_year=year if isinstance(year := values.get("head_year"), int) else None,
+        **{
+            name: str(values.get(name, ""))
+            for name in ("row", "tier", "wood", "owner", "head_number", "head_distillery")
+        },
     )
 
 

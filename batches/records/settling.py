@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from batches.casks.standing import bring_up_to_date, named_casks
 from batches.models import Record, State, Version
 from batches.records import dependents, signatures, versions
 from batches.records.posting import Standing, drafts_of, post_moments, repost, standing_of
@@ -60,6 +61,7 @@ def settle(
         record.save(update_fields=["state", "second"])
         return
     first = since if since is not None else links.last_movement()
+    casks = set() if fresh else named_casks(sheet, record)
     if affected is None:
         affected = dependents.of_late_entry(sheet, filled, record, site=site)
     versions.mention(record, filled, fresh=fresh)
@@ -72,6 +74,8 @@ def settle(
         record.save()
     if second is not None:
         signatures.sign(record, version, signatures.AGREED, person=second, at=written_at)
+    if not waits:
+        bring_up_to_date(casks | named_casks(sheet, record))
     _keep_stock(sheet, record, version, () if waits else said_by(filled.completed), fresh=fresh)
     link_materials(record, filled.typed)
     if affected:
@@ -222,6 +226,7 @@ def take_out(
     record.save(update_fields=["state", "identity", "second"])
     if second is not None:
         signatures.sign(record, version, signatures.AGREED, person=second, at=written_at)
+    bring_up_to_date(named_casks(sheet, record))
     _keep_stock(sheet, record, version, ())
     link_materials(record, typed)
     dependents.post_anew(affected, because=record, person=person, reason=version.reason, written_at=written_at)

@@ -34,6 +34,7 @@ from batches.sheets.declared import (
 )
 from batches.sheets.gauges import By, Gauge
 from batches.sheets.materials.declared import Material
+from batches.sheets.of_casks import OfCasks
 from batches.sheets.parts import Moment, Phase, Rows, Section, Written
 from batches.sheets.proofs import Proof
 from batches.sheets.results import Makes
@@ -55,6 +56,7 @@ __all__ = [
     "MaterialKind",
     "Moment",
     "Note",
+    "OfCasks",
     "Phase",
     "Posting",
     "Problem",
@@ -99,7 +101,8 @@ class Sheet:
     it comes to and what it asks for, shown and printed, posted never; what is beyond what the site looks into has a
     state. `proves` is what it says of its spirit for whoever makes something of it. `pictures`: what it draws
     of its readings besides those against time. `distils`: its records belong to distillation periods. `spans`: it is
-    such a period from its first moment to its last, and this is the field of its class of spirits.
+    such a period from its first moment to its last, and this is the field of its class of spirits. `of_casks`: it says
+    where casks lie, whose they are or what was seen of them; `of_warehouse` is the field of the warehouse it is about.
     """
 
     kind: str
@@ -133,6 +136,8 @@ class Sheet:
     chart: Chart | None = None
     distils: Distils | None = None
     spans: str = ""
+    of_casks: OfCasks | None = None
+    of_warehouse: str = ""
     running: Running | None = None
     longest: timedelta = timedelta(days=60)
     takes_stock: StockTaken | None = None
@@ -159,6 +164,7 @@ class Sheet:
         lots = (*self.materials, *self.receives, *self.counts)
         asked = {self.occupies, self.ends_product, self.second_where, *self.tells}
         asked |= {name for one in lots for name in (*one.fields, *one.blends)}
+        asked |= {self.of_warehouse, *(self.of_casks.fields if self.of_casks else ())}
         asked |= {self.works_in.vessel} if self.works_in else set()
         asked |= {self.spans, *((self.distils.spirit, self.distils.wash_of) if self.distils else ())}
         asked |= {self.cleans.vessel, self.cleans.found} if self.cleans else set()

@@ -15,6 +15,7 @@ from batches.sheets.sheet import (
     MaterialKind,
     Moment,
     Note,
+    OfCasks,
     Phase,
     Posting,
     Problem,
@@ -28,6 +29,7 @@ from batches.steps.shared.books import full_already
 from batches.steps.shared.bought_casks import pieces_already
 from batches.steps.shared.figures import Compared, Figure, Held, against, from_gauges, reading
 from batches.steps.shared.judged import what_left
+from batches.steps.shared.places import LONGEST_PLACE, LONGEST_WAREHOUSE, unlikely_place
 from distillery import figures
 from distillery.alcoholometry.quantity import whole_grams
 from distillery.plant import keeping
@@ -120,6 +122,9 @@ def sizes(written: Completed) -> list[Note]:
                     f"Cask {vessel.code} comes to {figures.litres(litres)} litres; its size is {nominal:g} litres.",
                 )
             )
+        if line.has("warehouse"):
+            place = (line.text("warehouse"), line.text("row"), line.text("tier"))
+            notes += unlikely_place(*place, field="row", line=index)
         kind = line.text("cask_kind")
         if kind and kind != vessel.cask.kind:
             notes.append(Note("cask_kind", index, f"Cask {vessel.code} is on the site's list as a {vessel.cask.kind}."))
@@ -136,6 +141,7 @@ def note_the_fill(written: Completed) -> None:
             filled_at=written.moment("at"),
             fill_number=line.whole("fill_number") if line.has("fill_number") else None,
             warehouse=line.text("warehouse", cask.warehouse),
+            wood=line.text("wood"),
         )
 
 
@@ -176,13 +182,17 @@ SHEET = Sheet(
                 by=By.WEIGHT,
                 usual_percent=("55", "72"),
             ),
-            fields.text("warehouse", "Warehouse", longest=40, required=False),
+            fields.text("warehouse", "Warehouse", longest=LONGEST_WAREHOUSE, required=False),
+            fields.text("row", "Row", longest=LONGEST_PLACE, required=False),
+            fields.text("tier", "Tier", longest=LONGEST_PLACE, required=False),
+            fields.text("wood", "Wood", longest=60, required=False),
             fields.name("cask_lot", "Bought in lot", lot=True, required=False),
         ),
     ),
     cautions=(CASKS, VAPOUR, STATIC),
     list_columns=("at", "vat", "vat_before_dip_mm", "vat_after_dip_mm"),
     after="reduction",
+    of_casks=OfCasks(cask="cask", warehouse="warehouse", row="row", tier="tier", told=("cask_lot",)),
     materials=(Material(field="cask_lot", one_each=True, kind=MaterialKind.CASK),),
     printed_title="Cask filling sheet",
     check=to_be_right,

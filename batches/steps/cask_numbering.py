@@ -8,11 +8,11 @@ from __future__ import annotations
 from batches.sheets import fields
 from batches.sheets.cautions import CASKS
 from batches.sheets.declared import NewCask
-from batches.sheets.sheet import Material, MaterialKind, Moment, Phase, Problem, Rows, Section, Sheet
+from batches.sheets.sheet import Material, MaterialKind, Moment, OfCasks, Phase, Problem, Rows, Section, Sheet
 from batches.sheets.typed.completed import Completed
 from batches.steps.shared.books import full_already
 from batches.steps.shared.bought_casks import pieces_already
-from distillery.plant import keeping
+from batches.steps.shared.places import LONGEST_PLACE, LONGEST_WAREHOUSE
 from distillery.plant.models import Kind as VesselKind
 
 
@@ -24,13 +24,6 @@ def to_be_right(written: Completed) -> list[Problem]:
         if sentence:
             problems.append(Problem("cask", row, sentence))
     return [*problems, *pieces_already(written)]
-
-
-def note_the_place(written: Completed) -> None:
-    """Where each cask lies."""
-    for line in written.rows:
-        if line.has("warehouse"):
-            keeping.note_place(line.vessel("cask").cask, line.text("warehouse"))
 
 
 SHEET = Sheet(
@@ -51,7 +44,9 @@ SHEET = Sheet(
             fields.vessel("cask", "Cask", VesselKind.CASK, new_as=NewCask(kind="cask_kind", litres="nominal_litres")),
             fields.text("cask_kind", "Kind of cask", required=False),
             fields.litres("nominal_litres", "Nominal size", decimals=0, usual=("30", "700"), required=False),
-            fields.text("warehouse", "Warehouse", longest=40, required=False),
+            fields.text("warehouse", "Warehouse", longest=LONGEST_WAREHOUSE, required=False),
+            fields.text("row", "Row", longest=LONGEST_PLACE, required=False),
+            fields.text("tier", "Tier", longest=LONGEST_PLACE, required=False),
             fields.name("cask_lot", "Bought in lot", lot=True, required=False),
         ),
     ),
@@ -61,5 +56,5 @@ SHEET = Sheet(
     materials=(Material(field="cask_lot", one_each=True, kind=MaterialKind.CASK),),
     printed_title="Numbering of casks",
     check=to_be_right,
-    keep=note_the_place,
+    of_casks=OfCasks(cask="cask", warehouse="warehouse", row="row", tier="tier", told=("cask_lot",)),
 )

@@ -13,9 +13,10 @@ from batches.sheets import fields
 from batches.sheets.cautions import CASKS, VAPOUR
 from batches.sheets.declared import NewCask
 from batches.sheets.results import Head, Line, Result
-from batches.sheets.sheet import By, Gauge, Moment, Note, Phase, Posting, Problem, Role, Rows, Section, Sheet
+from batches.sheets.sheet import By, Gauge, Moment, Note, OfCasks, Phase, Posting, Problem, Role, Rows, Section, Sheet
 from batches.sheets.typed.completed import Completed
 from batches.steps.shared.books import full_already
+from batches.steps.shared.places import LONGEST_PLACE, LONGEST_WAREHOUSE
 from batches.steps.shared.receipts import (
     OPERATION,
     REPORTED,
@@ -137,12 +138,15 @@ SHEET = Sheet(
             fields.when("filled_at", "Filled at, by the document", required=False),
             *SENT,
             Gauge(prefix="", label="Cask", vessel="cask", role=Role.AFTER, by=By.WEIGHT, usual_percent=("40", "72")),
-            fields.text("warehouse", "Warehouse", longest=40, required=False),
+            fields.text("warehouse", "Warehouse", longest=LONGEST_WAREHOUSE, required=False),
+            fields.text("row", "Row", longest=LONGEST_PLACE, required=False),
+            fields.text("tier", "Tier", longest=LONGEST_PLACE, required=False),
         ),
     ),
     cautions=(CASKS, VAPOUR),
     list_columns=("received_at", "consignor", "document", "lot", "spirit", "reported_at"),
     after="receipt_under_bond",
+    of_casks=OfCasks(cask="cask", warehouse="warehouse", row="row", tier="tier"),
     printed_title="Receipt of casks under bond",
     check=to_be_right,
     note=unlikely,

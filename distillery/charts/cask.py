@@ -9,7 +9,7 @@ from django.utils.safestring import SafeString
 
 from distillery import figures
 from distillery.charts.drawing import Drawing, ending
-from distillery.charts.panel import FOOT, LEFT, RIGHT, WIDTH, Panel, along, stepped
+from distillery.charts.panel import FOOT, LEFT, RIGHT, WIDTH, Panel, along
 from distillery.charts.readings import BandPoint, Regauge, Spot
 from distillery.charts.scales import Scale, domain
 
@@ -32,9 +32,11 @@ def cask_chart(
 ) -> SafeString:
     """Litres of pure alcohol against years since first filled.
 
-    `band` gives ages in years; `book` is the book figure after each change and is drawn in steps, so that a sample
-    is a small step down; `floor` is the alcohol at which the cask would fall below its least strength. Nothing
-    when there is neither a regauge nor a book figure. Raises ValueError for a value that is not finite.
+    `band` gives ages in years; `book` is the book figure and is drawn straight from one to the next, since a cask loses
+    all the time and not when it is gauged: what is drawn off at a moment has two figures at that moment, before and
+    after, so that a sample is a small step down. Gauges are dots; `floor` is the alcohol at which the cask would fall
+    below its least strength. Nothing when there is neither a regauge nor a book figure. Raises ValueError for a value
+    that is not finite.
     """
     if not (regauges or book):
         return SafeString("")
@@ -65,7 +67,7 @@ def cask_chart(
         points = [panel.point(spot.years, spot.value) for spot in near]
         drawing.path(points, "floor")
         drawing.text((points[0][0] + 6, points[0][1] - 6), floor_text)
-    drawing.path(stepped([panel.point(spot.years, spot.value) for spot in book]), "line")
+    drawing.path([panel.point(spot.years, spot.value) for spot in book], "line")
     for sample in samples:
         x, y = panel.point(sample.years, sample.value)
         drawing.path([(x - 4, y + 4), (x, y + 10), (x + 4, y + 4)], "line")

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from itertools import pairwise
 from typing import Final
 
 from distillery import figures
@@ -118,11 +117,3 @@ def unbroken(readings: Iterable[Reading]) -> list[list[tuple[datetime, float]]]:
 def beyond(start: datetime, end: datetime) -> datetime:
     """An end that lies after the start, also when there is one reading only."""
     return end if end > start else start + timedelta(minutes=15)
-
-
-def stepped(points: Sequence[Point]) -> list[Point]:
-    """A line that holds its level until the next point and steps there."""
-    path = list(points[:1])
-    for (_, held), (x, y) in pairwise(points):
-        path += [(x, held), (x, y)]
-    return path

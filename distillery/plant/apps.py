@@ -8,10 +8,11 @@ class PlantConfig(AppConfig):
     label = "plant"
 
     def import_models(self) -> None:
-        """The tables of the measuring and of recipes stand in modules of their own, above those of the vessels."""
+        """The tables of the measuring, recipes and places stand in modules of their own, above those of the vessels."""
         super().import_models()
         import_module("distillery.plant.metrology")
         import_module("distillery.plant.recipes")
+        import_module("distillery.plant.places")
 
     def ready(self) -> None:
         from distillery.plant import checks  # noqa: F401

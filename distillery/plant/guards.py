@@ -14,6 +14,8 @@ FACTS = (
     "plant_obscurationfound",
     "plant_recipe",
     "plant_recipeversion",
+    "plant_warehouserow",
+    "plant_keyholder",
 )
 
 

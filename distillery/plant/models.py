@@ -90,13 +90,32 @@ class CalibrationPoint(models.Model):
 
 
 class Cask(models.Model):
-    """What is known of a cask besides its being a vessel: kind, fill, size, place, tare."""
+    """What is known of a cask besides its being a vessel: wood, kind, fill, size, tare, owner, marks, place.
+
+    `wood` is its oak and what it held before. `warehouse`, `row`, `tier` and `owner` are as the records of it leave
+    them; `listed_*` is what the plant's own list says, which stands while no record says otherwise. The head bears what
+    is painted on it. `first_warehoused_on` is of what the cask holds, where that was not filled here.
+    `seen_leaking_at`: seen so on a round, and nothing seen of it since; a later gauge answers it.
+    """
 
     vessel = models.OneToOneField(Vessel, on_delete=models.PROTECT, related_name="cask", primary_key=True)
     kind = models.CharField(max_length=40)
     fill_number = models.PositiveIntegerField(default=1)
     nominal_ul = models.BigIntegerField()
     warehouse = models.CharField(max_length=40, blank=True)
+    row = models.CharField(max_length=20, blank=True, default="")
+    tier = models.CharField(max_length=20, blank=True, default="")
+    wood = models.CharField(max_length=60, blank=True, default="")
+    owner = models.CharField(max_length=80, blank=True, default="")
+    head_number = models.CharField(max_length=40, blank=True, default="")
+    head_year = models.PositiveIntegerField(null=True, blank=True)
+    head_distillery = models.CharField(max_length=80, blank=True, default="")
+    first_warehoused_on = models.DateField(null=True, blank=True)
+    seen_leaking_at = models.DateTimeField(null=True, blank=True)
+    listed_warehouse = models.CharField(max_length=40, blank=True, default="")
+    listed_row = models.CharField(max_length=20, blank=True, default="")
+    listed_tier = models.CharField(max_length=20, blank=True, default="")
+    listed_owner = models.CharField(max_length=80, blank=True, default="")
     tare_g = models.BigIntegerField(null=True, blank=True)
     filled_at = models.DateTimeField(null=True, blank=True)
 
@@ -105,11 +124,29 @@ class Cask(models.Model):
             models.Index(fields=["warehouse", "vessel"], name="cask_by_warehouse"),
             models.Index(fields=["warehouse", "kind"], name="cask_by_warehouse_and_kind"),
             models.Index(fields=["kind", "vessel"], name="cask_by_kind"),
+            models.Index(fields=["warehouse", "row", "tier", "vessel"], name="cask_by_place"),
+            models.Index(fields=["wood", "vessel"], name="cask_by_wood"),
+            models.Index(fields=["owner", "vessel"], name="cask_by_owner"),
+            models.Index(fields=["filled_at"], name="cask_by_filling"),
+            models.Index(
+                fields=["seen_leaking_at"], name="cask_seen_leaking", condition=Q(seen_leaking_at__isnull=False)
+            ),
         ]
         constraints = [models.CheckConstraint(condition=Q(nominal_ul__gt=0), name="cask_has_a_size")]
 
     def __str__(self) -> str:
         return f"{self.kind} {self.vessel_id}"
+
+    @property
+    def place(self) -> str:
+        """Where it lies, in words: 'Dunnage 1, row 4, tier 2'; blank where that is not recorded."""
+        return place_said(self.warehouse, self.row, self.tier)
+
+
+def place_said(warehouse: str, row: str, tier: str) -> str:
+    """A place in words; blank where nothing is known of it."""
+    parts = (warehouse, f"row {row}" if row else "", f"tier {tier}" if tier else "")
+    return ", ".join(one for one in parts if one)
 
 
 class WorksBy(models.TextChoices):

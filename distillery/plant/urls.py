@@ -1,4 +1,4 @@
-"""Addresses of the instruments and the recipes."""
+"""Addresses of the instruments, the recipes, and what is entered of warehouses and casks."""
 
 from __future__ import annotations
 
@@ -16,4 +16,7 @@ urlpatterns = [
     path("recipes/", views.recipes, name="recipes"),
     path("recipes/new/", views.enter, {"name": "recipe_new"}, name="recipe_new"),
     path("instruments/obscuration/", views.enter, {"name": "obscuration_new"}, name="obscuration_new"),
+    path("warehouse-rows/new/", views.enter, {"name": "rows_new"}, name="rows_new"),
+    path("keyholders/new/", views.enter, {"name": "keyholder_new"}, name="keyholder_new"),
+    path("casks/known/", views.enter, {"name": "cask_entry"}, name="cask_entry"),
 ]

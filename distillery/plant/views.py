@@ -3,6 +3,7 @@ calibrations and recipes, and whoever writes records may sign an obscuration."""
 
 from __future__ import annotations
 
+from typing import Any
 from urllib.parse import urlencode
 
 from django.contrib import messages
@@ -19,13 +20,17 @@ from distillery.people.models import Person
 from distillery.people.roles import PLANT_KEEPERS, WRITERS, holds, needs
 from distillery.plant.forms import (
     CalibrationForm,
+    CaskForm,
     CertificateForm,
     InstrumentForm,
+    KeyholderForm,
     ObscurationForm,
     PlantForm,
     RecipeForm,
+    RowsForm,
     UseForm,
 )
+from distillery.plant.forms.places import as_known
 from distillery.plant.outfit import Register
 from distillery.plant.printed import register_pdf
 from distillery.plant.recipe_list import RecipeTable, recipe_rows
@@ -40,9 +45,19 @@ ENTRIES: dict[str, tuple[type[PlantForm], frozenset[str]]] = {
     "vessel_calibration": (CalibrationForm, PLANT_KEEPERS),
     "obscuration_new": (ObscurationForm, WRITERS | PLANT_KEEPERS),
     "recipe_new": (RecipeForm, PLANT_KEEPERS),
+    "rows_new": (RowsForm, PLANT_KEEPERS),
+    "keyholder_new": (KeyholderForm, PLANT_KEEPERS),
+    "cask_entry": (CaskForm, PLANT_KEEPERS),
 }
 # Which place of the plant a form belongs to, where not to the instruments.
-PLACES = {"recipe_new": "recipes"}
+PLACES = {
+    "recipe_new": "recipes",
+    "rows_new": "warehouses_kept",
+    "keyholder_new": "warehouses_kept",
+    "cask_entry": "warehouse",
+}
+# Those of the plant; the others belong to the warehouse.
+PLANT = ("instruments", "recipes")
 
 
 @require_safe
@@ -92,8 +107,14 @@ def recipes(request: HttpRequest) -> HttpResponseBase:
     return render(request, "plant/recipes.html", {"area": "plant", "list": table.table, "ways": ways})
 
 
-def _as_it_stands(asked: dict[str, str]) -> dict[str, str]:
-    """What a form begins with: of a recipe that is asked for, the botanicals of its newest version."""
+def _as_it_stands(name: str, asked: dict[str, str]) -> dict[str, Any]:
+    """What a form begins with: of a recipe that is asked for, the botanicals of its newest version; of a cask, what
+    is known of it.
+    """
+    if name == "cask_entry":
+        return as_known(asked.get("cask", "")) | asked
+    if name != "recipe_new":
+        return asked
     last = newest(asked.get("recipe", ""))
     if last is None:
         return asked
@@ -108,7 +129,7 @@ def enter(request: HttpRequest, name: str) -> HttpResponseBase:
 
     @needs(roles)
     def entered(request: HttpRequest) -> HttpResponse:
-        asked = _as_it_stands(request.GET.dict()) if name == "recipe_new" else request.GET.dict()
+        asked = _as_it_stands(name, request.GET.dict())
         form = kind(request.POST) if request.method == "POST" else kind(initial=asked)
         if form.is_bound and form.is_valid():
             said = form.keep(_person(request))
@@ -118,7 +139,12 @@ def enter(request: HttpRequest, name: str) -> HttpResponseBase:
         return render(
             request,
             "plant/entry.html",
-            {"area": "plant", "form": form, "place": place, "cancel": reverse(place)},
+            {
+                "area": "plant" if place in PLANT else "warehouse",
+                "form": form,
+                "place": place if place in PLANT else "",
+                "cancel": reverse(place),
+            },
         )
 
     return entered(request)

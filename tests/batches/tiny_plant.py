@@ -46,7 +46,7 @@ def cask(code: str) -> Vessel:
     vessel = Vessel.objects.create(
         code=code, name=f"Cask {code}", kind=Kind.CASK, stage=Stage.MATURING, capacity_ul=200 * MICRO
     )
-    Cask.objects.create(vessel=vessel, kind="barrel", nominal_ul=200 * MICRO, warehouse="1")
+    Cask.objects.create(vessel=vessel, kind="barrel", nominal_ul=200 * MICRO, warehouse="1", listed_warehouse="1")
     return vessel
 
 

@@ -42,7 +42,9 @@ def band() -> None:
 def cask(code: str, person: Person, *, filled: float, gauged: dict[float, float], warehouse: str = "1") -> None:
     """A cask filled with so much and gauged after so many years with so much, in litres of pure alcohol."""
     vessel = Vessel.objects.create(code=code, name=code, kind=Kind.CASK, stage=Stage.MATURING)
-    Cask.objects.create(vessel=vessel, kind="barrel", nominal_ul=200 * MICRO, warehouse=warehouse)
+    Cask.objects.create(
+        vessel=vessel, kind="barrel", nominal_ul=200 * MICRO, warehouse=warehouse, listed_warehouse=warehouse
+    )
 
     def write(number: str, operation: str, at: datetime, line: Moved | Taken) -> None:
         posting.post(

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from datetime import datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 
+import django_filters
+from django import forms
 from django.db.models import Exists, OuterRef, QuerySet, Sum
 from django.urls import reverse
 
-from batches.pages.records.shown import record_address, state_of, title_of
 from distillery.clock.reading import books_now
 from distillery.lists.columns import (
     DayColumn,
@@ -22,15 +23,21 @@ from distillery.lists.columns import (
     Plain,
     StrengthColumn,
 )
-from distillery.lists.filters import DayFilter, HouseFilters, OneOfFilter, TextFilter
+from distillery.lists.filters import DayFilter, HouseFilters, OneOfFilter, TextFilter, begin_of
 from distillery.lists.tables import HouseTable
+from distillery.pages import Kind, State
 from distillery.plant.lookup import values_of_casks
-from distillery.plant.models import Cask
+from distillery.plant.models import MICRO, Cask
 from distillery.rules import cask_loss
+from distillery.years import LATEST_YEAR, is_of_a_site
 from ledger.models import Account, Balance
 from ledger.statements.balances import holdings
 
 FULL, EMPTY = "full", "empty"
+REGAUGE = State(Kind.WATCH, "Seen leaking")
+NOT_AGE = "'{}' is no number of years; write it as 10. It is left out."
+MOST_YEARS = 100
+SHORT = {"class": "width-8", "autocomplete": "off", "inputmode": "numeric"}
 
 
 def years_between(start: datetime, end: datetime | None = None) -> float:
@@ -67,9 +74,10 @@ class CaskTable(HouseTable):
         "vessel__code",
         order=("vessel__code",),
         href=lambda row: reverse("cask", args=[row.vessel.code]),
+        state=lambda row: row.asks,
     )
-    kind = ListColumn("Kind", "kind")
-    warehouse = ListColumn("Warehouse", "warehouse", order=("warehouse", "pk"))
+    kind = ListColumn("Kind", "kind", order=("kind", "pk"))
+    place = ListColumn("Place", "place", order=("warehouse", "row", "tier", "pk"))
     filled = FilledColumn("Filled", lambda row: _filled_at(row) or ("" if row.held is not None else "Empty"))
     age = FigureColumn("Age", lambda row: age_of(row) if row.held is not None else None, places=1, unit="years")
     book = LpaColumn("Book", lambda row: row.held.pure_ul if row.held else None)
@@ -78,6 +86,12 @@ class CaskTable(HouseTable):
     regauged = DayColumn(
         "Last regauge", lambda row: row.held.last_gauge.happened_at if row.held and row.held.last_gauge else None
     )
+
+    wood = ListColumn("Wood", "wood", order=("wood", "pk"))
+    fill = FigureColumn("Fill", "fill_number")
+    size = FigureColumn("Size", lambda row: row.nominal_ul / MICRO, places=0, unit="L")
+    owner = ListColumn("Owner", "owner", order=("owner", "pk"))
+    head = ListColumn("On the head", lambda row: head_of(row))
 
     name = "casks"
     caption = "Casks"
@@ -94,11 +108,19 @@ class CaskTable(HouseTable):
         for row in rows:
             found = held.get(row.pk)
             row.held = found if found is not None and found.pure_ul else None
+            gauged = found.last_gauge.happened_at if found is not None and found.last_gauge else None
+            leaks = row.seen_leaking_at
+            row.asks = REGAUGE if leaks is not None and (gauged is None or gauged < leaks) else None
 
     def totals(self, rows: Iterable[Any]) -> Mapping[str, Any]:
         assert isinstance(rows, QuerySet)
         held = Balance.objects.filter(account__vessel__in=rows.order_by().values("pk"))
         return {"book": held.aggregate(all=Sum("balance_ul"))["all"] or 0}
+
+
+def head_of(cask: Cask) -> str:
+    """What is painted on its head: number, year, distillery."""
+    return ", ".join(one for one in (cask.head_number, str(cask.head_year or ""), cask.head_distillery) if one)
 
 
 class FullFilter(OneOfFilter):
@@ -111,12 +133,74 @@ class FullFilter(OneOfFilter):
         return rows.filter(holds if value == FULL else ~holds)
 
 
+class SameTextFilter(TextFilter):
+    """Casks whose field is this text, capitals and small letters alike."""
+
+    def __init__(self, field_name: str, *, label: str) -> None:
+        super().__init__(field_name, label=label, lookup="iexact")
+
+
+class YearsField(forms.CharField):
+    """A whole number of years, or a year."""
+
+    def clean(self, value: Any) -> Any:
+        text = str(value or "").strip()
+        if not text:
+            return None
+        if not (text.isascii() and text.isdigit() and int(text[:6]) <= self.most):
+            raise forms.ValidationError(NOT_AGE.format(text[:20]))
+        return int(text)
+
+    most = MOST_YEARS
+
+
+class FillYearField(YearsField):
+    """A year in which casks were filled."""
+
+    most = LATEST_YEAR
+
+    def clean(self, value: Any) -> Any:
+        year = super().clean(value)
+        if year is not None and not is_of_a_site(year):
+            raise forms.ValidationError(f"'{year}' is not a year; write it as 2022. It is left out.")
+        return year
+
+
+class FillYearFilter(django_filters.Filter):  # type: ignore[misc]
+    """Casks that were filled in a year by the site's clock."""
+
+    field_class = FillYearField
+
+    def filter(self, rows: Any, value: Any) -> Any:
+        if value is None:
+            return rows
+        first, following = begin_of(date(value, 1, 1)), begin_of(date(value + 1, 1, 1))
+        return rows.filter(filled_at__gte=first, filled_at__lt=following)
+
+
+class AgeFilter(django_filters.Filter):  # type: ignore[misc]
+    """Casks filled so many years ago, or longer ago."""
+
+    field_class = YearsField
+
+    def filter(self, rows: Any, value: Any) -> Any:
+        if value is None:
+            return rows
+        return rows.filter(filled_at__lte=books_now() - timedelta(days=value * cask_loss.DAYS_A_YEAR))
+
+
 class CaskFilters(HouseFilters):
-    """By warehouse, kind, whether they hold anything, the days they were filled, and number."""
+    """By place, owner, kind, wood, whether they hold anything, when they were filled, age, and number."""
 
     warehouse = OneOfFilter("warehouse", label="Warehouse", choices=lambda: values_of_casks("warehouse"))
+    row = SameTextFilter("row", label="Row")
+    tier = SameTextFilter("tier", label="Tier")
+    owner = OneOfFilter("owner", label="Owner", choices=lambda: values_of_casks("owner"))
+    wood = OneOfFilter("wood", label="Wood", choices=lambda: values_of_casks("wood"))
     kind = OneOfFilter("kind", label="Kind of cask", choices=lambda: values_of_casks("kind"))
     state = FullFilter("pk", label="Now", choices=lambda: [(FULL, "Full"), (EMPTY, "Empty")])
+    year = FillYearFilter("filled_at", label="Fill year", widget=forms.TextInput(SHORT))
+    age = AgeFilter("filled_at", label="Years at least", widget=forms.TextInput(SHORT))
     since = DayFilter("filled_at", label="Filled from")
     until = DayFilter("filled_at", label="Filled to", until=True)
     q = TextFilter("vessel__code", label="Number has")
@@ -143,19 +227,3 @@ class CaskGaugeTable(HouseTable):
 
     class Meta(HouseTable.Meta):
         order_by = ("-taken",)
-
-
-class HistoryTable(HouseTable):
-    """What was written about a cask, newest first."""
-
-    record = ListColumn("Record", "number", href=record_address)
-    what = ListColumn("What", lambda row: title_of(row.kind))
-    happened = MomentColumn("Happened", "happened_from", order=("happened_from", "pk"))
-    state = ListColumn("State", lambda row: "" if state_of(row) else "Complete", state=state_of)
-
-    name = "history"
-    caption = "What was written about it"
-    nothing = "Nothing was written about this cask yet. Its filling is the first."
-
-    class Meta(HouseTable.Meta):
-        order_by = ("-happened",)

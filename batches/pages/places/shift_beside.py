@@ -15,10 +15,12 @@ from django.http import HttpRequest
 from django.urls import reverse
 from django.utils import timezone
 
+from batches.casks.standing import to_regauge
 from batches.handover.handing import last_handover
 from batches.handover.models import Handover, Note
 from batches.handover.noting import notes_of_shift
 from batches.models import Version
+from batches.pages.casks.ways import leaking_link
 from batches.pages.common import signed_on
 from batches.pages.handing.forms import NoteForm
 from batches.pages.handing.notes import NOTE
@@ -42,6 +44,7 @@ LATELY: Final = timedelta(days=3)
 LAST_DAY: Final = timedelta(days=1)
 MOST_LOOKED_AT: Final = 40
 MOST_SHOWN: Final = 3
+MOST_LEAKING: Final = 6
 # A record's last versions are looked at for who wrote it.
 MOST_VERSIONS: Final = 60
 
@@ -61,6 +64,7 @@ class ShiftBeside:
     to_clean: list[pages.Link]
     ways_to_clean: list[pages.Link]
     on_shift: list[str]
+    leaking: list[pages.Link]
     note: NoteForm | None = None
     drafting: Drafting | None = None
 
@@ -90,6 +94,7 @@ def beside(request: HttpRequest) -> dict[str, ShiftBeside]:
                 for sheet in all_sheets()
                 if writes and sheet.cleans is not None
             ],
+            leaking=[leaking_link(one) for one in to_regauge()[:MOST_LEAKING]],
             note=note if writes else None,
             drafting=of_page(request, note, NOTE, reverse("notes")) if writes else None,
         )

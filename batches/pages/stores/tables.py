@@ -9,7 +9,7 @@ from typing import Any
 from django.db.models import QuerySet
 from django.urls import reverse
 
-from batches.pages.records.shown import record_address, title_of
+from batches.pages.records.shown import record_address, state_of, title_of
 from batches.stores.amounts import number
 from batches.stores.book import BookLine
 from batches.stores.kinds import Act, MaterialKind
@@ -174,3 +174,19 @@ def taken_back(lot: Lot) -> QuerySet[StockEntry]:
         .select_related("lot", "version__record", "taken_back__version__record")
         .order_by("-happened_at", "-pk")
     )
+
+
+class HistoryTable(HouseTable):
+    """What was written about something, newest first."""
+
+    record = ListColumn("Record", "number", href=record_address)
+    what = ListColumn("What", lambda row: title_of(row.kind))
+    happened = MomentColumn("Happened", "happened_from", order=("happened_from", "pk"))
+    state = ListColumn("State", lambda row: "" if state_of(row) else "Complete", state=state_of)
+
+    name = "history"
+    caption = "What was written about it"
+    nothing = "Nothing was written about it yet."
+
+    class Meta(HouseTable.Meta):
+        order_by = ("-happened",)

@@ -12,11 +12,11 @@ from django.utils.safestring import SafeString
 
 from batches.models import Mention, Record
 from batches.pages.common import signed_on
-from batches.pages.places.cask_table import HistoryTable
 from batches.pages.records.shown import record_address, title_of
 from batches.pages.stores.certificate import certificate_of
 from batches.pages.stores.tables import (
     BookTable,
+    HistoryTable,
     LotFilters,
     LotTable,
     TakenBackTable,

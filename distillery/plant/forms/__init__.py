@@ -8,6 +8,9 @@ from distillery.plant.forms.boxes import PlantForm as PlantForm
 from distillery.plant.forms.measuring import CertificateForm as CertificateForm
 from distillery.plant.forms.measuring import InstrumentForm as InstrumentForm
 from distillery.plant.forms.measuring import UseForm as UseForm
+from distillery.plant.forms.places import CaskForm as CaskForm
+from distillery.plant.forms.places import KeyholderForm as KeyholderForm
+from distillery.plant.forms.places import RowsForm as RowsForm
 from distillery.plant.forms.recipes import RecipeForm as RecipeForm
 from distillery.plant.forms.vessels import CalibrationForm as CalibrationForm
 from distillery.plant.forms.vessels import ObscurationForm as ObscurationForm

@@ -31,7 +31,8 @@ def vessel(code: str, kind: str, stage: str, purpose: str = "") -> Vessel:
 @signed("tests")
 def cask(code: str, warehouse: str = "W1") -> Vessel:
     made = Vessel.objects.create(code=code, name=code, kind=VesselKind.CASK, stage=Stage.MATURING)
-    Cask.objects.create(vessel=made, kind="barrel", nominal_ul=200 * LITRE_UL, warehouse=warehouse)
+    lies = {"warehouse": warehouse, "listed_warehouse": warehouse}
+    Cask.objects.create(vessel=made, kind="barrel", nominal_ul=200 * LITRE_UL, **lies)
     return made
 
 

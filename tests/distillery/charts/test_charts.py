@@ -65,8 +65,8 @@ def _cask() -> str:
         name="cask",
         title="Cask 1187",
         band=[BandPoint(0.0, 125, 128), BandPoint(10.0, 100, 112)],
-        book=[Spot(0, 126.5), Spot(1.5, 126.3), Spot(9, 98.4)],
-        samples=[Spot(1.5, 126.3)],
+        book=[Spot(0, 126.5), Spot(1.5, 121.6), Spot(1.5, 121.4), Spot(9, 98.4)],
+        samples=[Spot(1.5, 121.4)],
         floor=[Spot(0, 80), Spot(10, 76)],
         floor_text="40 % by volume",
     )
@@ -218,12 +218,13 @@ def test_a_cask_outside_its_band_is_ringed_and_worded() -> None:
     assert "40 % by volume" in _words(svg)
 
 
-def test_the_book_of_a_cask_steps_down_at_a_sample() -> None:
-    (book,) = [line for line in _of_class(_cask(), "polyline", "line") if len(line.attrib["points"].split()) == 5]
+def test_the_book_of_a_cask_falls_all_the_time_and_steps_down_at_a_sample() -> None:
+    (book,) = [line for line in _of_class(_cask(), "polyline", "line") if len(line.attrib["points"].split()) == 4]
     corners = [tuple(map(float, pair.split(","))) for pair in book.attrib["points"].split()]
-    assert corners[0][1] == corners[1][1]
+    assert corners[0][1] < corners[1][1]
     assert corners[1][0] == corners[2][0]
     assert corners[2][1] >= corners[1][1]
+    assert corners[3][1] > corners[2][1]
 
 
 def test_a_floor_far_below_does_not_flatten_the_chart() -> None:

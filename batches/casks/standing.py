@@ -1,0 +1,80 @@
+"""Where casks stand by their records: brought onto the plant's rows whenever such a record is written, changed or void.
+
+The last that was said of a cask holds, by when it happened and not by when it was written. Where nothing is said, what
+the plant's own list has stands.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+
+from batches.casks.said import Said, said_of
+from batches.models import Mention, Record
+from batches.sheets.sheet import Sheet
+from distillery.plant import keeping
+from distillery.plant.models import Cask
+from ledger.models import Gauge
+
+
+def named_casks(sheet: Sheet, record: Record) -> set[str]:
+    """The numbers of the casks of which a record says something, as it stands."""
+    if sheet.of_casks is None:
+        return set()
+    named = Mention.objects.filter(record=record, what=Mention.What.VESSEL, field=sheet.of_casks.cask)
+    return set(named.values_list("code", flat=True))
+
+
+def bring_up_to_date(codes: Iterable[str]) -> None:
+    """Brings these casks to where their records leave them."""
+    wanted = set(codes)
+    if wanted:
+        keeping.note_standing({code: stands(lines) for code, lines in said_of(wanted).items()})
+
+
+def stands(lines: Sequence[Said]) -> keeping.CaskStands:
+    """Where a cask stands by what was said of it, oldest first."""
+    place, owner, seen = _last_place(lines), "", None
+    for one in lines:
+        owner = one.owner or owner
+        if one.seen:
+            seen = one.at if one.leaks else None
+    if place is None:
+        return keeping.CaskStands(owner=owner or None, seen_leaking_at=seen)
+    warehouse, row, tier = place
+    return keeping.CaskStands(warehouse, row, tier, owner or None, seen)
+
+
+def before(code: str, at: datetime, *, without: str) -> Cask | None:
+    """A cask as it stood just before a moment, one record left out, with place and owner; None where there is none.
+
+    It is not to be saved.
+    """
+    return before_all([code], at, without=without).get(code)
+
+
+def before_all(codes: Iterable[str], at: datetime, *, without: str) -> dict[str, Cask]:
+    """The same of several casks by number, in a few queries."""
+    wanted = set(codes)
+    said = said_of(wanted)
+    found = {}
+    for cask in Cask.objects.filter(vessel__code__in=wanted).select_related("vessel"):
+        lines = [one for one in said[cask.vessel.code] if one.at <= at and one.record.number != without]
+        place = _last_place(lines) or (cask.listed_warehouse, cask.listed_row, cask.listed_tier)
+        cask.warehouse, cask.row, cask.tier = place
+        cask.owner = next((one.owner for one in reversed(lines) if one.owner), cask.listed_owner)
+        found[cask.vessel.code] = cask
+    return found
+
+
+def to_regauge() -> list[Cask]:
+    """Casks that were seen leaking and not gauged since, the longest first."""
+    seen = Cask.objects.filter(seen_leaking_at__isnull=False).select_related("vessel").order_by("seen_leaking_at")
+    casks = {one.pk: one for one in seen}
+    gauged = Gauge.objects.standing().filter(account__vessel__in=casks).values_list("account__vessel_id", "happened_at")
+    answered = {key for key, at in gauged if (leaking := casks[key].seen_leaking_at) and at >= leaking}
+    return [one for key, one in casks.items() if key not in answered]
+
+
+def _last_place(lines: Sequence[Said]) -> tuple[str, str, str] | None:
+    return next((place for one in reversed(lines) if (place := one.place) is not None), None)
