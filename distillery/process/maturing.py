@@ -1,5 +1,5 @@
-"""Casks in figures: what one should still hold and how strong, what two regauges say of a year, whether the figures of a
-document agree with one another, and what the law asks of a pack in bulk.
+"""Casks in figures: what one should still hold and how strong, what a gauge says beside that, whether the figures of
+a document agree with one another, and what the law asks of a pack in bulk.
 
 What a cask should hold is worked out in `distillery.rules.cask_loss`; here is what is said of it beside. Litres and
 strengths are at 20 °C, LPA are litres of pure alcohol, shares lie between 0 and 1, years are those of a cask.
@@ -116,7 +116,8 @@ def bulk_tolerance_litres(*, pack_litres: float, metered: bool) -> float:
     """How much more than its label a pack in bulk of 100 litres and more may hold.
 
     Metered or weighed: 0.5 % of the label. Not metered: 2 L up to 200 L, 3 L above. SI 2023/806, Schedule 1; whether a
-    maturing cask is such a pack its definition says. Raises OutOfRange below 100 litres. Example: 250 L not metered: 3 L.
+    maturing cask is such a pack its definition says. Raises OutOfRange below 100 litres. Example: of 250 L not metered
+    3 L.
     """
     litres = require_not_negative(pack_litres, "Pack")
     if litres < LEAST_PACK_LITRES:
@@ -142,9 +143,9 @@ def strength_at_age(*, percent: float, lpa_share: float, bulk_share: float, year
 def beside_band(*, lpa: float, least_lpa: float, held_lpa: float, u95_lpa: float) -> Gauged:
     """What a gauge says beside the least that was expected and what was held before, in LPA.
 
-    `u95_lpa` is the expanded uncertainty (k = 2) of the difference. Below least − U95 a leak is looked for; a cask cannot
-    gain, so more than U95 above what it held is measured again and beyond 1.5 U95 held (process reference, section H).
-    Raises AlcoholometryError. Example: 90.0 where 93.65 is the least and U95 is 0.5 lies below its band.
+    `u95_lpa` is the expanded uncertainty (k = 2) of the difference. Below least − U95 a leak is looked for; a cask
+    cannot gain, so more than U95 above what it held is measured again and beyond 1.5 U95 held (process reference,
+    section H). Raises AlcoholometryError. Example: 90.0 where 93.65 is the least and U95 is 0.5 lies below its band.
     """
     doubt = require_not_negative(u95_lpa, "Uncertainty")
     gain = require_not_negative(lpa, "Gauge") - require_not_negative(held_lpa, "Held before")
@@ -170,8 +171,8 @@ def ethanol_lost_pounds_a_year(*, us_gallons: float, percent: float, share: floa
 def flash_point_celsius(percent: float) -> float | None:
     """The flash point, °C in a closed cup, of spirit of a strength: that of the next line at or above it in the table.
 
-    0 to 100 % vol; None at no alcohol. Raises AlcoholometryError. Example: 26 °C at 40 % (engineeringtoolbox.com). It is
-    for a caution alone: the site's assessment of ignition goes by the supplier's sheet.
+    0 to 100 % vol; None at no alcohol. Raises AlcoholometryError. Example: 26 °C at 40 % (engineeringtoolbox.com). For
+    a caution alone: the site's assessment of ignition goes by the supplier's sheet.
     """
     if require_percent(percent, "Strength") <= 0.0:
         return None

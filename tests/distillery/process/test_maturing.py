@@ -32,8 +32,8 @@ def test_a_document_that_does_not_agree_with_itself() -> None:
 
 
 def test_a_cask_by_its_weights() -> None:
-    """Net over the density in air, (rho - 1.2) / (1 - 0.00015) kg/m3; at 60 % rho is 909.11 kg/m3 ('Dilution of ethanol',
-    www.plantagea.hr, second-hand)."""
+    """Net over the density in air, (rho - 1.2) / (1 - 0.00015) kg/m3; at 60 % rho is 909.11 kg/m3 ('Dilution of
+    ethanol', www.plantagea.hr, second-hand)."""
     found = weighed_contents(gross_kg=218.0, tare_kg=54.2, percent20=60.0)
     assert found.litres20 == pytest.approx((218.0 - 54.2) / (909.11 - 1.2) * (1 - 0.00015) * 1000, rel=5e-5)
     assert found.lpa == pytest.approx(found.litres20 * 0.60, rel=1e-9)
