@@ -15,16 +15,17 @@ from batches.sheets.results import Result
 from batches.sheets.sheet import By, Gauge, Moment, Note, Phase, Posting, Problem, Role, Rows, Section, Sheet
 from batches.sheets.typed.completed import Completed
 from batches.steps.shared.emptied_casks import (
-    WOOD,
     each_cask,
     empty_already,
     emptyings,
     judged_by_age,
     to_look_at,
+    wood_kept,
+    wood_to_be_right,
 )
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Stage
-from ledger.posting.accounts import difference, gauging, loss
+from ledger.posting.accounts import difference, gauging
 
 OPERATION = "disgorging"
 
@@ -33,16 +34,11 @@ def disgorged(written: Completed) -> Posting:
     """The vat before, each cask by weight and then empty, what the wood keeps, the vat after."""
     casks, left = emptyings(written), difference(OPERATION)
     out = tuple(line for one in casks for line in one.lines(left))
-    kept = (
-        (written.residue("wood_litres", "wood_percent", giver=written.account("vat"), taker=loss(WOOD)),)
-        if written.has("wood_litres") and written.has("wood_percent")
-        else ()
-    )
     return Posting(
         (
             written.taken("vat_before", gauging(written.vessel("vat"))),
             *out,
-            *kept,
+            *wood_kept(written, left),
             written.taken("vat_after", left, stage=Stage.MATURING),
         ),
         judged=judged_by_age(casks),
@@ -51,12 +47,7 @@ def disgorged(written: Completed) -> Posting:
 
 def to_be_right(written: Completed) -> list[Problem]:
     """Casks that hold something, and what the wood keeps with its strength."""
-    problems = empty_already(enumerate(emptyings(written)))
-    for there, blank in (("wood_litres", "wood_percent"), ("wood_percent", "wood_litres")):
-        if written.has(there) and not written.has(blank):
-            label, other = written.sheet.field(blank).label, written.sheet.field(there).label
-            problems.append(Problem(blank, None, f"{label} is blank, but {other.lower()} is written; write both."))
-    return problems
+    return [*empty_already(enumerate(emptyings(written))), *wood_to_be_right(written)]
 
 
 def asked(written: Completed) -> list[Note]:

@@ -7,7 +7,7 @@ beyond, and any gain, is part of the difference of what empties it. Pure alcohol
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from batches.sheets.results import Head, Result
@@ -18,6 +18,7 @@ from batches.steps.shared.books import Expected, book_without, expected_contents
 from distillery import figures
 from distillery.alcoholometry.quantity import Quantity
 from distillery.pages import Kind, State
+from distillery.plant.models import Stage
 from distillery.process.maturing import Gauged, beside_band
 from distillery.rules.in_force import NoRuleInForce
 from distillery.rules.models import ONE
@@ -95,7 +96,7 @@ class Emptying:
             if evaporated:
                 gone = _quantity(evaporated, max(0, short_g) * evaporated // short_ul)
                 before = (Moved(self.account, loss(EVAPORATION), gone),)
-        weighed = self.line.weighed(self.account, into, field="cask")
+        weighed = self.line.weighed(self.account, into, field="cask", name="before")
         return (*before, weighed, Emptied(self.account, into))
 
 
@@ -142,6 +143,24 @@ def to_look_at(casks: Iterable[tuple[int, Emptying]]) -> list[Note]:
             continue
         notes.append(Note("gross_kg", row, said))
     return notes
+
+
+def wood_kept(written: Completed, giver: AccountRef) -> tuple[Line | None, ...]:
+    """What the wood is known to keep, by volume and strength, where it is written down."""
+    if not (written.has("wood_litres") and written.has("wood_percent")):
+        return ()
+    kept = written.residue("wood_litres", "wood_percent", giver=giver, taker=loss(WOOD))
+    return (None if kept is None else replace(kept, stage=Stage.MATURING),)
+
+
+def wood_to_be_right(written: Completed) -> list[Problem]:
+    """What the wood keeps says something only with its strength."""
+    problems = []
+    for there, blank in (("wood_litres", "wood_percent"), ("wood_percent", "wood_litres")):
+        if written.has(there) and not written.has(blank):
+            label, other = written.sheet.field(blank).label, written.sheet.field(there).label
+            problems.append(Problem(blank, None, f"{label} is blank, but {other.lower()} is written; write both."))
+    return problems
 
 
 HEADS = (

@@ -136,7 +136,7 @@ def equations_of(log: Log) -> list[Equation]:
 
 def _flow(event: ObservedFlow, held: dict[str, _Held], operation: _Operation, stills: frozenset[str]) -> None:
     key = event.measured.key
-    if event.giver in stills:
+    if event.giver in stills or event.giver.startswith(DIFFERENCE):
         operation.terms[key] -= 1.0
     else:
         giver = held[event.giver]
