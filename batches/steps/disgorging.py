@@ -14,6 +14,7 @@ from batches.sheets.cautions import CASKS, STATIC, VAPOUR
 from batches.sheets.results import Result
 from batches.sheets.sheet import By, Gauge, Moment, Note, Phase, Posting, Problem, Role, Rows, Section, Sheet
 from batches.sheets.typed.completed import Completed
+from batches.steps.shared.ages import age_shown, youngest_of
 from batches.steps.shared.emptied_casks import (
     each_cask,
     empty_already,
@@ -58,6 +59,13 @@ def asked(written: Completed) -> list[Note]:
 def by_cask(written: Completed, now: datetime) -> Result | None:
     """Each cask beside what it should hold by now."""
     return each_cask(emptyings(written), "What the casks held")
+
+
+def age(written: Completed, now: datetime) -> Result | None:
+    """The age of the youngest that the casks held; what stood in the vat may be younger."""
+    at = written.moment("at")
+    casks = [one.line.vessel("cask") for one in emptyings(written)]
+    return age_shown(youngest_of(written, at=at, vessels=casks), at)
 
 
 SHEET = Sheet(
@@ -111,5 +119,5 @@ SHEET = Sheet(
     book_of="cask",
     check=to_be_right,
     asks=asked,
-    results=(by_cask,),
+    results=(by_cask, age),
 )

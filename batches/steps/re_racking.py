@@ -29,6 +29,7 @@ from batches.sheets.sheet import (
     Sheet,
 )
 from batches.sheets.typed.completed import Completed, Written
+from batches.steps.shared.ages import age_shown, youngest_of
 from batches.steps.shared.books import full_already
 from batches.steps.shared.emptied_casks import (
     Emptying,
@@ -138,6 +139,13 @@ def note_the_casks(written: Completed) -> None:
         )
 
 
+def age(written: Completed, now: datetime) -> Result | None:
+    """The age of the youngest that comes together, which goes on in the casks that are filled."""
+    at = written.moment("at")
+    casks = [one.line.vessel("cask") for _, one in _emptied(written)]
+    return age_shown(youngest_of(written, at=at, vessels=casks), at)
+
+
 SHEET = Sheet(
     kind="re_racking",
     title="Re-racking",
@@ -187,5 +195,5 @@ SHEET = Sheet(
     asks=asked,
     note=sizes,
     keep=note_the_casks,
-    results=(by_cask, in_against_out),
+    results=(by_cask, in_against_out, age),
 )
