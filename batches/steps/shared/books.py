@@ -16,7 +16,7 @@ from distillery.clock.reading import site_day
 from distillery.plant.models import Vessel
 from distillery.rules.cask_loss import years_between
 from distillery.rules.in_force import cask_band
-from ledger.models import Entry, Gauge, Leg
+from ledger.models import AccountKind, Entry, Gauge, Leg
 from ledger.periods.places import TRUE_AT, TRUE_POSITION
 from ledger.posting.accounts import AccountRef, vessel_account
 from ledger.posting.drafts import Book
@@ -85,6 +85,7 @@ def full_already(cask: Vessel, at: datetime, number: str) -> str:
     filling = (
         standing_legs(account, at)
         .filter(entry=Entry.FLOW, pure_ul__gt=0)
+        .exclude(other__kind=AccountKind.REMOVAL)
         .exclude(movement__record_number=number)
         .select_related("movement")
         .last()
@@ -96,8 +97,12 @@ def full_already(cask: Vessel, at: datetime, number: str) -> str:
 
 
 def filling_of(cask: Vessel, at: datetime) -> Leg | None:
-    """The entry by which a cask was last filled at a moment, with its movement; None where it never was."""
+    """The entry by which a cask was last filled at a moment, with its movement; None where it never was.
+
+    A sample that was put back fills no cask.
+    """
     standing = standing_legs(vessel_account(cask), at).filter(entry=Entry.FLOW, pure_ul__gt=0)
+    standing = standing.exclude(other__kind=AccountKind.REMOVAL)
     return standing.select_related("movement").last()
 
 
