@@ -106,12 +106,26 @@ def filling_of(cask: Vessel, at: datetime) -> Leg | None:
     return standing.select_related("movement").last()
 
 
+def standing_gauges(cask: Vessel, since: datetime, before: datetime, *, without: str) -> list[tuple[datetime, int]]:
+    """When a vessel was gauged between two moments, both left out, and the microlitres of pure alcohol it held then."""
+    found = Gauge.objects.standing().filter(
+        account__code=vessel_account(cask).code, happened_at__gt=since, happened_at__lt=before
+    )
+    in_order = found.exclude(movement__record_number=without).order_by("happened_at", "position")
+    return list(in_order.values_list("happened_at", "pure_ul"))
+
+
 @dataclass(frozen=True, slots=True)
 class Expected:
-    """What a cask should hold by now: the least and the most likely, pure alcohol in microlitres."""
+    """What a cask should hold by now: the least, the most likely and the most, pure alcohol in microlitres, and what it
+    held when it was last measured, and when.
+    """
 
     least_ul: int
     middle_ul: int
+    most_ul: int
+    held_ul: int
+    since: datetime
 
 
 def expected_contents(cask: Vessel, at: datetime, *, without: str) -> Expected | None:
@@ -137,7 +151,8 @@ def expected_contents(cask: Vessel, at: datetime, *, without: str) -> Expected |
         .aggregate(pure=Sum("pure_ul"))["pure"]
         or 0
     )
-    return Expected(round(held_ul * left.least) + drawn, round(held_ul * left.middle) + drawn)
+    shares = (left.least, left.middle, left.most)
+    return Expected(*(round(held_ul * share) + drawn for share in shares), held_ul, since)
 
 
 def _last_measured(account: AccountRef, cask: Vessel, at: datetime, without: str) -> tuple[datetime, int] | None:

@@ -15,6 +15,7 @@ from batches.sheets.results import Line as ResultLine
 from batches.sheets.sheet import Note, Problem
 from batches.sheets.typed.completed import Completed, Written
 from batches.steps.shared.books import Expected, book_without, expected_contents
+from batches.steps.shared.judged import u95_of_difference
 from distillery import figures
 from distillery.alcoholometry.quantity import Quantity
 from distillery.pages import Kind, State
@@ -28,7 +29,6 @@ from ledger.posting.drafts import Book, Emptied, JudgedAgainst, Line, Moved
 EVAPORATION = "evaporation in cask"
 WOOD = "wood absorption"
 SHOULD_HOLD = "what the casks should hold by now"
-COVERAGE = 2
 SAID = {
     Gauged.BELOW: State(Kind.OUT, "Below its band"),
     Gauged.GAINED: State(Kind.OUT, "Weigh again"),
@@ -79,7 +79,7 @@ class Emptying:
             lpa=self.measured.pure_ul / ONE,
             least_lpa=max(0, least) / ONE,
             held_lpa=max(0, self.book.pure_ul) / ONE,
-            u95_lpa=COVERAGE * self.measured.uncertainty_ul / ONE,
+            u95_lpa=u95_of_difference(self.measured) / ONE,
         )
 
     def lines(self, into: AccountRef) -> tuple[Line, ...]:
