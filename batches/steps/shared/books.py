@@ -151,8 +151,8 @@ def expected_contents(cask: Vessel, at: datetime, *, without: str) -> Expected |
         .aggregate(pure=Sum("pure_ul"))["pure"]
         or 0
     )
-    shares = (left.least, left.middle, left.most)
-    return Expected(*(round(held_ul * share) + drawn for share in shares), held_ul, since)
+    least, middle, most = (round(held_ul * share) + drawn for share in (left.least, left.middle, left.most))
+    return Expected(least, middle, most, held_ul, since)
 
 
 def _last_measured(account: AccountRef, cask: Vessel, at: datetime, without: str) -> tuple[datetime, int] | None:

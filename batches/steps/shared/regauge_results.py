@@ -31,7 +31,7 @@ from ledger.models import Leg
 
 WOOD_HELD: Final = "held by the wood in the first year"
 # Between two gauges nearer than this a rate is mostly the gauges' own doubt; common practice, no source.
-SHORTEST_YEARS: Final = 0.25
+SHORTEST_YEARS: Final = 0.1
 POINTS_A_YEAR: Final = 4
 SAID: Final = {
     Gauged.BELOW: State(Kind.OUT, "Below its band"),
@@ -85,8 +85,9 @@ def facts(written: Completed, now: datetime) -> Sequence[Fact]:
         band = f"{figures.lpa(expected.least_ul)} to {figures.lpa(expected.most_ul)}"
         found.append(Fact("Expected", figures.lpa(expected.middle_ul), "LPA", note=since))
         found.append(Fact("Band", band, "LPA", note="by the site's rate for its warehouse and kind"))
-        years = years_between(expected.since, at)
-        if years >= SHORTEST_YEARS and expected.held_ul > 0:
+        years, filling = years_between(expected.since, at), filling_of(written.vessel("cask"), at)
+        gauged_since = filling is None or expected.since > filling.movement.took_place_at
+        if gauged_since and years >= SHORTEST_YEARS and expected.held_ul > 0:
             rate = yearly_loss_percent(expected.held_ul, max(0, measured.pure_ul), years)
             found.append(Fact("Loss a year since it was last measured", figures.number(rate, 2), "%", note=since))
     return [*found, *_since_filling(written, at)]
