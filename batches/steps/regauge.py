@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from batches.sheets import fields
 from batches.sheets.cautions import CASKS, VAPOUR
+from batches.sheets.results import comes_to
 from batches.sheets.sheet import By, Gauge, Moment, Phase, Posting, Problem, Role, Section, Sheet
 from batches.sheets.typed.completed import Completed
 from batches.steps.shared.books import book_without, expected_contents, filling_of
 from batches.steps.shared.figures import Compared, Held, from_gauges, reading
+from batches.steps.shared.regauge_results import asked, facts, years_of_the_cask
 from distillery.alcoholometry.quantity import Quantity
 from distillery.alcoholometry.strength import ETHANOL_KG_PER_M3_20, percent_vol_of_mass_fraction
 from distillery.clock.reading import site_day
@@ -140,4 +142,7 @@ SHEET = Sheet(
     printed_title="Cask regauge",
     book_of="cask",
     check=cask_is_full,
+    asks=asked,
+    results=(comes_to(facts),),
+    pictures=years_of_the_cask,
 )

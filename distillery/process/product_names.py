@@ -21,10 +21,11 @@ class Outcome(StrEnum):
 
 
 class Way(StrEnum):
-    """How a measure is held to its limit: a figure at least or at most, words that it is or has among them."""
+    """How a measure is held to its limit: a figure at least, at most or below, words that it is or has among them."""
 
     AT_LEAST = "at least"
     AT_MOST = "at most"
+    BELOW = "below"
     IS = "is"
     INCLUDES = "includes"
 
@@ -114,6 +115,8 @@ def _keeps(requirement: Requirement, value: float | str) -> bool:
         return str(value).strip().casefold() in wanted
     if requirement.limit is None:
         raise ValueError(f"{requirement.code} asks for a figure and gives none.")
+    if requirement.way == Way.BELOW:
+        return value < requirement.limit
     return value >= requirement.limit if requirement.way == Way.AT_LEAST else value <= requirement.limit
 
 
@@ -122,7 +125,7 @@ def _beside(requirement: Requirement) -> str:
         word = "without" if requirement.way == Way.INCLUDES else "not"
         return f"{word} {requirement.words.replace('|', ' or ')}"
     decimals = 1 if "vol" in requirement.unit else 0 if requirement.limit == int(requirement.limit) else 1
-    word = "below" if requirement.way == Way.AT_LEAST else "over"
+    word = {Way.AT_LEAST: "below", Way.AT_MOST: "over"}.get(requirement.way, "not below")
     return f"{word} {requirement.limit:.{decimals}f} {requirement.unit}".strip()
 
 

@@ -38,9 +38,15 @@ class YearlyBand:
         """The yearly share that is expected most."""
         return 0.5 * (self.low + self.high)
 
-    def left_after(self, years: float) -> BandLeft:
-        """The shares left after so many years; years count to the second, for a band of days would have steps."""
-        return BandLeft(kept_share(self.high, years), kept_share(self.middle, years), kept_share(self.low, years))
+    def left_after(self, years: float, *, wood_held: float = 0.0) -> BandLeft:
+        """The shares left after so many years; years count to the second, for a band of days would have steps.
+
+        `wood_held` is the share that dry wood takes up in the first year, evenly until it is over: L0 (1 - w) (1 - a)^t
+        (0 to 0.03: common practice, no source). Nothing of it counts where the years begin at a gauge.
+        """
+        free = 1.0 - wood_held * min(max(years, 0.0), 1.0)
+        shares = (free * kept_share(yearly, years) for yearly in (self.high, self.middle, self.low))
+        return BandLeft(*shares)
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,7 +24,7 @@ from distillery.rules.cask_loss import yearly_loss_percent, years_between
 from distillery.rules.in_force import NoRuleInForce, cask_band
 from distillery.rules.models import CaskBand
 from ledger.comparing.statistics.algebra.robust import median_and_spread
-from ledger.models import Balance, Entry, Gauge, Leg
+from ledger.models import AccountKind, Balance, Entry, Gauge, Leg
 
 COVERAGE = 2
 # Rates of a warehouse below which its median says nothing yet; common practice, no source.
@@ -161,6 +161,8 @@ def _gauged_last(warehouse: str, until: datetime | None, most: int) -> list[int]
 
 def _fillings(accounts: Sequence[int], until: datetime | None) -> dict[int, Leg]:
     legs = Leg.objects.standing().filter(account__in=accounts, entry=Entry.FLOW, pure_ul__gt=0)
+    # A sample that was put back fills no cask.
+    legs = legs.exclude(other__kind=AccountKind.REMOVAL)
     if until is not None:
         legs = legs.filter(happened_at__lt=until)
     in_order = legs.select_related("account__vessel__cask").order_by("happened_at", "position", "id")

@@ -53,8 +53,10 @@ class Written(Gauged):
             chain=as_text(chain, readings),
         )
 
-    def weighed(self, giver: AccountRef, taker: AccountRef, *, prefix: str = "", field: str = "") -> Moved:
-        """The line for a flow that was itself gauged: a cask by weight."""
+    def weighed(
+        self, giver: AccountRef, taker: AccountRef, *, prefix: str = "", field: str = "", name: str = ""
+    ) -> Moved:
+        """The line for a flow that was itself gauged: a cask by weight, by a name of its own where one is given."""
         gauge = self.sheet.gauge(prefix)
         readings, chain = self.measured(prefix)
         return Moved(
@@ -63,7 +65,7 @@ class Written(Gauged):
             chain.quantity,
             field=field,
             measured=MeasureTaken(
-                name=prefix or gauge.role.value,
+                name=name or prefix or gauge.role.value,
                 raw=self._raw(gauge),
                 method=gauge.by.value,
                 rule=self._rule(gauge, None),

@@ -16,7 +16,7 @@ from distillery.clock.reading import site_day
 from distillery.plant.models import Vessel
 from distillery.rules.cask_loss import years_between
 from distillery.rules.in_force import cask_band
-from ledger.models import Entry, Gauge, Leg
+from ledger.models import AccountKind, Entry, Gauge, Leg
 from ledger.periods.places import TRUE_AT, TRUE_POSITION
 from ledger.posting.accounts import AccountRef, vessel_account
 from ledger.posting.drafts import Book
@@ -85,6 +85,7 @@ def full_already(cask: Vessel, at: datetime, number: str) -> str:
     filling = (
         standing_legs(account, at)
         .filter(entry=Entry.FLOW, pure_ul__gt=0)
+        .exclude(other__kind=AccountKind.REMOVAL)
         .exclude(movement__record_number=number)
         .select_related("movement")
         .last()
@@ -96,17 +97,35 @@ def full_already(cask: Vessel, at: datetime, number: str) -> str:
 
 
 def filling_of(cask: Vessel, at: datetime) -> Leg | None:
-    """The entry by which a cask was last filled at a moment, with its movement; None where it never was."""
+    """The entry by which a cask was last filled at a moment, with its movement; None where it never was.
+
+    A sample that was put back fills no cask.
+    """
     standing = standing_legs(vessel_account(cask), at).filter(entry=Entry.FLOW, pure_ul__gt=0)
+    standing = standing.exclude(other__kind=AccountKind.REMOVAL)
     return standing.select_related("movement").last()
+
+
+def standing_gauges(cask: Vessel, since: datetime, before: datetime, *, without: str) -> list[tuple[datetime, int]]:
+    """When a vessel was gauged between two moments, both left out, and the microlitres of pure alcohol it held then."""
+    found = Gauge.objects.standing().filter(
+        account__code=vessel_account(cask).code, happened_at__gt=since, happened_at__lt=before
+    )
+    in_order = found.exclude(movement__record_number=without).order_by("happened_at", "position")
+    return list(in_order.values_list("happened_at", "pure_ul"))
 
 
 @dataclass(frozen=True, slots=True)
 class Expected:
-    """What a cask should hold by now: the least and the most likely, pure alcohol in microlitres."""
+    """What a cask should hold by now: the least, the most likely and the most, pure alcohol in microlitres, and what it
+    held when it was last measured, and when.
+    """
 
     least_ul: int
     middle_ul: int
+    most_ul: int
+    held_ul: int
+    since: datetime
 
 
 def expected_contents(cask: Vessel, at: datetime, *, without: str) -> Expected | None:
@@ -132,7 +151,8 @@ def expected_contents(cask: Vessel, at: datetime, *, without: str) -> Expected |
         .aggregate(pure=Sum("pure_ul"))["pure"]
         or 0
     )
-    return Expected(round(held_ul * left.least) + drawn, round(held_ul * left.middle) + drawn)
+    least, middle, most = (round(held_ul * share) + drawn for share in (left.least, left.middle, left.most))
+    return Expected(least, middle, most, held_ul, since)
 
 
 def _last_measured(account: AccountRef, cask: Vessel, at: datetime, without: str) -> tuple[datetime, int] | None:

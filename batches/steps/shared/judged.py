@@ -8,9 +8,14 @@ microlitres at 20 °C.
 from __future__ import annotations
 
 from datetime import datetime
+from math import sqrt
+from typing import Final
 
 from batches.sheets.typed.completed import Completed
+from distillery.alcoholometry.quantity import Quantity
 from ledger.posting.drafts import JudgedAgainst
+
+COVERAGE: Final = 2.0
 
 
 def what_left(written: Completed, name: str, *gauges: tuple[str, str], at: datetime | None = None) -> JudgedAgainst:
@@ -26,6 +31,12 @@ def what_left(written: Completed, name: str, *gauges: tuple[str, str], at: datet
 def contents(written: Completed, name: str, gauge: str) -> JudgedAgainst:
     """What a vessel held at its gauge before."""
     return JudgedAgainst(name, written.quantity(gauge).pure_ul, ((gauge, 1),))
+
+
+def u95_of_difference(measured: Quantity) -> float:
+    """How far two gauges like this one may lie apart by what their readings can be wrong, microlitres: the expanded
+    uncertainty (k = 2) of one, times the root of two (process reference, section J)."""
+    return COVERAGE * sqrt(2.0) * measured.uncertainty_ul
 
 
 def _as_posted(written: Completed, prefix: str) -> str:

@@ -24,6 +24,8 @@ from ledger.comparing.statistics.algebra.problem import RowKind
 
 # A gauge of an empty vessel is right to about this, LPA: what clings to walls and pipes (common practice, no source).
 HEEL_LPA = 0.1
+# What the accounts begin with that take what an operation leaves.
+DIFFERENCE = "difference:"
 # How alike two strengths of one liquid are, before and after most of it was drawn off: a vessel is never quite
 # evenly mixed (common practice, no source). % vol.
 DRAWN_SPREAD_PERCENT = 0.05
@@ -92,6 +94,7 @@ class _Held:
     order: int = -1
     at: datetime | None = None
     added: bool = False
+    filled_by: str = ""
 
 
 @dataclass(slots=True)
@@ -131,14 +134,22 @@ def equations_of(log: Log) -> list[Equation]:
     return sorted(lines, key=lambda line: (line.order, line.kind is RowKind.OPERATION))
 
 
-def _flow(event: ObservedFlow, held: Mapping[str, _Held], operation: _Operation, stills: frozenset[str]) -> None:
+def _flow(event: ObservedFlow, held: dict[str, _Held], operation: _Operation, stills: frozenset[str]) -> None:
     key = event.measured.key
-    if event.giver in stills:
+    if event.giver in stills or event.giver.startswith(DIFFERENCE):
         operation.terms[key] -= 1.0
     else:
         giver = held[event.giver]
         giver.terms[key] = giver.terms.get(key, 0.0) - 1.0
+    if event.taker.startswith(DIFFERENCE):
+        # A cask is weighed out into the operation itself, and holds nothing then: what is gauged in the end took it.
+        operation.terms[key] += 1.0
+        held[event.giver] = _Held()
+        return
     taker = held[event.taker]
+    if event.taker == event.measured.vessel and taker.filled_by != event.doing.record:
+        # A cask is filled when it is empty: what it held before, and what left it since, is over.
+        held[event.taker] = taker = _Held(order=taker.order, filled_by=event.doing.record)
     taker.terms[key] = taker.terms.get(key, 0.0) + 1.0
     taker.added, taker.at = True, event.at
 
@@ -254,8 +265,8 @@ def _balance(operation: _Operation, log: Log, measured: Mapping[str, Measured], 
         charge = [Term(key, factor) for key, factor in operation.terms.items() if factor > 0]
         held = sum(term.factor * measured[term.quantity].lpa for term in charge)
         share = judged.lpa / held if held else 1.0
-    # A cask is gauged where it stands; one that is filled is measured by what flows into it.
-    ages = bool(operation.vessels) and all(vessel in log.casks for vessel in operation.vessels)
+    # A cask is gauged where it stands; one that is filled is measured by what flows into it, or by its first gauge.
+    ages = bool(operation.since and operation.vessels) and all(vessel in log.casks for vessel in operation.vessels)
     years = years_between(operation.since, operation.at) if operation.since else 0.0
     return Equation(
         key=f"operation:{record}",

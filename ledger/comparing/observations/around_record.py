@@ -116,8 +116,9 @@ def _measured_in(movements: Mapping[int, Movement]) -> tuple[list[Gauge], list[M
 
 
 def _fills_of(casks: Collection[int | None]) -> QuerySet[MeasuredFlow]:
-    """What operations that stand put into casks, given by their accounts."""
-    return MeasuredFlow.objects.standing().filter(movement__kind=MovementKind.OPERATION, taker__in=casks)
+    """What operations that stand weighed into casks or out of them, given by their accounts."""
+    by_cask = Q(taker__in=casks) | Q(giver__in=casks)
+    return MeasuredFlow.objects.standing().filter(by_cask, movement__kind=MovementKind.OPERATION)
 
 
 def _records_of(gauges: Iterable[Gauge], measures: Iterable[MeasuredFlow]) -> set[str]:

@@ -43,12 +43,18 @@ def columns_of_several(
             vessels[gauge.movement.record_number, column].add(gauge.account.code)
     for measure in measures:
         for column in _columns(measure, known):
-            vessels[measure.movement.record_number, column].add(measure.taker.code)
+            vessels[measure.movement.record_number, column].add(weighed_in(measure))
     return frozenset(place for place, codes in vessels.items() if len(codes) > 1)
 
 
 def _columns(row: Gauge | MeasuredFlow, known: Remembered) -> tuple[str, ...]:
     return known.part(("columns", row.movement.seal, row.pk), lambda: tuple(json.decode(row.raw)))
+
+
+def weighed_in(measure: MeasuredFlow) -> str:
+    """The code of the account whose vessel a flow by weight is a measurement of: a cask filled, or else one emptied."""
+    taker: str = measure.taker.code
+    return taker if taker.startswith(VESSEL_ACCOUNT) else measure.giver.code
 
 
 def vessel_of(code: str) -> str:
@@ -78,7 +84,7 @@ def observed_gauge(gauge: Gauge, several: frozenset[Place], found_ul: int | None
 def observed_flow(measure: MeasuredFlow, several: frozenset[Place], known: Remembered) -> ObservedFlow:
     """A measured flow; one by weight is a measurement of its cask."""
     giver, taker = vessel_of(measure.giver.code), vessel_of(measure.taker.code)
-    cask = measure.method in BY_WEIGHT
+    vessel = vessel_of(weighed_in(measure)) if measure.method in BY_WEIGHT else giver
     return ObservedFlow(
         doing=_doing(measure.movement),
         at=measure.movement.took_place_at,
@@ -87,8 +93,8 @@ def observed_flow(measure: MeasuredFlow, several: frozenset[Place], known: Remem
         taker=taker,
         measured=_measured_once(
             measure,
-            taker if cask else giver,
-            f"{measure.movement.record_number}/{taker if cask else giver}/{measure.name}",
+            vessel,
+            f"{measure.movement.record_number}/{vessel}/{measure.name}",
             several,
             known,
         ),

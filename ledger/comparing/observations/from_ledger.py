@@ -93,7 +93,7 @@ def measures_with(measures: QuerySet[MeasuredFlow]) -> QuerySet[MeasuredFlow]:
 def _with_last_before(
     start: datetime, gauges: list[Gauge], measures: list[MeasuredFlow], known: Remembered
 ) -> tuple[list[Gauge], list[MeasuredFlow]]:
-    """Each vessel's last gauge before a moment, and what flowed into its casks before it."""
+    """Each vessel's last gauge before a moment, and what flowed into its casks and out of them before it."""
     accounts = {gauge.account_id for gauge in gauges}
     if not accounts:
         return gauges, measures
@@ -108,7 +108,8 @@ def _with_last_before(
     before = earlier.filter(~Exists(later), account__in=accounts)
     casks = {gauge.account_id for gauge in gauges if gauge.method in BY_WEIGHT}
     fills = MeasuredFlow.objects.filter(
-        movement__in=Movement.objects.operations().filter(_took_place(_LONG_AGO, start)), taker__in=casks
+        Q(taker__in=casks) | Q(giver__in=casks),
+        movement__in=Movement.objects.operations().filter(_took_place(_LONG_AGO, start)),
     )
     return [*gauges_by_number(before, known), *gauges], [*measures_with(fills.order_by("pk")), *measures]
 
@@ -146,7 +147,8 @@ def make_log(
         explained=_explained(gauges, found, explained_in, with_found=with_found),
         judged_against=judged_of([gauge.movement for gauge in gauges] + [measure.movement for measure in measures]),
         casks=_casks(seen),
-        stills=frozenset(vessel_of(measure.giver.code) for measure in measures if _is_still(measure)),
+        stills=frozenset(vessel_of(measure.giver.code) for measure in measures if _is_still(measure))
+        - {vessel_of(gauge.account.code) for gauge in gauges},
         in_period=in_period,
         unfinished=legs.unfinished,
         sources=legs.sources,

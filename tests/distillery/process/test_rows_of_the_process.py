@@ -18,21 +18,10 @@ TESTS: Final = Path(__file__).resolve().parents[2]
 NUMBER: Final = re.compile(r"\bP(?:\d{3})\b")
 # What they need is no part of the program yet: sums of casks and of bottling.
 NOT_YET: Final = {
-    "P078": "a cask bought in whose document does not agree with itself",
-    "P079": "tolerance of a pack in bulk, metered",
-    "P080": "tolerance of a pack in bulk, not metered",
-    "P081": "a cask expected by its age",
-    "P082": "the lower edge of its band",
-    "P083": "the upper edge of its band",
-    "P084": "a regauge below the band",
-    "P085": "strength by age",
-    "P086": "ethanol lost by a cask in pounds a year",
-    "P087": "yearly loss from two regauges",
     "P089": "alcohol of overfilled bottles",
     "P090": "tolerable negative error of a bottle",
     "P091": "a bottle filled too little",
     "P092": "strength on the label beside the strength measured",
-    "P117": "flash point by strength",
 }
 
 

@@ -13,7 +13,7 @@ from batches.models import Mention, Record, State
 from batches.pages.writing.forms import EntryForm
 from batches.pages.writing.grid.heads import VesselHeads
 from batches.pages.writing.grid.worked_out import Moved, Pair, pairs_of
-from batches.sheets.sheet import Sheet
+from batches.sheets.sheet import Role, Sheet
 from distillery import figures
 from ledger.models import Gauge
 
@@ -65,7 +65,11 @@ def _casks(entry: EntryForm) -> Moved | None:
     if rows is None or not rows.gauges:
         return None
     pair = Pair(rows.heading, "", "", entry.sheet.moments[0])
-    return Moved(pair, "", -sum(one.pure_ul for one in quantities), -sum(one.litres20 for one in quantities))
+    # A cask that is gauged before what is done with it gives what it holds, any other takes it.
+    sign = 1 if rows.gauges[0].role == Role.BEFORE else -1
+    return Moved(
+        pair, "", sign * sum(one.pure_ul for one in quantities), sign * sum(one.litres20 for one in quantities)
+    )
 
 
 def _parts(

@@ -1,0 +1,109 @@
+"""How old the spirit of a record is, as a sheet shows it, and what that proves for names that ask for wood."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date, datetime
+from math import floor
+
+from batches.sheets.results import Head, Line, Result
+from batches.sheets.typed.completed import Completed
+from batches.tracing.ages import youngest_in_vessel, youngest_of_record
+from distillery import figures
+from distillery.clock.reading import site_day
+from distillery.pages import Kind, State
+from distillery.plant.models import Vessel
+from distillery.process.ageing import Age, statement_holds, whole_years, years_of_calendar, youngest
+from distillery.process.product_names import Checked, Evidence, Outcome, Requirement, Way
+from distillery.rules.names import requirements
+
+# What names that ask for wood are held to, as rows of `distillery/rules/data/0013` call it.
+YEARS_IN_WOOD, SIZE_OF_CASKS = "years in wood", "size of casks"
+WHISKY = ("whisky", "Scotch whisky", "single malt Scotch whisky")
+# The same name as it stands in Northern Ireland and the European Union.
+WHISKY_OF_MARKETS = ("whisky (NI and EU)",)
+STATEMENT = Requirement(
+    code="E22",
+    said="age on the label, of the youngest",
+    measure=YEARS_IN_WOOD,
+    way=Way.AT_MOST,
+    unit="years",
+    source="Scotch Whisky Regulations 2009, regulation 12; assimilated Regulation (EC) 110/2008, Article 12(3), both "
+    "from memory",
+)
+HEADS = (Head("What"), Head("Comes to", figure=True), Head("Counts from"))
+NOT_KNOWN = State(Kind.MISSING, "Not proven")
+
+
+def largest_that_counts(on: date) -> float | None:
+    """Litres of the largest cask in which time counts, by the rule in force on a day; None where there is none."""
+    sizes = [
+        one.limit
+        for name in WHISKY
+        for one in requirements(name, on)
+        if one.measure == SIZE_OF_CASKS and one.limit is not None
+    ]
+    return min(sizes, default=None)
+
+
+def youngest_of(written: Completed, *, at: datetime, vessels: Iterable[Vessel]) -> Age | None:
+    """The age of the youngest that comes together: as the record took it, or what these vessels hold, where nothing of
+    the record is in the books yet. None where nothing is known.
+    """
+    most = largest_that_counts(site_day(at))
+    if most is None:
+        return None
+    taken = youngest_of_record(written.number, most_litres=most) if written.number else None
+    if taken is not None:
+        return taken
+    ages = [youngest_in_vessel(one, at, most_litres=most) for one in vessels]
+    known = [one for one in ages if one is not None]
+    return youngest(known) if known and len(known) == len(ages) else None
+
+
+def proved_by(age: Age | None, at: datetime) -> dict[str, list[Evidence]]:
+    """What an age proves: years in wood with the part beyond whole ones, and the largest cask."""
+    if age is None:
+        return {}
+    years = years_of_calendar(site_day(age.began(at)), site_day(at))
+    proved = {YEARS_IN_WOOD: [Evidence(years, age.since, or_more=age.or_more)]}
+    if age.largest_litres is not None:
+        proved[SIZE_OF_CASKS] = [Evidence(age.largest_litres, age.since)]
+    return proved
+
+
+def age_shown(age: Age | None, at: datetime) -> Result | None:
+    """The age of the youngest as a small table, with the years that a label may state."""
+    if age is None:
+        return None
+    began, today = site_day(age.began(at)), site_day(at)
+    whole = whole_years(began, today)
+    # Cut down and never rounded up, so that no year stands here that is not complete.
+    years = floor(100.0 * years_of_calendar(began, today)) / 100.0
+    more = " or more" if age.or_more else ""
+    state = NOT_KNOWN if age.or_more and not whole else None
+    largest = "" if age.largest_litres is None else f"{age.largest_litres:g} L"
+    return Result(
+        "Age of the youngest",
+        HEADS,
+        (
+            Line(("Time in wood", f"{figures.number(years, 2)} years{more}", age.since), state),
+            Line(("Most that a label may state", f"{whole} years" if whole else "none", "")),
+            Line(("Largest cask", largest, "")),
+        ),
+        "time in casks alone counts, from the first filling; the law and the officer decide",
+        said_in=1,
+    )
+
+
+def statement_checked(stated_years: int, age: Age | None, at: datetime) -> Checked:
+    """Whether an age, in whole years, may stand on a label: pass, fail or not proven."""
+    said = f"{stated_years} years"
+    if age is None:
+        return Checked(STATEMENT, Outcome.NOT_PROVEN, "age not known")
+    began, today = site_day(age.began(at)), site_day(at)
+    youngest_years = f"the youngest is {whole_years(began, today)}"
+    if statement_holds(stated_years, began, today):
+        return Checked(STATEMENT, Outcome.PASS, f"{said}; {youngest_years}", age.since)
+    outcome = Outcome.NOT_PROVEN if age.or_more else Outcome.FAIL
+    return Checked(STATEMENT, outcome, f"{said}; {youngest_years}{' or more' if age.or_more else ''}", age.since)

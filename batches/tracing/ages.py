@@ -1,0 +1,151 @@
+"""How old what a vessel holds is, or what a record took: worked out from links, in this one place.
+
+A link says which record gave, by way of which vessel, and when it was taken; so much time it stood there. Followed back
+to what was distilled, whose age is nothing, or to a record with nothing before it, of which no more is known. One step
+back for all records together is one question.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from batches.models import Link, Record, State
+from batches.sheets.register import sheet_of
+from batches.tracing.links import UNKNOWN, contents_of
+from distillery.plant.models import MICRO, Vessel
+from distillery.plant.models import Kind as VesselKind
+from distillery.process.ageing import NO_TIME, Age, after_stay, youngest
+from ledger.models import Account
+
+# Vessels between a still and a bottle; what is further back is taken for as young as can be.
+MOST_STEPS = 12
+
+
+def youngest_in_vessel(vessel: Vessel, at: datetime, *, most_litres: float) -> Age | None:
+    """The age at a moment of what a vessel holds now; None where it holds nothing, or nobody knows what.
+
+    `most_litres` is the largest cask in which time counts.
+    """
+    account = Account.objects.filter(vessel=vessel).first()
+    held = contents_of(account.pk) if account is not None else {}
+    givers = [giver for giver, pure_ul in held.items() if pure_ul > 0]
+    if not givers or UNKNOWN in givers:
+        return None
+    ages = _Ages(givers, most_litres)
+    size = _size(vessel.kind, vessel.cask.nominal_ul if vessel.kind == VesselKind.CASK else None)
+    return youngest(ages.after(_Taken(giver, at, size)) for giver in givers)
+
+
+def youngest_of_record(number: str, *, most_litres: float) -> Age | None:
+    """The age of what a record took, as it took it; None for one that took nothing or is void."""
+    record = Record.objects.filter(number=number).exclude(state=State.VOID).first()
+    if record is None:
+        return None
+    ages = _Ages([record.pk], most_litres)
+    return ages.taken_by(record.pk)
+
+
+@dataclass(frozen=True, slots=True)
+class _Taken:
+    """What one record took of another: when, and the size of the cask it stood in until then."""
+
+    giver: int
+    at: datetime
+    litres: float | None
+
+
+@dataclass(slots=True)
+class _Known:
+    """A record on the way back: its number, when it gave, and whether it is distilled there."""
+
+    number: str
+    ended: datetime
+    distilled: bool
+
+
+@dataclass(slots=True)
+class _Back:
+    """All records on the way back, and what each took."""
+
+    known: dict[int, _Known] = field(default_factory=dict)
+    taken: dict[int, list[_Taken]] = field(default_factory=lambda: defaultdict(list))
+
+
+class _Ages:
+    """Reads the way back of some records once, one step for all at a time."""
+
+    def __init__(self, records: Iterable[int], most_litres: float) -> None:
+        self._most_litres = most_litres
+        self._back = _read(records)
+        self._found: dict[int, Age | None] = {}
+
+    def after(self, taken: _Taken) -> Age:
+        """The age of what a record gave, by the time it was taken."""
+        giver = self._back.known[taken.giver]
+        return after_stay(
+            self.of(taken.giver),
+            giver.ended,
+            taken.at,
+            litres=taken.litres,
+            most_litres=self._most_litres,
+            by=giver.number,
+        )
+
+    def of(self, record: int) -> Age:
+        """The age of what a record gives, as it gives it."""
+        known = self._back.known[record]
+        if known.distilled:
+            return Age(NO_TIME, known.number)
+        return self.taken_by(record) or Age(NO_TIME, known.number, or_more=True)
+
+    def taken_by(self, record: int) -> Age | None:
+        """The age of what a record took."""
+        if record in self._found:
+            return self._found[record]
+        # Spirit that goes round meets itself: there it says nothing more.
+        self._found[record] = None
+        found = youngest(self.after(one) for one in self._back.taken.get(record, ()))
+        self._found[record] = found
+        return found
+
+
+def _read(records: Iterable[int]) -> _Back:
+    back = _Back()
+    _know(
+        back, Record.objects.filter(pk__in=list(records)).values("pk", "kind", "number", "happened_from", "happened_to")
+    )
+    asked = {pk for pk, one in back.known.items() if not one.distilled}
+    for _ in range(MOST_STEPS):
+        if not asked:
+            break
+        links = Link.objects.filter(taker__in=asked, account__isnull=False, pure_ul__gt=0).values_list(
+            "taker_id", "giver_id", "happened_at", "account__vessel__kind", "account__vessel__cask__nominal_ul"
+        )
+        givers = set()
+        for taker, giver, at, kind, nominal_ul in links:
+            back.taken[taker].append(_Taken(giver, at, _size(kind, nominal_ul)))
+            givers.add(giver)
+        fresh = givers - back.known.keys()
+        rows = Record.objects.filter(pk__in=fresh).values("pk", "kind", "number", "happened_from", "happened_to")
+        _know(back, rows)
+        asked = {pk for pk in fresh if not back.known[pk].distilled}
+    for pk in asked:
+        # Too far back to be looked at: as young as it can be.
+        back.known[pk].distilled = True
+    return back
+
+
+def _know(back: _Back, rows: Iterable[Mapping[str, object]]) -> None:
+    for row in rows:
+        ended = row["happened_to"] or row["happened_from"]
+        assert isinstance(ended, datetime), "a record that gave happened"
+        sheet = sheet_of(str(row["kind"]))
+        back.known[int(str(row["pk"]))] = _Known(str(row["number"]), ended, sheet.distils is not None)
+
+
+def _size(kind: str | None, nominal_ul: int | None) -> float | None:
+    """Litres of a cask; None for what is none."""
+    return nominal_ul / MICRO if kind == VesselKind.CASK and nominal_ul is not None else None

@@ -1,0 +1,82 @@
+"""The sample book, worked by hand on the plain plant. Law: Excise Warehousing (Etc.) Regulations 1988, schedule 2 and
+regulation 17(1), as the excise reference has them in section 4.1. People and figures are invented.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from batches.models import Record, State
+from batches.sheets.typed.read_sheet import Unfit
+from batches.steps.shared.books import filling_of
+from distillery.plant.models import Vessel
+from ledger.models import Movement
+from tests.batches.steps.test_disgorging import FILLED, legs, line, weighed
+
+Write = Callable[..., Record]
+
+DRAWN = {"drawn_at": "2027-03-06T08:00", "millilitres": "200", "purpose": "analysis", "recipient": "Harrowmere bench"}
+ENDED = {"ended_at": "2027-03-08T08:00", "became": "used up in tests"}
+
+
+def test_a_sample_of_a_vat(write: Write, opened: Callable[..., Record]) -> None:
+    """200 mL at 63.5 % are 0.127 LPA."""
+    opened("VA", "1000", "63.5")
+    record = write("sample", "SA0001", vessel="VA", **DRAWN)
+    assert legs("SA0001") == pytest.approx({"vessel:VA": -0.127, "removal:samples": 0.127}, abs=2e-5)
+    assert record.state == State.OPEN
+
+
+def test_its_own_strength_goes_first(write: Write, opened: Callable[..., Record]) -> None:
+    opened("VA", "1000", "63.5")
+    write("sample", "SA0001", vessel="VA", percent="60.00", **DRAWN)
+    assert legs("SA0001") == pytest.approx({"vessel:VA": -0.12, "removal:samples": 0.12}, abs=1e-6)
+
+
+def test_what_was_used_up_stays_with_the_samples(write: Write, opened: Callable[..., Record]) -> None:
+    opened("VA", "1000", "63.5")
+    record = write("sample", "SA0001", vessel="VA", percent="60.00", **DRAWN, **ENDED)
+    assert legs("SA0001") == pytest.approx({"vessel:VA": -0.12, "removal:samples": 0.12}, abs=1e-6)
+    assert record.state == State.COMPLETE
+
+
+def test_what_is_put_back_is_in_its_cask_again(write: Write) -> None:
+    write("opening_cask", number="C1", **FILLED)
+    write("sample", "SA0001", vessel="C1", percent="60.00", **DRAWN)
+    write("sample", "SA0001", **{**ENDED, "became": "returned to the vessel"})
+    assert legs("SA0001") == {}
+    # It fills no cask: the filling and its age are what they were.
+    at = Movement.objects.order_by("happened_at").last()
+    assert at is not None
+    filling = filling_of(Vessel.objects.get(code="C1"), at.happened_at)
+    assert filling is not None
+    assert filling.pure_ul == pytest.approx(weighed("230", "63.5") * 1e6, abs=2)
+
+
+def test_a_regauge_does_not_miss_what_was_drawn(write: Write) -> None:
+    write("opening_cask", number="C1", **FILLED)
+    write("sample", "SA0001", vessel="C1", percent="60.00", **{**DRAWN, "millilitres": "500"})
+    write("regauge", "RG0001", at="2027-03-07T08:00", **line("C1", "227", "63.4"))
+    assert legs("RG0001")["loss:evaporation in cask"] == pytest.approx(
+        weighed("230", "63.5") - 0.3 - weighed("227", "63.4"), abs=4e-6
+    )
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        ({"vessel": "VA"}, "no strength in the books"),
+        ({"vessel": "VA", "percent": "60"}, "less than this sample"),
+    ],
+)
+def test_nothing_is_drawn_from_what_is_empty(write: Write, more: dict[str, str], said: str) -> None:
+    with pytest.raises(Unfit, match=said):
+        write("sample", "SA0001", **more, **DRAWN)
+
+
+def test_whoever_it_was_sent_to_is_named(write: Write, opened: Callable[..., Record]) -> None:
+    opened("VA", "1000", "63.5")
+    with pytest.raises(Unfit, match="whom the sample was sent to"):
+        write("sample", "SA0001", vessel="VA", **DRAWN, **{**ENDED, "became": "sent to somebody"})
