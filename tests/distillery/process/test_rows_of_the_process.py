@@ -15,12 +15,10 @@ from tests.distillery.process.process_checks import check, inputs, numbers
 
 TESTS: Final = Path(__file__).resolve().parents[2]
 NUMBER: Final = re.compile(r"\bP(?:\d{3})\b")
-# What they need is no part of the program yet: sums of casks, of bottling, of the statistics of many runs.
+# What they need is no part of the program yet: sums of casks, of the statistics of many runs.
 NOT_YET: Final = {
     "P014": "Fahrenheit is read by instruments of proof alone, by way of their own sums",
     "P078": "a cask bought in whose document does not agree with itself",
-    "P079": "tolerance of a pack in bulk, metered",
-    "P080": "tolerance of a pack in bulk, not metered",
     "P081": "a cask expected by its age",
     "P082": "the lower edge of its band",
     "P083": "the upper edge of its band",
@@ -28,10 +26,6 @@ NOT_YET: Final = {
     "P085": "strength by age",
     "P086": "ethanol lost by a cask in pounds a year",
     "P087": "yearly loss from two regauges",
-    "P089": "alcohol of overfilled bottles",
-    "P090": "tolerable negative error of a bottle",
-    "P091": "a bottle filled too little",
-    "P092": "strength on the label beside the strength measured",
     "P101": "a gain at a gauge that is measured again",
     "P102": "a gain at a gauge that is held",
     **{f"P{number}": "cumulative sums and moving averages of many runs" for number in range(103, 117)},
