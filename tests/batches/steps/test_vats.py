@@ -135,7 +135,7 @@ def test_filter_sheets_come_from_the_stores(write: Write, opened: Callable[..., 
     write("filtration", "FI0001", (), **FILTERED, **gauge("vat_after", "998", "43.0"), **used)
     lot = lot_meant(MaterialKind.FILTER_SHEET, "FS-3")
     assert lot is not None
-    assert lot.balance == 40
+    assert lot.held == 40
 
 
 def test_what_a_filtration_needs(write: Write, opened: Callable[..., Record]) -> None:
