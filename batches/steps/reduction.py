@@ -1,7 +1,7 @@
 """Reduction: water added to a vat, weighed, and the vat gauged before and after mixing.
 
 Water brings mass and no alcohol; volumes contract, so the vat is gauged again rather than added up. A batch may be
-reduced in several stages with rests between them (1 to 14 days: common practice, no source): each is a record, which
+reduced several times with rests between (1 to 14 days: common practice, no source): each is a record, which
 names the one it goes on from.
 """
 
@@ -14,7 +14,7 @@ from batches.sheets.sheet import Gauge, Moment, Note, Phase, Posting, Problem, R
 from batches.sheets.typed.completed import Completed
 from batches.steps.shared.figures import Compared, Figure, Held, against
 from batches.steps.shared.judged import contents
-from batches.steps.shared.reduction_stages import gone_on_from, stage_facts, stages_drawn, water_added
+from batches.steps.shared.reductions import gone_on_from, reduction_facts, strength_by_reduction, water_added
 from batches.steps.shared.vats import both_or_none, not_mixed, two_strengths
 from distillery.alcoholometry.mixing import Reduction, reduce_with_water
 from ledger.posting.accounts import difference, gauging, water
@@ -61,7 +61,7 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
 
 
 def to_be_right(written: Completed) -> list[Problem]:
-    """Two strengths or none, and a stage that goes on from an earlier one of the same vessel."""
+    """Two strengths or none, and a reduction that goes on from an earlier one."""
     return [*both_or_none(written), *gone_on_from(written)]
 
 
@@ -87,7 +87,9 @@ SHEET = Sheet(
                 fields.vessel("vessel", "Vessel", *fields.DIPPED),
                 fields.percent("target_percent", "Target strength", usual=("36", "72"), required=False),
                 fields.record("goes_on_from", "Goes on from", "reduction", required=False),
-                fields.percent("next_target_percent", "Target of the next stage", usual=("36", "72"), required=False),
+                fields.percent(
+                    "next_target_percent", "Target of the next reduction", usual=("36", "72"), required=False
+                ),
                 fields.number("rest_days", "Rest before it", "days", usual=("1", "14"), high="400", required=False),
                 Gauge(prefix="before", label="Before", vessel="vessel", role=Role.BEFORE),
             ),
@@ -105,6 +107,6 @@ SHEET = Sheet(
     printed_title="Reduction with water",
     check=to_be_right,
     note=to_look_at,
-    results=(comes_to(stage_facts),),
-    pictures=stages_drawn,
+    results=(comes_to(reduction_facts),),
+    pictures=strength_by_reduction,
 )

@@ -1,4 +1,4 @@
-"""Sums of a spirit vat: what the next stage of a reduction wants, whether a vat is mixed, what vatting makes of parts.
+"""Sums of a spirit vat: what the next reduction wants, whether a vat is mixed, what vatting makes of parts.
 
 Everything comes from mass and alcohol by `distillery.alcoholometry.mixing`; volumes contract and are never added up.
 Litres and strengths are at 20 °C, water is weighed in air. Refusals are those of `distillery.alcoholometry.errors`.
@@ -17,8 +17,8 @@ NEXT_TO_NOTHING: Final = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
-class Stage:
-    """One stage of a reduction: its target in % vol, the water it wants, what is there after it."""
+class Wanted:
+    """One reduction: its target in % vol, the water it wants, what is there after it."""
 
     target_percent: float
     water: Reduction
@@ -29,16 +29,16 @@ class Stage:
         return self.water.water_kilograms_in_air
 
 
-def stages(start: Part, targets: Sequence[float]) -> tuple[Stage, ...]:
-    """A reduction in stages, each target lower than the one before: what each wants as long as nothing is lost.
+def reductions(start: Part, targets: Sequence[float]) -> tuple[Wanted, ...]:
+    """One reduction after another, each target lower than the one before: what each wants as long as nothing is lost.
 
-    1,000 L at 71.2 to 63.5 wants 127.87 kg (true mass) and comes to 1,121.26 L. However many stages, the water comes to
-    the same. Raises CannotReach for a target above what is there, OutOfRange.
+    1,000 L at 71.2 to 63.5 wants 127.87 kg (true mass) and comes to 1,121.26 L. However many there are, the water
+    comes to the same. Raises CannotReach for a target above what is there, OutOfRange.
     """
     found, there = [], start
     for target in targets:
         water = reduce_to_strength(there, target_percent=target)
-        found.append(Stage(target, water))
+        found.append(Wanted(target, water))
         there = Part(water.litres20, water.percent20)
     return tuple(found)
 

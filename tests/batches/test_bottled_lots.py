@@ -85,4 +85,4 @@ def test_the_page_lists_them_and_gives_them_as_a_file(
     assert "Bottled stock by lot" in page
     assert "L27062" in page
     file = browser.get("/bottling/?lots-as=csv&lots-there=in bond")
-    assert "L27061" in b"".join(file.streaming_content).decode()
+    assert "L27061" in b"".join(file).decode()

@@ -1,4 +1,4 @@
-"""Vatting, filtration, standing and stages of a reduction on the plain plant, worked by hand: a litre a millimetre at
+"""Vatting, filtration, standing and reductions one after another on the plain plant, worked by hand: a litre a millimetre at
 20 °C.
 
 1,000 litres at 60.0 % vol are 600 litres of pure alcohol, 500 at 50.0 are 250. All figures are invented.
@@ -179,22 +179,22 @@ FIRST = {
 
 
 @pytest.fixture
-def first_stage(write: Write, opened: Callable[..., Record]) -> Record:
+def first_reduction(write: Write, opened: Callable[..., Record]) -> Record:
     opened("VA", "1000", "60.0")
     return write("reduction", "RE0001", (), **FIRST, top_percent="50.25", bottom_percent="50.15")
 
 
-def test_the_water_of_this_stage_and_of_the_next(first_stage: Record) -> None:
-    facts = facts_in(made_of(first_stage))
+def test_the_water_of_this_reduction_and_of_the_next(first_reduction: Record) -> None:
+    facts = facts_in(made_of(first_reduction))
     wanted = reduce_to_strength(Part(1000, 60.0), target_percent=50)
     after = reduce_to_strength(Part(1193, 50.2), target_percent=43)
     assert facts["Water wanted"].text == f"{wanted.water_kilograms_in_air:.1f}"
-    assert facts["Water the next stage wants"].text == f"{after.water_kilograms_in_air:.1f}"
+    assert facts["Water the next one wants"].text == f"{after.water_kilograms_in_air:.1f}"
     assert facts["Mixed"].text == "yes"
     assert float(facts["Strength by the mixing"].text) == pytest.approx(50.2, abs=0.2)
 
 
-def test_the_next_stage_rests_as_long_as_planned(write: Write, first_stage: Record) -> None:
+def test_the_next_reduction_rests_as_long_as_planned(write: Write, first_reduction: Record) -> None:
     second = {
         "vessel": "VA",
         "goes_on_from": "RE0001",

@@ -1,4 +1,4 @@
-"""Reduction in stages, mixed vats, filters, standing vats, against computed values (tests/data/process_checks.csv)."""
+"""Reductions one after another, mixed vats, filters, standing vats, against computed values (tests/data/process_checks.csv)."""
 
 from __future__ import annotations
 
@@ -8,36 +8,36 @@ from hypothesis import strategies as st
 
 from distillery.alcoholometry.errors import CannotReach
 from distillery.alcoholometry.mixing import Part
-from distillery.process.reducing import evaporated_percent_a_day, is_mixed, known_loss_lpa, mixing_says, stages
+from distillery.process.reducing import evaporated_percent_a_day, is_mixed, known_loss_lpa, mixing_says, reductions
 from tests.distillery.process.process_checks import check, inputs
 
 
-def test_one_stage() -> None:
+def test_one_reduction() -> None:
     given = inputs("P073")
     start = Part(given["litres"], given["abv_from"])
-    (stage,) = stages(start, [given["abv_to"]])
-    assert check("P073").met_by(stage.water.litres20)
-    assert check("P074").met_by(stage.water.water_kilograms)
-    assert check("P075").met_by(stage.water.contraction_litres20)
+    (one,) = reductions(start, [given["abv_to"]])
+    assert check("P073").met_by(one.water.litres20)
+    assert check("P074").met_by(one.water.water_kilograms)
+    assert check("P075").met_by(one.water.contraction_litres20)
     # Water weighs 0.11 % less in air.
-    assert stage.water_kilograms_in_air == pytest.approx(stage.water.water_kilograms * 0.9989, rel=1e-4)
-    back = mixing_says(start, water_kilograms=stage.water.water_kilograms)
+    assert one.water_kilograms_in_air == pytest.approx(one.water.water_kilograms * 0.9989, rel=1e-4)
+    back = mixing_says(start, water_kilograms=one.water.water_kilograms)
     assert back.percent20 == pytest.approx(63.5, abs=1e-6)
 
 
 @given(st.floats(40, 90), st.floats(10, 35), st.floats(0.05, 0.95))
-def test_stages_want_as_much_water_as_one(start: float, target: float, share: float) -> None:
+def test_several_want_as_much_water_as_one(start: float, target: float, share: float) -> None:
     between = target + share * (start - target)
     there = Part(1000, start)
-    (whole,) = stages(there, [target])
-    both = stages(there, [between, target])
+    (whole,) = reductions(there, [target])
+    both = reductions(there, [between, target])
     assert sum(one.water.water_kilograms for one in both) == pytest.approx(whole.water.water_kilograms, rel=1e-6)
     assert both[-1].water.litres20 == pytest.approx(whole.water.litres20, rel=1e-6)
 
 
 def test_a_target_above_what_is_there() -> None:
     with pytest.raises(CannotReach):
-        stages(Part(1000, 60), [50, 55])
+        reductions(Part(1000, 60), [50, 55])
 
 
 def test_two_strengths_say_whether_it_is_mixed() -> None:

@@ -1,4 +1,4 @@
-"""A reduction in stages: the water this one wants, what it made of the vat, what the next one wants, how long it rests.
+"""Reductions one after another: the water this one wants, what it made of the vat, what the next one wants, its rest.
 
 All by mass, from the gauges on the sheet; nothing of it is posted.
 """
@@ -23,14 +23,14 @@ from distillery.alcoholometry.quantity import Quantity, whole_grams
 from distillery.alcoholometry.weighing import litres20_of_true_kilograms, true_kilograms
 from distillery.charts.plots import Line, Plot
 from distillery.pages import LOOK, Fact
-from distillery.process.reducing import mixing_says, stages
+from distillery.process.reducing import mixing_says, reductions
 from ledger.models import Gauge
 
 REFERENCE_CELSIUS: Final = 20.0
 A_DAY: Final = timedelta(days=1)
 KIND, BEFORE_IT = "reduction", "goes_on_from"
 # A batch is reduced a few times; a chain that goes round ends here.
-MOST_STAGES: Final = 12
+MOST_TOGETHER: Final = 12
 LEAST_REST, MOST_REST = "rest of a reduction, least", "rest of a reduction, most"
 
 
@@ -46,8 +46,8 @@ def water_added(written: Completed) -> Quantity:
     )
 
 
-def stage_facts(written: Completed, now: datetime) -> list[Fact]:
-    """What this stage wants and comes to, and what the next one wants."""
+def reduction_facts(written: Completed, now: datetime) -> list[Fact]:
+    """What this reduction wants and comes to, and what the next one wants."""
     return worked_out(
         (
             lambda: _wanted(written),
@@ -65,11 +65,11 @@ def _wanted(written: Completed) -> Iterable[Fact]:
 
 
 def _water(label: str, start: Part, target: float) -> Iterable[Fact]:
-    (stage,) = stages(start, [target])
-    weighed = stage.water_kilograms_in_air
+    (wanted,) = reductions(start, [target])
+    weighed = wanted.water_kilograms_in_air
     note = (
-        f"by mass, for {figures.percent(target)} % vol: {figures.litres(stage.water.water_litres20)} L of water, "
-        f"{figures.litres(stage.water.litres20)} L after it, {figures.litres(stage.water.contraction_litres20)} L less "
+        f"by mass, for {figures.percent(target)} % vol: {figures.litres(wanted.water.water_litres20)} L of water, "
+        f"{figures.litres(wanted.water.litres20)} L after it, {figures.litres(wanted.water.contraction_litres20)} L less "
         "by contraction"
     )
     yield Fact(label, figures.number(weighed, 1), "kg", note=note)
@@ -84,7 +84,7 @@ def _as_mixed(written: Completed) -> Iterable[Fact]:
 def _next(written: Completed) -> Iterable[Fact]:
     if written.has("next_target_percent"):
         target = written.real("next_target_percent")
-        yield from _water("Water the next stage wants", part(gauged(written, "after")), target)
+        yield from _water("Water the next one wants", part(gauged(written, "after")), target)
 
 
 def _rested(written: Completed) -> Iterable[Fact]:
@@ -100,7 +100,7 @@ def _rested(written: Completed) -> Iterable[Fact]:
 
 
 def _planned(written: Completed, before: Record) -> float | None:
-    """The rest that the stage before planned, days."""
+    """The rest that the reduction before planned, days."""
     text = written.site.typed_of(before).get("rest_days", "").strip()
     try:
         return float(read_number(written.sheet.field("rest_days"), text)) if text else None
@@ -109,12 +109,12 @@ def _planned(written: Completed, before: Record) -> float | None:
 
 
 def record_before(written: Completed) -> Record | None:
-    """The stage that this one goes on from; None without one."""
+    """The reduction that this one goes on from; None without one."""
     return written.record(BEFORE_IT) if written.has(BEFORE_IT) else None
 
 
 def gone_on_from(written: Completed) -> list[Problem]:
-    """A stage goes on from an earlier one, not from itself and not from one that came after."""
+    """A reduction goes on from an earlier one, not from itself and not from one that came after."""
     before = record_before(written)
     if before is None:
         return []
@@ -127,8 +127,8 @@ def gone_on_from(written: Completed) -> list[Problem]:
     return []
 
 
-def stages_drawn(written: Completed, now: datetime) -> list[Plot]:
-    """Strength after each stage, from the first gauge on; nothing for a reduction in one stage."""
+def strength_by_reduction(written: Completed, now: datetime) -> list[Plot]:
+    """Strength after each reduction, from the first gauge on; nothing where there was only one."""
     chain = _chain(written)
     if len(chain) < 2:
         return []
@@ -140,7 +140,17 @@ def stages_drawn(written: Completed, now: datetime) -> list[Plot]:
     known = [(name, value) for name, value in points if value is not None]
     drawn = tuple((float(place), value) for place, (_, value) in enumerate(known, start=1))
     names = tuple(name for name, _ in known)
-    return [Plot("stages", "Strength by stage", "stage", "Strength, % vol", (Line("Gauged", drawn),), 2, names=names)]
+    return [
+        Plot(
+            "reductions",
+            "Strength by reduction",
+            "reduction",
+            "Strength, % vol",
+            (Line("Gauged", drawn),),
+            2,
+            names=names,
+        )
+    ]
 
 
 def _percent(gauge: Gauge) -> float | None:
@@ -148,11 +158,11 @@ def _percent(gauge: Gauge) -> float | None:
 
 
 def _chain(written: Completed) -> list[str]:
-    """The numbers of the stages up to this one, the first first."""
+    """The numbers of the reductions up to this one, the first first."""
     if not written.number:
         return []
     found, before = [written.number], record_before(written)
-    while before is not None and before.number not in found and len(found) < MOST_STAGES:
+    while before is not None and before.number not in found and len(found) < MOST_TOGETHER:
         found.append(before.number)
         number = written.site.typed_of(before).get(BEFORE_IT, "").strip()
         before = written.site.record_meant(KIND, number) if number else None
