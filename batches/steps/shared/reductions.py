@@ -69,8 +69,8 @@ def _water(label: str, start: Part, target: float) -> Iterable[Fact]:
     weighed = wanted.water_kilograms_in_air
     note = (
         f"by mass, for {figures.percent(target)} % vol: {figures.litres(wanted.water.water_litres20)} L of water, "
-        f"{figures.litres(wanted.water.litres20)} L after it, {figures.litres(wanted.water.contraction_litres20)} L less "
-        "by contraction"
+        f"{figures.litres(wanted.water.litres20)} L after it, {figures.litres(wanted.water.contraction_litres20)} L "
+        "less by contraction"
     )
     yield Fact(label, figures.number(weighed, 1), "kg", note=note)
 

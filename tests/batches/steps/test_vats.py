@@ -1,5 +1,4 @@
-"""Vatting, filtration, standing and reductions one after another on the plain plant, worked by hand: a litre a millimetre at
-20 °C.
+"""Vatting, filtration, standing and reductions on the plain plant, worked by hand: a litre a millimetre at 20 °C.
 
 1,000 litres at 60.0 % vol are 600 litres of pure alcohol, 500 at 50.0 are 250. All figures are invented.
 """

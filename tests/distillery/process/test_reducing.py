@@ -1,4 +1,4 @@
-"""Reductions one after another, mixed vats, filters, standing vats, against computed values (tests/data/process_checks.csv)."""
+"""Reductions, mixed vats, filters, standing vats, against computed values (tests/data/process_checks.csv)."""
 
 from __future__ import annotations
 
