@@ -89,6 +89,8 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     "rules_roundingrule": (Proved.TRAIL,),
     "rules_namerequirement": (Proved.TRAIL,),
     "rules_reportingduty": (Proved.TRAIL,),
+    "rules_packageerror": (Proved.TRAIL,),
+    "rules_nominalquantity": (Proved.TRAIL,),
     "clock_booksclock": (Proved.TRAIL,),
     "people_person": (Proved.TRAIL,),
     "people_person_groups": (Proved.TRAIL,),

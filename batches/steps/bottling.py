@@ -1,7 +1,8 @@
 """Bottling: a vat into bottles, counted; the bottles hold what their label says.
 
 Label strength has at most one decimal and is declared at 20 °C; contents are meant to average at least the nominal
-(packaged goods, average system).
+(packaged goods, average system). What is sampled at the line leaves as samples; what is poured back is in the vat's
+gauge after. What else is missing is the loss of the line.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from datetime import datetime
 
 from batches.sheets import fields
 from batches.sheets.cautions import GLASS, VAPOUR
-from batches.sheets.results import Result
+from batches.sheets.results import Result, comes_to
 from batches.sheets.sheet import (
     Gauge,
     Material,
@@ -25,26 +26,52 @@ from batches.sheets.sheet import (
     Sheet,
 )
 from batches.sheets.typed.completed import Completed
+from batches.steps.shared.bottle_checks import CHECKS, checks_are_whole, mean_fill_ml, mean_strength, nominal_ml
+from batches.steps.shared.bottling_line import (
+    NO,
+    YES,
+    bottled_lpa,
+    label_and_size,
+    line_facts,
+    packers_rules,
+    poured_lpa,
+    unlike_its_label,
+)
+from batches.steps.shared.bottling_pictures import checks_against_time
 from batches.steps.shared.figures import Compared, Figure, Held, against
 from batches.steps.shared.judged import what_left
 from batches.steps.shared.names import checked_name, name_failed, needs_of_name
-from batches.steps.shared.stock import STOCK_FIELDS, bottles_moved, one_bottle, stock_account
+from batches.steps.shared.stock import STOCK_FIELDS, bottles_moved, stock_account
 from distillery.clock.reading import site_day
 from distillery.process.product_names import Checked, Evidence
 from distillery.rules.in_force import review_threshold
 from distillery.rules.models import ONE
-from ledger.posting.accounts import difference, gauging
+from distillery.rules.names import requirements
+from ledger.posting.accounts import difference, gauging, removal
 from ledger.posting.drafts import FigureTaken
 
 PERCENT = ("36", "65")
+# The names of spirits that a bottling may bear; what each asks for, the site's dated rules say.
+NAMES = ("gin", "distilled gin", "London gin", "vodka", "whisky", "Scotch whisky", "single malt Scotch whisky")
+# What any spirit has to be that bears no name of its own.
+SPIRIT_DRINK = "spirit drink"
+BOTTLED_STRENGTH = "bottled strength"
+SAMPLES = "samples"
 
 
 def bottled(written: Completed) -> Posting:
-    """The vat before, the bottles, the vat after."""
+    """The vat before, the bottles, the samples, the vat after."""
+    vat = written.account("vat")
+    sampled = (
+        (written.residue("samples_litres", "samples_percent", giver=vat, taker=removal(SAMPLES)),)
+        if written.has("samples_litres")
+        else ()
+    )
     return Posting(
         (
             written.taken("vat_before", gauging(written.vessel("vat"))),
-            bottles_moved(written, written.account("vat"), stock_account(written)),
+            bottles_moved(written, vat, stock_account(written)),
+            *sampled,
             written.taken("vat_after", difference("bottling")),
         ),
         figures=compared(written),
@@ -56,11 +83,12 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     """The bottles beside the vat's drop, and what was measured of them beside their label."""
     at = written.moment("at")
     day = site_day(at)
-    bottled = written.whole("bottles") * one_bottle(written).lpa
+    bottled = bottled_lpa(written)
+    sampled = poured_lpa(written, "samples_litres", "samples_percent")
 
     def bottles() -> tuple[Figure, float]:
         def of_the_drop(before: Held, after: Held) -> float:
-            return 100.0 * bottled / (before.lpa - after.lpa)
+            return 100.0 * bottled / (before.lpa - after.lpa - sampled)
 
         rule = review_threshold("bottling", written.vessel("vat").code, day)
         usual = 100.0 - 100.0 * rule.usual_millionths / ONE
@@ -71,30 +99,33 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
 
     found = Compared(at)
     found.with_reading("bottles beside the drop of the vat", bottles, field="bottles", unit="%")
-    if written.has("mean_fill_millilitres"):
-        nominal = 10.0 * written.real("bottle_centilitres")
-        found.with_reading(
-            "mean fill",
-            lambda: (Figure(written.real("mean_fill_millilitres")), nominal),
-            field="mean_fill_millilitres",
-            unit="mL",
-        )
-    if written.has("mean_strength_percent"):
+    if (fill := mean_fill_ml(written)) is not None:
+        nominal = nominal_ml(written)
+        found.with_reading("mean fill", lambda: (Figure(fill), nominal), field="mean_fill_millilitres", unit="mL")
+    if (strength := mean_strength(written)) is not None:
         label = written.real("label_percent")
         found.with_reading(
             "mean strength beside the label",
-            lambda: (Figure(written.real("mean_strength_percent")), label),
+            lambda: (Figure(strength), label),
             field="mean_strength_percent",
             unit="% vol",
         )
     return found.figures
 
 
-def lots_with_their_numbers(written: Completed) -> list[Problem]:
-    """A lot of bottles or closures and how many were used say something only together."""
-    problems = []
-    for lot, used in (("bottle_lot", "bottles_used"), ("closure_lot", "closures_used")):
-        for there, blank in ((lot, used), (used, lot)):
+TOGETHER = (
+    ("bottle_lot", "bottles_used"),
+    ("closure_lot", "closures_used"),
+    ("samples_litres", "samples_percent"),
+    ("returned_litres", "returned_percent"),
+)
+
+
+def written_whole(written: Completed) -> list[Problem]:
+    """What says something only together: a lot and how many of it were used, litres and their strength."""
+    problems = list(checks_are_whole(written))
+    for one, other_one in TOGETHER:
+        for there, blank in ((one, other_one), (other_one, one)):
             if written.has(there) and not written.has(blank):
                 label, other = written.sheet.field(blank).label, written.sheet.field(there).label
                 problems.append(Problem(blank, None, f"{label} is blank, but {other.lower()} is written; write both."))
@@ -103,9 +134,11 @@ def lots_with_their_numbers(written: Completed) -> list[Problem]:
 
 def name_checked(written: Completed) -> list[Checked]:
     """What the name on the label asks for: the strength it is bottled at, and what it was made from."""
-    percents = [written.real(name) for name in ("label_percent", "mean_strength_percent") if written.has(name)]
     this = written.number or "this bottling"
-    own = {"bottled strength": [Evidence(one, this, 1.0 / len(percents)) for one in percents]}
+    percents = [written.real("label_percent")] if written.has("label_percent") else []
+    if (measured := mean_strength(written)) is not None:
+        percents.append(measured)
+    own = {BOTTLED_STRENGTH: [Evidence(one, this, 1.0 / len(percents)) for one in percents]}
     return checked_name(written, at=written.moment("at"), source="vat", own=own)
 
 
@@ -115,8 +148,26 @@ def name_needs(written: Completed, now: datetime) -> Result | None:
 
 
 def held(written: Completed) -> list[Note]:
-    """What stands against the name on the label."""
-    return name_failed(written.text("legal_name"), name_checked(written))
+    """What stands against the name on the label, and what else is not as the label says."""
+    return [*name_failed(written.text("legal_name"), name_checked(written)), *unlike_its_label(written)]
+
+
+def too_weak_for_its_name(written: Completed) -> list[Note]:
+    """A label below the strength that the law asks of its name, or of any spirit drink. It is kept where whoever writes
+    is sure, since a bottling that was done has to stand in the books."""
+    name = written.text("legal_name") or SPIRIT_DRINK
+    label = written.real("label_percent")
+    return [
+        Note(
+            "label_percent",
+            None,
+            f"Strength on the label is {label:g} % vol, but {name} is bottled at {limit:g} % vol or more "
+            f"({one.code}: {one.source}). Do not send it out under that name: put it back and bottle it stronger, or "
+            "label it with a name that it may bear.",
+        )
+        for one in requirements(name, site_day(written.moment("at")))
+        if one.measure == BOTTLED_STRENGTH and (limit := one.limit) is not None and label < limit
+    ]
 
 
 SHEET = Sheet(
@@ -139,10 +190,14 @@ SHEET = Sheet(
                 fields.text(
                     "legal_name",
                     "Legal name",
-                    choices=("gin", "distilled gin", "London gin", "vodka"),
+                    choices=NAMES,
                     longest=60,
                     required=False,
                 ),
+                fields.text("macerated", "Macerated fruit or plants", choices=(YES, NO), longest=3, required=False),
+                fields.count("bottles_a_case", "Bottles in a case", usual=("1", "60"), required=False),
+                fields.text("lot_on_bottles", "Lot code on bottles", choices=(YES, NO), longest=3, required=False),
+                fields.text("lot_on_cases", "Lot code on cases", choices=(YES, NO), longest=3, required=False),
             ),
         ),
         Section(
@@ -150,6 +205,20 @@ SHEET = Sheet(
             items=(
                 Gauge(prefix="vat_before", label="Vat before", vessel="vat", role=Role.BEFORE, usual_percent=PERCENT),
                 Gauge(prefix="vat_after", label="Vat after", vessel="vat", role=Role.AFTER, usual_percent=PERCENT),
+            ),
+        ),
+        Section(
+            heading="At the line",
+            items=(
+                fields.litres("samples_litres", "Samples drawn", decimals=2, usual=("0.05", "20"), required=False),
+                fields.percent("samples_percent", "Strength of samples", usual=PERCENT, required=False),
+                fields.litres(
+                    "returned_litres",
+                    "Poured back",
+                    required=False,
+                    help="Poured back into the vat before it was gauged after: that gauge holds it already.",
+                ),
+                fields.percent("returned_percent", "Strength of it", usual=PERCENT, required=False),
             ),
         ),
         Section(
@@ -169,6 +238,7 @@ SHEET = Sheet(
             ),
         ),
     ),
+    rows=CHECKS,
     cautions=(GLASS, VAPOUR),
     list_columns=("at", "vat", "product", "lot_code", "bottle_centilitres", "label_percent", "bottles"),
     after="regauge",
@@ -177,8 +247,10 @@ SHEET = Sheet(
         Material(field="bottle_lot", counted="bottles_used", kind=MaterialKind.BOTTLE),
         Material(field="closure_lot", counted="closures_used", kind=MaterialKind.CLOSURE),
     ),
-    check=lots_with_their_numbers,
+    check=written_whole,
     printed_title="Bottling record",
     note=held,
-    results=(name_needs,),
+    asks=too_weak_for_its_name,
+    results=(comes_to(line_facts), packers_rules, label_and_size, name_needs),
+    pictures=checks_against_time,
 )

@@ -1,35 +1,24 @@
 """Reduction: water added to a vat, weighed, and the vat gauged before and after mixing.
 
-Water brings mass and no alcohol; volumes contract, so the vat is gauged again rather than added up.
+Water brings mass and no alcohol; volumes contract, so the vat is gauged again rather than added up. A batch may be
+reduced several times with rests between (1 to 14 days: common practice, no source): each is a record, which
+names the one it goes on from.
 """
 
 from __future__ import annotations
 
 from batches.sheets import fields
 from batches.sheets.cautions import VAPOUR
-from batches.sheets.sheet import Gauge, Moment, Phase, Posting, Role, Section, Sheet
+from batches.sheets.results import comes_to
+from batches.sheets.sheet import Gauge, Moment, Note, Phase, Posting, Problem, Role, Section, Sheet
 from batches.sheets.typed.completed import Completed
 from batches.steps.shared.figures import Compared, Figure, Held, against
 from batches.steps.shared.judged import contents
+from batches.steps.shared.reductions import gone_on_from, reduction_facts, strength_by_reduction, water_added
+from batches.steps.shared.vats import both_or_none, not_mixed, two_strengths
 from distillery.alcoholometry.mixing import Reduction, reduce_with_water
-from distillery.alcoholometry.quantity import Quantity, whole_grams
-from distillery.alcoholometry.weighing import litres20_of_true_kilograms, true_kilograms
 from ledger.posting.accounts import difference, gauging, water
 from ledger.posting.drafts import FigureTaken, Moved
-
-REFERENCE_CELSIUS = 20.0
-
-
-def water_added(written: Completed) -> Quantity:
-    """Water as weighed in air, as mass and bulk without alcohol."""
-    kilograms = true_kilograms(kilograms_in_air=written.real("water_kg"), percent20=0.0, celsius=REFERENCE_CELSIUS)
-    return Quantity(
-        pure_ul=0,
-        mass_g=whole_grams(kilograms),
-        litres20=litres20_of_true_kilograms(true_kilograms=kilograms, percent20=0.0),
-        percent20=0.0,
-        uncertainty_ul=0.0,
-    )
 
 
 def reduced(written: Completed) -> Posting:
@@ -71,6 +60,16 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     return found.figures
 
 
+def to_be_right(written: Completed) -> list[Problem]:
+    """Two strengths or none, and a reduction that goes on from an earlier one."""
+    return [*both_or_none(written), *gone_on_from(written)]
+
+
+def to_look_at(written: Completed) -> list[Note]:
+    """A vat that was gauged before it was mixed."""
+    return not_mixed(written)
+
+
 SHEET = Sheet(
     kind="reduction",
     title="Reduction",
@@ -87,13 +86,18 @@ SHEET = Sheet(
                 fields.when("at", "Reduced at"),
                 fields.vessel("vessel", "Vessel", *fields.DIPPED),
                 fields.percent("target_percent", "Target strength", usual=("36", "72"), required=False),
+                fields.record("goes_on_from", "Goes on from", "reduction", required=False),
+                fields.percent(
+                    "next_target_percent", "Target of the next reduction", usual=("36", "72"), required=False
+                ),
+                fields.number("rest_days", "Rest before it", "days", usual=("1", "14"), high="400", required=False),
                 Gauge(prefix="before", label="Before", vessel="vessel", role=Role.BEFORE),
             ),
         ),
         Section(heading="Water", items=(fields.kilograms("water_kg", "Water added", usual=("1", "20000")),)),
         Section(
             heading="After mixing",
-            items=(Gauge(prefix="after", label="After", vessel="vessel", role=Role.AFTER),),
+            items=(Gauge(prefix="after", label="After", vessel="vessel", role=Role.AFTER), *two_strengths()),
         ),
     ),
     cautions=(VAPOUR,),
@@ -101,4 +105,8 @@ SHEET = Sheet(
     after="transfer",
     works_contents=True,
     printed_title="Reduction with water",
+    check=to_be_right,
+    note=to_look_at,
+    results=(comes_to(reduction_facts),),
+    pictures=strength_by_reduction,
 )

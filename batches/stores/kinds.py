@@ -18,11 +18,17 @@ class MaterialKind(StrEnum):
     CASK = "cask"
     BOTTLE = "bottle"
     CLOSURE = "closure"
+    FILTER_SHEET = "filter sheet"
 
     @property
     def in_pieces(self) -> bool:
         """True where it is counted; otherwise it is weighed."""
-        return self in (MaterialKind.CASK, MaterialKind.BOTTLE, MaterialKind.CLOSURE)
+        return self in (
+            MaterialKind.CASK,
+            MaterialKind.BOTTLE,
+            MaterialKind.CLOSURE,
+            MaterialKind.FILTER_SHEET,
+        )
 
     @property
     def may_run_short(self) -> bool:

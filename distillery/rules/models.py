@@ -201,3 +201,41 @@ class ReportingDuty(models.Model):
 
     def __str__(self) -> str:
         return f"{self.operation}, {self.occasion}: {self.said}"
+
+
+class PackageError(models.Model):
+    """Tolerable negative error of packages from one nominal quantity to another, from a day on.
+
+    In millionths of the nominal quantity or in microlitres; a blank `nominal_to_ul` is without end.
+    """
+
+    from_day = models.DateField()
+    nominal_from_ul = models.BigIntegerField()
+    nominal_to_ul = models.BigIntegerField(null=True, blank=True)
+    share_millionths = models.BigIntegerField(null=True, blank=True)
+    error_ul = models.BigIntegerField(null=True, blank=True)
+    source = models.TextField()
+
+    class Meta:
+        ordering = ["from_day", "nominal_from_ul"]
+
+    def __str__(self) -> str:
+        return f"tolerable negative error from {self.nominal_from_ul} from {self.from_day}"
+
+
+class NominalQuantity(models.Model):
+    """What holds of bottle sizes of spirits from one size to another, from a day on: a size that is permitted, a range
+    of listed sizes only, or of any size.
+    """
+
+    from_day = models.DateField()
+    from_ul = models.BigIntegerField()
+    to_ul = models.BigIntegerField(null=True, blank=True)
+    rule = models.CharField(max_length=20)
+    source = models.TextField()
+
+    class Meta:
+        ordering = ["from_day", "id"]
+
+    def __str__(self) -> str:
+        return f"{self.rule} from {self.from_ul} from {self.from_day}"

@@ -281,7 +281,7 @@ LISTS = {
     "/distilling/": ("",),
     "/warehouse/": ("",),
     "/warehouse/expected/": ("",),
-    "/bottling/": ("stock", "bottlings", "removals"),
+    "/bottling/": ("stock", "lots", "bottlings", "removals"),
     "/stores/": ("",),
     "/stores/malt/M001/": ("book", "uses"),
     "/stores/silo/SI1/": ("",),

@@ -9,6 +9,7 @@ from django.urls import reverse
 
 from batches.models import Record
 from batches.pages.common import signed_on
+from batches.pages.places.lot_tables import LotStockFilters, LotStockTable, lots
 from batches.pages.places.stock_tables import BottlingTable, RemovalFilters, RemovalTable, StockTable, stocks
 from batches.pages.records.record_table import with_latest
 from batches.sheets.register import all_sheets
@@ -23,11 +24,12 @@ def bottling(request: HttpRequest) -> HttpResponseBase:
     filling = [sheet for sheet in all_sheets() if sheet.fills_bottles]
     leaving = [sheet for sheet in all_sheets() if sheet.bottles_leave is not None]
     stock = listed(request, StockTable, stocks(), prefix="stock")
+    by_lot = listed(request, LotStockTable, lots(), LotStockFilters, prefix="lots")
     bottled = [listed(request, BottlingTable, _of(sheet), prefix=sheet.table, sheet=sheet) for sheet in filling]
     left = [
         listed(request, RemovalTable, _of(sheet), RemovalFilters, prefix=sheet.table, sheet=sheet) for sheet in leaving
     ]
-    if (file := first_file(stock, *bottled, *left)) is not None:
+    if (file := first_file(stock, by_lot, *bottled, *left)) is not None:
         return file
     return render(
         request,
@@ -35,6 +37,7 @@ def bottling(request: HttpRequest) -> HttpResponseBase:
         {
             "area": "bottling",
             "stock": stock.table,
+            "by_lot": by_lot.table,
             "lists": [
                 (one.table, Link(f"{sheet.plural} by vessel and person", reverse("record_list", args=[sheet.kind])))
                 for sheet, one in zip((*filling, *leaving), (*bottled, *left), strict=True)
