@@ -246,7 +246,7 @@ class _Load:
                 self.numbers[id(entry)] = there.number
         number = self.numbers.get(id(entry), entry.number)
         # Taken before the savepoint: an account made inside it would go with a row that is refused.
-        person, second = self.person, self.second if entry.sheet.second_person else None
+        person, second = self.person, self.second if entry.sheet.needs_second(entry.values) else None
         try:
             with transaction.atomic():
                 record = recording.save(

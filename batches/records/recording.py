@@ -294,7 +294,7 @@ def _open(
     if number:
         note_number(sheet, number)
     record = Record(kind=sheet.kind, number=taken, opened_by=person, opened_at=written_at)
-    stand(sheet, record, filled, second=second, waits=sheet.second_person and second is None)
+    stand(sheet, record, filled, second=second, waits=sheet.needs_second(filled.typed) and second is None)
     add_one(record)
     version = versions.write(record, filled, person=person, written_at=written_at, serial=1, hands=hands)
     settle(sheet, record, filled, version, person=person, second=second, written_at=written_at, site=site, fresh=True)

@@ -92,7 +92,7 @@ def waits_for_another(
     """True where what is typed counts only once a second person has agreed to it."""
     if second is not None:
         return False
-    return (sheet.second_person and not posted) or (not fresh and signatures.differs_from_signed(record, filled))
+    return (sheet.needs_second(filled.typed) and not posted) or (not fresh and signatures.differs_from_signed(record, filled))
 
 
 def _signed_by(record: Record, version: Version, second: Person | None) -> Person | None:
@@ -105,11 +105,11 @@ def _signed_by(record: Record, version: Version, second: Person | None) -> Perso
 
 def stand(sheet: Sheet, record: Record, filled: Filled, *, second: Person | None, waits: bool) -> None:
     """Where the record stands now: its state, its times, and what tells it from others."""
-    done = sheet.is_done(filled.claimed)
+    done = sheet.is_done(filled.claimed, filled.typed)
     record.state = State.WAITING if waits else State.COMPLETE if done else State.OPEN
     record.second = None if waits else second
     record.happened_from = filled.completed.moment(sheet.moments[0].when)
-    record.happened_to = filled.completed.moment(sheet.moments[-1].when) if done else None
+    record.happened_to = filled.completed.moment(filled.claimed[-1].when) if done else None
     record.identity = versions.identity_of(sheet, filled.completed.values)
 
 

@@ -9,7 +9,7 @@ from it, and no room beside `steps` knows a step by name.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
@@ -20,9 +20,11 @@ from batches.sheets.declared import (
     Chart,
     Cleans,
     Distils,
+    DueBy,
     Event,
     Field,
     Kind,
+    Leaves,
     Note,
     Posting,
     Problem,
@@ -47,10 +49,12 @@ __all__ = [
     "Chart",
     "Cleans",
     "Distils",
+    "DueBy",
     "Event",
     "Field",
     "Gauge",
     "Kind",
+    "Leaves",
     "Material",
     "MaterialKind",
     "Moment",
@@ -84,11 +88,13 @@ class Sheet:
     of a cask whose book the posting reads: it is posted anew when that book changes before it. `check` says
     what only the whole sheet can tell; `keep` writes what the step changes about the plant itself.
 
-    `signs`: whoever saves it at a shared PC types the PIN again. `after` is the kind of the step that stands before it
+    `second_person`: it counts only once another has agreed to it; `second_with` names the field whose records alone
+    need that. `signs`: whoever saves it at a shared PC types the PIN again. `after` is the kind of the step that stands before it
     in the order of the process. `occupies` names the field of a vessel that holds this record and no other from its
     first moment to its last. `works_in` is a washback that holds its work until it is declared. `works_contents`: it
     works all that a vessel holds, so that a trace leads through it. `cleans`: it leaves a vessel clean.
-    `fills_bottles`: bottled stock comes from it; `bottles_leave`: bottled stock leaves the site by it. `materials` are
+    `fills_bottles`: bottled stock comes from it; `bottles_leave`: bottled stock leaves the site by it; `leaves`: alcohol
+    of any kind does, with a word of what for. `materials` are
     issued to it by lot, `receives` come into the stores by it, `counts` are found there by it. `tells` are the fields
     that other steps ask it for. `longest` is how long one usually takes at most. `traced_as` is what a trace calls its
     records, where not by kind. A log needs its table where `needed_in_log`; its table is one of the plant's where
@@ -117,6 +123,7 @@ class Sheet:
     cautions: tuple[Caution, ...] = ()
     list_columns: tuple[str, ...] = ()
     second_person: bool = False
+    second_with: str = ""
     signs: bool = False
     book_of: str = ""
     after: str = ""
@@ -136,6 +143,7 @@ class Sheet:
     takes_stock: StockTaken | None = None
     fills_bottles: bool = False
     bottles_leave: BottlesLeave | None = None
+    leaves: Leaves | None = None
     traced_as: str = ""
     needed_in_log: bool = False
     in_plant: bool = False
@@ -163,11 +171,17 @@ class Sheet:
         asked |= {one.field for one in self.proves}
         if gone := self.bottles_leave:
             asked |= {gone.product, gone.bottles, gone.left_for}
+        if left := self.leaves:
+            asked |= {left.left_for, left.consignee, left.document, *left.named}
+        asked |= {self.second_with, *(name for one in self.moments for name in one.only_with)}
+        asked |= {one.due_by.occasion for one in self.moments if one.due_by}
         if unknown := asked - known - {""}:
             raise ValueError(f"{self.kind} declares something of fields it does not have: {sorted(unknown)}")
         ends = {self.moments[0].name, self.moments[-1].name}
         if any(one.optional and one.name in ends for one in self.moments):
             raise ValueError(f"{self.kind} has to be begun and ended; only what comes between may never come.")
+        if self.moments[0].only_with:
+            raise ValueError(f"{self.kind} has to be begun, whatever is written on it.")
         if unknown := {one.then for one in self.gauges} - known - {""}:
             raise ValueError(f"{self.kind} gauges another vessel by fields it does not have: {sorted(unknown)}")
         for one in (one for one in self.gauges if one.same_as):
@@ -258,9 +272,13 @@ class Sheet:
                 return one
         raise KeyError(f"{self.kind} has no moment {name}")
 
-    def is_done(self, moments: Collection[Moment]) -> bool:
-        """True where nothing is left to come but what may never come."""
-        return all(one.optional or one in moments for one in self.moments)
+    def is_done(self, moments: Collection[Moment], typed: Mapping[str, str]) -> bool:
+        """True where nothing is left to come but what may never come, or does not come to what is written."""
+        return all(one.optional or one in moments or not one.comes(typed) for one in self.moments)
+
+    def needs_second(self, typed: Mapping[str, str]) -> bool:
+        """True where what is written counts only once a second person has agreed to it."""
+        return self.second_person or bool(self.second_with and typed.get(self.second_with, "").strip())
 
     def moment_of(self, field_name: str) -> Moment:
         """The moment a field or a repeating line's field belongs to."""
