@@ -92,7 +92,9 @@ def waits_for_another(
     """True where what is typed counts only once a second person has agreed to it."""
     if second is not None:
         return False
-    return (sheet.needs_second(filled.typed) and not posted) or (not fresh and signatures.differs_from_signed(record, filled))
+    return (sheet.needs_second(filled.typed) and not posted) or (
+        not fresh and signatures.differs_from_signed(record, filled)
+    )
 
 
 def _signed_by(record: Record, version: Version, second: Person | None) -> Person | None:

@@ -111,9 +111,7 @@ def gauge_fields(gauge: Gauge) -> tuple[Field, ...]:
         gross = fields.kilograms(gauge.name("gross_kg"), "Gross", usual=("40", "900"), required=needed)
         if gauge.by == By.WEIGHT:
             return tare, gross, temperature, strength
-        known = fields.percent(
-            gauge.name("percent"), "Strength at 20 °C", usual=gauge.usual_percent, required=needed
-        )
+        known = fields.percent(gauge.name("percent"), "Strength at 20 °C", usual=gauge.usual_percent, required=needed)
         return tare, gross, known
     dip = fields.number(
         gauge.name("dip_mm"),

@@ -89,15 +89,15 @@ class Sheet:
     what only the whole sheet can tell; `keep` writes what the step changes about the plant itself.
 
     `second_person`: it counts only once another has agreed to it; `second_with` names the field whose records alone
-    need that. `signs`: whoever saves it at a shared PC types the PIN again. `after` is the kind of the step that stands before it
-    in the order of the process. `occupies` names the field of a vessel that holds this record and no other from its
+    need that. `signs`: whoever saves it at a shared PC types the PIN again. `after` is the kind of the step that stands
+    before it in the order of the process. `occupies` names the field of a vessel that holds this record alone from its
     first moment to its last. `works_in` is a washback that holds its work until it is declared. `works_contents`: it
     works all that a vessel holds, so that a trace leads through it. `cleans`: it leaves a vessel clean.
-    `fills_bottles`: bottled stock comes from it; `bottles_leave`: bottled stock leaves the site by it; `leaves`: alcohol
-    of any kind does, with a word of what for. `materials` are
-    issued to it by lot, `receives` come into the stores by it, `counts` are found there by it. `tells` are the fields
-    that other steps ask it for. `longest` is how long one usually takes at most. `traced_as` is what a trace calls its
-    records, where not by kind. A log needs its table where `needed_in_log`; its table is one of the plant's where
+    `fills_bottles`: bottled stock comes from it; `bottles_leave`: bottled stock leaves the site by it; `leaves`:
+    alcohol does, whatever it was held in. `materials` are issued to it by lot, `receives` come into the stores by it,
+    `counts` are found there by it. `tells` are the fields that other steps ask it for. `longest` is how long one usually
+    takes at most. `traced_as` is what a trace calls its records, where not by kind. A log needs its table where
+    `needed_in_log`; its table is one of the plant's where
     `in_plant`. `asks` are questions put to whoever writes on a page before it is kept, of text as well as of
     figures; tables are not asked. `ends_product` names the still whose product it ends, so that another may be
     charged. `results` are tables of what the step makes of what is written so far, at a moment, beside its books: what

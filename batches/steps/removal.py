@@ -34,8 +34,8 @@ from batches.steps.shared.dispatch_results import (
 )
 from batches.steps.shared.stock import (
     STOCK_FIELDS,
-    bottles_in_stock,
     bottles_moved,
+    enough_bottles,
     one_bottle,
     stock_account,
     stock_name,
@@ -72,22 +72,6 @@ def to_be_right(written: Completed) -> list[Problem]:
         *missing_papers(written),
         *enough_bottles(written),
         *reason_for_difference(written, end_to_end(written)),
-    ]
-
-
-def enough_bottles(written: Completed) -> list[Problem]:
-    """Bottles that are not there cannot leave."""
-    wanted = written.whole("bottles")
-    there = bottles_in_stock(written)
-    if wanted <= there:
-        return []
-    return [
-        Problem(
-            "bottles",
-            None,
-            f"Bottles is {figures.count(wanted)}, but there are {figures.count(there)} bottles of "
-            f"{stock_name(written)} in bond at that time.",
-        )
     ]
 
 

@@ -103,7 +103,9 @@ class _Reader(FieldsReader):
                 elif strict or self._comes_before_what_is_written(place, given):
                     self._silent(moment, when, given)
                 continue
-            missing_before = [one for one in self.sheet.moments[:place] if one not in claimed and not one.may_never_come]
+            missing_before = [
+                one for one in self.sheet.moments[:place] if one not in claimed and not one.may_never_come
+            ]
             for before in missing_before:
                 label = self.sheet.field(before.when).label
                 if not self.is_wrong(before.when, None):
@@ -112,7 +114,9 @@ class _Reader(FieldsReader):
             self._complete(moment, given, lines)
             if not moment.comes(given) and not self.is_wrong(moment.when, None):
                 asked = either([self.sheet.field(name).label.lower() for name in moment.only_with])
-                said = f"{when.label} is written, but {asked} is blank; the {moment.label.lower()} comes only with that."
+                said = (
+                    f"{when.label} is written, but {asked} is blank; the {moment.label.lower()} comes only with that."
+                )
                 self.wrong(moment.when, None, said)
         return claimed
 
@@ -204,7 +208,9 @@ class _Reader(FieldsReader):
         blank = [one for one in gauge.fields if not written.has(one.name) and not self.is_wrong(one.name, row)]
         there = next((one for one in gauge.fields if written.has(one.name)), None)
         if there is not None and blank:
-            said = f"{blank[0].label} is blank, but {there.label.lower()} is written; a weighing needs all its readings."
+            said = (
+                f"{blank[0].label} is blank, but {there.label.lower()} is written; a weighing needs all its readings."
+            )
             self.wrong(blank[0].name, row, said)
 
     def _is_due(self, gauge: Gauge, claimed: Sequence[Moment]) -> bool:

@@ -75,9 +75,7 @@ ASKED: Final[dict[str, tuple[Asked, ...]]] = {
         Asked("authority", "without authority, what is destroyed counts as released", "HMDP reg 21(2)(d)"),
         Asked("witness", "somebody sees it destroyed", "HMDP reg 21(2)(d); common practice, no source"),
     ),
-    CONSTRUCTIVE: (
-        Asked("stays_at", "the goods stay, and are kept apart from those under bond", "TG section 24"),
-    ),
+    CONSTRUCTIVE: (Asked("stays_at", "the goods stay, and are kept apart from those under bond", "TG section 24"),),
 }
 # Boxes that mean something for these alone; written elsewhere, the record would wait for what never comes.
 ONLY_FOR: Final[dict[str, tuple[str, ...]]] = {
