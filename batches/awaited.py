@@ -11,7 +11,7 @@ from typing import NamedTuple
 from django.db.models import OuterRef, Subquery
 
 from batches.models import Record, State, Version
-from batches.sheets.register import all_sheets
+from batches.sheets.register import all_sheets, sheet_of
 from distillery import figures
 from distillery.clock.reading import site_day
 from distillery.rules.names import duties
@@ -45,7 +45,9 @@ def awaited(now: datetime) -> list[Awaited]:
         if moment.due_by is None or typed.get(moment.when) or not moment.comes(typed):
             continue
         day = site_day(record.happened_from)
-        asked = duties(moment.due_by.operation, day, typed.get(moment.due_by.occasion, ""))
+        said = typed.get(moment.due_by.occasion, "").casefold()
+        choices = sheet_of(record.kind).field(moment.due_by.occasion).choices
+        asked = duties(moment.due_by.operation, day, *(one for one in choices if one.casefold() == said))
         last = min((last for one in asked if (last := one.by_day(day)) is not None), default=None)
         found.append(Awaited(record, moment.label, last, last is not None and site_day(now) > last))
     return sorted(found, key=lambda one: (not one.is_overdue, one.last_day or date.max, one.record.pk))

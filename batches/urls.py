@@ -9,6 +9,7 @@ from batches.pages.handing import handover, notes
 from batches.pages.places import find, shift, site, warehouse
 from batches.pages.places.bottling import bottling
 from batches.pages.places.cask_numbers import cask_numbers
+from batches.pages.places.removals import removals
 from batches.pages.places.washbacks import washbacks
 from batches.pages.records import lists, paper, record
 from batches.pages.running.page import record_running
@@ -37,6 +38,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("warehouse/numbers/", cask_numbers, name="cask_numbers"),
     path("casks/<path:code>/", warehouse.cask, name="cask"),
     path("bottling/", bottling, name="bottling"),
+    path("removals/", removals, name="removals"),
     path("stores/", stores, name="stores"),
     path("stores/silo/<path:code>/", silo, name="silo"),
     path("stores/<str:kind>/<path:code>/lot.json", lot_json, name="lot_json"),

@@ -66,6 +66,7 @@ SHEET = Sheet(
     ),
     cautions=(GLASS, VAPOUR),
     list_columns=("at", "product", "bottle_centilitres", "label_percent", "bottles", "vat"),
+    takes_bottles=True,
     after="return_inward",
     printed_title="Reprocessing of bottled stock",
     check=enough_bottles,

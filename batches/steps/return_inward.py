@@ -127,6 +127,7 @@ SHEET = Sheet(
     ),
     cautions=(GLASS,),
     list_columns=("at", "product", "bottle_centilitres", "label_percent", "bottles", "status", "document"),
+    takes_bottles=True,
     after="bulk_removal",
     printed_title="Return inward",
     check=to_be_right,
