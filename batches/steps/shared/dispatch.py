@@ -140,7 +140,7 @@ def other_end(*quantities: Field) -> Section:
 
 def asked_of(written: Completed) -> tuple[Asked, ...]:
     """What has to be written, by what it left for."""
-    return ASKED[written.text("kind")]
+    return ASKED.get(written.text("kind"), ())
 
 
 def missing_papers(written: Completed) -> Iterator[Problem]:

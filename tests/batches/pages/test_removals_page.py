@@ -99,3 +99,10 @@ def test_an_officer_reads_it_and_writes_nothing(left, browser_of, officer):
     assert "RM0002" in page
     assert "New removal" not in page
     assert "Write it" not in page
+
+
+@pytest.mark.parametrize("kind", ["removal", "cask_removal", "bulk_removal", "return_inward", "reprocessing"])
+def test_a_new_sheet_of_each_opens_blank(site, browser_of, kind):
+    page = browser_of(site).get(f"/records/{kind}/new/")
+    assert page.status_code == 200
+    assert 'id="id_at"' in page.content.decode()
