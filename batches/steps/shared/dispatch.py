@@ -1,9 +1,9 @@
 """What leaves the site, whatever it is held in: what for, what the law asks to be written of it, duty, and the word
 from the other end.
 
-Sources: Excise Goods (Holding, Movement and Duty Point) Regulations 2010, SI 2010/593 (HMDP); Excise Warehousing (Etc.)
-Regulations 1988, SI 1988/809 (EWR); Revenue Traders (Accounts and Records) Regulations 1992, SI 1992/3150 (RTR);
-Alcoholic products technical guide (TG). The law and the officer decide.
+Sources: Excise Goods (Holding, Movement and Duty Point) Regulations 2010, SI 2010/593; Excise Warehousing (Etc.)
+Regulations 1988, SI 1988/809; Revenue Traders (Accounts and Records) Regulations 1992, SI 1992/3150; GOV.UK, Alcoholic
+products technical guide. The law and the officer decide.
 """
 
 from __future__ import annotations
@@ -55,27 +55,35 @@ class Asked:
 
 ASKED: Final[dict[str, tuple[Asked, ...]]] = {
     HOME_USE: (
-        Asked("consignee", "who takes it, unless it is sold by retail", "RTR reg 4(2)", must=False),
-        Asked("document", "how the duty is paid", "EWR Schedule 2", must=False),
+        Asked("consignee", "who takes it, unless it is sold by retail", "SI 1992/3150, reg 4(2)", must=False),
+        Asked("document", "how the duty is paid", "SI 1988/809, Schedule 2", must=False),
     ),
     EXPORT: (
-        Asked("consignee", "who takes it", "RTR reg 4(2)", must=False),
-        Asked("document", "the export declaration", "EWR Schedule 2; TG section 22", must=False),
-        Asked("place_of_exit", "where it leaves the country", "EWR Schedule 2", must=False),
+        Asked("consignee", "who takes it", "SI 1992/3150, reg 4(2)", must=False),
+        Asked("document", "the export declaration", "SI 1988/809, Schedule 2; technical guide, section 22", must=False),
+        Asked("place_of_exit", "where it leaves the country", "SI 1988/809, Schedule 2", must=False),
     ),
     UNDER_BOND: (
-        Asked("consignee", "a movement under bond names who receives it", "HMDP; EWR Schedule 2"),
-        Asked("consignee_approval", "only who is approved may receive goods under bond", "HMDP"),
-        Asked("movement_reference", "goods under bond travel with their movement document", "HMDP; Excise Notice 197"),
-        Asked("guarantee", "the duty on goods under way is secured", "EWR Schedule 2; TG section 8"),
-        Asked("product_code", "the movement document says what the goods are", "HMDP; Excise Notice 197"),
+        Asked("consignee", "a movement under bond names who receives it", "SI 2010/593; SI 1988/809, Schedule 2"),
+        Asked("consignee_approval", "only who is approved may receive goods under bond", "SI 2010/593"),
+        Asked(
+            "movement_reference",
+            "goods under bond travel with their movement document",
+            "SI 2010/593; Excise Notice 197",
+        ),
+        Asked(
+            "guarantee", "the duty on goods under way is secured", "SI 1988/809, Schedule 2; technical guide, section 8"
+        ),
+        Asked("product_code", "the movement document says what the goods are", "SI 2010/593; Excise Notice 197"),
     ),
-    SAMPLES: (Asked("consignee", "who receives a sample", "EWR Schedule 2", must=False),),
+    SAMPLES: (Asked("consignee", "who receives a sample", "SI 1988/809, Schedule 2", must=False),),
     DESTROYED: (
-        Asked("authority", "without authority, what is destroyed counts as released", "HMDP reg 21(2)(d)"),
-        Asked("witness", "somebody sees it destroyed", "HMDP reg 21(2)(d); common practice, no source"),
+        Asked("authority", "without authority, what is destroyed counts as released", "SI 2010/593, reg 21(2)(d)"),
+        Asked("witness", "somebody sees it destroyed", "SI 2010/593, reg 21(2)(d); common practice, no source"),
     ),
-    CONSTRUCTIVE: (Asked("stays_at", "the goods stay, and are kept apart from those under bond", "TG section 24"),),
+    CONSTRUCTIVE: (
+        Asked("stays_at", "the goods stay, and are kept apart from those under bond", "technical guide, section 24"),
+    ),
 }
 # Boxes that mean something for these alone; written elsewhere, the record would wait for what never comes.
 ONLY_FOR: Final[dict[str, tuple[str, ...]]] = {

@@ -223,28 +223,27 @@ def test_more_bottles_than_there_are_do_not_leave(write: Write) -> None:
     [
         (
             "consignee",
-            "Name and address of the consignee is blank, but a movement under bond names who receives it (HMDP; EWR "
-            "Schedule 2). Write it, or choose what else it left for than under bond.",
+            "Name and address of the consignee is blank, but a movement under bond names who receives it "
+            "(SI 2010/593; SI 1988/809, Schedule 2)",
         ),
         (
             "consignee_approval",
-            "Consignee's approval number is blank, but only who is approved may receive goods under bond (HMDP). Write "
-            "it, or choose what else it left for than under bond.",
+            "Consignee's approval number is blank, but only who is approved may receive goods under bond (SI 2010/593)",
         ),
         (
             "movement_reference",
-            "Movement reference is blank, but goods under bond travel with their movement document (HMDP; Excise "
-            "Notice 197). Write it, or choose what else it left for than under bond.",
+            "Movement reference is blank, but goods under bond travel with their movement document "
+            "(SI 2010/593; Excise Notice 197)",
         ),
         (
             "guarantee",
-            "Guarantee is blank, but the duty on goods under way is secured (EWR Schedule 2; TG section 8). Write it, "
-            "or choose what else it left for than under bond.",
+            "Guarantee is blank, but the duty on goods under way is secured "
+            "(SI 1988/809, Schedule 2; technical guide, section 8)",
         ),
         (
             "product_code",
-            "Excise product code is blank, but the movement document says what the goods are (HMDP; Excise Notice "
-            "197). Write it, or choose what else it left for than under bond.",
+            "Excise product code is blank, but the movement document says what the goods are "
+            "(SI 2010/593; Excise Notice 197)",
         ),
     ],
 )
@@ -253,7 +252,7 @@ def test_under_bond_each_missing_paper_is_refused_by_name(write: Write, left_out
     papers = {name: text for name, text in BOND.items() if name != left_out}
     with pytest.raises(Unfit) as unfit:
         write("removal", at="2026-11-02T09:00", bottles="60", **GIN, **papers)
-    assert said(unfit) == {left_out: sentence}
+    assert said(unfit) == {left_out: f"{sentence}. Write it, or choose what else it left for than under bond."}
 
 
 def test_all_that_is_missing_is_said_at_once(write: Write) -> None:
