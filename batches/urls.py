@@ -12,6 +12,7 @@ from batches.pages.handing import handover, notes
 from batches.pages.places import find, shift, site, warehouse
 from batches.pages.places.bottling import bottling
 from batches.pages.places.cask_numbers import cask_numbers
+from batches.pages.places.removals import removals
 from batches.pages.places.washbacks import washbacks
 from batches.pages.records import lists, paper, record
 from batches.pages.running.page import record_running
@@ -44,6 +45,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("casks/<path:code>/cask.pdf", cask_page.cask_print, name="cask_print"),
     path("casks/<path:code>/", cask_page.cask, name="cask"),
     path("bottling/", bottling, name="bottling"),
+    path("removals/", removals, name="removals"),
     path("stores/", stores, name="stores"),
     path("stores/silo/<path:code>/", silo, name="silo"),
     path("stores/<str:kind>/<path:code>/lot.json", lot_json, name="lot_json"),

@@ -190,9 +190,10 @@ def _opened(one: _Shown) -> Iterator[str]:
 
 def _times(one: _Shown, site: Site) -> Iterator[str]:
     record, sheet, typed = one.record, one.sheet, one.typed
-    first, last = sheet.moments[0].when, sheet.moments[-1].when
+    claimed = [one for one in sheet.moments if typed.get(one.when)]
+    first, last = sheet.moments[0].when, claimed[-1].when if claimed else sheet.moments[-1].when
     said = read_fields(sheet, typed, list(dict.fromkeys([first, last, *sheet.identity])), site=site)
-    ended = said.get(last) if sheet.is_done([one for one in sheet.moments if typed.get(one.when)]) else None
+    ended = said.get(last) if sheet.is_done(claimed, typed) else None
     kept = [None if at is None else moment_text(at) for at in (record.happened_from, record.happened_to)]
     if kept != [utc(at) if isinstance(at, datetime) else at for at in (said.get(first), ended)]:
         yield f"{record.number}: when it happened is not what stands on its newest version"
@@ -226,7 +227,7 @@ def _state(one: _Shown) -> Iterator[str]:
     elif waits or one.pending:
         state = State.WAITING
     else:
-        state = State.COMPLETE if sheet.is_done(claimed) else State.OPEN
+        state = State.COMPLETE if sheet.is_done(claimed, one.typed) else State.OPEN
     if record.state != state:
         yield f"{record.number}: it is kept as '{record.state}', but its versions and postings make it '{state}'"
     elif not void and not waits and due - in_books:

@@ -87,10 +87,10 @@ def date_openings(entries: list[Entry]) -> None:
 
 def _always(sheet: Sheet, name: str) -> bool:
     """True for what is needed of every record: not for what belongs to a moment that may never come."""
-    return sheet.field(name).required and not sheet.moment_of(name).optional
+    return sheet.field(name).required and not sheet.moment_of(name).may_never_come
 
 
 def _gauges(sheet: Sheet) -> list[tuple[Field, ...]]:
     gauges = [*sheet.gauges, *(sheet.rows.gauges if sheet.rows and sheet.rows.least else ())]
-    optional = [gauge.optional or sheet.moment_of(gauge.fields[0].name).optional for gauge in gauges]
+    optional = [gauge.optional or sheet.moment_of(gauge.fields[0].name).may_never_come for gauge in gauges]
     return [gauge.fields for gauge, may_be_left_out in zip(gauges, optional, strict=True) if not may_be_left_out]

@@ -111,11 +111,11 @@ def _signed_by(record: Record, version: Version, second: Person | None) -> Perso
 
 def stand(sheet: Sheet, record: Record, filled: Filled, *, second: Person | None, waits: bool) -> None:
     """Where the record stands now: its state, its times, and what tells it from others."""
-    done = sheet.is_done(filled.claimed)
+    done = sheet.is_done(filled.claimed, filled.typed)
     record.state = State.WAITING if waits else State.COMPLETE if done else State.OPEN
     record.second = None if waits else second
     record.happened_from = filled.completed.moment(sheet.moments[0].when)
-    record.happened_to = filled.completed.moment(sheet.moments[-1].when) if done else None
+    record.happened_to = filled.completed.moment(filled.claimed[-1].when) if done else None
     record.identity = versions.identity_of(sheet, filled.completed.values)
 
 

@@ -167,6 +167,26 @@ class BottlesLeave:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DueBy:
+    """Until when a moment has to come: dated rules say it of this operation, on the occasion that stands in a field."""
+
+    operation: str
+    occasion: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Leaves:
+    """Alcohol leaves the site by a sheet: its fields for what it left for, for who takes it and for the document, and
+    those that say what it was, on the sheet or on its lines.
+    """
+
+    left_for: str
+    consignee: str
+    document: str
+    named: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Cleans:
     """A sheet by which a vessel is cleaned: its fields for the vessel and for what was found in the end, and the word
     that stands there where it is clean.

@@ -96,21 +96,22 @@ def gauge_fields(gauge: Gauge) -> tuple[Field, ...]:
         gauge.name("hydrometer_percent"),
         f"{gauge.label}: hydrometer reading",
         usual=gauge.usual_percent,
-        required=gauge.by == By.WEIGHT,
+        required=gauge.by == By.WEIGHT and not gauge.optional,
         help="What the hydrometer showed at that temperature; the program corrects it.",
     )
     temperature = fields.celsius(
         gauge.name("celsius"),
         f"{gauge.label}: temperature",
         usual=gauge.usual_celsius,
-        required=gauge.by == By.WEIGHT,
+        required=gauge.by == By.WEIGHT and not gauge.optional,
     )
     if gauge.by in (By.WEIGHT, By.WEIGHT_AT_STRENGTH):
-        tare = fields.kilograms(gauge.name("tare_kg"), "Tare", usual=("20", "180"))
-        gross = fields.kilograms(gauge.name("gross_kg"), "Gross", usual=("40", "900"))
+        needed = not gauge.optional
+        tare = fields.kilograms(gauge.name("tare_kg"), "Tare", usual=("20", "180"), required=needed)
+        gross = fields.kilograms(gauge.name("gross_kg"), "Gross", usual=("40", "900"), required=needed)
         if gauge.by == By.WEIGHT:
             return tare, gross, temperature, strength
-        known = fields.percent(gauge.name("percent"), "Strength at 20 °C", usual=gauge.usual_percent)
+        known = fields.percent(gauge.name("percent"), "Strength at 20 °C", usual=gauge.usual_percent, required=needed)
         return tare, gross, known
     dip = fields.number(
         gauge.name("dip_mm"),

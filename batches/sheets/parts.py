@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import IntEnum
 from typing import Any
 
-from batches.sheets.declared import Field, Posting
+from batches.sheets.declared import DueBy, Field, Posting
 from batches.sheets.gauges import Gauge
 
 # What was written, as a step's function gets it: a `batches.sheets.typed.completed.Completed`. That class imports this
@@ -87,7 +87,8 @@ class Moment:
 
     `post` is the step's one function from what was written to what the ledger is told; None where no alcohol moves.
     `phase` is its place among moments written for the same minute. `optional`: it may never come, as the change of a
-    receiver; a record is complete without it.
+    receiver; a record is complete without it. `only_with`: it is to come where one of these fields is written, and
+    never elsewhere, as the report of receipt of what went under bond. `due_by` says until when it has to come.
     """
 
     name: str
@@ -96,6 +97,17 @@ class Moment:
     phase: Phase
     post: Callable[[Written], Posting] | None = None
     optional: bool = False
+    only_with: tuple[str, ...] = ()
+    due_by: DueBy | None = None
+
+    @property
+    def may_never_come(self) -> bool:
+        """True of a moment without which some records are complete."""
+        return self.optional or bool(self.only_with)
+
+    def comes(self, typed: Mapping[str, str]) -> bool:
+        """True where a record that says this has the moment before or behind it."""
+        return not self.only_with or any(typed.get(name, "").strip() for name in self.only_with)
 
 
 def fields_of(items: tuple[Item, ...]) -> Iterator[Field]:

@@ -20,9 +20,11 @@ from batches.sheets.declared import (
     Chart,
     Cleans,
     Distils,
+    DueBy,
     Event,
     Field,
     Kind,
+    Leaves,
     Note,
     Posting,
     Problem,
@@ -48,10 +50,12 @@ __all__ = [
     "Chart",
     "Cleans",
     "Distils",
+    "DueBy",
     "Event",
     "Field",
     "Gauge",
     "Kind",
+    "Leaves",
     "Material",
     "MaterialKind",
     "Moment",
@@ -91,7 +95,8 @@ class Sheet:
     in the order of the process. `occupies` names the field of a vessel that holds this record and no other from its
     first moment to its last. `works_in` is a washback that holds its work until it is declared. `works_contents`: it
     works all that a vessel holds, so that a trace leads through it. `cleans`: it leaves a vessel clean.
-    `fills_bottles`: bottled stock comes from it; `bottles_leave`: bottled stock leaves the site by it. `materials` are
+    `fills_bottles`: bottled stock comes from it; `bottles_leave`: bottled stock leaves the site by it; `leaves`:
+    alcohol does, whatever it was held in; `takes_bottles`: bottles come back by it or are emptied again. `materials` are
     issued to it by lot, `receives` come into the stores by it, `counts` are found there by it. `tells` are the fields
     that other steps ask it for. `longest` is how long one usually takes at most. `traced_as` is what a trace calls its
     records, where not by kind. A log needs its table where `needed_in_log`; its table is one of the plant's where
@@ -143,6 +148,8 @@ class Sheet:
     takes_stock: StockTaken | None = None
     fills_bottles: bool = False
     bottles_leave: BottlesLeave | None = None
+    leaves: Leaves | None = None
+    takes_bottles: bool = False
     traced_as: str = ""
     needed_in_log: bool = False
     in_plant: bool = False
@@ -171,11 +178,17 @@ class Sheet:
         asked |= {one.field for one in self.proves}
         if gone := self.bottles_leave:
             asked |= {gone.product, gone.bottles, gone.left_for}
+        if left := self.leaves:
+            asked |= {left.left_for, left.consignee, left.document, *left.named}
+        asked |= {name for one in self.moments for name in one.only_with}
+        asked |= {one.due_by.occasion for one in self.moments if one.due_by}
         if unknown := asked - known - {""}:
             raise ValueError(f"{self.kind} declares something of fields it does not have: {sorted(unknown)}")
         ends = {self.moments[0].name, self.moments[-1].name}
         if any(one.optional and one.name in ends for one in self.moments):
             raise ValueError(f"{self.kind} has to be begun and ended; only what comes between may never come.")
+        if self.moments[0].only_with:
+            raise ValueError(f"{self.kind} has to be begun, whatever is written on it.")
         if unknown := {one.then for one in self.gauges} - known - {""}:
             raise ValueError(f"{self.kind} gauges another vessel by fields it does not have: {sorted(unknown)}")
         for one in (one for one in self.gauges if one.same_as):
@@ -270,9 +283,9 @@ class Sheet:
                 return one
         raise KeyError(f"{self.kind} has no moment {name}")
 
-    def is_done(self, moments: Collection[Moment]) -> bool:
-        """True where nothing is left to come but what may never come."""
-        return all(one.optional or one in moments for one in self.moments)
+    def is_done(self, moments: Collection[Moment], typed: Mapping[str, str]) -> bool:
+        """True where nothing is left to come but what may never come, or does not come to what is written."""
+        return all(one.optional or one in moments or not one.comes(typed) for one in self.moments)
 
     def moment_of(self, field_name: str) -> Moment:
         """The moment a field or a repeating line's field belongs to."""

@@ -11,10 +11,10 @@ from batches.sheets.cautions import CASKS, VAPOUR
 from batches.sheets.results import comes_to
 from batches.sheets.sheet import By, Gauge, Moment, Phase, Posting, Problem, Role, Section, Sheet
 from batches.sheets.typed.completed import Completed
-from batches.steps.shared.books import book_without, expected_contents, filling_of
+from batches.steps.shared.books import book_without, filling_of
+from batches.steps.shared.cask_gauges import brought_to_weight
 from batches.steps.shared.figures import Compared, Held, from_gauges, reading
 from batches.steps.shared.regauge_results import asked, facts, years_of_the_cask
-from distillery.alcoholometry.quantity import Quantity
 from distillery.alcoholometry.strength import ETHANOL_KG_PER_M3_20, percent_vol_of_mass_fraction
 from distillery.clock.reading import site_day
 from distillery.plant.models import Kind as VesselKind
@@ -22,8 +22,7 @@ from distillery.rules.cask_loss import yearly_loss_percent, years_between
 from distillery.rules.in_force import cask_band
 from distillery.rules.models import ONE
 from ledger.models import Leg
-from ledger.posting.accounts import difference, loss
-from ledger.posting.drafts import FigureTaken, JudgedAgainst, Line, Moved
+from ledger.posting.drafts import FigureTaken, JudgedAgainst
 
 # Wood takes up spirit while a cask is young, so a rate says little before this age.
 YEARS_TO_TELL = 1.0
@@ -32,22 +31,11 @@ SHOULD_HOLD = "what the cask should hold by now"
 
 def regauged(written: Completed) -> Posting:
     """Evaporation as far as expected, then the gauge with the rest as difference."""
-    cask, at = written.vessel("cask"), written.moment("at")
-    account = written.account("cask")
-    measured = written.quantity("")
-    book = book_without(account, at, written.number)
-    short = book.pure_ul - measured.pure_ul
-    expected = expected_contents(cask, at, without=written.number)
-    evaporated = min(short, max(0, book.pure_ul - expected.least_ul)) if expected is not None else 0
-    evaporation: tuple[Line, ...] = ()
-    if evaporated > 0:
-        # Alcohol and water leave together; the mass goes with the alcohol in the proportion that is missing.
-        mass_g = max(0, book.mass_g - measured.mass_g) * evaporated // short
-        gone = Quantity(pure_ul=evaporated, mass_g=mass_g, litres20=0.0, percent20=0.0, uncertainty_ul=0.0)
-        evaporation = (Moved(account, loss("evaporation in cask"), gone),)
-    lines = (*evaporation, written.taken("", difference("regauge"), name="regauge"))
-    judged = JudgedAgainst(SHOULD_HOLD, expected.middle_ul if expected is not None else book.pure_ul)
-    return Posting(lines, figures=compared(written), judged=judged)
+    found = brought_to_weight(
+        written, at=written.moment("at"), number=written.number, operation="regauge", name="regauge"
+    )
+    judged = JudgedAgainst(SHOULD_HOLD, found.should_hold_ul)
+    return Posting(found.lines, figures=compared(written), judged=judged)
 
 
 def compared(written: Completed) -> tuple[FigureTaken, ...]:

@@ -23,6 +23,7 @@ def bottling(request: HttpRequest) -> HttpResponseBase:
     """Home of bottling and dispatch."""
     filling = [sheet for sheet in all_sheets() if sheet.fills_bottles]
     leaving = [sheet for sheet in all_sheets() if sheet.bottles_leave is not None]
+    back = [sheet for sheet in all_sheets() if sheet.takes_bottles]
     stock = listed(request, StockTable, stocks(), prefix="stock")
     by_lot = listed(request, LotStockTable, lots(), LotStockFilters, prefix="lots")
     bottled = [listed(request, BottlingTable, _of(sheet), prefix=sheet.table, sheet=sheet) for sheet in filling]
@@ -44,7 +45,7 @@ def bottling(request: HttpRequest) -> HttpResponseBase:
             ],
             "new": [
                 Link(f"New {sheet.title.lower()}", reverse("record_new", args=[sheet.kind]))
-                for sheet in (*filling, *leaving)
+                for sheet in (*filling, *leaving, *back)
             ]
             if may_write(signed_on(request))
             else [],

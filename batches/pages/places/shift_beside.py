@@ -15,6 +15,7 @@ from django.http import HttpRequest
 from django.urls import reverse
 from django.utils import timezone
 
+from batches.awaited import awaited
 from batches.casks.standing import to_regauge
 from batches.handover.handing import last_handover
 from batches.handover.models import Handover, Note
@@ -65,6 +66,7 @@ class ShiftBeside:
     ways_to_clean: list[pages.Link]
     on_shift: list[str]
     leaking: list[pages.Link]
+    reports: list[pages.Link]
     note: NoteForm | None = None
     drafting: Drafting | None = None
 
@@ -95,6 +97,7 @@ def beside(request: HttpRequest) -> dict[str, ShiftBeside]:
                 if writes and sheet.cleans is not None
             ],
             leaking=[leaking_link(one) for one in to_regauge()[:MOST_LEAKING]],
+            reports=_reports(),
             note=note if writes else None,
             drafting=of_page(request, note, NOTE, reverse("notes")) if writes else None,
         )
@@ -130,6 +133,15 @@ def _to_clean() -> list[pages.Link]:
         pages.Link(code, record_href(one.record_kind, one.record_number), one.said)
         for _, code, one in sorted(due, key=lambda found: found[:2])
         if code not in taken
+    ]
+
+
+def _reports() -> list[pages.Link]:
+    """What should have come from elsewhere by now, as the report of receipt of what went under bond."""
+    return [
+        pages.Link(one.record.number, record_address(one.record), f"{one.moment.lower()}, {one.said}")
+        for one in awaited(books_now())
+        if one.is_overdue
     ]
 
 

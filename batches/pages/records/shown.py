@@ -219,7 +219,7 @@ def moments_left(written: RecordAsWritten) -> list[Moment]:
 
 def left_to_write(sheet: Sheet, typed: Mapping[str, str]) -> list[Moment]:
     """The moments that are left of a sheet as it is written; none where all has come that must."""
-    left = [one for one in sheet.moments if not typed.get(one.when)]
+    left = [one for one in sheet.moments if not typed.get(one.when) and one.comes(typed)]
     return left if any(not one.optional for one in left) else []
 
 

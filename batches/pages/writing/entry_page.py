@@ -119,7 +119,7 @@ def entry_page(
 def _folded(blocks: Sequence[Block], entry: EntryForm) -> tuple[list[Block], list[Block]]:
     """What may wait and what may never come: all of one moment is folded away, or none where something is written."""
     waits = [one for one in blocks if entry.may_wait(one.moment)]
-    perhaps = [one for one in waits if entry.sheet.moment(one.moment).optional]
+    perhaps = [one for one in waits if entry.sheet.moment(one.moment).may_never_come]
     begun = {one.moment for one in waits if one.is_begun}
     later = [one for one in waits if one not in perhaps]
     # The moments that must come are folded away together.

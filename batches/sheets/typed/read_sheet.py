@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 
+from batches.sheets.declared import either
 from batches.sheets.gauges import GRAVITIES, By, Gauge
 from batches.sheets.materials.short import short_notes
 from batches.sheets.sheet import Field, Moment, Sheet
@@ -102,13 +103,21 @@ class _Reader(FieldsReader):
                 elif strict or self._comes_before_what_is_written(place, given):
                     self._silent(moment, when, given)
                 continue
-            missing_before = [one for one in self.sheet.moments[:place] if one not in claimed and not one.optional]
+            missing_before = [
+                one for one in self.sheet.moments[:place] if one not in claimed and not one.may_never_come
+            ]
             for before in missing_before:
                 label = self.sheet.field(before.when).label
                 if not self.is_wrong(before.when, None):
                     self.wrong(before.when, None, f"{label} is blank, but {when.label.lower()} is written.")
             claimed.append(moment)
             self._complete(moment, given, lines)
+            if not moment.comes(given) and not self.is_wrong(moment.when, None):
+                asked = either([self.sheet.field(name).label.lower() for name in moment.only_with])
+                said = (
+                    f"{when.label} is written, but {asked} is blank; the {moment.label.lower()} comes only with that."
+                )
+                self.wrong(moment.when, None, said)
         return claimed
 
     def _comes_before_what_is_written(self, place: int, given: Mapping[str, str]) -> bool:
@@ -194,6 +203,16 @@ class _Reader(FieldsReader):
                 for gauge in self.sheet.rows.gauges:
                     self._gauge(line, gauge, index, self._is_due(gauge, claimed))
 
+    def _all_or_none(self, written: Written, gauge: Gauge, row: int | None) -> None:
+        """A weighing that may be left out is written whole or not at all."""
+        blank = [one for one in gauge.fields if not written.has(one.name) and not self.is_wrong(one.name, row)]
+        there = next((one for one in gauge.fields if written.has(one.name)), None)
+        if there is not None and blank:
+            said = (
+                f"{blank[0].label} is blank, but {there.label.lower()} is written; a weighing needs all its readings."
+            )
+            self.wrong(blank[0].name, row, said)
+
     def _is_due(self, gauge: Gauge, claimed: Sequence[Moment]) -> bool:
         return self.sheet.moment_of(gauge.fields[0].name) in claimed
 
@@ -210,6 +229,8 @@ class _Reader(FieldsReader):
         needed = [gauge.vessel, gauge.fields[0].name]
         if gauge.by in (By.WEIGHT, By.WEIGHT_AT_STRENGTH):
             needed = [one.name for one in gauge.fields]
+            if gauge.optional:
+                self._all_or_none(written, gauge, row)
         if gauge.gravities_of:
             needed.append(gauge.gravities_of)
         elif gauge.by == By.WASH_DIP and not gauge.present_gravity:

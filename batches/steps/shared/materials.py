@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from decimal import Decimal
 
 from batches.sheets import fields
 from batches.sheets.sheet import Field, Kind, MaterialKind, Problem
@@ -12,7 +11,7 @@ from batches.stores.book import lot_meant
 
 # Malt comes by its own sheet, neutral spirit is gauged in under bond.
 MATERIALS = tuple(one.value for one in MaterialKind if one is not MaterialKind.SPIRIT)
-NOTHING, MOST_PIECES = Decimal(0), fields.MOST_THINGS
+NOTHING, MOST_PIECES = fields.NOTHING, fields.MOST_THINGS
 
 
 def which_material(choices: tuple[str, ...] = MATERIALS) -> Field:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from batches.sheets import fields
+from batches.sheets.sheet import Problem
 from batches.sheets.typed.completed import Completed
 from batches.sheets.typed.values import Ungaugeable
 from batches.steps.shared.books import least_without
+from distillery import figures
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.gauge import gauge_by_count
 from distillery.alcoholometry.quantity import Quantity
@@ -53,6 +55,18 @@ def bottles_in_stock(written: Completed) -> int:
     """How many bottles can leave at the moment of the sheet without a later entry going short."""
     least = least_without(stock_account(written), written.moment("at"), written.number)
     return max(0, least // one_bottle(written).pure_ul)
+
+
+def enough_bottles(written: Completed) -> list[Problem]:
+    """Bottles that are not there cannot leave their stock."""
+    wanted, there = written.whole("bottles"), bottles_in_stock(written)
+    if wanted <= there:
+        return []
+    said = (
+        f"Bottles is {figures.count(wanted)}, but there are {figures.count(there)} bottles of {stock_name(written)} "
+        "in bond at that time."
+    )
+    return [Problem("bottles", None, said)]
 
 
 def _count(written: Completed, bottles: int) -> Quantity:

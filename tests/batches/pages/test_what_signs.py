@@ -65,6 +65,7 @@ def test_a_void_needs_the_pin_again(shared, site):
 def test_goods_are_sent_out_with_the_pin_again(shared, site):
     recording.save("opening_bottled_stock", None, STOCK | {"at": "2027-03-01 06:00"}, person=site)
     left = STOCK | {"at": "2027-03-05 09:00", "bottles": "20", "kind": "destroyed under witness"}
+    left |= {"authority": "HM-D-4", "witness": "the officer of the day"}
     page = shared.post("/records/removal/new/", left).content.decode()
     assert 'href="#id_again"' in page
     assert not Record.objects.filter(kind="removal").exists()

@@ -1,0 +1,53 @@
+"""Records that wait for word from elsewhere: a report of receipt, a proof of export. Until when it has to come is said
+by dated rules, and public holidays are not known.
+"""
+
+from __future__ import annotations
+
+import json
+from datetime import date, datetime
+from typing import NamedTuple
+
+from django.db.models import OuterRef, Subquery
+
+from batches.models import Record, State, Version
+from batches.sheets.register import all_sheets, sheet_of
+from distillery import figures
+from distillery.clock.reading import site_day
+from distillery.rules.names import duties
+
+
+class Awaited(NamedTuple):
+    """A record, what comes to it from elsewhere, the last day for that (None where no rule counts days), and whether
+    that day is past."""
+
+    record: Record
+    moment: str
+    last_day: date | None
+    is_overdue: bool
+
+    @property
+    def said(self) -> str:
+        """'overdue since Thu 11 Mar', 'until Thu 11 Mar'; blank where no rule counts days."""
+        if self.last_day is None:
+            return "no day is set"
+        return f"{'overdue since' if self.is_overdue else 'until'} {figures.day(self.last_day)}"
+
+
+def awaited(now: datetime) -> list[Awaited]:
+    """What is awaited at a moment, overdue first and the longest due before all; one query and the rules of each."""
+    due = {sheet.kind: one for sheet in all_sheets() for one in sheet.moments if one.due_by is not None}
+    newest = Version.objects.filter(record=OuterRef("pk")).order_by("-serial").values("values")[:1]
+    waiting = Record.objects.filter(state=State.OPEN, kind__in=due).annotate(standing=Subquery(newest))
+    found = []
+    for record in waiting.order_by("happened_from", "pk"):
+        moment, typed = due[record.kind], json.loads(record.standing or "{}")
+        if moment.due_by is None or typed.get(moment.when) or not moment.comes(typed):
+            continue
+        day = site_day(record.happened_from)
+        said = typed.get(moment.due_by.occasion, "").casefold()
+        choices = sheet_of(record.kind).field(moment.due_by.occasion).choices
+        asked = duties(moment.due_by.operation, day, *(one for one in choices if one.casefold() == said))
+        last = min((last for one in asked if (last := one.by_day(day)) is not None), default=None)
+        found.append(Awaited(record, moment.label, last, last is not None and site_day(now) > last))
+    return sorted(found, key=lambda one: (not one.is_overdue, one.last_day or date.max, one.record.pk))
