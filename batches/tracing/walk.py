@@ -33,9 +33,11 @@ class Passing(NamedTuple):
 class Back:
     """`parts`: by record, the share of what was asked about that passed through it, the records asked about too.
 
-    `ways` are the same shares by way. `left` is what of a record's share goes no further back: all of it at an origin.
+    `starts` are the shares it began with, `ways` what passed by way. `left` is what of a record's share goes no further
+    back: all of it at an origin.
     """
 
+    starts: Mapping[int, float]
     parts: dict[int, float]
     ways: dict[Way, float]
     left: dict[int, float]
@@ -76,7 +78,7 @@ def go_back(links: Sequence[Passing], starts: Mapping[int, float]) -> Back:
             parts[giver] += passed
             ways[giver, taker, account] += passed
             gone[taker] += passed
-    return Back(parts, ways, {pk: part - gone[pk] if pk in gone else part for pk, part in parts.items()})
+    return Back(dict(starts), parts, ways, {pk: part - gone[pk] if pk in gone else part for pk, part in parts.items()})
 
 
 def go_forward(links: Sequence[Passing], starts: Collection[int], through: int | None = None) -> Forward:

@@ -42,6 +42,7 @@ FILLS_NOTHING: Final = ("flow-place not-known",)
 PLAIN: Final = (BLACK, 1.0, None)
 # Marks that are filled with the paper: struck, or usual rather than measured.
 OPEN: Final = ("struck", "dot open")
+TALLEST: Final = 400.0
 CAPTION_HEIGHT: Final = 2 * SMALL_SIZE
 
 
@@ -57,6 +58,8 @@ class Picture:
             return []
         root = ET.fromstring(self.svg)
         _, _, wide, high = (float(part) for part in root.attrib["viewBox"].split())
+        # What is taller than wide stays on one page.
+        width = min(width, TALLEST * wide / high)
         height = high * width / wide + (CAPTION_HEIGHT if self.caption else 0.0)
         return [PlainFlow([_PictureStrip(root, width, height, self.caption)], space_above=6.0)]
 
