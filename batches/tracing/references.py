@@ -11,12 +11,15 @@ from batches.models import Mention, Record, State
 from batches.sheets.register import all_sheets, sheet_of
 from batches.standing import version_in_books
 from distillery.plant.lookup import Plant
+from distillery.spellings import spellings
 from ledger.models import Account, AccountKind
 
 STOCK_ACCOUNT = "stock:"
 # A field of this name says to whom something went, in words.
 CONSIGNEE = "consignee"
 CALLED = {Mention.What.LOT: "lot", Mention.What.DOCUMENT: "document"}
+# What records name, in words or by its number; anything else is a record itself, or a place.
+NAMED = (*CALLED.values(), CONSIGNEE)
 
 
 class NoSuchReference(LookupError):
@@ -32,6 +35,11 @@ class Reference:
     account: Account | None = None
     what: str = "record"
 
+    @property
+    def is_record(self) -> bool:
+        """True where a record itself was meant, and nothing that records name."""
+        return bool(self.records) and self.what not in NAMED
+
 
 def refer(ref: str) -> Reference:
     """What a number of a record, lot, vessel, cask, bottling or document, a bottled stock or a consignee refers to.
@@ -39,13 +47,18 @@ def refer(ref: str) -> Reference:
     Raises NoSuchReference.
     """
     wanted = ref.strip()
-    record = Record.objects.filter(number__iexact=wanted).exclude(state=State.VOID).first()
+    there = Record.objects.exclude(state=State.VOID)
+    record = there.filter(number__iexact=wanted).first()
     if record is not None:
-        return Reference(record.number, (record.pk,))
-    vessel = Plant().vessel(wanted)
+        return Reference(record.number, (record.pk,), what=sheet_of(record.kind).traced_as or _said(record.kind))
+    vessel = Plant().vessel_meant(wanted)
     if vessel is not None:
         account = Account.objects.filter(vessel=vessel).first()
         return Reference(vessel.code, account=account, what=vessel.get_kind_display().lower())
+    meant = there.filter(number__in=spellings(wanted))[:2]
+    if len(meant) == 1:
+        # Typed without its noughts.
+        return refer(meant[0].number)
     for what, called in CALLED.items():
         named = _naming(what, wanted)
         if named:
@@ -58,8 +71,13 @@ def refer(ref: str) -> Reference:
         return Reference(stock.code.removeprefix(STOCK_ACCOUNT), account=stock, what="bottled stock")
     sent = _sent_to(wanted)
     if sent:
-        return Reference(wanted, sent, what="consignee")
+        return Reference(wanted, sent, what=CONSIGNEE)
     raise NoSuchReference(f"There is no record, lot, vessel or cask {wanted} on this site.")
+
+
+def _said(kind: str) -> str:
+    title = sheet_of(kind).title
+    return f"{title[:1].lower()}{title[1:]}"
 
 
 def _naming(what: Mention.What, wanted: str) -> tuple[int, ...]:

@@ -20,7 +20,9 @@ from batches.pages.places.cask_table import (
     age_of,
     years_between,
 )
+from batches.pages.recalling.said import recalls_in
 from batches.pages.records.shown import record_address, title_of
+from batches.pages.tracing.names import trace_address
 from distillery import charts, figures, pages
 from distillery.clock.reading import books_now, site_day
 from distillery.lists.showing import first_file, listed
@@ -67,6 +69,8 @@ def cask(request: HttpRequest, code: str) -> HttpResponseBase:
             "facts": _facts(vessel, held, _filling(vessel, written)),
             "account": account_href(account) if account else "",
             "chart": _chart(vessel, account, in_order),
+            "recalled": recalls_in(account),
+            "trace": trace_address(vessel.code),
             "gauges": gauges.table,
             "history": history.table,
         },

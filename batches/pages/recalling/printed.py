@@ -28,10 +28,10 @@ TITLE = "What it touched"
 def recall_pdf(trace: Trace, found: Found, standing: Recall | None, *, printed_at: datetime, printed_by: str) -> bytes:
     """The PDF, landscape."""
     tables: list[HouseTable] = [
-        InPlaceTable(found.in_places),
+        LeftTable(found.left),
         InStockTable(found.in_stock),
         BottledTable(found.bottled),
-        LeftTable(found.left),
+        InPlaceTable(found.in_places),
         OtherTable(found.others),
     ]
     facts = facts_of(found)

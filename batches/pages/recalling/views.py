@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
@@ -38,7 +40,7 @@ from distillery.signed import SEEN, MovedOn, carried
 class ReasonForm(WordsForm):
     """Why something is recalled, or a recall may end."""
 
-    def __init__(self, data: object = None) -> None:
+    def __init__(self, data: Any = None) -> None:
         super().__init__(data)
         self.fields["reason"] = words_box("Why", help_text="In a few words; it is kept with your name and the time.")
 
@@ -77,7 +79,7 @@ def recall(request: HttpRequest) -> HttpResponseBase:
             "asked": ref,
             "what": trace.start.what,
             "facts": facts_of(found),
-            "lists": [one.table for one in (places, stock, bottled, left, others)],
+            "lists": [one.table for one in (left, stock, bottled, places, others)],
             "standing": standing,
             "state": recall_state(standing) if standing is not None else None,
             "shown": recalling.shown_of(standing) if standing is not None else {},

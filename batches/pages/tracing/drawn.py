@@ -240,13 +240,13 @@ def _asked(trace: Trace, named: _Named) -> FlowColumn:
 
 
 def _own_title(start: Reference, named: _Named) -> str:
-    if start.what == "record" and start.records:
+    if start.is_record:
         return kind_name(traced_kind(named.records[start.records[0]][0]))
     return start.what.capitalize()
 
 
 def _own_address(start: Reference, named: _Named) -> str:
     """The page of what was asked about itself, where it has one."""
-    if start.what == "record" and start.records:
+    if start.is_record:
         return reverse("record", args=list(named.records[start.records[0]]))
     return ""
