@@ -43,6 +43,8 @@ PLAIN: Final = (BLACK, 1.0, None)
 # Marks that are filled with the paper: struck, or usual rather than measured.
 OPEN: Final = ("struck", "dot open")
 TALLEST: Final = 400.0
+# Points of paper for a unit of the drawing, so that its letters are at most those of the text.
+LARGEST: Final = 0.8
 CAPTION_HEIGHT: Final = 2 * SMALL_SIZE
 
 
@@ -58,8 +60,8 @@ class Picture:
             return []
         root = ET.fromstring(self.svg)
         _, _, wide, high = (float(part) for part in root.attrib["viewBox"].split())
-        # What is taller than wide stays on one page.
-        width = min(width, TALLEST * wide / high)
+        # What is taller than wide stays on one page, and what is small is not blown up.
+        width = min(width, TALLEST * wide / high, LARGEST * wide)
         height = high * width / wide + (CAPTION_HEIGHT if self.caption else 0.0)
         return [PlainFlow([_PictureStrip(root, width, height, self.caption)], space_above=6.0)]
 

@@ -8,8 +8,8 @@ from datetime import datetime
 from batches.pages.recalling.facts import facts_of
 from batches.pages.recalling.found import Found
 from batches.pages.recalling.lists import BottledTable, InPlaceTable, InStockTable, LeftTable, OtherTable
-from batches.pages.tracing.drawn import AHEAD, flow_of
-from batches.pages.tracing.printed import MIXED, as_the_books_stood, list_blocks
+from batches.pages.tracing.drawn import AHEAD
+from batches.pages.tracing.printed import MIXED, as_the_books_stood, list_blocks, pictures_of
 from batches.recalls.models import Recall
 from batches.recalls.recalling import shown_of
 from batches.tracing.trace import Trace
@@ -20,7 +20,6 @@ from distillery.printing.digest import digest_of, digest_statement
 from distillery.printing.document import Part, print_document
 from distillery.printing.furniture import Furniture
 from distillery.printing.house import impression, site
-from distillery.printing.picture import Picture
 
 TITLE = "What it touched"
 
@@ -45,7 +44,7 @@ def recall_pdf(trace: Trace, found: Found, standing: Recall | None, *, printed_a
     ]
     for table in tables:
         blocks += list_blocks(table)
-    blocks += [Picture(str(flow_of(trace, (), "", sides=(AHEAD,))), "What came of it"), digest_statement(digest)]
+    blocks += [*pictures_of(trace, AHEAD, "What came of it"), digest_statement(digest)]
     furniture = Furniture(site(), TITLE, trace.start.ref, 0, impression(printed_at, printed_by), digest)
     return print_document([Part(furniture, blocks, landscape=True)])
 

@@ -8,7 +8,7 @@ that opens.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -30,6 +30,8 @@ from ledger.models import Account
 MOST: Final = 12
 MOST_OPENED: Final = 60
 LEAST: Final = 0.0005
+# Columns that stand side by side on paper.
+ACROSS: Final = 7
 ASKED, UNKNOWN = "asked", "unknown"
 BEHIND, AHEAD = "behind", "ahead"
 
@@ -49,10 +51,26 @@ class _Side:
         self.labels.setdefault(key, (label, href))
 
 
-def flow_of(
-    trace: Trace, opened: Collection[str], here: str, *, sides: Collection[str] = (BEHIND, AHEAD)
-) -> SafeString:
-    """The drawing of a trace, or of one side of it. `opened` are columns that show more; `here` the page's address."""
+def flow_of(trace: Trace, opened: Collection[str], here: str) -> SafeString:
+    """The drawing of a trace. `opened` are columns that show more; `here` is the page's address."""
+    columns, bands = _laid(trace, opened, here, (BEHIND, AHEAD))
+    return _chart(trace, columns, bands, "flow") if len(columns) > 1 else SafeString("")
+
+
+def strips_of(trace: Trace, side: str) -> list[SafeString]:
+    """One side of a trace as drawings that a page of paper is wide enough for; each goes on with the last column of the
+    one before. What passes from one over to another is not joined.
+    """
+    columns, bands = _laid(trace, (), "", (side,))
+    if len(columns) < 2:
+        return []
+    cut = range(0, len(columns) - 1, ACROSS - 1)
+    return [_chart(trace, columns[at : at + ACROSS], bands, f"flow-{side}-{at}") for at in cut]
+
+
+def _laid(
+    trace: Trace, opened: Collection[str], here: str, sides: Collection[str]
+) -> tuple[list[FlowColumn], list[FlowBand]]:
     named = _Named.of(trace)
     columns: list[FlowColumn] = []
     bands: list[FlowBand] = []
@@ -61,13 +79,15 @@ def flow_of(
     columns.append(_asked(trace, named))
     if AHEAD in sides:
         _lay(_ahead(trace, named), trace.ahead_ul, opened, here, columns, bands)
-    if len(columns) < 2:
-        return SafeString("")
+    return columns, bands
+
+
+def _chart(trace: Trace, columns: Sequence[FlowColumn], bands: Sequence[FlowBand], name: str) -> SafeString:
     places = sum(len(one.places) for one in columns)
     return flow_chart(
         columns,
         bands,
-        name="-".join(("flow", *sides)),
+        name=name,
         title=f"Trace of {trace.start.ref}",
         description=f"{places} places in {len(columns)} columns, from left to right in the order of the process. "
         "The lists below have the same figures.",

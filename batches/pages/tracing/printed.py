@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Final
 
-from batches.pages.tracing.drawn import AHEAD, BEHIND, flow_of
+from batches.pages.tracing.drawn import AHEAD, BEHIND, strips_of
 from batches.pages.tracing.lists import AheadTable, BehindTable, NotKnownTable, in_order
 from batches.tracing.document import as_document
 from batches.tracing.trace import Trace
@@ -31,13 +31,20 @@ def trace_pdf(trace: Trace, *, printed_at: datetime, printed_by: str) -> bytes:
     digest = digest_of(as_document(trace))
     blocks: list[Block] = [Paragraph(as_the_books_stood()), Paragraph(MIXED)]
     for side, caption in ((BEHIND, "What lies behind it"), (AHEAD, "What came of it")):
-        blocks.append(Picture(str(flow_of(trace, (), "", sides=(side,))), caption))
+        blocks += pictures_of(trace, side, caption)
     blocks += list_blocks(BehindTable(in_order(trace.back)))
     if trace.not_known:
         blocks += list_blocks(NotKnownTable(trace.not_known))
     blocks += [*list_blocks(AheadTable(in_order(trace.forward))), digest_statement(digest)]
     furniture = Furniture(site(), "Trace", trace.start.ref, 0, impression(printed_at, printed_by), digest)
     return print_document([Part(furniture, blocks, landscape=True)])
+
+
+def pictures_of(trace: Trace, side: str, caption: str) -> list[Picture]:
+    """The drawing of one side, in as many strips as it takes."""
+    strips = strips_of(trace, side)
+    of = [f", {number} of {len(strips)}" if len(strips) > 1 else "" for number in range(1, len(strips) + 1)]
+    return [Picture(str(strip), f"{caption}{part}") for strip, part in zip(strips, of, strict=True)]
 
 
 def as_the_books_stood() -> str:
