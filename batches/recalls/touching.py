@@ -7,6 +7,7 @@ one part in a million of what is in it (common practice, no source).
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Final
@@ -69,6 +70,10 @@ def recalls_of_record(record: int) -> list[tuple[Recall, float]]:
 
 def recalls_of_account(account: Account | None) -> list[tuple[Recall, float]]:
     """The same of what an account holds."""
-    if account is None:
-        return []
-    return [(one, part) for one in standing() if (part := touched_by(one.ref).accounts.get(account.pk)) is not None]
+    return [] if account is None else recalls_of_accounts([account])[0]
+
+
+def recalls_of_accounts(accounts: Iterable[Account]) -> list[list[tuple[Recall, float]]]:
+    """The same of each of several accounts, in their order."""
+    touched = [(one, touched_by(one.ref).accounts) for one in standing()]
+    return [[(one, parts[account.pk]) for one, parts in touched if account.pk in parts] for account in accounts]

@@ -10,9 +10,8 @@ from django.urls import reverse
 from batches.models import Record
 from batches.pages.common import signed_on
 from batches.pages.places.stock_tables import BottlingTable, RemovalFilters, RemovalTable, StockTable, stocks
-from batches.pages.recalling.said import recalls_in
+from batches.pages.recalling.said import recalls_in_stock
 from batches.pages.records.record_table import with_latest
-from batches.recalls.recalling import standing
 from batches.sheets.register import all_sheets
 from batches.sheets.sheet import Sheet
 from distillery.lists.showing import first_file, listed
@@ -36,11 +35,7 @@ def bottling(request: HttpRequest) -> HttpResponseBase:
         "batches/bottling.html",
         {
             "area": "bottling",
-            "recalled": [
-                Link(f"{one.name}: {line.text}", line.href, line.note)
-                for one in (stocks() if standing().exists() else ())
-                for line in recalls_in(one)
-            ],
+            "recalled": recalls_in_stock(stocks()),
             "stock": stock.table,
             "lists": [
                 (one.table, Link(f"{sheet.plural} by vessel and person", reverse("record_list", args=[sheet.kind])))

@@ -4,13 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from django.db.models import QuerySet
+
 from batches.pages.tracing.names import trace_address
 from batches.recalls.models import Recall
-from batches.recalls.touching import recalls_of_account, recalls_of_record
+from batches.recalls.recalling import standing
+from batches.recalls.touching import recalls_of_account, recalls_of_accounts, recalls_of_record
 from distillery import figures, pages
 from ledger.models import Account
 
 SHARE_PLACES = 4
+HELD = "of what it holds"
 
 
 def recalls_on_record(record: int) -> list[pages.Link]:
@@ -20,7 +24,18 @@ def recalls_on_record(record: int) -> list[pages.Link]:
 
 def recalls_in(account: Account | None) -> list[pages.Link]:
     """What the page of a cask, a vessel or a stock says of them."""
-    return _said(recalls_of_account(account), "of what it holds")
+    return _said(recalls_of_account(account), HELD)
+
+
+def recalls_in_stock(stocks: QuerySet[Account]) -> list[pages.Link]:
+    """What the page of bottling says of all stocks together; they are read only where something is recalled."""
+    if not standing().exists():
+        return []
+    found = []
+    every = list(stocks)
+    for one, recalls in zip(every, recalls_of_accounts(every), strict=True):
+        found += [pages.Link(f"{one.name}: {line.text}", line.href, line.note) for line in _said(recalls, HELD)]
+    return found
 
 
 def recall_itself(one: Recall) -> pages.Link:
