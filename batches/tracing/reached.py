@@ -7,14 +7,16 @@ Every link into a taker that is reached is there, since a link is a share of all
 from __future__ import annotations
 
 import json
+from collections import defaultdict
 from collections.abc import Collection, Iterator
 from typing import Final
 
 from django.db.models import Q
 
-from batches.models import Link
+from batches.models import Link, Record
 from batches.tracing.walk import Passing
 from distillery.fixed_sql import ask, marks
+from ledger.models import Leg
 
 # A CROSS JOIN keeps its order on SQLite, which would else begin with all links there are.
 _TAKEN: Final = """
@@ -38,11 +40,13 @@ WITH RECURSIVE reached(record) AS (
 
 # The last contents kept of an account are what it holds now.
 _NOW: Final = """
-SELECT now.account_id, now.shares FROM batches_contents now WHERE now.book_ul > 0 AND NOT EXISTS (
+SELECT now.account_id, now.shares FROM batches_contents now WHERE {among}now.book_ul > 0 AND NOT EXISTS (
     SELECT 1 FROM batches_contents later
     WHERE later.account_id = now.account_id AND (later.happened_at, later.slot) > (now.happened_at, now.slot)
 )
 """
+# Of so many records the accounts they touched are asked for; of more, what all accounts hold is read.
+FEW: Final = 400
 
 
 def links_behind(records: Collection[int]) -> list[Passing]:
@@ -70,10 +74,29 @@ def links_into_and_out_of(records: Collection[int]) -> list[tuple[int, int, int]
     return list(own.values_list("giver_id", "taker_id", "pure_ul"))
 
 
-def contents_now() -> Iterator[tuple[int, dict[int, int]]]:
-    """What every account that is not empty holds now, by the record that gave it; whole microlitres."""
-    for account, shares in ask(_NOW):
+def contents_now(givers: Collection[int]) -> Iterator[tuple[int, dict[int, int]]]:
+    """What every account holds now that some records may have given to, by the record that gave it; whole microlitres.
+
+    Accounts that are empty are left out, and where there are few records those that none of them touched.
+    """
+    if len(givers) > FEW:
+        rows = ask(_NOW.format(among=""))
+    else:
+        accounts = _touched_by(givers)
+        rows = ask(_NOW.format(among=f"now.account_id IN {marks(accounts)} AND "), accounts) if accounts else []
+    for account, shares in rows:
         yield account, {int(giver): pure for giver, pure in json.loads(shares).items()}
+
+
+def _touched_by(records: Collection[int]) -> list[int]:
+    """Accounts that movements of these records touched; what a record gave to an account, one of these brought."""
+    numbers: dict[str, list[str]] = defaultdict(list)
+    for kind, number in Record.objects.filter(pk__in=records).values_list("kind", "number"):
+        numbers[kind].append(number)
+    touched = Q(pk__in=())
+    for kind, some in numbers.items():
+        touched |= Q(movement__record_kind=kind, movement__record_number__in=some)
+    return sorted(set(Leg.objects.filter(touched).order_by().values_list("account_id", flat=True)))
 
 
 def _passings(sql: str, values: list[int]) -> list[Passing]:

@@ -177,7 +177,7 @@ def _held_of(
     whole: dict[int, int] = {}
     if not parts:
         return held, whole
-    for account, by_giver in contents_now():
+    for account, by_giver in contents_now(parts):
         if without is not None and account == without.pk:
             continue
         carrying = {giver: pure * parts[giver] for giver, pure in by_giver.items() if parts.get(giver)}

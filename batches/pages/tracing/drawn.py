@@ -34,6 +34,8 @@ LEAST: Final = 0.0005
 ACROSS: Final = 7
 ASKED, UNKNOWN = "asked", "unknown"
 BEHIND, AHEAD = "behind", "ahead"
+CASK, VESSEL, STOCK, NOT_KNOWN = "Cask", "Vessel", "Bottled stock", "Not known"
+LAST: Final = 1_000.0
 
 
 @dataclass(slots=True)
@@ -42,13 +44,26 @@ class _Side:
 
     name: str
     titles: dict[str, tuple[float, str]] = field(default_factory=dict)
-    labels: dict[str, tuple[str, str]] = field(default_factory=dict)
+    labels: dict[str, str] = field(default_factory=dict)
     shares: dict[str, float] = field(default_factory=lambda: defaultdict(float))
     bands: dict[tuple[str, str], float] = field(default_factory=lambda: defaultdict(float))
 
-    def place(self, key: str, order: float, title: str, label: str, href: str) -> None:
-        self.titles.setdefault(key, (order, title))
-        self.labels.setdefault(key, (label, href))
+    def place(self, key: str, order: float, title: str, label: str) -> None:
+        """Puts a place into the column of an order and title, called by its number."""
+        self.titles[key] = order, title
+        self.labels[key] = label
+
+    def settle(self) -> None:
+        """Casks and stocks stand behind all that goes into them; vessels that hold some of it now come last."""
+        into: dict[str, float] = defaultdict(lambda: -1.0)
+        for giver, taker in self.bands:
+            if taker in self.titles and self.titles[taker][1] in (CASK, STOCK):
+                title = self.titles[taker][1]
+                order = self.titles.get(giver, (-1.0, ""))[0]
+                into[title] = max(into[title], order if order < LAST else -1.0)
+        for key, (_order, title) in self.titles.items():
+            if title in into:
+                self.titles[key] = into[title] + 0.5, title
 
 
 def flow_of(trace: Trace, opened: Collection[str], here: str) -> SafeString:
@@ -101,6 +116,7 @@ class _Named:
     records: Mapping[int, tuple[str, str]]
     accounts: Mapping[int, Account]
     order: Mapping[str, int]
+    titles: Mapping[str, str]
 
     @classmethod
     def of(cls, trace: Trace) -> _Named:
@@ -111,6 +127,7 @@ class _Named:
             {pk: (kind, number) for pk, kind, number in rows.values_list("pk", "kind", "number")},
             Account.objects.select_related("vessel").in_bulk(accounts | set(trace.held)),
             {sheet.kind: place for place, sheet in enumerate(all_sheets())},
+            {sheet.kind: kind_name(traced_kind(sheet.kind)) for sheet in all_sheets()},
         )
 
     def is_cask(self, account: int | None) -> bool:
@@ -119,21 +136,21 @@ class _Named:
 
     def put(self, side: _Side, record: int) -> str:
         """The place of a record."""
-        kind, number = self.records[record]
         key = f"{side.name}-{record}"
-        side.place(key, self.order[kind], kind_name(traced_kind(kind)), number, trace_address(number))
+        if key not in side.titles:
+            kind, number = self.records[record]
+            side.place(key, self.order[kind], self.titles[kind], number)
         return key
 
-    def put_account(self, side: _Side, account: int, behind: float) -> str:
-        """The place of a cask, a vessel or a stock, in a column behind that of its largest giver."""
-        held = self.accounts[account]
+    def put_account(self, side: _Side, account: int) -> str:
+        """The place of a cask, a vessel or a stock; where its column stands is known when all are there."""
         key = f"{side.name}-account-{account}"
-        if held.vessel is None:
-            code, title = held.code.removeprefix("stock:"), "Bottled stock"
-        else:
-            code, title = held.vessel.code, "Cask" if held.vessel.kind == VesselKind.CASK else "Vessel"
-        order = 1_000.0 if title == "Vessel" else behind + 0.5
-        side.place(key, max(order, side.titles.get(key, (0.0, ""))[0]), title, code, trace_address(code))
+        if key not in side.titles:
+            held = self.accounts[account]
+            if held.vessel is None:
+                side.place(key, LAST, STOCK, held.code.removeprefix("stock:"))
+            else:
+                side.place(key, LAST, CASK if held.vessel.kind == VesselKind.CASK else VESSEL, held.vessel.code)
         return key
 
 
@@ -144,10 +161,11 @@ def _behind(trace: Trace, named: _Named) -> _Side:
         ways += [(giver, 0, None, share) for giver, share in trace.behind.starts.items()]
     _join(side, named, ways, own)
     for one in trace.not_known:
-        side.place(UNKNOWN, -1.0, "Not known", "Not known", "#not-known")
+        side.place(UNKNOWN, -1.0, NOT_KNOWN, NOT_KNOWN)
         side.shares[UNKNOWN] += one.share
         at = ASKED if one.record_id is None or one.record_id in own else f"{BEHIND}-{one.record_id}"
         side.bands[UNKNOWN, at] += one.share
+    side.settle()
     return side
 
 
@@ -158,10 +176,11 @@ def _ahead(trace: Trace, named: _Named) -> _Side:
     _join(side, named, ways, own)
     for account, by_giver in trace.held.items():
         for giver, pure in by_giver.items():
-            key = named.put_account(side, account, named.order[named.records[giver][0]])
+            key = named.put_account(side, account)
             at = ASKED if giver in own else named.put(side, giver)
             side.bands[at, key] += pure / whole
             side.shares[key] += pure / whole
+    side.settle()
     return side
 
 
@@ -175,7 +194,7 @@ def _join(side: _Side, named: _Named, ways: Iterable[tuple[int, int, int | None,
         first, last = key(giver), key(taker)
         side.shares[first if side.name == BEHIND else last] += share
         if giver and account is not None and named.is_cask(account):
-            cask = named.put_account(side, account, named.order[named.records[giver][0]])
+            cask = named.put_account(side, account)
             side.shares[cask] += share
             side.bands[first, cask] += share
             first = cask
@@ -193,13 +212,13 @@ def _lay(
     folded: dict[str, str] = {}
     for (after, _order, title), keys in sorted(by_column.items()):
         name = f"{side.name}-{title}{' again' if after else ''}".lower().replace(" ", "-")
-        ranked = sorted(keys, key=lambda key: (-side.shares[key], side.labels[key][0]))
+        ranked = sorted(keys, key=lambda key: (-side.shares[key], side.labels[key]))
         most = MOST_OPENED if name in opened else MOST
         # What is too small to draw is folded too, but never all there is.
         seen = sum(side.shares[key] >= LEAST for key in ranked) if name not in opened else len(ranked)
         kept, rest = _parted(ranked, most, max(seen, 1))
         # In the order of their numbers, which is that of time, each keeps its place whatever its share.
-        places = [_place(side, key, whole_ul) for key in sorted(kept, key=lambda key: side.labels[key][0])]
+        places = [_place(side, key, whole_ul) for key in sorted(kept, key=lambda key: side.labels[key])]
         if rest:
             more = f"{name}-more"
             folded |= dict.fromkeys(rest, more)
@@ -222,7 +241,8 @@ def _parted(ranked: list[str], most: int, seen: int) -> tuple[list[str], list[st
 
 
 def _place(side: _Side, key: str, whole_ul: float) -> FlowPlace:
-    label, href = side.labels[key]
+    label = side.labels[key]
+    href = "#not-known" if key == UNKNOWN else trace_address(label)
     share = side.shares[key]
     return FlowPlace(key, label, _amount(share, whole_ul), share, href, "not known" if key == UNKNOWN else "")
 
@@ -237,7 +257,7 @@ def _behind_a_cask(side: _Side) -> set[str]:
     ahead: dict[str, set[str]] = defaultdict(set)
     for giver, taker in side.bands:
         ahead[giver].add(taker)
-    casks = [key for key, (_order, title) in side.titles.items() if title == "Cask"]
+    casks = [key for key, (_order, title) in side.titles.items() if title == CASK]
     found: set[str] = set()
     waiting = [taker for cask in casks for taker in ahead[cask]]
     while waiting:
