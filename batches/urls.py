@@ -14,10 +14,12 @@ from batches.pages.places.bottling import bottling
 from batches.pages.places.cask_numbers import cask_numbers
 from batches.pages.places.removals import removals
 from batches.pages.places.washbacks import washbacks
+from batches.pages.recalling import views as recalling
 from batches.pages.records import lists, paper, record
 from batches.pages.running.page import record_running
 from batches.pages.stores.silo import silo
 from batches.pages.stores.views import lot_json, lot_page, stores
+from batches.pages.tracing import views as tracing
 from batches.pages.writing import entering, signing, site_entries, taking_back
 from batches.pages.writing.from_the_bench import gauges_waiting
 from batches.pages.writing.grid.working_out import worked_out
@@ -52,6 +54,15 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("stores/<str:kind>/<path:code>/", lot_page, name="lot"),
     path("washbacks/", washbacks, name="washbacks"),
     path("find/", find.find, name="find"),
+    path("trace/", tracing.trace, name="trace"),
+    path("trace/trace.json", tracing.trace_json, name="trace_json"),
+    path("trace/trace.pdf", tracing.trace_print, name="trace_pdf"),
+    path("recalls/", recalling.recalls, name="recalls"),
+    path("recalls/touched/", recalling.recall, name="recall"),
+    path("recalls/touched/recall.pdf", recalling.recall_print, name="recall_pdf"),
+    path("recalls/new/", recalling.recall_new, name="recall_new"),
+    path("recalls/<int:number>/end/", recalling.recall_end, name="recall_end"),
+    path("recalls/<int:number>/agree/", recalling.recall_agree, name="recall_agree"),
     path("site/", site.site, name="site"),
     path("site/duty-rate/", site_entries.enter, {"name": "duty_rate_new"}, name="duty_rate_new"),
     path("site/rounding/", site_entries.enter, {"name": "rounding_rule_new"}, name="rounding_rule_new"),

@@ -89,6 +89,7 @@ INSTALLED_APPS = [
     "ledger",
     "batches",
     "batches.handover",
+    "batches.recalls",
     "batches.stores",
     "django.contrib.auth",
     "django.contrib.contenttypes",

@@ -66,6 +66,10 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     "handover_note": (Proved.TRAIL,),
     "handover_handover": (Proved.TRAIL,),
     "handover_taken": (Proved.TRAIL,),
+    # What was called back
+    "recalls_recall": (Proved.TRAIL,),
+    "recalls_endasked": (Proved.TRAIL,),
+    "recalls_ended": (Proved.TRAIL,),
     # Plant, rules, people
     "plant_vessel": (Proved.TRAIL,),
     "plant_calibrationpoint": (Proved.TRAIL,),

@@ -16,6 +16,7 @@ from typing import Any, Generic, TypeVar
 from batches.models import Record
 from batches.records import versions
 from batches.records.asking import Sure, ask_about_figures, ask_about_new_casks, ask_about_times, ask_why_late
+from batches.records.asking.recalled import ask_about_recalled
 from batches.records.occupied import leave_occupied_alone
 from batches.records.posting import Standing, standing_of
 from batches.records.refusals import as_seen, keep_posted_moments, leave_posted_alone, said_by_no_other
@@ -133,6 +134,7 @@ class Handed:
         """Asks about what is new or changed since what stood. Raises Asked."""
         ask_about_times(filled, now=now, sure=self.sure, before=stood)
         ask_about_figures(filled, sure=self.sure, before=stood)
+        ask_about_recalled(filled, sure=self.sure, before=stood)
         ask_why_late(filled, now=now, reason=self.late_reason, sure=self.sure, before=stood[0] if stood else None)
 
 

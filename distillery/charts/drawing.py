@@ -27,10 +27,21 @@ def ending(here: bool) -> Anchor:
 
 
 class Drawing:
-    """One SVG drawing. `name` distinguishes it from the others of its page: letters, figures and hyphens."""
+    """One SVG drawing. `name` distinguishes it from the others of its page: letters, figures and hyphens.
+
+    One that `leads` somewhere has links in it, which a picture read out as one would hide, and keeps its own size.
+    """
 
     def __init__(
-        self, *, name: str, title: str, description: str, width: float, height: float, kind: str = "chart"
+        self,
+        *,
+        name: str,
+        title: str,
+        description: str,
+        width: float,
+        height: float,
+        kind: str = "chart",
+        leads: bool = False,
     ) -> None:
         self.width = width
         self.height = height
@@ -40,8 +51,9 @@ class Drawing:
                 "xmlns": "http://www.w3.org/2000/svg",
                 "class": kind,
                 "viewBox": f"0 0 {_written(width)} {_written(height)}",
-                "role": "img",
+                "role": "group" if leads else "img",
                 "aria-labelledby": f"{name}-title {name}-description",
+                **({"width": _written(width), "height": _written(height)} if leads else {}),
             },
         )
         self._child("title", {"id": f"{name}-title"}, title)
@@ -80,6 +92,13 @@ class Drawing:
         x, y = at
         attributes = {"class": kind, "x": _written(x), "y": _written(y), "text-anchor": anchor}
         self._child("text", attributes, words)
+
+    def link(self, href: str, words: str) -> Drawing:
+        """A part of the drawing that leads to another page, reached by the keyboard; `words` name it when read out."""
+        part = object.__new__(Drawing)
+        part.width, part.height = self.width, self.height
+        part._root = ET.SubElement(self._root, "a", {"href": href, "aria-label": _printable(words)})
+        return part
 
     def svg(self) -> SafeString:
         """The drawing as markup, every text and attribute escaped by the XML writer."""

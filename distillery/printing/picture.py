@@ -1,12 +1,12 @@
 """A drawing of `distillery.charts` on paper: the same lines, marks and words as on its page, in black and grey.
 
 The markup is our own, so only what `distillery.charts.drawing.Drawing` writes is known here: lines, polylines,
-polygons, circles and words, each with a class that says how it is drawn.
+polygons, circles and words, each with a class that says how it is drawn; what leads to another page leads nowhere here.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Final
 from xml.etree import ElementTree as ET
@@ -31,10 +31,20 @@ STROKES: Final[dict[str, tuple[float, float, tuple[float, ...] | None]]] = {
     "plan": (GREY, 1.5, (6, 4)),
     "cut": (BLACK, 1.5, None),
     "struck": (GREY, 1.5, None),
+    "flow-edge": (BLACK, 1.0, None),
+    "flow-edge asked": (BLACK, 3.0, None),
+    "flow-edge not-known": (BLACK, 1.0, (3, 3)),
+    "flow-edge more": (BLACK, 1.0, (8, 2)),
 }
+# What a filled shape is filled with; anything else as a band.
+FILLS: Final[dict[str, float]] = {"flow-place": 0.55, "flow-place asked": 0.3, "flow-place more": 0.7}
+FILLS_NOTHING: Final = ("flow-place not-known",)
 PLAIN: Final = (BLACK, 1.0, None)
 # Marks that are filled with the paper: struck, or usual rather than measured.
 OPEN: Final = ("struck", "dot open")
+TALLEST: Final = 400.0
+# Points of paper for a unit of the drawing, so that its letters are at most those of the text.
+LARGEST: Final = 0.8
 CAPTION_HEIGHT: Final = 2 * SMALL_SIZE
 
 
@@ -50,6 +60,8 @@ class Picture:
             return []
         root = ET.fromstring(self.svg)
         _, _, wide, high = (float(part) for part in root.attrib["viewBox"].split())
+        # What is taller than wide stays on one page, and what is small is not blown up.
+        width = min(width, TALLEST * wide / high, LARGEST * wide)
         height = high * width / wide + (CAPTION_HEIGHT if self.caption else 0.0)
         return [PlainFlow([_PictureStrip(root, width, height, self.caption)], space_above=6.0)]
 
@@ -77,11 +89,19 @@ def _on_paper(root: ET.Element, width: float, height: float) -> Drawing:
 
     scale = width / float(root.attrib["viewBox"].split()[2])
     drawing = Drawing(width, height)
-    for element in root:
+    for element in _elements(root):
         shape = SHAPES.get(element.tag.rpartition("}")[2])
         if shape is not None:
             drawing.add(shape(element, scale, height))
     return drawing
+
+
+def _elements(root: ET.Element) -> Iterator[ET.Element]:
+    for element in root:
+        if element.tag.rpartition("}")[2] == "a":
+            yield from element
+        else:
+            yield element
 
 
 def _stroked(element: ET.Element, scale: float) -> dict[str, Any]:
@@ -114,9 +134,10 @@ def _polygon(element: ET.Element, scale: float, height: float) -> Shape:
     from reportlab.graphics.shapes import Polygon
     from reportlab.lib.colors import Color
 
-    return Polygon(
-        _placed(element.attrib["points"], scale, height), fillColor=Color(BAND, BAND, BAND), strokeColor=None
-    )
+    kind = element.attrib.get("class", "")
+    shade = FILLS.get(kind, BAND)
+    inside = None if kind in FILLS_NOTHING else Color(shade, shade, shade)
+    return Polygon(_placed(element.attrib["points"], scale, height), fillColor=inside, strokeColor=None)
 
 
 def _circle(element: ET.Element, scale: float, height: float) -> Shape:

@@ -26,6 +26,7 @@ from ledger.views.lists.accounts import AccountFilters, AccountTable, accounts_b
 from ledger.views.lists.entries import EntryFilters, EntryTable, GaugeTable, gauges_of
 from ledger.views.lists.movements import MovementFilters, MovementTable
 from ledger.views.lists.movements import movements as all_movements
+from ledger.views.told_of_accounts import told_of
 from ledger.views.ways import account_href, books_places, record_href, short
 
 
@@ -46,6 +47,7 @@ def vessel_account(request: HttpRequest, code: str) -> HttpResponseBase:
     gauges = listed(request, GaugeTable, gauges_of(account.pk), prefix="gauges")
     if (file := first_file(entries, gauges)) is not None:
         return file
+    recalled, ways = told_of(account)
     opening, totals = opening_of(account, period), account_totals(account, period)
     should_be = opening + totals["in"] - totals["out"] - totals["loss"]
     line = BalanceLine(
@@ -80,6 +82,8 @@ def vessel_account(request: HttpRequest, code: str) -> HttpResponseBase:
             "cleaning_href": record_href(clean.record_kind, clean.record_number) if clean is not None else "",
             "entries": entries.table,
             "gauges": gauges.table,
+            "recalled": recalled,
+            "ways": ways,
             "enquiries": [enquiry_link(one) for one in of_account(account, period)],
         },
     )

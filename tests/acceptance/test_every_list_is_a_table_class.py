@@ -16,6 +16,7 @@ from django.utils.text import slugify
 from batches.handover.handing import hand_over
 from batches.handover.noting import write_note
 from batches.models import Reading, Record
+from batches.recalls.recalling import recall
 from batches.records import recording
 from distillery.jobs import asking
 from distillery.lists.tables import HouseTable
@@ -135,6 +136,8 @@ def arguments() -> dict[str, dict[str, object]]:
     note = write_note("cooling water 9 degrees", person=record.opened_by)
     handover = hand_over("nothing unusual", person=record.opened_by)
     found |= {name: {"number": handover.pk} for name in ("handover", "handover_take", "handover_pdf")}
+    recalled = recall("M001", person=record.opened_by, reason="stones in the malt of this lot")
+    found |= {name: {"number": recalled.pk} for name in ("recall_end", "recall_agree")}
     period = recording.save("distillation_period", None, PERIOD_OPENED, person=record.opened_by, sure=True)
     found |= {
         name: {"number": period.number}
@@ -199,6 +202,7 @@ ANSWERS_POSTS_ALONE = {
     "job_again",
     "screen",
     "handover_take",
+    "recall_agree",
     "pen_keep",
     "pen_lock",
     "pen_key",
@@ -252,6 +256,7 @@ def test_every_table_on_every_page_is_a_list_or_a_statement_named_here(loaded_mo
         "records",
         "distillation_periods",
         "distillation_period",
+        "recalls",
         "record_list",
         "warehouse",
         "lying",
@@ -279,6 +284,10 @@ LISTS = {
     "/notes/": ("",),
     "/handover/": ("",),
     "/distilling/": ("",),
+    "/recalls/": ("",),
+    "/trace/?ref=M001": ("ahead",),
+    "/trace/?ref=BO0001": ("behind", "ahead", "not-known"),
+    "/recalls/touched/?ref=M001": ("left", "in-stock", "bottled", "in-places", "others"),
     "/warehouse/": ("",),
     "/warehouse/expected/": ("",),
     "/bottling/": ("stock", "lots", "bottlings", "removals"),

@@ -9,9 +9,9 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from batches.tracing.trace import NoSuchReference, Traced, refer, trace_back, trace_forward
+from batches.tracing.document import as_document
+from batches.tracing.trace import NoSuchReference, Traced, follow_trace, refer
 from distillery import figures
-from distillery.figures import MICROLITRES_A_LITRE
 
 
 class Command(BaseCommand):
@@ -19,30 +19,29 @@ class Command(BaseCommand):
     requires_system_checks = []
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("ref", help="any record, lot, vessel, cask or bottling number")
+        parser.add_argument(
+            "ref", help="any record, lot, vessel, cask, bottling or document number, a bottled stock or a consignee"
+        )
         parser.add_argument("--json", action="store_true", help="print one JSON document and nothing else")
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
-            ref = refer(options["ref"]).ref
-            back, forward = trace_back(ref), trace_forward(ref)
+            trace = follow_trace(refer(options["ref"]))
         except NoSuchReference as error:
             raise CommandError(str(error)) from error
         if options["json"]:
-            document = {"ref": ref, "back": [_row(one) for one in back], "forward": [_row(one) for one in forward]}
-            self.stdout.write(json.dumps(document, ensure_ascii=False))
+            self.stdout.write(json.dumps(as_document(trace), ensure_ascii=False))
             return
-        self.stdout.write("\n".join([*_lines(f"{ref} came from", back), *_lines(f"{ref} went into", forward)]))
-
-
-def _row(one: Traced) -> dict[str, str | float]:
-    return {
-        "record": one.record,
-        "kind": one.kind,
-        "lpa": one.pure_ul / MICROLITRES_A_LITRE,
-        "share": one.share,
-        "of_all": one.of_all,
-    }
+        ref = trace.start.ref
+        lines = [*_lines(f"{ref} came from", trace.back), *_lines(f"{ref} went into", trace.forward)]
+        if trace.not_known:
+            lines.append(f"Not known where from, of what is in {ref}:")
+            lines += [
+                f"  {one.record or 'no record':<37} {figures.lpa(one.pure_ul):>12} "
+                f"{figures.percent(100 * one.share, 2):>8} %  {one.why}"
+                for one in trace.not_known
+            ]
+        self.stdout.write("\n".join(lines))
 
 
 def _lines(title: str, traced: Sequence[Traced]) -> list[str]:

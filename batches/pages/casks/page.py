@@ -18,6 +18,8 @@ from batches.pages.casks.ways import books_of_the_warehouse
 from batches.pages.casks.years import years_of
 from batches.pages.common import signed_on
 from batches.pages.places.cask_table import CaskGaugeTable
+from batches.pages.recalling.said import recalls_in
+from batches.pages.tracing.names import trace_address
 from distillery.lists.showing import first_file, listed
 from distillery.people.roles import PLANT_KEEPERS, holds
 from distillery.plant.models import Kind as VesselKind
@@ -46,6 +48,8 @@ def cask(request: HttpRequest, code: str) -> HttpResponseBase:
             "facts": facts_of(vessel, held),
             "account": account_href(account) if account else "",
             "chart": years_of(vessel, account, list(taken.order_by("happened_at", "position"))),
+            "recalled": recalls_in(account),
+            "trace": trace_address(vessel.code),
             "gauges": gauges.table,
             "life": life.table,
             "books": books_of_the_warehouse(),

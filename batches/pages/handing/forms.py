@@ -28,7 +28,8 @@ class WordsForm(forms.Form):
             self.add_error(problem.field if problem.field in self.fields else None, problem.sentence)
 
 
-def _words(label: str, *, help_text: str = "", required: bool = True, rows: int = 0) -> Typed:
+def words_box(label: str, *, help_text: str = "", required: bool = True, rows: int = 0) -> Typed:
+    """A box for words; several lines of them where `rows` says so."""
     widget: Any = forms.Textarea({"rows": rows}) if rows else forms.TextInput({"autocomplete": "off"})
     return Typed(label=label, unit="", width=40, required=required, help_text=help_text, widget=widget)
 
@@ -40,7 +41,9 @@ class NoteForm(WordsForm):
 
     def __init__(self, data: Any = None) -> None:
         super().__init__(data)
-        self.fields["text"] = _words("Note", help_text="What the shift should know. It bears your name and the time.")
+        self.fields["text"] = words_box(
+            "Note", help_text="What the shift should know. It bears your name and the time."
+        )
 
 
 class StrikeNoteForm(WordsForm):
@@ -48,10 +51,10 @@ class StrikeNoteForm(WordsForm):
 
     def __init__(self, data: Any = None) -> None:
         super().__init__(data)
-        self.fields["text"] = _words(
+        self.fields["text"] = words_box(
             "Right words", required=False, help_text="Left blank, the note is struck and nothing stands in its place."
         )
-        self.fields["reason"] = _words("Why", help_text="In a few words; it is kept with your name and the time.")
+        self.fields["reason"] = words_box("Why", help_text="In a few words; it is kept with your name and the time.")
 
 
 class HandoverForm(WordsForm):
@@ -59,7 +62,7 @@ class HandoverForm(WordsForm):
 
     def __init__(self, data: Any = None) -> None:
         super().__init__(data)
-        self.fields["text"] = _words(
+        self.fields["text"] = words_box(
             "What you hand over",
             rows=6,
             help_text="What is unusual, what was tried, what comes next. The program adds what stands.",
@@ -71,7 +74,7 @@ class TakeForm(WordsForm):
 
     def __init__(self, data: Any = None) -> None:
         super().__init__(data)
-        self.fields["text"] = _words(
+        self.fields["text"] = words_box(
             "What was asked, or you saw yourself",
             required=False,
             help_text="Read it out together, face to face; what came up stays with the sheet.",

@@ -11,6 +11,7 @@ from batches.models import Record
 from batches.pages.common import signed_on
 from batches.pages.places.lot_tables import LotStockFilters, LotStockTable, lots
 from batches.pages.places.stock_tables import BottlingTable, RemovalFilters, RemovalTable, StockTable, stocks
+from batches.pages.recalling.said import recalls_in_stock
 from batches.pages.records.record_table import with_latest
 from batches.sheets.register import all_sheets
 from batches.sheets.sheet import Sheet
@@ -37,6 +38,7 @@ def bottling(request: HttpRequest) -> HttpResponseBase:
         "batches/bottling.html",
         {
             "area": "bottling",
+            "recalled": recalls_in_stock(stocks()),
             "stock": stock.table,
             "by_lot": by_lot.table,
             "lists": [

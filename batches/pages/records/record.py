@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST
 
 from batches.models import State
 from batches.pages.common import hands_of, record_or_404, signed_on
+from batches.pages.recalling.said import recalls_on_record
 from batches.pages.records.balance import line_of
 from batches.pages.records.likeness import kinds_table, stands_out
 from batches.pages.records.links import links_of
@@ -28,6 +29,7 @@ from batches.pages.records.shown import (
 )
 from batches.pages.results import as_it_stands, as_tables, pictures_of, results_of, to_look_at
 from batches.pages.stores.of_record import lots_of
+from batches.pages.tracing.names import trace_address
 from batches.pages.writing import drafted
 from batches.pages.writing import questions as asking
 from batches.pages.writing.entry_page import problems_of, saved_already
@@ -123,6 +125,8 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
             "readings_chart": chart,
             # While a record goes on its readings stand open; afterwards they are one key away under their curve.
             "folded_readings": table if chart and record.state != State.OPEN else None,
+            "recalled": recalls_on_record(record.pk),
+            "trace": trace_address(record.number),
             "came_from": came_from + drawn,
             "went_to": went_to + brought,
             "changes_table": changes_table(written, readings),

@@ -12,6 +12,7 @@ from django.utils.safestring import SafeString
 
 from batches.models import Mention, Record
 from batches.pages.common import signed_on
+from batches.pages.recalling.said import recall_itself
 from batches.pages.records.shown import record_address, title_of
 from batches.pages.stores.certificate import certificate_of
 from batches.pages.stores.tables import (
@@ -26,6 +27,8 @@ from batches.pages.stores.tables import (
     taken_back,
     unit_of,
 )
+from batches.pages.tracing.names import trace_address
+from batches.recalls.recalling import standing
 from batches.sheets.register import all_sheets
 from batches.stores.amounts import shown
 from batches.stores.book import BookLine, book_of, key_of
@@ -97,6 +100,8 @@ def lot_page(request: HttpRequest, kind: str, code: str) -> HttpResponseBase:
             "book": book.table,
             "uses": uses.table,
             "taken_back": gone.table if taken_back(lot).exists() else None,
+            "recalled": [recall_itself(one) for one in standing().filter(ref__iexact=lot.code)],
+            "trace": trace_address(lot.code),
             "json": reverse("lot_json", args=[lot.kind, lot.code]),
         },
     )

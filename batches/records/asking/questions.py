@@ -26,6 +26,7 @@ class Why(StrEnum):
     NEW_CASK = "new cask"
     LATE = "late"
     SAME_MINUTE = "same minute"
+    RECALLED = "recalled"
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,1 @@
+"""Pages of what was recalled: what it touched, who said so, how it ended; the list, and paper."""

@@ -1,0 +1,1 @@
+"""Lots and other things called back: who said so and why, what they touched, and how that is ended by two people."""
