@@ -34,16 +34,18 @@ def months_from(first: str, count: int) -> list[str]:
     return [f"{place // 12}-{place % 12 + 1:02}" for place in places]
 
 
-def write_months(worked: Month, months: list[str], folder: Path) -> None:
+def write_months(
+    worked: Month, months: list[str], folder: Path, log_columns: Mapping[str, list[str]] = LOG
+) -> None:
     """Writes a folder for each month, named by it, into `folder`. Raises KeyError for what happened in none of them."""
-    tables = _by_month(log_tables(worked), months)
+    tables = _by_month(log_tables(worked, log_columns), months)
     for place, month in enumerate(months):
         if place == 0:
             plant = plant_tables(worked.plant)
             for name, columns in PLANT.items():
                 rows = [_on_the_clock(row, ("filled_at",)) for row in plant[name]]
                 _write(folder / month / "plant" / f"{name}.csv", columns, rows)
-        for name, columns in LOG.items():
+        for name, columns in log_columns.items():
             _write(folder / month / "log" / f"{name}.csv", columns, tables[month][name])
 
 
