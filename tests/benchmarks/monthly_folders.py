@@ -34,9 +34,7 @@ def months_from(first: str, count: int) -> list[str]:
     return [f"{place // 12}-{place % 12 + 1:02}" for place in places]
 
 
-def write_months(
-    worked: Month, months: list[str], folder: Path, log_columns: Mapping[str, list[str]] = LOG
-) -> None:
+def write_months(worked: Month, months: list[str], folder: Path, log_columns: Mapping[str, list[str]] = LOG) -> None:
     """Writes a folder for each month, named by it, into `folder`. Raises KeyError for what happened in none of them."""
     tables = _by_month(log_tables(worked, log_columns), months)
     for place, month in enumerate(months):

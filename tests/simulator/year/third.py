@@ -7,6 +7,7 @@ from tests.simulator.vessels import Vessel
 
 from .house import NEUTRAL
 
+
 class SmallStill(ThirdStill):
     """Everything made of neutral spirit."""
 

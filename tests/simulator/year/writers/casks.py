@@ -15,4 +15,4 @@ def write(year: Month) -> None:
             continue
         code = f"{row['cask_kind'][:2].upper()}{row['at'][2:4]}{row['at'][5:7]}"
         row["cask_lot"] = code
-        uses_of(year).note(Lot("cask", WHAT[row['cask_kind']], code), row["at"], 1)
+        uses_of(year).note(Lot("cask", WHAT[row["cask_kind"]], code), row["at"], 1)

@@ -1,6 +1,7 @@
 """Changeovers of the third still, between a run of one product and the next of another."""
 
 from datetime import datetime, timedelta
+from itertools import pairwise
 
 import numpy as np
 
@@ -22,7 +23,7 @@ def write(year: Month, rng: np.random.Generator) -> None:
     for row in runs.values():
         row["third_still"] = STILL
     in_order = sorted(runs.values(), key=lambda row: str(row["charged_at"]))
-    for before, after in zip(in_order[:-1], in_order[1:], strict=True):
+    for before, after in pairwise(in_order):
         if before["kind"] == after["kind"]:
             continue
         ended = datetime.strptime(before["ended_at"], NOTE)

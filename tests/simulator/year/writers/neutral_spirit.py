@@ -14,7 +14,11 @@ COLUMNS = {
     "receipts_under_bond": [
         *("receipt", "received_at", "consignor", "consignor_address", "document", "lot", "spirit", "seals"),
         *("consignor_litres", "consignor_percent", "tank"),
-        *(f"tank_{when}_{what}" for when in ("before", "after") for what in ("dip_mm", "celsius", "hydrometer_percent")),
+        *(
+            f"tank_{when}_{what}"
+            for when in ("before", "after")
+            for what in ("dip_mm", "celsius", "hydrometer_percent")
+        ),
         *("certificate", "distilled_percent", "origin", "base_material", "methanol_g_per_hl"),
         *("reported_at", "report_reference", "difference_reason"),
     ]

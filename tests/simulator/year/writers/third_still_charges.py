@@ -10,7 +10,16 @@ from .used import Lot, uses_of
 
 COLUMNS = {
     "third_still_runs": [
-        *("third_still", "charge_water_litres", "legal_name", "charcoal_lot", "botanical_lot", "botanical", "basket", "botanical_kg"),
+        *(
+            "third_still",
+            "charge_water_litres",
+            "legal_name",
+            "charcoal_lot",
+            "botanical_lot",
+            "botanical",
+            "basket",
+            "botanical_kg",
+        ),
     ]
 }
 # A new lot of each botanical comes with each quarter of the year, of charcoal once in half a year.
