@@ -1,8 +1,8 @@
 """The process that loads the demonstration beside the server, and what is shown at every address until it has.
 
 Nobody is let in before: what would be written into half a year would stand in the way of the rest, and on SQLite
-whoever signs on would wait for the loading. The process says how far it is line by line through a pipe, and ends when its own
-input does, so it never outlives the server; a month it was at is then rolled back.
+whoever signs on would wait for the loading. The process says how far it is line by line through a pipe, and ends when
+its own input does, so it never outlives the server; a month it was at is then rolled back.
 """
 
 from __future__ import annotations

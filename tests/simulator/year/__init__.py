@@ -28,7 +28,7 @@ SEED = 2026
 
 def work_year(seed: int = SEED, *, clean: bool = False) -> tuple[Month, Truth]:
     """Works the year through and keeps it in memory, with what truly happened; `clean` plants neither trouble."""
-    plant_rng, work_rng, read_rng, trouble_rng, write_rng = (np.random.default_rng([seed, 90 + i]) for i in range(5))
+    plant_rng, work_rng, read_rng, trouble_rng, lorry_rng = (np.random.default_rng([seed, 90 + i]) for i in range(5))
     house = draw_house(plant_rng)
     troubles = Troubles() if clean else draw_troubles(trouble_rng, house)
     plant = build_house(plant_rng, troubles.at_the_stills(house))
@@ -40,13 +40,13 @@ def work_year(seed: int = SEED, *, clean: bool = False) -> tuple[Month, Truth]:
     store = Store(year)
     for part in (SeasonalStillHouse(year, store.send_spirit), store, SmallStill(year)):
         part.plan()
-    for writer in during_work(year, write_rng, troubles):
+    for writer in during_work(year, lorry_rng, troubles):
         writer.plan()
     for morning in ends[:-1]:
         year.at(morning, lambda: take_stock(year, year.at_rest(), list_empty=True))
     year.run()
     close_month(year, list_empty=True)
-    for write in after_work(write_rng):
+    for write in after_work(seed):
         write(year)
     simulation: dict[str, Any] = {"seed": seed, "year": f"{FIRST} and eleven months more"}
     return year, truth_of(year, troubles.that_showed(year), simulation)

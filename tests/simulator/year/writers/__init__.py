@@ -51,19 +51,24 @@ def during_work(year: Month, rng: np.random.Generator, troubles: Troubles) -> Se
     )
 
 
-def after_work(rng: np.random.Generator) -> Sequence[Write]:
-    """The steps that are written down from what is there, in their order: what is used before how it came."""
+def after_work(seed: int) -> Sequence[Write]:
+    """The steps that are written down from what is there, in their order: what is used before how it came.
+
+    Each draws from a stream of its own, so that a step that is added changes no other.
+    """
+    drawn = (malt, yeast, third_still_charges, bottles)
+    later = (counts, cleanings, changeovers)
     return (
-        lambda year: malt.write(year, rng),
-        lambda year: yeast.write(year, rng),
-        lambda year: third_still_charges.write(year, rng),
-        lambda year: bottles.write(year, rng),
-        lambda year: casks.write(year),
+        *(_drawing(module.write, seed, place) for place, module in enumerate(drawn)),
+        casks.write,
         write_deliveries,
-        lambda year: counts.write(year, rng),
-        lambda year: cleanings.write(year, rng),
-        lambda year: changeovers.write(year, rng),
+        *(_drawing(module.write, seed, place) for place, module in enumerate(later, start=len(drawn))),
     )
+
+
+def _drawing(write: Callable[[Month, np.random.Generator], None], seed: int, place: int) -> Write:
+    rng = np.random.default_rng([seed, 100 + place])
+    return lambda year: write(year, rng)
 
 
 def _columns() -> dict[str, list[str]]:

@@ -1,9 +1,11 @@
-"""Deliveries of materials: early on the first day of each month comes what is first used in it, and a little more."""
+"""Deliveries of materials: at the end of each month comes what is first used in the next, and a little more."""
 
 import math
 from collections import defaultdict
+from datetime import datetime, timedelta
 
 from tests.simulator.month import Month, Row
+from tests.simulator.year.calendar import FIRST
 
 from .used import Lot, uses_of
 
@@ -41,7 +43,7 @@ def write_deliveries(year: Month) -> None:
         coming[min(used)[0][:7], lot.material].append(lot)
     for (month, material), lots in sorted(coming.items()):
         record, n = year.number("MR")
-        at = f"{month}-01T07:{15 + n % 40:02d}"
+        at = _delivered(month, n)
         for lot in lots:
             amount = received(lot, sum(one for _, one in uses.of[lot]))
             weighed = material in SACK_KG
@@ -58,3 +60,14 @@ def write_deliveries(year: Month) -> None:
                 **dict(lot.said),
             }
             year.rows["material_receipts"].append(row)
+
+
+def _delivered(month: str, n: int) -> str:
+    """The last working day before the month at two; of the first month of all its first morning."""
+    day = datetime.strptime(month, "%Y-%m")
+    if month == FIRST:
+        return f"{month}-01T07:{15 + n % 40:02d}"
+    day -= timedelta(days=1)
+    while day.weekday() > 4:
+        day -= timedelta(days=1)
+    return day.strftime(f"%Y-%m-%dT14:{n % 40:02d}")

@@ -1,4 +1,4 @@
-"""Distillation periods: one a month; on its first day one ends and the next is opened, each with a gauge of the feints."""
+"""Distillation periods: on the first of each month one ends and the next is opened, each with a gauge of the feints."""
 
 from tests.simulator.month import Month, Row
 from tests.simulator.year.calendar import first_days
