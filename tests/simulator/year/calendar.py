@@ -55,3 +55,14 @@ def mashing_hours() -> tuple[float, ...]:
     return tuple(
         hour for hour in days if (START + timedelta(hours=hour)).weekday() in MASHING_DAYS and not is_silent(hour)
     )
+
+
+def put_off(hours: float, takes: float) -> float | None:
+    """When work of so many hours may begin that would go on over the end of a month; None where it may begin now.
+
+    A house ends its runs before stock is taken and the period ends. The site's clock may be an hour ahead in summer.
+    """
+    for first in first_days():
+        if first - takes - 1.0 < hours < first:
+            return first + 2.0
+    return None

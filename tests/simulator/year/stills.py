@@ -7,7 +7,11 @@ from tests.simulator.month import Month
 from tests.simulator.spirit_store import SpiritStore
 from tests.simulator.stillhouse import StillHouse
 
+from .calendar import put_off
 from .seasons import in_season
+
+# Hours of the longest run of a pot still.
+LONGEST_RUN = 7.3
 
 
 class SeasonalStillHouse(StillHouse):
@@ -24,6 +28,20 @@ class SeasonalStillHouse(StillHouse):
     @habits.setter
     def habits(self, habits: Habits) -> None:
         self._ways = habits
+
+    def charge_wash(self, code: str, part: int) -> None:
+        later = put_off(self.month.now, LONGEST_RUN)
+        if later is not None:
+            self.month.at(later, self.charge_wash, code, part)
+            return
+        super().charge_wash(code, part)
+
+    def charge_spirit(self) -> None:
+        later = put_off(self.month.now, LONGEST_RUN)
+        if later is not None:
+            self.month.at(later, self.charge_spirit)
+            return
+        super().charge_spirit()
 
 
 class Store(SpiritStore):

@@ -5,7 +5,11 @@ from tests.simulator.month import Month, Row
 from tests.simulator.third_still import ThirdStill
 from tests.simulator.vessels import Vessel
 
+from .calendar import put_off
 from .house import NEUTRAL
+
+# Hours of its longest run.
+LONGEST_RUN = 9.6
 
 
 class SmallStill(ThirdStill):
@@ -21,6 +25,13 @@ class SmallStill(ThirdStill):
 
     def _source(self) -> Vessel:
         return self.month.vessel(NEUTRAL)
+
+    def charge(self, kind: str) -> None:
+        later = put_off(self.month.now, LONGEST_RUN)
+        if later is not None:
+            self.month.at(later, self.charge, kind)
+            return
+        super().charge(kind)
 
     def make_room(self, kind: str, source: Vessel, tails: Vessel) -> None:
         self.make_ready(kind)
