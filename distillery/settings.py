@@ -108,6 +108,8 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
+    # Before all that reads the database, while the demonstration is being loaded into it.
+    "distillery.management.loading_beside.SaysWhatIsLoaded",
     # Around the session and the messages, whose cookies go with the answer.
     "distillery.drafts.unsent.AnswersUnsent",
     "django.contrib.sessions.middleware.SessionMiddleware",

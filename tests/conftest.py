@@ -337,7 +337,7 @@ def _demonstration() -> str:
         "from distillery.clock.setting import days_until, set_clock\n"
         "set_clock(days_until(datetime(2027, 4, 2, 12, tzinfo=UTC)), why='for tests')"
     )
-    for command in (("shell", "--verbosity", "0", "-c", set_first), ("demo", "--no-serve")):
+    for command in (("shell", "--verbosity", "0", "-c", set_first), ("demo", "--month", "--no-serve")):
         done = run(url, *command)
         assert done.returncode == 0, done.stdout + done.stderr
     return url

@@ -16,6 +16,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from batches.loading import vessel_roles
+from batches.loading.already_there import AlreadyThere
 from batches.loading.clock import set_by_log
 from batches.loading.entries import Entry, Event, entries_of, events_of
 from batches.loading.hands import hand
@@ -173,6 +174,7 @@ class _Load:
             for entry in entries_of(sheet, tables[sheet.table], self.bad)
         ]
         date_openings(entries)
+        self.there = AlreadyThere.among(entries)
         self._already_bad()
         self._undated(entries)
         self._already_bad()
@@ -270,6 +272,7 @@ class _Load:
         if event.is_first and id(entry) not in self.numbers:
             self.loaded.records[entry.sheet.kind] = self.loaded.records.get(entry.sheet.kind, 0) + 1
         self.numbers[id(entry)] = record.number
+        self.there.add(record)
         if self.readings is not None and event.is_first:
             self.readings.add_to(record)
 
@@ -321,10 +324,10 @@ class _Load:
 
     def _existing(self, entry: Entry) -> Record | None:
         if entry.number:
-            return Record.objects.filter(number=entry.number).first()
+            return self.there.numbered(entry.number)
         sheet = entry.sheet
         identity = identity_of(sheet, read_fields(sheet, entry.values, sheet.identity, site=self.site))
-        return Record.objects.filter(kind=entry.sheet.kind, identity=identity).first() if identity else None
+        return self.there.known_by(sheet.kind, identity) if identity else None
 
     def _adds_to(self, entry: Entry, record: Record) -> bool:
         """True where the row says more than the record; False where it says the same. Other figures are a bad row."""

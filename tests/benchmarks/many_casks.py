@@ -238,7 +238,7 @@ def main(casks: int) -> None:
         databases = Databases(Path(folder))
         try:
             url = databases.new()
-            for command in (("migrate", "--verbosity", "0"), ("demo", "--no-serve")):
+            for command in (("migrate", "--verbosity", "0"), ("demo", "--month", "--no-serve")):
                 done = run(url, *command)
                 if done.returncode:
                     sys.exit(done.stderr)

@@ -34,17 +34,30 @@ def months_from(first: str, count: int) -> list[str]:
     return [f"{place // 12}-{place % 12 + 1:02}" for place in places]
 
 
-def write_months(worked: Month, months: list[str], folder: Path) -> None:
+def write_months(worked: Month, months: list[str], folder: Path, log_columns: Mapping[str, list[str]] = LOG) -> None:
     """Writes a folder for each month, named by it, into `folder`. Raises KeyError for what happened in none of them."""
-    tables = _by_month(log_tables(worked), months)
-    for place, month in enumerate(months):
-        if place == 0:
-            plant = plant_tables(worked.plant)
-            for name, columns in PLANT.items():
-                rows = [_on_the_clock(row, ("filled_at",)) for row in plant[name]]
-                _write(folder / month / "plant" / f"{name}.csv", columns, rows)
-        for name, columns in LOG.items():
+    tables = _by_month(log_tables(worked, log_columns), months)
+    _write_plant(worked, folder / months[0])
+    for month in months:
+        for name, columns in log_columns.items():
             _write(folder / month / "log" / f"{name}.csv", columns, tables[month][name])
+
+
+def write_whole(worked: Month, folder: Path, log_columns: Mapping[str, list[str]] = LOG) -> None:
+    """Writes all months as one folder, every record as it stood at the end of them."""
+    _write_plant(worked, folder)
+    times = {sheet.table: [one.name for one in sheet.fields if one.kind == Kind.MOMENT] for sheet in STEPS}
+    tables = log_tables(worked, log_columns)
+    for name, columns in log_columns.items():
+        rows = [_on_the_clock(row, times.get(name, ("at",))) for row in tables[name]]
+        _write(folder / "log" / f"{name}.csv", columns, rows)
+
+
+def _write_plant(worked: Month, folder: Path) -> None:
+    plant = plant_tables(worked.plant)
+    for name, columns in PLANT.items():
+        rows = [_on_the_clock(row, ("filled_at",)) for row in plant[name]]
+        _write(folder / "plant" / f"{name}.csv", columns, rows)
 
 
 def _by_month(log: Mapping[str, list[Row]], months: list[str]) -> dict[str, Tables]:

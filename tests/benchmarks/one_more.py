@@ -77,7 +77,7 @@ if __name__ == "__main__":
         databases = Databases(Path(scratch), "one_more")
         try:
             url = databases.new()
-            made = run(url, "demo", "--no-serve")
+            made = run(url, "demo", "--month", "--no-serve")
             if made.returncode:
                 raise SystemExit(made.stderr)
             os.environ |= {

@@ -148,7 +148,7 @@ def main(size: int) -> None:
         databases = Databases(Path(folder))
         try:
             large, month = databases.new(), databases.new()
-            for url, *commands in ((large, ("migrate",)), (month, ("migrate",), ("demo", "--no-serve"))):
+            for url, *commands in ((large, ("migrate",)), (month, ("migrate",), ("demo", "--month", "--no-serve"))):
                 for command in commands:
                     done = run(url, *command)
                     if done.returncode:

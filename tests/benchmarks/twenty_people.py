@@ -70,7 +70,7 @@ def _copy_of(site: str) -> Iterator[str]:
                 url = databases.copy_of(site if "://" in site else f"sqlite:///{file.resolve()}")
             else:
                 url = databases.new()
-            made = run(url, *(("migrate", "--verbosity", "0") if site else ("demo", "--no-serve")))
+            made = run(url, *(("migrate", "--verbosity", "0") if site else ("demo", "--month", "--no-serve")))
             if made.returncode:
                 sys.exit(made.stdout + made.stderr)
             os.environ.update(DATABASE_URL=url, DJANGO_SETTINGS_MODULE="distillery.settings", SECRET_KEY=SECRET_KEY)

@@ -142,8 +142,8 @@ def _with(gauge: Gauge, account: Account, movement: Movement) -> Gauge:
 
 
 @contextmanager
-def short_log(folder: Path, month: str) -> Iterator[tuple[Log, Site]]:
-    """The log of a folder's month, and the plant it is measured with; both hold until the block is left."""
+def short_load(folder: Path) -> Iterator[ShortLoad]:
+    """A folder's log, read and gauged, and the plant it is measured with; both hold until the block is left."""
     with transaction.atomic(), ExitStack() as patched:
         load = ShortLoad(folder)
         patched.enter_context(mock.patch.object(loading, "Site", side_effect=lambda: _site(folder)))
@@ -154,6 +154,14 @@ def short_log(folder: Path, month: str) -> Iterator[tuple[Log, Site]]:
         load.run()
         if load.bad:
             raise ValueError(f"{folder}: {load.bad[:3]}")
+        yield load
+        transaction.set_rollback(True)
+
+
+@contextmanager
+def short_log(folder: Path, month: str) -> Iterator[tuple[Log, Site]]:
+    """The log of a folder's month, and the plant it is measured with; both hold until the block is left."""
+    with short_load(folder) as load:
         start, end = bounds(month)
         rows = (*load.gauges, *load.measures)
         judged = frozenset(one.movement.record_number for one in rows if start <= one.movement.happened_at < end)
@@ -161,7 +169,30 @@ def short_log(folder: Path, month: str) -> Iterator[tuple[Log, Site]]:
             list(load.gauges), list(load.measures), list(load.taken), in_period=judged, sources=frozenset(load.sources)
         )
         yield log, load.site
-        transaction.set_rollback(True)
+
+
+def month_of(load: ShortLoad, month: str) -> Comparison:
+    """One month of a longer log, compared as the books compare it: with each vessel's last gauge before it, what was
+    filled into its casks, and no figure of another month.
+    """
+    start, end = bounds(month)
+
+    def falls_in(movement: Movement) -> bool:
+        return bool(start <= movement.happened_at < end)
+
+    gauges = [one for one in load.gauges if falls_in(one.movement)]
+    accounts = {one.account.pk for one in gauges}
+    before = {one.account.pk: one for one in load.gauges if one.movement.happened_at < start}
+    flows = [one for one in load.measures if falls_in(one.movement)]
+    fills = [one for one in load.measures if one.movement.happened_at < start and one.taker.pk in accounts]
+    log = make_log(
+        [*(before[key] for key in before if key in accounts), *gauges],
+        [*fills, *flows],
+        [one for one in load.taken if falls_in(one.movement)],
+        in_period=frozenset(one.movement.record_number for one in (*gauges, *flows)),
+        sources=frozenset(load.sources),
+    )
+    return compare(log, load.site)
 
 
 def short_month(folder: Path, month: str) -> Comparison:

@@ -88,8 +88,8 @@ def plant_tables(plant: Plant) -> dict[str, list[Row]]:
     }
 
 
-def log_tables(month: Month) -> dict[str, list[Row]]:
-    tables = {name: month.rows[name] for name in LOG}
+def log_tables(month: Month, columns: Iterable[str] = LOG) -> dict[str, list[Row]]:
+    tables = {name: month.rows[name] for name in columns}
     tables["readings"] = [row for _, rows in sorted(month.readings, key=lambda entry: entry[0]) for row in rows]
     return tables
 

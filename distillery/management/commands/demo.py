@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from contextlib import AbstractContextManager
 from io import StringIO
 from typing import Any
 
@@ -20,6 +22,8 @@ from distillery.management.demonstration import (
     is_demonstration,
     is_empty,
 )
+from distillery.management.demonstration_year import HowFar, load_months, months_left
+from distillery.management.loading_beside import loading_beside
 
 
 class Command(BaseCommand):
@@ -29,27 +33,51 @@ class Command(BaseCommand):
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--port", type=int, default=8000, help="port to listen on (8000; 0 takes a free one)")
         parser.add_argument("--no-serve", action="store_true", help="fill the database only")
+        parser.add_argument("--month", action="store_true", help="load March 2027 alone, of another Harrowmere")
 
     def handle(self, *args: Any, **options: Any) -> None:
         if not 0 <= options["port"] <= HIGHEST_PORT:
             # Said before the minute of loading, not after it.
             raise CommandError(f"There is no port {options['port']}; give --port a number from 0 to {HIGHEST_PORT}.")
         call_command("migrate", interactive=False, verbosity=0)
-        if is_demonstration():
-            self.stdout.write("The demonstration is in the database already.")
-        elif is_empty():
-            self._fill()
-        else:
+        if not (is_demonstration() or is_empty()):
             raise CommandError(
                 "The database holds a site already, and the demonstration is never put on top of one. "
                 "Name an empty database in DATABASE_URL, or run `serve`."
             )
+        beside: tuple[Callable[[], AbstractContextManager[None]], ...] = ()
+        if options["month"] and is_empty():
+            self._fill_with_month()
+        elif not months_left():
+            self.stdout.write("The demonstration is in the database already.")
+        elif options["no_serve"]:
+            self._fill_with_year()
+        else:
+            beside = (loading_beside,)
+            self.stdout.write("A year of Harrowmere, a distillery made up for this program, is loaded meanwhile.")
         self._say_when()
         self._say_who()
         if not options["no_serve"]:
-            call_command("serve", host="127.0.0.1", port=options["port"], stdout=self.stdout, stderr=self.stderr)
+            call_command(
+                "serve",
+                host="127.0.0.1",
+                port=options["port"],
+                beside=beside,
+                stdout=self.stdout,
+                stderr=self.stderr,
+            )
 
-    def _fill(self) -> None:
+    def _fill_with_year(self) -> None:
+        self.stdout.write("Loading a year of Harrowmere, a distillery made up for this program ...")
+        self.stdout.flush()
+        load_months(self._tell)
+
+    def _tell(self, far: HowFar) -> None:
+        if not far.entries:
+            self.stdout.write(f"  {far.sentence}")
+            self.stdout.flush()
+
+    def _fill_with_month(self) -> None:
         self.stdout.write("Loading March 2027 of Harrowmere, a distillery made up for this program ...")
         self.stdout.flush()
         with transaction.atomic():

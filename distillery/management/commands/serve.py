@@ -29,6 +29,8 @@ class Command(BaseCommand):
     help = "Serves the site: brings the database up to date, checks its triggers, and starts a production server."
     # They are run after the database is up to date: before, a new database would fail them.
     requires_system_checks = []
+    # What else is entered while it serves; given by the command `demo` alone.
+    stealth_options = ("beside",)
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--host", default="127.0.0.1", help="address to listen on (default: this computer only)")
@@ -70,6 +72,8 @@ class Command(BaseCommand):
         with ExitStack() as kept:
             kept.enter_context(LongWorkKeeper())
             kept.enter_context(working_beside())
+            for entered in options.get("beside") or ():
+                kept.enter_context(entered())
             if seals is not None:
                 kept.enter_context(SealsKeeper(seals, warn=self.stderr.write))
             server.run()
