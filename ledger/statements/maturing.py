@@ -14,11 +14,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
+from typing import NamedTuple
 
 from django.db.models import Exists, OuterRef, Q
 
 from distillery.clock.reading import site_day
-from distillery.plant.models import MICRO, Vessel
+from distillery.plant.models import MICRO
 from distillery.plant.models import Kind as VesselKind
 from distillery.rules.cask_loss import yearly_loss_percent, years_between
 from distillery.rules.in_force import NoRuleInForce, cask_band
@@ -52,7 +53,9 @@ class Verdict(StrEnum):
 class CaskWatch:
     """One cask at its last gauge: litres of pure alcohol, years since filling, yearly rates in percent."""
 
-    vessel: Vessel
+    code: str
+    kind: str
+    warehouse: str
     filled_at: datetime
     filled_lpa: float
     gauged_at: datetime
@@ -66,10 +69,6 @@ class CaskWatch:
     verdict: Verdict
 
     @property
-    def warehouse(self) -> str:
-        return self.vessel.cask.warehouse
-
-    @property
     def outside_lpa(self) -> float:
         """How far outside its widened band it lies: below is negative, inside is nothing."""
         if self.low_lpa is None or self.high_lpa is None:
@@ -78,6 +77,26 @@ class CaskWatch:
         if below < 0:
             return below
         return max(0.0, above - self.two_u_lpa)
+
+
+class _Filled(NamedTuple):
+    """A filling that stands: when, pure microlitres, and of which cask. Read as a row, as there may be many."""
+
+    account_id: int
+    happened_at: datetime
+    pure_ul: int
+    code: str
+    kind: str
+    warehouse: str
+
+
+class _Gauged(NamedTuple):
+    """A gauge of a cask that stands: when, pure microlitres and their uncertainty."""
+
+    account_id: int
+    happened_at: datetime
+    pure_ul: int
+    uncertainty_ul: int
 
 
 def cask_watch(warehouse: str = "", until: datetime | None = None, most: int = MOST) -> list[CaskWatch]:
@@ -95,7 +114,7 @@ def cask_watch(warehouse: str = "", until: datetime | None = None, most: int = M
             rates[account_id] = rate
     by_warehouse: dict[str, list[float]] = defaultdict(list)
     for account_id, rate in rates.items():
-        by_warehouse[_vessel(fillings[account_id]).cask.warehouse].append(rate)
+        by_warehouse[fillings[account_id].warehouse].append(rate)
     medians = {place: median_and_spread(values)[0] for place, values in by_warehouse.items() if len(values) >= FEWEST}
     bands, found = _Bands(), []
     # The latest first, as the bands are asked for.
@@ -104,9 +123,9 @@ def cask_watch(warehouse: str = "", until: datetime | None = None, most: int = M
         since = [gauge for gauge in taken if filling is not None and gauge.happened_at > filling.happened_at]
         if filling is None or not since or not since[-1].pure_ul:
             continue
-        median = medians.get(_vessel(filling).cask.warehouse)
+        median = medians.get(filling.warehouse)
         found.append(_judged(filling, since[-1], rates.get(account_id), median, bands))
-    return sorted(found, key=lambda one: (one.outside_lpa, one.verdict != Verdict.FAST, one.vessel.code))
+    return sorted(found, key=lambda one: (one.outside_lpa, one.verdict != Verdict.FAST, one.code))
 
 
 def not_gauged(watched: Iterable[CaskWatch], warehouse: str = "") -> int:
@@ -128,8 +147,8 @@ class _Bands:
     def __init__(self) -> None:
         self._last: dict[tuple[str, str], CaskBand | None] = {}
 
-    def of(self, vessel: Vessel, on: date) -> CaskBand | None:
-        kind = (vessel.cask.warehouse, vessel.cask.kind)
+    def of(self, filling: _Filled, on: date) -> CaskBand | None:
+        kind = (filling.warehouse, filling.kind)
         last = self._last.get(kind)
         if kind not in self._last or (last is not None and on < last.from_day):
             try:
@@ -159,52 +178,46 @@ def _gauged_last(warehouse: str, until: datetime | None, most: int) -> list[int]
     return list(newest.values_list("account_id", flat=True)[:most])
 
 
-def _fillings(accounts: Sequence[int], until: datetime | None) -> dict[int, Leg]:
+def _fillings(accounts: Sequence[int], until: datetime | None) -> dict[int, _Filled]:
+    """The last filling of each."""
     legs = Leg.objects.standing().filter(account__in=accounts, entry=Entry.FLOW, pure_ul__gt=0)
     # A sample that was put back fills no cask.
     legs = legs.exclude(other__kind=AccountKind.REMOVAL)
     if until is not None:
         legs = legs.filter(happened_at__lt=until)
-    in_order = legs.select_related("account__vessel__cask").order_by("happened_at", "position", "id")
-    return {leg.account_id: leg for leg in in_order}
+    of_cask = ("account__vessel__code", "account__vessel__cask__kind", "account__vessel__cask__warehouse")
+    rows = legs.order_by("happened_at", "position", "id").values_list("account_id", "happened_at", "pure_ul", *of_cask)
+    return {row[0]: _Filled(*row) for row in rows}
 
 
-def _gauges(accounts: Sequence[int], until: datetime | None) -> dict[int, list[Gauge]]:
-    found: dict[int, list[Gauge]] = defaultdict(list)
+def _gauges(accounts: Sequence[int], until: datetime | None) -> dict[int, list[_Gauged]]:
+    found: dict[int, list[_Gauged]] = defaultdict(list)
     gauges = Gauge.objects.standing().filter(account__in=accounts)
     if until is not None:
         gauges = gauges.filter(happened_at__lt=until)
-    # Without the readings, which are long texts and not asked for here.
-    for gauge in gauges.order_by("happened_at", "position").defer("raw", "chain", "rule"):
-        assert gauge.account_id is not None, "every gauge is of a vessel"
-        found[gauge.account_id].append(gauge)
+    for row in gauges.order_by("happened_at", "position").values_list(*_Gauged._fields):
+        found[row[0]].append(_Gauged(*row))
     return dict(found)
 
 
-def _vessel(filling: Leg) -> Vessel:
-    vessel = filling.account.vessel
-    assert vessel is not None, "only vessels were asked for"
-    return vessel
-
-
-def _rate(filling: Leg, taken: list[Gauge]) -> float | None:
+def _rate(filling: _Filled, taken: list[_Gauged]) -> float | None:
     """Yearly loss since the gauge before, or since filling, in percent, compounded."""
     since = [gauge for gauge in taken if gauge.happened_at > filling.happened_at]
     if not since or not since[-1].pure_ul:
         return None
-    start = since[-2] if len(since) > 1 else filling
+    start: _Gauged | _Filled = since[-2] if len(since) > 1 else filling
     years, held = years_between(start.happened_at, since[-1].happened_at), start.pure_ul
     if years < SHORTEST_YEARS or not held:
         return None
     return yearly_loss_percent(held, since[-1].pure_ul, years)
 
 
-def _judged(filling: Leg, gauge: Gauge, rate: float | None, median: float | None, bands: _Bands) -> CaskWatch:
-    vessel, years = _vessel(filling), years_between(filling.happened_at, gauge.happened_at)
+def _judged(filling: _Filled, gauge: _Gauged, rate: float | None, median: float | None, bands: _Bands) -> CaskWatch:
+    years = years_between(filling.happened_at, gauge.happened_at)
     filled, measured, two_u = filling.pure_ul / MICRO, gauge.pure_ul / MICRO, COVERAGE * gauge.uncertainty_ul / MICRO
     low = high = None
     verdict = Verdict.NO_BAND
-    if (band := bands.of(vessel, site_day(gauge.happened_at))) is not None:
+    if (band := bands.of(filling, site_day(gauge.happened_at))) is not None:
         left = band.yearly.left_after(years)
         low, high = filled * left.least, filled * left.most
         verdict = Verdict.USUAL
@@ -215,7 +228,9 @@ def _judged(filling: Leg, gauge: Gauge, rate: float | None, median: float | None
         elif rate is not None and median is not None and rate > TIMES_THE_MEDIAN * max(median, 0.0):
             verdict = Verdict.FAST
     return CaskWatch(
-        vessel=vessel,
+        code=filling.code,
+        kind=filling.kind,
+        warehouse=filling.warehouse,
         filled_at=filling.happened_at,
         filled_lpa=filled,
         gauged_at=gauge.happened_at,

@@ -75,8 +75,8 @@ def _sheet(request: HttpRequest, watched: list[CaskWatch]) -> HttpResponse:
 
 def _printed(one: CaskWatch) -> paper.CaskLine:
     return paper.CaskLine(
-        one.vessel.code,
-        one.vessel.cask.kind,
+        one.code,
+        one.kind,
         one.warehouse,
         one.years,
         one.filled_lpa,

@@ -68,7 +68,7 @@ def cask(code: str, person: Person, *, filled: float, gauged: dict[float, float]
 
 
 def only(code: str) -> CaskWatch:
-    return next(one for one in cask_watch() if one.vessel.code == code)
+    return next(one for one in cask_watch() if one.code == code)
 
 
 def test_the_band_is_compounded_over_the_age(staff: Person) -> None:
@@ -132,15 +132,15 @@ def test_a_cask_that_loses_far_more_than_its_warehouse_is_marked_inside_its_band
     assert found.median_percent == pytest.approx(0.95, abs=0.01)
     assert found.verdict == Verdict.FAST
     # Measured 40 % over the rest, one bad cask does not move the median.
-    assert {one.verdict for one in cask_watch() if one.vessel.code != "Z"} == {Verdict.USUAL}
+    assert {one.verdict for one in cask_watch() if one.code != "Z"} == {Verdict.USUAL}
 
 
 def test_the_furthest_below_comes_first_and_a_warehouse_can_be_asked_for(staff: Person) -> None:
     cask("A", staff, filled=127.0, gauged={10: 104.0})
     cask("B", staff, filled=127.0, gauged={10: 80.0})
     cask("C", staff, filled=127.0, gauged={10: 85.0}, warehouse="2")
-    assert [one.vessel.code for one in cask_watch("1")] == ["B", "A"]
-    assert [one.vessel.code for one in cask_watch()][:2] == ["B", "C"]
+    assert [one.code for one in cask_watch("1")] == ["B", "A"]
+    assert [one.code for one in cask_watch()][:2] == ["B", "C"]
     assert only("B").outside_lpa == pytest.approx(80 - 92.65, abs=0.01)
 
 
@@ -148,7 +148,7 @@ def test_casks_not_gauged_yet_are_only_counted(staff: Person) -> None:
     cask("A", staff, filled=127.0, gauged={10: 104.0})
     cask("B", staff, filled=127.0, gauged={})
     watched = cask_watch()
-    assert [one.vessel.code for one in watched] == ["A"]
+    assert [one.code for one in watched] == ["A"]
     assert not_gauged(watched) == 1
 
 
@@ -156,16 +156,16 @@ def test_only_the_casks_gauged_last_are_looked_through_however_many_there_are(st
     for number in range(4):
         cask(f"A{number}", staff, filled=127.0, gauged={5: 116.0, 6 + number: 112.0})
     cask("B", staff, filled=127.0, gauged={5.5: 60.0})
-    assert {one.vessel.code for one in cask_watch(most=2)} == {"A2", "A3"}
+    assert {one.code for one in cask_watch(most=2)} == {"A2", "A3"}
     assert len(cask_watch(most=5)) == 5
-    assert cask_watch(most=5)[0].vessel.code == "B"
+    assert cask_watch(most=5)[0].code == "B"
 
 
 def test_the_casks_as_they_were_gauged_up_to_a_day(staff: Person) -> None:
     cask("A", staff, filled=127.0, gauged={5: 116.0, 8: 60.0})
     cask("B", staff, filled=127.0, gauged={8: 110.0})
     [then] = cask_watch(until=FILLED + 6 * YEAR)
-    assert (then.vessel.code, then.measured_lpa, then.verdict) == ("A", 116.0, Verdict.USUAL)
+    assert (then.code, then.measured_lpa, then.verdict) == ("A", 116.0, Verdict.USUAL)
     assert [one.verdict for one in cask_watch()] == [Verdict.BELOW, Verdict.USUAL]
 
 
@@ -190,7 +190,7 @@ def test_a_band_holds_on_every_day_since_it_began_and_an_earlier_one_before(staf
     cask("B", staff, filled=127.0, gauged={4: 100.0})
     cask("C", staff, filled=127.0, gauged={6.5: 100.0})
     cask("D", staff, filled=127.0, gauged={6.6: 126.9})
-    verdicts = {one.vessel.code: one.verdict for one in cask_watch()}
+    verdicts = {one.code: one.verdict for one in cask_watch()}
     assert verdicts == {"A": Verdict.BELOW, "B": Verdict.USUAL, "C": Verdict.BELOW, "D": Verdict.USUAL}
 
 

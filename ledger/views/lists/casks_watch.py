@@ -39,23 +39,23 @@ class CaskWatchTable(HouseTable):
 
     cask = ListColumn(
         "Cask",
-        "vessel__code",
-        order=("vessel__code",),
-        href=lambda row: reverse("cask", args=[row.vessel.code]),
+        "code",
+        order=("code",),
+        href=lambda row: reverse("cask", args=[row.code]),
         state=lambda row: MARKS.get(row.verdict),
     )
-    kind = ListColumn("Kind", "vessel__cask__kind", order=("vessel__cask__kind", "vessel__code"))
-    warehouse = ListColumn("Warehouse", "warehouse", order=("warehouse", "vessel__code"))
+    kind = ListColumn("Kind", "kind", order=("kind", "code"))
+    warehouse = ListColumn("Warehouse", "warehouse", order=("warehouse", "code"))
     age = FigureColumn("Age", "years", places=1, unit="years", order=("years",))
     filled = FigureColumn("Filled with", "filled_lpa", places=1, unit="LPA")
     low = FigureColumn("Expected at least", "low_lpa", places=1, unit="LPA", none=NO_BAND)
     high = FigureColumn("and at most", "high_lpa", places=1, unit="LPA", none=NO_BAND)
     measured = FigureColumn("Measured", "measured_lpa", places=1, unit="LPA")
     doubt = FigureColumn("±", "two_u_lpa", places=1, unit="LPA")
-    outside = ListColumn("Outside by", _outside, unit="LPA", order=("outside_lpa", "vessel__code"))
+    outside = ListColumn("Outside by", _outside, unit="LPA", order=("outside_lpa", "code"))
     rate = FigureColumn("Lost a year", "rate_percent", places=2, unit="%", none="too soon")
     median = FigureColumn("Median there", "median_percent", places=2, unit="%", none="too few")
-    gauged = DayColumn("Gauged", "gauged_at", order=("gauged_at", "vessel__code"))
+    gauged = DayColumn("Gauged", "gauged_at", order=("gauged_at", "code"))
     says = ListColumn("Says", lambda row: SAYS.get(row.verdict, row.verdict.value))
 
     name = "casks"
@@ -66,7 +66,6 @@ class CaskWatchTable(HouseTable):
 
 
 def _warehouses() -> list[tuple[str, str]]:
-    # Asked for several times as a page is made, so in one question and not in one for each.
     places = Cask.objects.exclude(warehouse="").order_by("warehouse").values_list("warehouse", flat=True).distinct()
     return [(one, one) for one in places]
 
