@@ -97,8 +97,9 @@ class Sheet:
     works all that a vessel holds, so that a trace leads through it. `cleans`: it leaves a vessel clean.
     `fills_bottles`: bottled stock comes from it; `bottles_leave`: bottled stock leaves the site by it; `leaves`:
     alcohol does, whatever it was held in; `takes_bottles`: bottles come back by it or are emptied again. `materials`
-    are issued to it by lot, `receives` come into the stores by it, `counts` are found there by it. `tells` are the fields
-    that other steps ask it for. `longest` is how long one usually takes at most. `traced_as` is what a trace calls its
+    are issued to it by lot, `receives` come into the stores by it, `counts` are found there by it. `tells` are the
+    fields that other steps ask it for. `longest` is how long one usually takes at most. `traced_as` is what a trace
+    calls its
     records, where not by kind. A log needs its table where `needed_in_log`; its table is one of the plant's where
     `in_plant`. `asks` are questions put to whoever writes on a page before it is kept, of text as well as of
     figures; tables are not asked. `ends_product` names the still whose product it ends, so that another may be

@@ -12,7 +12,7 @@ def put_in(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("rules", "0012_cut_away_from_plan")]
+    dependencies = [("rules", "0013_casks_emptied")]
 
     operations = [
         migrations.CreateModel(

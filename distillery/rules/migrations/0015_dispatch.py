@@ -11,6 +11,6 @@ def put_in(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("rules", "0012_cut_away_from_plan")]
+    dependencies = [("rules", "0014_vats_and_bottling")]
 
     operations = [migrations.RunPython(put_in, migrations.RunPython.noop)]

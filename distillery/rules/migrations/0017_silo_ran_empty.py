@@ -10,6 +10,6 @@ def put_in(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("rules", "0012_cut_away_from_plan")]
+    dependencies = [("rules", "0015_dispatch")]
 
     operations = [migrations.RunPython(put_in, migrations.RunPython.noop)]
