@@ -9,10 +9,12 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from batches.sheets.typed.completed import Written
-from batches.steps.shared.books import book_without, expected_contents
+from batches.steps.shared.books import Expected, book_without, expected_contents
 from distillery.alcoholometry.quantity import Quantity
-from ledger.posting.accounts import difference, loss
-from ledger.posting.drafts import Line, Moved
+from ledger.posting.accounts import AccountRef, difference, loss
+from ledger.posting.drafts import Book, Line, Moved
+
+EVAPORATION = "evaporation in cask"
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,14 +33,22 @@ def brought_to_weight(written: Written, *, at: datetime, number: str, operation:
     cask, account = written.vessel("cask"), written.account("cask")
     measured = written.quantity("")
     book = book_without(account, at, number)
-    short = book.pure_ul - measured.pure_ul
     expected = expected_contents(cask, at, without=number)
-    evaporated = min(short, max(0, book.pure_ul - expected.least_ul)) if expected is not None else 0
-    evaporation: tuple[Line, ...] = ()
-    if evaporated > 0:
-        # Alcohol and water leave together; the mass goes with the alcohol in the proportion that is missing.
-        mass_g = max(0, book.mass_g - measured.mass_g) * evaporated // short
-        gone = Quantity(pure_ul=evaporated, mass_g=mass_g, litres20=0.0, percent20=0.0, uncertainty_ul=0.0)
-        evaporation = (Moved(account, loss("evaporation in cask"), gone),)
+    evaporation = evaporated(account, book, measured, expected)
     lines = (*evaporation, written.taken("", difference(operation), name=name))
     return Weighed(lines, expected.middle_ul if expected is not None else book.pure_ul)
+
+
+def evaporated(account: AccountRef, book: Book, measured: Quantity, expected: Expected | None) -> tuple[Line, ...]:
+    """What a cask lost by evaporation, as a movement: what is missing of its book, down to the least that is expected.
+
+    Nothing where nothing is missing, or where nothing is known of how it ages. Alcohol and water leave together; the
+    mass goes with the alcohol in the proportion that is missing.
+    """
+    short_ul = book.pure_ul - measured.pure_ul
+    gone_ul = min(short_ul, max(0, book.pure_ul - expected.least_ul)) if expected is not None else 0
+    if gone_ul <= 0:
+        return ()
+    mass_g = max(0, book.mass_g - measured.mass_g) * gone_ul // short_ul
+    gone = Quantity(pure_ul=gone_ul, mass_g=mass_g, litres20=0.0, percent20=0.0, uncertainty_ul=0.0)
+    return (Moved(account, loss(EVAPORATION), gone),)

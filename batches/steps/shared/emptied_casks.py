@@ -15,6 +15,7 @@ from batches.sheets.results import Line as ResultLine
 from batches.sheets.sheet import Note, Problem
 from batches.sheets.typed.completed import Completed, Written
 from batches.steps.shared.books import Expected, book_without, expected_contents
+from batches.steps.shared.cask_gauges import evaporated
 from batches.steps.shared.judged import u95_of_difference
 from distillery import figures
 from distillery.alcoholometry.quantity import Quantity
@@ -26,7 +27,6 @@ from distillery.rules.models import ONE
 from ledger.posting.accounts import AccountRef, loss
 from ledger.posting.drafts import Book, Emptied, JudgedAgainst, Line, Moved
 
-EVAPORATION = "evaporation in cask"
 WOOD = "wood absorption"
 SHOULD_HOLD = "what the casks should hold by now"
 SAID = {
@@ -91,11 +91,7 @@ class Emptying:
             # Found before it is weighed out, because no cask gives what its book does not hold.
             before = (Moved(into, self.account, _quantity(-short_ul, max(0, -short_g))),)
         else:
-            least = self.book.pure_ul if self.expected is None else self.expected.least_ul
-            evaporated = min(short_ul, max(0, self.book.pure_ul - least))
-            if evaporated:
-                gone = _quantity(evaporated, max(0, short_g) * evaporated // short_ul)
-                before = (Moved(self.account, loss(EVAPORATION), gone),)
+            before = evaporated(self.account, self.book, self.measured, self.expected)
         weighed = self.line.weighed(self.account, into, field="cask", name="before")
         return (*before, weighed, Emptied(self.account, into))
 
