@@ -18,7 +18,7 @@ from batches.sheets.results import comes_to
 from batches.sheets.sheet import Material, MaterialKind, Moment, Note, Phase, Problem, Section, Sheet
 from batches.sheets.typed.completed import Completed
 from batches.steps.shared.site_figures import set_figure
-from batches.stores.amounts import shown
+from batches.stores.amounts import number, shown
 from batches.stores.silos import Through, through
 from distillery import figures
 from distillery.clock.reading import site_day
@@ -54,11 +54,12 @@ class Emptied:
 
     @property
     def sentence(self) -> str:
-        """'By the books 312.0 kg are left of 20,000.0 kg that went through ..., found were 0.0 kg: 1.6 % missing.'"""
+        """'By the books 312.0 kg are left of 20,000.0 kg that went through the silo; 0.0 kg were found: ...'"""
         word = "missing" if self.difference >= 0 else "over"
+        since = "" if self.through.since is None else " since it was last found empty"
         return (
             f"By the books {shown(MALT, self.through.held)} are left of {shown(MALT, self.through.through)} that went "
-            f"through since the silo was last found empty; found were {shown(MALT, self.found)}: "
+            f"through the silo{since}; {shown(MALT, self.found)} were found: "
             f"{figures.number(abs(self.percent), 2)} % {word}."
         )
 
@@ -100,13 +101,15 @@ def facts(written: Completed, now: datetime) -> Iterator[Fact]:
     here = emptied(written)
     last = here.through.since
     if last is not None:
-        yield Fact("Left in it when it last ran empty", shown(MALT, here.through.left_then), note=figures.moment(last))
-    yield Fact("Put in since", shown(MALT, here.through.put_in))
-    yield Fact("Left by the books of its lots", shown(MALT, here.through.held))
+        left = number(MALT, here.through.left_then)
+        yield Fact("Left in it when it last ran empty", left, "kg", note=figures.moment(last))
+    put_in = "Put in since" if last is not None else "Put in so far"
+    yield Fact(put_in, number(MALT, here.through.put_in), "kg")
+    yield Fact("Left by the books of its lots", number(MALT, here.through.held), "kg")
     state = State(Kind.OUT, "Beyond the site's figure") if here.is_beyond else None
     missing = "Missing" if here.difference >= 0 else "Over"
-    yield Fact(f"{missing}, by what was found", shown(MALT, abs(here.difference)))
-    note = f"of what went through it; looked into beyond {here.limit:g} %"
+    yield Fact(f"{missing}, by what was found", number(MALT, abs(here.difference)), "kg")
+    note = f"Looked into beyond {here.limit:g} % of what went through it"
     yield Fact(f"{missing}, share", figures.number(abs(here.percent), 2), "%", note=note, state=state)
 
 

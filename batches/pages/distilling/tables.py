@@ -49,7 +49,7 @@ class PeriodTable(HouseTable):
     sure = FigureColumn("±", "u95_lpa_per_tonne", places=1, unit="LPA/t", none="none")
     predicted = FigureColumn("Malt promised", "predicted", places=1, unit="LPA/t", none="not known")
     efficiency = FigureColumn("Of that", "efficiency", places=1, unit="%", none="not known")
-    said = ListColumn("", verdict)
+    said = ListColumn("State", verdict)
 
     name, caption = "periods", "Distillation periods"
     note = "feints: low wines and feints; while a period is open, by the books"

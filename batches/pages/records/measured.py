@@ -73,7 +73,10 @@ def lines_table(written: RecordAsWritten, measured: Sequence[ShownMeasured]) -> 
     rows = written.sheet.rows
     if table is None or rows is None:
         return None
-    by_vessel = {code: one for one in measured for code in one.vessels if _on_a_line(written, one)}
+    # Where a document's figure of a line stands in the books beside its gauge, the line shows what its gauge came to.
+    gauged = {field.name for gauge in rows.gauges for field in gauge.fields}
+    of_gauges_last = sorted(measured, key=lambda one: bool(gauged & one.raw.keys()))
+    by_vessel = {code: one for one in of_gauges_last for code in one.vessels if _on_a_line(written, one)}
     if not by_vessel:
         return table
     found = [by_vessel.get(line.get(rows.each, "")) for line in written.rows]

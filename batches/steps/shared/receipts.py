@@ -162,9 +162,11 @@ def short_or_over(both: Arrived) -> str:
     return f"{figures.lpa(abs(both.short_ul))} LPA ({figures.percent(share, 2)} %) {way} arrived"
 
 
-def what_arrived(written: Completed, now: datetime) -> Result:
-    """The document beside the gauge."""
+def what_arrived(written: Completed, now: datetime) -> Result | None:
+    """The document beside the gauge; nothing before a cask is written."""
     both = arrived(written)
+    if not both.sent_ul and not both.arrived_ul:
+        return None
     threshold = threshold_ul(written, both.sent_ul)
     name = "Shortage" if both.short_ul >= 0 else "Excess"
     share = 100 * abs(both.short_ul) / both.sent_ul if both.sent_ul else 0.0
