@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
 from datetime import date, datetime, time, timedelta
+from functools import cache
 from typing import Any
 
 import django_filters
@@ -60,7 +61,11 @@ class SiteDayField(forms.DateField):
 
 
 class OneOfField(forms.ChoiceField):
-    """One of a few; another is said to be none of them."""
+    """One of a few; another is said to be none of them. `choices` is asked once for a page, which reads them twice."""
+
+    def __init__(self, *, choices: Callable[[], Iterable[tuple[str, str]]], **more: Any) -> None:
+        # A set of filters makes fields of its own for each page, so nothing of this outlives it.
+        super().__init__(choices=cache(lambda: [*choices()]), **more)
 
     def validate(self, value: Any) -> None:
         if value and not self.valid_value(value):
