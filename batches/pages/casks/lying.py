@@ -91,7 +91,7 @@ def lying(request: HttpRequest) -> HttpResponseBase:
 def lying_pdf(request: HttpRequest) -> HttpResponse:
     """The walk sheet of a warehouse, or of one of its rows."""
     chosen, row = _chosen(request, _warehouses()), request.GET.get("row", "").strip()
-    casks = sorted(_casks(chosen, row)[: MOST_ON_A_SHEET + 1], key=_walking)
+    casks = sorted(_casks(chosen, row).order_by("row", "tier", "pk")[: MOST_ON_A_SHEET + 1], key=_walking)
     printed = walk_sheet_pdf(chosen, row, casks, printed_at=timezone.now(), printed_by=signed_on(request).shown_name)
     response = HttpResponse(printed, content_type="application/pdf")
     response["Content-Disposition"] = 'inline; filename="walk-sheet.pdf"'
