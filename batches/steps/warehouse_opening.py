@@ -57,8 +57,8 @@ def how_long(written: Completed, now: datetime) -> list[Fact]:
         return [Fact("Open for", figures.span(written.moment("closed_at") - opened))]
     since = figures.moment(opened)
     if now - opened >= LONG_OPEN:
-        return [Fact("Closed", "Not closed", note=f"open since {since}", state=State(Kind.MISSING, "Not closed"))]
-    return [Fact("Closed", "Open", note=f"since {since}", state=State(Kind.OPEN, "Open"))]
+        return [Fact("Closing", "none", note=f"open since {since}", state=State(Kind.MISSING, "Not closed"))]
+    return [Fact("Closing", "none yet", note=f"open since {since}")]
 
 
 SHEET = Sheet(

@@ -260,7 +260,6 @@ def test_every_table_on_every_page_is_a_list_or_a_statement_named_here(loaded_mo
         "record_list",
         "warehouse",
         "lying",
-        "warehouses_kept",
         "cask",
         "casks_expected",
         "bottling",

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections import defaultdict
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlencode
 
 from django.db.models import Count, QuerySet
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
@@ -28,6 +30,7 @@ from distillery.plant.places import in_walking_order, rows_of
 class RowOfCasks:
     """One row of a warehouse: how many tiers it has by the site's list, how many casks lie on each of them."""
 
+    warehouse: str
     row: str
     tiers: int | None
     casks: int
@@ -37,7 +40,7 @@ class RowOfCasks:
 class RowTable(HouseTable):
     """The rows of a warehouse in the order in which one walks."""
 
-    row = ListColumn("Row", lambda one: one.row or "not recorded")
+    row = ListColumn("Row", lambda one: one.row or "not recorded", href=lambda one: _href(one))
     tiers = FigureColumn("Tiers", lambda one: one.tiers, none="not entered")
     casks = FigureColumn("Casks", "casks")
     on_tiers = ListColumn("On each tier", "on_tiers")
@@ -55,6 +58,7 @@ class LyingTable(CaskTable):
 
     class Meta(CaskTable.Meta):
         order_by = ("place",)
+        exclude = ("wood", "size", "owner", "litres")
 
 
 @require_safe
@@ -87,11 +91,16 @@ def lying(request: HttpRequest) -> HttpResponseBase:
 def lying_pdf(request: HttpRequest) -> HttpResponse:
     """The walk sheet of a warehouse, or of one of its rows."""
     chosen, row = _chosen(request, _warehouses()), request.GET.get("row", "").strip()
-    casks = sorted(_casks(chosen, row)[: MOST_ON_A_SHEET + 1], key=_walking)
+    casks = sorted(_casks(chosen, row).order_by("row", "tier", "pk")[: MOST_ON_A_SHEET + 1], key=_walking)
     printed = walk_sheet_pdf(chosen, row, casks, printed_at=timezone.now(), printed_by=signed_on(request).shown_name)
     response = HttpResponse(printed, content_type="application/pdf")
     response["Content-Disposition"] = 'inline; filename="walk-sheet.pdf"'
     return response
+
+
+def _href(one: RowOfCasks) -> str:
+    """The page with the casks of one row; blank for those that lie in none."""
+    return f"{reverse('lying')}?{urlencode({'warehouse': one.warehouse, 'row': one.row})}" if one.row else ""
 
 
 def rows_of_casks(warehouse: str) -> list[RowOfCasks]:
@@ -102,7 +111,9 @@ def rows_of_casks(warehouse: str) -> list[RowOfCasks]:
         counted[row][tier] = number
     tiers = {one.row: one.tiers for one in rows_of(warehouse)} if warehouse else {}
     names = sorted({*counted, *tiers}, key=in_walking_order)
-    return [RowOfCasks(one, tiers.get(one), sum(counted[one].values()), _on_tiers(counted[one])) for one in names]
+    return [
+        RowOfCasks(warehouse, one, tiers.get(one), sum(counted[one].values()), _on_tiers(counted[one])) for one in names
+    ]
 
 
 def _on_tiers(counted: dict[str, int]) -> str:

@@ -26,13 +26,14 @@ from distillery.printing.furniture import Furniture
 from distillery.printing.house import impression, site
 from distillery.printing.paged import figure_table
 from distillery.printing.picture import Picture
-from distillery.printing.signing import PREPARED_CHECKED_MANAGER, Signatures
 from distillery.printing.tables import FigureTable
 from distillery.trail.telling import tell, told_entries
 from ledger.models import Account, Gauge
 from ledger.statements.balances import Holding
 
 TITLE = "Cask"
+# Grows by itself, so it is no part of the digest.
+AGE = "Age"
 
 
 def cask_pdf(
@@ -45,7 +46,7 @@ def cask_pdf(
     digest = digest_of(
         {
             "cask": vessel.code,
-            "facts": [asdict(one) for one in facts],
+            "facts": [asdict(one) for one in facts if one.label != AGE],
             "life": [[cell.text for cell in row.cells] for row in life.whole().rows],
             "gauges": [[cell.text for cell in row.cells] for row in gauges.whole().rows],
             "changes": [list(one) for one in changes],
@@ -64,7 +65,6 @@ def cask_pdf(
             none="Nothing was changed since it came onto the list.",
         ),
         digest_statement(digest),
-        Signatures(PREPARED_CHECKED_MANAGER),
     ]
     day = site_day(books_time(printed_at))
     number = f"{vessel.code}, {figures.day(day, year=True)}"

@@ -195,8 +195,9 @@ class CaskFilters(HouseFilters):
     warehouse = OneOfFilter("warehouse", label="Warehouse", choices=lambda: values_of_casks("warehouse"))
     row = SameTextFilter("row", label="Row")
     tier = SameTextFilter("tier", label="Tier")
-    owner = OneOfFilter("owner", label="Owner", choices=lambda: values_of_casks("owner"))
-    wood = OneOfFilter("wood", label="Wood", choices=lambda: values_of_casks("wood"))
+    # There may be as many owners as casks, so they are typed.
+    owner = TextFilter("owner", label="Owner has")
+    wood = TextFilter("wood", label="Wood has")
     kind = OneOfFilter("kind", label="Kind of cask", choices=lambda: values_of_casks("kind"))
     state = FullFilter("pk", label="Now", choices=lambda: [(FULL, "Full"), (EMPTY, "Empty")])
     year = FillYearFilter("filled_at", label="Fill year", widget=forms.TextInput(SHORT))
