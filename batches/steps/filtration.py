@@ -120,6 +120,8 @@ def to_be_right(written: Completed) -> list[Problem]:
 
 def to_look_at(written: Completed) -> list[Note]:
     """Spirit chilled that would not have clouded."""
+    if written.gauge_is_missing("vat_before"):
+        return []
     percent = written.quantity("vat_before").percent20
     try:
         clear_from = set_figure(UNCLOUDED, site_day(written.moment("at")))

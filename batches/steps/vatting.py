@@ -142,7 +142,7 @@ def to_look_at(written: Completed) -> list[Note]:
 
 
 def _from(one: str) -> tuple[Item, ...]:
-    label = f"{one.capitalize()} vessel"
+    label = f"From, {one} vessel"
     first = one == FROM[0]
     return (
         fields.vessel(f"{one}_vessel", label, *fields.DIPPED, required=first),

@@ -174,7 +174,7 @@ class RecordAsWritten:
 
     def rows_table(self) -> pages.Table | None:
         """The repeating lines as a table."""
-        if self.sheet.rows is None or not (self.rows or self.record.state != State.OPEN):
+        if self.sheet.rows is None or not (self.rows or (self.sheet.rows.least and self.record.state != State.OPEN)):
             return None
         fields = self.row_fields_written
         columns = [pages.Column(one.label, numeric=is_figure(one), unit=unit_of(one)) for one in fields]

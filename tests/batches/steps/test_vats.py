@@ -82,11 +82,11 @@ def test_one_vat_alone(write: Write, two_vats: None) -> None:
 
 def test_a_vessel_stands_once_and_has_its_gauges(write: Write, two_vats: None) -> None:
     after = gauge("vat_after", "1496", "56.7")
-    with pytest.raises(Unfit, match="Second vessel is BV, the vat that all goes into"):
+    with pytest.raises(Unfit, match="From, second vessel is BV, the vat that all goes into"):
         write("vatting", None, (), **VATTING, **(SECOND | {"second_vessel": "BV"}), **after)
-    with pytest.raises(Unfit, match="Second vessel is VA, which is named already"):
+    with pytest.raises(Unfit, match="From, second vessel is VA, which is named already"):
         write("vatting", None, (), **VATTING, **(SECOND | {"second_vessel": "VA"}), **after)
-    with pytest.raises(Unfit, match="Second vessel before: dip is blank; gauge SP"):
+    with pytest.raises(Unfit, match="From, second vessel before: dip is blank; gauge SP"):
         write("vatting", None, (), **VATTING, second_vessel="SP", **after)
 
 
