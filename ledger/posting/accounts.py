@@ -75,12 +75,13 @@ def bottled_account(product: str, centilitres: Decimal, label_percent: Decimal, 
 
 
 def source(name: str) -> AccountRef:
-    """Where alcohol enters the books: fermentation, received under bond, opening stock."""
+    """Where alcohol enters the books: fermentation, received under bond, returned inward, opening stock."""
     return AccountRef(code=f"source:{name}", kind=AccountKind.SOURCE, name=name)
 
 
 def removal(kind: str) -> AccountRef:
-    """Where alcohol leaves the books: home use, under bond, export, samples, destroyed under witness."""
+    """Where alcohol leaves the books: home use, constructive removal, under bond, export, samples, destroyed under
+    witness."""
     return AccountRef(code=f"removal:{kind}", kind=AccountKind.REMOVAL, name=kind)
 
 

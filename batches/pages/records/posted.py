@@ -94,7 +94,7 @@ def books_of(record: Record, sheet: Sheet, site: Site) -> Books:
         measured=tuple(shown),
         balance=balance_of(standing),
         differences=_differences(record, standing, gauges, flows),
-        duty=_duty(standing),
+        duty=duty_table(standing),
     )
 
 
@@ -230,12 +230,14 @@ def _called(account: str) -> str:
     return name[:1].upper() + name[1:]
 
 
-def _duty(standing: Sequence[Movement]) -> pages.Table | None:
+def duty_table(standing: Sequence[Movement]) -> pages.Table | None:
+    """The duty on each line that left, with tax type, rate and source; None where none is due."""
     duties = [duty_now(duty, movement) for movement in standing for duty in movement.duties.all()]
     if not duties:
         return None
     columns = (
         pages.Column("Removal"),
+        pages.Column("Tax type"),
         pages.Column("Strength", numeric=True, unit="% vol"),
         pages.Column("Pure alcohol", numeric=True, unit="LPA"),
         pages.Column("Rate", numeric=True, unit="£ per LPA"),
@@ -246,6 +248,7 @@ def _duty(standing: Sequence[Movement]) -> pages.Table | None:
         pages.Row(
             [
                 pages.Cell(duty.removal),
+                pages.Cell(duty.tax_type or NOT_KNOWN),
                 pages.Cell(figures.percent(duty.percent)),
                 pages.Cell(figures.lpa(duty.pure_ul, 4)),
                 pages.Cell(

@@ -12,7 +12,13 @@ from batches.hands import names_in
 from batches.models import Link as RecordLink
 from batches.models import Reading, Record, State
 from batches.pages.records.links import LEAST_SHARE, shares_of
-from batches.pages.records.printed_books import difference_section, gauges_section, movements_section, standing_of
+from batches.pages.records.printed_books import (
+    difference_section,
+    duty_section,
+    gauges_section,
+    movements_section,
+    standing_of,
+)
 from batches.pages.records.readings import (
     brought_to_20,
     cuts_of,
@@ -82,6 +88,7 @@ def record_sheet(written: RecordAsWritten) -> RecordSheet:
                 gauges_section(written, standing),
                 movements_section(standing),
                 difference_section(record, standing),
+                duty_section(standing),
             )
             if section is not None
         ),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from batches.models import Record
-from batches.pages.records.posted import differences_of
+from batches.pages.records.posted import differences_of, duty_table
 from batches.pages.records.shown import RecordAsWritten, gauge_label
 from distillery import figures
 from distillery.plant.models import MICRO
@@ -20,7 +20,7 @@ def standing_of(written: RecordAsWritten) -> list[Movement]:
     return list(
         Movement.objects.standing()
         .filter(record_kind=record.kind, record_number=record.number)
-        .prefetch_related("legs__account")
+        .prefetch_related("legs__account", "duties")
         .order_by("happened_at", "slot", "id")
     )
 
@@ -83,6 +83,20 @@ def movements_section(standing: list[Movement]) -> RecordSection | None:
         for leg in legs
     ]
     return RecordSection("In the books", table=FigureTable(columns, rows))
+
+
+def duty_section(standing: list[Movement]) -> RecordSection | None:
+    """The duty on what left, line by line, as the record's page has it; None where none is due."""
+    table = duty_table(standing)
+    if table is None:
+        return None
+    columns = tuple(
+        figure_column(one.label, unit=one.unit) if one.numeric else Column(one.label, unit=one.unit)
+        for one in table.columns
+    )
+    return RecordSection(
+        table.caption, table=FigureTable(columns, [tuple(cell.text for cell in row.cells) for row in table.rows])
+    )
 
 
 def difference_section(record: Record, standing: list[Movement]) -> RecordSection | None:

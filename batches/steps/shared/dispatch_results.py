@@ -25,7 +25,9 @@ from distillery.pages import Kind, State
 from distillery.plant.models import MICRO
 from distillery.rules.in_force import DutyNotKnown, NoDutyRate, duty_on_line, review_threshold
 from distillery.rules.models import ONE
+from ledger.models import Duty
 from ledger.posting.drafts import DutyDue
+from ledger.posting.duties import duty_now
 
 # How review thresholds know what a movement may differ by from end to end.
 MOVEMENT: Final = "movement under bond"
@@ -113,12 +115,14 @@ def _shown(what: str, litres20: Decimal | int, percent: str, pure_ul: int) -> Li
 
 
 def duty_worked_out(lines_of: LinesOf) -> Makes:
-    """The duty on each line, before it is saved and after; nothing where none falls due."""
+    """The duty on each line as it is worked out now; nothing where none falls due, or where the books say the same."""
 
     def made(written: Completed, now: datetime) -> Result | None:
         lines = lines_of(written)
         owed = duties_due(written, lines)
-        if not owed:
+        if not owed or _in_the_books(written.number) == sorted(
+            ((int(due.lpa * MICRO), due.pence) for due in owed), key=_by_alcohol
+        ):
             return None
         heads = (
             Head("Duty on"),
@@ -138,6 +142,19 @@ def duty_worked_out(lines_of: LinesOf) -> Makes:
         return Result("Duty", heads, tuple(shown), "an aid: the law and the officer decide")
 
     return made
+
+
+def _in_the_books(number: str) -> list[tuple[int, int | None]]:
+    """What the books have of a record's duty as it stands now: pure alcohol and pence of each line."""
+    if not number:
+        return []
+    standing = Duty.objects.standing().filter(movement__record_number=number).select_related("movement")
+    now = [duty_now(one, one.movement) for one in standing]
+    return sorted(((one.pure_ul, one.pence) for one in now), key=_by_alcohol)
+
+
+def _by_alcohol(line: tuple[int, int | None]) -> tuple[int, int]:
+    return line[0], line[1] or 0
 
 
 def _owed(what: str, due: DutyDue) -> Line:

@@ -19,8 +19,14 @@ from hypothesis import strategies as st
 
 from batches.awaited import awaited
 from batches.models import Record, State
+from batches.pages.records.printed_books import duty_section, standing_of
+from batches.pages.records.shown import RecordAsWritten
+from batches.pages.results import results_of
 from batches.records import recording
-from batches.sheets.typed.read_sheet import Unfit
+from batches.sheets.register import sheet_of
+from batches.sheets.site import Site
+from batches.sheets.typed.read_sheet import Unfit, read_so_far
+from distillery.clock.reading import books_now
 from distillery.people.models import Person
 from distillery.rules.names import duties
 from ledger.models import Account, Duty, Leg
@@ -40,6 +46,7 @@ BOND = {
     "guarantee": "HM-G-3",
     "product_code": "S200",
 }
+HOME = {"kind": "home use"}
 WEIGHED = {"tare_kg": "50", "gross_kg": "230", "celsius": "20", "hydrometer_percent": "60"}
 
 
@@ -71,6 +78,13 @@ def legs(number: str) -> dict[str, float]:
     for code, pure_ul in Leg.objects.filter(movement__record_number=number).values_list("account__code", "pure_ul"):
         found[code] = found.get(code, 0) + pure_ul
     return {code: round(pure_ul / 1e6, 3) for code, pure_ul in found.items() if pure_ul}
+
+
+def _printed_duty(record: Record) -> Any:
+    section = duty_section(standing_of(RecordAsWritten(record, sheet_of(record.kind))))
+    assert section is not None
+    assert section.table is not None
+    return section.table.rows
 
 
 # -- duty
@@ -109,20 +123,21 @@ def test_bulk_without_a_label_bears_its_measured_strength_cut_down(write: Write)
     assert legs(record.number) == {"vessel:VA": -469.823, "removal:home use": 469.823}
 
 
-def test_the_duty_is_shown_as_a_result_line_by_line(write: Write) -> None:
+def test_the_duty_is_shown_before_it_is_saved_and_afterwards_once(write: Write) -> None:
+    """120 bottles: 84.00 litres, 33.6000 LPA at 33.99: 1,142.06 pounds."""
     in_stock(write)
-    record = write("removal", at="2026-11-02T09:00", kind="home use", bottles="120", **GIN)
-    [line] = made_under(record, "Duty").lines
-    assert line.cells[:6] == (
-        "120 bottles of gin, 70 cl at 40 %",
-        "345",
-        "40.0",
-        "33.6000",
-        "33.99",
-        "1,142.06",
-    )
-    [line] = made_under(record, "What leaves").lines
+    typed = {**GIN, "at": "2026-11-02T09:00", "kind": "home use", "bottles": "120"}
+    found = {
+        one.heading: one.lines for one in results_of(read_so_far(sheet_of("removal"), typed, site=Site()), books_now())
+    }
+    [line] = found["Duty"]
+    assert line.cells[:6] == ("120 bottles of gin, 70 cl at 40 %", "345", "40.0", "33.6000", "33.99", "1,142.06")
+    [line] = found["What leaves"]
     assert line.cells[1:] == ("84.00", "40.00", "33.600")
+    record = write("removal", None, **{name: text for name, text in typed.items() if name != "kind"}, **HOME)
+    assert "Duty" not in [one.heading for one in made_of(record)]
+    [row] = _printed_duty(record)
+    assert row[:6] == ("home use", "345", "40.0", "33.6000", "33.99", "1,142.06")
 
 
 def test_no_duty_where_none_falls_due(write: Write) -> None:
