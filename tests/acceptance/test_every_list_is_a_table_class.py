@@ -15,8 +15,8 @@ from django.utils.text import slugify
 
 from batches.handover.handing import hand_over
 from batches.handover.noting import write_note
-from batches.recalls.recalling import recall
 from batches.models import Reading, Record
+from batches.recalls.recalling import recall
 from batches.records import recording
 from distillery.jobs import asking
 from distillery.lists.tables import HouseTable
