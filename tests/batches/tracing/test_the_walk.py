@@ -74,13 +74,14 @@ def _chains(dice: random.Random, person: Person) -> list[str]:
     return [record.number for record in records] + [one.vessel.code for one in accounts if one.vessel is not None]
 
 
-@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("seed", range(4))
 def test_any_chain_is_followed_as_if_all_links_were_read(
     seed: int, small_books: None, staff: Person, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     # What is drawn at random has no movements by which its accounts could be found.
     monkeypatch.setattr(reached, "FEW", 0)
-    for ref in _chains(random.Random(seed), staff):
+    dice = random.Random(seed)
+    for ref in dice.sample(_chains(dice, staff), 20):
         agree(ref)
 
 
@@ -90,7 +91,7 @@ def test_a_month_is_followed_as_if_all_links_were_read(loaded_month: None, staff
     vessels = list(Account.objects.filter(kind="vessel").values_list("vessel__code", flat=True))
     numbers = list(Record.objects.exclude(state="void").order_by("pk").values_list("number", flat=True))
     dice = random.Random(5)
-    for ref in [*dice.sample(vessels, 12), *dice.sample(numbers, 24)]:
+    for ref in [*dice.sample(vessels, 6), *dice.sample(numbers, 12)]:
         agree(ref)
         for found in (trace_back(ref), trace_forward(ref)):
             assert all(abs(one - 1) < 1e-9 for one in shares_by_kind(found).values())
