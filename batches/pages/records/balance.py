@@ -37,6 +37,11 @@ class RecordBalance:
     took: tuple[Part, ...]
     given_ul: int
 
+    @property
+    def given(self) -> str:
+        """How much was given in all, as it is shown: the sum of what gave, which a cask that ages is not judged by."""
+        return figures.lpa(self.given_ul)
+
 
 def balance_of(standing: Sequence[Movement]) -> RecordBalance:
     """The line of a record's operations that stand. Their legs and accounts are asked for by the caller."""

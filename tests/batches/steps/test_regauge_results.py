@@ -44,7 +44,9 @@ def test_a_year_and_then_half_a_year(write: Write) -> None:
     assert found["Fall in strength a year"] == "0.20"
     assert "The wood may hold" not in found
     later = said(write("regauge", "RG0002", at="2027-05-01T08:00", **line("C1", "225.6", "63.2")))
-    years = (datetime(2027, 5, 1, 7, tzinfo=UTC) - datetime(2027, 3, 6, 8, tzinfo=UTC)).days / 365.25
+    years = (
+        (datetime(2027, 5, 1, 7, tzinfo=UTC) - datetime(2027, 3, 6, 8, tzinfo=UTC)).total_seconds() / 86_400 / 365.25
+    )
     rate = 100 * (1 - (weighed("225.6", "63.2") / held) ** (1 / years))
     assert float(later["Loss a year since it was last measured"]) == pytest.approx(rate, abs=0.01)
 
