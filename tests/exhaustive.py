@@ -26,6 +26,8 @@ PLACES: Final = (
     HERE / "batches" / "stores" / "test_stock_is_conserved.py",
     HERE / "ledger" / "test_state_machine.py",
     HERE / "ledger" / "test_closing_keeps_what_it_finds.py",
+    # The demonstration's whole year, loaded as `demo` does.
+    HERE / "distillery" / "commands" / "test_whole_year.py",
     # Every page, list and process, one after another.
     HERE / "acceptance" / "test_one_answer_for_each_figure.py",
     HERE / "acceptance" / "test_queries_do_not_grow.py",

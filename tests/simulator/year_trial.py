@@ -52,13 +52,18 @@ def mark_year(seed: int, planted: Sequence[dict[str, Any]], found: dict[str, lis
     """Marks the findings of each month, as the program's own objects, against the troubles of the year."""
     from ledger.management.commands.findings import as_data
 
+    return mark_found(seed, planted, {month: [as_data(one) for one in some] for month, some in found.items()})
+
+
+def mark_found(seed: int, planted: Sequence[dict[str, Any]], found: dict[str, list[dict[str, Any]]]) -> TriedYear:
+    """Marks the findings of each month, as the command prints them, against the troubles of the year."""
     tried = TriedYear(seed)
     leak = next((one for one in planted if "leak" in one), None)
     short = next((one["short_delivery"] for one in planted if "short_delivery" in one), "")
     tried.short_share = next((one["share"] for one in planted if "short_delivery" in one), 0.0)
     tried.share = leak["share"] if leak else 0.0
     for month, findings in found.items():
-        for one in map(as_data, findings):
+        for one in findings:
             tried.gauge_again += one["kind"] == "gauge again"
             if one["kind"] not in RAISED:
                 continue
