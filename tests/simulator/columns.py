@@ -118,10 +118,7 @@ LOG: dict[str, list[str]] = {
         *_gauge("vat_after"),
         *("mean_fill_millilitres", "mean_strength_percent"),
     ],
-    "removals": [
-        *("removal", "at", "product", "bottle_centilitres", "label_percent", "bottles", "kind"),
-        *("consignee", "movement_reference", "consignee_approval", "guarantee", "product_code"),
-    ],
+    "removals": ["removal", "at", "product", "bottle_centilitres", "label_percent", "bottles", "kind"],
     "readings": ["record", "at", "quantity", "value"],
     "stock_take": ["at", "vessel", *_gauge("gauge")],
 }

@@ -11,15 +11,8 @@ from .process import distil_third
 from .spirit_store import reduce, transfer
 from .vessels import Vessel
 
-# Papers of an invented consignee; goods leave under bond with these alone.
-UNDER_BOND = {
-    "consignee": "Carrow Bonded Stores, Low Quay, Harrowmere",
-    "movement_reference": "27GB0000000000000HM17",
-    "consignee_approval": "GBWK000000417",
-    "guarantee": "HM-G-3",
-    "product_code": "S200",
-}
-_REMOVALS = ("home use", "home use", "home use", "export", "under bond")
+# The table of the log has no papers of a movement under bond.
+_REMOVALS = ("home use", "home use", "home use", "export", "samples")
 
 
 class ThirdStill:
@@ -232,7 +225,6 @@ class ThirdStill:
                 "label_percent": label,
                 "bottles": bottles,
                 "kind": way,
-                **(UNDER_BOND if way == "under bond" else {}),
             }
         )
         month.done("removal", n, record, lpa=bottles * habits.bottle_centilitres / 100.0 * label / 100.0, way=way)
