@@ -16,12 +16,11 @@ from django.db import transaction
 from django.utils import timezone
 
 from batches.loading import vessel_roles
-from batches.loading.already_there import AlreadyThere
 from batches.loading.clock import set_by_log
 from batches.loading.entries import Entry, Event, entries_of, events_of
 from batches.loading.hands import hand
 from batches.loading.log_tables import date_openings, log_table, log_tables, unknown_tables
-from batches.loading.matching import compare
+from batches.loading.matching import AlreadyThere, compare
 from batches.loading.outcome import BadRows, Loaded
 from batches.loading.plant_tables import PlantLoad
 from batches.loading.problems import Problems, TooMany, by_themselves, in_order

@@ -77,7 +77,7 @@ SHEET = Sheet(
     plural="Bulk removals",
     operation="bulk removal",
     table="bulk_removals",
-    prefix="RK",
+    prefix="BR",
     number_column="removal",
     # Goods are sent out or destroyed.
     signs=True,

@@ -102,7 +102,7 @@ SHEET = Sheet(
     plural="Cask removals",
     operation=OPERATION,
     table="cask_removals",
-    prefix="RC",
+    prefix="CR",
     number_column="removal",
     # Goods are sent out or destroyed.
     signs=True,

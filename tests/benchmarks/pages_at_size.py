@@ -3,9 +3,9 @@
 Run from the root: `python -m tests.benchmarks.pages_at_size SMALL LARGE`, each a file of SQLite or a URL as
 DATABASE_URL has it; on PostgreSQL with DATABASE_URL for the server. `demo --month --no-serve` makes a small one,
 `large_site` a large one. Both are copied first, since signing on writes. A manager asks for each page by Django's
-test client, the sites in turn; printed are milliseconds of processor of the program (p50 and p95 of 20 after those that warm up) and
-the queries of one page. On PostgreSQL the server's own work is not in the milliseconds. The pages are those of the
-newest month in which a spirit run was finished, with its newest spirit run.
+test client, the sites in turn; printed are milliseconds of processor of the program (p50 and p95 of 20 after those that
+warm up) and the queries of one page. On PostgreSQL the server's own work is not in the milliseconds. The pages are
+those of the newest month in which a spirit run was finished, with its newest spirit run.
 """
 
 from __future__ import annotations
