@@ -23,6 +23,8 @@ SAMPLES: Final = "samples"
 DESTROYED: Final = "destroyed under witness"
 CONSTRUCTIVE: Final = "constructive removal"
 KINDS: Final = (HOME_USE, EXPORT, UNDER_BOND, SAMPLES, DESTROYED, CONSTRUCTIVE)
+# What a log may say of goods that left without a column for their papers.
+LOGGED_WITHOUT_PAPERS: Final = frozenset({UNDER_BOND, DESTROYED})
 # Where duty falls due as the goods leave suspension.
 BEARS_DUTY: Final = frozenset({HOME_USE, CONSTRUCTIVE})
 # What the dated rules of reporting know removals of every kind as.
@@ -171,7 +173,8 @@ def papers_in_part(written: Completed) -> list[Problem]:
     A log that keeps no such papers says what left and nothing of them; its records say on their pages what is missing.
     """
     kind, found = written.text("kind"), []
-    if any(written.has(one.field) for one in asked_of(written) if one.must and one.field != "consignee"):
+    begun = any(written.has(one.field) for one in asked_of(written) if one.must and one.field != "consignee")
+    if begun or kind not in LOGGED_WITHOUT_PAPERS:
         found += missing_papers(written)
     for name, kinds in ONLY_FOR.items():
         if written.has(name) and kind not in kinds:

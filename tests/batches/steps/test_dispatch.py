@@ -379,7 +379,9 @@ def test_a_reference_of_another_length_is_kept_and_noted(write: Write) -> None:
 
 
 @pytest.mark.parametrize("kind", ["removal", "cask_removal", "bulk_removal"])
-def test_what_is_destroyed_counts_once_a_second_person_has_agreed(write: Write, manager: Person, kind: str) -> None:
+def test_what_is_destroyed_counts_once_a_second_person_has_agreed(
+    write: Write, staff: Person, manager: Person, kind: str
+) -> None:
     full_cask(write)
     in_stock(write, "2027-03-01")
     base = {"at": "2027-03-05T09:00", "kind": "destroyed under witness"}
@@ -392,7 +394,7 @@ def test_what_is_destroyed_counts_once_a_second_person_has_agreed(write: Write, 
         ),
     }[kind]
     with pytest.raises(Unfit) as unfit:
-        write(kind, None, what[0], **base, **what[1])
+        recording.save(kind, None, {**base, **what[1]}, what[0], person=staff, sure=frozenset())
     assert set(said(unfit)) == {"authority", "witness"}
     record = write(kind, None, what[0], **base, **what[1], authority="HM-D-4", witness="the officer of the day")
     assert record.state == State.WAITING
