@@ -1,6 +1,6 @@
 """Tests that go through everything there is, through long random runs, or start the program's own commands again and
-again. The default run leaves them out, so that it stays one a person waits for; `.ci/run` runs them on SQLite, and those
-about what each engine does in a way of its own on PostgreSQL too.
+again. The default run leaves them out, so that it stays one a person waits for; `.ci/run` runs them on SQLite, and on
+PostgreSQL too those about what each engine does in a way of its own.
 """
 
 from __future__ import annotations
