@@ -141,7 +141,6 @@ def note_the_fill(written: Completed) -> None:
             filled_at=written.moment("at"),
             fill_number=line.whole("fill_number") if line.has("fill_number") else None,
             warehouse=line.text("warehouse", cask.warehouse),
-            wood=line.text("wood"),
         )
 
 
@@ -185,7 +184,6 @@ SHEET = Sheet(
             fields.text("warehouse", "Warehouse", longest=LONGEST_WAREHOUSE, required=False),
             fields.text("row", "Row", longest=LONGEST_PLACE, required=False),
             fields.text("tier", "Tier", longest=LONGEST_PLACE, required=False),
-            fields.text("wood", "Wood", longest=60, required=False),
             fields.name("cask_lot", "Bought in lot", lot=True, required=False),
         ),
     ),

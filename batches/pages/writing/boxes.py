@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, Final
 
 from django import forms
 from django.urls import reverse
@@ -82,6 +82,10 @@ class Offers:
         return self._latest[kind]
 
 
+# A text of no more, such as the row and tier of a cask, has a box as narrow as it is.
+A_FEW_CHARACTERS: Final = 20
+
+
 def usual_range(field: Field) -> str:
     """'Usual 5 to 30.' or nothing."""
     low, high = field.usual_low, field.usual_high
@@ -116,7 +120,7 @@ def box(field: Field, offers: Offers) -> Typed:
         if field.kind == Kind.RECORD and (latest := offers.latest(field.record_kind)):
             beside = f"Last: {latest}."
         if field.kind == Kind.TEXT:
-            width = 20
+            width = 20 if field.longest > A_FEW_CHARACTERS else 4
             if field.choices:
                 hints.append(f"Such as: {', '.join(field.choices)}.")
         else:

@@ -117,7 +117,7 @@ def papers() -> tuple[Section, ...]:
                 fields.name("movement_reference", "Movement reference", found_as="document", required=False),
                 fields.name("consignee_approval", "Consignee's approval number", required=False),
                 fields.text("guarantee", "Guarantee", longest=120, required=False),
-                fields.text("product_code", "Excise product code", longest=20, required=False),
+                fields.text("product_code", "Excise product code", longest=24, required=False),
             ),
         ),
         Section(

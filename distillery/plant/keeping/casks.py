@@ -50,7 +50,6 @@ def note_fill(
     filled_at: datetime,
     fill_number: int | None = None,
     warehouse: str | None = None,
-    wood: str = "",
 ) -> None:
     """The cask's own entry when it is filled: tare in grams, since when it is full, and what else was written.
 
@@ -61,9 +60,7 @@ def note_fill(
         cask.fill_number = fill_number
     if warehouse is not None:
         cask.warehouse = warehouse
-    if wood:
-        cask.wood = wood
-    cask.save(update_fields=["tare_g", "filled_at", "first_warehoused_on", "fill_number", "warehouse", "wood"])
+    cask.save(update_fields=["tare_g", "filled_at", "first_warehoused_on", "fill_number", "warehouse"])
 
 
 # Part of a record, which is signed in its own name.
