@@ -19,13 +19,20 @@ from datetime import datetime
 from enum import StrEnum
 
 from distillery.rules.cask_loss import years_between
-from ledger.comparing.observations.observed import AFTER, BEFORE, Doing, Log, Measured, ObservedFlow, ObservedGauge
+from ledger.comparing.observations.observed import (
+    AFTER,
+    BEFORE,
+    DIFFERENCE,
+    Doing,
+    Log,
+    Measured,
+    ObservedFlow,
+    ObservedGauge,
+)
 from ledger.comparing.statistics.algebra.problem import RowKind
 
 # A gauge of an empty vessel is right to about this, LPA: what clings to walls and pipes (common practice, no source).
 HEEL_LPA = 0.1
-# What the accounts begin with that take what an operation leaves.
-DIFFERENCE = "difference:"
 # How alike two strengths of one liquid are, before and after most of it was drawn off: a vessel is never quite
 # evenly mixed (common practice, no source). % vol.
 DRAWN_SPREAD_PERCENT = 0.05
@@ -141,7 +148,7 @@ def _flow(event: ObservedFlow, held: dict[str, _Held], operation: _Operation, st
     else:
         giver = held[event.giver]
         giver.terms[key] = giver.terms.get(key, 0.0) - 1.0
-    if event.taker.startswith(DIFFERENCE):
+    if event.empties_a_cask:
         # A cask is weighed out into the operation itself, and holds nothing then: what is gauged in the end took it.
         operation.terms[key] += 1.0
         held[event.giver] = _Held()
@@ -277,7 +284,7 @@ def _balance(operation: _Operation, log: Log, measured: Mapping[str, Measured], 
         terms=tuple(Term(key, factor) for key, factor in operation.terms.items() if factor),
         family=operation.doing.operation,
         charge=tuple(charge),
-        constant=-log.explained.get(record, 0.0),
+        constant=log.explained_of_casks.get(record, 0.0) - log.explained.get(record, 0.0),
         label=f"{operation.doing.operation} {record}",
         vessels=tuple(dict.fromkeys(operation.vessels)),
         years=years if ages else 0.0,
