@@ -19,7 +19,8 @@ from distillery.people.models import Person
 from ledger.comparing.findings.finding import ENQUIRY
 from ledger.comparing.month import findings
 from ledger.comparing.unaccounted import left_by_records
-from ledger.enquiries.models import Enquiry
+from ledger.enquiries.answering import Proposal, agree, propose
+from ledger.enquiries.models import Ending, Enquiry
 from ledger.models import Balance, Leg, Movement
 from tests.batches.tiny_plant import gauge
 
@@ -144,6 +145,26 @@ class TestTwoCasks:
         assert found.likely[0].cause == f"cask C1 held {beyond:.2f} LPA less than the least expected of it"
         assert found.difference_ul == pytest.approx(beyond * 1e6, abs=0.4e6)
         assert Enquiry.objects.filter(key=found.key).exists()
+
+    def test_what_is_explained_of_it_ends_it_and_moves_no_balance(
+        self, write: Write, staff: Person, manager: Person
+    ) -> None:
+        held = weighed("212", "63.0") + weighed("227", "63.0")
+        disgorge(write, [line("C1", "212"), line("C2", "227")], f"{held / 0.63:.0f}")
+        enquiry = Enquiry.objects.get(key="operation:DG0001")
+        ending = Proposal(
+            Ending.LOSS,
+            checked="The floor below C1.",
+            reason="Its head had shrunk.",
+            cause="spillage",
+            happened_at=Movement.objects.get(record_number="DG0001").happened_at,
+            product="whisky",
+            pure_ul=left_by_records(["DG0001"])["DG0001"].difference_ul,
+            percent=63.0,
+        )
+        propose(enquiry, ending, person=staff)
+        agree(enquiry, second=manager)
+        assert not [one for one in findings("2027-03") if one.record == "DG0001"]
 
     def test_casks_within_their_band_are_none(self, write: Write) -> None:
         first, second = weighed("227.5", "63.0"), weighed("227", "63.0")
