@@ -33,6 +33,8 @@ from ledger.comparing.statistics.algebra.problem import RowKind
 
 # A gauge of an empty vessel is right to about this, LPA: what clings to walls and pipes (common practice, no source).
 HEEL_LPA = 0.1
+# What the accounts begin with that hold what left the site; a sample may be put back from there.
+REMOVED = "removal:"
 # How alike two strengths of one liquid are, before and after most of it was drawn off: a vessel is never quite
 # evenly mixed (common practice, no source). % vol.
 DRAWN_SPREAD_PERCENT = 0.05
@@ -154,7 +156,8 @@ def _flow(event: ObservedFlow, held: dict[str, _Held], operation: _Operation, st
         held[event.giver] = _Held()
         return
     taker = held[event.taker]
-    if event.taker == event.measured.vessel and taker.filled_by != event.doing.record:
+    comes_back = event.giver.startswith(REMOVED)
+    if event.taker == event.measured.vessel and taker.filled_by != event.doing.record and not comes_back:
         # A cask is filled when it is empty: what it held before, and what left it since, is over.
         held[event.taker] = taker = _Held(order=taker.order, filled_by=event.doing.record)
     taker.terms[key] = taker.terms.get(key, 0.0) + 1.0
