@@ -27,7 +27,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 from django.test import Client
 
 from tests.engine_free import forbid, is_engine_free
-from tests.exhaustive import OF_TRIGGERS, is_exhaustive
+from tests.exhaustive import EACH_ENGINE, is_exhaustive
 from tests.made_once import made_once
 from tests.running_site import SECRET_KEY, Databases, run, sqlite_file
 
@@ -85,8 +85,8 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker(pytest.mark.engine_free)
         if is_exhaustive(item.path):
             item.add_marker(pytest.mark.exhaustive)
-        if item.path in OF_TRIGGERS:
-            item.add_marker(pytest.mark.triggers)
+        if item.path in EACH_ENGINE:
+            item.add_marker(pytest.mark.each_engine)
         names = getattr(item, "fixturenames", None)
         if names is not None and item.get_closest_marker("own_clock") and not STANDING & set(names):
             # First of all, so that it stands before the transaction that the test runs in.

@@ -17,9 +17,32 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 HERE: Final = Path(__file__).resolve().parent
 PLACES: Final = (
     HERE / "distillery" / "alcoholometry",
+    HERE / "distillery" / "charts",
     HERE / "distillery" / "process",
+    HERE / "distillery" / "printing" / "test_blank_sheet_print.py",
+    HERE / "distillery" / "printing" / "test_layout_of_pages.py",
+    HERE / "distillery" / "printing" / "test_losses_print.py",
+    HERE / "distillery" / "printing" / "test_month_account_print.py",
+    HERE / "distillery" / "printing" / "test_page_furniture.py",
+    HERE / "distillery" / "printing" / "test_picture_print.py",
+    HERE / "distillery" / "printing" / "test_print_digest.py",
+    HERE / "distillery" / "printing" / "test_printed_tables.py",
+    HERE / "distillery" / "printing" / "test_printed_text.py",
+    HERE / "distillery" / "printing" / "test_record_sheet_print.py",
+    HERE / "distillery" / "printing" / "test_run_curve.py",
+    HERE / "batches" / "running" / "test_cut_off_plan.py",
+    HERE / "batches" / "running" / "test_like_batches.py",
+    HERE / "batches" / "running" / "test_readings_due.py",
+    HERE / "batches" / "running" / "test_states_of_a_run.py",
+    HERE / "batches" / "running" / "test_what_is_usual.py",
+    HERE / "batches" / "test_typed_text.py",
+    HERE / "ledger" / "comparing" / "test_likeness_statistics.py",
+    HERE / "ledger" / "comparing" / "test_search_of_a_log.py",
+    HERE / "ledger" / "test_line_of_a_movement.py",
+    HERE / "ledger" / "test_shared_uncertainty.py",
     HERE / "ledger" / "statistics",
     HERE / "test_simulator.py",
+    HERE / "test_year_at_harrowmere.py",
 )
 
 

@@ -1,6 +1,6 @@
-"""Tests that go through everything there is, or through long random runs: `.ci/run` runs them on SQLite, those of the
-triggers, which each engine has of its own, on PostgreSQL too. The default run leaves them out, so that it stays one a
-person waits for.
+"""Tests that go through everything there is, through long random runs, or start the program's own commands again and
+again. The default run leaves them out, so that it stays one a person waits for; `.ci/run` runs them on SQLite, and on
+PostgreSQL too those about what each engine does in a way of its own.
 """
 
 from __future__ import annotations
@@ -10,15 +10,26 @@ from pathlib import Path
 from typing import Final
 
 HERE: Final = Path(__file__).resolve().parent
-OF_TRIGGERS: Final = (
+EACH_ENGINE: Final = (
     # Every value of every table changed behind the books' back, and every migration.
     HERE / "batches" / "test_tampering_at_large.py",
     HERE / "batches" / "test_tampering_with_records.py",
     HERE / "ledger" / "test_guards_through_migrations.py",
     HERE / "ledger" / "test_tampering.py",
+    # Every list and file, and what is asked of a database by many at once or while it is away.
+    HERE / "acceptance" / "test_every_list_is_a_table_class.py",
+    HERE / "batches" / "pages" / "test_sent_twice.py",
+    HERE / "ledger" / "test_comparison_that_failed.py",
+    HERE / "ledger" / "test_comparisons_in_nobodys_way.py",
+    HERE / "ledger" / "test_concurrency.py",
+    # The program's own commands, each a process of its own.
+    HERE / "distillery" / "commands" / "test_copies.py",
+    HERE / "distillery" / "commands" / "test_serve_command.py",
+    HERE / "distillery" / "seals" / "test_seals_by_command.py",
+    HERE / "distillery" / "test_history.py",
 )
 PLACES: Final = (
-    *OF_TRIGGERS,
+    *EACH_ENGINE,
     # Long random runs beside a plain list of what should be.
     HERE / "batches" / "test_closing_machine.py",
     HERE / "batches" / "test_kept_comparison.py",
@@ -26,15 +37,26 @@ PLACES: Final = (
     HERE / "batches" / "stores" / "test_stock_is_conserved.py",
     HERE / "ledger" / "test_state_machine.py",
     HERE / "ledger" / "test_closing_keeps_what_it_finds.py",
-    # The demonstration's whole year, loaded as `demo` does.
-    HERE / "distillery" / "commands" / "test_whole_year.py",
+    # Months of the simulator, and every way in which a log may be wrong.
+    HERE / "batches" / "test_a_receiver_changed.py",
+    HERE / "batches" / "test_load_month.py",
+    HERE / "batches" / "test_load_readings_in_time.py",
+    HERE / "batches" / "test_load_sets_the_clock.py",
+    HERE / "batches" / "test_measuring_tables.py",
+    HERE / "ledger" / "comparing" / "test_likeness_months.py",
+    HERE / "test_simulated_months.py",
+    HERE / "test_year_at_harrowmere.py",
     # Every page, list and process, one after another.
     HERE / "acceptance" / "test_one_answer_for_each_figure.py",
     HERE / "acceptance" / "test_queries_do_not_grow.py",
     HERE / "acceptance" / "test_queries_do_not_grow_with_casks.py",
+    HERE / "batches" / "pages" / "test_two_people.py",
+    HERE / "batches" / "pages" / "test_what_signs.py",
     HERE / "distillery" / "commands" / "test_full_disk.py",
     HERE / "distillery" / "jobs" / "test_processes.py",
+    HERE / "distillery" / "test_owner_only.py",
     HERE / "ledger" / "test_proof_in_processes.py",
+    HERE / "ledger" / "test_same_in_every_process.py",
 )
 
 

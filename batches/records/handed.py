@@ -131,7 +131,13 @@ class Handed:
         return stood, *versions.merged(*stood, self.values, self.rows)
 
     def _ask(self, filled: Filled, now: datetime, stood: Stood | None = None) -> None:
-        """Asks about what is new or changed since what stood. Raises Asked."""
+        """Holds a page to what it may not leave out, and asks about what is new or changed since what stood.
+
+        Raises Unfit, Asked.
+        """
+        held_to = self.sheet.check_on_page
+        if held_to is not None and self.sure is not True and (found := held_to(filled.completed)):
+            raise Unfit(found)
         ask_about_times(filled, now=now, sure=self.sure, before=stood)
         ask_about_figures(filled, sure=self.sure, before=stood)
         ask_about_recalled(filled, sure=self.sure, before=stood)

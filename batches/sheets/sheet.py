@@ -88,7 +88,8 @@ class Sheet:
     `prefix` and `digits` make its numbers; `number_column` is the log's column for them, empty where the log
     has none (then `identity` names the fields that tell one record from another). `book_of` names the field
     of a cask whose book the posting reads: it is posted anew when that book changes before it. `check` says
-    what only the whole sheet can tell; `keep` writes what the step changes about the plant itself.
+    what only the whole sheet can tell, `check_on_page` what whoever writes on a page may not leave as it is, while a
+    log that came without it is taken in; `keep` writes what the step changes about the plant itself.
 
     `second_where` names a field: a sheet on which something stands there waits for a second person, any other does not.
     `signs`: whoever saves it at a shared PC types the PIN again. `after` is the kind of the step that stands before it
@@ -156,6 +157,7 @@ class Sheet:
     in_plant: bool = False
     printed_title: str = ""
     check: Callable[[Written], list[Problem]] | None = None
+    check_on_page: Callable[[Written], list[Problem]] | None = None
     note: Callable[[Written], list[Note]] | None = None
     asks: Callable[[Written], list[Note]] | None = None
     ends_product: str = ""

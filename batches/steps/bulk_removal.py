@@ -10,7 +10,15 @@ from batches.sheets import fields
 from batches.sheets.cautions import STATIC, VAPOUR
 from batches.sheets.sheet import Gauge, Leaves, Moment, Phase, Posting, Problem, Role, Section, Sheet
 from batches.sheets.typed.completed import Completed
-from batches.steps.shared.dispatch import REPORT, left_for, missing_papers, odd_reference, other_end, papers
+from batches.steps.shared.dispatch import (
+    REPORT,
+    left_for,
+    missing_papers,
+    odd_reference,
+    other_end,
+    papers,
+    papers_in_part,
+)
 from batches.steps.shared.dispatch_results import (
     EndToEnd,
     Leaving,
@@ -55,7 +63,7 @@ def end_to_end(written: Completed) -> EndToEnd | None:
 
 def to_be_right(written: Completed) -> list[Problem]:
     """Papers that goods may leave with, a vessel that gave something, and a reason for what did not arrive."""
-    found = [*missing_papers(written), *something_left(written)]
+    found = [*papers_in_part(written), *something_left(written)]
     return found or reason_for_difference(written, end_to_end(written))
 
 
@@ -107,6 +115,7 @@ SHEET = Sheet(
     leaves=Leaves(left_for="kind", consignee="consignee", document="document", named=("vessel",)),
     printed_title="Removal of bulk spirit from bond",
     check=to_be_right,
+    check_on_page=missing_papers,
     note=odd_reference,
     results=(
         what_leaves(what_left),

@@ -13,7 +13,15 @@ from batches.sheets.typed.completed import Completed, Written
 from batches.sheets.typed.values import Ungaugeable
 from batches.steps.shared.books import book_without
 from batches.steps.shared.cask_gauges import brought_to_weight
-from batches.steps.shared.dispatch import REPORT, left_for, missing_papers, odd_reference, other_end, papers
+from batches.steps.shared.dispatch import (
+    REPORT,
+    left_for,
+    missing_papers,
+    odd_reference,
+    other_end,
+    papers,
+    papers_in_part,
+)
 from batches.steps.shared.dispatch_results import (
     EndToEnd,
     Leaving,
@@ -81,7 +89,7 @@ def end_to_end(written: Completed) -> EndToEnd | None:
 
 def to_be_right(written: Completed) -> list[Problem]:
     """Papers that goods may leave with, casks that hold something, and a reason for what did not arrive."""
-    found = [*missing_papers(written), *full_casks_only(written)]
+    found = [*papers_in_part(written), *full_casks_only(written)]
     return found or reason_for_difference(written, end_to_end(written))
 
 
@@ -141,6 +149,7 @@ SHEET = Sheet(
     leaves=Leaves(left_for="kind", consignee="consignee", document="document", named=("cask",)),
     printed_title="Removal of casks from bond",
     check=to_be_right,
+    check_on_page=missing_papers,
     note=odd_reference,
     results=(
         what_leaves(what_left),

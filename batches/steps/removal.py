@@ -20,7 +20,15 @@ from batches.sheets.sheet import (
     Sheet,
 )
 from batches.sheets.typed.completed import Completed
-from batches.steps.shared.dispatch import REPORT, left_for, missing_papers, odd_reference, other_end, papers
+from batches.steps.shared.dispatch import (
+    REPORT,
+    left_for,
+    missing_papers,
+    odd_reference,
+    other_end,
+    papers,
+    papers_in_part,
+)
 from batches.steps.shared.dispatch_results import (
     EndToEnd,
     Leaving,
@@ -70,7 +78,7 @@ def end_to_end(written: Completed) -> EndToEnd | None:
 def to_be_right(written: Completed) -> list[Problem]:
     """Papers that goods may leave with, bottles that are there, and a reason for what did not arrive."""
     return [
-        *missing_papers(written),
+        *papers_in_part(written),
         *enough_bottles(written),
         *reason_for_difference(written, end_to_end(written)),
     ]
@@ -111,6 +119,7 @@ SHEET = Sheet(
     leaves=Leaves(left_for="kind", consignee="consignee", document="document", named=("bottles", "product")),
     printed_title="Removal from bond",
     check=to_be_right,
+    check_on_page=missing_papers,
     note=odd_reference,
     results=(
         what_leaves(what_left),

@@ -73,4 +73,4 @@ def transfer(giver: str, taker: str, dips: dict[str, int], moved_mm: int, minute
 
 def removal(bottles: int, document: str) -> dict[str, str]:
     """The sheet of a removal of bottles."""
-    return {"at": "2027-03-05 09:00", **STOCK, "bottles": str(bottles), "kind": "samples", "document": document}
+    return {"at": "2027-03-05 09:00", **STOCK, "bottles": str(bottles), "kind": "under bond", "document": document}

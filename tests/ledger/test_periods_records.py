@@ -42,7 +42,7 @@ class Hand:
         self.staff, self.manager, self.closes = staff, manager, closes
 
     def write(self, kind: str, number: str | None = None, rows: Any = (), /, **values: str) -> Record:
-        return recording.save(kind, number, values, rows, person=self.staff)
+        return recording.save(kind, number, values, rows, person=self.staff, sure=True)
 
     def right(self, record: Record, **values: str) -> None:
         recording.correct(record, values, person=self.staff, reason="read again")

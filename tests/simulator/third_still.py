@@ -11,8 +11,7 @@ from .process import distil_third
 from .spirit_store import reduce, transfer
 from .vessels import Vessel
 
-# The table of the log has no papers of a movement under bond.
-_REMOVALS = ("home use", "home use", "home use", "export", "samples")
+_REMOVALS = ("home use", "home use", "home use", "export", "under bond")
 
 
 class ThirdStill:

@@ -8,7 +8,6 @@ products technical guide. The law and the officer decide.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -24,6 +23,8 @@ SAMPLES: Final = "samples"
 DESTROYED: Final = "destroyed under witness"
 CONSTRUCTIVE: Final = "constructive removal"
 KINDS: Final = (HOME_USE, EXPORT, UNDER_BOND, SAMPLES, DESTROYED, CONSTRUCTIVE)
+# What a log may say of goods that left without a column for their papers.
+LOGGED_WITHOUT_PAPERS: Final = frozenset({UNDER_BOND, DESTROYED})
 # Where duty falls due as the goods leave suspension.
 BEARS_DUTY: Final = frozenset({HOME_USE, CONSTRUCTIVE})
 # What the dated rules of reporting know removals of every kind as.
@@ -43,8 +44,8 @@ REPORT: Final = Moment(
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """One thing that has to be written of goods that leave for something, and by what text. `must`: without it they do
-    not leave; the rest is said to be missing.
+    """One thing that has to be written of goods that leave for something, and by what text. `must`: without it nobody
+    writes down on a page that they left; the rest is said to be missing.
     """
 
     field: str
@@ -151,9 +152,9 @@ def asked_of(written: Completed) -> tuple[Asked, ...]:
     return ASKED.get(written.text("kind"), ())
 
 
-def missing_papers(written: Completed) -> Iterator[Problem]:
-    """Each thing without which goods may not leave for this, and each that belongs to goods that leave for another."""
-    kind = written.text("kind")
+def missing_papers(written: Completed) -> list[Problem]:
+    """Each thing without which goods may not leave for this."""
+    kind, found = written.text("kind"), []
     for one in asked_of(written):
         if one.must and not written.has(one.field):
             label = written.sheet.field(one.field).label
@@ -161,12 +162,26 @@ def missing_papers(written: Completed) -> Iterator[Problem]:
                 f"{label} is blank, but {one.why} ({one.source}). Write it, or choose what else it left for "
                 f"than {kind}."
             )
-            yield Problem(one.field, None, said)
+            found.append(Problem(one.field, None, said))
+    return found
+
+
+def papers_in_part(written: Completed) -> list[Problem]:
+    """What a row of a log must have whole: papers of which some are written, and none that belong to goods that leave
+    for something else.
+
+    A log that keeps no such papers says what left and nothing of them; its records say on their pages what is missing.
+    """
+    kind, found = written.text("kind"), []
+    begun = any(written.has(one.field) for one in asked_of(written) if one.must and one.field != "consignee")
+    if begun or kind not in LOGGED_WITHOUT_PAPERS:
+        found += missing_papers(written)
     for name, kinds in ONLY_FOR.items():
         if written.has(name) and kind not in kinds:
             label = written.sheet.field(name).label
             said = f"{label} is written, but it left for {kind}; leave it blank, or choose {' or '.join(kinds)}."
-            yield Problem(name, None, said)
+            found.append(Problem(name, None, said))
+    return found
 
 
 def odd_reference(written: Completed) -> list[Note]:

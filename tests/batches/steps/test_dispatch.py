@@ -270,11 +270,19 @@ def test_under_bond_each_missing_paper_is_refused_by_name(write: Write, left_out
     assert said(unfit) == {left_out: f"{sentence}. Write it, or choose what else it left for than under bond."}
 
 
-def test_all_that_is_missing_is_said_at_once(write: Write) -> None:
+def test_all_that_is_missing_is_said_at_once_to_whoever_writes_on_a_page(write: Write, staff: Person) -> None:
     in_stock(write)
+    values = {"at": "2026-11-02T09:00", "bottles": "60", "kind": "under bond", **GIN}
     with pytest.raises(Unfit) as unfit:
-        write("removal", at="2026-11-02T09:00", bottles="60", kind="under bond", **GIN)
+        recording.save("removal", None, values, person=staff, sure=frozenset())
     assert set(said(unfit)) == set(BOND) - {"kind"}
+
+
+def test_a_log_that_keeps_no_papers_is_taken_in_and_its_record_says_what_is_missing(write: Write) -> None:
+    in_stock(write)
+    record = write("removal", at="2026-11-02T09:00", bottles="60", kind="under bond", **GIN)
+    assert record.state == State.COMPLETE
+    assert legs(record.number)["removal:under bond"] == pytest.approx(16.8)
 
 
 def test_papers_of_another_kind_of_removal_are_refused(write: Write) -> None:
@@ -371,7 +379,9 @@ def test_a_reference_of_another_length_is_kept_and_noted(write: Write) -> None:
 
 
 @pytest.mark.parametrize("kind", ["removal", "cask_removal", "bulk_removal"])
-def test_what_is_destroyed_counts_once_a_second_person_has_agreed(write: Write, manager: Person, kind: str) -> None:
+def test_what_is_destroyed_counts_once_a_second_person_has_agreed(
+    write: Write, staff: Person, manager: Person, kind: str
+) -> None:
     full_cask(write)
     in_stock(write, "2027-03-01")
     base = {"at": "2027-03-05T09:00", "kind": "destroyed under witness"}
@@ -384,7 +394,7 @@ def test_what_is_destroyed_counts_once_a_second_person_has_agreed(write: Write, 
         ),
     }[kind]
     with pytest.raises(Unfit) as unfit:
-        write(kind, None, what[0], **base, **what[1])
+        recording.save(kind, None, {**base, **what[1]}, what[0], person=staff, sure=frozenset())
     assert set(said(unfit)) == {"authority", "witness"}
     record = write(kind, None, what[0], **base, **what[1], authority="HM-D-4", witness="the officer of the day")
     assert record.state == State.WAITING

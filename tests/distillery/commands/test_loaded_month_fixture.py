@@ -9,11 +9,13 @@ import pytest
 from distillery.people.models import Person
 from distillery.plant.models import Vessel
 from ledger.kept import keeping
+from tests.conftest import USUAL_PEOPLE
 
 
 @pytest.mark.django_db
-def test_the_database_is_empty_for_who_does_not_ask(manager: Person) -> None:
-    assert Person.objects.get() == manager
+def test_the_database_has_one_of_each_role_and_no_plant_for_who_does_not_ask(manager: Person) -> None:
+    assert set(Person.objects.values_list("username", flat=True)) == USUAL_PEOPLE.keys()
+    assert manager.groups.get().name == "manager"
     assert not Vessel.objects.exists()
 
 
@@ -27,8 +29,8 @@ class TestTheMonthIsThere:
         assert not Person.objects.filter(username="test-manager").exists()
 
 
-@pytest.mark.django_db
-def test_the_database_is_empty_again_afterwards() -> None:
+@pytest.mark.usefixtures("bare")
+def test_nobody_is_there_for_who_asks_for_a_bare_site() -> None:
     assert not Person.objects.exists()
     assert not Vessel.objects.exists()
 

@@ -49,6 +49,7 @@ def test_who_has_gone_can_no_longer_sign_on(typed, staff: Person) -> None:
     assert authenticate(username=staff.username, password="of-tests-only") is None
 
 
+@pytest.mark.usefixtures("bare")
 @pytest.mark.parametrize(
     ("arguments", "password", "sentence"),
     [

@@ -232,6 +232,10 @@ def test_what_was_entered_is_neither_changed_nor_removed(table):
     hide(vessel, "0.5")
     keeping.take_into_use(instrument=alc, from_day=MARCH, person=None)
     keeping.add_calibration(vessel=vessel, from_day=MARCH, standard_percent=Decimal("0.1"), source="x", person=None)
+    keeping.add_rows(warehouse="Dunnage 1", rows=["1"], tiers=3, person=None)
+    keeping.add_keyholder(
+        warehouse="Dunnage 1", name="Isla Venmore", key="main door", from_day=MARCH, until_day=None, person=None
+    )
     keeping.add_recipes([Recipe(recipe="No. 9", botanical="juniper", milligrams_per_lpa=20_000)])
     for sql in (f"UPDATE {table} SET id = id", f"DELETE FROM {table}"):
         with pytest.raises(DatabaseError, match="keeps what was written"), transaction.atomic():
