@@ -15,6 +15,7 @@ class BatchesConfig(AppConfig):
         from batches.audit.proving_stores import prove_stores
         from batches.cleaned import cleanings_told
         from batches.guards import batches_guards
+        from batches.pages.places.removals import overdue_in_books
         from batches.pages.recalling.said import recalls_in, ways_of_account
         from batches.pages.running.locked import standing_of_runs
         from batches.records.submit_once import written_of
@@ -33,6 +34,7 @@ class BatchesConfig(AppConfig):
         from ledger.proof.proving import PROVERS, REMARKS
         from ledger.statements.at_work import ON, TOLD
         from ledger.statements.cleaned import CLEANED
+        from ledger.views.told_in_books import AWAITED
         from ledger.views.told_of_accounts import RECALLED, WAYS
         from ledger.words_of_columns import ask_also
 
@@ -57,5 +59,6 @@ class BatchesConfig(AppConfig):
         ON.append(on_now)
         RECALLED.append(recalls_in)
         WAYS.append(ways_of_account)
+        AWAITED.append(overdue_in_books)
         CLEANED.append(cleanings_told)
         MORE.append(More(VERSIONS, lines, HASHED))

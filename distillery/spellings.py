@@ -25,6 +25,13 @@ def spellings(text: str) -> set[str]:
     return {spelt for one in written for spelt in in_any_case(one)}
 
 
+def same_number(text: str) -> str:
+    """The one form that all spellings of a number share, such as ma0007 and MA-7."""
+    match = ENDS_IN_FIGURES.fullmatch(text.strip().casefold())
+    bare = match["figures"].lstrip("0") if match is not None else ""
+    return f"{match['head']}{bare}" if match is not None and bare else text.strip().casefold()
+
+
 def in_any_case(text: str) -> set[str]:
     """A text as it was typed, in capitals and in small letters."""
     return {text, text.upper(), text.lower()}

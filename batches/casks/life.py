@@ -76,7 +76,7 @@ def _words(said: Said | None) -> str:
     """What a record says of the cask besides its alcohol."""
     if said is None:
         return ""
-    parts = []
+    parts = [said.of.words] if said.of.words else []
     if said.place_said:
         parts.append(f"to {said.place_said}")
     if said.owner:

@@ -9,8 +9,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
-from batches.casks.said import Said, said_of
-from batches.models import Mention, Record
+from django.db.models import Exists, OuterRef, Q, QuerySet
+
+from batches.casks.said import Said, declared, said_of
+from batches.models import Mention, Record, State
 from batches.sheets.sheet import Sheet
 from distillery.plant import keeping
 from distillery.plant.models import Cask
@@ -65,6 +67,33 @@ def before_all(codes: Iterable[str], at: datetime, *, without: str) -> dict[str,
         cask.owner = next((one.owner for one in reversed(lines) if one.owner), cask.listed_owner)
         found[cask.vessel.code] = cask
     return found
+
+
+def departures() -> QuerySet[Mention]:
+    """Where records that stand name casks by which those left the site."""
+    there = Q(pk__in=())
+    for kind, of in declared().items():
+        if of.goes:
+            there |= Q(record__kind=kind, field=of.cask)
+    return Mention.objects.filter(there, what=Mention.What.VESSEL).exclude(record__state=State.VOID)
+
+
+def is_gone() -> Q:
+    """Whether a cask left the site and was not filled since, to be asked of rows of casks."""
+    left = departures().filter(code=OuterRef("vessel__code"))
+    later = left.filter(record__happened_from__gte=OuterRef("filled_at"))
+    return Q(Exists(left), filled_at__isnull=True) | Q(Exists(later))
+
+
+def gone_by(casks: Iterable[Cask]) -> dict[int, Record]:
+    """By which record each of these casks left the site and was not filled since, by the cask's key."""
+    by_code = {one.vessel.code: one for one in casks}
+    left = departures().filter(code__in=by_code).select_related("record").order_by("record__happened_from", "pk")
+    return {
+        by_code[one.code].pk: one.record
+        for one in left
+        if (filled := by_code[one.code].filled_at) is None or filled <= one.record.happened_from
+    }
 
 
 def to_regauge() -> list[Cask]:

@@ -11,7 +11,8 @@ class OfCasks:
 
     `cask` names it. `warehouse`, `row` and `tier` are where it lies from then on; a warehouse left blank says nothing
     of its place. `owner` is whose it is from then on. `seen` is what was seen of it, and among those words `leaks` ask
-    for a regauge. `told` are the fields that its life story tells beside the record.
+    for a regauge. `told` are the fields that its life story tells beside the record, after `words`, which hold of every
+    cask that it names. `goes`: the cask leaves the site by it, until it is filled again.
     """
 
     cask: str
@@ -22,6 +23,8 @@ class OfCasks:
     seen: str = ""
     leaks: tuple[str, ...] = ()
     told: tuple[str, ...] = ()
+    words: str = ""
+    goes: bool = False
 
     @property
     def fields(self) -> tuple[str, ...]:

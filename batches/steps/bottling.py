@@ -26,6 +26,7 @@ from batches.sheets.sheet import (
     Sheet,
 )
 from batches.sheets.typed.completed import Completed
+from batches.steps.shared.ages import age_shown, statement_checked, statement_shown, youngest_of
 from batches.steps.shared.bottle_checks import CHECKS, checks_are_whole, mean_fill_ml, mean_strength, nominal_ml
 from batches.steps.shared.bottling_line import (
     NO,
@@ -43,7 +44,8 @@ from batches.steps.shared.judged import what_left
 from batches.steps.shared.names import checked_name, name_failed, needs_of_name
 from batches.steps.shared.stock import STOCK_FIELDS, bottles_moved, stock_account
 from distillery.clock.reading import site_day
-from distillery.process.product_names import Checked, Evidence
+from distillery.process.ageing import Age
+from distillery.process.product_names import Checked, Evidence, Outcome
 from distillery.rules.in_force import review_threshold
 from distillery.rules.models import ONE
 from distillery.rules.names import requirements
@@ -56,6 +58,10 @@ NAMES = ("gin", "distilled gin", "London gin", "vodka", "whisky", "Scotch whisky
 # What any spirit has to be that bears no name of its own.
 SPIRIT_DRINK = "spirit drink"
 BOTTLED_STRENGTH = "bottled strength"
+ADDED = "added to spirit"
+# What may be added to whisky, and the rest: Scotch Whisky Regulations 2009, regulation 3(1)(h).
+ADDITIONS = ("nothing", "water", "plain caramel", "water and plain caramel", "something else")
+STATED = "stated_years"
 SAMPLES = "samples"
 
 
@@ -139,7 +145,41 @@ def name_checked(written: Completed) -> list[Checked]:
     if (measured := mean_strength(written)) is not None:
         percents.append(measured)
     own = {BOTTLED_STRENGTH: [Evidence(one, this, 1.0 / len(percents)) for one in percents]}
+    if written.text("macerated") == YES:
+        own[ADDED] = [Evidence("macerated fruit or plants", this)]
+    elif written.has("added_to_spirit"):
+        own[ADDED] = [Evidence(written.text("added_to_spirit"), this)]
     return checked_name(written, at=written.moment("at"), source="vat", own=own)
+
+
+def age_of(written: Completed) -> Age | None:
+    """The age of the youngest in the vat."""
+    return youngest_of(written, at=written.moment("at"), vessels=[written.vessel("vat")])
+
+
+def age(written: Completed, now: datetime) -> Result | None:
+    """The age of the youngest that is bottled; nothing for spirit that never was in wood, as gin."""
+    found = age_of(written)
+    return age_shown(found, written.moment("at")) if found is not None and found.in_wood else None
+
+
+def age_on_the_label(written: Completed, now: datetime) -> Result | None:
+    """Whether the age on the label may stand there; nothing where none is stated."""
+    if not written.has(STATED):
+        return None
+    return statement_shown(written.whole(STATED), age_of(written), written.moment("at"))
+
+
+def too_old_on_the_label(written: Completed) -> list[Note]:
+    """An age on the label that the youngest does not have, or is not proven to have."""
+    if not written.has(STATED):
+        return []
+    found = statement_checked(written.whole(STATED), age_of(written), written.moment("at"))
+    if found.outcome == Outcome.PASS:
+        return []
+    said = "Hold: the age on the label" if found.outcome == Outcome.FAIL else "The age on the label"
+    word = "is not that of the youngest" if found.outcome == Outcome.FAIL else "is not proven"
+    return [Note(STATED, None, f"{said} {word}: {found.found}.")]
 
 
 def name_needs(written: Completed, now: datetime) -> Result | None:
@@ -149,7 +189,8 @@ def name_needs(written: Completed, now: datetime) -> Result | None:
 
 def held(written: Completed) -> list[Note]:
     """What stands against the name on the label, and what else is not as the label says."""
-    return [*name_failed(written.text("legal_name"), name_checked(written)), *unlike_its_label(written)]
+    failed = name_failed(written.text("legal_name"), name_checked(written))
+    return [*failed, *too_old_on_the_label(written), *unlike_its_label(written)]
 
 
 def too_weak_for_its_name(written: Completed) -> list[Note]:
@@ -194,6 +235,8 @@ SHEET = Sheet(
                     longest=60,
                     required=False,
                 ),
+                fields.count(STATED, "Age stated on the label", unit="years", usual=("3", "60"), required=False),
+                fields.text("added_to_spirit", "Added to the spirit", choices=ADDITIONS, longest=60, required=False),
                 fields.text("macerated", "Macerated fruit or plants", choices=(YES, NO), longest=3, required=False),
                 fields.count("bottles_a_case", "Bottles in a case", usual=("1", "60"), required=False),
                 fields.text("lot_on_bottles", "Lot code on bottles", choices=(YES, NO), longest=3, required=False),
@@ -251,6 +294,6 @@ SHEET = Sheet(
     printed_title="Bottling record",
     note=held,
     asks=too_weak_for_its_name,
-    results=(comes_to(line_facts), packers_rules, label_and_size, name_needs),
+    results=(comes_to(line_facts), packers_rules, label_and_size, age, age_on_the_label, name_needs),
     pictures=checks_against_time,
 )

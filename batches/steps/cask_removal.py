@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from batches.sheets import fields
 from batches.sheets.cautions import CASKS, VAPOUR
-from batches.sheets.sheet import By, Gauge, Leaves, Moment, Phase, Posting, Problem, Role, Rows, Section, Sheet
+from batches.sheets.sheet import By, Gauge, Leaves, Moment, OfCasks, Phase, Posting, Problem, Role, Rows, Section, Sheet
 from batches.sheets.typed.completed import Completed, Written
 from batches.sheets.typed.values import Ungaugeable
 from batches.steps.shared.books import book_without
@@ -145,6 +145,7 @@ SHEET = Sheet(
     list_columns=("at", "kind", "consignee", "document"),
     after="removal",
     book_of="cask",
+    of_casks=OfCasks(cask="cask", told=("kind", "consignee"), words="left bond", goes=True),
     leaves=Leaves(left_for="kind", consignee="consignee", document="document", named=("cask",)),
     printed_title="Removal of casks from bond",
     check=to_be_right,

@@ -12,7 +12,7 @@ from datetime import datetime
 from batches.sheets import fields
 from batches.sheets.cautions import CASKS, STATIC, VAPOUR
 from batches.sheets.results import Result
-from batches.sheets.sheet import By, Gauge, Moment, Note, Phase, Posting, Problem, Role, Rows, Section, Sheet
+from batches.sheets.sheet import By, Gauge, Moment, Note, OfCasks, Phase, Posting, Problem, Role, Rows, Section, Sheet
 from batches.sheets.typed.completed import Completed
 from batches.steps.shared.ages import age_shown, youngest_of
 from batches.steps.shared.emptied_casks import (
@@ -62,10 +62,10 @@ def by_cask(written: Completed, now: datetime) -> Result | None:
 
 
 def age(written: Completed, now: datetime) -> Result | None:
-    """The age of the youngest that the casks held; what stood in the vat may be younger."""
+    """The age of the youngest that the casks held and that stood in the vat already."""
     at = written.moment("at")
     casks = [one.line.vessel("cask") for one in emptyings(written)]
-    return age_shown(youngest_of(written, at=at, vessels=casks), at)
+    return age_shown(youngest_of(written, at=at, vessels=casks, beside=[written.vessel("vat")]), at)
 
 
 SHEET = Sheet(
@@ -117,6 +117,7 @@ SHEET = Sheet(
     after="regauge",
     printed_title="Disgorging sheet",
     book_of="cask",
+    of_casks=OfCasks(cask="cask", words="emptied"),
     check=to_be_right,
     asks=asked,
     results=(by_cask, age),

@@ -20,6 +20,7 @@ from batches.sheets.sheet import (
     Kind,
     Moment,
     Note,
+    OfCasks,
     Phase,
     Posting,
     Problem,
@@ -40,6 +41,7 @@ from batches.steps.shared.emptied_casks import (
     wood_kept,
     wood_to_be_right,
 )
+from batches.steps.shared.places import LONGEST_PLACE, LONGEST_WAREHOUSE
 from distillery import figures
 from distillery.alcoholometry.quantity import whole_grams
 from distillery.plant import keeping
@@ -183,7 +185,9 @@ SHEET = Sheet(
                 taken="full",
             ),
             fields.count("fill_number", "Fill", usual=("1", "6"), required=False),
-            fields.text("warehouse", "Warehouse", longest=40, required=False),
+            fields.text("warehouse", "Warehouse", longest=LONGEST_WAREHOUSE, required=False),
+            fields.text("row", "Row", longest=LONGEST_PLACE, required=False),
+            fields.text("tier", "Tier", longest=LONGEST_PLACE, required=False),
         ),
     ),
     cautions=(CASKS, VAPOUR, STATIC),
@@ -191,6 +195,7 @@ SHEET = Sheet(
     after="regauge",
     printed_title="Re-racking sheet",
     book_of="cask",
+    of_casks=OfCasks(cask="cask", warehouse="warehouse", row="row", tier="tier", told=("what_happens",)),
     check=to_be_right,
     asks=asked,
     note=sizes,

@@ -41,6 +41,7 @@ from batches.steps.shared.dispatch_results import (
     what_leaves,
 )
 from batches.steps.shared.stock import (
+    LOT_OF_BOTTLES,
     STOCK_FIELDS,
     bottles_moved,
     enough_bottles,
@@ -98,7 +99,7 @@ SHEET = Sheet(
     sections=(
         Section(
             heading="What left, and where to",
-            items=(fields.when("at", "Left at"), *STOCK_FIELDS, left_for()),
+            items=(fields.when("at", "Left at"), *STOCK_FIELDS, LOT_OF_BOTTLES, left_for()),
         ),
         *papers(),
         other_end(

@@ -12,6 +12,7 @@ from batches.sheets.cautions import GLASS, VAPOUR
 from batches.sheets.sheet import Gauge, Moment, Phase, Posting, Role, Section, Sheet
 from batches.sheets.typed.completed import Completed
 from batches.steps.shared.stock import (
+    LOT_OF_BOTTLES,
     STOCK_FIELDS,
     bottles_moved,
     enough_bottles,
@@ -51,6 +52,7 @@ SHEET = Sheet(
             items=(
                 fields.when("at", "Emptied at"),
                 *STOCK_FIELDS,
+                LOT_OF_BOTTLES,
                 fields.text("reason", "Reason", longest=200),
                 fields.name("document", "Document number", found_as="document", required=False),
             ),

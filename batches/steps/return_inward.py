@@ -14,7 +14,7 @@ from batches.sheets.cautions import GLASS
 from batches.sheets.results import COMES_TO, Head, Line, Result
 from batches.sheets.sheet import Field, Kind, Moment, Note, Phase, Posting, Problem, Section, Sheet
 from batches.sheets.typed.completed import Completed
-from batches.steps.shared.stock import STOCK_FIELDS, bottles_moved, one_bottle, stock_account
+from batches.steps.shared.stock import LOT_OF_BOTTLES, STOCK_FIELDS, bottles_moved, one_bottle, stock_account
 from distillery import figures
 from ledger.posting.accounts import source
 
@@ -103,6 +103,7 @@ SHEET = Sheet(
                 fields.when("at", "Came back at"),
                 *(one for one in STOCK_FIELDS if one.name != "bottles"),
                 fields.count("bottles", "Bottles"),
+                LOT_OF_BOTTLES,
                 Field(name="status", label="Came back", kind=Kind.CHOICE, choices=(BOND, PAID)),
             ),
         ),

@@ -17,15 +17,14 @@ from batches.sheets.typed.completed import Completed
 from batches.sheets.typed.values import Ungaugeable
 from batches.steps.shared.books import book_without
 from distillery import figures
-from distillery.alcoholometry.quantity import Quantity, whole_grams
+from distillery.alcoholometry.quantity import Quantity
 from distillery.alcoholometry.strength import (
     ETHANOL_KG_PER_M3_20,
-    mass_fraction_of_percent_vol,
     percent_vol_of_mass_fraction,
 )
 from distillery.plant.models import MICRO
 from distillery.plant.models import Kind as VesselKind
-from ledger.posting.accounts import removal
+from ledger.posting.accounts import AccountRef, removal
 from ledger.posting.drafts import Moved
 
 DRAWN_FOR = ("strength", "nosing", "analysis", "reference", "officer", "trade")
@@ -51,28 +50,24 @@ def strength_of(written: Completed) -> float:
 
 def held(written: Completed) -> Quantity:
     """What the sample holds, from its volume at about 20 °C and its strength."""
-    percent, litres = strength_of(written), written.real("millilitres") / MILLILITRES_A_LITRE
-    lpa = litres * percent / 100.0
-    mass_kg = lpa * ETHANOL_KG_PER_M3_20 / 1000.0 / mass_fraction_of_percent_vol(percent) if percent else litres
-    return Quantity(
-        pure_ul=round(lpa * MICRO),
-        mass_g=whole_grams(mass_kg),
-        litres20=litres,
-        percent20=percent,
-        uncertainty_ul=0.0,
-    )
+    return _moved(written, written.account("vessel"), removal("samples"), written.moment("drawn_at")).quantity
 
 
 def drawn(written: Completed) -> Posting:
     """The sample from its vessel to the samples."""
-    return Posting((Moved(written.account("vessel"), removal("samples"), held(written), field="millilitres"),))
+    return Posting((_moved(written, written.account("vessel"), removal("samples"), written.moment("drawn_at")),))
 
 
 def ended(written: Completed) -> Posting:
     """A sample that is put back goes back into the books of its vessel; of any other it is only written what became."""
     if written.text("became") != RETURNED:
         return Posting(())
-    return Posting((Moved(removal("samples"), written.account("vessel"), held(written), field="became"),))
+    return Posting((_moved(written, removal("samples"), written.account("vessel"), written.moment("ended_at")),))
+
+
+def _moved(written: Completed, giver: AccountRef, taker: AccountRef, at: datetime) -> Moved:
+    litres = written.real("millilitres") / MILLILITRES_A_LITRE
+    return written.worked_out(litres, strength_of(written), at=at, giver=giver, taker=taker, field="millilitres")
 
 
 def to_be_right(written: Completed) -> list[Problem]:

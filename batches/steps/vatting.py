@@ -12,9 +12,10 @@ from typing import Final
 from batches.sheets import fields
 from batches.sheets.cautions import STATIC, VAPOUR
 from batches.sheets.parts import Item
-from batches.sheets.results import comes_to
+from batches.sheets.results import Result, comes_to
 from batches.sheets.sheet import Gauge, Moment, Note, Phase, Posting, Problem, Role, Section, Sheet
 from batches.sheets.typed.completed import Completed
+from batches.steps.shared.ages import age_shown, youngest_of
 from batches.steps.shared.figures import Compared, Figure, Held, against
 from batches.steps.shared.judged import what_left
 from batches.steps.shared.still_charges import gauged, worked_out
@@ -136,6 +137,14 @@ def _class(written: Completed) -> list[Fact]:
     return [Fact("Class of spirits", stages_said(named), note=note, state=LOOK if several else None)]
 
 
+def age(written: Completed, now: datetime) -> Result | None:
+    """The age of the youngest that comes together, what stood in the vat already among it."""
+    at, came = written.moment("at"), [written.vessel(f"{one}_vessel") for one in givers(written)]
+    found = youngest_of(written, at=at, vessels=came, beside=[written.vessel(VAT)])
+    # Spirit that never was in wood, as gin, is asked for no age.
+    return age_shown(found, at) if found is not None and found.in_wood else None
+
+
 def to_look_at(written: Completed) -> list[Note]:
     """A vat that was gauged before it was mixed."""
     return not_mixed(written)
@@ -187,5 +196,5 @@ SHEET = Sheet(
     printed_title="Vatting",
     check=to_be_right,
     note=to_look_at,
-    results=(comes_to(facts),),
+    results=(comes_to(facts), age),
 )

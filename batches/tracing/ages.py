@@ -14,29 +14,58 @@ from datetime import datetime
 
 from batches.models import Link, Record, State
 from batches.sheets.register import sheet_of
-from batches.tracing.links import UNKNOWN, contents_of
-from distillery.plant.models import MICRO, Vessel
+from batches.tracing.links import UNKNOWN, contents_at, contents_before
+from distillery.plant.models import MICRO, Cask, Vessel
 from distillery.plant.models import Kind as VesselKind
 from distillery.process.ageing import NO_TIME, Age, after_stay, youngest
 from ledger.models import Account
 
 # Vessels between a still and a bottle; what is further back is taken for as young as can be.
 MOST_STEPS = 12
+_OF_A_CASK = ("account__vessel__kind", "account__vessel__cask__nominal_ul", "account__vessel__cask__wood")
 
 
 def youngest_in_vessel(vessel: Vessel, at: datetime, *, most_litres: float) -> Age | None:
-    """The age at a moment of what a vessel holds now; None where it holds nothing, or nobody knows what.
+    """The age of what a vessel held just before a moment; None where it held nothing, or nobody knows what.
 
     `most_litres` is the largest cask in which time counts.
     """
-    account = Account.objects.filter(vessel=vessel).first()
-    held = contents_of(account.pk) if account is not None else {}
-    givers = [giver for giver, pure_ul in held.items() if pure_ul > 0]
+    givers = _givers(vessel, at)
     if not givers or UNKNOWN in givers:
         return None
-    ages = _Ages(givers, most_litres)
-    size = _size(vessel.kind, vessel.cask.nominal_ul if vessel.kind == VesselKind.CASK else None)
-    return youngest(ages.after(_Taken(giver, at, size)) for giver in givers)
+    return youngest(_Ages(givers, most_litres).after(_taken_from(vessel, giver, at)) for giver in givers)
+
+
+def youngest_in_casks(casks: Iterable[Cask], at: datetime, *, most_litres: float) -> dict[int, Age]:
+    """The same of many casks, with their vessels, by their keys; those of which nothing is known are left out. As many
+    questions as for one.
+    """
+    vessels = {one.pk: one.vessel for one in casks}
+    accounts = dict(Account.objects.filter(vessel__in=vessels).values_list("pk", "vessel_id"))
+    held = {accounts[pk]: one.by_giver() for pk, one in contents_before(list(accounts), at).items()}
+    givers = {key: [giver for giver, pure_ul in each.items() if pure_ul > 0] for key, each in held.items()}
+    known = {key: each for key, each in givers.items() if each and UNKNOWN not in each and key is not None}
+    ages = _Ages({giver for each in known.values() for giver in each}, most_litres)
+    found = {
+        key: youngest(ages.after(_taken_from(vessels[key], giver, at)) for giver in each) for key, each in known.items()
+    }
+    return {key: age for key, age in found.items() if age is not None}
+
+
+def holds_anything(vessel: Vessel, at: datetime) -> bool:
+    """True where a vessel held something just before a moment."""
+    return bool(_givers(vessel, at))
+
+
+def _givers(vessel: Vessel, at: datetime) -> list[int]:
+    account = Account.objects.filter(vessel=vessel).first()
+    held = contents_at(account.pk, at) if account is not None else {}
+    return [giver for giver, pure_ul in held.items() if pure_ul > 0]
+
+
+def _taken_from(vessel: Vessel, giver: int, at: datetime) -> _Taken:
+    is_cask = vessel.kind == VesselKind.CASK
+    return _Taken(giver, at, *_of_cask(vessel.kind, *((vessel.cask.nominal_ul, vessel.cask.wood) if is_cask else ())))
 
 
 def youngest_of_record(number: str, *, most_litres: float) -> Age | None:
@@ -50,11 +79,12 @@ def youngest_of_record(number: str, *, most_litres: float) -> Age | None:
 
 @dataclass(frozen=True, slots=True)
 class _Taken:
-    """What one record took of another: when, and the size of the cask it stood in until then."""
+    """What one record took of another: when, and the size and wood of the cask it stood in until then."""
 
     giver: int
     at: datetime
     litres: float | None
+    wood: str
 
 
 @dataclass(slots=True)
@@ -92,6 +122,7 @@ class _Ages:
             litres=taken.litres,
             most_litres=self._most_litres,
             by=giver.number,
+            wood=taken.wood,
         )
 
     def of(self, record: int) -> Age:
@@ -122,11 +153,11 @@ def _read(records: Iterable[int]) -> _Back:
         if not asked:
             break
         links = Link.objects.filter(taker__in=asked, account__isnull=False, pure_ul__gt=0).values_list(
-            "taker_id", "giver_id", "happened_at", "account__vessel__kind", "account__vessel__cask__nominal_ul"
+            "taker_id", "giver_id", "happened_at", *_OF_A_CASK
         )
         givers = set()
-        for taker, giver, at, kind, nominal_ul in links:
-            back.taken[taker].append(_Taken(giver, at, _size(kind, nominal_ul)))
+        for taker, giver, at, *cask in links:
+            back.taken[taker].append(_Taken(giver, at, *_of_cask(*cask)))
             givers.add(giver)
         fresh = givers - back.known.keys()
         rows = Record.objects.filter(pk__in=fresh).values("pk", "kind", "number", "happened_from", "happened_to")
@@ -146,6 +177,8 @@ def _know(back: _Back, rows: Iterable[Mapping[str, object]]) -> None:
         back.known[int(str(row["pk"]))] = _Known(str(row["number"]), ended, sheet.distils is not None)
 
 
-def _size(kind: str | None, nominal_ul: int | None) -> float | None:
-    """Litres of a cask; None for what is none."""
-    return nominal_ul / MICRO if kind == VesselKind.CASK and nominal_ul is not None else None
+def _of_cask(kind: str | None, nominal_ul: int | None = None, wood: str | None = None) -> tuple[float | None, str]:
+    """Litres of a cask and its wood; None and blank for what is none."""
+    if kind != VesselKind.CASK or nominal_ul is None:
+        return None, ""
+    return nominal_ul / MICRO, wood or ""

@@ -57,11 +57,16 @@ class _Entry:
     bottles: int
 
 
-def bottled_lots(stocks: Iterable[Account] | None = None) -> list[BottledLot]:
-    """Every lot that ever was in these stocks (without a word: in all), stock by stock, the oldest lot first."""
+def bottled_lots(
+    stocks: Iterable[Account] | None = None, *, until: datetime | None = None, without: str = ""
+) -> list[BottledLot]:
+    """Every lot that ever was in these stocks (without a word: in all), stock by stock, the oldest lot first.
+
+    As of a moment where one is given, and with the entries of one record left out where its number is.
+    """
     accounts = Account.objects.filter(kind=AccountKind.STOCK) if stocks is None else stocks
     by_key = {one.pk: one for one in accounts if one.bottle_pure_ul}
-    entries = _entries(by_key)
+    entries = _entries(by_key, until, without)
     named, a_case = _named(entries)
     found: list[BottledLot] = []
     for key, account in sorted(by_key.items(), key=lambda one: one[1].name):
@@ -69,7 +74,7 @@ def bottled_lots(stocks: Iterable[Account] | None = None) -> list[BottledLot]:
     return found
 
 
-def _entries(accounts: Mapping[int, Account]) -> dict[int, list[_Entry]]:
+def _entries(accounts: Mapping[int, Account], until: datetime | None, without: str) -> dict[int, list[_Entry]]:
     legs = (
         Leg.objects.standing()
         .filter(account__in=accounts.keys())
@@ -79,6 +84,8 @@ def _entries(accounts: Mapping[int, Account]) -> dict[int, list[_Entry]]:
     )
     found: dict[int, list[_Entry]] = defaultdict(list)
     for account_id, kind, number, at, pure_ul in legs:
+        if (until is not None and at > until) or (without and number == without):
+            continue
         one = accounts[account_id].bottle_pure_ul or 1
         found[account_id].append(_Entry(account_id, kind, number, at, round(pure_ul / one)))
     return found

@@ -1,6 +1,7 @@
 """Which record's alcohol is in which vessel, and what each record took from which other.
 
-Contents are taken as well mixed: whatever leaves a vessel carries the mix that was in it. A link says that one record
+Contents are taken as well mixed: whatever leaves a vessel carries the mix that was in it; bottles whose lot is named
+are of that lot. A link says that one record
 took so much pure alcohol (whole microlitres) that another had given, by way of one account. What a gauge finds more
 or less leaves the mix as it is; so do losses and differences where nothing went from one place to another. A step
 that works what a vessel holds (`Sheet.works_contents`) passes all of it through its record. Stills belong to the run
@@ -27,6 +28,7 @@ from django.db.models.functions import Coalesce
 from batches.models import Contents, Link, Record
 from batches.sheets.register import all_sheets
 from batches.tracing.mix import Mix
+from batches.tracing.of_lots import of_the_same_lot
 from distillery.fixed_sql import add, as_read, ask_one, change
 from distillery.plant.models import Kind as VesselKind
 from distillery.rows_as_kept import MomentText, moment_of, rows_of
@@ -94,6 +96,7 @@ class _Step:
     legs: tuple[_Leg, ...]
     moves: bool
     passes_through: bool
+    of: frozenset[int]
 
 
 def last_movement() -> int:
@@ -267,16 +270,18 @@ def _apply(mix: Mix, step: _Step) -> Iterable[tuple[int, int]]:
     elif net > 0:
         mix.give(step.record, net)
     elif net < 0:
-        yield from ((giver, pure) for giver, pure in mix.take(-net).items() if giver != step.record)
+        yield from ((giver, pure) for giver, pure in mix.take(-net, step.of).items() if giver != step.record)
 
 
 @dataclass(frozen=True, slots=True)
 class _Around:
-    """What else the movements of some legs did: the places they touched, which worked contents, their records."""
+    """What else the movements of some legs did: the places they touched, which worked contents, their records, and
+    whose bottles bear the lot that a record takes out of stock."""
 
     places: dict[int, set[int]]
     working: set[int]
     records: dict[str, int]
+    lots: dict[int, frozenset[int]]
 
 
 def _around(legs: Sequence[_Leg]) -> _Around:
@@ -288,7 +293,8 @@ def _around(legs: Sequence[_Leg]) -> _Around:
     kinds = {sheet.kind for sheet in all_sheets() if sheet.works_contents}
     working = {pk for pk, record_kind in carriers.items() if record_kind in kinds}
     numbers = {leg.record_number for leg in legs}
-    return _Around(places, working, dict(Record.objects.filter(number__in=numbers).values_list("number", "pk")))
+    records = dict(Record.objects.filter(number__in=numbers).values_list("number", "pk"))
+    return _Around(places, working, records, of_the_same_lot((leg.record_kind, leg.record_number) for leg in legs))
 
 
 def _steps(legs: Sequence[_Leg], around: _Around | None = None) -> list[_Step]:
@@ -299,13 +305,15 @@ def _steps(legs: Sequence[_Leg], around: _Around | None = None) -> list[_Step]:
         own = tuple(group)
         movements = {leg.movement_id for leg in own} & around.places.keys()
         others = set().union(*(around.places[pk] for pk in movements)) - {own[0].account_id} if movements else set()
+        record = around.records.get(own[0].record_number, UNKNOWN)
         steps.append(
             _Step(
                 key=key,
-                record=around.records.get(own[0].record_number, UNKNOWN),
+                record=record,
                 legs=own,
                 moves=bool(others),
                 passes_through=bool(movements & around.working),
+                of=around.lots.get(record, frozenset()),
             )
         )
     return steps
@@ -328,3 +336,14 @@ def contents_of(account_id: int) -> dict[int, int]:
     """What an account holds now by the record that gave it: record id to whole microlitres."""
     newest = _newest(account_id)
     return newest.by_giver() if newest is not None else {}
+
+
+def contents_at(account_id: int, before: datetime) -> dict[int, int]:
+    """The same just before a moment, which is worked out where more happened since."""
+    last = _newest(account_id)
+    if last is not None and last.happened_at >= before:
+        bases = contents_before([account_id], before)
+        legs = [leg for leg in _standing([account_id], bases) if leg.at < before]
+        held, _ = _walk(bases.get(account_id), _steps(legs))
+        last = Contents(shares=held[-1].shares) if held else bases.get(account_id)
+    return last.by_giver() if last is not None else {}

@@ -27,12 +27,19 @@ class Mix:
         self.book_ul += pure_ul
         self.shares[giver] = self.shares.get(giver, 0) + pure_ul
 
-    def take(self, pure_ul: int) -> dict[int, int]:
-        """So much leaves with the mix that is there; returns it by giver."""
-        taken = apportion(pure_ul, self.shares)
+    def take(self, pure_ul: int, of: frozenset[int] = frozenset()) -> dict[int, int]:
+        """So much leaves with the mix that is there; returns it by giver.
+
+        Where it is known of which givers it is, as bottles of a lot are, it is theirs as far as they have as much.
+        """
+        theirs = {giver: held for giver, held in self.shares.items() if giver in of}
+        taken = apportion(min(pure_ul, sum(theirs.values())), theirs)
+        there = {giver: held - taken.get(giver, 0) for giver, held in self.shares.items()}
+        for giver, part in apportion(pure_ul - sum(taken.values()), there).items():
+            taken[giver] = taken.get(giver, 0) + part
         self.book_ul -= pure_ul
         left = max(self.book_ul, 0)
-        self.shares = apportion(left, self.shares) if left else {}
+        self.shares = apportion(left, there) if left else {}
         return taken
 
 

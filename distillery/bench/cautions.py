@@ -2,6 +2,8 @@
 
 from typing import Final
 
+from distillery.process.maturing import flash_point_celsius
+
 MOVING: Final = (
     "Spirit and its vapour burn. Before any is moved or mixed: no flame or spark, vessels and hoses bonded and "
     "earthed, extraction running, the receiving vessel known to have room."
@@ -47,3 +49,15 @@ def remarks_on(*, celsius: float, percent20: float) -> tuple[str, ...]:
             "residues or wash, and read its distillate."
         )
     return tuple(remarks)
+
+
+def flash_point_note(percent20: float) -> tuple[str, ...]:
+    """From which temperature on spirit of a strength (% vol at 20 °C) burns at a flame; nothing for water."""
+    celsius = flash_point_celsius(min(100.0, max(0.0, percent20)))
+    if celsius is None:
+        return ()
+    return (
+        f"Flash point about {celsius:g} °C in a closed cup (engineeringtoolbox.com, ethanol and water, the lower of "
+        "two readings): above it the vapour over the liquid can be lit. The supplier's sheet and the site's own "
+        "assessment come first.",
+    )

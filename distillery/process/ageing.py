@@ -8,6 +8,7 @@ from memory). Whole years are those of the calendar. Pure functions, no database
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
@@ -15,18 +16,21 @@ from typing import Final
 
 NO_TIME: Final = timedelta()
 _MARCH: Final = (3, 1)
+_OAK: Final = re.compile(r"\boaks?\b")
 
 
 @dataclass(frozen=True, slots=True)
 class Age:
     """Time in wood that counts; `since` is the record it counts from; `or_more`: nothing is known of it before that, so
-    it may be older and is not younger. `largest_litres` is the size of the largest cask it stood in, or None.
+    it may be older and is not younger. `largest_litres` is the size of the largest cask it stood in, or None; `woods`
+    what the casks were of, as the register has it, blank among them for one of which it says nothing.
     """
 
     in_wood: timedelta
     since: str
     or_more: bool = False
     largest_litres: float | None = None
+    woods: frozenset[str] = frozenset()
 
     def began(self, at: datetime) -> datetime:
         """When it would have been filled, had it stood in wood without a break until a moment."""
@@ -34,23 +38,31 @@ class Age:
 
 
 def after_stay(
-    age: Age, began: datetime, ended: datetime, *, litres: float | None, most_litres: float, by: str = ""
+    age: Age,
+    began: datetime,
+    ended: datetime,
+    *,
+    litres: float | None,
+    most_litres: float,
+    by: str = "",
+    wood: str = "",
 ) -> Age:
     """An age after a stay in a vessel: in a cask of so many litres, or in something else where that is None.
 
     A cask over `most_litres` adds nothing (700 in rows E12 and E16). `by` is the record that filled it, from which time
-    counts where none was counted before. Example: a year in a hogshead of 250 litres and a year in a vat are one year.
+    counts where none was counted before; `wood` is what the cask is of. Example: a year in a hogshead of 250 litres and
+    a year in a vat are one year.
     """
     if litres is None or ended <= began:
         return age
     counted = ended - began if litres <= most_litres else NO_TIME
     largest = litres if age.largest_litres is None else max(litres, age.largest_litres)
     since = by if by and counted and not age.in_wood else age.since
-    return Age(age.in_wood + counted, since, age.or_more, largest)
+    return Age(age.in_wood + counted, since, age.or_more, largest, age.woods | {wood.strip()})
 
 
 def youngest(ages: Iterable[Age]) -> Age | None:
-    """The age of what comes together: that of the youngest, the largest cask of any; None of nothing.
+    """The age of what comes together: that of the youngest, the largest cask of any and all woods; None of nothing.
 
     Of two that are as young as each other, one that may be older tells less and goes last.
     """
@@ -59,7 +71,13 @@ def youngest(ages: Iterable[Age]) -> Age | None:
         return None
     least = min(known, key=lambda one: (one.in_wood, one.or_more, one.since))
     sizes = [one.largest_litres for one in known if one.largest_litres is not None]
-    return Age(least.in_wood, least.since, least.or_more, max(sizes, default=None))
+    woods = frozenset(wood for one in known for wood in one.woods)
+    return Age(least.in_wood, least.since, least.or_more, max(sizes, default=None), woods)
+
+
+def is_oak(wood: str) -> bool:
+    """True where what the register says of a cask's wood names an oak: 'oak', 'American oak, held sherry'."""
+    return _OAK.search(wood.casefold()) is not None
 
 
 def whole_years(began: date, on: date) -> int:

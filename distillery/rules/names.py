@@ -19,6 +19,8 @@ from distillery.seals.writing import signed
 SATURDAY = 5
 # What neutral spirit has to be before vodka or distilled gin is made of it.
 AGRICULTURAL_ALCOHOL = "ethyl alcohol of agricultural origin"
+SIZE_OF_CASKS = "size of casks"
+WHISKY = ("whisky", "Scotch whisky", "single malt Scotch whisky")
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +70,17 @@ def requirements(name: str, on: date) -> list[Requirement]:
         )
         for row in newest.values()
     ]
+
+
+def largest_that_counts(on: date) -> float | None:
+    """Litres of the largest cask in which time counts, by the rule in force on a day; None where there is none."""
+    sizes = [
+        one.limit
+        for name in WHISKY
+        for one in requirements(name, on)
+        if one.measure == SIZE_OF_CASKS and one.limit is not None
+    ]
+    return min(sizes, default=None)
 
 
 def duties(operation: str, on: date, *occasions: str) -> list[Duty]:

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 from distillery.plant.lookup import Plant
 from ledger.comparing.compare import Comparison, compare
+from ledger.comparing.findings.beyond_band import with_casks_beyond
 from ledger.comparing.findings.finding import Finding, in_order
 from ledger.comparing.findings.untimely import untimely
 from ledger.comparing.model.kinds.deviations import deviations_in
@@ -22,7 +23,8 @@ def compare_month(period: str | None = None, plant: Plant | None = None, known: 
     rows = sealed_rows(operations_in(period), known)
     log, deviations = log_of(period, rows, known), deviations_in(period, rows, known)
     compared = compare(log, plant or Plant(), deviations=deviations, known=known)
-    return replace(compared, findings=tuple(in_order([*compared.findings, *untimely(period)])))
+    found = with_casks_beyond([*compared.findings, *untimely(period)], period)
+    return replace(compared, findings=tuple(in_order(found)))
 
 
 def findings(period: str | None = None) -> list[Finding]:

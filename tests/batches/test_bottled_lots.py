@@ -9,9 +9,10 @@ from django.test import Client
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from batches.models import Record
+from batches.models import Link, Record
 from batches.pages.places.lot_tables import in_cases
 from batches.records import recording
+from batches.sheets.typed.read_sheet import Unfit
 from batches.tracing.bottled_lots import bottled_lots
 from distillery.people.models import Person
 from ledger.models import Account, AccountKind
@@ -46,6 +47,47 @@ def test_what_leaves_without_its_lot_is_of_the_oldest(write: Write, two_lots: No
     assert held() == {"L27061": 0, "L27062": 300}
     first = bottled_lots()[0]
     assert (first.came, first.left, first.record_number, first.bottles_a_case) == (400, 400, "BO0001", 6)
+
+
+def test_the_lot_that_is_named_leaves_and_the_links_follow_it(write: Write, two_lots: None) -> None:
+    left = write("removal", "RM0001", (), at="2027-03-04T09:00", **GIN, bottles="300", kind="export", lot_code="l27062")
+    assert held() == {"L27061": 400, "L27062": 100}
+    assert list(Link.objects.filter(taker=left).values_list("giver__number", flat=True)) == ["BO0002"]
+    # 700 mL at 46.0 in each.
+    assert Link.objects.get(taker=left).pure_ul == 300 * 322_000
+    rest = write("removal", "RM0002", (), at="2027-03-05T09:00", **GIN, bottles="100", kind="export", lot_code="L27061")
+    assert list(Link.objects.filter(taker=rest).values_list("giver__number", flat=True)) == ["BO0001"]
+    assert held() == {"L27061": 300, "L27062": 100}
+
+
+def test_more_of_a_lot_than_it_has_is_refused(write: Write, two_lots: None, manager: Person) -> None:
+    leaving = {**GIN, "at": "2027-03-04T09:00", "kind": "export"}
+    with pytest.raises(Unfit, match="Bottles is 401, but lot L27062 has 400 in bond at that time"):
+        write("removal", None, (), **leaving, bottles="401", lot_code="L27062")
+    with pytest.raises(Unfit, match=r"these lots have: L27061 \(400\), L27062 \(400\)"):
+        write("removal", None, (), **leaving, bottles="1", lot_code="L27069")
+    record = write("removal", None, (), **leaving, bottles="400", lot_code="L27062")
+    with pytest.raises(Unfit, match="has 400 in bond"):
+        recording.correct(record, {"bottles": "401"}, person=manager, reason="counted again")
+
+
+def test_what_comes_back_is_of_the_lot_it_names(write: Write, two_lots: None) -> None:
+    write("removal", None, (), at="2027-03-04T09:00", **GIN, bottles="300", kind="export", lot_code="L27062")
+    write(
+        "return_inward",
+        None,
+        (),
+        at="2027-03-06T09:00",
+        **GIN,
+        bottles="20",
+        lot_code="L27062",
+        status="under bond",
+        came_from="Carrow Bonded Stores, Low Quay, Harrowmere",
+        document="RB-4",
+        reason="refused",
+        condition="sound",
+    )
+    assert held() == {"L27061": 400, "L27062": 120}
 
 
 def test_cases_and_loose_bottles(write: Write, two_lots: None) -> None:

@@ -68,6 +68,17 @@ def test_several_are_one_question(fill):
         fill([cask("2027/103", cask_kind="barrel", nominal_litres="200")], sure={question.key})
 
 
+def test_two_spellings_of_one_number_are_one_cask(fill):
+    lines = [cask(number, cask_kind="barrel", nominal_litres="200") for number in ("2027/0102", "2027/102")]
+    with pytest.raises(Asked) as caught:
+        fill(lines)
+    (question,) = caught.value.questions
+    assert question.sentence == "Not in the plant yet: 2027/0102, barrel of 200.0 L. Is it a new cask?"
+    with pytest.raises(Unfit, match="2027/0102"):
+        fill(lines, sure={question.key})
+    assert not Vessel.objects.filter(code__startswith="2027/").exists()
+
+
 def test_without_kind_and_size_the_refusal_says_what_to_write(fill):
     with pytest.raises(Unfit, match="Write its kind of cask and nominal size beside it"):
         fill([cask("2027/0101")])

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from batches.casks.standing import to_regauge
+from batches.casks.standing import gone_by, to_regauge
 from batches.models import Mention, Record
-from batches.pages.places.cask_table import age_of
+from batches.pages.places.cask_table import note_ages
 from batches.pages.records.shown import record_address, title_of
 from distillery import figures, pages
 from distillery.clock.reading import site_day
@@ -42,7 +42,11 @@ def _what_it_is(known: Cask) -> list[pages.Fact]:
 def _what_it_holds(vessel: Vessel, held: Holding | None) -> list[pages.Fact]:
     known = vessel.cask
     if held is None or held.pure_ul <= 0:
-        return [pages.Fact("Book", figures.lpa(0), "LPA", note="empty")]
+        left = gone_by([known]).get(known.pk)
+        if left is None:
+            return [pages.Fact("Book", figures.lpa(0), "LPA", note="empty")]
+        since = f"gone since {figures.day(left.happened_from, year=True)}, by {left.number}"
+        return [pages.Fact("Book", figures.lpa(0), "LPA", note=since, href=record_address(left))]
     facts = [pages.Fact("Book", figures.lpa(held.pure_ul), "LPA")]
     if held.litres20 is not None and held.percent20 is not None:
         facts.append(pages.Fact("Litres at 20 °C", figures.litres(held.litres20), "L"))
@@ -50,7 +54,8 @@ def _what_it_holds(vessel: Vessel, held: Holding | None) -> list[pages.Fact]:
     if known.filled_at is None:
         return facts
     facts.append(pages.Fact("Filled", figures.day(known.filled_at, year=True)))
-    if (age := age_of(known)) is not None:
+    note_ages([known])
+    if (age := getattr(known, "age", None)) is not None:
         facts.append(pages.Fact("Age", figures.number(age, 1), "years"))
     first = known.first_warehoused_on or site_day(known.filled_at)
     facts.append(pages.Fact("First warehoused", figures.day(first, year=True)))

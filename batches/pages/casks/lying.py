@@ -14,6 +14,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from batches.casks.standing import is_gone
 from batches.pages.casks.walk_sheet import MOST_ON_A_SHEET, walk_sheet_pdf
 from batches.pages.casks.ways import warehouse_ways
 from batches.pages.common import signed_on
@@ -106,7 +107,12 @@ def _href(one: RowOfCasks) -> str:
 def rows_of_casks(warehouse: str) -> list[RowOfCasks]:
     """The rows of a warehouse, those entered and those casks are said to lie in, with what lies in each."""
     counted: dict[str, dict[str, int]] = defaultdict(dict)
-    lying = Cask.objects.filter(warehouse=warehouse).order_by().values_list("row", "tier").annotate(number=Count("pk"))
+    lying = (
+        Cask.objects.filter(~is_gone(), warehouse=warehouse)
+        .order_by()
+        .values_list("row", "tier")
+        .annotate(number=Count("pk"))
+    )
     for row, tier, number in lying:
         counted[row][tier] = number
     tiers = {one.row: one.tiers for one in rows_of(warehouse)} if warehouse else {}
@@ -134,7 +140,7 @@ def _chosen(request: HttpRequest, warehouses: list[str]) -> str:
 
 
 def _casks(warehouse: str, row: str) -> QuerySet[Cask]:
-    casks = Cask.objects.filter(warehouse=warehouse).select_related("vessel")
+    casks = Cask.objects.filter(~is_gone(), warehouse=warehouse).select_related("vessel")
     return casks.filter(row=row) if row else casks
 
 

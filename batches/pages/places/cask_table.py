@@ -11,7 +11,9 @@ from django import forms
 from django.db.models import Exists, OuterRef, QuerySet, Sum
 from django.urls import reverse
 
-from distillery.clock.reading import books_now
+from batches.casks.standing import gone_by, is_gone
+from batches.tracing.ages import youngest_in_casks
+from distillery.clock.reading import books_now, site_day
 from distillery.lists.columns import (
     DayColumn,
     DifferenceColumn,
@@ -29,11 +31,12 @@ from distillery.pages import Kind, State
 from distillery.plant.lookup import values_of_casks
 from distillery.plant.models import MICRO, Cask
 from distillery.rules import cask_loss
+from distillery.rules.names import largest_that_counts
 from distillery.years import LATEST_YEAR, is_of_a_site
 from ledger.models import Account, Balance
 from ledger.statements.balances import holdings
 
-FULL, EMPTY = "full", "empty"
+FULL, EMPTY, GONE = "full", "empty", "gone"
 REGAUGE = State(Kind.WATCH, "Seen leaking")
 NOT_AGE = "'{}' is no number of years; write it as 10. It is left out."
 MOST_YEARS = 100
@@ -45,15 +48,27 @@ def years_between(start: datetime, end: datetime | None = None) -> float:
     return cask_loss.years_between(start, end or books_now())
 
 
-def age_of(cask: Cask) -> float | None:
-    """Years since a cask was filled, or None while it is not."""
-    if cask.filled_at is None or cask.filled_at > books_now():
-        return None
-    return years_between(cask.filled_at)
+def note_ages(casks: Sequence[Any]) -> None:
+    """Puts on each of these casks, as `age`, how old what it holds is: the time in wood of the youngest, which goes on
+    where it was re-racked. Where nothing is known of that, the time since it was filled; None while it is not.
+    """
+    now = books_now()
+    most = largest_that_counts(site_day(now))
+    known = {} if most is None else youngest_in_casks(casks, now, most_litres=most)
+    for cask in casks:
+        began = known[cask.pk].began(now) if cask.pk in known else cask.filled_at
+        cask.age = None if began is None or began > now else years_between(began, now)
 
 
 def _filled_at(row: Any) -> datetime | None:
     return row.filled_at if row.held is not None else None
+
+
+def _empty_said(row: Any) -> str:
+    """What is said of a cask that has no day of filling: that it left, or that it is empty."""
+    if row.held is not None:
+        return ""
+    return "Gone" if row.gone else "Empty"
 
 
 class FilledColumn(DayColumn):
@@ -78,8 +93,8 @@ class CaskTable(HouseTable):
     )
     kind = ListColumn("Kind", "kind", order=("kind", "pk"))
     place = ListColumn("Place", "place", order=("warehouse", "row", "tier", "pk"))
-    filled = FilledColumn("Filled", lambda row: _filled_at(row) or ("" if row.held is not None else "Empty"))
-    age = FigureColumn("Age", lambda row: age_of(row) if row.held is not None else None, places=1, unit="years")
+    filled = FilledColumn("Filled", lambda row: _filled_at(row) or _empty_said(row))
+    age = FigureColumn("Age", lambda row: row.age if row.held is not None else None, places=1, unit="years")
     book = LpaColumn("Book", lambda row: row.held.pure_ul if row.held else None)
     litres = FigureColumn("Litres", lambda row: row.held.litres20 if row.held else None, places=1, unit="L at 20 °C")
     percent = FigureColumn("Strength", lambda row: row.held.percent20 if row.held else None, places=1, unit="% vol")
@@ -103,11 +118,14 @@ class CaskTable(HouseTable):
         order_by = ("number",)
 
     def prepare(self, rows: Sequence[Any]) -> None:
+        note_ages(rows)
+        gone = gone_by(rows)
         accounts = Account.objects.filter(vessel__in=[row.pk for row in rows])
         held = {one.account.vessel_id: one for one in holdings(accounts)}
         for row in rows:
             found = held.get(row.pk)
             row.held = found if found is not None and found.pure_ul else None
+            row.gone = row.pk in gone
             gauged = found.last_gauge.happened_at if found is not None and found.last_gauge else None
             leaks = row.seen_leaking_at
             row.asks = REGAUGE if leaks is not None and (gauged is None or gauged < leaks) else None
@@ -124,13 +142,15 @@ def head_of(cask: Cask) -> str:
 
 
 class FullFilter(OneOfFilter):
-    """Casks that hold something by their book, or that hold nothing."""
+    """Casks that hold something by their book, that hold nothing, or that left the site and were not filled since."""
 
     def filter(self, rows: Any, value: Any) -> Any:
         if not value:
             return rows
         holds = Exists(Balance.objects.filter(account__vessel=OuterRef("pk"), balance_ul__gt=0))
-        return rows.filter(holds if value == FULL else ~holds)
+        if value == FULL:
+            return rows.filter(holds)
+        return rows.filter(~holds, is_gone() if value == GONE else ~is_gone())
 
 
 class SameTextFilter(TextFilter):
@@ -199,9 +219,9 @@ class CaskFilters(HouseFilters):
     owner = TextFilter("owner", label="Owner has")
     wood = TextFilter("wood", label="Wood has")
     kind = OneOfFilter("kind", label="Kind of cask", choices=lambda: values_of_casks("kind"))
-    state = FullFilter("pk", label="Now", choices=lambda: [(FULL, "Full"), (EMPTY, "Empty")])
+    state = FullFilter("pk", label="Now", choices=lambda: [(FULL, "Full"), (EMPTY, "Empty"), (GONE, "Gone")])
     year = FillYearFilter("filled_at", label="Fill year", widget=forms.TextInput(SHORT))
-    age = AgeFilter("filled_at", label="Years at least", widget=forms.TextInput(SHORT))
+    age = AgeFilter("filled_at", label="Years since filled, at least", widget=forms.TextInput(SHORT))
     since = DayFilter("filled_at", label="Filled from")
     until = DayFilter("filled_at", label="Filled to", until=True)
     q = TextFilter("vessel__code", label="Number has")

@@ -21,6 +21,12 @@ class PerCentColumn(WholeColumn):
     of, places = PER_CENT, 2
 
 
+class MillilitresColumn(WholeColumn):
+    """Millilitres from whole microlitres."""
+
+    of, places, unit = 1000, 1, "mL"
+
+
 class ThresholdTable(HouseTable):
     """From which size on the difference of an operation is looked into."""
 
@@ -140,6 +146,39 @@ class NameTable(HouseTable):
 
     class Meta(HouseTable.Meta):
         order_by = ("named",)
+
+
+class PackageErrorTable(HouseTable):
+    """What may be missing of one package by its nominal quantity."""
+
+    smallest = MillilitresColumn("Nominal quantity from", "nominal_from_ul", places=0)
+    largest = MillilitresColumn("Nominal quantity to", "nominal_to_ul", places=0, none="without end")
+    share = PerCentColumn("Tolerable negative error", "share_millionths", places=1, unit="% of it", none="by volume")
+    volume = MillilitresColumn("Or by volume", "error_ul", none="as a share")
+    since = DayColumn("From", "from_day", order=("from_day", "nominal_from_ul", "pk"))
+    source = ListColumn("Source", "source")
+
+    name, caption = "packages", "What may be missing of one package"
+    nothing = "No tolerable negative errors set: no packers' rule is checked."
+
+    class Meta(HouseTable.Meta):
+        order_by = ("since",)
+
+
+class NominalQuantityTable(HouseTable):
+    """Sizes of bottle in which spirits may be sold."""
+
+    smallest = MillilitresColumn("Size from", "from_ul", places=0)
+    largest = MillilitresColumn("Size to", "to_ul", places=0, none="without end")
+    rule = ListColumn("What holds", lambda row: capfirst(row.rule))
+    since = DayColumn("From", "from_day", order=("from_day", "pk"))
+    source = ListColumn("Source", "source")
+
+    name, caption = "sizes", "Sizes of bottle for spirits"
+    nothing = "No sizes set: no size of bottle is checked."
+
+    class Meta(HouseTable.Meta):
+        order_by = ("since",)
 
 
 class ReportingTable(HouseTable):

@@ -15,6 +15,8 @@ from batches.pages.places.rule_tables import (
     BandTable,
     CountedCasksTable,
     NameTable,
+    NominalQuantityTable,
+    PackageErrorTable,
     PeopleTable,
     RateTable,
     ReportingTable,
@@ -32,7 +34,16 @@ from distillery.people.roles import PLANT_KEEPERS, needs
 from distillery.plant.lookup import FIXED
 from distillery.plant.models import Cask, Vessel
 from distillery.rules.in_force import rounding_rules
-from distillery.rules.models import CaskBand, DutyRate, NameRequirement, ReportingDuty, ReviewThreshold, UsualFigure
+from distillery.rules.models import (
+    CaskBand,
+    DutyRate,
+    NameRequirement,
+    NominalQuantity,
+    PackageError,
+    ReportingDuty,
+    ReviewThreshold,
+    UsualFigure,
+)
 
 
 @needs(PLANT_KEEPERS)
@@ -51,6 +62,8 @@ def site(request: HttpRequest) -> HttpResponseBase:
         (RateTable, DutyRate.objects.all()),
         (RoundingTable, rounding_rules()),
         (NameTable, NameRequirement.objects.all()),
+        (PackageErrorTable, PackageError.objects.all()),
+        (NominalQuantityTable, NominalQuantity.objects.all()),
         (ReportingTable, ReportingDuty.objects.all()),
         (PeopleTable, Person.objects.prefetch_related("groups")),
         *pen_lists(),

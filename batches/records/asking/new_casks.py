@@ -20,6 +20,7 @@ from distillery import figures
 from distillery.plant import keeping
 from distillery.plant.models import MICRO, Cask, Stage, Vessel
 from distillery.plant.models import Kind as VesselKind
+from distillery.spellings import same_number
 
 LONGEST_CODE = 40
 LONGEST_KIND = 40
@@ -69,7 +70,7 @@ def unknown_casks(sheet: Sheet, rows: Sequence[Mapping[str, str]], site: Site) -
         litres = _litres(sheet.field(declared.new_as.litres), row.get(declared.new_as.litres, ""))
         fits = 0 < len(code) <= LONGEST_CODE and 0 < len(kind) <= LONGEST_KIND and code.isprintable()
         if fits and litres and site.vessel_meant(code) is None:
-            found.setdefault(code.casefold(), Unknown(code.upper(), kind, litres, index))
+            found.setdefault(same_number(code), Unknown(code.upper(), kind, litres, index))
     return list(found.values())
 
 

@@ -117,6 +117,15 @@ class Written(Gauged):
         )
         return self._flow(readings, giver, taker, name=litres, field=litres, hangs_on=percent)
 
+    def worked_out(
+        self, litres: float, percent: float, *, at: datetime, giver: AccountRef, taker: AccountRef, field: str
+    ) -> Moved:
+        """The line for a little whose volume (litres at 20 °C) and strength (% vol) stand in no column as such, as that
+        of a sample: as sure as a residue."""
+        values = {"litres": litres, "percent": percent}
+        readings = Readings(method=Method.VOLUME_AT_STRENGTH, values=values, day=site_day(at))
+        return self._flow(readings, giver, taker, name=field, field=field, hangs_on=field)
+
     def counted(self, giver: AccountRef, taker: AccountRef, columns: Mapping[str, str]) -> Moved:
         """The line for bottles: `columns` of bottles, centilitres and percent."""
         readings = Readings(

@@ -3,23 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from datetime import date, datetime
+from datetime import datetime
 from math import floor
 
-from batches.sheets.results import Head, Line, Result
+from batches.sheets.results import Head, Line, Result, checks_of
 from batches.sheets.typed.completed import Completed
-from batches.tracing.ages import youngest_in_vessel, youngest_of_record
+from batches.tracing.ages import holds_anything, youngest_in_vessel, youngest_of_record
 from distillery import figures
 from distillery.clock.reading import site_day
 from distillery.pages import Kind, State
 from distillery.plant.models import Vessel
-from distillery.process.ageing import Age, statement_holds, whole_years, years_of_calendar, youngest
+from distillery.process.ageing import Age, is_oak, statement_holds, whole_years, years_of_calendar, youngest
 from distillery.process.product_names import Checked, Evidence, Outcome, Requirement, Way
-from distillery.rules.names import requirements
+from distillery.rules.names import SIZE_OF_CASKS, largest_that_counts
 
 # What names that ask for wood are held to, as rows of `distillery/rules/data/0013` call it.
-YEARS_IN_WOOD, SIZE_OF_CASKS = "years in wood", "size of casks"
-WHISKY = ("whisky", "Scotch whisky", "single malt Scotch whisky")
+YEARS_IN_WOOD, WOOD_OF_CASKS = "years in wood", "wood of casks"
+OAK = "oak"
 # The same name as it stands in Northern Ireland and the European Union.
 WHISKY_OF_MARKETS = ("whisky (NI and EU)",)
 STATEMENT = Requirement(
@@ -35,41 +35,47 @@ HEADS = (Head("What"), Head("Comes to", figure=True), Head("Counts from"))
 NOT_KNOWN = State(Kind.MISSING, "Not proven")
 
 
-def largest_that_counts(on: date) -> float | None:
-    """Litres of the largest cask in which time counts, by the rule in force on a day; None where there is none."""
-    sizes = [
-        one.limit
-        for name in WHISKY
-        for one in requirements(name, on)
-        if one.measure == SIZE_OF_CASKS and one.limit is not None
-    ]
-    return min(sizes, default=None)
-
-
-def youngest_of(written: Completed, *, at: datetime, vessels: Iterable[Vessel]) -> Age | None:
+def youngest_of(
+    written: Completed, *, at: datetime, vessels: Iterable[Vessel], beside: Iterable[Vessel] = ()
+) -> Age | None:
     """The age of the youngest that comes together: as the record took it, or what these vessels hold, where nothing of
-    the record is in the books yet. None where nothing is known.
+    the record is in the books yet; and what stood already in those beside, into which it comes. None where it is not
+    known of all of it.
     """
     most = largest_that_counts(site_day(at))
     if most is None:
         return None
     taken = youngest_of_record(written.number, most_litres=most) if written.number else None
-    if taken is not None:
-        return taken
-    ages = [youngest_in_vessel(one, at, most_litres=most) for one in vessels]
-    known = [one for one in ages if one is not None]
-    return youngest(known) if known and len(known) == len(ages) else None
+    asked = [one for one in ((*vessels, *beside) if taken is None else beside) if holds_anything(one, at)]
+    ages = [youngest_in_vessel(one, at, most_litres=most) for one in asked]
+    known = [one for one in (taken, *ages) if one is not None]
+    return youngest(known) if len(known) == len(ages) + (taken is not None) else None
 
 
 def proved_by(age: Age | None, at: datetime) -> dict[str, list[Evidence]]:
-    """What an age proves: years in wood with the part beyond whole ones, and the largest cask."""
+    """What an age proves: years in wood with the part beyond whole ones, the largest cask, and the wood of all."""
     if age is None:
         return {}
     years = years_of_calendar(site_day(age.began(at)), site_day(at))
     proved = {YEARS_IN_WOOD: [Evidence(years, age.since, or_more=age.or_more)]}
     if age.largest_litres is not None:
         proved[SIZE_OF_CASKS] = [Evidence(age.largest_litres, age.since)]
+    if wood := _wood(age):
+        proved[WOOD_OF_CASKS] = [Evidence(wood, "the register of casks")]
     return proved
+
+
+def _wood(age: Age) -> str:
+    """Oak where all casks were, or what another was of; blank where the register says nothing of one."""
+    another = sorted(one for one in age.woods if one and not is_oak(one))
+    if another:
+        return another[0]
+    return OAK if age.woods and "" not in age.woods else ""
+
+
+def statement_shown(stated_years: int, age: Age | None, at: datetime) -> Result:
+    """The check of an age on the label, as a table."""
+    return checks_of("Age on the label", [statement_checked(stated_years, age, at)], "the law and the officer decide")
 
 
 def age_shown(age: Age | None, at: datetime) -> Result | None:

@@ -8,11 +8,11 @@ from datetime import datetime
 from batches.sheets.results import Result, checks_of
 from batches.sheets.sheet import Note
 from batches.sheets.typed.completed import Completed
-from batches.steps.shared.ages import SIZE_OF_CASKS, YEARS_IN_WOOD, proved_by, youngest_of
+from batches.steps.shared.ages import WOOD_OF_CASKS, YEARS_IN_WOOD, proved_by, youngest_of
 from batches.tracing.proofs import Known, at_its_highest, known_in_vessel, known_of_record
 from distillery.clock.reading import site_day
 from distillery.process.product_names import Checked, Evidence, Outcome, as_a_whole, check
-from distillery.rules.names import requirements
+from distillery.rules.names import SIZE_OF_CASKS, requirements
 
 WORD = {Outcome.PASS: "may bear it", Outcome.FAIL: "may not bear it", Outcome.NOT_PROVEN: "is not proven to"}
 NOTE = "the law and the officer decide"
@@ -40,7 +40,7 @@ def checked_name(
     known: Known = known_of_record(written.number, measures) if written.number else {}
     if not known and written.has(source):
         known = known_in_vessel(written.vessel(source).pk, measures)
-    if measures & {YEARS_IN_WOOD, SIZE_OF_CASKS}:
+    if measures & {YEARS_IN_WOOD, SIZE_OF_CASKS, WOOD_OF_CASKS}:
         made_from = [written.vessel(source)] if written.has(source) else []
         known = {**known, **proved_by(youngest_of(written, at=at, vessels=made_from), at)}
     said = {measure: list(some) for measure, some in own.items() if some}

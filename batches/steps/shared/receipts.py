@@ -18,6 +18,7 @@ from distillery import figures
 from distillery.alcoholometry.quantity import Quantity
 from distillery.clock.reading import site_day
 from distillery.plant.models import MICRO
+from distillery.process.maturing import beside_document
 from distillery.process.product_names import Evidence, check
 from distillery.rules.in_force import review_threshold
 from distillery.rules.models import ONE
@@ -27,8 +28,6 @@ from ledger.posting.accounts import source
 OPERATION: Final = "receipt under bond"
 UNDER_BOND: Final = "received under bond"
 BROKEN: Final = "broken or missing"
-# How far litres × strength of a document may lie from the pure alcohol it states: both are rounded to a decimal.
-STATED_WITHIN: Final = 0.002
 SENT: Final = (
     fields.litres("consignor_litres", "Litres sent", usual=("50", "30000")),
     fields.percent("consignor_percent", "Strength sent", usual=("35", "97"), decimals=2),
@@ -107,14 +106,18 @@ def _sent(written: Written, vessel: str) -> Quantity:
 
 def stated_otherwise(written: Written, row: int | None = None) -> list[Note]:
     """Pure alcohol that the document states and that is not its litres at its strength."""
-    if not written.has("consignor_lpa"):
+    if not all(written.has(one.name) for one in SENT):
         return []
-    stated, sent = written.real("consignor_lpa"), _sent(written, "tank" if row is None else "cask")
-    if abs(stated - sent.lpa) <= STATED_WITHIN * max(sent.lpa, 1.0):
+    both = beside_document(
+        litres=written.real("consignor_litres"),
+        percent=written.real("consignor_percent"),
+        stated_lpa=written.real("consignor_lpa"),
+    )
+    if both.agrees:
         return []
     said = (
-        f"the document says {figures.number(stated, 1)} LPA, but its litres at its strength are "
-        f"{figures.lpa(sent.pure_ul, 1)}."
+        f"the document says {figures.number(both.stated_lpa, 1)} LPA, but its litres at its strength are "
+        f"{figures.number(both.lpa, 1)}."
     )
     return [Note("consignor_lpa", row, said)]
 

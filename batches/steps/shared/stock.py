@@ -7,6 +7,7 @@ from batches.sheets.sheet import Problem
 from batches.sheets.typed.completed import Completed
 from batches.sheets.typed.values import Ungaugeable
 from batches.steps.shared.books import least_without
+from batches.tracing.bottled_lots import bottled_lots
 from distillery import figures
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.gauge import gauge_by_count
@@ -21,6 +22,9 @@ STOCK_FIELDS = (
     fields.percent("label_percent", "Strength on the label", low="0.1", usual=("37.5", "65"), most_decimals=1),
     fields.count("bottles", "Bottles", from_stock=True),
 )
+
+# Of which lot the bottles are that leave, come back or are emptied again.
+LOT_OF_BOTTLES = fields.name("lot_code", "Lot code", lot=True, required=False)
 
 
 def stock_name(written: Completed) -> str:
@@ -58,15 +62,34 @@ def bottles_in_stock(written: Completed) -> int:
 
 
 def enough_bottles(written: Completed) -> list[Problem]:
-    """Bottles that are not there cannot leave their stock."""
+    """Bottles that are not there cannot leave their stock, and no more of a lot than it has."""
     wanted, there = written.whole("bottles"), bottles_in_stock(written)
     if wanted <= there:
-        return []
+        return _enough_of_lot(written, wanted) if written.has(LOT_OF_BOTTLES.name) else []
     said = (
         f"Bottles is {figures.count(wanted)}, but there are {figures.count(there)} bottles of {stock_name(written)} "
         "in bond at that time."
     )
     return [Problem("bottles", None, said)]
+
+
+def _enough_of_lot(written: Completed, wanted: int) -> list[Problem]:
+    account = Account.objects.filter(code=stock_account(written).code).first()
+    lots = bottled_lots([account], until=written.moment("at"), without=written.number) if account is not None else []
+    code = written.text(LOT_OF_BOTTLES.name)
+    held = {one.lot.casefold(): one.held for one in lots if one.held > 0}
+    if wanted <= (there := held.get(code.casefold(), 0)):
+        return []
+    if there:
+        said = f"Bottles is {figures.count(wanted)}, but lot {code} has {figures.count(there)} in bond at that time."
+        return [Problem("bottles", None, said)]
+    others = ", ".join(f"{one.lot} ({figures.count(one.held)})" for one in lots if one.lot and one.held > 0)
+    said = f"Lot {code} of {stock_name(written)} has no bottles in bond at that time; {_instead(others)}."
+    return [Problem(LOT_OF_BOTTLES.name, None, said)]
+
+
+def _instead(others: str) -> str:
+    return f"these lots have: {others}" if others else "leave the lot blank where it is not known"
 
 
 def _count(written: Completed, bottles: int) -> Quantity:

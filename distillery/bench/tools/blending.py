@@ -9,7 +9,7 @@ from distillery.alcoholometry.gauge_readings import R22
 from distillery.alcoholometry.mixing import Part, blend
 from distillery.bench.answer import Answer, result
 from distillery.bench.boxes import TWO_STANDARD, BenchForm, Refusal, amount, percent, standard
-from distillery.bench.cautions import MOVING
+from distillery.bench.cautions import MOVING, flash_point_note
 from distillery.bench.spread import Input, Values, spread
 from distillery.bench.tools.reduction import USUAL_PERCENT, USUAL_SHARE
 
@@ -78,6 +78,7 @@ class BlendForm(BenchForm):
             notes=(
                 "The strengths count as read with one hydrometer: its error is common to all parts and adds with sign.",
                 "Where no ± is given, each volume counts as ± 0.3 % and each strength as ± 0.14 % vol.",
+                *flash_point_note(strength),
             ),
         )
 

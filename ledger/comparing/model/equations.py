@@ -19,13 +19,22 @@ from datetime import datetime
 from enum import StrEnum
 
 from distillery.rules.cask_loss import years_between
-from ledger.comparing.observations.observed import AFTER, BEFORE, Doing, Log, Measured, ObservedFlow, ObservedGauge
+from ledger.comparing.observations.observed import (
+    AFTER,
+    BEFORE,
+    DIFFERENCE,
+    Doing,
+    Log,
+    Measured,
+    ObservedFlow,
+    ObservedGauge,
+)
 from ledger.comparing.statistics.algebra.problem import RowKind
 
 # A gauge of an empty vessel is right to about this, LPA: what clings to walls and pipes (common practice, no source).
 HEEL_LPA = 0.1
-# What the accounts begin with that take what an operation leaves.
-DIFFERENCE = "difference:"
+# What the accounts begin with that hold what left the site; a sample may be put back from there.
+REMOVED = "removal:"
 # How alike two strengths of one liquid are, before and after most of it was drawn off: a vessel is never quite
 # evenly mixed (common practice, no source). % vol.
 DRAWN_SPREAD_PERCENT = 0.05
@@ -141,13 +150,14 @@ def _flow(event: ObservedFlow, held: dict[str, _Held], operation: _Operation, st
     else:
         giver = held[event.giver]
         giver.terms[key] = giver.terms.get(key, 0.0) - 1.0
-    if event.taker.startswith(DIFFERENCE):
+    if event.empties_a_cask:
         # A cask is weighed out into the operation itself, and holds nothing then: what is gauged in the end took it.
         operation.terms[key] += 1.0
         held[event.giver] = _Held()
         return
     taker = held[event.taker]
-    if event.taker == event.measured.vessel and taker.filled_by != event.doing.record:
+    comes_back = event.giver.startswith(REMOVED)
+    if event.taker == event.measured.vessel and taker.filled_by != event.doing.record and not comes_back:
         # A cask is filled when it is empty: what it held before, and what left it since, is over.
         held[event.taker] = taker = _Held(order=taker.order, filled_by=event.doing.record)
     taker.terms[key] = taker.terms.get(key, 0.0) + 1.0
@@ -277,7 +287,7 @@ def _balance(operation: _Operation, log: Log, measured: Mapping[str, Measured], 
         terms=tuple(Term(key, factor) for key, factor in operation.terms.items() if factor),
         family=operation.doing.operation,
         charge=tuple(charge),
-        constant=-log.explained.get(record, 0.0),
+        constant=log.explained_of_casks.get(record, 0.0) - log.explained.get(record, 0.0),
         label=f"{operation.doing.operation} {record}",
         vessels=tuple(dict.fromkeys(operation.vessels)),
         years=years if ages else 0.0,

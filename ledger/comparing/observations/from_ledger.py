@@ -22,12 +22,13 @@ from ledger.comparing.observations.as_observed import (
     observed_gauge,
     vessel_of,
 )
-from ledger.comparing.observations.observed import Event, Log, ObservedCask, ObservedCharge
+from ledger.comparing.observations.observed import Event, Log, ObservedCask, ObservedCharge, ObservedFlow
 from ledger.comparing.observations.sealed_rows import SealedRows, gauges_by_number, records_of, sealed_rows
 from ledger.comparing.remembered import NOTHING, Remembered
 from ledger.models import AccountKind, Figure, Gauge, MeasuredFlow, Movement
 from ledger.periods.calendar import bounds
 from ledger.posting.accounts import GAUGING
+from ledger.statements.emptied_casks import emptied_casks
 from ledger.statements.unaccounted_legs import (
     Movements,
     OfLegs,
@@ -139,12 +140,14 @@ def make_log(
     seen: list[Event] = [observed_gauge(gauge, several, found.get(gauge.pk), known) for gauge in gauges]
     seen += [observed_flow(measure, several, known) for measure in measures]
     seen.sort(key=lambda event: (event.at, event.position))
+    explained = _explained(gauges, found, explained_in, with_found=with_found)
     return Log(
         events=seen,
         figures=[observed_figure(figure, several, known) for figure in figures],
         differences={record: pure_ul / MICRO for record, pure_ul in legs.left.items()},
         is_posted=movements is not None,
-        explained=_explained(gauges, found, explained_in, with_found=with_found),
+        explained=explained,
+        explained_of_casks=_explained_of_casks(seen, explained),
         judged_against=judged_of([gauge.movement for gauge in gauges] + [measure.movement for measure in measures]),
         casks=_casks(seen),
         stills=frozenset(vessel_of(measure.giver.code) for measure in measures if _is_still(measure))
@@ -188,6 +191,23 @@ def _explained(
         for gauge, taken in explained_at(gauges, found, legs).items():
             explained[keys[gauge]] = -sum(leg.pure_ul for leg in taken) / MICRO
     return dict(explained)
+
+
+def _explained_of_casks(events: Iterable[Event], explained: Mapping[str, float]) -> dict[str, float]:
+    """LPA of what was explained of records that emptied casks, as far as those lay beyond their band."""
+    numbers = {event.doing.record for event in events if isinstance(event, ObservedFlow) and event.empties_a_cask}
+    numbers &= explained.keys()
+    if not numbers:
+        return {}
+    beyond: dict[str, float] = defaultdict(float)
+    for one in emptied_casks(Movement.objects.operations().filter(record_number__in=numbers)):
+        beyond[one.record] += one.beyond_ul / MICRO
+    return {
+        record: min(explained[record], max(beyond[record], 0.0))
+        if explained[record] > 0
+        else max(explained[record], min(beyond[record], 0.0))
+        for record in numbers
+    }
 
 
 def _casks(events: Iterable[Event]) -> dict[str, ObservedCask]:

@@ -14,6 +14,8 @@ from datetime import datetime
 from math import sqrt
 
 BEFORE, AFTER = "before", "after"
+# What the accounts begin with that take what an operation leaves.
+DIFFERENCE = "difference:"
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +110,11 @@ class ObservedFlow:
     measured: Measured
     movement: int = 0
 
+    @property
+    def empties_a_cask(self) -> bool:
+        """True where a cask is weighed out into the operation itself."""
+        return self.taker.startswith(DIFFERENCE)
+
 
 @dataclass(frozen=True, slots=True)
 class ObservedFigure:
@@ -157,8 +164,9 @@ class Log:
     """All that is compared: events in order of time, figures, and what the ledger holds against each record.
 
     `differences` is record -> LPA its operation left by its legs, where `is_posted`. `explained` is record, or key of a
-    gauge, -> LPA that answered explanations have taken out of what it left or found. `judged_against` is record -> what
-    its step says it is judged by.
+    gauge, -> LPA that answered explanations have taken out of what it left or found, and `explained_of_casks` what of
+    it was of casks weighed beyond their band as the record emptied them, which no balance holds. `judged_against` is
+    record -> what its step says it is judged by.
     `in_period` are the records judged; others are there because the vessels' last gauges before the period stand on
     them. `unfinished` have alcohol in a still yet. By `sources` alcohol came into the books: nothing stands on their
     other side to balance. Where only a part is read, `followed` says from which gauge to which a vessel's are all there
@@ -170,6 +178,7 @@ class Log:
     differences: Mapping[str, float] = field(default_factory=dict)
     is_posted: bool = False
     explained: Mapping[str, float] = field(default_factory=dict)
+    explained_of_casks: Mapping[str, float] = field(default_factory=dict)
     judged_against: Mapping[str, ObservedCharge] = field(default_factory=dict)
     casks: Mapping[str, ObservedCask] = field(default_factory=dict)
     stills: frozenset[str] = frozenset()

@@ -28,6 +28,7 @@ from ledger.views.lists.findings import OTHERS, OTHERS_NOTE, EnquiryTable, Findi
 from ledger.views.months.closing import period_table
 from ledger.views.months.crossed import crossed_tables
 from ledger.views.proof.trail import READERS
+from ledger.views.told_in_books import told_in_books
 from ledger.views.ways import account_href, books_places, record_href
 
 FIGURES = ("Opening", "In", "Out", "Known losses", "Should be", "Measured", "Difference")
@@ -45,6 +46,7 @@ def books(request: HttpRequest) -> HttpResponse:
             "table": period_table(),
             "ran_back": lately(),
             "ahead": entries_ahead(),
+            "told": told_in_books(),
             "reads_trail": holds(request.user, READERS),
         },
     )

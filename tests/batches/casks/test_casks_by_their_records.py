@@ -9,7 +9,9 @@ from collections.abc import Callable
 from datetime import date
 
 import pytest
+from django.test import Client
 
+from batches.casks.life import life_of
 from batches.casks.standing import before, to_regauge
 from batches.models import Record, Version
 from batches.records import recording
@@ -22,6 +24,11 @@ from distillery.plant import keeping
 from distillery.plant.models import Cask
 from distillery.plant.places import keyholders, rows_of
 from ledger.models import Movement
+from tests.batches.steps.test_disgorging import FILLED
+from tests.batches.steps.test_disgorging import line as weighed_out
+from tests.batches.steps.test_re_racking import emptied, filled
+from tests.batches.tiny_plant import cask as another
+from tests.batches.tiny_plant import gauge
 
 Write = Callable[..., Record]
 
@@ -150,3 +157,37 @@ def test_a_key_given_back_is_held_up_to_that_day(plain_plant: None, manager: Per
     assert len(keyholders("1")) == 1
     assert len(keyholders("1", on=date(2027, 3, 1))) == 1
     assert keyholders("1", on=date(2027, 3, 2)) == []
+
+
+def test_a_cask_that_left_is_gone_until_it_is_filled_again(
+    write: Write, browser_of: Callable[[Person], Client], staff: Person
+) -> None:
+    write("opening_cask", **{**FILLED, "number": "C1", "filled_at": "2022-03-06T02:00"})
+    removal = write("cask_removal", None, [{"cask": "C1"}], at="2027-03-06T08:00", kind="export")
+    here = browser_of(staff)
+
+    def those(state: str) -> set[str]:
+        page = here.get("/warehouse/", {"state": state}).content.decode().partition("<table")[2]
+        return {code for code in ("C1", "C2") if f"/casks/{code}/" in page}
+
+    assert (those("full"), those("empty"), those("gone")) == (set(), {"C2"}, {"C1"})
+    assert "Gone" in here.get("/warehouse/", {"as": "csv"}).getvalue().decode()
+    assert f"gone since Sat 6 Mar 2027, by {removal.number}" in here.get("/casks/C1/").content.decode()
+    assert "left bond; left for: export" in [one.said for one in life_of(cask("C1").vessel)]
+    assert "/casks/C1/" not in here.get("/warehouse/lying/", {"warehouse": "1"}).content.decode()
+    recording.void(removal, person=staff, reason="did not go")
+    assert (those("full"), those("gone")) == ({"C1"}, set())
+
+
+def test_re_racking_says_where_the_filled_cask_lies_and_disgorging_that_one_was_emptied(write: Write) -> None:
+    another("C3")
+    for code in ("C1", "C2"):
+        write("opening_cask", **{**FILLED, "number": code, "filled_at": "2022-03-06T02:00"})
+    into = filled("C3", "215") | {"warehouse": "2", "row": "4", "tier": "1"}
+    write("re_racking", "RK0001", [emptied("C1", "216"), into], at="2027-03-06T08:00")
+    assert cask("C3").place == "2, row 4, tier 1"
+    assert [one.said for one in life_of(cask("C3").vessel)] == ["to 2, row 4, tier 1; it is: filled"]
+    assert life_of(cask("C1").vessel)[-1].said == "it is: emptied"
+    vat = {"vat": "BV", **gauge("vat_before", "0"), **gauge("vat_after", "180", "63.0")}
+    write("disgorging", "DG0001", [weighed_out("C2", "216")], at="2027-03-07T08:00", **vat)
+    assert life_of(cask("C2").vessel)[-1].said == "emptied"

@@ -92,6 +92,9 @@ def test_an_overdue_report_stands_on_the_page_and_on_this_shift(left, browser_of
     shift = browser.get("/").content.decode()
     assert "Reports overdue" in shift
     assert "report from the other end, overdue since Tue 10 Nov" in shift
+    books = browser.get("/books/").content.decode()
+    assert "1 report from the other end" in books
+    assert "overdue since Tue 10 Nov" in books
 
 
 def test_an_officer_reads_it_and_writes_nothing(left, browser_of, officer):

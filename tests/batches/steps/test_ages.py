@@ -10,22 +10,18 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 
 from batches.models import Record
+from batches.pages.places.cask_table import note_ages, years_between
 from batches.pages.records.shown import RecordAsWritten
 from batches.pages.results import as_it_stands, results_of
 from batches.sheets.site import Site
 from batches.steps import sheet_of
-from batches.steps.shared.ages import (
-    SIZE_OF_CASKS,
-    YEARS_IN_WOOD,
-    largest_that_counts,
-    proved_by,
-    statement_checked,
-)
+from batches.steps.shared.ages import WOOD_OF_CASKS, YEARS_IN_WOOD, proved_by, statement_checked
 from batches.tracing.ages import youngest_in_vessel, youngest_of_record
-from distillery.plant.models import Vessel
+from distillery.plant.models import Cask, Vessel
 from distillery.process.ageing import Age
 from distillery.process.product_names import Evidence, Outcome, as_a_whole, check
-from distillery.rules.names import requirements
+from distillery.rules.names import SIZE_OF_CASKS, largest_that_counts, requirements
+from distillery.seals.writing import signed
 from tests.batches.steps.test_disgorging import FILLED, line
 from tests.batches.steps.test_re_racking import emptied, filled
 from tests.batches.tiny_plant import cask, gauge
@@ -78,6 +74,90 @@ def test_the_sheet_shows_it(disgorged: Record) -> None:
     shown = results_of(as_it_stands(RecordAsWritten(disgorged, sheet_of("disgorging")), Site()), AT)
     table = next(one for one in shown if one.heading == "Age of the youngest")
     assert [row.cells[1] for row in table.lines] == ["4.99 years or more", "4 years", "200 L"]
+
+
+def test_the_wood_is_that_of_the_register(disgorged: Record) -> None:
+    """Row E16: oak, where the register says so of every cask that it stood in."""
+
+    def wood() -> list[Evidence]:
+        return proved_by(youngest_of_record(disgorged.number, most_litres=700), AT).get(WOOD_OF_CASKS, [])
+
+    _of_wood(C1="American oak", C2="oak, held sherry")
+    assert wood() == []
+    _of_wood(C3="European oak")
+    assert [one.value for one in wood()] == ["oak"]
+    _of_wood(C2="chestnut")
+    assert [one.value for one in wood()] == ["chestnut"]
+
+
+@signed("tests")
+def _of_wood(**woods: str) -> None:
+    for code, wood in woods.items():
+        Cask.objects.filter(vessel__code=code).update(wood=wood)
+
+
+def test_what_stood_in_the_vat_counts_too(write: Write, opened: Callable[..., Record]) -> None:
+    """Spirit of three weeks' standing in a vat, never in wood, under a cask of five years: the youngest has no time."""
+    write("opening_cask", **{**FILLED, "number": "C1", "filled_at": "2022-03-06T02:00"})
+    opened("BV", "100", "63.0")
+    vat = {"vat": "BV", **gauge("vat_before", "100", "63.0"), **gauge("vat_after", "280", "63.0")}
+    record = write("disgorging", "DG0001", [line("C1", "214")], at="2027-03-20T08:00", **vat)
+    shown = results_of(as_it_stands(RecordAsWritten(record, sheet_of("disgorging")), Site()), AT)
+    table = next(one for one in shown if one.heading == "Age of the youngest")
+    assert table.lines[0].cells[1] == "0.00 years or more"
+
+
+def test_a_bottling_says_its_age_and_checks_its_label(disgorged: Record, write: Write) -> None:
+    """The youngest is four whole years: 4 may stand on the label; of 5 it is not proven, as it may be older."""
+    bottling = {
+        "at": "2027-03-08T08:00",
+        "vat": "BV",
+        "lot_code": "L27063",
+        "product": "Harrowmere malt",
+        "legal_name": "whisky",
+        "bottle_centilitres": "70",
+        "label_percent": "63.0",
+        "added_to_spirit": "nothing",
+        **gauge("vat_before", "360", "63.0"),
+    }
+    first = write(
+        "bottling", "BO0001", (), bottles="100", stated_years="4", **bottling, **gauge("vat_after", "290", "63.0")
+    )
+    found = {
+        one.heading: one for one in results_of(as_it_stands(RecordAsWritten(first, sheet_of("bottling")), Site()), AT)
+    }
+    assert found["Age of the youngest"].lines[1].cells[1] == "4 years"
+    assert found["Age on the label"].lines[0].cells[1] == "Pass"
+    [added] = [row.cells for row in found["What whisky needs"].lines if "plain caramel" in row.cells[0]]
+    assert added[1] == "Pass"
+
+
+def test_a_vatting_says_the_age_of_the_youngest(disgorged: Record, write: Write, opened: Callable[..., Record]) -> None:
+    record = write(
+        "vatting",
+        None,
+        (),
+        at="2027-03-09T08:00",
+        vat="GI",
+        first_vessel="BV",
+        **gauge("vat_before", "0"),
+        **gauge("first_before", "360", "63.0"),
+        **gauge("first_after", "0"),
+        **gauge("vat_after", "360", "63.0"),
+    )
+    shown = results_of(as_it_stands(RecordAsWritten(record, sheet_of("vatting")), Site()), AT)
+    table = next(one for one in shown if one.heading == "Age of the youngest")
+    assert table.lines[1].cells[1] == "4 years"
+
+
+def test_the_register_has_the_same_age(disgorged: Record, write: Write) -> None:
+    """A cask that was re-racked keeps its age, which its own filling does not say."""
+    write("opening_cask", **{**FILLED, "number": cask("C5").code, "filled_at": "2021-05-01T08:00"})
+    cask("C4")
+    write("re_racking", "RK0002", [emptied("C5", "216"), filled("C4", "215")], at="2027-04-01T08:00")
+    four = Cask.objects.select_related("vessel").get(vessel__code="C4")
+    note_ages([four])
+    assert four.age == pytest.approx(years_between(datetime(2021, 5, 1, 7, tzinfo=UTC)), abs=0.001)
 
 
 def test_a_steel_vat_of_new_spirit_has_no_age(opened: Callable[..., Record]) -> None:

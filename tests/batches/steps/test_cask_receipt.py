@@ -78,6 +78,13 @@ def test_each_cask_is_a_vessel_with_both_figures(receive: Callable[..., Record])
     assert prove().broken == []
 
 
+def test_a_document_that_does_not_agree_with_itself_is_said(receive: Callable[..., Record]) -> None:
+    """Published figures of a cask (www.kingsbarnsdistillery.com, 2015): 181 L at 63.5 are 114.9 LPA, not 115.9."""
+    record = receive({**FIRST, "consignor_litres": "181", "consignor_percent": "63.5", "consignor_lpa": "115.9"})
+    said = [one.sentence for one in RecordAsWritten(record, sheet_of(record.kind)).remarks]
+    assert any("the document says 115.9 LPA, but its litres at its strength are 114.9" in one for one in said)
+
+
 def test_a_shortage_is_reported_with_its_reason_and_broken_seals_are_said(
     receive: Callable[..., Record], staff: Person
 ) -> None:

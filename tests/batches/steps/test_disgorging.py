@@ -16,7 +16,11 @@ from batches.records.asking import Asked
 from batches.sheets.typed.read_sheet import Unfit
 from distillery.alcoholometry.gauge import gauge_by_weight
 from distillery.people.models import Person
+from ledger.comparing.findings.finding import ENQUIRY
+from ledger.comparing.month import findings
 from ledger.comparing.unaccounted import left_by_records
+from ledger.enquiries.answering import Proposal, agree, propose
+from ledger.enquiries.models import Ending, Enquiry
 from ledger.models import Balance, Leg, Movement
 from tests.batches.tiny_plant import gauge
 
@@ -127,6 +131,45 @@ class TestTwoCasks:
         filled = weighed("230", "63.5")
         assert legs("DG0001")["loss:evaporation in cask"] == pytest.approx(0.03 * filled, abs=2e-6)
         assert legs("DG0001")["difference:disgorging"] == pytest.approx(0.97 * filled - 183 * 0.63, abs=2e-6)
+
+    def test_a_cask_below_its_band_is_a_finding_that_names_it(self, write: Write) -> None:
+        """C1 held some ten litres of pure alcohol less than the least expected of it; all of what both held is in the
+        vat, so that the balance of vat and weights is right."""
+        first, second = weighed("212", "63.0"), weighed("227", "63.0")
+        beyond = 0.97 * weighed("230", "63.5") - first
+        assert beyond == pytest.approx(10, abs=1)
+        disgorge(write, [line("C1", "212"), line("C2", "227")], f"{(first + second) / 0.63:.0f}")
+        [found] = [one for one in findings("2027-03") if one.record == "DG0001"]
+        assert found.kind == ENQUIRY
+        assert found.likely[0].vessel == "C1"
+        assert found.likely[0].cause == f"cask C1 held {beyond:.2f} LPA less than the least expected of it"
+        assert found.difference_ul == pytest.approx(beyond * 1e6, abs=0.4e6)
+        assert Enquiry.objects.filter(key=found.key).exists()
+
+    def test_what_is_explained_of_it_ends_it_and_moves_no_balance(
+        self, write: Write, staff: Person, manager: Person
+    ) -> None:
+        held = weighed("212", "63.0") + weighed("227", "63.0")
+        disgorge(write, [line("C1", "212"), line("C2", "227")], f"{held / 0.63:.0f}")
+        enquiry = Enquiry.objects.get(key="operation:DG0001")
+        ending = Proposal(
+            Ending.LOSS,
+            checked="The floor below C1.",
+            reason="Its head had shrunk.",
+            cause="spillage",
+            happened_at=Movement.objects.get(record_number="DG0001").happened_at,
+            product="whisky",
+            pure_ul=left_by_records(["DG0001"])["DG0001"].difference_ul,
+            percent=63.0,
+        )
+        propose(enquiry, ending, person=staff)
+        agree(enquiry, second=manager)
+        assert not [one for one in findings("2027-03") if one.record == "DG0001"]
+
+    def test_casks_within_their_band_are_none(self, write: Write) -> None:
+        first, second = weighed("227.5", "63.0"), weighed("227", "63.0")
+        disgorge(write, [line("C1", "227.5"), line("C2", "227")], f"{(first + second) / 0.63:.0f}")
+        assert not [one for one in findings("2027-03") if one.record == "DG0001"]
 
     def test_a_cask_stands_once(self, write: Write) -> None:
         with pytest.raises(Unfit, match="C1"):

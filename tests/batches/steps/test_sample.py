@@ -12,8 +12,12 @@ from batches.models import Record, State
 from batches.sheets.typed.read_sheet import Unfit
 from batches.steps.shared.books import filling_of
 from distillery.plant.models import Vessel
+from ledger.comparing.month import findings
 from ledger.models import Movement
+from ledger.statements.month import month_account
+from tests.batches.steps.test_bottling_line import BOTTLING, SAMPLED
 from tests.batches.steps.test_disgorging import FILLED, legs, line, weighed
+from tests.batches.tiny_plant import gauge
 
 Write = Callable[..., Record]
 
@@ -80,3 +84,38 @@ def test_whoever_it_was_sent_to_is_named(write: Write, opened: Callable[..., Rec
     opened("VA", "1000", "63.5")
     with pytest.raises(Unfit, match="whom the sample was sent to"):
         write("sample", "SA0001", vessel="VA", **DRAWN, **{**ENDED, "became": "sent to somebody"})
+
+
+def test_a_large_sample_is_known_to_whoever_compares(write: Write, opened: Callable[..., Record]) -> None:
+    """20 litres at 60.0 are 12 LPA: the vat gauged next holds so much less, and nothing is to be looked into."""
+    opened("VA", "1000", "60.0")
+    write("sample", "SA0001", vessel="VA", percent="60.00", **{**DRAWN, "millilitres": "20000"})
+    vat = {"from_vessel": "VA", "to_vessel": "GI", "at": "2027-03-07T08:00"}
+    write("transfer", None, (), **vat, **_moved("980", "480", "0", "500"))
+    assert [one.sentence for one in findings("2027-03")] == []
+
+
+def _moved(from_before: str, from_after: str, to_before: str, to_after: str) -> dict[str, str]:
+    return {
+        **gauge("from_before", from_before, "60.0"),
+        **gauge("from_after", from_after, "60.0"),
+        **gauge("to_before", to_before),
+        **gauge("to_after", to_after, "60.0"),
+    }
+
+
+def test_samples_of_bottling_and_of_the_sample_book_are_one_line_of_the_month(
+    write: Write, opened: Callable[..., Record]
+) -> None:
+    """2 L at 46.0 at the line and 500 mL at 46.0 of the vat: 0.92 + 0.23 LPA."""
+    opened("BV", "1000", "46.0")
+    write(
+        "sample",
+        "SA0001",
+        vessel="BV",
+        percent="46.00",
+        **{**DRAWN, "drawn_at": "2027-03-02T08:00", "millilitres": "500"},
+    )
+    write("bottling", "BO0001", (), **{**BOTTLING, **SAMPLED, **gauge("vat_before", "999.5", "46.0")})
+    removed = {one.kind: one.pure_ul for one in month_account("2027-03").removals}
+    assert removed == {"samples": pytest.approx(1_150_000, abs=100)}

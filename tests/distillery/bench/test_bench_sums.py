@@ -179,6 +179,14 @@ def test_blend_against_the_computed_table(stranger):
     assert value(shown["Contraction, not a loss"]) == 0.3
 
 
+def test_a_blend_says_from_when_it_can_be_lit(stranger):
+    """Row P117 of `tests/data/process_checks.csv`: 26 °C at 40 % vol; nothing is said of water."""
+    answer = stranger.get("/bench/blend/", {"litres_1": "100", "percent_1": "40"})
+    assert "Flash point about 26 °C" in answer.content.decode()
+    water = stranger.get("/bench/blend/", {"litres_1": "100", "percent_1": "0"})
+    assert "Flash point" not in water.content.decode()
+
+
 def test_one_hydrometer_is_common_to_all_parts(stranger):
     """JCGM 100:2008, 5.2: a common error adds with sign, so two halves are as uncertain in strength as the whole."""
     halves = facts(
