@@ -21,6 +21,7 @@ WHISKY_VATS = (
     ("DV2", "Disgorging vat 2", 1500.0),
     ("MV", "Marrying vat", 3400.0),
     ("WV", "Whisky bottling vat", 3400.0),
+    ("NV", "New spirit bottling vat", 700.0),
 )
 # Which of the names that a plant may have are Harrowmere's.
 _CODES = frozenset({"WB{}", "LWR", "FR", "SR", "SV{}", "GV", "VV", "HT", "BV"})
@@ -46,7 +47,7 @@ def draw_house(rng: np.random.Generator) -> Habits:
         products=("gin", "vodka"),
         third_hours=_third_hours(rng),
         third_charge=150.0,
-        label_percent={"gin": 42.4, "vodka": 40.0, "whisky": 43.0},
+        label_percent={"gin": 42.4, "vodka": 40.0, "whisky": 43.0, "new malt spirit": 50.0},
         bottle_centilitres=70,
         bottles_per_case=6,
         bottles_per_layer=60,

@@ -25,6 +25,7 @@ from . import (
     distillation_periods,
     malt,
     neutral_spirit,
+    new_spirit,
     removals,
     returns,
     silos,
@@ -57,6 +58,7 @@ def during_work(year: Month, rng: np.random.Generator, troubles: Troubles) -> Se
         neutral_spirit.Deliveries(year, rng, troubles),
         distillation_periods.Periods(year),
         removals.Removals(year),
+        new_spirit.NewSpirit(year),
         *(step(year, own) for step, own in zip(OF_CASKS, rng.spawn(len(OF_CASKS)), strict=True)),
     )
 

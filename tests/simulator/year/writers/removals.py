@@ -4,7 +4,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from tests.simulator.month import Month
-from tests.simulator.year.calendar import START, hour_of, is_silent
+from tests.simulator.year.calendar import START, hour_of, is_silent, last_mornings
 
 from .papers import PAPERS, REPORTED, destroyed, exported, reported, under_bond
 
@@ -79,4 +79,6 @@ def _papers(way: str, at: datetime, n: int, bottles: int, *, is_heard: bool) -> 
     if not is_heard:
         return papers
     back = at + timedelta(days=2 + n % 3, hours=3)
+    if hour_of(back) > last_mornings()[-1]:
+        return papers
     return papers | reported(back, str(n)) | {"bottles_arrived": bottles}

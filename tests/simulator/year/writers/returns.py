@@ -17,6 +17,8 @@ COLUMNS = {
 # Which of the deliveries for home use came back in part: the third of gin, and the tenth.
 WHICH = (2, 9)
 BACK, SPOILT = 12, 5
+# What left later would be back after the end of the year.
+LAST_SOLD = "2027-02-20"
 
 
 def write(year: Month, rng: np.random.Generator) -> None:
@@ -24,7 +26,7 @@ def write(year: Month, rng: np.random.Generator) -> None:
     sold = [
         row
         for row in year.rows["removals"]
-        if row["kind"] == "home use" and row["product"] == "gin" and row["bottles"] >= BACK
+        if row["kind"] == "home use" and row["product"] == "gin" and row["bottles"] >= BACK and row["at"] < LAST_SOLD
     ]
     for row in (sold[place] for place in WHICH if place < len(sold)):
         at = datetime.strptime(row["at"], NOTE) + timedelta(days=21)
