@@ -1,8 +1,8 @@
 """python -m tests.simulator.year_traces LOT: prints, as one JSON document, what the traces of the books come to.
 
 Of each bottling: the sums of its shares by kind, both ways, and the microlitres of pure alcohol that its trace follows,
-Of each bottling: the sums of its shares by kind, both ways, and the microlitres of pure alcohol its trace follows,
-that the links into it pass on, and that the legs of the ledger say its vat gave. Of the lot: what it went into, by kind.
+that the links into it pass on, and that its vat gave by the legs of the ledger. Of the lot: what it went into, by kind.
+"""
 
 import json
 import os
