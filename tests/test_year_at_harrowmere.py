@@ -14,7 +14,7 @@ from tests.simulator.year.tables import write_year
 from tests.simulator.year.writers.used import uses_of
 
 YEAR = Path(__file__).resolve().parent.parent / "fixtures" / "harrowmere-year"
-MOST_BYTES = 4_000_000
+MOST_BYTES = 2_000_000
 
 
 @pytest.fixture(scope="module")

@@ -215,7 +215,7 @@ def _pending(versions: list[_Version], posted: set[int], signatures: list[_Signa
 def _state(one: _Shown) -> Iterator[str]:
     record, sheet, in_books = one.record, one.sheet, one.in_books
     claimed = [moment for moment in sheet.moments if one.typed.get(moment.when)]
-    due = {moment.name for moment in claimed if moment.post is not None}
+    due = {moment.name for moment in claimed if moment.posts(one.typed)}
     waits = sheet.asks_second(one.typed) and one.agreed is None and not in_books
     # What is in the books comes out of them only when the record is made void.
     void = not in_books if due and not waits else _took_itself_back(one.versions)

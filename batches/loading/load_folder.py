@@ -30,7 +30,7 @@ from batches.loading.tables import BadRow, Table
 from batches.models import Record
 from batches.records import recording
 from batches.records.versions import identity_of
-from batches.sheets.sheet import Kind
+from batches.sheets.sheet import Kind, Problem
 from batches.sheets.site import Site
 from batches.sheets.typed.read_sheet import Unfit, read_fields, read_sheet
 from batches.steps import STEPS
@@ -152,13 +152,7 @@ class _Load:
         if self.bad.of_the_plant:
             # Where the plant's tables are bad, every row that names what they list would look wrong too. Only what is
             # wrong by itself is still said.
-            entries = [
-                entry
-                for sheet in STEPS
-                if sheet.table in tables
-                for entry in entries_of(sheet, tables[sheet.table], self.bad)
-            ]
-            self.bad += by_themselves(entries)
+            self.bad += by_themselves(self._entries(tables))
             return self.loaded
         vessel_roles.settle(tables, self.bad)
         # An empty vessel has its account too, so that the plant shows it before anything is in it.
@@ -166,12 +160,7 @@ class _Load:
         self.loaded.plant = {what: count for what, count in plant.added.items() if count}
         self.loaded.passed_over = plant.passed_over
         self.site = Site()
-        entries = [
-            entry
-            for sheet in STEPS
-            if sheet.table in tables
-            for entry in entries_of(sheet, tables[sheet.table], self.bad)
-        ]
+        entries = self._entries(tables)
         date_openings(entries)
         self.there = AlreadyThere.among(entries)
         self._already_bad()
@@ -286,19 +275,35 @@ class _Load:
         self.tainted |= entry.vessels()
 
     def _is_fit(self, entry: Entry) -> bool:
-        """Reads the whole row before any of it is saved, so that all that is wrong with it is said."""
-        problems = read_sheet(
-            entry.sheet, entry.values, entry.rows, site=self.site, number=entry.number, strict=True
-        ).problems
+        """Reads the whole row before any of it is saved, so that all that is wrong with it is said.
+
+        What the step checks of a later moment alone is left to that moment: what it asks for may happen meanwhile, as
+        the run of another row that has to end before a period does.
+        """
+        problems = self._read(entry)
+        if problems and not self._read(entry, by_itself=True):
+            first = entry.sheet.moments[0]
+            now = [one for one in problems if not one.field or entry.sheet.moment_of(one.field) is first]
+            problems = problems if now else []
         if problems:
             self._report(entry, [(problem.field, problem.row, problem.sentence) for problem in problems])
         return not problems
 
+    def _read(self, entry: Entry, *, by_itself: bool = False) -> list[Problem]:
+        """All that is wrong with a row read as a whole."""
+        return read_sheet(
+            entry.sheet,
+            entry.values,
+            entry.rows,
+            site=self.site,
+            number=entry.number,
+            strict=True,
+            by_itself=by_itself,
+        ).problems
+
     def _complain(self, entry: Entry) -> None:
         """Says what else is wrong with a row that is not saved anyway; the records it names are not its fault."""
-        problems = read_sheet(
-            entry.sheet, entry.values, entry.rows, site=self.site, number=entry.number, strict=True
-        ).problems
+        problems = self._read(entry)
         references = {one.name for one in entry.sheet.fields if one.kind == Kind.RECORD}
         self._report(
             entry,

@@ -89,6 +89,7 @@ class Moment:
     `phase` is its place among moments written for the same minute. `optional`: it may never come, as the change of a
     receiver; a record is complete without it. `only_with`: it is to come where one of these fields is written, and
     never elsewhere, as the report of receipt of what went under bond. `due_by` says until when it has to come.
+    `posts_where` is a field and what alone stands in it where alcohol moves: a sample that was put back, of all ends.
     """
 
     name: str
@@ -99,6 +100,14 @@ class Moment:
     optional: bool = False
     only_with: tuple[str, ...] = ()
     due_by: DueBy | None = None
+    posts_where: tuple[str, str] | None = None
+
+    def posts(self, typed: Mapping[str, str]) -> bool:
+        """True where the moment of a record that says this goes to the books."""
+        if self.post is None or self.posts_where is None:
+            return self.post is not None
+        name, said = self.posts_where
+        return typed.get(name, "").strip().casefold() == said.casefold()
 
     @property
     def may_never_come(self) -> bool:

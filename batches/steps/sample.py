@@ -119,7 +119,14 @@ SHEET = Sheet(
     number_column="sample",
     moments=(
         Moment(name="drawn", label="Sample drawn", when="drawn_at", phase=Phase.MOVE, post=drawn),
-        Moment(name="ended", label="End of the sample", when="ended_at", phase=Phase.MOVE, post=ended),
+        Moment(
+            name="ended",
+            label="End of the sample",
+            when="ended_at",
+            phase=Phase.MOVE,
+            post=ended,
+            posts_where=("became", RETURNED),
+        ),
     ),
     sections=(
         Section(

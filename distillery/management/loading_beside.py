@@ -21,6 +21,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.template.loader import render_to_string
 
 from distillery.management.demonstration_year import HowFar
+from distillery.screens.chosen import theme_of
 
 COMMAND: Final = "load_demonstration"
 SECONDS_BETWEEN_LOOKS: Final = 2
@@ -110,6 +111,7 @@ class SaysWhatIsLoaded:
             "total": total,
             "fault": loading.fault,
             "seconds": SECONDS_BETWEEN_LOOKS,
+            "theme": theme_of(request),
         }
         page = HttpResponse(
             render_to_string("demonstration_loading.html", said), status=200 if request.method == "GET" else 503

@@ -33,9 +33,11 @@ def read_sheet(
     day: date | None = None,
     now: datetime | None = None,
     strict: bool = False,
+    by_itself: bool = False,
 ) -> Filled:
     """Reads what was typed. `strict` also refuses readings of a moment whose time was left out, as a table must not
-    hold figures that would silently stay out of the books.
+    hold figures that would silently stay out of the books. `by_itself` asks of the sheet alone, not what the step
+    checks against the books.
     """
     reader = _Reader(sheet, site, day=day, now=now, strict=strict)
     given, lines = reader.written(typed, rows)
@@ -51,7 +53,7 @@ def read_sheet(
     reader.order(completed)
     reader.each_once(completed, lines)
     reader.gauges(completed, claimed)
-    if not reader.problems and claimed:
+    if not reader.problems and claimed and not by_itself:
         if sheet.check is not None:
             reader.problems += sheet.check(completed)
         if sheet.note is not None and not reader.problems:

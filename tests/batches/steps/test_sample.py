@@ -8,6 +8,7 @@ from collections.abc import Callable
 
 import pytest
 
+from batches.audit.proving_standing import prove_standing
 from batches.models import Record, State
 from batches.sheets.typed.read_sheet import Unfit
 from batches.steps.shared.books import filling_of
@@ -44,6 +45,8 @@ def test_what_was_used_up_stays_with_the_samples(write: Write, opened: Callable[
     record = write("sample", "SA0001", vessel="VA", percent="60.00", **DRAWN, **ENDED)
     assert legs("SA0001") == pytest.approx({"vessel:VA": -0.12, "removal:samples": 0.12}, abs=1e-6)
     assert record.state == State.COMPLETE
+    # Its end moves nothing, and the proof misses nothing.
+    assert not list(prove_standing())
 
 
 def test_what_is_put_back_is_in_its_cask_again(write: Write) -> None:
@@ -51,6 +54,7 @@ def test_what_is_put_back_is_in_its_cask_again(write: Write) -> None:
     write("sample", "SA0001", vessel="C1", percent="60.00", **DRAWN)
     write("sample", "SA0001", **{**ENDED, "became": "returned to the vessel"})
     assert legs("SA0001") == {}
+    assert not list(prove_standing())
     # It fills no cask: the filling and its age are what they were.
     at = Movement.objects.order_by("happened_at").last()
     assert at is not None

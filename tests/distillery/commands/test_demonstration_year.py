@@ -43,6 +43,16 @@ def test_every_address_says_how_far_it_is_until_it_is_done(monkeypatch: pytest.M
     assert _answer(monkeypatch, None) == (200, "the site")
 
 
+@pytest.mark.parametrize(("chosen", "stands"), [("night", "night"), ("day", "day"), ("noon", "day")])
+def test_it_stands_as_this_pc_chose(monkeypatch: pytest.MonkeyPatch, chosen: str, stands: str) -> None:
+    """Nobody is kept looking at a bright page at night while it loads."""
+    monkeypatch.setattr(loading_beside, "_going_on", [_Goes(None)])
+    request = RequestFactory().get("/")
+    request.COOKIES["theme"] = chosen
+    page = SaysWhatIsLoaded(lambda request: HttpResponse())(request)
+    assert f'<html lang="en-GB" class="{stands}">' in page.content.decode()
+
+
 def test_a_loading_that_failed_says_why_and_asks_no_more(monkeypatch: pytest.MonkeyPatch) -> None:
     _, text = _answer(monkeypatch, _Goes(None, fault="12 bad rows"))
     assert "12 bad rows" in text

@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 import json
+import subprocess
+import sys
+from pathlib import Path
 from typing import Any
 
 import pytest
 
-from tests.running_site import run
+from tests.running_site import environment, run
+from tests.simulator.judging import rows_of
 from tests.simulator.year import months, work_year
 from tests.simulator.year_trial import mark_found
+
+YEAR = Path(__file__).resolve().parents[3] / "fixtures" / "harrowmere-year"
+LOT = "M004"
 
 
 @pytest.fixture(scope="module")
@@ -40,3 +47,46 @@ def test_its_findings_are_its_two_troubles(year_database: str) -> None:
     assert tried.signalled_in
     assert tried.short_found
     assert tried.false == []
+
+
+@pytest.fixture(scope="module")
+def traces(year_database: str) -> dict[str, Any]:
+    """What the traces of every bottling come to, and where the fourth lot of malt went."""
+    done = subprocess.run(
+        [sys.executable, "-m", "tests.simulator.year_traces", LOT],
+        env=environment(year_database),
+        capture_output=True,
+        text=True,
+        timeout=300,
+        check=True,
+    )
+    found: dict[str, Any] = json.loads(done.stdout)
+    return found
+
+
+def test_every_bottling_is_traced_whole(traces: dict[str, Any]) -> None:
+    """The shares of each kind are all of it, and its alcohol is that of the ledger to the microlitre."""
+    assert len(traces["bottlings"]) > 20
+    for number, one in traces["bottlings"].items():
+        assert one["back"], number
+        assert one["forward"], number
+        for kind, share in (one["back"] | one["forward"]).items():
+            assert share == pytest.approx(1.0, abs=1e-9), (number, kind)
+        assert one["followed_ul"] == one["passed_ul"] == one["gave_ul"], number
+
+
+def test_a_lot_of_malt_leads_to_its_casks_and_bottlings(traces: dict[str, Any]) -> None:
+    """It was mashed in spring, filled into casks of the year, and a little of it was bottled as new malt spirit."""
+    lot = traces["lot"]
+    filled = {row["cask"] for month in months() for row in rows_of(YEAR / month / "log", "cask_fills")}
+    assert set(lot["cask"])
+    assert set(lot["cask"]) <= filled | {
+        row["cask"] for month in months() for row in rows_of(YEAR / month / "log", "re_rackings")
+    }
+    new_spirit = {
+        row["bottling"]
+        for month in months()
+        for row in rows_of(YEAR / month / "log", "bottlings")
+        if row["product"] == "new malt spirit"
+    }
+    assert set(lot["bottling"]) == new_spirit

@@ -16,6 +16,13 @@ NEUTRAL_LITRES = 2400.0
 CASKS = {"barrel": 0.6, "hogshead": 0.3, "butt": 0.1}
 WAREHOUSES = ("1A", "1B", "2A", "2B")
 MATURING = 240
+WHISKY_VATS = (
+    ("DV1", "Disgorging vat 1", 1500.0),
+    ("DV2", "Disgorging vat 2", 1500.0),
+    ("MV", "Marrying vat", 3400.0),
+    ("WV", "Whisky bottling vat", 3400.0),
+    ("NV", "New spirit bottling vat", 700.0),
+)
 # Which of the names that a plant may have are Harrowmere's.
 _CODES = frozenset({"WB{}", "LWR", "FR", "SR", "SV{}", "GV", "VV", "HT", "BV"})
 
@@ -40,7 +47,7 @@ def draw_house(rng: np.random.Generator) -> Habits:
         products=("gin", "vodka"),
         third_hours=_third_hours(rng),
         third_charge=150.0,
-        label_percent={"gin": 42.4, "vodka": 40.0},
+        label_percent={"gin": 42.4, "vodka": 40.0, "whisky": 43.0, "new malt spirit": 50.0},
         bottle_centilitres=70,
         bottles_per_case=6,
         bottles_per_layer=60,
@@ -87,6 +94,11 @@ class _House(_Builder):
         plant.recipe = "No. 5"
         plant.opening_bottles = {kind: 12 * int(self.rng.integers(30, 60)) for kind in habits.products}
 
+    def whisky_house(self) -> None:
+        """Vats into which casks are emptied, in which they are brought together, and from which they are bottled."""
+        for code, name, litres in WHISKY_VATS:
+            self.vessel((code, name), "vat", "vatted and reduced", litres, self.vat_celsius)
+
     def cask_store(self, year: int, maturing: int | None) -> None:
         rng, plant = self.rng, self.plant
         plant.casks = empty_casks(rng, 520, year, CASKS, WAREHOUSES)
@@ -102,6 +114,7 @@ def build_house(rng: np.random.Generator, habits: Habits) -> Plant:
     builder.third_house()
     builder.cask_store(START.year, MATURING)
     builder.tools()
+    builder.whisky_house()
     return builder.plant
 
 

@@ -18,14 +18,20 @@ from tests.simulator.year.troubles import Troubles
 from . import (
     bottles,
     casks,
+    casks_away,
     changeovers,
     cleanings,
     counts,
     distillation_periods,
     malt,
     neutral_spirit,
+    new_spirit,
     removals,
+    returns,
+    silos,
     third_still_charges,
+    warehouses,
+    whisky,
     yeast,
 )
 from .deliveries import write_deliveries
@@ -42,12 +48,18 @@ class Planned(Protocol):
         """Puts its work into the year."""
 
 
+# Each draws from a stream of its own.
+OF_CASKS: tuple[Callable[[Month, np.random.Generator], Planned], ...] = (whisky.Whisky, casks_away.CasksAway)
+
+
 def during_work(year: Month, rng: np.random.Generator, troubles: Troubles) -> Sequence[Planned]:
     """The steps that find the vessels as they are."""
     return (
         neutral_spirit.Deliveries(year, rng, troubles),
         distillation_periods.Periods(year),
         removals.Removals(year),
+        new_spirit.NewSpirit(year),
+        *(step(year, own) for step, own in zip(OF_CASKS, rng.spawn(len(OF_CASKS)), strict=True)),
     )
 
 
@@ -57,7 +69,7 @@ def after_work(seed: int) -> Sequence[Write]:
     Each draws from a stream of its own, so that a step that is added changes no other.
     """
     drawn = (malt, yeast, third_still_charges, bottles)
-    later = (counts, cleanings, changeovers)
+    later = (counts, cleanings, changeovers, returns, silos, warehouses)
     return (
         *(_drawing(module.write, seed, place) for place, module in enumerate(drawn)),
         casks.write,
@@ -76,6 +88,7 @@ def _columns() -> dict[str, list[str]]:
     for module in (
         *(malt, yeast, third_still_charges, bottles, casks, counts),
         *(cleanings, changeovers, neutral_spirit, distillation_periods, removals),
+        *(whisky, casks_away, returns, silos, warehouses),
     ):
         for table, names in module.COLUMNS.items():
             there = columns.setdefault(table, [])

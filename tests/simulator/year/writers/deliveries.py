@@ -15,7 +15,7 @@ COLUMNS = {
         *("yeast_form", "viability_percent", "dry_matter_percent"),
     ]
 }
-PIECES = {"bottle": 600, "closure": 500, "cask": 1}
+PIECES = {"bottle": 600, "closure": 500, "cask": 1, "filter sheet": 25}
 # Sacks and boxes in which a weight comes.
 SACK_KG = {"yeast": 10.0, "botanical": 1.0, "charcoal": 25.0}
 SUPPLIERS = {
@@ -25,6 +25,7 @@ SUPPLIERS = {
     "bottle": "Ambery Glass",
     "closure": "Quay Closures",
     "cask": "Harrow Cooperage",
+    "filter sheet": "Quay Closures",
 }
 
 
