@@ -30,8 +30,19 @@ def known(code: str) -> Cask:
 @pytest.fixture
 def lived(site):
     """C001 was filled in row 4, seen leaking, moved, sold; C002 was filled; C003 never was."""
-    rows = [dict(line, warehouse="W1", row="4", tier="2", wood="American oak, bourbon") for line in CASKS]
+    rows = [dict(line, warehouse="W1", row="4", tier="2") for line in CASKS]
     recording.save("cask_fill", None, FILL, rows, person=site, sure=True)
+    for line in CASKS:
+        keeping.note_cask(
+            known(line["cask"]),
+            wood="American oak, bourbon",
+            owner="",
+            head_number="",
+            head_year=None,
+            head_distillery="",
+            first_warehoused_on=None,
+            today=date(2027, 3, 12),
+        )
     seen = {"cask": "C001", "seen": "leaking", "lost_litres": "3", "done": "hoop driven"}
     walk = {"at": "2027-03-09 09:00", "warehouse": "W1", "walked_by": "A. Marr"}
     recording.save("warehouse_round", None, walk, [seen], person=site, sure=True)

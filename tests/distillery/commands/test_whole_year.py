@@ -15,6 +15,9 @@ from tests.simulator.judging import rows_of
 from tests.simulator.year import months, work_year
 from tests.simulator.year_trial import mark_found
 
+# Some minutes: `pytest -m slow`.
+pytestmark = pytest.mark.slow
+
 YEAR = Path(__file__).resolve().parents[3] / "fixtures" / "harrowmere-year"
 LOT = "M004"
 
