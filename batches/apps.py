@@ -13,9 +13,9 @@ class BatchesConfig(AppConfig):
         from batches.audit.proving_since import prove_records_since
         from batches.audit.proving_standing import prove_standing
         from batches.audit.proving_stores import prove_stores
+        from batches.awaited import overdue_in_books
         from batches.cleaned import cleanings_told
         from batches.guards import batches_guards
-        from batches.pages.places.removals import overdue_in_books
         from batches.pages.recalling.said import recalls_in, ways_of_account
         from batches.pages.running.locked import standing_of_runs
         from batches.records.submit_once import written_of

@@ -9,11 +9,13 @@ from datetime import date, datetime
 from typing import NamedTuple
 
 from django.db.models import OuterRef, Subquery
+from django.urls import reverse
 
 from batches.models import Record, State, Version
 from batches.sheets.register import all_sheets, sheet_of
 from distillery import figures
-from distillery.clock.reading import site_day
+from distillery.clock.reading import books_now, site_day
+from distillery.pages import Link
 from distillery.rules.names import duties
 
 
@@ -51,3 +53,13 @@ def awaited(now: datetime) -> list[Awaited]:
         last = min((last for one in asked if (last := one.by_day(day)) is not None), default=None)
         found.append(Awaited(record, moment.label, last, last is not None and site_day(now) > last))
     return sorted(found, key=lambda one: (not one.is_overdue, one.last_day or date.max, one.record.pk))
+
+
+def overdue_in_books() -> Link | None:
+    """What should have come from the other end by now, as one line on the page of the books; None where nothing."""
+    late = [one for one in awaited(books_now()) if one.is_overdue]
+    if not late:
+        return None
+    first = late[0]
+    said = "1 report from the other end" if len(late) == 1 else f"{len(late)} reports from the other end"
+    return Link(said, reverse("removals"), f"the first of {first.record.number}, {first.said}")

@@ -368,7 +368,7 @@ def test_command_line_writes_a_clean_month(tmp_path: Path) -> None:
 
 
 # They put simulated months before the program; nothing that simulates one imports them.
-ASKS_THE_PROGRAM = {"trial", "year_trial", "shortcut"}
+ASKS_THE_PROGRAM = {"trial", "year_trial", "year_traces", "shortcut"}
 
 
 def test_it_knows_nothing_of_the_program() -> None:

@@ -88,5 +88,6 @@ def test_the_pages_of_the_books_at_a_little_more(
     fill(manager, 2)
     assert compared_and_kept(client) == once
     first, kept = once
-    assert max(first.values()) <= 76
+    # One of them asks which casks were weighed and emptied.
+    assert max(first.values()) <= 77
     assert max(kept.values()) <= 46

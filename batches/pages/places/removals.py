@@ -230,16 +230,6 @@ class AwaitedTable(HouseTable):
     nothing = "Nothing is awaited."
 
 
-def overdue_in_books() -> Link | None:
-    """What should have come from the other end by now, as one line on the page of the books; None where nothing."""
-    late = [one for one in awaited(books_now()) if one.is_overdue]
-    if not late:
-        return None
-    first = late[0]
-    said = "1 report from the other end" if len(late) == 1 else f"{len(late)} reports from the other end"
-    return Link(said, reverse("removals"), f"the first of {first.record.number}, {first.said}")
-
-
 def removals(request: HttpRequest) -> HttpResponseBase:
     """All removals, their sums by kind, and what is awaited."""
     writes = may_write(signed_on(request))
