@@ -100,16 +100,16 @@ class Sheet:
     alcohol does, whatever it was held in; `takes_bottles`: bottles come back by it or are emptied again. `materials`
     are issued to it by lot, `receives` come into the stores by it, `counts` are found there by it. `tells` are the
     fields that other steps ask it for. `longest` is how long one usually takes at most. `traced_as` is what a trace
-    calls its
-    records, where not by kind. A log needs its table where `needed_in_log`; its table is one of the plant's where
-    `in_plant`. `asks` are questions put to whoever writes on a page before it is kept, of text as well as of
-    figures; tables are not asked. `ends_product` names the still whose product it ends, so that another may be
-    charged. `results` are tables of what the step makes of what is written so far, at a moment, beside its books: what
-    it comes to and what it asks for, shown and printed, posted never; what is beyond what the site looks into has a
-    state. `proves` is what it says of its spirit for whoever makes something of it. `pictures`: what it draws
-    of its readings besides those against time. `distils`: its records belong to distillation periods. `spans`: it is
-    such a period from its first moment to its last, and this is the field of its class of spirits. `of_casks`: it says
-    where casks lie, whose they are or what was seen of them; `of_warehouse` is the field of the warehouse it is about.
+    calls its records, where not by kind. A log needs its table where `needed_in_log`; its table is one of the
+    plant's where `in_plant`. `asks` are questions put to whoever writes on a page before it is kept, of text as
+    well as of figures; tables are not asked. `ends_product` names the still whose product it ends, so that another
+    may be charged. `results` are tables of what the step makes of what is written so far, at a moment, beside its
+    books: what it comes to and what it asks for, shown and printed, posted never; what is beyond what the site
+    looks into has a state. `proves` is what it says of its spirit for whoever makes something of it. `pictures`:
+    what it draws of its readings besides those against time. `distils`: its records belong to distillation periods.
+    `spans`: it is such a period from its first moment to its last, and this is the field of its class of spirits.
+    `of_casks`: it says where casks lie, whose they are or what was seen of them; `of_warehouse` is the field of the
+    warehouse it is about.
     """
 
     kind: str

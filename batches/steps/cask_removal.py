@@ -16,6 +16,7 @@ from batches.steps.shared.cask_gauges import brought_to_weight
 from batches.steps.shared.dispatch import (
     REPORT,
     left_for,
+    measured_arrival,
     missing_papers,
     odd_reference,
     other_end,
@@ -27,13 +28,9 @@ from batches.steps.shared.dispatch_results import (
     Leaving,
     by_strength,
     duties_due,
-    duty_worked_out,
     measured,
-    papers_asked,
     reason_for_difference,
-    reports_asked,
-    sent_and_arrived,
-    what_leaves,
+    results_of_leaving,
 )
 from distillery.alcoholometry.contents import litres_and_percent_of
 from distillery.plant.models import Kind as VesselKind
@@ -119,10 +116,7 @@ SHEET = Sheet(
     sections=(
         Section(heading="Where to", items=(fields.when("at", "Left at"), left_for())),
         *papers(),
-        other_end(
-            fields.litres("litres_arrived", "Litres at 20 °C that arrived", required=False),
-            fields.percent("percent_arrived", "Strength that arrived", decimals=2, required=False),
-        ),
+        other_end(*measured_arrival()),
     ),
     rows=Rows(
         heading="Casks",
@@ -151,11 +145,5 @@ SHEET = Sheet(
     check=to_be_right,
     check_on_page=missing_papers,
     note=odd_reference,
-    results=(
-        what_leaves(what_left),
-        duty_worked_out(what_left),
-        papers_asked,
-        reports_asked,
-        sent_and_arrived(end_to_end),
-    ),
+    results=results_of_leaving(what_left, end_to_end),
 )

@@ -33,12 +33,8 @@ from batches.steps.shared.dispatch_results import (
     EndToEnd,
     Leaving,
     duties_due,
-    duty_worked_out,
-    papers_asked,
     reason_for_difference,
-    reports_asked,
-    sent_and_arrived,
-    what_leaves,
+    results_of_leaving,
 )
 from batches.steps.shared.stock import (
     LOT_OF_BOTTLES,
@@ -121,11 +117,5 @@ SHEET = Sheet(
     check=to_be_right,
     check_on_page=missing_papers,
     note=odd_reference,
-    results=(
-        what_leaves(what_left),
-        duty_worked_out(what_left),
-        papers_asked,
-        reports_asked,
-        sent_and_arrived(end_to_end),
-    ),
+    results=results_of_leaving(what_left, end_to_end),
 )

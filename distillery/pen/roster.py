@@ -9,6 +9,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import Final
 
+from django.db.models import Max
 from django.utils import timezone
 
 from distillery.pen.models import OnShift, Try
@@ -37,8 +38,8 @@ def on_this_shift(now: datetime | None = None) -> dict[str, datetime]:
     Who was taken off is off until they take the pen again or are put on anew.
     """
     now = now or timezone.now()
-    taken = Try.objects.filter(what=Try.What.RIGHT, at__gt=now - A_SHIFT).order_by("at").values_list("name", "at")
-    found: dict[str, datetime] = dict(taken)
+    taken = Try.objects.filter(what=Try.What.RIGHT, at__gt=now - A_SHIFT).values("name").annotate(last=Max("at"))
+    found: dict[str, datetime] = {row["name"]: row["last"] for row in taken}
     said = OnShift.objects.filter(until__gt=now - A_SHIFT).select_related("person").order_by("since", "pk")
     for one in said:
         name = one.person.username

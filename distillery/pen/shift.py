@@ -39,5 +39,12 @@ def names(now: datetime | None = None, *, last: str = "") -> Names:
     return Names([_tile(one) for one in here], [_tile(one) for one in people if one.username not in lately])
 
 
+def names_on_shift() -> list[str]:
+    """Names shown of who is on shift, the latest first; of nobody else anything is read."""
+    lately = on_this_shift()
+    people = Person.objects.filter(is_active=True, groups__isnull=False, username__in=lately).distinct()
+    return [one.shown_name for one in sorted(people, key=lambda one: lately[one.username], reverse=True)]
+
+
 def _tile(person: Person) -> Tile:
     return Tile(person.username, person.shown_name, ", ".join(sorted(one.name for one in person.groups.all())))

@@ -20,6 +20,8 @@ from distillery.lists.showing import first_file, listed
 from distillery.people.roles import may_write
 
 LAST_WRITTEN = 20
+# More would be taller than a screen beside three runs; the rest is folded away.
+STARTS_SHOWN = 13
 # Named by what they are, so that an index leads to them among any number that are complete.
 STILL_TO_COMPLETE = (State.OPEN, State.WAITING)
 
@@ -27,6 +29,8 @@ STILL_TO_COMPLETE = (State.OPEN, State.WAITING)
 def shift(request: HttpRequest) -> HttpResponseBase:
     """Home of the shift."""
     writes = may_write(signed_on(request))
+    sheets = [sheet for sheet in STEPS if not sheet.sets_up] if writes else []
+    starts = [pages.Link(sheet.title, reverse("record_new", args=[sheet.kind])) for sheet in sheets]
     # What is on has a line of its own.
     waiting = Record.objects.filter(state__in=STILL_TO_COMPLETE).exclude(Q(state=State.OPEN, kind__in=running_kinds()))
     latest = Version.objects.select_related("record", "person").order_by("-pk")[:LAST_WRITTEN]
@@ -44,13 +48,8 @@ def shift(request: HttpRequest) -> HttpResponseBase:
             "waiting": waiting.exists(),
             "to_complete": to_complete.table,
             "written": written.table,
-            "new": [
-                pages.Link(sheet.title, reverse("record_new", args=[sheet.kind]))
-                for sheet in STEPS
-                if not sheet.sets_up
-            ]
-            if writes
-            else [],
+            "new": starts[:STARTS_SHOWN],
+            "more": starts[STARTS_SHOWN:],
             **beside(request),
         },
     )

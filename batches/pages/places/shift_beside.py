@@ -30,7 +30,7 @@ from batches.sheets.register import all_sheets
 from distillery import pages
 from distillery.clock.reading import books_now
 from distillery.drafts.showing import Drafting, of_page
-from distillery.pen.shift import names
+from distillery.pen.shift import names_on_shift
 from distillery.people.models import Person
 from distillery.people.roles import may_write
 from ledger.enquiries.models import Enquiry
@@ -86,7 +86,7 @@ def beside(request: HttpRequest) -> dict[str, ShiftBeside]:
             may_take=writes and handover is not None and not is_taken and handover.person != person,
             notes=notes_of_shift(),
             writes=writes,
-            on_shift=[one.name for one in names().on_shift] if writes else [],
+            on_shift=names_on_shift() if writes else [],
             enquiries=enquiries[:MOST_SHOWN],
             more_enquiries=max(len(enquiries) - MOST_SHOWN, 0),
             late=_late(),

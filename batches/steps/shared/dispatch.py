@@ -132,6 +132,14 @@ def papers() -> tuple[Section, ...]:
     )
 
 
+def measured_arrival() -> tuple[Field, Field]:
+    """What arrived of goods that are measured, not counted: litres and strength at 20 °C."""
+    return (
+        fields.litres("litres_arrived", "Litres at 20 °C that arrived", required=False),
+        fields.percent("percent_arrived", "Strength that arrived", decimals=2, required=False),
+    )
+
+
 def other_end(*quantities: Field) -> Section:
     """The word from the other end: when it came, on what document, and how much arrived there."""
     return Section(

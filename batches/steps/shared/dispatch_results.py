@@ -260,3 +260,8 @@ def reason_for_difference(written: Completed, both: EndToEnd | None) -> list[Pro
         "is known, and tell the officer."
     )
     return [Problem("difference_reason", None, said)]
+
+
+def results_of_leaving(lines: LinesOf, both_ends: Callable[[Completed], EndToEnd | None]) -> tuple[Makes, ...]:
+    """What every record of goods that leave comes to: what leaves, its duty, papers, reports, and what arrived."""
+    return (what_leaves(lines), duty_worked_out(lines), papers_asked, reports_asked, sent_and_arrived(both_ends))
