@@ -136,9 +136,11 @@ BOOKS_STAND_AT = datetime(2027, 5, 15, 12, tzinfo=UTC)
 
 
 @pytest.fixture(scope="session")
-def django_db_setup(django_test_environment, django_db_blocker) -> Iterator[None]:
+def django_db_setup(django_test_environment, django_db_modify_db_settings, django_db_blocker) -> Iterator[None]:
     """The database that tests begin with, in place of pytest-django's: migrated, with books of 2027 and one person of
-    each role. It is made once in the whole run; what every test would write first is there already."""
+    each role. It is made once in the whole run; what every test would write first is there already.
+
+    `django_db_modify_db_settings` gives each process that runs tests side by side a name of its own for it."""
     from django.core import management
     from django.test.utils import setup_databases, teardown_databases
 
