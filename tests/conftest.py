@@ -29,6 +29,7 @@ from django.test import Client
 from tests.engine_free import forbid, is_engine_free
 from tests.exhaustive import EACH_ENGINE, is_exhaustive
 from tests.made_once import made_once
+from tests.one_of_each import further_values
 from tests.running_site import SECRET_KEY, Databases, run, sqlite_file
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -80,6 +81,8 @@ def _shared_folder() -> Path:
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
     # The long ones begin first, so that no process is left alone with one at the end.
     items.sort(key=lambda item: item.get_closest_marker("long") is None)
+    for item in further_values(items):
+        item.add_marker(pytest.mark.further_value)
     for item in items:
         if is_engine_free(item.path):
             item.add_marker(pytest.mark.engine_free)
