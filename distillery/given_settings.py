@@ -101,6 +101,27 @@ def database(url: str) -> dict[str, Any]:
         _a_file(str(config["NAME"]))
     elif not config.get("NAME"):
         raise SettingRefused(f"DATABASE_URL names a server and no database on it. {HOW_TO_NAME_ONE}")
+    return _as_written_to(config)
+
+
+def _as_written_to(config: dict[str, Any]) -> dict[str, Any]:
+    """How the program opens a database, in which people write beside one another."""
+    sqlite = config["ENGINE"] == ENGINES["sqlite"]
+    options = config.setdefault("OPTIONS", {})
+    if sqlite:
+        # IMMEDIATE takes the write lock at the start, so that two writers queue instead of failing;
+        # FULL means that what was acknowledged survives a power cut (sqlite.org/pragma.html).
+        options.setdefault("timeout", 20)
+        options["transaction_mode"] = "IMMEDIATE"
+        options["init_command"] = "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;"
+    else:
+        # A writer waits as long on either engine before it is told that the books are busy.
+        options.setdefault("options", "-c lock_timeout=20s")
+        # What every writing asks (distillery/fixed_sql.py) is prepared once a connection has asked it so often.
+        options.setdefault("prepare_threshold", 3)
+    # A connection stays open between requests, with the statements prepared on it (distillery/kept_open.py).
+    config.setdefault("CONN_MAX_AGE", 60)
+    config.setdefault("CONN_HEALTH_CHECKS", not sqlite)
     return config
 
 

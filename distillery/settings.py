@@ -153,23 +153,6 @@ DATABASES = {"default": given.database(env.str("DATABASE_URL", default="") or f"
 close_to_others(
     SITE_DIR, str(DATABASES["default"]["NAME"]) if DATABASES["default"]["ENGINE"].endswith("sqlite3") else ""
 )
-if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
-    # IMMEDIATE takes the write lock at the start, so that two writers queue instead of failing;
-    # FULL means that what was acknowledged survives a power cut (sqlite.org/pragma.html).
-    DATABASES["default"]["OPTIONS"] = {
-        "timeout": 20,
-        **DATABASES["default"].get("OPTIONS", {}),
-        "transaction_mode": "IMMEDIATE",
-        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL;",
-    }
-else:
-    # A writer waits as long on either engine before it is told that the books are busy.
-    DATABASES["default"].setdefault("OPTIONS", {}).setdefault("options", "-c lock_timeout=20s")
-    # What every writing asks (distillery/fixed_sql.py) is prepared once a connection has asked it so often.
-    DATABASES["default"]["OPTIONS"].setdefault("prepare_threshold", 3)
-# A connection stays open between requests, with the statements prepared on it (distillery/kept_open.py).
-DATABASES["default"].setdefault("CONN_MAX_AGE", 60)
-DATABASES["default"].setdefault("CONN_HEALTH_CHECKS", DATABASES["default"]["ENGINE"] != "django.db.backends.sqlite3")
 # A page view must never take the write lock; services open their own transactions.
 DATABASES["default"]["ATOMIC_REQUESTS"] = False
 

@@ -28,6 +28,7 @@ from distillery.trail.claims import claim, last_entry
 from distillery.trail.going_back import refuse_to_go_back
 from distillery.trail.guards import CLAIMS, TABLE, content_sql
 from distillery.trail.kept import kept_tables
+from distillery.trail.meaning import same_meaning
 from distillery.trail.proving import apart
 
 _apart_before: dict[str, frozenset[tuple[str, str]]] = {}
@@ -120,10 +121,8 @@ def _newly_kept(connection: BaseDatabaseWrapper) -> frozenset[tuple[str, str]]:
                 if not said or then.columns == kept.columns:
                     continue
                 content = content_sql(connection.vendor, then, "t")
-                cursor.execute(
-                    f'SELECT 1 FROM {kept.table} t WHERE CAST(t."{kept.key}" AS TEXT) = %s AND {content} = %s',
-                    [row, entry[0]],
-                )
-                if cursor.fetchone():
+                cursor.execute(f'SELECT {content} FROM {kept.table} t WHERE CAST(t."{kept.key}" AS TEXT) = %s', [row])
+                stands = cursor.fetchone()
+                if stands is not None and same_meaning(kept.table, entry[0], stands[0]):
                     found.append((kept.table, row))
     return frozenset(found)

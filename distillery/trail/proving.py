@@ -10,6 +10,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 
 from distillery.trail.guards import content_sql
 from distillery.trail.kept import Kept, kept_tables
+from distillery.trail.meaning import same_meaning
 
 # As many as one question may name on either engine.
 CHUNK: Final = 500
@@ -49,16 +50,18 @@ def _same_row(connection: BaseDatabaseWrapper, kept: Kept) -> str:
 
 
 def _changed(connection: BaseDatabaseWrapper, kept: Kept) -> Iterator[Apart]:
-    key = f'CAST(t."{kept.key}" AS TEXT)'
+    key, content = f'CAST(t."{kept.key}" AS TEXT)', content_sql(connection.vendor, kept, "t")
     with connection.cursor() as cursor:
         cursor.execute(
-            f"SELECT {key}, e.id IS NULL OR e.act = 'removed' FROM {kept.table} t "
+            f"SELECT {key}, e.id IS NULL OR e.act = 'removed', e.content, {content} FROM {kept.table} t "
             f"LEFT JOIN {_NEWEST.format(table=kept.table)} n ON n.kept_row = {key} "
             f"LEFT JOIN trail_entry e ON e.id = n.last "
-            f"WHERE e.id IS NULL OR e.act = 'removed' OR e.content <> {content_sql(connection.vendor, kept, 't')} "
+            f"WHERE e.id IS NULL OR e.act = 'removed' OR e.content <> {content} "
             f'ORDER BY t."{kept.key}"'
         )
-        for row, unknown in cursor.fetchall():
+        for row, unknown, written, stands in cursor.fetchall():
+            if not unknown and same_meaning(kept.table, written, stands):
+                continue
             said = "the trail knows nothing of it" if unknown else "it is not what the trail says was written"
             yield Apart(kept.table, row, f"{kept.table} {row}: {said}")
 
@@ -90,8 +93,8 @@ def _apart_since(connection: BaseDatabaseWrapper, kept: Kept, after: int) -> Ite
         cursor.execute(f'SELECT MAX("{kept.key}") FROM {kept.table}')
         (last,) = cursor.fetchone()
         from_here = min([last, *_added(connection, kept, newest, after)]) if isinstance(last, int) else None
-        for row in _chunks(list(newest)):
-            yield from _named_rows(connection, kept, row)
+        for named in _chunks(list(newest)):
+            yield from _named_rows(connection, kept, named)
         if from_here is None:
             return
         cursor.execute(
@@ -100,8 +103,13 @@ def _apart_since(connection: BaseDatabaseWrapper, kept: Kept, after: int) -> Ite
             f'ORDER BY t."{kept.key}"',
             [from_here, kept.table],
         )
-        for (row,) in cursor.fetchall():
-            if row not in newest:
+        unknown = [row for (row,) in cursor.fetchall() if row not in newest]
+    for several in _chunks(unknown):
+        # What the other engine wrote of a row is another text of the same meaning.
+        beside = _beside_entries(connection, kept, several)
+        known = {row for row, removed, _, differs in beside if not (removed or differs)}
+        for row in several:
+            if row not in known:
                 yield Apart(kept.table, row, f"{kept.table} {row}: the trail knows nothing of it")
 
 
@@ -120,26 +128,36 @@ def _added(connection: BaseDatabaseWrapper, kept: Kept, newest: dict[str, int], 
 
 
 def _named_rows(connection: BaseDatabaseWrapper, kept: Kept, rows: list[str]) -> Iterator[Apart]:
+    for row, removed, gone, differs in _beside_entries(connection, kept, rows):
+        said = ""
+        if removed and not gone:
+            said = "the trail knows nothing of it"
+        elif gone and not removed:
+            said = "it is gone and the trail says nothing of that"
+        elif not gone and differs:
+            said = "it is not what the trail says was written"
+        if said:
+            yield Apart(kept.table, row, f"{kept.table} {row}: {said}")
+
+
+def _beside_entries(
+    connection: BaseDatabaseWrapper, kept: Kept, rows: list[str]
+) -> Iterator[tuple[str, bool, bool, bool]]:
+    """Of these rows: whether the newest entry says removed, whether it is gone, and whether it says something else."""
     marks = ", ".join(["%s"] * len(rows))
     content = content_sql(connection.vendor, kept, "t")
     with connection.cursor() as cursor:
         cursor.execute(
-            f"SELECT n.kept_row, e.act = 'removed', t.\"{kept.key}\" IS NULL, e.content <> {content} "
+            f"SELECT n.kept_row, e.act = 'removed', t.\"{kept.key}\" IS NULL, e.content, "
+            f'CASE WHEN t."{kept.key}" IS NULL OR e.content = {content} THEN NULL ELSE {content} END '
             f'FROM (SELECT "row" AS kept_row, MAX(id) AS last FROM trail_entry WHERE "table" = %s '
             f'AND "row" IN ({marks}) GROUP BY "row") n JOIN trail_entry e ON e.id = n.last '
             f"LEFT JOIN {kept.table} t ON {_same_row(connection, kept)} ORDER BY n.last",
             [kept.table, *rows],
         )
-        for row, removed, gone, differs in cursor.fetchall():
-            said = ""
-            if removed and not gone:
-                said = "the trail knows nothing of it"
-            elif gone and not removed:
-                said = "it is gone and the trail says nothing of that"
-            elif not gone and differs:
-                said = "it is not what the trail says was written"
-            if said:
-                yield Apart(kept.table, row, f"{kept.table} {row}: {said}")
+        for row, removed, gone, written, stands in cursor.fetchall():
+            differs = stands is not None and not same_meaning(kept.table, written, stands)
+            yield row, bool(removed), bool(gone), differs
 
 
 def _chunks(rows: list[str]) -> Iterator[list[str]]:

@@ -5,7 +5,6 @@ Read by key, a piece at a time, so that a long trail costs no more than what is 
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -17,9 +16,10 @@ from django.db.models import OuterRef, QuerySet, Subquery
 
 from distillery import figures
 from distillery.trail.kept import told_models
+from distillery.trail.meaning import meaning
 from distillery.trail.models import Act, Entry
 from distillery.trail.who import who_wrote
-from distillery.trail.words import Content, Names, column, kind_of, shown, which
+from distillery.trail.words import Names, column, kind_of, shown, which
 
 PIECE = 250
 LINES = 50
@@ -175,7 +175,7 @@ def tell(chosen: Sequence[Entry]) -> list[Told]:
     """Entries of `entries` in words."""
     models = told_models()
     names = Names()
-    rows = [(entry, _content(entry.content), _content(_before(entry))) for entry in chosen]
+    rows = [(entry, meaning(entry.table, entry.content), meaning(entry.table, _before(entry))) for entry in chosen]
     names.learn((models[entry.table], content) for entry, now, then in rows for content in (now, then))
     by = who_wrote([(entry, now, _is_first(entry)) for entry, now, _ in rows])
     found = []
@@ -205,11 +205,6 @@ def _before(entry: Entry) -> str:
 
 def _is_first(entry: Entry) -> bool:
     return entry.act != Act.REMOVED and not _before(entry)
-
-
-def _content(text: str) -> Content:
-    content: Content = json.loads(text) if text else {}
-    return content
 
 
 def _begins(day: date) -> datetime:

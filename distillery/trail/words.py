@@ -15,8 +15,7 @@ from django.db import models
 
 from distillery import figures
 from distillery.people.models import Person
-
-Content = dict[str, Any]
+from distillery.trail.meaning import Content
 
 # End of a column's name: how many places the figure is moved, and the unit it then has.
 _UNITS: tuple[tuple[str, int, str], ...] = (
