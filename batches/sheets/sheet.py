@@ -15,6 +15,7 @@ from datetime import datetime, timedelta
 from functools import cached_property
 
 from batches.sheets.cautions import Caution
+from batches.sheets.comes_back import ComesBack
 from batches.sheets.declared import (
     BottlesLeave,
     Chart,
@@ -97,8 +98,8 @@ class Sheet:
     first moment to its last. `works_in` is a washback that holds its work until it is declared. `works_contents`: it
     works all that a vessel holds, so that a trace leads through it. `cleans`: it leaves a vessel clean.
     `fills_bottles`: bottled stock comes from it; `bottles_leave`: bottled stock leaves the site by it; `leaves`:
-    alcohol does, whatever it was held in; `takes_bottles`: bottles come back by it or are emptied again. `materials`
-    are issued to it by lot, `receives` come into the stores by it, `counts` are found there by it. `tells` are the
+    alcohol does, whatever it was held in; `takes_bottles`: bottles come back by it or are emptied again; `comes_back`: what
+    a return says of them. `materials` are issued to it by lot, `receives` come into the stores by it, `counts` are found there by it. `tells` are the
     fields that other steps ask it for. `longest` is how long one usually takes at most. `traced_as` is what a trace
     calls its records, where not by kind. A log needs its table where `needed_in_log`; its table is one of the
     plant's where `in_plant`. `asks` are questions put to whoever writes on a page before it is kept, of text as
@@ -152,6 +153,7 @@ class Sheet:
     bottles_leave: BottlesLeave | None = None
     leaves: Leaves | None = None
     takes_bottles: bool = False
+    comes_back: ComesBack | None = None
     traced_as: str = ""
     needed_in_log: bool = False
     in_plant: bool = False
@@ -183,6 +185,7 @@ class Sheet:
             asked |= {gone.product, gone.bottles, gone.left_for}
         if left := self.leaves:
             asked |= {left.left_for, left.consignee, left.document, *left.named}
+        asked |= set(self.comes_back.fields) if self.comes_back else set()
         asked |= {name for one in self.moments for name in one.only_with}
         asked |= {one.due_by.occasion for one in self.moments if one.due_by}
         if unknown := asked - known - {""}:
