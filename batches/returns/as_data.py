@@ -122,11 +122,15 @@ def _class(one: ClassOfGoods) -> dict[str, Any]:
 
 
 def _quarter(made: Quarter) -> dict[str, Any]:
+    kinds = [{"kind": one.name, "lpa": one.amount / MICRO} for one in made.kinds]
     return {
-        "spirits_made": {"total_lpa": made.spirits_ul / MICRO}
-        | {"kinds": [{"kind": one.name, "lpa": one.amount / MICRO} for one in made.kinds]},
+        "spirits_made": {"total_lpa": made.spirits_ul / MICRO, "kinds": kinds},
         "cereals_used": [
-            {"cereal": one.name, "tonnes": one.amount / GRAMS_A_TONNE, "records": [number for _, number in one.records]}
+            {
+                "cereal": one.name,
+                "tonnes": one.amount / GRAMS_A_TONNE,
+                "records": list(dict.fromkeys(line.record for line in one.used)),
+            }
             for one in made.cereals
         ],
     }

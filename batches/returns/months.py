@@ -8,6 +8,7 @@ used by the quarter, inside the return of its last month (GOV.UK, Alcoholic prod
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Final
@@ -16,9 +17,11 @@ from django.db.models import Q
 from django.utils import timezone
 
 from distillery import figures
+from distillery.rules.models import ReportingDuty
 from distillery.rules.names import Duty, duties
 from distillery.years import is_of_a_site
 from ledger.periods.calendar import Calendar, NoSuchPeriod, open_from
+from ledger.statements.month import known_periods
 
 RETURN: Final = "alcohol duty return"
 WAREHOUSE: Final = "warehouse return"
@@ -98,6 +101,36 @@ class Span:
         return sorted(found, key=lambda one: one.day or date.max)
 
 
+def return_months(today: date) -> list[Span]:
+    """From the first month in which anything happened to the one that goes on, the newest first: a month without
+    movements has a nil return. Three queries. None where nothing has happened."""
+    calendar = Calendar.read()
+    periods = known_periods(calendar)
+    if not periods:
+        return []
+    first = calendar.days(periods[-1])[0].replace(day=1)
+    found, month = [], today.replace(day=1)
+    while month >= first:
+        found.append(span_of(f"{month:%Y-%m}", calendar))
+        month = (month - _ONE_DAY).replace(day=1)
+    return found
+
+
+def last_days(spans: Sequence[Span]) -> dict[str, date | None]:
+    """By code the last day of the return of each of these months, by the rule in force as it ended. One query."""
+    rules = list(
+        ReportingDuty.objects.filter(operation=RETURN, occasion=EVERY_MONTH, within_days__isnull=False).order_by(
+            "from_day", "pk"
+        )
+    )
+    found: dict[str, date | None] = {}
+    for span in spans:
+        held = [one for one in rules if one.from_day <= span.last_day]
+        days = held[-1].within_days if held else None
+        found[span.code] = None if days is None else span.last_day + timedelta(days=days)
+    return found
+
+
 @dataclass(frozen=True, slots=True)
 class Due:
     """A return that is due, and its last day (None where no rule counts days)."""
@@ -106,15 +139,24 @@ class Due:
     day: date | None
 
 
-def span_of(code: str) -> Span:
-    """The month '2027-03' or the quarter '2027-Q1'. Raises NoSuchPeriod."""
+def span_of(code: str, calendar: Calendar | None = None) -> Span:
+    """The month '2027-03' or the quarter '2027-Q1'; `calendar` where it was read. Raises NoSuchPeriod."""
+    calendar = calendar or Calendar.read()
     if (month := _MONTH.fullmatch(code)) and is_of_a_site(int(month[1])):
         year, first = int(month[1]), int(month[2])
-        return _span(code, year, first, first)
+        return _span(code, year, first, first, calendar)
     if (quarter := _QUARTER.fullmatch(code)) and is_of_a_site(int(quarter[1])):
         year, last = int(quarter[1]), int(quarter[2]) * MONTHS_A_QUARTER
-        return _span(code, year, last - MONTHS_A_QUARTER + 1, last)
+        return _span(code, year, last - MONTHS_A_QUARTER + 1, last, calendar)
     raise NoSuchPeriod(f"'{code}' is neither a month nor a quarter; write it like 2027-03 or 2027-Q1.")
+
+
+def quarter_name(span: Span) -> str:
+    """'January to March 2027', of the quarter that ends with a month; '' where none does."""
+    if not span.quarter:
+        return ""
+    first = date(span.last_day.year, span.last_day.month - MONTHS_A_QUARTER + 1, 1)
+    return f"{figures.month(first).split()[0]} to {figures.month(span.last_day)}"
 
 
 def month_of(moment: datetime) -> str:
@@ -122,8 +164,7 @@ def month_of(moment: datetime) -> str:
     return f"{timezone.localtime(moment):%Y-%m}"
 
 
-def _span(code: str, year: int, first: int, last: int) -> Span:
-    calendar = Calendar.read()
+def _span(code: str, year: int, first: int, last: int, calendar: Calendar) -> Span:
     months = [f"{year:04d}-{month:02d}" for month in range(first, last + 1)]
     starts, ends = _starts(year, first), _starts(year, last + 1)
     try:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Final
 
 from django.db.models import Sum
@@ -30,13 +31,24 @@ KINDS: Final = {MALT: "malt"}
 
 
 @dataclass(frozen=True, slots=True)
+class Used:
+    """What one record used of one lot, grams."""
+
+    at: datetime
+    record_kind: str
+    record: str
+    lot: str
+    amount_g: int
+
+
+@dataclass(frozen=True, slots=True)
 class Amount:
-    """One line of the quarter with what lies behind it: `movements` of spirits, `records` of cereals."""
+    """One line of the quarter with what lies behind it: `movements` of spirits, `used` of cereals."""
 
     name: str
     amount: int
     movements: tuple[int, ...] = ()
-    records: tuple[tuple[str, str], ...] = ()
+    used: tuple[Used, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,16 +120,17 @@ def _cereals(span: Span) -> tuple[Amount, ...]:
         .select_related("lot", "version__record")
         .order_by("happened_at", "pk")
     )
-    used: dict[str, int] = defaultdict(int)
-    records: dict[str, list[tuple[str, str]]] = defaultdict(list)
+    used: dict[str, list[Used]] = defaultdict(list)
     named: dict[str, str] = {}
     for entry in entries:
         code = entry.lot.key
         if code not in named:
             named[code] = _cereal_of(entry.lot.code)
-        used[named[code]] -= entry.amount
-        records[named[code]].append((entry.version.record.kind, entry.version.record.number))
-    return tuple(Amount(name, used[name], records=tuple(dict.fromkeys(records[name]))) for name in sorted(used))
+        record = entry.version.record
+        used[named[code]].append(Used(entry.happened_at, record.kind, record.number, entry.lot.code, -entry.amount))
+    return tuple(
+        Amount(name, sum(one.amount_g for one in lines), used=tuple(lines)) for name, lines in sorted(used.items())
+    )
 
 
 def _cereal_of(lot: str) -> str:

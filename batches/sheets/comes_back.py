@@ -1,4 +1,4 @@
-"""What a sheet says of goods that come back into suspension: whether their duty was paid, and what of them is spoilt."""
+"""What a sheet says of goods that come back into suspension: whether their duty was paid, what of them is spoilt."""
 
 from __future__ import annotations
 
