@@ -33,7 +33,7 @@ class RemovalDutyTable(HouseTable):
     record = ListColumn("Removal", "line__record", href=lambda row: record_href(row.line.record_kind, row.line.record))
     left = MomentColumn("Duty point", "line__at", order=("line__at",))
     kind = ListColumn("Left for", "line__removal")
-    of = ListColumn("Of", "line__of")
+    of = ListColumn("Of", lambda row: row.line.of if row.line.carried else "", none="this month")
     tax_type = ListColumn("Tax type", "line__tax_type", none=NOT_KNOWN)
     volume = ReturnLitresColumn("Volume", "line__litres20_ul")
     strength = FigureColumn("Declared strength", "line__percent", places=1, unit="% vol")

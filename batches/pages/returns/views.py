@@ -3,6 +3,7 @@ figure; the duty account of a month. Nothing is filed from here."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
@@ -100,11 +101,17 @@ def return_page(request: HttpRequest, period: str) -> HttpResponseBase:
         "is_closed": span.is_closed,
         "not_known": found.not_known if isinstance(found, MonthFigures) else (),
         "enters_rates": holds(request.user, PLANT_KEEPERS),
-        "lists": [one.table for one in lists],
+        **_parted(lists),
         "quarter": span_of(span.quarter) if span.quarter and not span.is_quarter else None,
         "keeps_duty_account": not span.is_quarter,
     }
     return render(request, "batches/returns/figures.html", _in_books("returns") | context)
+
+
+def _parted(lists: Sequence[Listed[Any]]) -> dict[str, Any]:
+    """The lists that hold something, and of the others what each says of that, in one line together."""
+    held = [one.table for one in lists if one.table.all_rows()]
+    return {"lists": held, "none": [one.table.empty for one in lists if not one.table.all_rows()]}
 
 
 def _due_facts(span: Span, today: date) -> list[Fact]:
@@ -223,7 +230,7 @@ def duty_account(request: HttpRequest) -> HttpResponseBase:
         "facts": _sums(found, missing),
         "not_known": found.not_known,
         "enters_rates": holds(request.user, PLANT_KEEPERS),
-        "lists": [one.table for one in lists],
+        **_parted(lists),
         "rules": rules_of_loss(span.last_day),
     }
     return render(request, "batches/returns/duty_account.html", _in_books("duty_account") | context)
@@ -245,7 +252,7 @@ def _sums(found: MonthFigures, missing: Missing) -> list[Fact]:
             "Over without an enquiry",
             figures.lpa(missing.without_enquiry_over_ul),
             "LPA",
-            note="set off against nothing",
+            note="never set off",
         ),
     ]
 

@@ -26,9 +26,6 @@ from distillery.rules.setting import Unsettable
 KEPT = "Earlier figures stay as they are and hold for the days before. The law and the officer decide."
 
 
-LAST_BOXES = ("reason", "owed_later")
-
-
 class FigureForm(PlantForm):
     """A form whose figure is kept by `distillery.rules.setting`; its sentence stands beside the box it refuses."""
 
@@ -54,7 +51,6 @@ class RateForm(FigureForm):
 
     def __init__(self, data: Any = None) -> None:
         super().__init__(data)
-        self.order_fields([*(name for name in self.fields if name not in LAST_BOXES), *LAST_BOXES])
         self._owed = self.fields["owed_later"]
         if not self.data.get("owed_later"):
             del self.fields["owed_later"]
@@ -78,6 +74,15 @@ class DutyRateForm(RateForm):
         "here. Enter it as soon as it is announced, ahead of its day; it is never edited afterwards."
     )
     submit = "Save duty rate"
+    field_order = (
+        "from_day",
+        "to_day",
+        "strength_from_percent",
+        "strength_to_percent",
+        "pounds_per_lpa",
+        "tax_type",
+        "source",
+    )
 
     from_day = Day("In force from")
     to_day = Day("Known to", required=False, help_text="The last day, where one is announced; blank if none is.")
@@ -102,6 +107,7 @@ class RoundingForm(RateForm):
         f"{DUTY_STRENGTH.name}, {RETURN_LPA.name} and {DUTY_MONEY.name}."
     )
     submit = "Save rounding"
+    field_order = ("name", "from_day", "step", "way", "source")
 
     name = forms.ChoiceField(
         label="Figure",
