@@ -154,19 +154,20 @@ def _without_taken_back(lines: Sequence[DutyLine]) -> list[DutyLine]:
 class _Known:
     """What was known when: rates with the entry of the trail that wrote them, and closings with theirs."""
 
-    def __init__(self, rates: dict[int, int], closings: list[tuple[int, datetime]]) -> None:
-        self._rates, self._closings = rates, closings
+    def __init__(self, bands: list[DutyRate], rates: dict[int, int], closings: list[tuple[int, datetime]]) -> None:
+        self._bands, self._rates, self._closings = bands, rates, closings
 
     @classmethod
     def read(cls) -> _Known:
-        """Four queries, and one where nothing is closed."""
+        """Six queries, and two where nothing is closed."""
+        bands = list(DutyRate.objects.order_by("from_day", "pk"))
         closings = list(Closing.objects.order_by("number").values_list("number", "ends"))
         if not closings:
-            return cls({}, [])
+            return cls(bands, {}, [])
         numbers = [str(number) for number, _ in closings]
         wrote = dict(Entry.objects.filter(table=Closing._meta.db_table, row__in=numbers).values_list("row", "pk"))
-        rates = {key: one.entry for key, one in entered(DutyRate.objects.all()).items()}
-        return cls(rates, [(wrote[str(number)], ends) for number, ends in closings if str(number) in wrote])
+        rates = {key: one.entry for key, one in entered(bands).items()}
+        return cls(bands, rates, [(wrote[str(number)], ends) for number, ends in closings if str(number) in wrote])
 
     def line(self, row: Duty, span: Span) -> DutyLine:
         """The line of a duty as its own month has it: not known, where it was not when the month was closed."""
@@ -176,7 +177,7 @@ class _Known:
         now = duty_now(row, movement)
         owed_late = bearing not in ("", span.code)
         percent, rate = now.percent, None if owed_late else now.rate_pence_hundredths
-        tax_type = now.tax_type or _tax_type(row, percent)
+        tax_type = now.tax_type or self._tax_type(row, percent)
         unknown = owed_late or now.pence is None
         return DutyLine(
             movement=movement.pk,
@@ -239,17 +240,12 @@ class _Known:
         opens = max(ends for wrote, ends in self._closings if wrote < known)
         return month_of(opens)
 
-
-def _tax_type(row: Duty, percent: Decimal) -> str:
-    """The tax type of a strength as the last known rate had it: it names the band, whatever the rate becomes."""
-    millionths = int(percent * MILLIONTHS_A_PERCENT)
-    last = (
-        DutyRate.objects.filter(
-            from_day__lte=site_day(row.movement.took_place_at),
-            strength_from_millionths__lte=millionths,
-            strength_to_millionths__gte=millionths,
-        )
-        .order_by("-from_day", "-pk")
-        .first()
-    )
-    return last.tax_type if last is not None else ""
+    def _tax_type(self, row: Duty, percent: Decimal) -> str:
+        """The tax type of a strength as the last known rate had it: it names the band, whatever the rate becomes."""
+        millionths, day = int(percent * MILLIONTHS_A_PERCENT), site_day(row.movement.took_place_at)
+        fitting = [
+            one.tax_type
+            for one in self._bands
+            if one.from_day <= day and one.strength_from_millionths <= millionths <= one.strength_to_millionths
+        ]
+        return fitting[-1] if fitting else ""

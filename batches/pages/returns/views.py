@@ -8,7 +8,7 @@ from datetime import date
 from typing import Any
 
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
@@ -164,6 +164,8 @@ def _quarter_lists(request: HttpRequest, found: QuarterFigures) -> list[Listed[A
 def return_line(request: HttpRequest, period: str) -> HttpResponseBase:
     """What lies behind one figure: its movements, or the records that used a cereal."""
     found, line = _figures(period), request.GET.get("line", "")
+    if not line:
+        return redirect("return_page", period=period)
     shown: Listed[Any]
     if (used := _used(found, line)) is not None:
         shown = listed(request, UsedTable, used, caption=line.capitalize())
