@@ -16,6 +16,7 @@ from batches.pages.places.removals import removals
 from batches.pages.places.washbacks import washbacks
 from batches.pages.recalling import views as recalling
 from batches.pages.records import lists, paper, record
+from batches.pages.returns import views as returns
 from batches.pages.running.page import record_running
 from batches.pages.stores.silo import silo
 from batches.pages.stores.views import lot_json, lot_page, stores
@@ -63,6 +64,12 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("recalls/new/", recalling.recall_new, name="recall_new"),
     path("recalls/<int:number>/end/", recalling.recall_end, name="recall_end"),
     path("recalls/<int:number>/agree/", recalling.recall_agree, name="recall_agree"),
+    path("books/returns/", returns.returns, name="returns"),
+    path("books/returns/<str:period>/", returns.return_page, name="return_page"),
+    path("books/returns/<str:period>/line/", returns.return_line, name="return_line"),
+    path("books/returns/<str:period>/figures.csv", returns.return_csv, name="return_csv"),
+    path("books/returns/<str:period>/figures.pdf", returns.return_print, name="return_pdf"),
+    path("books/duty/", returns.duty_account, name="duty_account"),
     path("site/", site.site, name="site"),
     path("site/duty-rate/", site_entries.enter, {"name": "duty_rate_new"}, name="duty_rate_new"),
     path("site/rounding/", site_entries.enter, {"name": "rounding_rule_new"}, name="rounding_rule_new"),

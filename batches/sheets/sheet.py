@@ -15,6 +15,7 @@ from datetime import datetime, timedelta
 from functools import cached_property
 
 from batches.sheets.cautions import Caution
+from batches.sheets.comes_back import ComesBack
 from batches.sheets.declared import (
     BottlesLeave,
     Chart,
@@ -96,19 +97,20 @@ class Sheet:
     in the order of the process. `occupies` names the field of a vessel that holds this record and no other from its
     first moment to its last. `works_in` is a washback that holds its work until it is declared. `works_contents`: it
     works all that a vessel holds, so that a trace leads through it. `cleans`: it leaves a vessel clean.
-    `fills_bottles`: bottled stock comes from it; `bottles_leave`: bottled stock leaves the site by it; `leaves`:
-    alcohol does, whatever it was held in; `takes_bottles`: bottles come back by it or are emptied again. `materials`
+    `fills_bottles`: bottled stock comes from it, and `checked_strength` is the field of what checks found of its
+    strength; `bottles_leave`: bottled stock leaves the site by it; `leaves`: alcohol does, whatever it was held in;
+    `takes_bottles`: bottles come back by it or are emptied again; `comes_back`: what a return says of them. `materials`
     are issued to it by lot, `receives` come into the stores by it, `counts` are found there by it. `tells` are the
     fields that other steps ask it for. `longest` is how long one usually takes at most. `traced_as` is what a trace
-    calls its records, where not by kind. A log needs its table where `needed_in_log`; its table is one of the
-    plant's where `in_plant`. `asks` are questions put to whoever writes on a page before it is kept, of text as
-    well as of figures; tables are not asked. `ends_product` names the still whose product it ends, so that another
-    may be charged. `results` are tables of what the step makes of what is written so far, at a moment, beside its
-    books: what it comes to and what it asks for, shown and printed, posted never; what is beyond what the site
-    looks into has a state. `proves` is what it says of its spirit for whoever makes something of it. `pictures`:
-    what it draws of its readings besides those against time. `distils`: its records belong to distillation periods.
-    `spans`: it is such a period from its first moment to its last, and this is the field of its class of spirits.
-    `of_casks`: it says where casks lie, whose they are or what was seen of them; `of_warehouse` is the field of the
+    calls its records, where not by kind. A log needs its table where `needed_in_log`; its table is one of the plant's
+    where `in_plant`. `asks` are questions put to whoever writes on a page before it is kept, of text as well as of
+    figures; tables are not asked. `ends_product` names the still whose product it ends, so that another may be charged.
+    `results` are tables of what the step makes of what is written so far, at a moment, beside its books: what it comes
+    to and what it asks for, shown and printed, posted never; what is beyond what the site looks into has a state.
+    `proves` is what it says of its spirit for whoever makes something of it. `pictures`: what it draws of its readings
+    besides those against time. `distils`: its records belong to distillation periods. `spans`: it is such a period from
+    its first moment to its last, and this is the field of its class of spirits. `of_casks`: it says where casks lie,
+    whose they are or what was seen of them; `of_warehouse` is the field of the
     warehouse it is about.
     """
 
@@ -149,9 +151,11 @@ class Sheet:
     longest: timedelta = timedelta(days=60)
     takes_stock: StockTaken | None = None
     fills_bottles: bool = False
+    checked_strength: str = ""
     bottles_leave: BottlesLeave | None = None
     leaves: Leaves | None = None
     takes_bottles: bool = False
+    comes_back: ComesBack | None = None
     traced_as: str = ""
     needed_in_log: bool = False
     in_plant: bool = False
@@ -183,6 +187,8 @@ class Sheet:
             asked |= {gone.product, gone.bottles, gone.left_for}
         if left := self.leaves:
             asked |= {left.left_for, left.consignee, left.document, *left.named}
+        asked |= {self.checked_strength}
+        asked |= set(self.comes_back.fields) if self.comes_back else set()
         asked |= {name for one in self.moments for name in one.only_with}
         asked |= {one.due_by.occasion for one in self.moments if one.due_by}
         if unknown := asked - known - {""}:

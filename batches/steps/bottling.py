@@ -286,6 +286,7 @@ SHEET = Sheet(
     list_columns=("at", "vat", "product", "lot_code", "bottle_centilitres", "label_percent", "bottles"),
     after="regauge",
     fills_bottles=True,
+    checked_strength="mean_strength_percent",
     materials=(
         Material(field="bottle_lot", counted="bottles_used", kind=MaterialKind.BOTTLE),
         Material(field="closure_lot", counted="closures_used", kind=MaterialKind.CLOSURE),

@@ -11,15 +11,17 @@ from datetime import datetime
 
 from batches.sheets import fields
 from batches.sheets.cautions import GLASS
+from batches.sheets.comes_back import ComesBack
 from batches.sheets.results import COMES_TO, Head, Line, Result
 from batches.sheets.sheet import Field, Kind, Moment, Note, Phase, Posting, Problem, Section, Sheet
 from batches.sheets.typed.completed import Completed
 from batches.steps.shared.stock import LOT_OF_BOTTLES, STOCK_FIELDS, bottles_moved, one_bottle, stock_account
 from distillery import figures
 from ledger.posting.accounts import source
+from ledger.posting.boundary import RETURNED_DUTY_PAID, RETURNED_UNDER_BOND
 
 BOND, PAID = "under bond", "duty paid, drawback claimed"
-SOURCES = {BOND: "returned inward under bond", PAID: "returned inward, duty paid"}
+SOURCES = {BOND: RETURNED_UNDER_BOND, PAID: RETURNED_DUTY_PAID}
 
 
 def returned(written: Completed) -> Posting:
@@ -113,6 +115,13 @@ SHEET = Sheet(
                 fields.text("came_from", "Name and address of who sends it back"),
                 fields.name("document", "Document number", found_as="document"),
                 fields.text("reason", "Reason", longest=200),
+                fields.record(
+                    "left_by",
+                    "Removal they left by",
+                    "removal",
+                    required=False,
+                    help="Where it is known: it says at which rate their duty was paid.",
+                ),
                 fields.name(
                     "drawback_reference", "Reference of the claim to drawback", found_as="document", required=False
                 ),
@@ -129,6 +138,16 @@ SHEET = Sheet(
     cautions=(GLASS,),
     list_columns=("at", "product", "bottle_centilitres", "label_percent", "bottles", "status", "document"),
     takes_bottles=True,
+    comes_back=ComesBack(
+        bottles="bottles",
+        centilitres="bottle_centilitres",
+        percent="label_percent",
+        spoilt="spoilt_bottles",
+        status="status",
+        paid=PAID,
+        claim="drawback_reference",
+        removal="left_by",
+    ),
     after="bulk_removal",
     printed_title="Return inward",
     check=to_be_right,

@@ -12,8 +12,10 @@ from typing import Final
 
 from distillery import figures
 from distillery.alcoholometry.rounding import RULES, WAYS
-from distillery.rules import in_force
+from distillery.people.models import Person
+from distillery.rules import in_force, returned
 from distillery.rules.models import ONE, CaskBand, DutyRate, LossCause, ReviewThreshold, RoundingRule, UsualFigure
+from distillery.rules.returned import Unsettable
 from distillery.rules.units import (
     HUNDREDTHS_OF_A_PENNY_A_POUND,
     MICROLITRES_A_LITRE,
@@ -24,17 +26,18 @@ from distillery.rules.units import (
 )
 from distillery.seals.writing import signed
 
+__all__ = [
+    "Unsettable",
+    "add_loss_cause",
+    "set_cask_band",
+    "set_duty_rate",
+    "set_rounding_rule",
+    "set_threshold",
+    "set_usual_figure",
+]
+
 # 10^9 in millionths stays well inside the database's 64 bits.
 LARGEST_POWER_OF_TEN: Final = 9
-
-
-class Unsettable(ValueError):
-    """A figure cannot be set as given; the sentence says why, `field` which one."""
-
-    def __init__(self, field: str, sentence: str) -> None:
-        super().__init__(sentence)
-        self.field = field
-        self.sentence = sentence
 
 
 @signed("figures of the site")
@@ -136,11 +139,16 @@ def set_duty_rate(
     tax_type: str = "",
     source: str,
     to_day: date | None = None,
+    reason: str = "",
+    owed_later: bool = False,
+    person: Person | None = None,
 ) -> DutyRate:
-    """Adds a duty rate for a band of strengths (both ends included, one decimal) from a day on.
+    """Adds a duty rate for a band of strengths (both ends included, one decimal) from a day on, in a person's name.
 
     From that day on it goes before any earlier rate of those strengths. `to_day` is the last day for which the rate is
-    known, where that is announced: after it the duty is not known until the next is entered. Raises Unsettable.
+    known, where that is announced: after it the duty is not known until the next is entered. A day that is returned
+    upon is refused; where no rate was known on it, `owed_later` enters the rate nevertheless, and what is owed goes on
+    the next return. Raises Unsettable.
     """
     if to_day is not None and to_day < from_day:
         raise Unsettable("to_day", "The last day is before the first: exchange the two.")
@@ -148,6 +156,9 @@ def set_duty_rate(
     high = _share("strength_to_percent", strength_to_percent)
     if high < low:
         raise Unsettable("strength_to_percent", "The band of strengths ends below its start: exchange the two.")
+    returned.not_returned_upon(
+        from_day, what="rate", known=_rate_known(from_day, strength_from_percent), owed_later=owed_later
+    )
     row = DutyRate(
         from_day=from_day,
         to_day=to_day,
@@ -156,6 +167,7 @@ def set_duty_rate(
         pence_hundredths_per_lpa=_parts("pounds_per_lpa", pounds_per_lpa, HUNDREDTHS_OF_A_PENNY_A_POUND),
         tax_type=tax_type.strip(),
         source=_said("source", source),
+        reason=reason.strip(),
     )
     row.save()
     in_force.let_go()
@@ -163,10 +175,21 @@ def set_duty_rate(
 
 
 @signed("figures of the site")
-def set_rounding_rule(*, name: str, from_day: date, step: Decimal, way: str, source: str) -> RoundingRule:
+def set_rounding_rule(
+    *,
+    name: str,
+    from_day: date,
+    step: Decimal,
+    way: str,
+    source: str,
+    reason: str = "",
+    owed_later: bool = False,
+    person: Person | None = None,
+) -> RoundingRule:
     """Adds how an official figure is rounded from a day on: to whole steps of its unit, one of the ways of WAYS.
 
-    For days before the roundings that are known by themselves, or after a change. Raises Unsettable.
+    For days before the roundings that are known by themselves, or after a change. A day that is returned upon is
+    refused as by `set_duty_rate`. Raises Unsettable.
     """
     named = _said("name", name)
     names = sorted({rule.name for rule in RULES})
@@ -181,9 +204,15 @@ def set_rounding_rule(*, name: str, from_day: date, step: Decimal, way: str, sou
         step_millionths=_parts("step", step, MILLIONTHS),
         way=said,
         source=_said("source", source),
+        reason=reason.strip(),
     )
     if not row.step_millionths:
         raise Unsettable("step", "A step of 0 rounds to nothing: give the step, such as 0.1.")
+    known = any(
+        rule.name == named and (rule.from_date is None or rule.from_date <= from_day)
+        for rule in in_force.rounding_rules()
+    )
+    returned.not_returned_upon(from_day, what="rounding", known=known, owed_later=owed_later)
     row.save()
     in_force.let_go()
     return row
@@ -198,6 +227,14 @@ def add_loss_cause(*, name: str, from_day: date, source: str) -> LossCause:
     cause = LossCause(name=said, from_day=from_day, source=_said("source", source))
     cause.save()
     return cause
+
+
+def _rate_known(on: date, percent: Decimal) -> bool:
+    try:
+        in_force.duty_rate(on, percent)
+    except in_force.NoDutyRate:
+        return False
+    return True
 
 
 def _said(field: str, text: str) -> str:

@@ -13,6 +13,8 @@ BOOKS = (
     ("findings", "Findings"),
     ("enquiries", "Enquiries"),
     ("losses", "Loss register"),
+    ("duty_account", "Duty account"),
+    ("returns", "Returns"),
     ("accounts", "All accounts"),
     ("movements", "Movements"),
     ("check_digest", "Check a printed page"),

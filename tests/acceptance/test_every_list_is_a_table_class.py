@@ -132,6 +132,7 @@ def arguments() -> dict[str, dict[str, object]]:
     found |= dict.fromkeys(ENQUIRY_ROUTES, of_enquiry)
     found["record_running"] = {"kind": running.kind, "number": running.number}
     found |= dict.fromkeys(("month", "month_pdf", "close_period", "losses_csv", "losses_pdf"), of_period)
+    found |= dict.fromkeys(("return_page", "return_line", "return_csv", "return_pdf"), of_period)
     found |= {name: {"kind": record.kind} for name in ("record_list", "record_new", "blank_sheet_pdf", "worked_out")}
     note = write_note("cooling water 9 degrees", person=record.opened_by)
     handover = hand_over("nothing unusual", person=record.opened_by)
@@ -272,6 +273,9 @@ def test_every_table_on_every_page_is_a_list_or_a_statement_named_here(loaded_mo
         "findings",
         "enquiries",
         "losses",
+        "duty_account",
+        "returns",
+        "return_page",
         "month",
         "seals",
         "trail_entries",
@@ -306,6 +310,11 @@ LISTS = {
     "/books/enquiries/": ("",),
     f"/books/losses/?month={PERIOD}": ("losses", "gains", "differences"),
     f"/books/months/{PERIOD}/": ("findings", "others"),
+    "/books/returns/": ("",),
+    f"/books/returns/{PERIOD}/": ("duty", "suspension", "spirits", "cereals", "warehouse", "warehouse-lines"),
+    f"/books/returns/{PERIOD}/line/?line=suspension+dispatched+outside+the+UK": ("",),
+    "/books/returns/2027-Q1/line/?line=cereals+used%3A+malted+barley": ("",),
+    f"/books/duty/?month={PERIOD}": ("duty", "removals", "measured", "may-be-due"),
     "/books/stock-periods/": ("",),
     "/books/seals/": ("day",),
     "/books/trail/entries/": ("",),

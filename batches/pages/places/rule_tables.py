@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.utils.text import capfirst
@@ -9,6 +10,7 @@ from django.utils.text import capfirst
 from distillery import figures
 from distillery.lists.columns import DayColumn, FigureColumn, ListColumn, LitresColumn, LpaColumn, WholeColumn
 from distillery.lists.tables import HouseTable
+from distillery.rules.entered import entered
 from distillery.rules.models import ONE, DutyRate, NameRequirement
 
 PER_CENT = ONE // 100
@@ -95,7 +97,7 @@ class PoundsPerLpaColumn(WholeColumn):
 
 
 class RateTable(HouseTable):
-    """Duty rates with the days they are known for."""
+    """Duty rates with the days they are known for, and who entered each, when and why."""
 
     since = DayColumn("From", "from_day", order=("from_day", "strength_from_millionths", "pk"))
     until = DayColumn("Known to", "to_day", none="until another begins")
@@ -103,12 +105,20 @@ class RateTable(HouseTable):
     rate = PoundsPerLpaColumn("Rate", "pence_hundredths_per_lpa")
     tax_type = ListColumn("Tax type", "tax_type")
     source = ListColumn("Source", "source")
+    by = ListColumn("Entered by", lambda row: row.entered.by if row.entered else "")
+    when = DayColumn("Entered on", lambda row: row.entered.at if row.entered else None)
+    reason = ListColumn("Why", "reason")
 
     name, caption = "rates", "Duty rates"
     nothing = "No duty rates set, so no duty is worked out. Enter the first above, with its source."
 
     class Meta(HouseTable.Meta):
         order_by = ("since",)
+
+    def prepare(self, rows: Sequence[Any]) -> None:
+        known = entered(rows)
+        for row in rows:
+            row.entered = known.get(row.pk)
 
 
 class RoundingTable(HouseTable):

@@ -1,4 +1,7 @@
-"""Forms of the site page: a duty rate and a rounding of the law, entered with the day they start and their source."""
+"""Forms of the site page: a duty rate and a rounding of the law, entered with the day they start and their source.
+
+A day whose month is closed is refused, with what to do instead.
+"""
 
 from __future__ import annotations
 
@@ -17,6 +20,7 @@ from distillery.people.models import Person
 from distillery.people.roles import PLANT_KEEPERS, needs
 from distillery.plant.forms.boxes import Day, Figure, PlantForm, Words
 from distillery.rules import setting
+from distillery.rules.returned import ReturnedUpon
 from distillery.rules.setting import Unsettable
 
 KEPT = "Earlier figures stay as they are and hold for the days before. The law and the officer decide."
@@ -35,15 +39,50 @@ class FigureForm(PlantForm):
         return ""
 
 
-class DutyRateForm(FigureForm):
+class RateForm(FigureForm):
+    """A rate or a rounding: entered ahead of its day with who, when and why, and never edited afterwards."""
+
+    reason = Words("Why", required=False, help_text="In a few words; it is kept with your name and the time.")
+    # Asked once it is refused for a closed month on which none was known.
+    owed_later = forms.BooleanField(
+        label="It held in the closed month: what is owed for that goes on the next return as under-declared",
+        required=False,
+    )
+
+    def __init__(self, data: Any = None) -> None:
+        super().__init__(data)
+        self._owed = self.fields["owed_later"]
+        if not self.data.get("owed_later"):
+            del self.fields["owed_later"]
+
+    def keep(self, person: Person) -> str:
+        try:
+            return self.enter(person)
+        except Unsettable as refused:
+            if isinstance(refused, ReturnedUpon) and refused.may_be_owed:
+                self.fields["owed_later"] = self._owed
+            self.add_error(refused.field if refused.field in self.fields else None, refused.sentence)
+        return ""
+
+
+class DutyRateForm(RateForm):
     """A duty rate of a band of strengths."""
 
     title = "Enter a duty rate"
     lead = (
         "One rate of one band of strengths. A removal whose duty was not known is worked out as soon as its rate is "
-        "here."
+        "here. Enter it as soon as it is announced, ahead of its day; it is never edited afterwards."
     )
     submit = "Save duty rate"
+    field_order = (
+        "from_day",
+        "to_day",
+        "strength_from_percent",
+        "strength_to_percent",
+        "pounds_per_lpa",
+        "tax_type",
+        "source",
+    )
 
     from_day = Day("In force from")
     to_day = Day("Known to", required=False, help_text="The last day, where one is announced; blank if none is.")
@@ -55,11 +94,11 @@ class DutyRateForm(FigureForm):
 
     def enter(self, person: Person) -> str:
         given: dict[str, Any] = self.cleaned_data
-        row = setting.set_duty_rate(**given)
+        row = setting.set_duty_rate(**given, person=person)
         return f"Duty rate entered; it holds from {figures.day(row.from_day, year=True)}."
 
 
-class RoundingForm(FigureForm):
+class RoundingForm(RateForm):
     """How an official figure is rounded."""
 
     title = "Enter a rounding of the law"
@@ -68,6 +107,7 @@ class RoundingForm(FigureForm):
         f"{DUTY_STRENGTH.name}, {RETURN_LPA.name} and {DUTY_MONEY.name}."
     )
     submit = "Save rounding"
+    field_order = ("name", "from_day", "step", "way", "source")
 
     name = forms.ChoiceField(
         label="Figure",
@@ -83,7 +123,7 @@ class RoundingForm(FigureForm):
 
     def enter(self, person: Person) -> str:
         given: dict[str, Any] = self.cleaned_data
-        row = setting.set_rounding_rule(**given)
+        row = setting.set_rounding_rule(**given, person=person)
         return f"Rounding entered; it holds from {figures.day(row.from_day, year=True)}."
 
 

@@ -15,13 +15,8 @@ from batches.sheets import fields
 from batches.sheets.sheet import DueBy, Field, Kind, Moment, Note, Phase, Problem, Section
 from batches.sheets.typed.completed import Completed
 from distillery.rules.names import Duty, duties
+from ledger.posting.boundary import CONSTRUCTIVE, DESTROYED, EXPORT, HOME_USE, SAMPLES, UNDER_BOND
 
-HOME_USE: Final = "home use"
-EXPORT: Final = "export"
-UNDER_BOND: Final = "under bond"
-SAMPLES: Final = "samples"
-DESTROYED: Final = "destroyed under witness"
-CONSTRUCTIVE: Final = "constructive removal"
 KINDS: Final = (HOME_USE, EXPORT, UNDER_BOND, SAMPLES, DESTROYED, CONSTRUCTIVE)
 # What a log may say of goods that left without a column for their papers.
 LOGGED_WITHOUT_PAPERS: Final = frozenset({UNDER_BOND, DESTROYED})

@@ -24,9 +24,10 @@ from distillery.rules.in_force import review_threshold
 from distillery.rules.models import ONE
 from distillery.rules.names import AGRICULTURAL_ALCOHOL, duties, requirements
 from ledger.posting.accounts import source
+from ledger.posting.boundary import RECEIVED_UNDER_BOND
 
 OPERATION: Final = "receipt under bond"
-UNDER_BOND: Final = "received under bond"
+UNDER_BOND: Final = RECEIVED_UNDER_BOND
 BROKEN: Final = "broken or missing"
 SENT: Final = (
     fields.litres("consignor_litres", "Litres sent", usual=("50", "30000")),

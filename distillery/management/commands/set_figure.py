@@ -22,8 +22,8 @@ SERVICES: Final = {
     "name-requirement": names.set_requirement,
 }
 TEXTS: Final = {
-    "duty-rate": ("tax_type",),
-    "rounding-rule": ("name", "way"),
+    "duty-rate": ("tax_type", "reason"),
+    "rounding-rule": ("name", "way", "reason"),
     "threshold": ("operation", "vessel"),
     "cask-band": ("warehouse", "cask_kind"),
     "loss-cause": ("name",),
@@ -46,8 +46,10 @@ NUMBERS: Final = {
     "name-requirement": ("limit",),
 }
 DAYS: Final = {"duty-rate": ("to_day",)}
+# Where what is owed at it goes on the next return, since the month of its first day is closed.
+OWED_LATER: Final = frozenset({"duty-rate", "rounding-rule"})
 OPTIONAL: Final = frozenset(
-    {"tax_type", "vessel", "warehouse", "cask_kind", "expected", "to_day", "limit", "words", "unit"}
+    {"tax_type", "reason", "vessel", "warehouse", "cask_kind", "expected", "to_day", "limit", "words", "unit"}
 )
 
 
@@ -66,12 +68,17 @@ class Command(BaseCommand):
                 one.add_argument(_flag(name), metavar="YYYY-MM-DD", default="")
             for name in (*TEXTS[kind], *NUMBERS[kind]):
                 one.add_argument(_flag(name), required=name not in OPTIONAL, default="")
+            if kind in OWED_LATER:
+                said = "enter it for a closed month on which none was known: what is owed goes on the next return"
+                one.add_argument("--owed-later", action="store_true", help=said)
 
     def handle(self, *args: Any, **options: Any) -> None:
         kind = str(options["kind"])
         given: dict[str, Any] = {name: options[name] for name in ("source", *TEXTS[kind])}
         given |= {name: _day(name, options[name]) for name in ("from_day", *DAYS.get(kind, ()))}
         given |= {name: _number(name, options[name]) for name in NUMBERS[kind]}
+        if kind in OWED_LATER:
+            given["owed_later"] = options["owed_later"]
         try:
             row = SERVICES[kind](**given)  # type: ignore[operator]
         except setting.Unsettable as refused:

@@ -1,0 +1,147 @@
+"""The quarter's figures: spirits made, of which kinds, and cereals used.
+
+Total spirits, of them Scotch and Irish, the kinds made (malt, grain and so on), and what was used: malted barley, other
+malted grain by name, and so on (HMRC, description of the figures that the Alcohol Duty return carries, 2025-26). What
+is made is the spirits account of each run: its receiver after collection less the remnant (HMRC manual SPIR4130).
+Spirit that is distilled again or compounded is not made a second time. Pure alcohol in microlitres, cereals in grams.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Final
+
+from django.db.models import Sum
+
+from batches.returns.months import Span
+from batches.sheets.register import all_sheets
+from batches.sheets.site import Site
+from batches.stores.kinds import Act, MaterialKind
+from batches.stores.models import StockEntry
+from distillery.plant.models import Kind, Stage
+from ledger.models import AccountKind, Entry, Leg
+
+MALT: Final = "malt spirit"
+MALTED_BARLEY: Final = "malted barley"
+BARLEY: Final = "barley"
+# The kinds of the return by the class of spirits of a run; another class is named as it is.
+KINDS: Final = {MALT: "malt"}
+
+
+@dataclass(frozen=True, slots=True)
+class Used:
+    """What one record used of one lot, grams."""
+
+    at: datetime
+    record_kind: str
+    record: str
+    lot: str
+    amount_g: int
+
+
+@dataclass(frozen=True, slots=True)
+class Amount:
+    """One line of the quarter with what lies behind it: `movements` of spirits, `used` of cereals."""
+
+    name: str
+    amount: int
+    movements: tuple[int, ...] = ()
+    used: tuple[Used, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Quarter:
+    """Spirits made by kind, cereals used by name."""
+
+    kinds: tuple[Amount, ...]
+    cereals: tuple[Amount, ...]
+
+    @property
+    def spirits_ul(self) -> int:
+        """All spirits made."""
+        return sum(one.amount for one in self.kinds)
+
+    @property
+    def movements(self) -> tuple[int, ...]:
+        """The movements of all of them."""
+        return tuple(number for one in self.kinds for number in one.movements)
+
+    @property
+    def cereals_g(self) -> int:
+        """All cereals used."""
+        return sum(one.amount for one in self.cereals)
+
+    @property
+    def is_nil(self) -> bool:
+        """True where nothing was made and nothing used."""
+        return not self.kinds and not self.cereals
+
+
+def quarter_figures(span: Span) -> Quarter:
+    """The figures of a quarter, or of any span."""
+    return Quarter(_spirits(span), _cereals(span))
+
+
+def _spirits(span: Span) -> tuple[Amount, ...]:
+    """What runs of stills brought into receivers of new spirit, gauges of what was there before left out."""
+    makes = {one.kind: one.distils.spirits for one in all_sheets() if one.distils and one.distils.spirit}
+    legs = (
+        Leg.objects.filter(
+            span.holds(),
+            movement__record_kind__in=makes,
+            account__kind=AccountKind.VESSEL,
+            account__vessel__stage=Stage.NEW_SPIRIT,
+        )
+        .exclude(account__vessel__kind=Kind.STILL)
+        .exclude(entry=Entry.GAUGING)
+        .values_list("movement__record_kind", "movement_id", "movement__corrects_id")
+        .annotate(Sum("pure_ul"))
+    )
+    made: dict[str, int] = defaultdict(int)
+    moved: dict[str, list[int]] = defaultdict(list)
+    for record_kind, movement, corrects, pure_ul in legs.order_by("movement_id"):
+        if (pure_ul < 0) == (corrects is None):
+            # New spirit that is distilled again leaves its receiver: it was made before.
+            continue
+        name = KINDS.get(makes[record_kind], makes[record_kind])
+        made[name] += pure_ul
+        moved[name].append(movement)
+    return tuple(Amount(name, made[name], tuple(moved[name])) for name in sorted(made) if made[name])
+
+
+def _cereals(span: Span) -> tuple[Amount, ...]:
+    """What was issued of lots of malt, by the cereal of each lot; barley where its intake says none."""
+    entries = (
+        StockEntry.objects.standing()
+        .filter(lot__kind=MaterialKind.MALT, act=Act.ISSUED)
+        .filter(happened_at__gte=span.starts, happened_at__lt=span.ends)
+        .select_related("lot", "version__record")
+        .order_by("happened_at", "pk")
+    )
+    used: dict[str, list[Used]] = defaultdict(list)
+    named: dict[str, str] = {}
+    for entry in entries:
+        code = entry.lot.key
+        if code not in named:
+            named[code] = _cereal_of(entry.lot.code)
+        record = entry.version.record
+        used[named[code]].append(Used(entry.happened_at, record.kind, record.number, entry.lot.code, -entry.amount))
+    return tuple(
+        Amount(name, sum(one.amount_g for one in lines), used=tuple(lines)) for name, lines in sorted(used.items())
+    )
+
+
+def _cereal_of(lot: str) -> str:
+    """What a lot of malt was made of, as its receipt says it."""
+    site = Site()
+    for sheet in all_sheets():
+        if not any(one.kind is MaterialKind.MALT for one in sheet.receives):
+            continue
+        record = site.record_meant(sheet.kind, lot)
+        if record is None:
+            continue
+        cereal = site.typed_of(record).get("cereal", "").strip().casefold()
+        return MALTED_BARLEY if cereal in ("", BARLEY) else f"malted {cereal}"
+    return MALTED_BARLEY
