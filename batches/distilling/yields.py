@@ -16,6 +16,7 @@ from math import sqrt
 from django.db.models import Sum
 
 from batches.distilling.changeovers import ProductEnd, product_ends
+from batches.distilling.mashes import by_mass_of, malt_issued, promised_by_lot
 from batches.distilling.periods import Period, StillRun, runs_before, runs_in
 from batches.distilling.promised import predicted_yield
 from batches.models import Record
@@ -126,29 +127,27 @@ class Yield:
             if line.run.wash_of:
                 found[line.run.wash_of] = found.get(line.run.wash_of, 0) + line.charged_ul
         declared = _declared(list(found))
-        lines = [self._mash_of(number, declared.get(number, 0), charged) for number, charged in found.items()]
-        return [line for line in lines if line is not None]
+        washes = {one.number: one for one in Record.objects.filter(number__in=found)}
+        # What stands on all of them is read together; what follows asks for one mash after the other.
+        self._site.read_typed(washes.values())
+        named = {number: self._site.told_text(wash, "mash") for number, wash in washes.items()}
+        mashes = {one.number: one for one in Record.objects.filter(number__in=set(named.values()))}
+        self._site.read_typed(mashes.values())
+        issued = malt_issued(list(mashes.values()))
+        promised = promised_by_lot({code for drawn in issued.values() for code in drawn})
+        lines = []
+        for number, charged in found.items():
+            wash, mash = washes.get(number), mashes.get(named.get(number, ""))
+            if wash is not None and mash is not None:
+                by_lot = issued.get(mash.pk, {})
+                of_malt = by_mass_of(by_lot, promised) if by_lot else self._as_named(mash)
+                kilograms = self._site.told_number(mash, "grist_kg") or 0.0
+                lines.append(MashLine(mash, wash, kilograms, of_malt, declared.get(number, 0), charged))
+        return lines
 
-    def _mash_of(self, number: str, declared_ul: int, charged_ul: int) -> MashLine | None:
-        wash = Record.objects.filter(number=number).first()
-        mash = self._told_record(wash, "mash") if wash else None
-        if wash is None or mash is None:
-            return None
-        lots = issued_to(self._site, mash, "malt_lot")
-        return MashLine(
-            mash,
-            wash,
-            self._site.told_number(mash, "grist_kg") or 0.0,
-            by_mass(lots, lambda lot: predicted_yield(self._site, lot)),
-            declared_ul,
-            charged_ul,
-        )
-
-    def _told_record(self, record: Record, name: str) -> Record | None:
-        try:
-            return self._site.told_record(record, name)
-        except KeyError:
-            return None
+    def _as_named(self, mash: Record) -> float | None:
+        """What the malt of a mash promised that is in no stores, by the lot that it names."""
+        return by_mass(issued_to(self._site, mash, "malt_lot"), lambda lot: predicted_yield(self._site, lot))
 
     @property
     def malt_kilograms(self) -> float:
