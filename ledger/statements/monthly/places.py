@@ -112,14 +112,14 @@ class _Passed:
 
     takes_back: bool
     through: dict[Place, int] = field(default_factory=lambda: defaultdict(int))
-    stages: dict[str, Place] = field(default_factory=dict)
+    stages: dict[str, set[Place]] = field(default_factory=lambda: defaultdict(set))
     apart: dict[str, int] = field(default_factory=lambda: defaultdict(int))
     at_vessels: int = 0
 
-    @property
-    def giver(self) -> Place:
-        """Where it took alcohol from; where it only brought some, there."""
-        return min(self.through, key=lambda place: self.through[place], default=Place.VATS)
+    def stands_at(self, stage: str) -> Place:
+        """Where a difference of a stage stands: of the places of that stage, the one where it was measured as it came in."""
+        places = self.stages.get(stage) or self.through.keys() or {Place.VATS}
+        return max(places, key=lambda place: (self.through[place], list(Place).index(place)))
 
 
 def _passed(period: str) -> dict[Place, _Sums]:
@@ -147,7 +147,7 @@ def _passed(period: str) -> dict[Place, _Sums]:
             one.at_vessels += pure_ul
         else:
             one.through[place] += pure_ul
-            one.stages[stage] = place
+            one.stages[stage].add(place)
     for one in movements.values():
         _add(one, sums)
     return sums
@@ -157,7 +157,7 @@ def _add(one: _Passed, sums: dict[Place, _Sums]) -> None:
     if left := sum(one.apart.values()) + one.at_vessels:
         # One vessel gave and another took: what is between them stands where the account by stage has it.
         most = max(one.apart, key=lambda stage: abs(one.apart[stage]))
-        place = one.stages.get(most, one.giver)
+        place = one.stands_at(most)
         sums[place].difference_ul += left
         one.through[place] += left
     for place, pure_ul in one.through.items():

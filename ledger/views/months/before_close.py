@@ -32,10 +32,11 @@ SOON_DAYS: Final = 3
 
 @dataclass(frozen=True, slots=True)
 class InTheWay:
-    """One thing in the way of the close, with its mark."""
+    """One thing in the way of the close, with its mark; `leads` is False where its page is the month's own."""
 
     one: NotReady
     state: State
+    leads: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +53,8 @@ def before_close(account: MonthAccount) -> BeforeClose | None:
     if account.closing is not None:
         return None
     found = not_ready(account.period, now=books_now())
-    shown = tuple(InTheWay(one, MUST if one.must else REMARK) for one in found[:MOST_SHOWN])
+    own = reverse("month", kwargs={"period": account.period})
+    shown = tuple(InTheWay(one, MUST if one.must else REMARK, one.href not in ("", own)) for one in found[:MOST_SHOWN])
     return BeforeClose(shown, len(found) - len(shown), _in_words(found))
 
 
