@@ -15,7 +15,7 @@ from typing import Final
 
 from batches.distilling.mashes import MashesTogether, MashYield, mash_yields, together
 from batches.distilling.periods import all_periods
-from batches.distilling.yields import Yield
+from batches.distilling.yields import yields_of
 from batches.sheets.site import Site
 from distillery.clock.reading import books_now, books_today
 from distillery.plant.models import Stage
@@ -166,12 +166,11 @@ def _board(first: str, last: str, _so_far: tuple[object, ...], _today: date) -> 
 
 def _periods(since: datetime, until: datetime) -> list[PeriodOnBoard]:
     """The last distillation periods that ended from one moment up to another, the first one first."""
-    site = Site()
     ended = [one for one in all_periods() if one.ended_at is not None and since <= one.ended_at < until]
     newest = sorted(ended, key=lambda one: one.ended_at or since)[-MOST_PERIODS:]
     found = []
-    for period in newest:
-        worked = Yield(period, site)
+    for worked in yields_of(newest, Site()):
+        period = worked.period
         assert period.ended_at is not None
         found.append(
             PeriodOnBoard(

@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from batches.distilling.mashes import mash_yields, together
 from batches.distilling.periods import all_periods
-from batches.distilling.yields import Yield
+from batches.distilling.yields import yields_of
 from batches.models import Record, State
 from batches.sheets.site import Site
 from distillery import figures
@@ -34,18 +34,16 @@ def yields_told(starts: datetime, ends: datetime) -> Iterable[YieldLine]:
             all_of_them.promised,
             f"{figures.count(waiting)} not declared yet" if waiting else "",
         )
-    site = Site()
-    for period in all_periods():
-        if period.ended_at is not None and starts <= period.ended_at < ends:
-            worked = Yield(period, site)
-            yield YieldLine(
-                f"Distillation period {period.number}, {period.spirits}",
-                reverse("distillation_period", args=[period.number]),
-                worked.malt_kilograms,
-                worked.lpa_per_tonne,
-                worked.predicted,
-                "" if worked.settling.judged else "not judged",
-            )
+    ended = [one for one in all_periods() if one.ended_at is not None and starts <= one.ended_at < ends]
+    for worked in yields_of(ended, Site()):
+        yield YieldLine(
+            f"Distillation period {worked.period.number}, {worked.period.spirits}",
+            reverse("distillation_period", args=[worked.period.number]),
+            worked.malt_kilograms,
+            worked.lpa_per_tonne,
+            worked.predicted,
+            "" if worked.settling.judged else "not judged",
+        )
 
 
 def not_written_told(starts: datetime, ends: datetime) -> Iterable[Link]:

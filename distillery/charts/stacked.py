@@ -58,9 +58,11 @@ def stacked_chart(names: Sequence[str], layers: Sequence[Layer], *, name: str, t
     across = Scale(1.0, float(max(len(names), 2)), LEFT, RIGHT)
     panel = Panel(drawing, across, Scale(0.0, highest * 1.04 or 1.0, TOP + PLOT_HEIGHT, TOP))
     panel.value_axis(up, title_at=18.0)
+    # The largest at the end is one of those that are filled.
+    filled = max(range(len(drawn)), key=lambda number: drawn[number].values[-1]) % 2
     for number, line in enumerate(tops):
         below = tops[number - 1] if number else [0.0] * len(names)
-        if number % 2 == 0:
+        if number % 2 == filled:
             upper = [panel.point(float(place), value) for place, value in enumerate(_wide(line), start=1)]
             lower = [panel.point(float(place), value) for place, value in enumerate(_wide(below), start=1)]
             drawing.area([*upper, *reversed(lower)], "band")

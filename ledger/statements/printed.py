@@ -50,7 +50,11 @@ def month_account_sheet(account: MonthAccount) -> paper.MonthAccountSheet:
         total=_row(account.site),
         losses=tuple(paper.Amount(one.name, one.missing_ul) for one in month.causes.losses if one.missing_ul),
         gains=tuple(paper.Amount(f"{one.name}, booked back", one.over_ul) for one in month.causes.losses if one.over_ul)
-        + tuple(paper.Amount(one.name, one.over_ul) for one in month.causes.differences if one.over_ul),
+        + tuple(
+            paper.Amount(one.name.removeprefix("difference, "), one.over_ul)
+            for one in month.causes.differences
+            if one.over_ul
+        ),
         differences=tuple(paper.Amount(name, apart) for name, apart in account.differences),
         removals=tuple(
             paper.RemovalLine(removal.kind, removal.pure_ul, removal.pence or None, removal.not_known)

@@ -34,7 +34,7 @@ from distillery.lists.tables import HouseTable
 class Part:
     """Pictures with the list of their figures: its class, rows, and the columns that come with the span.
 
-    `on_paper` is False of a list that is too long for the print, which has its sums instead.
+    `is_folded` of a long list whose sums stand before it: the page folds it away, and paper leaves it out.
     """
 
     name: str
@@ -42,7 +42,7 @@ class Part:
     kind: type[HouseTable]
     rows: Sequence[Any]
     more: dict[str, Any] = field(default_factory=dict)
-    on_paper: bool = True
+    is_folded: bool = False
 
     def whole(self) -> HouseTable:
         """The whole list, with its sums where it has any."""
@@ -64,7 +64,7 @@ def parts_of(board: Board) -> list[Part]:
         parts.append(Part("yields", (yield_picture(board),), YieldOfMonthTable, with_mashes))
     own = () if are_many else (yield_picture(board),)
     parts += [
-        Part("mashes", own, MashTable, list(reversed(board.mashes)), on_paper=not are_many),
+        Part("mashes", own, MashTable, list(reversed(board.mashes)), is_folded=are_many),
         Part("periods", (period_picture(board),), PeriodOnBoardTable, list(reversed(board.periods))),
         Part(
             "losses",

@@ -40,7 +40,7 @@ def _shown(part: Part) -> list[Block]:
         blocks.append(Picture(picture.chart) if picture.chart else Paragraph(picture.nothing))
         if picture.note:
             blocks.append(Paragraph(f"{picture.note[:1].upper()}{picture.note[1:]}.", small=True))
-    if part.on_paper and part.rows:
+    if part.rows and not part.is_folded:
         table = part.whole()
         whole = table.whole()
         blocks.append(figure_table(replace(whole, total=table.total)))

@@ -42,6 +42,7 @@ def board_page(request: HttpRequest) -> HttpResponseBase:
             "months": found.months,
             "known": known_periods(),
             "mashes_since": found.mashes_since,
+            "mashes_asked": any(name.startswith("mashes-") for name in request.GET),
             "parts": [(part, one.table) for part, one in zip(parts, lists, strict=True)],
             "query": urlencode({"from": found.span.first, "to": found.span.last}),
         },

@@ -11,11 +11,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
-from django.db.models import OuterRef, Subquery
-
 from distillery.plant.models import Kind
-from ledger.models import Account, Gauge, MeasuredFlow, RunningBalance
-from ledger.statements.balances import Holding
+from ledger.models import Account, Gauge, MeasuredFlow
+from ledger.statements.balances import Holding, books_before
 from ledger.statements.month import StageLine
 from ledger.statements.monthly.places import PLACE_OF, Place
 
@@ -90,10 +88,4 @@ def _casks(starts: datetime, ends: datetime) -> dict[int, int]:
         movement__happened_at__gte=starts, movement__happened_at__lt=ends, movement__true_at__isnull=True
     )
     accounts = {pk for (pk,) in gauges.values_list("account_id").union(fills.values_list("taker_id"))}
-    last = (
-        RunningBalance.objects.filter(account=OuterRef("pk"), happened_at__lt=ends)
-        .order_by("-happened_at", "-position", "-leg_id")
-        .values("balance_ul")[:1]
-    )
-    casks = Account.objects.filter(pk__in=accounts, vessel__kind=Kind.CASK).annotate(held=Subquery(last)).order_by()
-    return {pk: pure_ul for pk, pure_ul in casks.values_list("pk", "held") if pure_ul is not None}
+    return books_before(Account.objects.filter(pk__in=accounts, vessel__kind=Kind.CASK), ends)

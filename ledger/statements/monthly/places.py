@@ -117,7 +117,7 @@ class _Passed:
     at_vessels: int = 0
 
     def stands_at(self, stage: str) -> Place:
-        """Where a difference of a stage stands: of the places of that stage, the one where it was measured as it came in."""
+        """Where a difference of a stage stands: of the places of that stage, the one that took the alcohol in."""
         places = self.stages.get(stage) or self.through.keys() or {Place.VATS}
         return max(places, key=lambda place: (self.through[place], list(Place).index(place)))
 

@@ -101,7 +101,7 @@ class TestTheSampleMonth:
         assert page.count("<svg") == 5
         assert "Stock by stage, at the end of each month" in page
         assert f"{month_account(PERIOD).site.closing_ul / MICRO:,.2f}" in page
-        text = b"".join(client.get(f"/board/?from={PERIOD}&losses-as=csv")).decode()  # type: ignore[call-overload]
+        text = b"".join(client.get(f"/board/?from={PERIOD}&losses-as=csv")).decode()
         rows = list(csv.reader(io.StringIO(text)))
         assert rows[0][0] == "Month"
         assert rows[1][rows[0].index("Together LPA")] == f"{month_account(PERIOD).site.loss_ul / MICRO:.2f}"
