@@ -15,6 +15,7 @@ class BatchesConfig(AppConfig):
         from batches.audit.proving_stores import prove_stores
         from batches.awaited import overdue_in_books
         from batches.cleaned import cleanings_told
+        from batches.distilling.told_of_months import not_written_told, yields_told
         from batches.guards import batches_guards
         from batches.pages.recalling.said import recalls_in, ways_of_account
         from batches.pages.running.locked import standing_of_runs
@@ -34,6 +35,7 @@ class BatchesConfig(AppConfig):
         from ledger.proof.proving import PROVERS, REMARKS
         from ledger.statements.at_work import ON, TOLD
         from ledger.statements.cleaned import CLEANED
+        from ledger.statements.monthly.told import NOT_WRITTEN, YIELDS
         from ledger.views.told_in_books import AWAITED
         from ledger.views.told_of_accounts import RECALLED, WAYS
         from ledger.words_of_columns import ask_also
@@ -61,4 +63,6 @@ class BatchesConfig(AppConfig):
         WAYS.append(ways_of_account)
         AWAITED.append(overdue_in_books)
         CLEANED.append(cleanings_told)
+        YIELDS.append(yields_told)
+        NOT_WRITTEN.append(not_written_told)
         MORE.append(More(VERSIONS, lines, HASHED))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
+from batches.pages.board import views as board
 from batches.pages.casks import lying
 from batches.pages.casks import page as cask_page
 from batches.pages.casks.kept import warehouses_kept
@@ -73,6 +74,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("site/", site.site, name="site"),
     path("site/duty-rate/", site_entries.enter, {"name": "duty_rate_new"}, name="duty_rate_new"),
     path("site/rounding/", site_entries.enter, {"name": "rounding_rule_new"}, name="rounding_rule_new"),
+    path("board/", board.board_page, name="board"),
+    path("board/board.pdf", board.board_print, name="board_pdf"),
     path("distilling/", distilling.distillation_periods, name="distillation_periods"),
     path("distilling/<str:number>/", distilling.distillation_period, name="distillation_period"),
     path("distilling/<str:number>/period.json", distilling.distillation_period_json, name="distillation_period_json"),

@@ -123,7 +123,8 @@ class Table:
 class BalanceLine:
     """The seven figures of every account, in whole microlitres of pure alcohol; the ledger works them out.
 
-    `measured_ul` and `difference_ul` are None while nothing has been measured.
+    `measured_ul` and `difference_ul` are None while nothing has been measured. `measured_label` says what it is called
+    where more of it stands by its book than was measured.
     """
 
     opening_ul: int
@@ -135,6 +136,7 @@ class BalanceLine:
     difference_ul: int | None
     state: State | None = None
     note: str = ""
+    measured_label: str = "Measured"
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from math import sqrt
 
-from batches.distilling.yields import RunLine, Yield
+from batches.distilling.together import RunLine
+from batches.distilling.yields import Yield
 from distillery import figures
 from distillery.clock.reading import site_day
 from distillery.pages import LOOK, OUT, Fact

@@ -13,71 +13,23 @@ from datetime import date, datetime, timedelta
 from functools import cached_property
 from math import sqrt
 
-from django.db.models import Sum
-
 from batches.distilling.changeovers import ProductEnd, product_ends
-from batches.distilling.periods import Period, StillRun, runs_before, runs_in
-from batches.distilling.promised import predicted_yield
-from batches.models import Record
-from batches.sheets.materials.drawn import by_mass, issued_to
+from batches.distilling.periods import Period, StillRun, runs_before
+from batches.distilling.together import MashLine, RunLine, Together, receivers
 from batches.sheets.site import Site
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.clock.reading import site_day
 from distillery.plant.models import MICRO, Kind, Stage, Vessel
 from distillery.process.recycling import yield_efficiency_percent, yield_lpa_per_tonne
 from distillery.rules.in_force import usual_figure
-from ledger.models import Account, Entry, Gauge, Leg
-from ledger.statements.balances import holdings
+from ledger.models import Account, Gauge
+from ledger.statements.balances import books_before
 
 JUST_AFTER = timedelta(microseconds=1)
 CHARGES = "charges until a yield is judged"
 CHANGE = "change of cut"
 # How far back a change of cut is looked for.
 LOOKED_BACK = 40
-
-
-@dataclass(frozen=True, slots=True)
-class MashLine:
-    """A mash of a period: its malt and what that promised, the wash declared of it, and how much was charged here."""
-
-    mash: Record
-    wash: Record
-    malt_kilograms: float
-    predicted: float | None
-    declared_ul: int
-    charged_ul: int
-
-    @property
-    def share(self) -> float:
-        """The share of its wash that was charged in the period, 0 to 1."""
-        return min(1.0, self.charged_ul / self.declared_ul) if self.declared_ul > 0 else 0.0
-
-    @property
-    def malt_here(self) -> float:
-        """Kilograms of its malt that count here."""
-        return self.malt_kilograms * self.share
-
-    @property
-    def wash_per_tonne(self) -> float | None:
-        """Its wash, LPA a tonne of malt; before any loss at the stills."""
-        return self.declared_ul / 1000.0 / self.malt_kilograms if self.malt_kilograms else None
-
-    @property
-    def efficiency(self) -> float | None:
-        """That as % of what its malt promised."""
-        return 100.0 * self.wash_per_tonne / self.predicted if self.predicted and self.wash_per_tonne else None
-
-
-@dataclass(frozen=True, slots=True)
-class RunLine:
-    """A run of a period: what it was charged with, what spirit it made, and what all its receivers took together,
-    microlitres of pure alcohol.
-    """
-
-    run: StillRun
-    charged_ul: int
-    made_ul: int
-    recovered_ul: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,12 +46,19 @@ class Settling:
         return self.charges >= self.needed
 
 
+def yields_of(periods: Sequence[Period], site: Site) -> list[Yield]:
+    """What several periods came to: what they are worked out from is read for all of them together."""
+    together = Together(periods, site)
+    return [Yield(period, site, together) for period in periods]
+
+
 class Yield:
     """What one period came to; each part is worked out when it is asked for."""
 
-    def __init__(self, period: Period, site: Site) -> None:
+    def __init__(self, period: Period, site: Site, together: Together | None = None) -> None:
         self.period = period
         self._site = site
+        self._together = together or Together([period], site)
 
     @cached_property
     def product_ends(self) -> list[ProductEnd]:
@@ -108,47 +67,13 @@ class Yield:
 
     @cached_property
     def runs(self) -> list[RunLine]:
-        """Its runs in the order they were charged. Four queries."""
-        runs = runs_in(self.period)
-        charged, taken = _charged(runs), _taken(runs)
-        found = []
-        for run in runs:
-            by_vessel = taken.get(run.record.number, {})
-            made = sum(by_vessel.get(code, 0) for code in _receivers(run)) if run.makes_spirit else 0
-            found.append(RunLine(run, charged.get(run.record.number, 0), made, sum(by_vessel.values())))
-        return found
+        """Its runs in the order they were charged."""
+        return self._together.runs_of(self.period)
 
     @cached_property
     def mashes(self) -> list[MashLine]:
         """Its mashes in the order their wash was first charged."""
-        found: dict[str, int] = {}
-        for line in self.runs:
-            if line.run.wash_of:
-                found[line.run.wash_of] = found.get(line.run.wash_of, 0) + line.charged_ul
-        declared = _declared(list(found))
-        lines = [self._mash_of(number, declared.get(number, 0), charged) for number, charged in found.items()]
-        return [line for line in lines if line is not None]
-
-    def _mash_of(self, number: str, declared_ul: int, charged_ul: int) -> MashLine | None:
-        wash = Record.objects.filter(number=number).first()
-        mash = self._told_record(wash, "mash") if wash else None
-        if wash is None or mash is None:
-            return None
-        lots = issued_to(self._site, mash, "malt_lot")
-        return MashLine(
-            mash,
-            wash,
-            self._site.told_number(mash, "grist_kg") or 0.0,
-            by_mass(lots, lambda lot: predicted_yield(self._site, lot)),
-            declared_ul,
-            charged_ul,
-        )
-
-    def _told_record(self, record: Record, name: str) -> Record | None:
-        try:
-            return self._site.told_record(record, name)
-        except KeyError:
-            return None
+        return self._together.mashes_of(self.runs)
 
     @property
     def malt_kilograms(self) -> float:
@@ -182,18 +107,17 @@ class Yield:
         if self._named is not None and self._named.stage != Stage.LOW_WINES:
             # What is kept back beside finished spirit stands in the vessel that the record names.
             others = Account.objects.filter(vessel=self._named)
-        held = holdings(others, before=before)
-        by_book = sum(one.pure_ul for one in held if gauge is None or one.account.pk != gauge.account_id)
+        held = books_before(others, before)
+        by_book = sum(pure_ul for pk, pure_ul in held.items() if gauge is None or pk != gauge.account_id)
         return by_book + (gauge.pure_ul if gauge is not None else 0)
 
     @cached_property
     def _named(self) -> Vessel | None:
         return Vessel.objects.filter(code=self.period.typed.get("feints_receiver", "")).first()
 
-    @cached_property
+    @property
     def _own_gauges(self) -> dict[str, Gauge]:
-        gauges = Gauge.objects.standing().filter(movement__record_number=self.period.record.number)
-        return {one.name: one for one in gauges}
+        return self._together.own_gauges.get(self.period.number, {})
 
     @property
     def predicted(self) -> float | None:
@@ -228,7 +152,7 @@ class Yield:
         if not self.malt_kilograms:
             return None
         numbers = [line.run.record.number for line in self.runs if line.run.makes_spirit]
-        receivers = {code for line in self.runs if line.run.makes_spirit for code in _receivers(line.run)}
+        receivers = {code for line in self.runs if line.run.makes_spirit for code in receivers(line.run)}
         of_runs = (
             Gauge.objects.standing()
             .filter(movement__record_number__in=numbers, account__vessel__code__in=receivers)
@@ -263,44 +187,3 @@ def _moved(earlier: StillRun, later: StillRun, change: float) -> bool:
 def _figure(name: str, day: date) -> float:
     row = usual_figure(name, day)
     return 0.0 if row is None or row.expected_millionths is None else row.expected_millionths / MICRO
-
-
-def _receivers(run: StillRun) -> set[str]:
-    """The vessels its spirit ran into: the one it began with, and one that took its place."""
-    name = run.distils.spirit
-    return {code for code in (run.typed.get(name, ""), run.typed.get(f"next_{name}", "")) if code}
-
-
-def _taken(runs: Sequence[StillRun]) -> dict[str, dict[str, int]]:
-    """What each vessel but the still took during each run, by number and code. One query."""
-    legs = (
-        Leg.objects.standing()
-        .filter(movement__record_number__in=[run.record.number for run in runs], account__vessel__isnull=False)
-        .exclude(account__vessel__kind=Kind.STILL)
-        .exclude(entry=Entry.GAUGING)
-        .values_list("movement__record_number", "account__vessel__code", "pure_ul")
-    )
-    taken: dict[str, dict[str, int]] = {}
-    for number, code, pure_ul in legs:
-        if pure_ul > 0:
-            by_vessel = taken.setdefault(number, {})
-            by_vessel[code] = by_vessel.get(code, 0) + pure_ul
-    return taken
-
-
-def _charged(runs: Sequence[StillRun]) -> dict[str, int]:
-    """What went into the still of each run, by its number. One query."""
-    legs = Leg.objects.standing().filter(
-        movement__record_number__in=[run.record.number for run in runs],
-        account__vessel__kind=Kind.STILL,
-        # What a run gave more than it was charged with stands on its still as a difference.
-        entry=Entry.FLOW,
-        pure_ul__gt=0,
-    )
-    return dict(legs.values_list("movement__record_number").annotate(Sum("pure_ul")))
-
-
-def _declared(numbers: Sequence[str]) -> dict[str, int]:
-    """The wash declared by each of these records, by its number. One query."""
-    gauges = Gauge.objects.standing().filter(movement__record_number__in=numbers)
-    return dict(gauges.values_list("movement__record_number", "pure_ul"))

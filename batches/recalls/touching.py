@@ -16,8 +16,8 @@ from batches.recalls.models import Recall
 from batches.recalls.recalling import standing
 from batches.tracing.references import NoSuchReference, refer
 from batches.tracing.trace import Trace, follow_trace
-from distillery.fixed_sql import ask
 from ledger.models import Account
+from ledger.so_far import so_far
 
 LEAST_TOUCHED: Final = 1e-6
 REMEMBERED: Final = 32
@@ -31,16 +31,9 @@ class Touched:
     accounts: dict[int, float] = field(default_factory=dict)
 
 
-# As far as the books are written: their last seal, and the last entry of the trail, which may be newer inside a turn.
-_SO_FAR: Final = """
-SELECT last_seal, (SELECT MAX(id) FROM trail_entry), (SELECT seal FROM seals_booksseal ORDER BY number DESC LIMIT 1)
-FROM ledger_head
-"""
-
-
 def touched_by(ref: str) -> Touched:
     """What something touched; nothing where its number is no longer known."""
-    return _touched_by(ref, ask(_SO_FAR)[0])
+    return _touched_by(ref, so_far())
 
 
 @lru_cache(maxsize=REMEMBERED)

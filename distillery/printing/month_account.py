@@ -21,6 +21,15 @@ from distillery.printing.columns import Column, figure_column
 from distillery.printing.digest import digest_of, digest_statement
 from distillery.printing.document import Part, print_document
 from distillery.printing.furniture import Furniture, Impression, Site
+from distillery.printing.month_beside import (
+    KnownRow,
+    YieldRow,
+    earlier_block,
+    known_block,
+    places_block,
+    yields_block,
+)
+from distillery.printing.month_crossed import CARRIED, SINCE_CLOSED, CrossingLine, crossed_block
 from distillery.printing.paper import BOLD
 from distillery.printing.signing import PREPARED_CHECKED_MANAGER, Signatory, Signatures
 from distillery.printing.tables import FigureTable, summed
@@ -28,14 +37,6 @@ from distillery.printing.tables import FigureTable, summed
 TITLE = "Monthly stock account"
 NO_FIGURE = "none"
 NOT_KNOWN = "not known"
-CARRIED = (
-    "Written about a period that was closed by then. This account bears it, each with its true time; the account of "
-    "the period it is about names it too."
-)
-SINCE_CLOSED = (
-    "None of this is in the figures above, nor in the digest: they stay as they were closed. The account of the period "
-    "named bears it."
-)
 
 
 class AccountDoesNotAgreeError(ValueError):
@@ -89,28 +90,11 @@ class FindingLine:
 
 
 @dataclass(frozen=True, slots=True)
-class CrossingLine:
-    """What was written about a closed period: `other` is the period that carries it, or the one it is about.
-
-    Amounts are what it changes of the account that bears it; `removals` are kind, pure alcohol and pence of duty.
-    """
-
-    record: str
-    operation: str
-    truly_at: datetime
-    other: str
-    in_ul: int
-    out_ul: int
-    known_losses_ul: int
-    difference_ul: int
-    removals: tuple[tuple[str, int, int | None], ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
 class MonthAccountSheet:
     """One period of account, both days included. `total` is the site's own line over all stages.
 
-    `carried` is what the figures bear for closed periods. `since_closed` was written about this period after it was
+    `places` are lines by place, `known` how each stands, `earlier` the site's line of this period and those before
+    it. `carried` is what the figures bear for closed periods. `since_closed` was written about this period after it was
     closed: none of the figures, and no part of the digest, so that a print made at the closing still agrees.
     """
 
@@ -134,6 +118,10 @@ class MonthAccountSheet:
     remarks: tuple[str, ...] = ()
     carried: tuple[CrossingLine, ...] = ()
     since_closed: tuple[CrossingLine, ...] = ()
+    places: tuple[BalanceRow, ...] = ()
+    known: tuple[KnownRow, ...] = ()
+    yields: tuple[YieldRow, ...] = ()
+    earlier: tuple[BalanceRow, ...] = ()
 
 
 def account_digest(sheet: MonthAccountSheet) -> str:
@@ -176,6 +164,8 @@ def month_account_pdf(sheet: MonthAccountSheet, impression: Impression) -> bytes
     blocks: list[Block] = [
         *_summary(sheet),
         *_site_and_stages(sheet, faults),
+        *places_block(sheet.places, sheet.total),
+        *known_block(sheet.known),
         *_amounts("Known losses by cause", "Cause", sheet.losses, "No known losses in the period."),
         *_amounts("Gains", "Where", sheet.gains, "No gains in the period."),
         *_amounts(
@@ -186,11 +176,13 @@ def month_account_pdf(sheet: MonthAccountSheet, impression: Impression) -> bytes
             written=figures.difference,
         ),
         Paragraph(figures.SIGN_OF_DIFFERENCE, small=True),
+        *yields_block(sheet.yields),
         *_removals(sheet),
-        *_crossed("Carried over a close", sheet.carried, "Of", CARRIED),
+        *crossed_block("Carried over a close", sheet.carried, "Of", CARRIED),
         *_findings(sheet),
         *_vessels(sheet),
-        *_crossed("Written since the close", sheet.since_closed, "Carried in", SINCE_CLOSED),
+        *earlier_block(sheet.earlier),
+        *crossed_block("Written since the close", sheet.since_closed, "Carried in", SINCE_CLOSED),
         digest_statement(digest),
         Signatures(sheet.signatories),
     ]
@@ -272,34 +264,6 @@ def _removals(sheet: MonthAccountSheet) -> list[Block]:
         *(Paragraph(f"{NOT_KNOWN.capitalize()}: {sentence}", small=True) for sentence in unknown),
         *late,
     ]
-
-
-def _crossed(heading: str, lines: Sequence[CrossingLine], other: str, said: str) -> list[Block]:
-    if not lines:
-        return []
-    columns = (
-        Column("Record"),
-        Column("Operation"),
-        Column("Truly happened"),
-        Column(other),
-        *(Column(head, "LPA", "right", None, figures.lpa, carried=True) for head in ("In", "Out", "Known losses")),
-        Column("Difference", "LPA", "right", None, figures.difference, carried=True),
-    )
-    rows: list[tuple[Cell, ...]] = [
-        (
-            one.record,
-            one.operation,
-            figures.moment(one.truly_at, year=True),
-            one.other,
-            one.in_ul,
-            one.out_ul,
-            one.known_losses_ul,
-            one.difference_ul,
-        )
-        for one in lines
-    ]
-    table = FigureTable(columns, rows, total=summed("Total", columns, rows), none="Nothing crossed a close.")
-    return [Heading(heading), table, Paragraph(said, small=True)]
 
 
 def _findings(sheet: MonthAccountSheet) -> list[Block]:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Final
 
-from django.db.models import Q
+from django.db.models import OuterRef, Q, Subquery
 
 from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent, What
 from ledger.models import Account, Leg
@@ -116,6 +116,17 @@ def of_period(period: str) -> list[Standing]:
 def unanswered(period: str) -> list[Enquiry]:
     """Enquiries about a month that are open or wait for a second person, in order of number."""
     return [one.enquiry for one in of_period(period) if one.state in UNANSWERED]
+
+
+def unanswered_up_to(period: str) -> list[Enquiry]:
+    """Enquiries about a month or any before it that are open or wait for a second person, in order of period and
+    number. One query, however many were answered.
+    """
+    decided = EnquiryEvent.objects.filter(enquiry=OuterRef("pk"), what__in=[str(what) for what in DECIDES])
+    last = decided.order_by("-serial").values("what")[:1]
+    open_still = [str(what) for what, state in DECIDES.items() if state in UNANSWERED]
+    rows = Enquiry.objects.filter(period__lte=period).annotate(last=Subquery(last))
+    return list(rows.filter(Q(last__isnull=True) | Q(last__in=open_still)).order_by("period", "pk"))
 
 
 def of_records(records: Iterable[tuple[str, str]]) -> list[Standing]:

@@ -8,18 +8,19 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 from typing import Final
 
 from django.urls import reverse
 
 from distillery import figures
 from distillery.clock.reading import AHEAD, books_now
-from ledger.enquiries import unanswered
 from ledger.enquiries.compared import behind, in_words, standing_failures
-from ledger.enquiries.models import Enquiry
+from ledger.enquiries.standing import unanswered_up_to
 from ledger.models import Movement
 from ledger.periods.calendar import Calendar, last_closing
 from ledger.posting.accounts import OPENING_STOCK
+from ledger.so_far import so_far
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +40,7 @@ class NotReady:
 
 Looker = Callable[[datetime, datetime], Iterable[NotReady]]
 
+REMEMBERED: Final = 32
 # Given the first moment of the period and of the one after it.
 _lookers: Final[list[Looker]] = []
 
@@ -80,11 +82,18 @@ def not_ready(period: str, *, now: datetime) -> list[NotReady]:
     """
     calendar = Calendar.read()
     begins, ends = calendar.bounds(period)
-    found = [*_in_turn(calendar, period), *_not_over(calendar, period, ends, now), *_unanswered(period)]
+    asked, looked = _on_record(period, begins, ends, tuple(_lookers), so_far())
+    found = [*_in_turn(calendar, period), *_not_over(calendar, period, ends, now), *asked]
     found += _not_compared(period, calendar)
-    for looker in _lookers:
-        found += looker(begins, ends)
-    return sorted(found, key=lambda one: not one.must)
+    return sorted([*found, *looked], key=lambda one: not one.must)
+
+
+@lru_cache(maxsize=REMEMBERED)
+def _on_record(
+    period: str, begins: datetime, ends: datetime, lookers: tuple[Looker, ...], _so_far: tuple[object, ...]
+) -> tuple[tuple[NotReady, ...], tuple[NotReady, ...]]:
+    """Enquiries that are not answered, and what the floor above knows: remembered until anything more is written."""
+    return tuple(_unanswered(period)), tuple(one for looker in lookers for one in looker(begins, ends))
 
 
 def _in_turn(calendar: Calendar, period: str) -> Iterable[NotReady]:
@@ -134,8 +143,7 @@ def _not_compared(period: str, calendar: Calendar) -> Iterable[NotReady]:
 
 def _unanswered(period: str) -> Iterable[NotReady]:
     # What was carried from a period closed before may have raised enquiries about that one too.
-    periods = Enquiry.objects.filter(period__lte=period).order_by("period").values_list("period", flat=True).distinct()
-    for enquiry in {one.pk: one for each in [*periods, period] for one in unanswered(each)}.values():
+    for enquiry in unanswered_up_to(period):
         yield NotReady(
             f"Enquiry {enquiry.number} about {enquiry.record_number} is not answered.",
             reverse("enquiry", kwargs={"number": enquiry.number}),

@@ -7,15 +7,16 @@ site. Read from sums kept by month, so that the work does not grow with the move
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import QuerySet, Sum
+from django.db.models import Count, Q, Sum
+from django.db.models.functions import Coalesce
 
-from distillery.clock.reading import books_now
+from distillery.clock.reading import LATE_AFTER, books_now
 from distillery.plant.models import Stage
-from ledger.models import AccountKind, AccountMonth, Duty, Movement, StageMonth
+from ledger.models import AccountKind, AccountMonth, Duty, Movement, MovementKind, StageMonth
 from ledger.periods.calendar import Calendar, NoSuchPeriod, bounds, closing_of
 from ledger.periods.models import Closing
 from ledger.posting.accounts import OPENING_STOCK, source
@@ -79,6 +80,7 @@ class MonthAccount:
     at_work: Mapping[int, AtWork]
     movements: int
     corrections: int
+    late: int = 0
     name: str = ""
     closing: Closing | None = None
 
@@ -117,21 +119,22 @@ def month_account(period: str) -> MonthAccount:
     calendar = Calendar.read()
     starts, ends = calendar.bounds(period)
     lines = _stage_lines(period)
-    by_account = AccountMonth.objects.filter(period=period)
-    moved = Movement.objects.filter(period=period)
+    by_kind = _by_kind(period)
+    posted = _posted(period)
     return MonthAccount(
         period=period,
         starts=starts,
         ends=ends,
         stages=tuple(lines),
-        site=_site(lines, _boundary(by_account)),
-        losses=_named(by_account, AccountKind.LOSS),
-        differences=_named(by_account, AccountKind.DIFFERENCE),
-        removals=_removals(by_account, period),
+        site=_site(lines, _boundary(by_kind)),
+        losses=_named(by_kind, AccountKind.LOSS),
+        differences=_named(by_kind, AccountKind.DIFFERENCE),
+        removals=_removals(by_kind, period),
         vessels=tuple(vessel_holdings(before=ends)),
         at_work=at_work(ends),
-        movements=moved.count(),
-        corrections=moved.filter(corrects__isnull=False).count(),
+        movements=posted["movements"],
+        corrections=posted["corrections"],
+        late=posted["late"],
         name=calendar.name_of(period),
         closing=closing_of(period),
     )
@@ -139,44 +142,75 @@ def month_account(period: str) -> MonthAccount:
 
 def site_line(period: str) -> StageLine:
     """The line of the whole site alone; a period in which nothing happened has what it opened with."""
-    return _site(_stage_lines(period), _boundary(AccountMonth.objects.filter(period=period)))
+    return _site(_stage_lines(period), _boundary(_by_kind(period)))
+
+
+def written_late() -> Q:
+    """Movements written so long after they happened that somebody is asked why."""
+    return Q(written_at__gt=Coalesce("true_at", "happened_at") + LATE_AFTER)
+
+
+def _posted(period: str) -> dict[str, int]:
+    """How many movements there are, how many of them take one back, and how many records were written late."""
+    counted: dict[str, int] = Movement.objects.filter(period=period).aggregate(
+        movements=Count("pk"),
+        corrections=Count("pk", filter=Q(corrects__isnull=False)),
+        late=Count("pk", filter=Q(kind=MovementKind.OPERATION) & written_late()),
+    )
+    return counted
 
 
 def _stage_lines(period: str) -> list[StageLine]:
+    """Opening from the lines of the months before, a few rows each; closing by what the accounts gained that something
+    was posted to. Neither grows with the casks there are, and whether the two agree shows in `foots`.
+    """
     opening: dict[str, int] = defaultdict(int)
-    holding = AccountMonth.objects.filter(account__kind__in=(AccountKind.VESSEL, AccountKind.STOCK))
-    for stage, net in holding.filter(period__lt=period).values_list("stage").annotate(Sum("pure_ul")):
-        opening[stage] += net
-    # What came before is added up once: of a site with many casks it is nearly all there is.
+    flows: dict[str, StageMonth] = {}
+    before = (
+        StageMonth.objects.filter(period__lt=period)
+        .values_list("stage")
+        .annotate(Sum("in_ul"), Sum("out_ul"), Sum("loss_ul"), Sum("difference_ul"))
+        .order_by()
+    )
+    for stage, came, left, lost, apart in before:
+        opening[stage] = came - left - lost - apart
+    for row in StageMonth.objects.filter(period=period):
+        flows[row.stage] = row
     closing = defaultdict(int, opening)
-    for stage, net in holding.filter(period=period).values_list("stage").annotate(Sum("pure_ul")):
+    holding = AccountMonth.objects.filter(period=period, account__kind__in=(AccountKind.VESSEL, AccountKind.STOCK))
+    for stage, net in holding.values_list("stage").annotate(Sum("pure_ul")).order_by():
         closing[stage] += net
-    flows = {row.stage: row for row in StageMonth.objects.filter(period=period)}
     lines = []
     for stage in Stage.values:
-        row = flows.get(stage)
+        flow = flows.get(stage)
         lines.append(
             StageLine(
                 stage=stage,
                 opening_ul=opening[stage],
-                in_ul=row.in_ul if row else 0,
-                out_ul=row.out_ul if row else 0,
-                loss_ul=row.loss_ul if row else 0,
-                difference_ul=row.difference_ul if row else 0,
+                in_ul=flow.in_ul if flow else 0,
+                out_ul=flow.out_ul if flow else 0,
+                loss_ul=flow.loss_ul if flow else 0,
+                difference_ul=flow.difference_ul if flow else 0,
                 closing_ul=closing[stage],
             )
         )
     return lines
 
 
-def _boundary(by_account: QuerySet[AccountMonth]) -> tuple[int, int]:
+def _by_kind(period: str) -> list[tuple[str, str, int]]:
+    """Kind, name and net of the accounts through which alcohol enters, leaves, is lost or differs; one query."""
+    kinds = (AccountKind.SOURCE, AccountKind.REMOVAL, AccountKind.LOSS, AccountKind.DIFFERENCE)
+    rows = AccountMonth.objects.filter(period=period, account__kind__in=kinds)
+    return list(rows.values_list("account__kind", "account__name").annotate(Sum("pure_ul")).order_by())
+
+
+def _boundary(by_kind: Iterable[tuple[str, str, int]]) -> tuple[int, int]:
     """What entered the site's books from sources and what left them by removals."""
     entered = left = 0
-    rows = by_account.filter(account__kind__in=(AccountKind.SOURCE, AccountKind.REMOVAL))
-    for kind, net in rows.values_list("account__kind").annotate(Sum("pure_ul")):
+    for kind, _, net in by_kind:
         if kind == AccountKind.SOURCE:
             entered -= net
-        else:
+        elif kind == AccountKind.REMOVAL:
             left += net
     return entered, left
 
@@ -194,13 +228,12 @@ def _site(lines: list[StageLine], boundary: tuple[int, int]) -> StageLine:
     )
 
 
-def _named(by_account: QuerySet[AccountMonth], kind: str) -> tuple[tuple[str, int], ...]:
-    rows = by_account.filter(account__kind=kind).values_list("account__name").annotate(Sum("pure_ul"))
-    return tuple(sorted((name, net) for name, net in rows if net))
+def _named(by_kind: Iterable[tuple[str, str, int]], kind: str) -> tuple[tuple[str, int], ...]:
+    return tuple(sorted((name, net) for of, name, net in by_kind if of == kind and net))
 
 
-def _removals(by_account: QuerySet[AccountMonth], period: str) -> tuple[RemovalLine, ...]:
-    lines = _named(by_account, AccountKind.REMOVAL)
+def _removals(by_kind: Iterable[tuple[str, str, int]], period: str) -> tuple[RemovalLine, ...]:
+    lines = _named(by_kind, AccountKind.REMOVAL)
     if not lines:
         return ()
     lines_of: dict[str, list[DutyNow]] = defaultdict(list)

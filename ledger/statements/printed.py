@@ -6,22 +6,22 @@ from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
-from django.db.models.functions import Coalesce
 
 from distillery.printing import month_account as paper
 from distillery.printing.balance import BalanceRow
 from distillery.printing.house import impression, site
+from distillery.printing.month_beside import KnownRow, YieldRow
+from distillery.printing.month_crossed import CrossingLine
 from ledger.enquiries import state_of
 from ledger.enquiries.looking import try_month
 from ledger.enquiries.standing import UNANSWERED, of_period
-from ledger.models import Movement, MovementKind
 from ledger.periods.crossing import Crossing, carried_from, carried_into, crossings
 from ledger.periods.words import closed_in_words
 from ledger.statements.at_work import held_in
 from ledger.statements.balances import Holding
 from ledger.statements.month import MonthAccount, StageLine
+from ledger.statements.monthly.reading import month_read
 
-LATE = timedelta(minutes=30)
 # What the number of a printed month's account begins with.
 MONTH_PREFIX = "MS-"
 
@@ -34,7 +34,7 @@ def month_account_pdf(account: MonthAccount, *, printed_at: datetime, printed_by
 def month_account_sheet(account: MonthAccount) -> paper.MonthAccountSheet:
     """The account of a month as the printing room takes it."""
     zone = ZoneInfo(settings.TIME_ZONE)
-    posted = Movement.objects.filter(period=account.period, kind=MovementKind.OPERATION)
+    month = month_read(account.period)
     tried = try_month(account.period)
     found = tried.findings
     states = state_of(one.key for one in found)
@@ -48,8 +48,13 @@ def month_account_sheet(account: MonthAccount) -> paper.MonthAccountSheet:
         last_day=(account.ends - timedelta(seconds=1)).astimezone(zone).date(),
         stages=tuple(_row(line) for line in account.stages),
         total=_row(account.site),
-        losses=tuple(paper.Amount(cause, lost) for cause, lost in account.losses if lost > 0),
-        gains=tuple(paper.Amount(name, -apart) for name, apart in account.differences if apart < 0),
+        losses=tuple(paper.Amount(one.name, one.missing_ul) for one in month.causes.losses if one.missing_ul),
+        gains=tuple(paper.Amount(f"{one.name}, booked back", one.over_ul) for one in month.causes.losses if one.over_ul)
+        + tuple(
+            paper.Amount(one.name.removeprefix("difference, "), one.over_ul)
+            for one in month.causes.differences
+            if one.over_ul
+        ),
         differences=tuple(paper.Amount(name, apart) for name, apart in account.differences),
         removals=tuple(
             paper.RemovalLine(removal.kind, removal.pure_ul, removal.pence or None, removal.not_known)
@@ -73,12 +78,21 @@ def month_account_sheet(account: MonthAccount) -> paper.MonthAccountSheet:
             )
             for one in others
         ),
-        late_entries=posted.filter(written_at__gt=Coalesce("true_at", "happened_at") + LATE).count(),
+        late_entries=account.late,
         corrections=account.corrections,
         foots=account.foots,
         remarks=(closed_in_words(account.closing, in_full=True), *tried.not_compared),
         carried=tuple(_crossing(one, one.of_name) for one in carried_into(account.period, crossed)),
         since_closed=tuple(_crossing(one, one.into_name) for one in carried_from(account.period, crossed)),
+        places=tuple(_row(line) for line in month.places),
+        known=tuple(
+            KnownRow(one.place, one.gauged, one.gauged_ul, one.counted_ul, one.book_ul, one.gauged_at)
+            for one in month.known
+        ),
+        yields=tuple(
+            YieldRow(one.name, one.malt_kilograms, one.reached, one.promised, one.said) for one in month.yields
+        ),
+        earlier=tuple(_row(one.site, one.name) for one in month.earlier),
     )
 
 
@@ -89,8 +103,8 @@ def _vessel(holding: Holding, account: MonthAccount) -> paper.VesselLine:
     return paper.VesselLine(holding.account.name, holding.litres20, holding.percent20, holding.pure_ul)
 
 
-def _crossing(one: Crossing, other: str) -> paper.CrossingLine:
-    return paper.CrossingLine(
+def _crossing(one: Crossing, other: str) -> CrossingLine:
+    return CrossingLine(
         one.record,
         one.operation,
         one.truly_at,
@@ -103,9 +117,9 @@ def _crossing(one: Crossing, other: str) -> paper.CrossingLine:
     )
 
 
-def _row(line: StageLine) -> BalanceRow:
+def _row(line: StageLine, name: str = "") -> BalanceRow:
     return BalanceRow(
-        name=line.stage.capitalize(),
+        name=name or line.stage.capitalize(),
         opening_ul=line.opening_ul,
         in_ul=line.in_ul,
         out_ul=line.out_ul,

@@ -10,6 +10,7 @@ from ledger.posting.accounts import VESSEL_ACCOUNT
 
 BOOKS = (
     ("books", "Months"),
+    ("board", "Board"),
     ("findings", "Findings"),
     ("enquiries", "Enquiries"),
     ("losses", "Loss register"),

@@ -44,7 +44,11 @@ STATEMENTS = {
         "results-<number>": "what one sheet comes to or asks for",
     },
     "month": {
+        "by-place": "the account of the month",
         "stages": "the account of the month",
+        "known": "how the closing figures of the account are known",
+        "yields": "what the malt of the month came to",
+        "earlier": "the line of the site in this month and those before it",
         "losses": "sums of the account by cause",
         "differences": "sums of the account by place",
         "removals": "sums of the account by kind",

@@ -17,6 +17,7 @@ PAGES = {
     "plant": "/plant/",
     "shift": "/",
     "month": "/books/months/2027-03/",
+    "board": "/board/",
     "handover": "/handover/new/",
     "run that is on": "/records/fermentation/FE0021/running/",
     "new mash": "/records/mash/new/",

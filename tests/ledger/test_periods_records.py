@@ -176,7 +176,7 @@ def test_everything_ends_as_if_never_closed(
     scenario: Scenario, staff: Person, manager: Person, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     # These figures are so plain that they raise enquiries, and answering them is another room's.
-    monkeypatch.setattr(readiness, "unanswered", lambda period: [])
+    monkeypatch.setattr(readiness, "unanswered_up_to", lambda period: [])
     tiny_plant.build()
     enter_rate()
     outcomes = []

@@ -10,7 +10,7 @@ from django.utils import timezone
 from batches.distilling.facts import period_facts
 from batches.distilling.in_the_way import in_the_way
 from batches.distilling.periods import all_periods, runs_without_period
-from batches.distilling.yields import Yield
+from batches.distilling.yields import Yield, yields_of
 from batches.pages.common import signed_on
 from batches.pages.distilling.pictures import pictures_of, plot_of_periods
 from batches.pages.distilling.printed import period_pdf
@@ -34,7 +34,7 @@ DRAWN = 24
 def distillation_periods(request: HttpRequest) -> HttpResponseBase:
     """Every period with its yield, and the last runs that belong to none."""
     periods, site = all_periods(), Site()
-    rows = [Yield(one, site) for one in periods]
+    rows = yields_of(periods, site)
     found = listed(request, PeriodTable, rows)
     without = listed(request, RunWithoutPeriodTable, runs_without_period(periods), prefix="without")
     if (file := first_file(found, without)) is not None:

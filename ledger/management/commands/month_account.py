@@ -14,6 +14,8 @@ from distillery.plant.models import MICRO
 from ledger.posting.accounts import VESSEL_ACCOUNT
 from ledger.statements.at_work import held_in
 from ledger.statements.month import MonthAccount, NoSuchPeriod, StageLine, month_account
+from ledger.statements.monthly.causes import Apart
+from ledger.statements.monthly.reading import MonthRead, month_read
 from ledger.statements.printed import month_account_pdf
 
 
@@ -39,7 +41,7 @@ class Command(BaseCommand):
                 said = getattr(error, "strerror", None) or error
                 raise CommandError(f"{options['pdf']} cannot be written: {said}. Name another file.") from error
         if options["json"]:
-            self.stdout.write(json.dumps(as_data(account)))
+            self.stdout.write(json.dumps(as_data(account) | beside(month_read(account.period))))
         elif not options["pdf"]:
             self._text(account)
 
@@ -117,9 +119,51 @@ def as_data(account: MonthAccount) -> dict[str, Any]:
     }
 
 
-def stage_data(line: StageLine) -> dict[str, Any]:
+def beside(month: MonthRead) -> dict[str, Any]:
+    """What stands beside the lines by stage, as plain data: the same figures as on the page and on paper."""
     return {
-        "stage": line.stage,
+        "late_entries": month.account.late,
+        "places": [{"place": line.stage} | _figures(line) for line in month.places],
+        "known": [
+            {
+                "place": one.place,
+                "vessels_gauged": one.gauged,
+                "gauged_lpa": one.gauged_ul / MICRO,
+                "counted_lpa": one.counted_ul / MICRO,
+                "by_book_lpa": one.book_ul / MICRO,
+                "oldest_gauge": one.gauged_at.isoformat() if one.gauged_at else None,
+            }
+            for one in month.known
+        ],
+        "losses_apart": [_apart(one, "lost_lpa", "booked_back_lpa") for one in month.causes.losses],
+        "differences_apart": [_apart(one, "missing_lpa", "over_lpa") for one in month.causes.differences],
+        "yields": [
+            {
+                "what": one.name,
+                "malt_kg": one.malt_kilograms,
+                "lpa_per_tonne": one.reached,
+                "promised_lpa_per_tonne": one.promised,
+                "efficiency_percent": one.efficiency,
+                "state": one.said,
+            }
+            for one in month.yields
+        ],
+        "months": [{"period": one.period} | _figures(one.site) for one in month.earlier],
+        "returns_due": [{"return": one.said, "day": one.day.isoformat(), "source": one.source} for one in month.due],
+    }
+
+
+def _apart(one: Apart, missing: str, over: str) -> dict[str, Any]:
+    return {"name": one.name, missing: one.missing_ul / MICRO, over: one.over_ul / MICRO}
+
+
+def stage_data(line: StageLine) -> dict[str, Any]:
+    """A line by stage, litres of pure alcohol."""
+    return {"stage": line.stage} | _figures(line)
+
+
+def _figures(line: StageLine) -> dict[str, Any]:
+    return {
         "opening_lpa": line.opening_ul / MICRO,
         "in_lpa": line.in_ul / MICRO,
         "out_lpa": line.out_ul / MICRO,

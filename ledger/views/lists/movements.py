@@ -14,6 +14,7 @@ from distillery.lists.filters import DayFilter, HouseFilters, MonthFilter, OneOf
 from distillery.lists.tables import HouseTable
 from distillery.plant.models import Vessel
 from ledger.models import Movement, MovementKind
+from ledger.statements.month import written_late
 from ledger.statements.of_movements import (
     MovementAlcohol,
     alcohol_of_movements,
@@ -27,7 +28,13 @@ from ledger.views.ways import record_href
 
 STANDING = "standing"
 TAKEN_BACK = "taken back"
-STATES = ((STANDING, "Stands"), (TAKEN_BACK, "Taken back"), *((str(one), one.label) for one in MovementKind))
+LATE = "late"
+STATES = (
+    (STANDING, "Stands"),
+    (TAKEN_BACK, "Taken back"),
+    (LATE, "Written late"),
+    *((str(one), one.label) for one in MovementKind),
+)
 
 
 def _state(row: Movement) -> pages.State | None:
@@ -90,7 +97,7 @@ class VesselFilter(AboutVesselFilter):
 
 
 class StateFilter(OneOfFilter):
-    """Movements that stand, those taken back, or those of a kind."""
+    """Movements that stand, those taken back, those written late, or those of a kind."""
 
     def filter(self, rows: Any, value: Any) -> Any:
         if not value:
@@ -99,6 +106,8 @@ class StateFilter(OneOfFilter):
             return rows.standing()
         if value == TAKEN_BACK:
             return rows.filter(Exists(Movement.objects.filter(corrects=OuterRef("pk"))))
+        if value == LATE:
+            return rows.filter(written_late(), kind=MovementKind.OPERATION)
         return rows.filter(kind=value)
 
 

@@ -2,36 +2,44 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
 
-from distillery.figures import ROUNDING, SIGN_OF_DIFFERENCE, difference, lpa, moment, pounds
+from distillery.figures import ROUNDING, SIGN_OF_DIFFERENCE, lpa, moment, pounds
 from distillery.lists.showing import first_file, listed
 from distillery.pages import LOOK, BalanceLine, Cell, Column, Row, Table
 from distillery.people.models import Person
 from distillery.people.roles import holds
-from distillery.plant.models import Stage
 from ledger.comparing.findings.untimely import entries_ahead
 from ledger.enquiries.looking import try_month
-from ledger.enquiries.standing import UNANSWERED, by_key, of_period
-from ledger.periods.crossing import Crossing, carried_into, crossings
+from ledger.enquiries.standing import UNANSWERED, by_key
+from ledger.periods.crossing import Crossing, carried_into
 from ledger.periods.words import closed_in_words
 from ledger.proof.clock_back import lately
 from ledger.statements.at_work import contents_of
 from ledger.statements.balances import Holding
-from ledger.statements.month import MonthAccount, NoSuchPeriod, RemovalLine, StageLine, month_account
+from ledger.statements.month import MonthAccount, NoSuchPeriod, RemovalLine
+from ledger.statements.monthly.reading import MonthRead, month_read
+from ledger.statements.monthly.told import ways_of_month
 from ledger.statements.printed import month_account_pdf
 from ledger.views.lists.findings import OTHERS, OTHERS_NOTE, EnquiryTable, FindingTable, others_of, shown
+from ledger.views.months.before_close import before_close, due_in_words, on_record
 from ledger.views.months.closing import period_table
 from ledger.views.months.crossed import crossed_tables
+from ledger.views.months.month_tables import (
+    difference_table,
+    earlier_table,
+    known_in_words,
+    known_table,
+    loss_table,
+    place_table,
+    stage_table,
+    yield_table,
+)
 from ledger.views.proof.trail import READERS
 from ledger.views.told_in_books import told_in_books
 from ledger.views.ways import account_href, books_places, record_href
-
-FIGURES = ("Opening", "In", "Out", "Known losses", "Should be", "Measured", "Difference")
 
 
 def books(request: HttpRequest) -> HttpResponse:
@@ -52,28 +60,30 @@ def books(request: HttpRequest) -> HttpResponse:
     )
 
 
-def _account(period: str) -> MonthAccount:
+def _read(period: str) -> MonthRead:
     try:
-        return month_account(period)
+        return month_read(period)
     except NoSuchPeriod as unknown:
         raise Http404(str(unknown)) from unknown
 
 
 def month_page(request: HttpRequest, period: str) -> HttpResponseBase:
-    """The account of one month."""
-    account = _account(period)
+    """The account of one month as a manager reads it: what is in the way of its close first."""
+    month = _read(period)
+    account = month.account
     tried = try_month(period)
     open_findings = tried.findings
     site = account.site
     keys = {one.key for one in open_findings}
-    under = {one.enquiry.key: one for one in of_period(period)}
+    under = {one.enquiry.key: one for one in month.enquiries}
     others = [one for key, one in under.items() if key not in keys and one.state in UNANSWERED]
-    crossed = crossings(period)
+    crossed = list(month.crossed)
     rows = shown(open_findings, period, under | by_key(keys - under.keys()))
     to_look_into = listed(request, FindingTable, rows, prefix="findings")
     under_it = listed(request, EnquiryTable, others_of(others), prefix="others", caption=OTHERS, note=OTHERS_NOTE)
     if (file := first_file(to_look_into, under_it)) is not None:
         return file
+    known = known_in_words(month.known_in_all)
     return render(
         request,
         "ledger/month.html",
@@ -86,6 +96,9 @@ def month_page(request: HttpRequest, period: str) -> HttpResponseBase:
             "being_compared": tried.is_behind,
             "name": account.name,
             "closed": closed_in_words(account.closing),
+            "before_close": before_close(account),
+            "due": due_in_words(month.due, account.closing),
+            "ways": ways_of_month(period),
             "line": BalanceLine(
                 opening_ul=site.opening_ul,
                 in_ul=site.in_ul,
@@ -95,17 +108,17 @@ def month_page(request: HttpRequest, period: str) -> HttpResponseBase:
                 measured_ul=site.closing_ul,
                 difference_ul=site.difference_ul,
                 state=LOOK if open_findings or others or tried.not_compared else None,
-                note=f"{SIGN_OF_DIFFERENCE} {ROUNDING}",
+                note=f"{known} {SIGN_OF_DIFFERENCE} {ROUNDING}",
+                measured_label="Closing",
             ),
-            "stages": _stages(account),
-            "losses": _pairs("Known losses by cause", "Cause", account.losses, "No known losses in this month."),
-            "differences": _pairs(
-                "Differences nobody has explained",
-                "Where",
-                account.differences,
-                "No differences in this month.",
-                written=difference,
-            ),
+            "by_place": place_table(month),
+            "stages": stage_table(account),
+            "known": known_table(month),
+            "losses": loss_table(month.causes.losses),
+            "differences": difference_table(month.causes.differences),
+            "yields": yield_table(month.yields),
+            "on_record": on_record(month),
+            "earlier": earlier_table(month.earlier),
             "duty_not_known": [sentence for removal in account.removals for sentence in removal.not_known],
             "removals": _removals(account, carried_into(period, crossed)),
             "crossed": crossed_tables(period, crossed),
@@ -113,41 +126,6 @@ def month_page(request: HttpRequest, period: str) -> HttpResponseBase:
             "vessels": _vessels(account),
             "findings": to_look_into.table,
         },
-    )
-
-
-def _stages(account: MonthAccount) -> Table:
-    return Table(
-        caption="By stage",
-        note="litres of pure alcohol",
-        columns=(Column("Stage"), *(Column(head, numeric=True) for head in FIGURES)),
-        rows=[Row(_stage(line, Stage(line.stage).label)) for line in account.stages],
-        empty="Nothing was posted in this month.",
-        total=Row(_stage(account.site, "Site"), total=True),
-        wide=True,
-    )
-
-
-def _stage(line: StageLine, name: str) -> list[Cell]:
-    figures = (
-        line.opening_ul,
-        line.in_ul,
-        line.out_ul,
-        line.loss_ul,
-        line.should_be_ul,
-        line.closing_ul,
-    )
-    return [Cell(name), *(Cell(lpa(one)) for one in figures), Cell(difference(line.difference_ul))]
-
-
-def _pairs(
-    caption: str, head: str, pairs: tuple[tuple[str, int], ...], empty: str, *, written: Callable[[int], str] = lpa
-) -> Table:
-    return Table(
-        caption=caption,
-        columns=(Column(head), Column("Alcohol", numeric=True, unit="LPA")),
-        rows=[Row([Cell(name.capitalize()), Cell(written(amount))]) for name, amount in pairs],
-        empty=empty,
     )
 
 
@@ -226,7 +204,7 @@ def _vessel(holding: Holding, account: MonthAccount) -> Row:
 
 def month_pdf(request: HttpRequest, period: str) -> HttpResponse:
     """The printed account."""
-    account = _account(period)
+    account = _read(period).account
     assert isinstance(request.user, Person)
     printed = month_account_pdf(account, printed_at=timezone.now(), printed_by=request.user.shown_name)
     response = HttpResponse(printed, content_type="application/pdf")
