@@ -124,11 +124,13 @@ def _engine_free(request: pytest.FixtureRequest) -> None:
 @pytest.fixture(autouse=True)
 def _rules_read_afresh() -> Iterator[None]:
     """A figure that one test set and rolled back must not be remembered in the next."""
-    from distillery.rules.in_force import let_go
+    from distillery.rules import in_force, stating
 
-    let_go()
+    in_force.let_go()
+    stating.let_go()
     yield
-    let_go()
+    in_force.let_go()
+    stating.let_go()
 
 
 # What the tests write happened in March and April 2027, so the books they write it in stand a little later.

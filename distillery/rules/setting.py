@@ -12,7 +12,10 @@ from typing import Final
 
 from distillery import figures
 from distillery.alcoholometry.rounding import RULES, WAYS
+from distillery.people.models import Person
 from distillery.rules import in_force
+from distillery.rules.entering import Unsettable as Unsettable
+from distillery.rules.entering import enter
 from distillery.rules.models import ONE, CaskBand, DutyRate, LossCause, ReviewThreshold, RoundingRule, UsualFigure
 from distillery.rules.units import (
     HUNDREDTHS_OF_A_PENNY_A_POUND,
@@ -28,15 +31,6 @@ from distillery.seals.writing import signed
 LARGEST_POWER_OF_TEN: Final = 9
 
 
-class Unsettable(ValueError):
-    """A figure cannot be set as given; the sentence says why, `field` which one."""
-
-    def __init__(self, field: str, sentence: str) -> None:
-        super().__init__(sentence)
-        self.field = field
-        self.sentence = sentence
-
-
 @signed("figures of the site")
 def set_threshold(
     *,
@@ -49,8 +43,10 @@ def set_threshold(
     threshold_percent: Decimal,
     floor_lpa: Decimal,
     source: str,
+    person: Person | None = None,
+    reason: str = "",
 ) -> ReviewThreshold:
-    """Adds a review threshold for an operation, at one vessel or ('') at any, from a day on.
+    """Adds a review threshold for an operation, at one vessel or ('') at any, from a day on, with who and why.
 
     Shares in percent, 0 to 100; the floor in litres of pure alcohol, from 0. Raises Unsettable.
     """
@@ -65,9 +61,7 @@ def set_threshold(
         floor_ul=_parts("floor_lpa", floor_lpa, MICROLITRES_A_LITRE),
         source=_said("source", source),
     )
-    row.save()
-    in_force.let_go()
-    return row
+    return enter(row, person=person, reason=reason)
 
 
 @signed("figures of the site")
@@ -79,6 +73,8 @@ def set_cask_band(
     low_percent_a_year: Decimal,
     high_percent_a_year: Decimal,
     source: str,
+    person: Person | None = None,
+    reason: str = "",
 ) -> CaskBand:
     """Adds what casks are expected to lose a year, lowest and highest percent, from a day on. Raises Unsettable."""
     low = _share("low_percent_a_year", low_percent_a_year)
@@ -93,14 +89,19 @@ def set_cask_band(
         high_millionths_a_year=high,
         source=_said("source", source),
     )
-    row.save()
-    in_force.let_go()
-    return row
+    return enter(row, person=person, reason=reason)
 
 
 @signed("figures of the site")
 def set_usual_figure(
-    *, name: str, from_day: date, expected: Decimal | None = None, spread: Decimal, source: str
+    *,
+    name: str,
+    from_day: date,
+    expected: Decimal | None = None,
+    spread: Decimal,
+    source: str,
+    person: Person | None = None,
+    reason: str = "",
 ) -> UsualFigure:
     """Adds what a figure usually is and how far it strays (one standard deviation), in its own unit, from a day on.
 
@@ -121,9 +122,7 @@ def set_usual_figure(
     )
     if not row.spread_millionths:
         raise Unsettable("spread", "A figure that never strays cannot be compared: give a spread above 0.")
-    row.save()
-    in_force.let_go()
-    return row
+    return enter(row, person=person, reason=reason)
 
 
 @signed("figures of the site")
@@ -190,14 +189,15 @@ def set_rounding_rule(*, name: str, from_day: date, step: Decimal, way: str, sou
 
 
 @signed("figures of the site")
-def add_loss_cause(*, name: str, from_day: date, source: str) -> LossCause:
+def add_loss_cause(
+    *, name: str, from_day: date, source: str, person: Person | None = None, reason: str = ""
+) -> LossCause:
     """Adds a cause of loss that may be named from a day on. Raises Unsettable if the site has it already."""
     said = _said("name", name).lower()
     if LossCause.objects.filter(name=said).exists():
         raise Unsettable("name", f"The cause {said} is on the list already.")
     cause = LossCause(name=said, from_day=from_day, source=_said("source", source))
-    cause.save()
-    return cause
+    return enter(cause, person=person, reason=reason)
 
 
 def _said(field: str, text: str) -> str:

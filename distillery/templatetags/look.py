@@ -8,7 +8,6 @@ from typing import Any, TypedDict, TypeVar
 from urllib.parse import urlsplit
 
 from django import template
-from django.conf import settings
 from django.contrib.auth.models import AnonymousUser
 from django.forms import BaseForm, BaseFormSet, BoundField
 from django.template import Context
@@ -18,9 +17,11 @@ from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString
 
 from distillery import figures
+from distillery.clock.reading import books_today
 from distillery.pages import Cell, Column, Kind, Link, Row, State
 from distillery.people.models import Person
 from distillery.people.roles import PLANT_KEEPERS, holds, may_open
+from distillery.rules.stating import details
 from distillery.screens import chosen
 
 register = template.Library()
@@ -162,8 +163,8 @@ def table_cells(cells: Sequence[Cell], columns: Sequence[Column]) -> SafeString:
 
 @register.simple_tag
 def name_of_site() -> str:
-    """The site's name. Read from the settings, since the sign-on page is given another `site_name`."""
-    return str(settings.SITE_NAME)
+    """The site's name as it is in force today, since the sign-on page is given another `site_name`."""
+    return details(books_today()).name
 
 
 @register.simple_tag

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.urls import reverse
 from django.utils.text import capfirst
 
 from distillery import figures
@@ -39,7 +40,7 @@ class ThresholdTable(HouseTable):
     source = ListColumn("Source", "source")
 
     name, caption = "thresholds", "Review thresholds"
-    nothing = "No review thresholds set: nothing is looked into. Enter one with the command set_figure."
+    nothing = "No review thresholds set: nothing is looked into. Set the first under Review thresholds."
 
     class Meta(HouseTable.Meta):
         order_by = ("operation",)
@@ -56,7 +57,7 @@ class BandTable(HouseTable):
     source = ListColumn("Source", "source")
 
     name, caption = "bands", "Expected loss in cask"
-    nothing = "No bands set, so no cask is judged by its age. Enter one with the command set_figure."
+    nothing = "No bands set, so no cask is judged by its age. Set the first under Expected loss in cask."
 
     class Meta(HouseTable.Meta):
         order_by = ("since",)
@@ -142,7 +143,7 @@ class NameTable(HouseTable):
     source = ListColumn("Source", "source")
 
     name, caption = "names", "What names need"
-    nothing = "No requirements of names set: no name is checked. Enter them with the command set_figure."
+    nothing = "No requirements of names set: no name is checked. Set the first under What names need."
 
     class Meta(HouseTable.Meta):
         order_by = ("named",)
@@ -237,13 +238,13 @@ class CountedCasksTable(HouseTable):
 class PeopleTable(HouseTable):
     """People and their roles."""
 
-    person = ListColumn("Name", "shown_name")
+    person = ListColumn("Name", "shown_name", href=lambda row: reverse("person", args=[row.username]))
     username = ListColumn("Signs on as", "username", order=("username",))
     roles = ListColumn("Roles", lambda row: ", ".join(sorted(one.name for one in row.groups.all())), none="none")
     state = ListColumn("Now", lambda row: "may sign on" if row.is_active else "no longer")
 
     name, caption = "people", "People"
-    nothing = "No people yet. Make the first with the command person."
+    nothing = "No people yet. Make the first with the command person, the others here."
 
     class Meta(HouseTable.Meta):
         order_by = ("username",)
