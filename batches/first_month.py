@@ -80,7 +80,7 @@ def _steps() -> Iterator[Step]:
     yield Step(
         "Close the first month",
         False,
-        "No period is closed yet. This page goes once one is.",
+        "No period is closed yet; this list stands until one is.",
         "One person asks, another agrees; what stands in the way is said with its page.",
         [Link("Books", reverse("books"))],
     )

@@ -20,6 +20,7 @@ def site(request: HttpRequest) -> dict[str, Any]:
     clock = standing(now)
     site = details(site_day(clock.at if clock is not None else now))
     return {
+        "of_site": site,
         "site_name": site.name,
         "site_address": site.address,
         "site_approval": site.approval_number,

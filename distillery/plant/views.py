@@ -55,13 +55,15 @@ ENTRIES: dict[str, tuple[type[PlantForm], frozenset[str]]] = {
 }
 # Which place of the plant a form belongs to, where not to the instruments.
 PLACES = {
+    "vessel_new": "plant",
+    "vessel_table": "plant",
     "recipe_new": "recipes",
     "rows_new": "warehouses_kept",
     "keyholder_new": "warehouses_kept",
     "cask_entry": "warehouse",
 }
 # Those of the plant; the others belong to the warehouse.
-PLANT = ("instruments", "recipes")
+PLANT = ("plant", "instruments", "recipes")
 # A page of the floor above, known here by its name only.
 THEN = "first_month"
 

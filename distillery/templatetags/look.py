@@ -8,6 +8,7 @@ from typing import Any, TypedDict, TypeVar
 from urllib.parse import urlsplit
 
 from django import template
+from django.conf import settings
 from django.contrib.auth.models import AnonymousUser
 from django.forms import BaseForm, BaseFormSet, BoundField
 from django.template import Context
@@ -17,11 +18,9 @@ from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString
 
 from distillery import figures
-from distillery.clock.reading import books_today
 from distillery.pages import Cell, Column, Kind, Link, Row, State
 from distillery.people.models import Person
 from distillery.people.roles import PLANT_KEEPERS, holds, may_open
-from distillery.rules.stating import details
 from distillery.screens import chosen
 
 register = template.Library()
@@ -161,10 +160,14 @@ def table_cells(cells: Sequence[Cell], columns: Sequence[Column]) -> SafeString:
     return SafeString("".join(pieces))
 
 
-@register.simple_tag
-def name_of_site() -> str:
-    """The site's name as it is in force today, since the sign-on page is given another `site_name`."""
-    return details(books_today()).name
+@register.simple_tag(takes_context=True)
+def name_of_site(context: Context) -> str:
+    """The site's name as it is in force today, since the sign-on page is given another `site_name`.
+
+    A page of trouble that is made without a request bears the name that the program was started with.
+    """
+    site = context.get("of_site")
+    return str(settings.SITE_NAME if site is None else site.name)
 
 
 @register.simple_tag

@@ -213,7 +213,7 @@ class VesselTable(HouseTable):
     points = FigureColumn("Lines of its table", "points")
 
     name, caption = "vessels", "Vessels"
-    nothing = "No vessels set up. They come with the plant that is loaded."
+    nothing = "No vessels set up. Add the first under Plant, or load the tables of the plant."
 
     class Meta(HouseTable.Meta):
         order_by = ("code",)
