@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from tests.running_site import MANAGE, Databases, environment, run, serving
+from tests.running_site import MANAGE, Databases, environment, serving
 
 Look = Callable[[Any], None]
 PASSWORD = "three-quiet-stills"
@@ -36,11 +36,9 @@ INSTRUMENTS = (
 
 
 @pytest.fixture(scope="module")
-def site(chromium: str, databases: Databases) -> Iterator[str]:
+def site(chromium: str, databases: Databases, migrated_original: str) -> Iterator[str]:
     """Address of a site with one manager and nothing else."""
-    url = databases.new()
-    done = run(url, "migrate", "--no-input")
-    assert done.returncode == 0, done.stderr
+    url = databases.copy_of(migrated_original)
     made = subprocess.run(
         [*MANAGE, "person", "r.alder", "--role", "manager", "--first-name", "Rowan", "--last-name", "Alder"],
         env=environment(url),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
@@ -43,6 +43,8 @@ def first_month(request: HttpRequest) -> HttpResponse:
 @needs(PLANT_KEEPERS)
 def first_month_state(request: HttpRequest, what: str) -> HttpResponse:
     """States one thing of the site in the name of who presses."""
+    if what not in Statement.What:
+        raise Http404("There is nothing of that kind to state.")
     given = Statement.What(what)
     state(given, person=signed_on(request))
     messages.success(request, f"{given.label}: kept with your name.")
