@@ -18,7 +18,6 @@ class BatchesConfig(AppConfig):
         from batches.guards import batches_guards
         from batches.pages.recalling.said import recalls_in, ways_of_account
         from batches.pages.running.locked import standing_of_runs
-        from batches.pages.setting_up.told import overdue_link
         from batches.records.submit_once import written_of
         from batches.running.holding import on_now
         from batches.sheets.words import words_on_sheet
@@ -61,6 +60,5 @@ class BatchesConfig(AppConfig):
         RECALLED.append(recalls_in)
         WAYS.append(ways_of_account)
         AWAITED.append(overdue_in_books)
-        AWAITED.append(overdue_link)
         CLEANED.append(cleanings_told)
         MORE.append(More(VERSIONS, lines, HASHED))

@@ -6,6 +6,7 @@ The database is the one DATABASE_URL names, SQLite in memory if it names none. A
 
 from __future__ import annotations
 
+import math
 import os
 import shutil
 import sqlite3
@@ -127,7 +128,8 @@ def _rules_read_afresh() -> Iterator[None]:
     from distillery.rules import in_force, stating
 
     in_force.let_go()
-    stating.let_go()
+    # A process that serves reads the name of the site once a minute: here it has done so already, and none is entered.
+    stating.remember([], until=math.inf)
     yield
     in_force.let_go()
     stating.let_go()

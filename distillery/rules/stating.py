@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import logging
 import time
+from collections.abc import Iterable
 from datetime import date
 from typing import Final
 
@@ -39,15 +40,20 @@ def let_go() -> None:
     _remembered.clear()
 
 
+def remember(rows: Iterable[SiteDetails], *, until: float) -> None:
+    """Takes these for all that were entered, until a moment of `time.monotonic` in seconds."""
+    _remembered[:] = [(until, tuple(rows))]
+
+
 def details(on: date) -> SiteDetails:
     """Name, address and approval in force on a day; until any is entered, those of the settings.
 
     Kept by the process for a minute, because every page bears them.
     """
     now = time.monotonic()
-    if not _remembered or now - _remembered[0][0] > REMEMBERED_S:
+    if not _remembered or now > _remembered[0][0]:
         try:
-            _remembered[:] = [(now, tuple(SiteDetails.objects.order_by("from_day", "pk")))]
+            remember(SiteDetails.objects.order_by("from_day", "pk"), until=now + REMEMBERED_S)
         except DatabaseError:
             # The page that says the database cannot be read bears a name too.
             log.warning("The name of the site could not be read; the one known before stands.")
