@@ -19,6 +19,8 @@ from batches.pages.recalling import views as recalling
 from batches.pages.records import lists, paper, record
 from batches.pages.returns import views as returns
 from batches.pages.running.page import record_running
+from batches.pages.setting_up import first_month, people
+from batches.pages.setting_up import views as setting_up
 from batches.pages.stores.silo import silo
 from batches.pages.stores.views import lot_json, lot_page, stores
 from batches.pages.tracing import views as tracing
@@ -76,6 +78,15 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("site/rounding/", site_entries.enter, {"name": "rounding_rule_new"}, name="rounding_rule_new"),
     path("board/", board.board_page, name="board"),
     path("board/board.pdf", board.board_print, name="board_pdf"),
+    path("site/first-month/", first_month.first_month, name="first_month"),
+    path("site/first-month/<str:what>/", first_month.first_month_state, name="first_month_state"),
+    path("site/due/", setting_up.due, name="due"),
+    path("site/people/", people.people, name="people"),
+    path("site/people/new/", people.person_new, name="person_new"),
+    path("site/people/of/<str:username>/", people.person, name="person"),
+    path("site/people/of/<str:username>/<str:what>/", people.person_about, name="person_about"),
+    path("site/figures/<str:kind>/", setting_up.site_setting, name="site_setting"),
+    path("site/figures/<str:kind>/new/", setting_up.site_setting_new, name="site_setting_new"),
     path("distilling/", distilling.distillation_periods, name="distillation_periods"),
     path("distilling/<str:number>/", distilling.distillation_period, name="distillation_period"),
     path("distilling/<str:number>/period.json", distilling.distillation_period_json, name="distillation_period_json"),

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.conf import settings
 from django.http import HttpRequest
 from django.utils import timezone
 
-from distillery.clock.reading import standing
+from distillery.clock.reading import site_day, standing
 from distillery.pen.shown import ShownPen
+from distillery.rules.stating import details
 
 
 def site(request: HttpRequest) -> dict[str, Any]:
@@ -17,11 +17,14 @@ def site(request: HttpRequest) -> dict[str, Any]:
     where that is not real time, and who has the pen for how long.
     """
     now = timezone.now()
+    clock = standing(now)
+    site = details(site_day(clock.at if clock is not None else now))
     return {
-        "site_name": settings.SITE_NAME,
-        "site_address": settings.SITE_ADDRESS,
-        "site_approval": settings.SITE_APPROVAL,
+        "of_site": site,
+        "site_name": site.name,
+        "site_address": site.address,
+        "site_approval": site.approval_number,
         "page_made_at": now,
-        "books_clock": standing(now),
+        "books_clock": clock,
         "pen": ShownPen(request),
     }

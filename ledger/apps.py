@@ -15,20 +15,21 @@ class LedgerConfig(AppConfig):
 
     def ready(self) -> None:
         from distillery.jobs.kinds import register
-        from distillery.rules.returned import FIRST_OPEN_DAY
+        from distillery.rules import entering
         from distillery.seals.writing import movements_end
         from distillery.trail.checks import watch
         from distillery.trail.kept import keep
         from ledger.enquiries.compared import remarks
         from ledger.guards import ledger_guards
         from ledger.long_work import CATCHING_UP, EXPORT
-        from ledger.periods.returned import first_open_day
+        from ledger.periods.calendar import last_closed_day
         from ledger.posting.turns import end_of_chain
         from ledger.proof import checks  # noqa: F401
         from ledger.proof.proving import REMARKS
 
         watch(ledger_guards)
         movements_end[:] = [end_of_chain]
+        entering.last_closed_day[:] = [last_closed_day]
         # An account that nothing was booked to yet stands in no seal.
         keep("ledger.Account")
         keep("ledger.Enquiry")
@@ -40,6 +41,5 @@ class LedgerConfig(AppConfig):
         keep("ledger.Closing", only=("number", "digest"), told=False)
         keep("ledger.StockPeriod", only=("code", "digest"), told=False)
         REMARKS.append(remarks)
-        FIRST_OPEN_DAY.append(first_open_day)
         register(EXPORT)
         register(CATCHING_UP)

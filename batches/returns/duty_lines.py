@@ -18,7 +18,6 @@ from distillery.alcoholometry.errors import OutsideTable
 from distillery.alcoholometry.rounding import DUTY_MONEY, RETURN_LITRES, RETURN_LPA, RoundingRule, rule_in_force
 from distillery.clock.reading import site_day
 from distillery.plant.models import MICRO
-from distillery.rules.entered import entered
 from distillery.rules.in_force import NoDutyRate, duty_rate, rounding_rules
 from distillery.rules.models import DutyRate
 from distillery.rules.units import MILLIONTHS_A_PERCENT
@@ -166,7 +165,9 @@ class _Known:
             return cls(bands, {}, [])
         numbers = [str(number) for number, _ in closings]
         wrote = dict(Entry.objects.filter(table=Closing._meta.db_table, row__in=numbers).values_list("row", "pk"))
-        rates = {key: one.entry for key, one in entered(bands).items()}
+        # Rows of rates are never changed, so the only entry about each is that of its entering.
+        entries = Entry.objects.filter(table=DutyRate._meta.db_table, row__in=[str(band.pk) for band in bands])
+        rates = {int(row): number for row, number in entries.values_list("row", "pk")}
         return cls(bands, rates, [(wrote[str(number)], ends) for number, ends in closings if str(number) in wrote])
 
     def line(self, row: Duty, span: Span) -> DutyLine:

@@ -10,6 +10,8 @@ from django.apps import apps
 from django.conf import settings
 from django.contrib.auth.models import Group
 
+from distillery.people.changes import PersonChange
+from distillery.people.keeping import note_by_command
 from distillery.people.models import Person
 from distillery.people.roles import ADMINISTRATOR, MANAGER, OFFICER, STAFF
 from distillery.seals.writing import signed
@@ -70,3 +72,4 @@ def invite() -> None:
             last_name=guest.last_name,
         )
         person.groups.add(Group.objects.get(name=guest.role))
+        note_by_command(person, PersonChange.What.MADE)

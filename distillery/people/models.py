@@ -87,5 +87,8 @@ class Person(AbstractUser):
         return any(
             field.related_model._base_manager.filter(**{field.field.name: self}).exists()
             for field in Person._meta.get_fields(include_hidden=True)
-            if isinstance(field, models.ManyToOneRel) and field.on_delete is models.PROTECT
+            if isinstance(field, models.ManyToOneRel)
+            and field.on_delete is models.PROTECT
+            # What was done about a person is nothing they signed.
+            and field.related_name != "changes"
         )

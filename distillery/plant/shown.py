@@ -158,7 +158,7 @@ class CalibrationTable(SignedTable):
     source = ListColumn("Source", "source")
 
     name, caption = "calibrations", "How sure the vessels' tables are"
-    nothing = "No vessel has a table yet. They come with the plant that is loaded."
+    nothing = "No vessel has a table yet. Enter the first under Plant, or load the tables of the plant."
 
     class Meta(HouseTable.Meta):
         sequence = ("vessel", "share", "since", "at", "grows", "source", "who", "entered")

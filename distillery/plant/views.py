@@ -28,7 +28,9 @@ from distillery.plant.forms import (
     PlantForm,
     RecipeForm,
     RowsForm,
+    TableForm,
     UseForm,
+    VesselForm,
 )
 from distillery.plant.forms.places import as_known
 from distillery.plant.outfit import Register
@@ -44,6 +46,8 @@ ENTRIES: dict[str, tuple[type[PlantForm], frozenset[str]]] = {
     "instrument_certificate": (CertificateForm, PLANT_KEEPERS),
     "vessel_calibration": (CalibrationForm, PLANT_KEEPERS),
     "obscuration_new": (ObscurationForm, WRITERS | PLANT_KEEPERS),
+    "vessel_new": (VesselForm, PLANT_KEEPERS),
+    "vessel_table": (TableForm, PLANT_KEEPERS),
     "recipe_new": (RecipeForm, PLANT_KEEPERS),
     "rows_new": (RowsForm, PLANT_KEEPERS),
     "keyholder_new": (KeyholderForm, PLANT_KEEPERS),
@@ -51,13 +55,17 @@ ENTRIES: dict[str, tuple[type[PlantForm], frozenset[str]]] = {
 }
 # Which place of the plant a form belongs to, where not to the instruments.
 PLACES = {
+    "vessel_new": "plant",
+    "vessel_table": "plant",
     "recipe_new": "recipes",
     "rows_new": "warehouses_kept",
     "keyholder_new": "warehouses_kept",
     "cask_entry": "warehouse",
 }
 # Those of the plant; the others belong to the warehouse.
-PLANT = ("instruments", "recipes")
+PLANT = ("plant", "instruments", "recipes")
+# A page of the floor above, known here by its name only.
+THEN = "first_month"
 
 
 @require_safe
@@ -126,6 +134,8 @@ def enter(request: HttpRequest, name: str) -> HttpResponseBase:
     """One of the forms: shown, or what was typed in it entered."""
     kind, roles = ENTRIES[name]
     place = PLACES.get(name, "instruments")
+    # A new site comes from its list of what is to be done, and goes on there.
+    then = THEN if request.GET.get("then") == THEN else ""
 
     @needs(roles)
     def entered(request: HttpRequest) -> HttpResponse:
@@ -135,7 +145,7 @@ def enter(request: HttpRequest, name: str) -> HttpResponseBase:
             said = form.keep(_person(request))
             if said:
                 messages.success(request, said)
-                return redirect(place)
+                return redirect(then or place)
         return render(
             request,
             "plant/entry.html",
@@ -143,7 +153,7 @@ def enter(request: HttpRequest, name: str) -> HttpResponseBase:
                 "area": "plant" if place in PLANT else "warehouse",
                 "form": form,
                 "place": place if place in PLANT else "",
-                "cancel": reverse(place),
+                "cancel": reverse(then or place),
             },
         )
 

@@ -1,19 +1,19 @@
-"""Whose paper it is, and what stands at its foot: the site as the settings name it, its books' clock and seal."""
+"""Whose paper it is, and what stands at its foot: the site as it is named today, its books' clock and seal."""
 
 from __future__ import annotations
 
 from datetime import datetime
 
-from django.conf import settings
-
-from distillery.clock.reading import standing
+from distillery.clock.reading import books_today, standing
 from distillery.printing.furniture import Impression, Site
+from distillery.rules.stating import details
 from distillery.seals.lookup import foot_line
 
 
 def site() -> Site:
-    """Name, address and approval of the site."""
-    return Site(settings.SITE_NAME, settings.SITE_ADDRESS, settings.SITE_APPROVAL)
+    """Name, address and approval of the site as they are in force today."""
+    now = details(books_today())
+    return Site(now.name, now.address, now.approval_number)
 
 
 def impression(printed_at: datetime, printed_by: str) -> Impression:

@@ -1,3 +1,5 @@
+from importlib import import_module
+
 from django.apps import AppConfig
 from django.core.signals import request_started
 
@@ -6,7 +8,18 @@ class RulesConfig(AppConfig):
     name = "distillery.rules"
     label = "rules"
 
-    def ready(self) -> None:
-        from distillery.rules.in_force import let_go
+    def import_models(self) -> None:
+        """What a site says of itself stands in a module of its own, beside the rules."""
+        super().import_models()
+        import_module("distillery.rules.site_facts")
 
+    def ready(self) -> None:
+        from distillery.rules.guards import rules_guards
+        from distillery.rules.in_force import let_go
+        from distillery.trail.checks import watch
+        from distillery.trail.kept import keep
+
+        watch(rules_guards)
+        # Its rows are told with the figures that they are about.
+        keep("rules.Entered", told=False)
         request_started.connect(let_go, dispatch_uid="rules.let_go")

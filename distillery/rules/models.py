@@ -27,8 +27,6 @@ class DutyRate(models.Model):
     pence_hundredths_per_lpa = models.BigIntegerField()
     tax_type = models.CharField(max_length=10, blank=True)
     source = models.TextField()
-    # Why it was entered; who entered it, and when, is in the trail.
-    reason = models.CharField(max_length=400, blank=True, default="")
 
     class Meta:
         ordering = ["from_day", "strength_from_millionths"]
@@ -45,7 +43,6 @@ class RoundingRule(models.Model):
     step_millionths = models.BigIntegerField()
     way = models.CharField(max_length=10)
     source = models.TextField()
-    reason = models.CharField(max_length=400, blank=True, default="")
 
     class Meta:
         ordering = ["name", "from_day"]

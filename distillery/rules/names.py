@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
+from distillery.people.models import Person
 from distillery.process.product_names import Requirement, Way
+from distillery.rules.entering import Unsettable, enter
 from distillery.rules.models import NameRequirement, ReportingDuty
-from distillery.rules.setting import Unsettable
 from distillery.rules.units import MILLIONTHS, UnusableFigureError, whole
 from distillery.seals.writing import signed
 
@@ -106,6 +107,8 @@ def set_requirement(
     unit: str = "",
     from_day: date,
     source: str,
+    person: Person | None = None,
+    reason: str = "",
 ) -> NameRequirement:
     """Adds what a name asks for from a day on; it takes the place of an earlier row of the same code.
 
@@ -126,7 +129,7 @@ def set_requirement(
     except UnusableFigureError as error:
         raise Unsettable("limit", str(error)) from error
     known = next((one for one in known_names() if one.casefold() == name.strip().casefold()), name.strip())
-    return NameRequirement.objects.create(
+    row = NameRequirement(
         name=known,
         code=code.strip(),
         said=said.strip(),
@@ -138,3 +141,4 @@ def set_requirement(
         from_day=from_day,
         source=source.strip(),
     )
+    return enter(row, person=person, reason=reason)

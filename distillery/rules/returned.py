@@ -2,28 +2,14 @@
 
 What has been declared is not worked out anew: an error in it goes on a later return as an under-declaration or an
 over-declaration that names its period (HMRC, description of the figures that the Alcohol Duty return carries, 2025-26).
-Which months are closed the ledger knows, a floor above; it puts its answer in when the site starts.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from datetime import date
-from typing import Final
+from datetime import date, timedelta
 
 from distillery import figures
-
-# Gives the first day that is not returned upon, where the day asked for is; None where it is not.
-FIRST_OPEN_DAY: Final[list[Callable[[date], date | None]]] = []
-
-
-class Unsettable(ValueError):
-    """A figure cannot be set as given; the sentence says why, `field` which one."""
-
-    def __init__(self, field: str, sentence: str) -> None:
-        super().__init__(sentence)
-        self.field = field
-        self.sentence = sentence
+from distillery.rules.entering import Unsettable, closed_to
 
 
 class ReturnedUpon(Unsettable):
@@ -39,10 +25,10 @@ def not_returned_upon(day: date, *, what: str, known: bool, owed_later: bool) ->
 
     Where none was, `owed_later` lets it pass: nothing that was declared changes. Raises ReturnedUpon.
     """
-    first = next((found for ask in FIRST_OPEN_DAY if (found := ask(day)) is not None), None)
-    if first is None or (owed_later and not known):
+    closed = closed_to()
+    if closed is None or day > closed or (owed_later and not known):
         return
-    said, opens = figures.day(day, year=True), figures.day(first, year=True)
+    said, opens = figures.day(day, year=True), figures.day(closed + timedelta(days=1), year=True)
     if known:
         raise ReturnedUpon(
             f"{said} is returned upon: its month is closed, and its {what} stays. Enter this one from {opens} on, and "

@@ -14,8 +14,8 @@ from distillery import figures
 from distillery.alcoholometry.rounding import RULES, WAYS
 from distillery.people.models import Person
 from distillery.rules import in_force, returned
+from distillery.rules.entering import Unsettable, enter, keep
 from distillery.rules.models import ONE, CaskBand, DutyRate, LossCause, ReviewThreshold, RoundingRule, UsualFigure
-from distillery.rules.returned import Unsettable
 from distillery.rules.units import (
     HUNDREDTHS_OF_A_PENNY_A_POUND,
     MICROLITRES_A_LITRE,
@@ -52,8 +52,10 @@ def set_threshold(
     threshold_percent: Decimal,
     floor_lpa: Decimal,
     source: str,
+    person: Person | None = None,
+    reason: str = "",
 ) -> ReviewThreshold:
-    """Adds a review threshold for an operation, at one vessel or ('') at any, from a day on.
+    """Adds a review threshold for an operation, at one vessel or ('') at any, from a day on, with who and why.
 
     Shares in percent, 0 to 100; the floor in litres of pure alcohol, from 0. Raises Unsettable.
     """
@@ -68,9 +70,7 @@ def set_threshold(
         floor_ul=_parts("floor_lpa", floor_lpa, MICROLITRES_A_LITRE),
         source=_said("source", source),
     )
-    row.save()
-    in_force.let_go()
-    return row
+    return enter(row, person=person, reason=reason)
 
 
 @signed("figures of the site")
@@ -82,6 +82,8 @@ def set_cask_band(
     low_percent_a_year: Decimal,
     high_percent_a_year: Decimal,
     source: str,
+    person: Person | None = None,
+    reason: str = "",
 ) -> CaskBand:
     """Adds what casks are expected to lose a year, lowest and highest percent, from a day on. Raises Unsettable."""
     low = _share("low_percent_a_year", low_percent_a_year)
@@ -96,14 +98,19 @@ def set_cask_band(
         high_millionths_a_year=high,
         source=_said("source", source),
     )
-    row.save()
-    in_force.let_go()
-    return row
+    return enter(row, person=person, reason=reason)
 
 
 @signed("figures of the site")
 def set_usual_figure(
-    *, name: str, from_day: date, expected: Decimal | None = None, spread: Decimal, source: str
+    *,
+    name: str,
+    from_day: date,
+    expected: Decimal | None = None,
+    spread: Decimal,
+    source: str,
+    person: Person | None = None,
+    reason: str = "",
 ) -> UsualFigure:
     """Adds what a figure usually is and how far it strays (one standard deviation), in its own unit, from a day on.
 
@@ -124,9 +131,7 @@ def set_usual_figure(
     )
     if not row.spread_millionths:
         raise Unsettable("spread", "A figure that never strays cannot be compared: give a spread above 0.")
-    row.save()
-    in_force.let_go()
-    return row
+    return enter(row, person=person, reason=reason)
 
 
 @signed("figures of the site")
@@ -167,11 +172,8 @@ def set_duty_rate(
         pence_hundredths_per_lpa=_parts("pounds_per_lpa", pounds_per_lpa, HUNDREDTHS_OF_A_PENNY_A_POUND),
         tax_type=tax_type.strip(),
         source=_said("source", source),
-        reason=reason.strip(),
     )
-    row.save()
-    in_force.let_go()
-    return row
+    return keep(row, person=person, reason=reason)
 
 
 @signed("figures of the site")
@@ -204,7 +206,6 @@ def set_rounding_rule(
         step_millionths=_parts("step", step, MILLIONTHS),
         way=said,
         source=_said("source", source),
-        reason=reason.strip(),
     )
     if not row.step_millionths:
         raise Unsettable("step", "A step of 0 rounds to nothing: give the step, such as 0.1.")
@@ -213,20 +214,19 @@ def set_rounding_rule(
         for rule in in_force.rounding_rules()
     )
     returned.not_returned_upon(from_day, what="rounding", known=known, owed_later=owed_later)
-    row.save()
-    in_force.let_go()
-    return row
+    return keep(row, person=person, reason=reason)
 
 
 @signed("figures of the site")
-def add_loss_cause(*, name: str, from_day: date, source: str) -> LossCause:
+def add_loss_cause(
+    *, name: str, from_day: date, source: str, person: Person | None = None, reason: str = ""
+) -> LossCause:
     """Adds a cause of loss that may be named from a day on. Raises Unsettable if the site has it already."""
     said = _said("name", name).lower()
     if LossCause.objects.filter(name=said).exists():
         raise Unsettable("name", f"The cause {said} is on the list already.")
     cause = LossCause(name=said, from_day=from_day, source=_said("source", source))
-    cause.save()
-    return cause
+    return enter(cause, person=person, reason=reason)
 
 
 def _rate_known(on: date, percent: Decimal) -> bool:

@@ -160,10 +160,14 @@ def table_cells(cells: Sequence[Cell], columns: Sequence[Column]) -> SafeString:
     return SafeString("".join(pieces))
 
 
-@register.simple_tag
-def name_of_site() -> str:
-    """The site's name. Read from the settings, since the sign-on page is given another `site_name`."""
-    return str(settings.SITE_NAME)
+@register.simple_tag(takes_context=True)
+def name_of_site(context: Context) -> str:
+    """The site's name as it is in force today, since the sign-on page is given another `site_name`.
+
+    A page of trouble that is made without a request bears the name that the program was started with.
+    """
+    site = context.get("of_site")
+    return str(settings.SITE_NAME if site is None else site.name)
 
 
 @register.simple_tag

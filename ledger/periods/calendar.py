@@ -18,6 +18,7 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 
 from distillery import figures
+from distillery.clock.reading import site_day
 from distillery.fixed_sql import as_read, ask, ask_one
 from distillery.years import is_of_a_site
 from ledger.periods.models import CloseRequest, Closing
@@ -161,6 +162,12 @@ def closed_upto() -> tuple[str, datetime | None]:
     """Code and end of the newest closed period; blank and None while nothing is closed."""
     row = ask_one(_CLOSED_UPTO)
     return ("", None) if row is None else (row[0], as_read(row[1]))
+
+
+def last_closed_day() -> date | None:
+    """The last day, on the site's clock, of the newest closed period; None while nothing is closed."""
+    ends = open_from()
+    return None if ends is None else site_day(ends) - ONE_DAY
 
 
 def first_open() -> str:

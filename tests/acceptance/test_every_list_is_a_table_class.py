@@ -158,6 +158,11 @@ def arguments() -> dict[str, dict[str, object]]:
         "movement": {"number": movement.pk},
         "cask": {"code": cask.vessel.code},
         "cask_print": {"code": cask.vessel.code},
+        "person": {"username": record.opened_by.username},
+        "person_about": {"username": record.opened_by.username, "what": "roles"},
+        "site_setting": {"kind": "thresholds"},
+        "site_setting_new": {"kind": "thresholds"},
+        "first_month_state": {"what": "months"},
         "lot": of_lot,
         "lot_json": of_lot,
         "silo": {"code": "SI1"},
@@ -201,6 +206,7 @@ ENQUIRY_ROUTES = (
 SIGNING = {"login", "logout"}
 # No page, but what a button does.
 ANSWERS_POSTS_ALONE = {
+    "first_month_state",
     "record_countersign",
     "enquiry_send_back",
     "job_give_up",

@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import json
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 
 import pytest
 from django.core.management import call_command
@@ -14,6 +14,8 @@ from pypdf import PdfReader
 
 from distillery.people.models import Person
 from distillery.printing.furniture import grouped
+from distillery.rules.entering import Unsettable, closed_to
+from distillery.rules.setting import add_loss_cause
 from ledger.models import Movement
 from ledger.periods.models import CloseRequest, Closing
 from ledger.periods.service import agree, ask
@@ -50,6 +52,15 @@ def closing(drawn: Movement, manager: Person, staff: Person) -> Closing:
 
 def text(page: object) -> str:
     return page.content.decode()  # type: ignore[attr-defined]
+
+
+def test_a_figure_of_the_site_begins_on_the_first_open_day(closing: Closing, manager: Person) -> None:
+    """March 2027 is closed, so a figure begins on 1 April at the earliest."""
+    given = {"name": "frost", "source": "invented", "person": manager, "reason": "for the test"}
+    assert closed_to() == date(2027, 3, 31)
+    with pytest.raises(Unsettable, match="Set it from Thu 1 Apr 2027 on"):
+        add_loss_cause(**given, from_day=date(2027, 3, 31))
+    assert add_loss_cause(**given, from_day=date(2027, 4, 1)).pk
 
 
 def test_one_asks_another_agrees(drawn: Movement, manager: Person, staff: Person, browser_of: BrowserOf) -> None:

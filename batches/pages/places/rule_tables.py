@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from django.urls import reverse
 from django.utils.text import capfirst
 
 from distillery import figures
 from distillery.lists.columns import DayColumn, FigureColumn, ListColumn, LitresColumn, LpaColumn, WholeColumn
 from distillery.lists.tables import HouseTable
-from distillery.rules.entered import entered
+from distillery.rules.entering import by_whom, entered
 from distillery.rules.models import ONE, DutyRate, NameRequirement
 
 PER_CENT = ONE // 100
@@ -41,7 +42,7 @@ class ThresholdTable(HouseTable):
     source = ListColumn("Source", "source")
 
     name, caption = "thresholds", "Review thresholds"
-    nothing = "No review thresholds set: nothing is looked into. Enter one with the command set_figure."
+    nothing = "No review thresholds set: nothing is looked into. Set the first under Review thresholds."
 
     class Meta(HouseTable.Meta):
         order_by = ("operation",)
@@ -58,7 +59,7 @@ class BandTable(HouseTable):
     source = ListColumn("Source", "source")
 
     name, caption = "bands", "Expected loss in cask"
-    nothing = "No bands set, so no cask is judged by its age. Enter one with the command set_figure."
+    nothing = "No bands set, so no cask is judged by its age. Set the first under Expected loss in cask."
 
     class Meta(HouseTable.Meta):
         order_by = ("since",)
@@ -105,9 +106,9 @@ class RateTable(HouseTable):
     rate = PoundsPerLpaColumn("Rate", "pence_hundredths_per_lpa")
     tax_type = ListColumn("Tax type", "tax_type")
     source = ListColumn("Source", "source")
-    by = ListColumn("Entered by", lambda row: row.entered.by if row.entered else "")
-    when = DayColumn("Entered on", lambda row: row.entered.at if row.entered else None)
-    reason = ListColumn("Why", "reason")
+    by = ListColumn("Entered by", lambda row: by_whom(row.entered))
+    when = DayColumn("Entered on", lambda row: row.entered.entered_at if row.entered else None)
+    reason = ListColumn("Why", lambda row: row.entered.reason if row.entered else "", none="not said")
 
     name, caption = "rates", "Duty rates"
     nothing = "No duty rates set, so no duty is worked out. Enter the first above, with its source."
@@ -152,7 +153,7 @@ class NameTable(HouseTable):
     source = ListColumn("Source", "source")
 
     name, caption = "names", "What names need"
-    nothing = "No requirements of names set: no name is checked. Enter them with the command set_figure."
+    nothing = "No requirements of names set: no name is checked. Set the first under What names need."
 
     class Meta(HouseTable.Meta):
         order_by = ("named",)
@@ -222,7 +223,7 @@ class VesselTable(HouseTable):
     points = FigureColumn("Lines of its table", "points")
 
     name, caption = "vessels", "Vessels"
-    nothing = "No vessels set up. They come with the plant that is loaded."
+    nothing = "No vessels set up. Add the first under Plant, or load the tables of the plant."
 
     class Meta(HouseTable.Meta):
         order_by = ("code",)
@@ -247,13 +248,13 @@ class CountedCasksTable(HouseTable):
 class PeopleTable(HouseTable):
     """People and their roles."""
 
-    person = ListColumn("Name", "shown_name")
+    person = ListColumn("Name", "shown_name", href=lambda row: reverse("person", args=[row.username]))
     username = ListColumn("Signs on as", "username", order=("username",))
     roles = ListColumn("Roles", lambda row: ", ".join(sorted(one.name for one in row.groups.all())), none="none")
     state = ListColumn("Now", lambda row: "may sign on" if row.is_active else "no longer")
 
     name, caption = "people", "People"
-    nothing = "No people yet. Make the first with the command person."
+    nothing = "No people yet. Make the first with the command person, the others here."
 
     class Meta(HouseTable.Meta):
         order_by = ("username",)

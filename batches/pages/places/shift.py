@@ -33,9 +33,9 @@ def shift(request: HttpRequest) -> HttpResponseBase:
     starts = [pages.Link(sheet.title, reverse("record_new", args=[sheet.kind])) for sheet in sheets]
     # What is on has a line of its own.
     waiting = Record.objects.filter(state__in=STILL_TO_COMPLETE).exclude(Q(state=State.OPEN, kind__in=running_kinds()))
-    latest = Version.objects.select_related("record", "person").order_by("-pk")[:LAST_WRITTEN]
+    latest = list(Version.objects.select_related("record", "person").order_by("-pk")[:LAST_WRITTEN])
     to_complete = listed(request, OpenTable, waiting, prefix="open", exclude=() if writes else ("following",))
-    written = listed(request, WrittenTable, list(latest), prefix="written")
+    written = listed(request, WrittenTable, latest, prefix="written")
     if (file := first_file(to_complete, written)) is not None:
         return file
     return render(
@@ -48,6 +48,8 @@ def shift(request: HttpRequest) -> HttpResponseBase:
             "waiting": waiting.exists(),
             "to_complete": to_complete.table,
             "written": written.table,
+            # Books in which nothing was ever written are those of a new site.
+            "begins": not latest,
             "new": starts[:STARTS_SHOWN],
             "more": starts[STARTS_SHOWN:],
             **beside(request),

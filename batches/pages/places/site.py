@@ -1,6 +1,6 @@
 """The site as it is set up: vessels, review thresholds and duty rates with dates and sources, people.
 
-To be read here; figures are changed by the services that keep each with its day and its source.
+To be read here; each kind of figure has a page of its own (`batches.pages.setting_up`), where a new row is entered.
 """
 
 from __future__ import annotations
@@ -25,6 +25,8 @@ from batches.pages.places.rule_tables import (
     UsualFigureTable,
     VesselTable,
 )
+from batches.pages.setting_up.told import due_link
+from batches.pages.setting_up.ways import first_month_link, retention, site_places
 from distillery.lists.showing import first_file, listed
 from distillery.lists.tables import HouseTable
 from distillery.pen.pcs import pc_of
@@ -71,6 +73,13 @@ def site(request: HttpRequest) -> HttpResponseBase:
     lists = [listed(request, kind, rows, prefix=kind.name) for kind, rows in every]
     if (file := first_file(*lists)) is not None:
         return file
-    return render(
-        request, "batches/site.html", {"area": "site", "lists": [one.table for one in lists], "pc": pc_of(request)}
-    )
+    context = {
+        "area": "site",
+        "places": site_places("site"),
+        "lists": [one.table for one in lists],
+        "pc": pc_of(request),
+        "first_month": first_month_link(),
+        "due": due_link(),
+        "retention": retention(),
+    }
+    return render(request, "batches/site.html", context)

@@ -11,6 +11,8 @@ from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
+from distillery.people.changes import PersonChange
+from distillery.people.keeping import note_by_command
 from distillery.people.models import Person
 from distillery.people.roles import ROLES
 from distillery.seals.writing import written_by
@@ -35,6 +37,7 @@ class Command(BaseCommand):
             if not options["role"]:
                 raise CommandError(f"{options['username']} is new here. Say with --role what they may do: {_roles()}.")
             person = Person(username=options["username"])
+        could = person.is_active
         person.is_active = not options["gone"]
         person.first_name = options["first_name"] or person.first_name
         person.last_name = options["last_name"] or person.last_name
@@ -48,6 +51,8 @@ class Command(BaseCommand):
             person.save()
             if options["role"]:
                 person.groups.set(Group.objects.filter(name__in=options["role"]))
+            for what in _done(options, new=new, could=could, may=person.is_active):
+                note_by_command(person, what)
         held = ", ".join(sorted(person.groups.values_list("name", flat=True))) or "none"
         may = "may sign on" if person.is_active else "may no longer sign on"
         self.stdout.write(f"{person.shown_name} {may}. Roles: {held}.")
@@ -60,6 +65,17 @@ class Command(BaseCommand):
         except ValidationError as error:
             raise CommandError(" ".join(error.messages)) from error
         return typed
+
+
+def _done(options: dict[str, Any], *, new: bool, could: bool, may: bool) -> list[PersonChange.What]:
+    """What this did about the person, for the list of such changes."""
+    what = PersonChange.What
+    if new:
+        return [what.MADE] if may else [what.MADE, what.ENDED]
+    found = [what.ENDED if could else what.BACK] if could != may else []
+    found += [what.ROLES] if options["role"] else []
+    found += [what.NAME] if options["first_name"] or options["last_name"] else []
+    return found + ([what.PASSWORD] if options["password"] else [])
 
 
 def _roles() -> str:

@@ -43,16 +43,19 @@ class SignOn(KeepsTyped, LoginView):
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         """Whose name is chosen already, and what a locked PC still shows."""
         context = super().get_context_data(**kwargs)
-        user, locked = self.request.user, False
-        if isinstance(user, Person):
+        user, locked = self.request.user if isinstance(self.request.user, Person) else None, False
+        if user is not None:
             locked = lasting(self.request).locked
         asked = self.request.GET.get("name", "")
+        if user is not None and locked:
+            asked = user.get_username()
         return {
             **context,
             "locked": locked,
-            "chosen": self.request.POST.get("username", "") or (user.get_username() if locked else asked),
+            "chosen": self.request.POST.get("username", "") or asked,
             "changing": "change" in self.request.GET,
             "standing": standing() if locked else None,
+            "nobody_yet": user is None and not Person.objects.exists(),
         }
 
     def form_valid(self, form: Any) -> HttpResponse:

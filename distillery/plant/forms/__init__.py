@@ -5,6 +5,8 @@ the box that holds the slip. Figures are read as on the sheets (`distillery.type
 """
 
 from distillery.plant.forms.boxes import PlantForm as PlantForm
+from distillery.plant.forms.fixed import TableForm as TableForm
+from distillery.plant.forms.fixed import VesselForm as VesselForm
 from distillery.plant.forms.measuring import CertificateForm as CertificateForm
 from distillery.plant.forms.measuring import InstrumentForm as InstrumentForm
 from distillery.plant.forms.measuring import UseForm as UseForm

@@ -6,6 +6,8 @@ from distillery.plant.keeping.casks import add_casks as add_casks
 from distillery.plant.keeping.casks import note_cask as note_cask
 from distillery.plant.keeping.casks import note_fill as note_fill
 from distillery.plant.keeping.casks import note_standing as note_standing
+from distillery.plant.keeping.fixed import add_table as add_table
+from distillery.plant.keeping.fixed import add_vessel as add_vessel
 from distillery.plant.keeping.measuring import Point as Point
 from distillery.plant.keeping.measuring import Unkeepable as Unkeepable
 from distillery.plant.keeping.measuring import add_calibration as add_calibration

@@ -1,6 +1,6 @@
-"""Why a rate or a rounding was entered, and until when returns are due: `distillery/rules/data/0018`, never edited."""
+"""Until when returns are due: `distillery/rules/data/0018`, never edited."""
 
-from django.db import migrations, models
+from django.db import migrations
 
 from distillery.rules import seeding
 
@@ -13,11 +13,5 @@ class Migration(migrations.Migration):
     dependencies = [("rules", "0017_silo_ran_empty")]
 
     operations = [
-        migrations.AddField(
-            model_name="dutyrate", name="reason", field=models.CharField(blank=True, default="", max_length=400)
-        ),
-        migrations.AddField(
-            model_name="roundingrule", name="reason", field=models.CharField(blank=True, default="", max_length=400)
-        ),
         migrations.RunPython(put_in, migrations.RunPython.noop),
     ]

@@ -160,6 +160,7 @@ def test_a_tail_taken_off_with_its_seals_is_found_by_a_noted_seal(books: BooksSe
     forging.take_the_triggers_away()
     with connection.cursor() as cursor:
         cursor.execute("DELETE FROM rules_losscause WHERE name = 'frost'")
+        cursor.execute("DELETE FROM rules_entered")
         cursor.execute("DELETE FROM trail_claim WHERE first > %s", [books.entry])
         cursor.execute("DELETE FROM trail_entry WHERE id > %s", [books.entry])
         cursor.execute("DELETE FROM seals_booksseal WHERE number > %s", [books.number])
