@@ -15,8 +15,8 @@ from django.utils import timezone
 
 from batches.counting.measuring import measured, refuse_ahead, sheet_counting
 from batches.counting.models import Count, Reason, StockTake
-from batches.counting.walking import counts_of, counts_of_lots, lots_of, rows_of
-from batches.handover.noting import SENT_TWICE, filled, refuse_reader
+from batches.counting.walking import Counts, counts_of, counts_of_lots, lots_of, rows_of
+from batches.handover.noting import filled, refuse_reader
 from batches.hands import ALONE, Hands
 from batches.sheets.sheet import Counted, Problem
 from batches.sheets.site import Site
@@ -42,26 +42,39 @@ MOST_AT_ONCE: Final = 500
 @retried
 @signed("stock take")
 def count_vessel(
-    take: StockTake, code: str, typed: Mapping[str, str], *, person: Person, hands: Hands = ALONE
+    take: StockTake,
+    code: str,
+    typed: Mapping[str, str],
+    *,
+    seen: int | None = None,
+    person: Person,
+    hands: Hands = ALONE,
 ) -> Count:
     """Keeps the gauge of a vessel. Raises Unfit by the names of the boxes, Busy."""
     refuse_reader(person)
     refuse_ended(take)
     if code not in take.planned["vessels"]:
         raise Unfit([Problem("", None, f"{take.number} does not count {code}.")])
-    return _measured(take, Counted.VESSEL, code, "", typed, person=person, hands=hands)
+    return _measured(take, Counted.VESSEL, code, "", typed, seen=seen, person=person, hands=hands)
 
 
 @retried
 @signed("stock take")
 def weigh_cask(
-    take: StockTake, code: str, typed: Mapping[str, str], *, place: str, person: Person, hands: Hands = ALONE
+    take: StockTake,
+    code: str,
+    typed: Mapping[str, str],
+    *,
+    place: str,
+    seen: int | None = None,
+    person: Person,
+    hands: Hands = ALONE,
 ) -> Count:
     """Keeps the weight and strength of a cask. Raises Unfit by the names of the boxes, Busy."""
     refuse_reader(person)
     refuse_ended(take)
     cask = _cask(take, place, code)
-    return _measured(take, Counted.CASK, cask.vessel.code, place, typed, person=person, hands=hands)
+    return _measured(take, Counted.CASK, cask.vessel.code, place, typed, seen=seen, person=person, hands=hands)
 
 
 def _measured(
@@ -71,6 +84,7 @@ def _measured(
     place: str,
     typed: Mapping[str, str],
     *,
+    seen: int | None,
     person: Person,
     hands: Hands,
 ) -> Count:
@@ -85,6 +99,7 @@ def _measured(
     return _keep(
         take,
         counts_of(take, [vessel.pk]).get(vessel.pk),
+        seen,
         person=person,
         hands=hands,
         what=what.value,
@@ -104,7 +119,14 @@ def _measured(
 @retried
 @signed("stock take")
 def count_bottles(
-    take: StockTake, stock: Account, lot: str, typed: Mapping[str, str], *, person: Person, hands: Hands = ALONE
+    take: StockTake,
+    stock: Account,
+    lot: str,
+    typed: Mapping[str, str],
+    *,
+    seen: int | None = None,
+    person: Person,
+    hands: Hands = ALONE,
 ) -> Count:
     """Keeps how many bottles of a lot were found: `bottles` and `at` as typed. Raises Unfit, Busy."""
     refuse_reader(person)
@@ -122,6 +144,7 @@ def count_bottles(
     return _keep(
         take,
         counts_of_lots(take).get((stock.pk, line.lot.casefold())),
+        seen,
         person=person,
         hands=hands,
         what=Count.What.BOTTLES,
@@ -223,19 +246,29 @@ def refuse_ended(take: StockTake) -> None:
         raise Unfit([Problem("", None, f"{take.number} has ended; nothing more is counted in it.")])
 
 
-def _keep(take: StockTake, before: Any, *, person: Person, hands: Hands, **columns: Any) -> Count:
-    """Writes a count in place of the one before it; the same sent twice is one count."""
-    last: Count | None = before.last if before is not None else None
-    now = timezone.now()
-    same = ("how", "at", "typed", "bottles", "remark", "person_id")
-    serial = 1 if last is None else last.serial + 1
-    made = Count(take=take, replaces=last, serial=serial, written_at=now, person=person, **columns, **hands.columns())
-    if (
-        last is not None
-        and now - last.written_at < SENT_TWICE
-        and all(getattr(last, name) == getattr(made, name) for name in same)
-    ):
-        return last
+def _keep(
+    take: StockTake, before: Counts | None, seen: int | None = None, *, person: Person, hands: Hands, **columns: Any
+) -> Count:
+    """Writes a count in place of the one before it. `seen` is how often the thing was counted when the page was opened:
+    where it was counted since, the same sent twice is one count, and anything else is refused.
+    """
+    last = before.last if before is not None else None
+    there = last.serial if last is not None else 0
+    made = Count(
+        take=take,
+        replaces=last,
+        serial=there + 1,
+        written_at=timezone.now(),
+        person=person,
+        **columns,
+        **hands.columns(),
+    )
+    if seen is not None and seen != there and last is not None:
+        same = ("how", "typed", "bottles", "remark", "person_id")
+        if all(getattr(last, name) == getattr(made, name) for name in same):
+            return last
+        said = f"{last.person.shown_name} counted it at {figures.clock(last.written_at)}, after your page was opened."
+        raise Unfit([Problem("", None, f"{said} Yours was not kept; look at that count first.")])
     made.save(force_insert=True)
     return made
 
