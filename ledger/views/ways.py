@@ -13,6 +13,8 @@ BOOKS = (
     ("findings", "Findings"),
     ("enquiries", "Enquiries"),
     ("losses", "Loss register"),
+    ("stock_takes", "Stock takes"),
+    ("stock_on", "Stock on a day"),
     ("accounts", "All accounts"),
     ("movements", "Movements"),
     ("check_digest", "Check a printed page"),
