@@ -10,6 +10,7 @@ from __future__ import annotations
 from datetime import datetime
 
 from batches.sheets import fields
+from batches.sheets.cautions import GLASS
 from batches.sheets.results import COMES_TO, Head, Line, Result
 from batches.sheets.sheet import Counted, CountedBy, Field, Kind, Moment, Phase, Posting, Problem, Section, Sheet
 from batches.sheets.typed.completed import Completed
@@ -101,6 +102,7 @@ SHEET = Sheet(
             ),
         ),
     ),
+    cautions=(GLASS,),
     list_columns=("at", "product", "bottle_centilitres", "label_percent", LOT_OF_BOTTLES.name, FOUND, "reason"),
     second_person=True,
     takes_bottles=True,

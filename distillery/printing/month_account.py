@@ -21,6 +21,7 @@ from distillery.printing.columns import Column, figure_column
 from distillery.printing.digest import digest_of, digest_statement
 from distillery.printing.document import Part, print_document
 from distillery.printing.furniture import Furniture, Impression, Site
+from distillery.printing.known_by import KnownBy, known_by_blocks
 from distillery.printing.paper import BOLD
 from distillery.printing.signing import PREPARED_CHECKED_MANAGER, Signatory, Signatures
 from distillery.printing.tables import FigureTable, summed
@@ -134,6 +135,7 @@ class MonthAccountSheet:
     remarks: tuple[str, ...] = ()
     carried: tuple[CrossingLine, ...] = ()
     since_closed: tuple[CrossingLine, ...] = ()
+    known: KnownBy | None = None
 
 
 def account_digest(sheet: MonthAccountSheet) -> str:
@@ -198,9 +200,10 @@ def month_account_pdf(sheet: MonthAccountSheet, impression: Impression) -> bytes
 
 
 def _summary(sheet: MonthAccountSheet) -> list[Block]:
-    first, last = sheet.first_day, sheet.last_day
-    whole_month = first.day == 1 and (first + timedelta(days=31)).replace(day=1) - timedelta(days=1) == last
-    days = f"{figures.day(first, year=True)} to {figures.day(last, year=True)}"
+    whole_month = (first := sheet.first_day).day == 1 and (first + timedelta(days=31)).replace(day=1) - timedelta(
+        days=1
+    ) == sheet.last_day
+    days = f"{figures.day(first, year=True)} to {figures.day(sheet.last_day, year=True)}"
     items = (
         Item("Period", figures.month(first) if whole_month else days),
         Item("Footing", "Foots" if sheet.foots else "Does not foot"),
@@ -236,8 +239,7 @@ def _amounts(
 ) -> list[Block]:
     columns = (Column(first, width_mm=82), Column("Pure alcohol", "LPA", "right", 34, written, carried=True))
     rows: list[tuple[Cell, ...]] = [(amount.name, amount.pure_ul) for amount in amounts]
-    total = summed("Total", columns, rows) if rows else None
-    return [Heading(heading), FigureTable(columns, rows, total=total, none=none)]
+    return [Heading(heading), FigureTable(columns, rows, summed("Total", columns, rows) if rows else None, none=none)]
 
 
 def _lpa_column(width_mm: float | None = None) -> Column:
@@ -343,6 +345,7 @@ def _vessels(sheet: MonthAccountSheet) -> list[Block]:
     ]
     total = summed("All vessels", columns, rows) if rows else None
     return [
+        *known_by_blocks(sheet.known),
         Heading("What each vessel held at the end"),
         FigureTable(columns, rows, total=total, none="No vessel held alcohol at the end of the period."),
     ]

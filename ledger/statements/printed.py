@@ -8,9 +8,11 @@ from zoneinfo import ZoneInfo
 from django.conf import settings
 from django.db.models.functions import Coalesce
 
+from distillery.plant.models import Stage
 from distillery.printing import month_account as paper
 from distillery.printing.balance import BalanceRow
 from distillery.printing.house import impression, site
+from distillery.printing.known_by import BasisRow, KnownBy, TakeRow
 from ledger.enquiries import state_of
 from ledger.enquiries.looking import try_month
 from ledger.enquiries.standing import UNANSWERED, of_period
@@ -19,6 +21,7 @@ from ledger.periods.crossing import Crossing, carried_from, carried_into, crossi
 from ledger.periods.words import closed_in_words
 from ledger.statements.at_work import held_in
 from ledger.statements.balances import Holding
+from ledger.statements.basis import SAID, basis_of, takes_of
 from ledger.statements.month import MonthAccount, StageLine
 
 LATE = timedelta(minutes=30)
@@ -78,8 +81,20 @@ def month_account_sheet(account: MonthAccount) -> paper.MonthAccountSheet:
         foots=account.foots,
         remarks=(closed_in_words(account.closing, in_full=True), *tried.not_compared),
         carried=tuple(_crossing(one, one.of_name) for one in carried_into(account.period, crossed)),
+        known=_known(account),
         since_closed=tuple(_crossing(one, one.into_name) for one in carried_from(account.period, crossed)),
     )
+
+
+def _known(account: MonthAccount) -> KnownBy:
+    lines = [BasisRow(Stage(one.stage).label, SAID[one.basis], one.accounts, one.pure_ul) for one in basis_of(account)]
+    takes = [
+        TakeRow(
+            one.number, one.began, one.ended, ", ".join(one.counted_by), " and ".join(one.names), ", ".join(one.records)
+        )
+        for one in takes_of(account)
+    ]
+    return KnownBy(tuple(lines), tuple(takes))
 
 
 def _vessel(holding: Holding, account: MonthAccount) -> paper.VesselLine:

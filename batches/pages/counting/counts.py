@@ -34,6 +34,7 @@ from distillery.drafts import showing as drafts
 from distillery.people.roles import WRITERS, may_write, needs
 from distillery.plant.models import Cask, Vessel
 from ledger.models import Account
+from ledger.views.ways import books_places
 
 SEEN_SERIAL = "counted_before"
 
@@ -220,6 +221,7 @@ def _counted(request: HttpRequest, thing: Thing, form: WordsForm, keep: Callable
         {
             "area": "books",
             "density": "wet-hands",
+            "places": books_places("stock_takes"),
             "take": thing.take,
             "thing": thing,
             "form": form,

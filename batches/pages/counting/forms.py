@@ -20,7 +20,7 @@ SHORT = {"autocomplete": "off", "inputmode": "decimal"}
 class PlanForm(WordsForm):
     """What is to be counted."""
 
-    def __init__(self, data: Any = None) -> None:
+    def __init__(self, data: Any = None, *, everything: bool = False) -> None:
         super().__init__(data)
         self.fields["day"] = Typed(
             label="Day",
@@ -31,8 +31,8 @@ class PlanForm(WordsForm):
             help_text="Counts may arrive over several days; this one stands on the account.",
         )
         vessels = [(one.code, f"{one.code} {one.name}") for one in vessels_to_count()]
-        self.fields["vessels"] = _several("Vessels", vessels)
-        self.fields["warehouses"] = _several("Warehouses", [(one, one) for one in warehouses_to_count()])
+        self.fields["vessels"] = _several("Vessels", vessels, everything)
+        self.fields["warehouses"] = _several("Warehouses", [(one, one) for one in warehouses_to_count()], everything)
         self.fields["rows"] = Typed(
             label="Only these rows",
             unit="",
@@ -51,7 +51,7 @@ class PlanForm(WordsForm):
             widget=forms.TextInput({"autocomplete": "off", "inputmode": "numeric"}),
         )
         stocks = [(one.code, one.name) for one in stocks_to_count()]
-        self.fields["stocks"] = _several("Bottled stock", stocks)
+        self.fields["stocks"] = _several("Bottled stock", stocks, everything)
         self.fields["note"] = words_box("Note", required=False)
 
     def planned(self) -> Planned:
@@ -85,11 +85,12 @@ class PlanForm(WordsForm):
         )
 
 
-def _several(label: str, choices: list[tuple[str, str]]) -> forms.MultipleChoiceField:
+def _several(label: str, choices: list[tuple[str, str]], everything: bool) -> forms.MultipleChoiceField:
     return forms.MultipleChoiceField(
         label=label,
         choices=choices,
         required=False,
+        initial=[value for value, _ in choices] if everything else [],
         widget=forms.CheckboxSelectMultiple,
         error_messages={"invalid_choice": "%(value)s is none of those that can be counted; choose from those shown."},
     )

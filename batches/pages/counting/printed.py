@@ -73,8 +73,8 @@ def _sheet_of(take: StockTake, place: standing.PlaceSoFar) -> list[Block]:
                 ROOM,
                 ROOM,
                 ROOM,
-                "no" if one.vessel.kind == Kind.WASHBACK else ROOM,
-                ROOM if one.vessel.kind == Kind.WASHBACK else "no",
+                "-" if one.vessel.kind == Kind.WASHBACK else ROOM,
+                ROOM if one.vessel.kind == Kind.WASHBACK else "-",
                 ROOM,
             )
             for one in walking.vessels_of(take)
@@ -110,7 +110,7 @@ def _table_of_casks(take: StockTake, casks: Sequence[Cask]) -> FigureTable:
     )
     rows = []
     for one in casks:
-        weighed = ROOM if walking.is_weighed(take, one) else "no"
+        weighed = ROOM if walking.is_weighed(take, one) else "-"
         kept = (one.tier or "not recorded", one.vessel.code, head_of(one), one.kind)
         rows.append((*kept, ROOM, weighed, weighed, weighed, weighed, ROOM))
     return FigureTable(columns, rows, none="No cask.")

@@ -61,7 +61,7 @@ def takes(request: HttpRequest) -> HttpResponseBase:
 @needs(WRITERS)
 def take_new(request: HttpRequest) -> HttpResponse:
     """Plans a stock take."""
-    form = PlanForm(request.POST if request.method == "POST" else None)
+    form = PlanForm(request.POST if request.method == "POST" else None, everything="all" in request.GET)
     if request.method == "POST":
         try:
             take = planning.plan(form.planned(), person=signed_on(request))

@@ -26,6 +26,7 @@ from batches.sheets.typed.read_sheet import Unfit
 from distillery import figures
 from distillery.lists.showing import listed
 from distillery.people.roles import WRITERS, may_write, needs
+from ledger.views.ways import books_places
 
 
 def _page(request: HttpRequest, take: StockTake, table: Any, **more: Any) -> HttpResponse:
@@ -34,6 +35,7 @@ def _page(request: HttpRequest, take: StockTake, table: Any, **more: Any) -> Htt
         "counting/walk.html",
         {
             "area": "books",
+            "places": books_places("stock_takes"),
             "take": take,
             "walk": table,
             "writes": may_write(signed_on(request)) and not hasattr(take, "ending"),

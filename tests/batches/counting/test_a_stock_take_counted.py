@@ -6,23 +6,16 @@ import json
 from datetime import date, timedelta
 
 import pytest
-from django.db import DatabaseError, connection, transaction
 
-from batches.counting import counting, ending, planning, standing
+from batches.counting import counting, planning, standing
 from batches.counting.models import Count, Reason, StockTake
 from batches.counting.walking import casks_lying, is_weighed, left_of, vessels_of
-from batches.models import Record
-from batches.records import recording
 from batches.sheets.typed.read_sheet import Unfit
 from batches.tracing.bottled_lots import bottled_lots
-from distillery.clock.reading import books_now, books_today
+from distillery.clock.reading import books_today
 from distillery.people.models import Person
 from distillery.plant.models import Cask
-from distillery.signed import MovedOn, digest_of
-from ledger.models import Account, Balance, Gauge
-from ledger.proof.proving import prove
-from ledger.statements.basis import Basis, basis_of, takes_of
-from ledger.statements.month import month_account
+from ledger.models import Balance, Gauge
 
 MARCH = "2027-03"
 NOW = "now"
