@@ -67,7 +67,9 @@ def walk_bottles(request: HttpRequest, serial: int) -> HttpResponseBase:
 
 
 def walk_casks(request: HttpRequest, serial: int) -> HttpResponseBase:
-    """The casks of a warehouse as they lie; `?row=` shows one row. Those of the page that are left can be ticked."""
+    """The casks of a warehouse as they lie; `?row=` shows one row, `?left=1` what is left. Those of the page that
+    are not counted can be ticked.
+    """
     take, place = _in(request, serial)
     return _casks_page(request, take, place, ScanForm())
 
@@ -79,6 +81,9 @@ def _casks_page(
     casks = walking.casks_of(take, place)
     if row:
         casks = casks.filter(row=row)
+    only_left = "left" in request.GET
+    if only_left:
+        casks = walking.left_of(take, casks)
     found = listed(request, CaskWalkTable, casks, prefix="walk", take=take, place=place)
     if found.file is not None:
         return found.file
@@ -91,6 +96,7 @@ def _casks_page(
         name=place,
         place=place,
         row=row,
+        only_left=only_left,
         left=[(one, one.vessel.code in ticked) for one in rows if one.counts is None],
         form=form,
         see=f"{reverse('stock_take_see', args=[take.serial])}?{request.GET.urlencode()}",
