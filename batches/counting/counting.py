@@ -20,7 +20,7 @@ from batches.handover.noting import filled, refuse_reader
 from batches.hands import ALONE, Hands
 from batches.sheets.sheet import Counted, Problem
 from batches.sheets.site import Site
-from batches.sheets.typed.moments import Unreadable, read_moment
+from batches.sheets.typed.moments import NOW, Unreadable, read_moment
 from batches.sheets.typed.read_sheet import Unfit
 from batches.tracing.bottled_lots import bottled_lots
 from distillery import figures
@@ -165,12 +165,14 @@ def count_bottles(
 @retried
 @signed("stock take")
 def see_casks(
-    take: StockTake, place: str, codes: Iterable[str], *, person: Person, hands: Hands = ALONE
+    take: StockTake, place: str, codes: Iterable[str], *, person: Person, at: str = NOW, hands: Hands = ALONE
 ) -> list[Count]:
-    """Keeps that these casks were seen in a warehouse now, by number. Raises Unfit for one that is not here, Busy."""
+    """Keeps that these casks were seen in a warehouse, by number, at a time as typed. Raises Unfit for one that is not
+    here, Busy.
+    """
     refuse_reader(person)
     refuse_ended(take)
-    at = books_now()
+    seen_at = _moment(at)
     casks = [_cask(take, place, code) for code in dict.fromkeys(codes)][:MOST_AT_ONCE]
     there = counts_of(take, [one.pk for one in casks])
     found = []
@@ -192,8 +194,8 @@ def see_casks(
                 how=Count.How.SEEN,
                 vessel=cask.vessel,
                 place=place,
-                at=at,
-                book_ul=book_before(vessel_account(cask.vessel), at).pure_ul,
+                at=seen_at,
+                book_ul=book_before(vessel_account(cask.vessel), seen_at).pure_ul,
                 remark=remark,
             )
         )
@@ -232,7 +234,7 @@ def give_reason(take: StockTake, count: Count, text: str, *, person: Person) -> 
     refuse_ended(take)
     if count.take_id != take.pk or Count.objects.filter(replaces=count).exists() or not count.apart:
         raise Unfit([Problem("", None, "That count is no longer the last one, or agrees with the book.")])
-    if count.replaces_id is None:
+    if count.measured_first is None:
         raise Unfit([Problem("", None, "It was counted once; count it again before a reason is given.")])
     if Reason.objects.filter(count=count).exists():
         raise Unfit([Problem("", None, "A reason is written already.")])

@@ -126,6 +126,14 @@ class Count(models.Model):
         return None if self.pure_ul is None else self.book_ul - self.evaporated_ul - self.pure_ul
 
     @property
+    def measured_first(self) -> Count | None:
+        """The first count by which the same thing was measured, where that is another one; None where there is none."""
+        found, one = None, self.replaces
+        while one is not None:
+            found, one = (one if one.pure_ul is not None else found), one.replaces
+        return found
+
+    @property
     def readings(self) -> dict[str, str]:
         """The readings as typed, by the names of the sheet's boxes."""
         found: dict[str, str] = json.loads(self.typed)

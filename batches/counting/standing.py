@@ -89,7 +89,7 @@ def what_is_left(take: StockTake) -> list[str]:
         if one.counts is None
     ]
     for one in apart_of(take).filter(apart=True)[:MOST_SHOWN]:
-        if one.replaces_id is None:
+        if one.measured_first is None:
             left.append(f"{named(one)} is apart from the book; count it again.")
         elif not hasattr(one, "reason"):
             left.append(f"{named(one)} is apart from the book after a second count; write a reason.")

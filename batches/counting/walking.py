@@ -23,7 +23,7 @@ Thing = TypeVar("Thing")
 
 @dataclass(frozen=True, slots=True)
 class Counts:
-    """The counts of one thing: the last one, and the first where that is another."""
+    """The counts of one thing: the last one, and the first by which it was measured, where that is another."""
 
     last: Count
     first: Count | None = None
@@ -134,6 +134,9 @@ def _by(counts: Iterable[Count], key: Callable[[Count], Thing]) -> dict[Thing, C
     first: dict[Thing, Count] = {}
     last: dict[Thing, Count] = {}
     for one in counts:
-        first.setdefault(key(one), one)
+        if one.pure_ul is not None:
+            first.setdefault(key(one), one)
         last[key(one)] = one
-    return {thing: Counts(one, None if first[thing] is one else first[thing]) for thing, one in last.items()}
+    return {
+        thing: Counts(one, found if (found := first.get(thing)) is not one else None) for thing, one in last.items()
+    }

@@ -149,7 +149,8 @@ def arguments() -> dict[str, dict[str, object]]:
     warehouse = planning.warehouses_to_count()[0]
     planned = planning.Planned(books_today(), ["SV"], {warehouse: []}, [lot.stock.code])
     take = planning.plan(planned, person=record.opened_by)
-    found |= dict.fromkeys(TAKE_ROUTES, {"serial": take.serial})
+    of_take = {"serial": take.serial}
+    found |= dict.fromkeys(TAKE_ROUTES, of_take)
     found["stock_take_vessel"] = {"serial": take.serial, "code": "SV"}
     found["stock_take_lot"] = {"serial": take.serial, "stock": lot.stock.pk}
     of_cask = {"serial": take.serial, "code": cask.vessel.code}

@@ -229,7 +229,7 @@ def _counted(request: HttpRequest, thing: Thing, form: WordsForm, keep: Callable
             "counts": _table(counts) if counts is not None else None,
             "state": counts_state(counts),
             "before": counts.last.serial if counts is not None else 0,
-            "again": counts is not None,
+            "again": counts is not None and counts.last.pure_ul is not None,
             "ended": hasattr(thing.take, "ending"),
             "may_write": may_write(signed_on(request)),
             "drafting": drafts.of_page(request, form, f"{thing.take.number}: {thing.title}"),
@@ -240,7 +240,7 @@ def _counted(request: HttpRequest, thing: Thing, form: WordsForm, keep: Callable
 def _said(count: Count) -> str:
     """What is said once a count is saved; a count that is apart asks for what comes next."""
     saved = f"Saved {figures.clock(count.written_at)}: {named(count)}"
-    if count.apart and count.serial == 1:
+    if count.apart and count.measured_first is None:
         return f"{saved}. It is apart from the book: count it again. Your first count is kept."
     if count.apart:
         return f"{saved}, {figures.difference_said(count.missing_ul or 0)} after a second count. Write a reason."
@@ -259,7 +259,7 @@ def _table(counts: Counts) -> pages.Table:
         pages.Column("Book", numeric=True),
         pages.Column("Difference", numeric=True, unit="LPA"),
     )
-    both = [("First", counts.first), ("Last", counts.last)] if counts.first else [("First", counts.last)]
+    both = [("First", counts.first), ("Last", counts.last)] if counts.first else [("Last", counts.last)]
     rows = [pages.Row(_cells(said, one)) for said, one in both if one is not None]
     return pages.Table("What was counted, beside the book", columns, rows, empty="")
 

@@ -178,9 +178,7 @@ def _apart(take: StockTake) -> FigureTable:
     )
     rows = []
     for one in standing.apart_of(take)[:MOST_TOLD]:
-        first = one
-        while first.replaces is not None:
-            first = first.replaces
+        first = one.measured_first or one
         rows.append(
             (
                 standing.named(one),

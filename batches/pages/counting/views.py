@@ -163,9 +163,7 @@ def apart_table(take: StockTake) -> pages.Table:
     )
     rows = []
     for one in standing.apart_of(take)[: standing.MOST_SHOWN]:
-        before = one.replaces
-        while before is not None and before.replaces is not None:
-            before = before.replaces
+        before = one.measured_first
         reason = one.reason.text if hasattr(one, "reason") else one.remark
         rows.append(
             pages.Row(
@@ -230,9 +228,13 @@ def take_agree(request: HttpRequest, serial: int) -> HttpResponse:
 
 
 def _say(request: HttpRequest, error: Unfit | Refused | Busy) -> None:
-    sentences = [one.sentence for one in error.problems] if isinstance(error, Unfit) else [error.sentence]
-    for sentence in sentences[: standing.MOST_SHOWN]:
+    for sentence in sentences_of(error)[: standing.MOST_SHOWN]:
         messages.error(request, sentence)
+
+
+def sentences_of(error: Unfit | Refused | Busy) -> list[str]:
+    """All that is wrong."""
+    return [one.sentence for one in error.problems] if isinstance(error, Unfit) else [error.sentence]
 
 
 @needs(WRITERS)

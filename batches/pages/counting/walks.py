@@ -18,10 +18,11 @@ from batches.counting.models import StockTake
 from batches.pages.common import hands_of, signed_on
 from batches.pages.counting.forms import ScanForm
 from batches.pages.counting.lists import CaskWalkTable, LotWalkTable, VesselWalkTable, cask_address
-from batches.pages.counting.views import take_or_404
+from batches.pages.counting.views import sentences_of, take_or_404
 from batches.records.recording import Busy
 from batches.sheets.cautions import CASKS, GLASS, VAPOUR
 from batches.sheets.sheet import STANDING_CAUTION
+from batches.sheets.typed.moments import NOW
 from batches.sheets.typed.read_sheet import Unfit
 from distillery import figures
 from distillery.lists.showing import listed
@@ -75,7 +76,7 @@ def walk_casks(request: HttpRequest, serial: int) -> HttpResponseBase:
 
 
 def _casks_page(
-    request: HttpRequest, take: StockTake, place: str, form: ScanForm, ticked: Collection[str] = ()
+    request: HttpRequest, take: StockTake, place: str, form: ScanForm, ticked: Collection[str] = (), at: str = NOW
 ) -> HttpResponseBase:
     row = request.GET.get("row", "").strip()
     casks = walking.casks_of(take, place)
@@ -99,6 +100,7 @@ def _casks_page(
         only_left=only_left,
         left=[(one, one.vessel.code in ticked) for one in rows if one.counts is None],
         form=form,
+        at=at,
         see=f"{reverse('stock_take_see', args=[take.serial])}?{request.GET.urlencode()}",
         caution=_caution(CASKS.sentence, VAPOUR.sentence),
     )
@@ -111,16 +113,21 @@ def see_casks(request: HttpRequest, serial: int) -> HttpResponseBase:
     take, place = _in(request, serial)
     back = f"{reverse('stock_take_casks', args=[serial])}?{request.GET.urlencode()}"
     scanned = "cask" in request.POST
+    at = request.POST.get("at", "").strip() or NOW
     codes = [request.POST.get("cask", "")] if scanned else request.POST.getlist("seen")
     if not codes:
         messages.error(request, "Nothing was ticked; tick the casks that you saw, then save.")
         return redirect(back)
     try:
-        counts = counting.see_casks(take, place, codes, person=signed_on(request), hands=hands_of(request))
+        counts = counting.see_casks(take, place, codes, at=at, person=signed_on(request), hands=hands_of(request))
     except (Unfit, Busy) as error:
+        if not scanned:
+            for sentence in sentences_of(error):
+                messages.error(request, sentence)
+            return _casks_page(request, take, place, ScanForm(), codes, at)
         form = ScanForm(request.POST)
         form.mark(error)
-        return _casks_page(request, take, place, form, request.POST.getlist("seen"))
+        return _casks_page(request, take, place, form)
     [last] = counts[-1:]
     assert last.vessel is not None
     cask = last.vessel.cask
