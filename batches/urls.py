@@ -69,6 +69,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("recalls/<int:number>/end/", recalling.recall_end, name="recall_end"),
     path("recalls/<int:number>/agree/", recalling.recall_agree, name="recall_agree"),
     path("stock/", counting_stock.stock_on, name="stock_on"),
+    path("stock/casks/", counting_stock.stock_casks, name="stock_casks"),
     path("stock-takes/", counting.takes, name="stock_takes"),
     path("stock-takes/new/", counting.take_new, name="stock_take_new"),
     path(TAKE, counting.take_page, name="stock_take"),

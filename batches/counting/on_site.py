@@ -15,14 +15,14 @@ from typing import Final
 from django.db.models import Exists, OuterRef, QuerySet, Subquery
 from django.utils import timezone
 
-from batches.casks.standing import before_all
+from batches.casks.standing import places_at
 from batches.tracing.bottled_lots import bottled_lots
 from distillery.clock.reading import books_today
 from distillery.lists.filters import begin_of
 from distillery.plant.models import Cask
 from distillery.years import is_of_a_site
 from ledger.models import Account, Balance, RunningBalance
-from ledger.periods.calendar import period_of
+from ledger.periods.calendar import Calendar
 from ledger.statements.at_work import at_work, held_in
 from ledger.statements.balances import Holding, holdings, vessel_holdings
 from ledger.statements.basis import Basis, Known, known_in, span_of
@@ -66,8 +66,9 @@ class StockOn:
         # Just before the next day began; of today, everything written so far.
         self.until = begin_of(self.day + timedelta(days=1))
         self._before = self.until if self.day < today else None
-        self.period = period_of(self.until - timedelta(microseconds=1))
-        self.span = span_of(self.period, until=self.until)
+        calendar = Calendar.read()
+        self.period = calendar.period_of(self.until - timedelta(microseconds=1))
+        self.span = span_of(self.period, until=self.until, calendar=calendar)
 
     def vessels(self) -> list[InStock]:
         """The vessels in the plant's order, empty ones too; what ferments is named by its litres."""
@@ -104,12 +105,12 @@ class StockOn:
         held = {one.account.vessel_id: one for one in holdings(accounts, before=self._before)}
         of_vessel = {one.account.pk: key for key, one in held.items()}
         known = known_in(self.period, self.span, of_vessel)
-        lay = {} if self._before is None else before_all([one.vessel.code for one in casks], self.until, without="")
+        lay = {} if self._before is None else places_at(casks, self.until)
         found = []
         for cask in casks:
             one = held[cask.pk]
             by, at = _known(known.get(one.account.pk), one)
-            place = lay.get(cask.vessel.code, cask).place
+            place = lay.get(cask.pk, cask.place)
             code, filled = cask.vessel.code, cask.filled_at
             when = at or (filled if filled is not None and filled < self.until else None)
             found.append(InStock(code, place, one.litres20, one.percent20, one.pure_ul, by, when))

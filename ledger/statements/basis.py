@@ -89,9 +89,9 @@ SEEN: list[Callable[[Span, Collection[int] | None], QuerySet[Any, Any]]] = []
 TAKES: list[Callable[[Span], Iterable[TakeSaid]]] = []
 
 
-def span_of(period: str, *, until: datetime | None = None) -> Span:
+def span_of(period: str, *, until: datetime | None = None, calendar: Calendar | None = None) -> Span:
     """The span of a period, up to a moment within it where one is given. Raises NoSuchPeriod."""
-    starts, ends = Calendar.read().bounds(period)
+    starts, ends = (calendar or Calendar.read()).bounds(period)
     closing = closing_of(period)
     return Span(
         starts, min(ends, until) if until is not None else ends, closing.agreed_at if closing is not None else None

@@ -54,7 +54,8 @@ PAGES = (
     "/bench/gauge/",
     "/bench/cask/",
     "/stock/",
-    "/stock/?on=2027-03-15",
+    "/stock/casks/",
+    "/stock/casks/?on=2027-03-15",
     "/stock-takes/1/",
     "/stock-takes/1/casks/?in={place}",
 )

@@ -95,20 +95,40 @@ class BottledTable(HouseTable):
 
 
 def stock_on(request: HttpRequest) -> HttpResponseBase:
-    """The stock at the end of the day in `?on=`, or now; a day that cannot be is answered with today and a word."""
-    typed, refused = request.GET.get("on", "").strip(), ""
-    try:
-        stock = StockOn(date.fromisoformat(typed) if typed else None)
-    except NotADay as error:
-        stock, refused = StockOn(), str(error)
-    except ValueError:
-        stock, refused = StockOn(), f"'{typed[:20]}' is not a day; write it as 2027-03-31."
+    """Vessels and bottled stock at the end of the day in `?on=`, or now; a day that cannot be is answered with today
+    and a word.
+    """
+    stock, refused = _asked(request)
     said = f"at the end of {figures.day(stock.day, year=True)}"
     vessels = listed(request, VesselStockTable, stock.vessels(), prefix="vessels", note=said)
-    casks = listed(request, CaskStockTable, stock.casks(), prefix="casks", stock=stock, note=said)
     bottled = listed(request, BottledTable, stock.bottled(), prefix="bottles", note=said)
-    if (file := first_file(vessels, casks, bottled)) is not None:
+    if (file := first_file(vessels, bottled)) is not None:
         return file
+    return _page(request, stock, refused, [vessels.table, bottled.table], of_casks=False)
+
+
+def stock_casks(request: HttpRequest) -> HttpResponseBase:
+    """The warehouse stock list: every full cask at the end of the day in `?on=`, or now, where it lies."""
+    stock, refused = _asked(request)
+    said = f"at the end of {figures.day(stock.day, year=True)}"
+    casks = listed(request, CaskStockTable, stock.casks(), prefix="casks", stock=stock, note=said)
+    return casks.file or _page(request, stock, refused, [casks.table], of_casks=True)
+
+
+def _asked(request: HttpRequest) -> tuple[StockOn, str]:
+    """The stock of the day that is asked for, and why it is that of today where another day was."""
+    typed = request.GET.get("on", "").strip()
+    try:
+        return StockOn(date.fromisoformat(typed) if typed else None), ""
+    except NotADay as error:
+        return StockOn(), str(error)
+    except ValueError:
+        return StockOn(), f"'{typed[:20]}' is not a day; write it as 2027-03-31."
+
+
+def _page(
+    request: HttpRequest, stock: StockOn, refused: str, lists: list[HouseTable], *, of_casks: bool
+) -> HttpResponseBase:
     return render(
         request,
         "counting/stock.html",
@@ -117,8 +137,9 @@ def stock_on(request: HttpRequest) -> HttpResponseBase:
             "density": "paper",
             "places": books_places("stock_on"),
             "day": stock.day,
-            "typed": typed if refused else stock.day.isoformat(),
+            "typed": request.GET.get("on", "").strip() if refused else stock.day.isoformat(),
             "refused": refused,
-            "lists": [vessels.table, casks.table, bottled.table],
+            "lists": lists,
+            "of_casks": of_casks,
         },
     )
