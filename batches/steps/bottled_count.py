@@ -17,6 +17,7 @@ from batches.sheets.typed.completed import Completed
 from batches.steps.shared.stock import LOT_OF_BOTTLES, STOCK_FIELDS, one_bottle, so_many_bottles, stock_account
 from batches.tracing.bottled_lots import bottled_lots
 from distillery import figures
+from distillery.alcoholometry.quantity import NOTHING
 from ledger.models import Account
 from ledger.posting.accounts import gauging_of
 from ledger.posting.drafts import THE_BOOK, JudgedAgainst, Moved
@@ -25,15 +26,16 @@ FOUND = "bottles"
 
 
 def counted(written: Completed) -> Posting:
-    """What is missing or over, between the stock and what its counts found; nothing where all is there."""
+    """What is missing or over, between the stock and what its counts found. Where all is there the count is an entry of
+    nothing, so that it stands in the books and is made anew when its book moves.
+    """
     stock = stock_account(written)
     account = Account.objects.get(code=stock.code)
     missing = _by_book(written) - written.whole(FOUND)
-    if not missing:
-        return Posting(())
     apart = gauging_of(account)
     giver, taker = (stock, apart) if missing > 0 else (apart, stock)
-    return Posting((Moved(giver, taker, so_many_bottles(written, abs(missing))),), judged=JudgedAgainst(THE_BOOK))
+    quantity = so_many_bottles(written, abs(missing)) if missing else NOTHING
+    return Posting((Moved(giver, taker, quantity),), judged=JudgedAgainst(THE_BOOK))
 
 
 def _by_book(written: Completed) -> int:
@@ -47,11 +49,16 @@ def _by_book(written: Completed) -> int:
 
 
 def to_be_right(written: Completed) -> list[Problem]:
-    """A stock that is in the books, and a reason for what is apart."""
+    """A stock that is in the books."""
     stock = stock_account(written)
     if not Account.objects.filter(code=stock.code).exists():
         said = f"There is no bottled stock of {stock.name} in the books; correct product, bottle or strength."
         return [Problem("product", None, said)]
+    return []
+
+
+def reason_if_apart(written: Completed) -> list[Problem]:
+    """A reason for what is apart; asked for on a page alone, since a count that agreed may be made anew later."""
     apart = written.whole(FOUND) - _by_book(written)
     if apart and not written.has("reason"):
         said = (
@@ -110,5 +117,6 @@ SHEET = Sheet(
     after="stock_take",
     printed_title="Count of bottled stock",
     check=to_be_right,
+    check_on_page=reason_if_apart,
     results=(against_the_book,),
 )
