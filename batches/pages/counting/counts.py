@@ -22,7 +22,7 @@ from batches.counting.standing import named
 from batches.counting.walking import Counts
 from batches.pages.common import hands_of, signed_on
 from batches.pages.counting.forms import BottlesForm, ReadingsForm, ReasonForm
-from batches.pages.counting.lists import counts_state
+from batches.pages.counting.lists import book_of, counts_state
 from batches.pages.counting.views import take_or_404
 from batches.pages.counting.walks import lot_address, vessel_address
 from batches.pages.handing.forms import WordsForm
@@ -269,7 +269,7 @@ def _cells(said: str, one: Count) -> list[pages.Cell]:
         found, book = f"{figures.count(one.bottles)} bottles", f"{figures.count(one.book_bottles or 0)} bottles"
     else:
         found = one.get_how_display() if one.pure_ul is None else f"{figures.lpa(one.pure_ul)} LPA"
-        book = f"{figures.lpa(one.book_ul)} LPA"
+        book = "" if (book_ul := book_of(one)) is None else f"{figures.lpa(book_ul)} LPA"
     missing = "" if one.missing_ul is None else figures.difference(one.missing_ul)
     texts = (said, figures.moment(one.at), one.person.shown_name, found, book, missing)
     return [pages.Cell(text) for text in texts]

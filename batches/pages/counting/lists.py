@@ -91,8 +91,13 @@ class TakeTable(HouseTable):
         order_by = ("-day",)
 
 
+def book_of(count: Count) -> int | None:
+    """The book that a count met; None of a cask that was only seen, which may still be weighed."""
+    return None if count.how == Count.How.SEEN else count.book_ul
+
+
 def _book(counts: Counts | None) -> int | None:
-    return counts.last.book_ul if counts is not None else None
+    return book_of(counts.last) if counts is not None else None
 
 
 def _found(counts: Counts | None) -> int | None:
@@ -187,7 +192,7 @@ class CountTable(HouseTable):
     by = ListColumn("By", "person__shown_name")
     bottles = FigureColumn("Bottles", "bottles")
     found = LpaColumn("Found", "pure_ul", places=4)
-    book = LpaColumn("Book", "book_ul", places=4)
+    book = LpaColumn("Book", book_of, places=4)
     evaporated = LpaColumn("Usual evaporation", lambda row: row.evaporated_ul or None, places=4)
     apart = DifferenceColumn("Difference", "missing_ul", places=4)
     reason = ListColumn("Reason, or what was remarked", lambda row: row.why)
