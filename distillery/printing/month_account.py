@@ -2,9 +2,8 @@
 with duty, what is still open, and what every vessel held at the end.
 
 The account kept for a stock period is asked for by the Excise Warehousing (Etc.) Regulations 1988 (SI 1988/809),
-regulation 20; the order of this sheet is our own. Alcohol is whole microlitres at 20 °C, duty whole pence. The
-sheet prints what the ledger worked out and adds nothing up but the lines it shows; a sheet that says it foots
-and does not is refused.
+regulation 20; the order of this sheet is our own. Alcohol is whole microlitres at 20 °C, duty whole pence. The sheet
+prints what the ledger worked out and adds up only the lines it shows; one that says it foots and does not is refused.
 """
 
 from __future__ import annotations
@@ -200,10 +199,9 @@ def month_account_pdf(sheet: MonthAccountSheet, impression: Impression) -> bytes
 
 
 def _summary(sheet: MonthAccountSheet) -> list[Block]:
-    whole_month = (first := sheet.first_day).day == 1 and (first + timedelta(days=31)).replace(day=1) - timedelta(
-        days=1
-    ) == sheet.last_day
-    days = f"{figures.day(first, year=True)} to {figures.day(sheet.last_day, year=True)}"
+    first, last = sheet.first_day, sheet.last_day
+    whole_month = first.day == 1 and (first + timedelta(days=31)).replace(day=1) - timedelta(days=1) == last
+    days = f"{figures.day(first, year=True)} to {figures.day(last, year=True)}"
     items = (
         Item("Period", figures.month(first) if whole_month else days),
         Item("Footing", "Foots" if sheet.foots else "Does not foot"),
