@@ -8,6 +8,10 @@ from batches.pages.board import views as board
 from batches.pages.casks import lying
 from batches.pages.casks import page as cask_page
 from batches.pages.casks.kept import warehouses_kept
+from batches.pages.counting import counts as counting_counts
+from batches.pages.counting import stock as counting_stock
+from batches.pages.counting import views as counting
+from batches.pages.counting import walks as counting_walks
 from batches.pages.distilling import views as distilling
 from batches.pages.handing import handover, notes
 from batches.pages.places import find, shift, site, warehouse
@@ -32,6 +36,7 @@ from distillery.bench.views import OPEN_SHEETS
 # The bench, a floor below, is told which open sheets wait for a gauge.
 OPEN_SHEETS.append(gauges_waiting)
 
+TAKE = "stock-takes/<int:serial>/"
 ONE = "records/<str:kind>/<path:number>/"
 
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -73,6 +78,24 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("books/returns/<str:period>/figures.csv", returns.return_csv, name="return_csv"),
     path("books/returns/<str:period>/figures.pdf", returns.return_print, name="return_pdf"),
     path("books/duty/", returns.duty_account, name="duty_account"),
+    path("stock/", counting_stock.stock_on, name="stock_on"),
+    path("stock/casks/", counting_stock.stock_casks, name="stock_casks"),
+    path("stock-takes/", counting.takes, name="stock_takes"),
+    path("stock-takes/new/", counting.take_new, name="stock_take_new"),
+    path(TAKE, counting.take_page, name="stock_take"),
+    path(f"{TAKE}vessels/", counting_walks.walk_vessels, name="stock_take_vessels"),
+    path(f"{TAKE}casks/", counting_walks.walk_casks, name="stock_take_casks"),
+    path(f"{TAKE}casks/seen/", counting_walks.see_casks, name="stock_take_see"),
+    path(f"{TAKE}bottles/", counting_walks.walk_bottles, name="stock_take_bottles"),
+    path(f"{TAKE}vessels/<path:code>/", counting_counts.count_vessel, name="stock_take_vessel"),
+    path(f"{TAKE}casks/not-found/<path:code>/", counting_counts.cask_not_found, name="stock_take_not_found"),
+    path(f"{TAKE}casks/<path:code>/", counting_counts.weigh_cask, name="stock_take_cask"),
+    path(f"{TAKE}bottles/<int:stock>/", counting_counts.count_lot, name="stock_take_lot"),
+    path(f"{TAKE}ready/", counting.take_ready, name="stock_take_ready"),
+    path(f"{TAKE}agree/", counting.take_agree, name="stock_take_agree"),
+    path(f"{TAKE}give-up/", counting.take_give_up, name="stock_take_give_up"),
+    path(f"{TAKE}stock-take.pdf", counting.take_pdf, name="stock_take_pdf"),
+    path(f"{TAKE}counting-sheets.pdf", counting.take_sheets, name="stock_take_sheets"),
     path("site/", site.site, name="site"),
     path("site/duty-rate/", site_entries.enter, {"name": "duty_rate_new"}, name="duty_rate_new"),
     path("site/rounding/", site_entries.enter, {"name": "rounding_rule_new"}, name="rounding_rule_new"),

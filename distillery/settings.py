@@ -90,6 +90,7 @@ INSTALLED_APPS = [
     "batches",
     "batches.handover",
     "batches.recalls",
+    "batches.counting",
     "batches.stores",
     "django.contrib.auth",
     "django.contrib.contenttypes",

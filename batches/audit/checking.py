@@ -1,4 +1,5 @@
-"""What a digest from paper belongs to: a version of a record, a printed record worked out anew, a handover."""
+"""What a digest from paper belongs to: a version of a record, a printed record worked out anew, a handover,
+a stock take."""
 
 from __future__ import annotations
 
@@ -83,6 +84,26 @@ def find_handovers(asked: Asked) -> Iterator[Checked]:
             sentence += f"; {signed.person.shown_name} signed the same." if signed else "; nobody has signed it yet."
         title = f"Handover {handover.pk}, {at}"
         yield Checked(title, reverse("handover", args=[handover.pk]), agrees, digest, sentence)
+
+
+def find_stock_takes(asked: Asked) -> Iterator[Checked]:
+    """Stock takes whose digest, which both names stand under, begins as asked."""
+    from batches.counting.ending import shown_of
+    from batches.counting.models import Ready
+
+    said = Ready.objects.select_related("take__person", "take__ending__second", "person")
+    for ready in beginning(said, "digest", asked.digest):
+        digest = digest_of_shown(shown_of(ready.take))
+        agrees, ended = digest == ready.digest, getattr(ready.take, "ending", None)
+        sentence = f"It is the digest of what {ready.person.shown_name} said to be all, {figures.moment(ready.at)}"
+        if not agrees:
+            sentence += "; something was counted since, so the stock take no longer gives this digest."
+        elif ended is not None and ended.second is not None:
+            sentence += f"; {ended.second.shown_name} agreed to the same and posted it."
+        else:
+            sentence += "; nobody has agreed to it yet."
+        address = reverse("stock_take", args=[ready.take.serial])
+        yield Checked(f"Stock take {ready.take.number}", address, agrees, digest, sentence)
 
 
 def _since(record: Record, version: Version) -> str:

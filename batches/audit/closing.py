@@ -13,6 +13,7 @@ from typing import Final
 from django.db.models import Q
 from django.urls import reverse
 
+from batches.counting.models import StockTake
 from batches.models import Record, State
 from batches.pages.records.shown import record_address
 from batches.records import signatures
@@ -46,6 +47,13 @@ def records_not_ready(begins: datetime, ends: datetime) -> Iterable[NotReady]:
             f"Open {record.number}",
             must=False,
         )
+    for take in StockTake.objects.filter(ending__isnull=True, said_at__lt=ends).order_by("pk")[:MOST_SHOWN]:
+        yield NotReady(
+            f"Stock take {take.number} of {figures.day(take.day, year=True)} is not posted; post it in two names, or "
+            "give it up.",
+            reverse("stock_take", args=[take.serial]),
+            f"Open {take.number}",
+        )
     # One whose change waits for a second person is still in the books as it was signed.
     in_books = Q(state=State.COMPLETE) | Q(state=State.WAITING, postings__isnull=False)
     stock_takes = [sheet for sheet in STEPS if sheet.takes_stock == StockTaken.AGAIN]
@@ -54,13 +62,8 @@ def records_not_ready(begins: datetime, ends: datetime) -> Iterable[NotReady]:
         return
     last = taken.last()
     since = f" The last was {last.number}, {figures.moment(last.happened_from, year=True)}." if last is not None else ""
-    for sheet in stock_takes[:1]:
-        yield NotReady(
-            f"No stock was taken in this period.{since}",
-            reverse("record_new", kwargs={"kind": sheet.kind}),
-            f"Write a {sheet.title.lower()}",
-            must=False,
-        )
+    said = f"No stock was taken in this period.{since}"
+    yield NotReady(said, reverse("stock_take_new"), "Start a stock take", must=False)
 
 
 def _named(record: Record) -> str:

@@ -70,6 +70,12 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     "recalls_recall": (Proved.TRAIL,),
     "recalls_endasked": (Proved.TRAIL,),
     "recalls_ended": (Proved.TRAIL,),
+    # Stock takes
+    "counting_stocktake": (Proved.TRAIL,),
+    "counting_count": (Proved.TRAIL,),
+    "counting_reason": (Proved.TRAIL,),
+    "counting_ready": (Proved.TRAIL,),
+    "counting_ending": (Proved.TRAIL,),
     # Plant, rules, people
     "plant_vessel": (Proved.TRAIL,),
     "plant_calibrationpoint": (Proved.TRAIL,),

@@ -15,7 +15,7 @@ from batches.casks.said import Said, declared, said_of
 from batches.models import Mention, Record, State
 from batches.sheets.sheet import Sheet
 from distillery.plant import keeping
-from distillery.plant.models import Cask
+from distillery.plant.models import Cask, place_said
 from ledger.models import Gauge
 
 
@@ -66,6 +66,16 @@ def before_all(codes: Iterable[str], at: datetime, *, without: str) -> dict[str,
         cask.warehouse, cask.row, cask.tier = place
         cask.owner = next((one.owner for one in reversed(lines) if one.owner), cask.listed_owner)
         found[cask.vessel.code] = cask
+    return found
+
+
+def places_at(casks: Iterable[Cask], at: datetime) -> dict[int, str]:
+    """Where each of these casks lay just before a moment, in words, by its key."""
+    rows = list(casks)
+    said, found = said_of(one.vessel.code for one in rows), {}
+    for cask in rows:
+        place = _last_place([one for one in said[cask.vessel.code] if one.at < at])
+        found[cask.pk] = place_said(*(place or (cask.listed_warehouse, cask.listed_row, cask.listed_tier)))
     return found
 
 

@@ -1,8 +1,9 @@
 """Records whose figures were worked out from another one, and that are posted anew when it changes.
 
 A wash run takes the strength of its charge from its fermentation's gravities. A regauge parts what a cask has lost by
-the book it met. A fermentation is compared with its mash and its last logged gravity. What each of them handed to the
-ledger is noted before the change and compared with what it comes to afterwards.
+the book it met, a count of bottles finds what that book lacks. A fermentation is compared with its mash and its last
+logged gravity. What each of them handed to the ledger is noted before the change and compared with what it comes to
+afterwards.
 """
 
 from __future__ import annotations
@@ -11,10 +12,12 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
+from django.db.models import Q
+
 from batches.models import Mention, Record, State
 from batches.records import versions
 from batches.records.posting import differs, drafts_of, repost, standing_of
-from batches.sheets.sheet import Sheet
+from batches.sheets.sheet import Counted, Sheet
 from batches.sheets.site import Site
 from batches.sheets.typed.read_sheet import Filled, read_sheet
 from batches.standing import version_in_books
@@ -57,13 +60,15 @@ def of_correction(
     }
     earliest = min(record.happened_from, new.completed.moment(sheet.moments[0].when))
     washes = _gauging_wash(sheet, record, (old[0], new.typed), earliest, site=site)
-    return _taken_down([*named.distinct(), *_reading_books(casks, earliest, record), *washes], site=site)
+    counts = _counting_bottles(sheet, record, (old[0], new.typed), earliest)
+    return _taken_down([*named.distinct(), *_reading_books(casks, earliest, record), *washes, *counts], site=site)
 
 
 def of_late_entry(sheet: Sheet, filled: Filled, record: Record, *, site: Site) -> list[Affected]:
     """Later records that read the book of a cask which this new entry touches, or gauged the wash it declares."""
     casks, earliest = _casks(filled), filled.completed.moment(sheet.moments[0].when)
     found = _gauging_wash(sheet, record, (filled.typed,), earliest, site=site)
+    found += _counting_bottles(sheet, record, (filled.typed,), earliest)
     if casks:
         found += _reading_books(casks, earliest, record)
     return _taken_down(found, site=site)
@@ -133,6 +138,22 @@ def _reading_books(casks: set[str], earliest: datetime, record: Record) -> list[
                 .distinct()
             )
     return found
+
+
+def _counting_bottles(sheet: Sheet, record: Record, typed: Iterable[Typed], earliest: datetime) -> list[Record]:
+    """Later counts of a product whose bottles this record moves: each reads the book of its lot."""
+    named = [one.name for one in sheet.fields if one.found_as == Mention.What.PRODUCT]
+    counting = [one.kind for one in STEPS if one.counted_by is not None and one.counted_by.what == Counted.BOTTLES]
+    products = {text for one in typed for name in named if (text := one.get(name, "").strip())}
+    there = Q(pk__in=())
+    for product in sorted(products):
+        there |= Q(mentions__code__iexact=product)
+    if not products:
+        return []
+    counts = Record.objects.filter(
+        there, kind__in=counting, happened_from__gte=earliest, mentions__what=Mention.What.PRODUCT
+    )
+    return list(counts.exclude(pk=record.pk).distinct())
 
 
 def _gauging_wash(

@@ -16,6 +16,7 @@ from functools import cached_property
 
 from batches.sheets.cautions import Caution
 from batches.sheets.comes_back import ComesBack
+from batches.sheets.counted import Counted, CountedBy
 from batches.sheets.declared import (
     BottlesLeave,
     Chart,
@@ -50,6 +51,8 @@ __all__ = [
     "By",
     "Chart",
     "Cleans",
+    "Counted",
+    "CountedBy",
     "Distils",
     "DueBy",
     "Event",
@@ -111,7 +114,7 @@ class Sheet:
     besides those against time. `distils`: its records belong to distillation periods. `spans`: it is such a period from
     its first moment to its last, and this is the field of its class of spirits. `of_casks`: it says where casks lie,
     whose they are or what was seen of them; `of_warehouse` is the field of the
-    warehouse it is about.
+    warehouse it is about. `counted_by`: what a stock take counted of one thing is posted by it.
     """
 
     kind: str
@@ -156,6 +159,7 @@ class Sheet:
     leaves: Leaves | None = None
     takes_bottles: bool = False
     comes_back: ComesBack | None = None
+    counted_by: CountedBy | None = None
     traced_as: str = ""
     needed_in_log: bool = False
     in_plant: bool = False
@@ -185,6 +189,7 @@ class Sheet:
         asked |= {one.field for one in self.proves}
         if gone := self.bottles_leave:
             asked |= {gone.product, gone.bottles, gone.left_for}
+        asked |= {self.counted_by.when, self.counted_by.item} if self.counted_by else set()
         if left := self.leaves:
             asked |= {left.left_for, left.consignee, left.document, *left.named}
         asked |= {self.checked_strength}

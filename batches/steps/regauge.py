@@ -9,7 +9,19 @@ from __future__ import annotations
 from batches.sheets import fields
 from batches.sheets.cautions import CASKS, VAPOUR
 from batches.sheets.results import comes_to
-from batches.sheets.sheet import By, Gauge, Moment, Phase, Posting, Problem, Role, Section, Sheet
+from batches.sheets.sheet import (
+    By,
+    Counted,
+    CountedBy,
+    Gauge,
+    Moment,
+    Phase,
+    Posting,
+    Problem,
+    Role,
+    Section,
+    Sheet,
+)
 from batches.sheets.typed.completed import Completed
 from batches.steps.shared.books import book_without, filling_of
 from batches.steps.shared.cask_gauges import brought_to_weight
@@ -129,6 +141,7 @@ SHEET = Sheet(
     after="cask_fill",
     printed_title="Cask regauge",
     book_of="cask",
+    counted_by=CountedBy(what=Counted.CASK, when="at", item="cask"),
     check=cask_is_full,
     asks=asked,
     results=(comes_to(facts),),

@@ -9,7 +9,21 @@ from __future__ import annotations
 
 from batches.sheets import fields
 from batches.sheets.cautions import VAPOUR
-from batches.sheets.sheet import Gauge, Moment, Note, Phase, Posting, Problem, Role, Rows, Section, Sheet, StockTaken
+from batches.sheets.sheet import (
+    Counted,
+    CountedBy,
+    Gauge,
+    Moment,
+    Note,
+    Phase,
+    Posting,
+    Problem,
+    Role,
+    Rows,
+    Section,
+    Sheet,
+    StockTaken,
+)
 from batches.sheets.typed.completed import Completed
 from batches.steps.shared.wash import gauged_as_what_it_is, only_noted
 from ledger.posting.accounts import gauging
@@ -68,5 +82,6 @@ SHEET = Sheet(
     note=still_fermenting,
     after="removal",
     takes_stock=StockTaken.AGAIN,
+    counted_by=CountedBy(what=Counted.VESSEL, when="at", item="vessel"),
     printed_title="Stock take",
 )

@@ -2,9 +2,8 @@
 with duty, what is still open, and what every vessel held at the end.
 
 The account kept for a stock period is asked for by the Excise Warehousing (Etc.) Regulations 1988 (SI 1988/809),
-regulation 20; the order of this sheet is our own. Alcohol is whole microlitres at 20 °C, duty whole pence. The
-sheet prints what the ledger worked out and adds nothing up but the lines it shows; a sheet that says it foots
-and does not is refused.
+regulation 20; the order of this sheet is our own. Alcohol is whole microlitres at 20 °C, duty whole pence. The sheet
+prints what the ledger worked out and adds up only the lines it shows; one that says it foots and does not is refused.
 """
 
 from __future__ import annotations
@@ -23,10 +22,12 @@ from distillery.printing.document import Part, print_document
 from distillery.printing.furniture import Furniture, Impression, Site
 from distillery.printing.month_beside import (
     KnownRow,
+    TakeRow,
     YieldRow,
     earlier_block,
     known_block,
     places_block,
+    takes_block,
     yields_block,
 )
 from distillery.printing.month_crossed import CARRIED, SINCE_CLOSED, CrossingLine, crossed_block
@@ -120,6 +121,7 @@ class MonthAccountSheet:
     since_closed: tuple[CrossingLine, ...] = ()
     places: tuple[BalanceRow, ...] = ()
     known: tuple[KnownRow, ...] = ()
+    takes: tuple[TakeRow, ...] = ()
     yields: tuple[YieldRow, ...] = ()
     earlier: tuple[BalanceRow, ...] = ()
 
@@ -166,6 +168,7 @@ def month_account_pdf(sheet: MonthAccountSheet, impression: Impression) -> bytes
         *_site_and_stages(sheet, faults),
         *places_block(sheet.places, sheet.total),
         *known_block(sheet.known),
+        *takes_block(sheet.takes),
         *_amounts("Known losses by cause", "Cause", sheet.losses, "No known losses in the period."),
         *_amounts("Gains", "Where", sheet.gains, "No gains in the period."),
         *_amounts(
@@ -228,8 +231,7 @@ def _amounts(
 ) -> list[Block]:
     columns = (Column(first, width_mm=82), Column("Pure alcohol", "LPA", "right", 34, written, carried=True))
     rows: list[tuple[Cell, ...]] = [(amount.name, amount.pure_ul) for amount in amounts]
-    total = summed("Total", columns, rows) if rows else None
-    return [Heading(heading), FigureTable(columns, rows, total=total, none=none)]
+    return [Heading(heading), FigureTable(columns, rows, summed("Total", columns, rows) if rows else None, none=none)]
 
 
 def _lpa_column(width_mm: float | None = None) -> Column:

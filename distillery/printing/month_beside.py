@@ -20,14 +20,30 @@ NO_FIGURE = "none"
 
 @dataclass(frozen=True, slots=True)
 class KnownRow:
-    """What one place held at the end: gauged in the period, counted in it, or by its book; `gauged` counts vessels."""
+    """What one place held at the end: gauged in the period, counted, seen in it, or by its book; `gauged` and `seen`
+    count vessels and casks.
+    """
 
     place: str
     gauged: int
     gauged_ul: int
     counted_ul: int
+    seen: int
+    seen_ul: int
     book_ul: int
     gauged_at: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TakeRow:
+    """One stock take that was posted: when it was counted, by whom, both names, and the records that it became."""
+
+    number: str
+    began: datetime
+    ended: datetime
+    counted_by: str
+    names: str
+    records: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,10 +75,11 @@ def known_block(rows: Sequence[KnownRow]) -> list[Block]:
     """How the closing figures are known."""
     if not rows:
         return []
-    amounts = ("Gauged", "Counted", "By book", "Closing")
+    amounts = ("Gauged", "Counted", "Seen", "By book", "Closing")
     columns = (
         Column("Place"),
         figure_column("Vessels gauged", figures.count),
+        figure_column("Casks seen", figures.count),
         *(figure_column(head, figures.lpa, unit="LPA") for head in amounts),
         Column("Oldest gauge of what is older", missing=NO_FIGURE),
     )
@@ -70,21 +87,45 @@ def known_block(rows: Sequence[KnownRow]) -> list[Block]:
         (
             one.place,
             one.gauged,
+            one.seen,
             one.gauged_ul,
             one.counted_ul,
+            one.seen_ul,
             one.book_ul,
-            one.gauged_ul + one.counted_ul + one.book_ul,
+            one.gauged_ul + one.counted_ul + one.seen_ul + one.book_ul,
             figures.day(one.gauged_at, year=True) if one.gauged_at else None,
         )
         for one in rows
     ]
-    sums = [sum(getattr(one, name) for one in rows) for name in ("gauged", "gauged_ul", "counted_ul", "book_ul")]
-    said = "Gauged: a gauge of the vessel or cask lies in the period, or a cask was weighed as it was filled."
+    numbers = [sum(getattr(one, name) for one in rows) for name in ("gauged", "seen")]
+    sums = [sum(getattr(one, name) for one in rows) for name in ("gauged_ul", "counted_ul", "seen_ul", "book_ul")]
+    said = (
+        "Gauged: a gauge of the vessel or cask lies in the period, or a cask was weighed as it was filled. Seen: a "
+        "stock take saw the cask and did not weigh it. What stands by the book was none of these; its figure rests on "
+        "earlier readings."
+    )
     return [
         Heading("How the closing figures are known"),
-        FigureTable(columns, cells, total=("Site", *sums, sum(sums[1:]), "")),
+        FigureTable(columns, cells, total=("Site", *numbers, *sums, sum(sums), "")),
         Paragraph(said, small=True),
     ]
+
+
+def takes_block(rows: Sequence[TakeRow]) -> list[Block]:
+    """The stock takes that counted in the period."""
+    columns = (Column("Stock take"), Column("Counted"), Column("By"), Column("Two names"), Column("Posted as"))
+    cells = [
+        (
+            one.number,
+            f"{figures.moment(one.began, year=True)} to {figures.moment(one.ended, year=True)}",
+            one.counted_by,
+            one.names,
+            one.records or "nothing",
+        )
+        for one in rows
+    ]
+    none = "No planned stock take counted in the period."
+    return [Heading("Stock takes"), FigureTable(columns, cells, none=none)]
 
 
 def yields_block(rows: Sequence[YieldRow]) -> list[Block]:

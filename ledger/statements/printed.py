@@ -10,7 +10,7 @@ from django.conf import settings
 from distillery.printing import month_account as paper
 from distillery.printing.balance import BalanceRow
 from distillery.printing.house import impression, site
-from distillery.printing.month_beside import KnownRow, YieldRow
+from distillery.printing.month_beside import KnownRow, TakeRow, YieldRow
 from distillery.printing.month_crossed import CrossingLine
 from ledger.enquiries import state_of
 from ledger.enquiries.looking import try_month
@@ -86,8 +86,28 @@ def month_account_sheet(account: MonthAccount) -> paper.MonthAccountSheet:
         since_closed=tuple(_crossing(one, one.into_name) for one in carried_from(account.period, crossed)),
         places=tuple(_row(line) for line in month.places),
         known=tuple(
-            KnownRow(one.place, one.gauged, one.gauged_ul, one.counted_ul, one.book_ul, one.gauged_at)
+            KnownRow(
+                one.place,
+                one.gauged,
+                one.gauged_ul,
+                one.counted_ul,
+                one.seen,
+                one.seen_ul,
+                one.book_ul,
+                one.gauged_at,
+            )
             for one in month.known
+        ),
+        takes=tuple(
+            TakeRow(
+                one.number,
+                one.began,
+                one.ended,
+                ", ".join(one.counted_by),
+                " and ".join(one.names),
+                ", ".join(one.records),
+            )
+            for one in month.takes
         ),
         yields=tuple(
             YieldRow(one.name, one.malt_kilograms, one.reached, one.promised, one.said) for one in month.yields

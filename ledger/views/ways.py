@@ -16,6 +16,8 @@ BOOKS = (
     ("losses", "Loss register"),
     ("duty_account", "Duty account"),
     ("returns", "Returns"),
+    ("stock_takes", "Stock takes"),
+    ("stock_on", "Stock on a day"),
     ("accounts", "All accounts"),
     ("movements", "Movements"),
     ("check_digest", "Check a printed page"),

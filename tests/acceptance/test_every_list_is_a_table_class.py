@@ -13,11 +13,14 @@ import pytest
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils.text import slugify
 
+from batches.counting import planning
 from batches.handover.handing import hand_over
 from batches.handover.noting import write_note
 from batches.models import Reading, Record
 from batches.recalls.recalling import recall
 from batches.records import recording
+from batches.tracing.bottled_lots import bottled_lots
+from distillery.clock.reading import books_today
 from distillery.jobs import asking
 from distillery.lists.tables import HouseTable
 from distillery.plant.models import Cask
@@ -57,6 +60,10 @@ STATEMENTS = {
         "carried": "what later periods carry for it",
     },
     "losses": {"causes": "sums by cause", "stages": "sums by stage"},
+    "stock_take": {
+        "progress": "how many of how many are counted in each place",
+        "apart": "what was found apart from the book, with both counts",
+    },
     "books": {"periods": "the months and how each was closed"},
     "close_period": {"blocks": "what stands in the way", "frozen": "what the accounts came to"},
     "plant": {"points": "the account points as each was taken last"},
@@ -143,6 +150,16 @@ def arguments() -> dict[str, dict[str, object]]:
     found |= {name: {"number": handover.pk} for name in ("handover", "handover_take", "handover_pdf")}
     recalled = recall("M001", person=record.opened_by, reason="stones in the malt of this lot")
     found |= {name: {"number": recalled.pk} for name in ("recall_end", "recall_agree")}
+    lot = next(one for one in bottled_lots() if one.held)
+    warehouse = planning.warehouses_to_count()[0]
+    planned = planning.Planned(books_today(), ["SV"], {warehouse: []}, [lot.stock.code])
+    take = planning.plan(planned, person=record.opened_by)
+    of_take = {"serial": take.serial}
+    found |= dict.fromkeys(TAKE_ROUTES, of_take)
+    found["stock_take_vessel"] = {"serial": take.serial, "code": "SV"}
+    found["stock_take_lot"] = {"serial": take.serial, "stock": lot.stock.pk}
+    of_cask = {"serial": take.serial, "code": cask.vessel.code}
+    found |= dict.fromkeys(("stock_take_cask", "stock_take_not_found"), of_cask)
     period = recording.save("distillation_period", None, PERIOD_OPENED, person=record.opened_by, sure=True)
     found |= {
         name: {"number": period.number}
@@ -192,6 +209,20 @@ RECORD_ROUTES = (
     "record_send_back",
     "record_pdf",
 )
+TAKE_ROUTES = (
+    "stock_take",
+    "stock_take_vessels",
+    "stock_take_casks",
+    "stock_take_see",
+    "stock_take_bottles",
+    "stock_take_ready",
+    "stock_take_agree",
+    "stock_take_give_up",
+    "stock_take_pdf",
+    "stock_take_sheets",
+)
+# Their addresses say besides of which warehouse or lot they are.
+WITH_MORE = {"stock_take_cask", "stock_take_not_found", "stock_take_lot"}
 ENQUIRY_ROUTES = (
     "enquiry",
     "enquiry_add",
@@ -220,6 +251,9 @@ ANSWERS_POSTS_ALONE = {
     "draft_keep",
     "draft_throw_away",
     "worked_out",
+    "stock_take_see",
+    "stock_take_ready",
+    "stock_take_agree",
 }
 
 
@@ -247,7 +281,7 @@ def test_every_table_on_every_page_is_a_list_or_a_statement_named_here(loaded_mo
     walked = [route.name for route in routes(get_resolver().url_patterns) if route.name not in SIGNING]
     for route in walked:
         answer = here.get(reverse(route, kwargs=filled.get(route)))
-        assert answer.status_code < 400 or route in ANSWERS_POSTS_ALONE | set(ENQUIRY_ROUTES), route
+        assert answer.status_code < 400 or route in ANSWERS_POSTS_ALONE | WITH_MORE | set(ENQUIRY_ROUTES), route
         if answer.status_code != 200 or not answer["Content-Type"].startswith("text/html"):
             continue
         page = answer.content.decode()
@@ -268,6 +302,12 @@ def test_every_table_on_every_page_is_a_list_or_a_statement_named_here(loaded_mo
         "distillation_periods",
         "distillation_period",
         "recalls",
+        "stock_casks",
+        "stock_on",
+        "stock_take",
+        "stock_take_bottles",
+        "stock_take_casks",
+        "stock_take_vessels",
         "record_list",
         "warehouse",
         "lying",
@@ -301,6 +341,8 @@ LISTS = {
     "/trace/?ref=M001": ("ahead",),
     "/trace/?ref=BO0001": ("behind", "ahead", "not-known"),
     "/recalls/touched/?ref=M001": ("left", "in-stock", "bottled", "in-places", "others"),
+    "/stock/": ("vessels", "bottles"),
+    "/stock/casks/?on=2027-03-15": ("casks",),
     "/warehouse/": ("",),
     "/warehouse/expected/": ("",),
     "/bottling/": ("stock", "lots", "bottlings", "removals"),

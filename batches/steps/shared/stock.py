@@ -37,6 +37,11 @@ def one_bottle(written: Completed) -> Quantity:
     return _count(written, 1)
 
 
+def so_many_bottles(written: Completed, bottles: int) -> Quantity:
+    """What so many bottles hold by their label. Raises Ungaugeable for a label that cannot be."""
+    return _count(written, bottles)
+
+
 def bottles_moved(written: Completed, giver: AccountRef, taker: AccountRef) -> Moved:
     """The line for the bottles on the sheet, by what their label says they hold."""
     columns = {"bottles": "bottles", "centilitres": "bottle_centilitres", "percent": "label_percent"}

@@ -130,6 +130,8 @@ def beside(month: MonthRead) -> dict[str, Any]:
                 "vessels_gauged": one.gauged,
                 "gauged_lpa": one.gauged_ul / MICRO,
                 "counted_lpa": one.counted_ul / MICRO,
+                "casks_seen": one.seen,
+                "seen_lpa": one.seen_ul / MICRO,
                 "by_book_lpa": one.book_ul / MICRO,
                 "oldest_gauge": one.gauged_at.isoformat() if one.gauged_at else None,
             }

@@ -15,6 +15,7 @@ from ledger.enquiries.standing import Standing, of_period
 from ledger.periods.calendar import Calendar
 from ledger.periods.crossing import Crossing, crossings
 from ledger.so_far import so_far
+from ledger.statements.basis import TakeSaid, takes_of
 from ledger.statements.month import MonthAccount, StageLine, known_periods, month_account
 from ledger.statements.monthly.causes import Causes, causes_of
 from ledger.statements.monthly.due import ReturnDue, last_day_of, returns_due
@@ -34,6 +35,7 @@ class MonthRead:
     account: MonthAccount
     places: tuple[StageLine, ...]
     known: tuple[KnownLine, ...]
+    takes: tuple[TakeSaid, ...]
     causes: Causes
     yields: tuple[YieldLine, ...]
     earlier: tuple[MonthLine, ...]
@@ -66,7 +68,8 @@ def _month_read(period: str, _so_far: tuple[object, ...], _today: date) -> Month
     return MonthRead(
         account=account,
         places=tuple(places),
-        known=tuple(known_lines(account.starts, account.ends, places, account.vessels)),
+        known=tuple(known_lines(period, places, account.vessels)),
+        takes=tuple(takes_of(period)),
         causes=causes_of(period),
         yields=tuple(yields_of(account.starts, account.ends)),
         earlier=tuple(month_lines([period, *before], calendar)),

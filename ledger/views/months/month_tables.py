@@ -64,11 +64,12 @@ def known_table(month: MonthRead) -> Table:
     """What was gauged in the month, what was counted, and what stands by its book."""
     return Table(
         caption="How the closing figures are known",
-        note="gauged: a gauge of the vessel or cask lies in this month, or a cask was weighed as it was filled",
+        note="gauged: a gauge of the vessel or cask lies in this month, or a cask was weighed as it was filled; seen: a "
+        "stock take saw the cask and did not weigh it",
         columns=(
             Column("Place"),
             Column("Vessels gauged", numeric=True),
-            *(Column(head, numeric=True, unit=LPA) for head in ("Gauged", "Counted", "By book", "Closing")),
+            *(Column(head, numeric=True, unit=LPA) for head in ("Gauged", "Counted", "Seen", "By book", "Closing")),
             Column("Oldest gauge of what is older"),
         ),
         rows=[Row(_known(line)) for line in month.known],
@@ -78,7 +79,7 @@ def known_table(month: MonthRead) -> Table:
 
 
 def _known(line: KnownLine) -> list[Cell]:
-    amounts = (line.gauged_ul, line.counted_ul, line.book_ul, line.closing_ul)
+    amounts = (line.gauged_ul, line.counted_ul, line.seen_ul, line.book_ul, line.closing_ul)
     oldest = NOTHING if line.gauged_at is None else day(line.gauged_at, year=True)
     return [Cell(line.place), Cell(count(line.gauged)), *(Cell(lpa(one)) for one in amounts), Cell(oldest)]
 
@@ -86,6 +87,7 @@ def _known(line: KnownLine) -> list[Cell]:
 def known_in_words(line: KnownLine) -> str:
     """What is said beside the closing figure of the site."""
     counted = f", {lpa(line.counted_ul)} counted" if line.counted_ul else ""
+    counted += f", {lpa(line.seen_ul)} seen in cask" if line.seen_ul else ""
     gauged, by_book = lpa(line.gauged_ul), lpa(line.book_ul)
     return f"Of the closing figure {gauged} LPA were gauged in this month{counted}, {by_book} LPA stand by book."
 
