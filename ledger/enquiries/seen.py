@@ -45,6 +45,13 @@ def ending_as_seen(enquiry: Enquiry, proposed: EnquiryEvent) -> dict[str, str]:
     return shown
 
 
+def open_as_seen(enquiry: Enquiry) -> dict[str, str]:
+    """What is open of one enquiry, and what was done about it last."""
+    done = history(enquiry)
+    last = f"entry {done[-1].serial}" if done else NOTHING
+    return {enquiry.number: f"{difference_said(open_of(enquiry).open_ul, 4)}, open, last done: {last}"}
+
+
 def correction_of(proposed: EnquiryEvent) -> Movement | None:
     """The newest entry of the record whose correction waits for a second person; None for any other ending."""
     if proposed.ending != Ending.CORRECTED:
