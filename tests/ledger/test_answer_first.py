@@ -130,8 +130,8 @@ class TestThePage:
             ),
             (
                 "RG0007",
-                "Either 10.90 LPA was lost in RG0007, or 2022/0007: the gross weight in RG0007 was written 193.7 for "
-                "213.7: the figures cannot tell which.",
+                "Either 10.90 LPA was lost in RG0007, or the gross weight of 2022/0007 in RG0007 was written 193.7 "
+                "for 213.7: the figures cannot tell which.",
                 "Answer 10.90 LPA as lost",
                 "Fits as well as 4 others below: the figures cannot tell which.",
             ),

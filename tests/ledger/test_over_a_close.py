@@ -117,7 +117,8 @@ def test_the_enquiry_stands_under_the_month_in_which_it_can_be_answered(
     assert put_right.number in blocks.sentence
     # It is looked at in the figures of March, where it truly happened.
     page = browser_of(staff).get(f"/books/enquiries/{put_right.number}/").content.decode()
-    assert "What would explain it" in page
+    assert "All gauges on both sides" in page
+    assert "under-declaration or over-declaration that refers to March 2027" in page
     # In the chart of the runs before, it stands in its true place: three runs there are, not all of March.
     assert "Spirit run: the last 3," in page
     assert put_right.key in {one.key for one in findings(MARCH)}

@@ -15,6 +15,7 @@ from ledger.enquiries.following import followed
 from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent
 from ledger.enquiries.opening import Unanswerable, hold
 from ledger.enquiries.seen import open_as_seen
+from ledger.enquiries.standing import history
 from ledger.posting.turns import turn
 
 
@@ -36,7 +37,7 @@ def end(
     """
     with turn():
         enquiry = hold(enquiry)
-        signed.refuse_moved(seen, open_as_seen(enquiry), MOVED_ON)
+        signed.refuse_moved(seen, open_as_seen(enquiry, open_of(enquiry).open_ul, history(enquiry)), MOVED_ON)
         if proposal.ending == Ending.SET_OFF and other is not None:
             _set_off(enquiry, other, proposal, person)
         proposed = propose(enquiry, proposal, person=person)

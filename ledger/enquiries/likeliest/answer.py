@@ -61,7 +61,7 @@ def answer_of(finding: Finding, open_ul: int) -> Answer:
     if loss is not None:
         said = _either(loss, readings, open_ul)
     elif readings:
-        said = tuple(_of_reading(readings[0]))
+        said = tuple(_of_reading(readings[0], unlike=finding.beside_usual is not None))
     else:
         said = (Words(f"{_capital(first.causes[0].cause)}; {_leaves(first.causes[0].leaves_lpa)} would be left."),)
     return Answer(said, fit_of(finding), first.look_next, readings[0] if readings else None, loss is not None)
@@ -84,16 +84,19 @@ def fit_of(finding: Finding) -> str:
 
 
 def what_of(cause: Likely) -> str:
-    """Where and what a wrong reading is, as its sheet calls it: 'Spirit receiver after: the dip'."""
-    place, colon, _ = words_of(cause.record_kind, cause.field).label.rpartition(": ")
-    where = place if colon else cause.vessel
-    return f"{where}: the {cause.reading or words_of(cause.record_kind, cause.field).short}" if where else cause.reading
+    """Where and what a wrong reading is: 'Spirit receiver after: the dip' of a sheet, 'the tare of 2022/0007'."""
+    words = words_of(cause.record_kind, cause.field)
+    place, colon, _ = words.label.rpartition(": ")
+    name = cause.reading or words.short
+    if colon:
+        return f"{place}: the {name}"
+    return f"the {name} of {cause.vessel}" if cause.vessel else f"the {name}"
 
 
-def _of_reading(cause: Likely) -> Iterable[Words]:
+def _of_reading(cause: Likely, *, unlike: bool) -> Iterable[Words]:
     yield Words(f"{_capital(what_of(cause))} was written ")
     yield Words(cause.written, strong=True)
-    if cause.comes_to is None:
+    if unlike:
         yield Words("; ")
         yield Words(cause.would_be, strong=True)
         yield Words(" would be like its kind.")
@@ -108,7 +111,7 @@ def _of_reading(cause: Likely) -> Iterable[Words]:
 def _next_gauge(cause: Likely) -> str:
     beside = cause.neighbour
     if beside is None:
-        return ", and no other gauge speaks for it or against it"
+        return ", and no other gauge speaks for it or against it" if cause.comes_to is not None else ""
     where = "the book it met" if beside.record == cause.record else f"the next gauge, of {beside.record},"
     if beside.agrees:
         return f", and {where} agrees"

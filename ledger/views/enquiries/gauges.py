@@ -68,6 +68,12 @@ def grid(gauges: Sequence[Gauge], cause: Likely) -> Table | None:
     )
 
 
+def still_stands(gauges: Iterable[Gauge], cause: Likely) -> bool:
+    """Whether a reading still stands as it was when it was found wrong; of one that no gauge of these has, yes."""
+    written = [json.loads(one.raw)[cause.field] for one in gauges if _is_of(one, cause)]
+    return not written or cause.written in written
+
+
 def _is_of(gauge: Gauge, cause: Likely) -> bool:
     return gauge.movement.record_number == cause.record and cause.field in json.loads(gauge.raw)
 

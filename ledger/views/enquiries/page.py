@@ -31,12 +31,12 @@ from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent, What
 from ledger.enquiries.seen import ending_as_seen, open_as_seen
 from ledger.enquiries.standing import UNANSWERED, Standing, State, history, proposal_of
 from ledger.models import Gauge
-from ledger.periods.calendar import is_closed, name_of, period_of
+from ledger.periods.calendar import Calendar, is_closed, name_of
 from ledger.views.enquiries import answer_parts, parts
 from ledger.views.enquiries.evidence import LAST, before
 from ledger.views.enquiries.finding_parts import better_table, records_of, told_apart_by
 from ledger.views.enquiries.forms import AddForm, EnquiryForm, ProposalForm, ReasonForm, SecondForm
-from ledger.views.enquiries.gauges import gauges_of, grid, readings_table
+from ledger.views.enquiries.gauges import gauges_of, grid, readings_table, still_stands
 from ledger.views.enquiries.leaning import leaning
 from ledger.views.enquiries.page_parts import signed_on
 from ledger.views.ways import books_places, record_href
@@ -66,9 +66,10 @@ def enquiry_page(request: HttpRequest, standing: Standing, sent: Forms | None = 
     person, enquiry = signed_on(request), standing.enquiry
     writes, left = may_write(person), open_of(enquiry)
     pairs = may_be_one_event(enquiry, left.open_ul) if standing.state == State.OPEN else []
+    done = history(enquiry)
     may_end = writes and standing.state == State.OPEN
     shown = {
-        **_shown(standing, left, pairs, may_end=may_end, may_correct=writes),
+        **_shown(standing, left, pairs, done, may_end=may_end, may_correct=writes),
         "area": "books",
         "places": books_places("findings"),
         "form": sent.sent,
@@ -83,14 +84,20 @@ def enquiry_page(request: HttpRequest, standing: Standing, sent: Forms | None = 
         at = reverse("enquiry_add", args=[enquiry.number])
         shown["adding_draft"] = drafts.of_page(request, shown["adding"], f"{enquiry.number}, what was done", at)
     if may_end:
-        shown |= _ending(request, enquiry, left, pairs, sent.ending)
+        shown |= _ending(request, enquiry, left, pairs, done, sent.ending)
     elif writes and (proposed := proposal_of(standing)) is not None:
         shown |= _agreeing(enquiry, proposed, person, sent.agreeing)
     return render(request, "ledger/enquiry.html", shown)
 
 
 def _shown(
-    standing: Standing, left: Open, pairs: list[OneEvent], *, may_end: bool, may_correct: bool
+    standing: Standing,
+    left: Open,
+    pairs: list[OneEvent],
+    done: list[EnquiryEvent],
+    *,
+    may_end: bool,
+    may_correct: bool,
 ) -> dict[str, Any]:
     """What the page shows of an enquiry, whoever looks at it."""
     enquiry = standing.enquiry
@@ -130,7 +137,7 @@ def _shown(
         "before": before(enquiry.operation, until, earlier=earlier, narrow=True),
         "leaning": leaning(looked.month, finding) if finding is not None and looked.month is not None else [],
         "runs": parts.runs_table(enquiry, left) if runs else None,
-        "events": parts.events_table(enquiry, history(enquiry)),
+        "events": parts.events_table(enquiry, done),
     }
 
 
@@ -144,6 +151,9 @@ def _answer(
     enquiry = standing.enquiry
     open_ul = 0 if is_about_a_figure(enquiry) else left.open_ul
     answer = answer_of(finding, open_ul)
+    if answer.reading is not None and not still_stands(gauges, answer.reading):
+        # Put right, and not compared since: nobody is to put it right twice.
+        return {"put_right": f"{answer.reading.record} was corrected; what that settles shows in a moment."}
     return {
         "first": answer_parts.shown(enquiry, finding, answer, open_ul, may_end=may_end, may_correct=may_correct),
         "else": answer_parts.else_table(enquiry, finding, answer, may_correct=may_correct),
@@ -153,13 +163,16 @@ def _answer(
 
 def _declared(enquiry: Enquiry) -> str:
     """What becomes of what was declared, where it happened in a period that is closed."""
-    of = period_of(enquiry.happened_at)
-    if not is_closed(of):
+    calendar = Calendar.read()
+    of = calendar.period_of(enquiry.happened_at)
+    if of == enquiry.period or not is_closed(of):
+        # What is found of a closed period stands under the first that can be answered for.
         return ""
+    name = calendar.name_of(of)
     return (
-        f"It happened in {name_of(of)}, which is closed. What is put right now is carried in the first open period, "
+        f"It happened in {name}, which is closed. What is put right now is carried in the first open period, "
         "and what it changes of the duty declared is an under-declaration or over-declaration that refers to "
-        f"{name_of(of)}."
+        f"{name}."
     )
 
 
@@ -169,7 +182,12 @@ def _may_reopen(standing: Standing, person: Person) -> bool:
 
 
 def _ending(
-    request: HttpRequest, enquiry: Enquiry, left: Open, pairs: list[OneEvent], sent: ProposalForm | None
+    request: HttpRequest,
+    enquiry: Enquiry,
+    left: Open,
+    pairs: list[OneEvent],
+    done: list[EnquiryEvent],
+    sent: ProposalForm | None,
 ) -> dict[str, Any]:
     others = [one.other for one in pairs]
     form = sent
@@ -185,7 +203,7 @@ def _ending(
         "ending_draft": drafts.of_page(request, form, f"{enquiry.number}, how it ends", at),
         "left": difference_said(left.open_ul, 4),
         "is_gain": left.open_ul < 0,
-        "seen": signed.carried(open_as_seen(enquiry)),
+        "seen": signed.carried(open_as_seen(enquiry, left.open_ul, done)),
     }
 
 
