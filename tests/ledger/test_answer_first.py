@@ -15,7 +15,7 @@ import pytest
 from django.test import Client
 
 from distillery.people.models import Person
-from ledger.comparing.findings.finding import ENQUIRY, Finding
+from ledger.comparing.findings.finding import ENQUIRY, BesideUsual, Finding
 from ledger.comparing.findings.likely import CauseLine, ComesTo, Likely, Neighbour
 from ledger.comparing.unaccounted import found_by_record
 from ledger.enquiries.answering import Proposal, in_place
@@ -96,6 +96,15 @@ class TestWords:
         answer = answer_of(finding_of(CauseLine((UNWRITTEN,), 60.0, ""), CauseLine((DIP,), 55.0, "")), 194_430_000)
         assert answer.sentence.startswith("Transfer from SR to SV not written down, 190.0 LPA; 1.20 LPA over would be")
         assert answer.fit == "Fits about as well as what stands below: look before you choose."
+
+    def test_a_figure_unlike_its_kind_says_what_its_kind_has(self) -> None:
+        fill = Likely(
+            "gross weight unlike its kind", "CF0003", "gross_kg", "24.0", "240.0", 0.0, "cask_fill", "2027/0031"
+        )
+        finding = replace(
+            finding_of(CauseLine((fill,), 40.0, "")), beside_usual=BesideUsual("gross weight", 24.0, 240.0, 3.0, "kg")
+        )
+        assert answer_of(finding, 0).sentence.endswith("of 2027/0031 was written 24.0; 240.0 would be like its kind.")
 
     def test_nothing_that_fits(self) -> None:
         answer = answer_of(finding_of(), 194_430_000)
