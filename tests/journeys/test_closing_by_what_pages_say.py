@@ -25,7 +25,7 @@ Look = Callable[[Any], None]
 SignOn = Callable[[str], Any]
 
 MOST_CLICKS, MOST_KEYS = 120, 400
-MOST_LOOKS = 30
+MOST_LOOKS = 60
 REGAUGE = "RG0009"
 STATE = """
 import json
@@ -152,17 +152,21 @@ def _correct(hand: Hand, axe: Look, button: str, why: str) -> None:
 
 
 def _next_step(hand: Hand) -> Any:
-    """What the page says is next, once it is compared: by itself, or on a busy machine as it is loaded again."""
-    following = hand.page.locator(".next-step a")
-    for _ in range(MOST_LOOKS):
-        if following.count():
+    """What the page says is next."""
+    return _once_compared(hand, hand.page.locator(".next-step a"))
+
+
+def _once_compared(hand: Hand, wanted: Any) -> Any:
+    """The page shows it by itself once the figures are compared; on a busy machine it is loaded again."""
+    for look in range(1, MOST_LOOKS + 1):
+        if wanted.count():
             break
-        hand.page.wait_for_timeout(2_000)
-    else:
-        hand.key("F5", "load the page again")
-        hand.page.reload()
-    following.wait_for()
-    return following
+        hand.page.wait_for_timeout(1_000)
+        if look % 15 == 0:
+            hand.key("F5", "load the page again, as it says")
+            hand.page.reload()
+    wanted.wait_for()
+    return wanted
 
 
 def _end_as_lost(hand: Hand, axe: Look) -> None:
@@ -191,7 +195,8 @@ def _end_as_lost(hand: Hand, axe: Look) -> None:
 
 def _close(hand: Hand, axe: Look) -> None:
     page, second = hand.page, guest(STAFF)
-    hand.press(page.locator("textarea[name=remark]"), "the box Remark")
+    remark = _once_compared(hand, page.locator("textarea[name=remark]"))
+    hand.press(remark, "the box Remark")
     hand.type("Both fermentations go on into April.", "Remark")
     with page.expect_navigation():
         hand.press(page.get_by_role("button", name="Ask to close March 2027"), "Ask to close March 2027")
@@ -223,10 +228,22 @@ def _put_right_after_the_close(page: Any) -> None:
     lost = sent[7]
     assert float(lost) > 0.0
     print(f"{REGAUGE} put right after the close: {lost} LPA of known losses; {sent}")
+    assert _figure(page, "losses", "Evaporation in cask") == lost, "the account of the month that bears it"
     page.goto("/books/losses/?month=2027-04")
-    assert lost in page.locator("main table tr", has_text=REGAUGE).first.inner_text()
+    # The register keeps what was taken back and what was written anew apart, and says what the account has of it.
+    assert page.locator("main table tr", has_text=REGAUGE).count() == 2
+    causes = page.locator("table:has(caption#causes-caption) tbody tr", has_text="Evaporation in cask").first
+    assert causes.locator("th, td").last.inner_text() == lost
+    register = _printed(page, "/books/losses/2027-04/register.pdf")
+    assert re.search(rf"evaporation in cask [0-9.,]+ .?[0-9.,]+ {re.escape(lost)}", register, re.IGNORECASE)
     for address in ("/books/months/2027-03/account.pdf", "/books/months/2027-04/account.pdf"):
         assert re.search(rf"{REGAUGE}[^R]*{re.escape(lost)}", _printed(page, address)), address
+
+
+def _figure(page: Any, table: str, name: str) -> str:
+    row = page.locator(f"table:has(caption#{table}-caption) tbody tr", has_text=name)
+    figure: str = row.first.locator("th, td").nth(1).inner_text()
+    return figure
 
 
 def _row(page: Any, table: str) -> list[str]:

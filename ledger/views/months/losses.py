@@ -105,11 +105,21 @@ def _sums(sums: list[tuple[str, int, int]], caption: str, head: str) -> Table:
             Column(head),
             Column("Lost", numeric=True, unit="LPA"),
             Column("Booked back", numeric=True, unit="LPA"),
+            # Losses and gains stand apart; the account of the month has the two together, and its figure is found here.
+            Column("In the month's account", numeric=True, unit="LPA"),
         ),
-        rows=[Row([Cell(name.capitalize()), Cell(lpa(lost)), Cell(lpa(back))]) for name, lost, back in sums],
+        rows=[
+            Row([Cell(name.capitalize()), Cell(lpa(lost)), Cell(lpa(back)), Cell(lpa(lost + back))])
+            for name, lost, back in sums
+        ],
         empty="No known losses in this month.",
         total=Row(
-            [Cell("Total"), Cell(lpa(sum(lost for _, lost, _ in sums))), Cell(lpa(sum(back for _, _, back in sums)))],
+            [
+                Cell("Total"),
+                Cell(lpa(sum(lost for _, lost, _ in sums))),
+                Cell(lpa(sum(back for _, _, back in sums))),
+                Cell(lpa(sum(lost + back for _, lost, back in sums))),
+            ],
             total=True,
         )
         if sums
