@@ -107,9 +107,8 @@ def _alcohol(label: str) -> Column:
 
 
 def _sums(heading: str, first: str, sums: Sequence[Sum]) -> list[Block]:
-    # Losses and gains stand apart; the account of the month has the two together, and a reader has to find that figure.
-    columns = (Column(first), _alcohol("Lost"), _alcohol("Booked back"), _alcohol("In the month's account"))
-    rows: list[tuple[Cell, ...]] = [(one.name, one.lost_ul, one.back_ul, one.lost_ul + one.back_ul) for one in sums]
+    columns = (Column(first), _alcohol("Lost"), _alcohol("Booked back"))
+    rows: list[tuple[Cell, ...]] = [(one.name, one.lost_ul, one.back_ul) for one in sums]
     total = summed("Total", columns, rows) if rows else None
     return [Heading(heading), FigureTable(columns, rows, total=total, none="No known losses in the month.")]
 

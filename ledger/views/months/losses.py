@@ -6,7 +6,7 @@ from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
 
-from distillery.figures import difference, lpa, month
+from distillery.figures import ROUNDING, difference, lpa, month
 from distillery.lists.showing import first_file, listed
 from distillery.pages import Cell, Column, Fact, Row, Table
 from distillery.people.models import Person
@@ -51,6 +51,7 @@ def losses(request: HttpRequest) -> HttpResponseBase:
             "periods": periods,
             "name": month(bounds(period)[0]),
             "facts": facts_of_register(register),
+            "rounding": ROUNDING,
             "not_found": [one.enquiry.number for one in register.not_found],
             "causes": _sums(register.by_cause(), "By cause", "Cause"),
             "stages": _sums(register.by_stage(), "By stage", "Stage"),
@@ -105,21 +106,11 @@ def _sums(sums: list[tuple[str, int, int]], caption: str, head: str) -> Table:
             Column(head),
             Column("Lost", numeric=True, unit="LPA"),
             Column("Booked back", numeric=True, unit="LPA"),
-            # Losses and gains stand apart; the account of the month has the two together, and its figure is found here.
-            Column("In the month's account", numeric=True, unit="LPA"),
         ),
-        rows=[
-            Row([Cell(name.capitalize()), Cell(lpa(lost)), Cell(lpa(back)), Cell(lpa(lost + back))])
-            for name, lost, back in sums
-        ],
+        rows=[Row([Cell(name.capitalize()), Cell(lpa(lost)), Cell(lpa(back))]) for name, lost, back in sums],
         empty="No known losses in this month.",
         total=Row(
-            [
-                Cell("Total"),
-                Cell(lpa(sum(lost for _, lost, _ in sums))),
-                Cell(lpa(sum(back for _, _, back in sums))),
-                Cell(lpa(sum(lost + back for _, lost, back in sums))),
-            ],
+            [Cell("Total"), Cell(lpa(sum(lost for _, lost, _ in sums))), Cell(lpa(sum(back for _, _, back in sums)))],
             total=True,
         )
         if sums
