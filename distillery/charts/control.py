@@ -16,7 +16,8 @@ from distillery.charts.scales import Scale, apart, domain
 TOP: Final = 32.0
 PLOT_HEIGHT: Final = 200.0
 FOOT: Final = 58.0
-RIGHT: Final = 620.0
+# What the words of the limits need beside the frame.
+WORDS: Final = 140.0
 LABELS_ALONG: Final = 6
 
 
@@ -47,10 +48,12 @@ def control_chart(
     limits: Limits | None = None,
     quantity: str = "Difference, litres of pure alcohol",
     unit: str = "litres of pure alcohol",
+    width: float = WIDTH,
 ) -> SafeString:
     """The differences joined in order, zero always in sight, those outside ringed and worded.
 
-    Limits are drawn as given and never worked out here; `unit` is what the description in words counts in. Nothing
+    Limits are drawn as given and never worked out here; `unit` is what the description in words counts in, `width` how
+    wide it is drawn (for a column beside figures). Nothing
     when there is no difference. Raises ValueError for a value that is not finite.
     """
     if not differences:
@@ -62,10 +65,10 @@ def control_chart(
         name=name,
         title=title,
         description=_described(differences, limits, unit),
-        width=WIDTH,
+        width=width,
         height=TOP + PLOT_HEIGHT + FOOT,
     )
-    across = Scale(0.5, max(len(differences), 2) + 0.5, LEFT, RIGHT)
+    across = Scale(0.5, max(len(differences), 2) + 0.5, LEFT, width - WORDS)
     panel = Panel(drawing, across, Scale(low, high, TOP + PLOT_HEIGHT, TOP))
     panel.value_axis(quantity)
     panel.foot()
@@ -81,7 +84,7 @@ def control_chart(
         if difference.outside:
             drawing.dot((x, y), "ring", 8)
             words = f"{difference.outside} {figures.number(difference.value, 2, figures.SIGNED)}"
-            to_the_left = x > (LEFT + RIGHT) / 2
+            to_the_left = x > (panel.across.start + panel.across.end) / 2
             place = (x + 8 if to_the_left else x - 8, y + 24 if y + 24 < panel.up.start else y - 14)
             drawing.text(place, words, "halo outside", ending(to_the_left))
         if number in named:
@@ -95,9 +98,9 @@ def _draw_limits(panel: Panel, limits: Limits) -> None:
     places = apart([panel.up.at(value) for _, value, _ in lines], LINE_HEIGHT)
     for (word, value, kind), place in zip(lines, places, strict=True):
         y = panel.up.at(value)
-        panel.drawing.line((LEFT, y), (RIGHT, y), kind)
+        panel.drawing.line((LEFT, y), (panel.across.end, y), kind)
         words = f"{word} {figures.number(value, 2, figures.SIGNED)}"
-        panel.drawing.text((RIGHT + 8, place + 4.5), words, "tick-label")
+        panel.drawing.text((panel.across.end + 8, place + 4.5), words, "tick-label")
     panel.drawing.text((LEFT, panel.up.start + 19 + LINE_HEIGHT * 1.5), limits.set_on, "tick-label")
 
 

@@ -63,7 +63,10 @@ class DoneLine:
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """How it ends, agreed or still proposed; volume follows from alcohol and strength."""
+    """How it ends, agreed or still proposed; volume follows from alcohol and strength.
+
+    `set_off` names the enquiry it is set off against and what is open there; blank for any other ending.
+    """
 
     ending: str
     agreed: bool
@@ -78,6 +81,7 @@ class Answer:
     first: str
     second: str
     decides: bool
+    set_off: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,6 +203,9 @@ def _answer(answer: Answer | None) -> list[Block]:
             Item("Strength at 20 °C", figures.percent(answer.percent), "% vol"),
             Item("Pure alcohol", figures.lpa(answer.pure_ul, 4), "LPA"),
         ]
+    if answer.set_off:
+        # Both amounts stand apart; nothing is posted between them.
+        items.append(Item("Set off against", answer.set_off))
     if answer.movement is not None:
         items.append(Item("Posted as movement", str(answer.movement)))
     blocks: list[Block] = [

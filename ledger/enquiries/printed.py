@@ -6,6 +6,7 @@ from datetime import datetime
 
 from django.db.models import Q
 
+from distillery.figures import difference_said
 from distillery.plant.models import MICRO
 from distillery.printing import enquiry as paper
 from distillery.printing import loss_register as register_paper
@@ -119,7 +120,16 @@ def _answer(event: EnquiryEvent) -> paper.Answer:
         first=first,
         second=event.person.shown_name if event.what == What.AGREED and event.person else "",
         decides=event.ending == Ending.NOT_FOUND,
+        set_off=_set_off(event),
     )
+
+
+def _set_off(event: EnquiryEvent) -> str:
+    """The enquiry on the other side, with what is open there; '' for any other ending."""
+    other = event.other
+    if other is None:
+        return ""
+    return f"{other.number}, {other.operation} {other.record_number}: {difference_said(open_of(other).open_ul, 4)}"
 
 
 def _words(event: EnquiryEvent) -> str:

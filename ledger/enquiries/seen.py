@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from distillery.figures import difference_said, lpa, moment, percent
 from distillery.plant.models import MICRO
 from distillery.printing.furniture import grouped
@@ -43,6 +45,12 @@ def ending_as_seen(enquiry: Enquiry, proposed: EnquiryEvent) -> dict[str, str]:
         # The digest of the version that was posted: whoever corrects the record again moves it on.
         shown["Correction of"] = f"{proposed.record}, {correction.reason}, {grouped(correction.record_digest)}"
     return shown
+
+
+def open_as_seen(enquiry: Enquiry, open_ul: int, done: Sequence[EnquiryEvent]) -> dict[str, str]:
+    """What is open of one enquiry, microlitres, and what was done about it last."""
+    last = f"entry {done[-1].serial}" if done else NOTHING
+    return {enquiry.number: f"{difference_said(open_ul, 4)}, open, last done: {last}"}
 
 
 def correction_of(proposed: EnquiryEvent) -> Movement | None:

@@ -117,7 +117,8 @@ def test_the_enquiry_stands_under_the_month_in_which_it_can_be_answered(
     assert put_right.number in blocks.sentence
     # It is looked at in the figures of March, where it truly happened.
     page = browser_of(staff).get(f"/books/enquiries/{put_right.number}/").content.decode()
-    assert "What would explain it" in page
+    assert "All gauges on both sides" in page
+    assert "under-declaration or over-declaration that refers to March 2027" in page
     # In the chart of the runs before, it stands in its true place: three runs there are, not all of March.
     assert "Spirit run: the last 3," in page
     assert put_right.key in {one.key for one in findings(MARCH)}
@@ -165,6 +166,8 @@ def test_a_removal_written_late_is_shown_as_late_with_its_true_day(
     recording.save("removal", None, typed | {"at": "2027-03-28T10:00", "bottles": "6"}, person=staff)
     april = page_of(browser_of(staff), APRIL)
     assert "of it late, truly Sun 28 Mar 2027 10:00" in april
+    for page in (april, page_of(browser_of(staff), MARCH)):
+        assert re.search(r"LPA, (£[0-9,.]+|duty not known), under-declared of March 2027", page)
     [line] = crossings(APRIL)
     assert sum(removed.pure_ul for removed in line.removals.values()) == line.out_ul == month_account(APRIL).site.out_ul
     assert "of it late, truly Sun 28 Mar 2027 10:00" in text_of(browser_of(staff), f"/books/months/{APRIL}/account.pdf")

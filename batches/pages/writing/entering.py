@@ -6,6 +6,7 @@ writes once; where somebody else wrote meanwhile, both are shown and the writer 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 
 from django.contrib import messages
@@ -41,6 +42,7 @@ from distillery.people.roles import WRITERS, needs
 from ledger.posting.drafts import Refused
 
 REASON = "reason"
+ENQUIRY = re.compile(r"EQ[0-9]{4,9}")
 REASON_MISSING = "Why is blank; say in a few words what was wrong, so that others can follow it."
 MORE = "more"
 WORK_OUT = "work_out"
@@ -217,8 +219,21 @@ def record_correct(request: HttpRequest, kind: str, number: str) -> HttpResponse
         )
 
     heading = f"Correct {written.record.number}"
+    # Whoever was led here by an enquiry comes back to it, and reads there what the correction has settled.
+    asks = ENQUIRY.fullmatch(request.GET.get("enquiry", ""))
+    back = reverse("enquiry", args=[asks[0]]) if asks else ""
     return _write_on(
-        request, written, entry, moments, write, seen=seen, heading=heading, reason=reason, corrects=True, draft=draft
+        request,
+        written,
+        entry,
+        moments,
+        write,
+        seen=seen,
+        heading=heading,
+        reason=reason,
+        corrects=True,
+        draft=draft,
+        back=back,
     )
 
 
@@ -234,8 +249,10 @@ def _write_on(
     draft: Drafting,
     reason: str = "",
     corrects: bool = False,
+    back: str = "",
 ) -> HttpResponse:
-    """Writes on a record that is there and shows what comes back; or shows a draft that was kept of it."""
+    """Writes on a record that is there and shows what comes back; or shows a draft that was kept of it. `back` is the
+    page the writer came from, if it waits for this."""
     posted = _posted(request)
     if draft.kept is not None:
         entry = drafted.with_draft(entry, draft.kept, moments)
@@ -267,7 +284,7 @@ def _write_on(
                 request, written, entry, moments, seen=seen or 0, reason=reason, corrects=corrects, draft=draft
             )
         else:
-            return saved(request, record, "Corrected" if corrects else "Saved")
+            return saved(request, record, "Corrected" if corrects else "Saved", then=back)
     return entry_page(
         request,
         written.sheet,
@@ -282,6 +299,7 @@ def _write_on(
         put=question,
         drafting=draft,
         token=drafted.token_of(draft),
+        cancel=back,
     )
 
 

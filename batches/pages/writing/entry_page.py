@@ -41,14 +41,14 @@ def saved_already(request: HttpRequest, record: Record, name: str = "record") ->
     return redirect(record_address(record, name))
 
 
-def saved(request: HttpRequest, record: Record, word: str = "Saved") -> HttpResponse:
+def saved(request: HttpRequest, record: Record, word: str = "Saved", *, then: str = "") -> HttpResponse:
     """The record's page after what was typed is kept, with what is unlikely about it; of one that is on, the page it is
-    worked from."""
+    worked from; `then` where the writer came from another page to which the answer belongs."""
     written = record_or_404(record.kind, record.number)
     messages.success(request, f"{word} {figures.clock(timezone.now())}: {written.sheet.title.lower()} {record.number}.")
     for remark in written.remarks:
         messages.warning(request, f"Unlikely, kept. {remark.label}: {remark.sentence}")
-    return redirect(record_address(record, "record_running" if is_running(record) else "record"))
+    return redirect(then or record_address(record, "record_running" if is_running(record) else "record"))
 
 
 def entry_page(
@@ -110,7 +110,7 @@ def entry_page(
         "token": token or request.POST.get(TOKEN, "") or sendings.new_token(),
         "beside": beside,
         "drafting": drafting,
-        "cancel": record_address(written.record) if written else cancel,
+        "cancel": cancel or (record_address(written.record) if written else ""),
         **more,
     }
     return render(request, "batches/entry.html", context)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from ledger.comparing.findings.judging import difference_left
 from ledger.comparing.findings.likely import CauseLine, Likely
+from ledger.comparing.findings.put_right import comes_to, neighbour
 from ledger.comparing.model.balance_model import BalanceModel
 from ledger.comparing.model.equations import Equation
 from ledger.comparing.model.written_context import as_typed
@@ -58,13 +59,16 @@ class Context:
         taken_out = hypothesis.columns[0].get(row, 0.0) * size
         return self._difference(self.model.residuals[row] - taken_out, self.model.charges[row])
 
-    def leaves_with(self, hypothesis: Hypothesis, value: float) -> float:
-        """The difference that is left once a reading has this value. It is measured anew, as a correction would do
-        it."""
+    def with_reading(self, hypothesis: Hypothesis, value: float) -> BalanceModel | None:
+        """The model once a reading has this value, measured anew as a correction would do it; None if that cannot
+        be."""
         try:
-            again = corrected(self.model, {hypothesis.key: value}, self.remeasure)
+            return corrected(self.model, {hypothesis.key: value}, self.remeasure)
         except ImpossibleReading:
-            return self.leaves(hypothesis, self.model.known[hypothesis.key].seen.value - value)
+            return None
+
+    def leaves_in(self, again: BalanceModel) -> float:
+        """The difference that is left in a model with something put right."""
         row = self.equation.key
         return self._difference(again.residuals[row], again.charges[row])
 
@@ -155,16 +159,21 @@ def _of_reading(hypothesis: Hypothesis, size: float, matches: Sequence[Slip], co
         # The sheet says at which vessel, and before or after what.
         name = f"{label[:1].lower()}{label[1:]}"
     would_be = as_typed(right, seen.typed or f"{seen.value:g}")
+    # The proposed value has as many decimals as the one that was written.
+    again = context.with_reading(hypothesis, float(would_be))
+    leaves = context.leaves(hypothesis, seen.value - float(would_be)) if again is None else context.leaves_in(again)
     return Likely(
         cause=f"{name} {_slip_words(matches, seen.value - right, unit, kind)}",
         record=seen.record,
         field=seen.column,
         written=seen.typed or f"{seen.value:g}",
         would_be=would_be,
-        # The proposed value has as many decimals as the one that was written.
-        leaves_lpa=round(context.leaves_with(hypothesis, float(would_be)), 2),
+        leaves_lpa=round(leaves, 2),
         record_kind=kind,
         vessel=known.vessel,
+        reading=PART_NAMES.get(seen.part, (seen.part, ""))[0],
+        comes_to=comes_to(again, hypothesis.key, context.equation) if again is not None else None,
+        neighbour=neighbour(context.model, again, hypothesis, context.equation) if again is not None else None,
     )
 
 

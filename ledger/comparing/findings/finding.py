@@ -71,7 +71,8 @@ class Finding:
     each with what cannot be told apart from it; `likely` the same flattened. `under` are other records that the same
     cause explains. A watch has `since` (earliest and latest run it may have begun with), the run that gave the signal
     as its record, all its `runs` in order of time, and `share` of each charge. One about a strength, or about a figure
-    unlike its kind, has the figure itself in `beside_usual`.
+    unlike its kind, has the figure itself in `beside_usual`. `usual_ul` is what such an operation loses as a rule;
+    `others_statistic` the highest T of what stands on no line (None where nothing else was asked).
     """
 
     kind: str
@@ -101,6 +102,8 @@ class Finding:
     judged_against: str = ""
     explained_ul: int = 0
     beside_usual: BesideUsual | None = None
+    usual_ul: int = 0
+    others_statistic: float | None = None
 
     @property
     def percent_of_in(self) -> float | None:

@@ -35,6 +35,7 @@ from ledger.comparing.model.equations import Equation
 from ledger.comparing.model.kinds.equations import FIGURE
 from ledger.comparing.search.searching import FoundFault
 from ledger.comparing.statistics.algebra.problem import FaultKind, RowKind
+from ledger.comparing.statistics.faults.likelihood import NEIGHBOUR_LEVEL
 from ledger.comparing.unaccounted import THE_BOOK, found_at, left_of
 
 _KINDS = {
@@ -109,7 +110,18 @@ def _of_fault(searched: Searched, found: FoundFault, before: dict[str, Judged]) 
         statistic=found.fault.fit.statistic,
         row=main,
         beside_usual=_beside_usual(model, line),
+        usual_ul=_usual_ul(model, line),
+        others_statistic=None if found.fault.apart is None else lines[0].statistic - found.fault.apart,
     )
+
+
+def _usual_ul(model: BalanceModel, line: Equation) -> int:
+    """What an operation of this charge loses as a rule, microlitres; 0 for any other row."""
+    usual = model.usual.get(line.key)
+    if line.kind is not RowKind.OPERATION or usual is None or usual.most is not None:
+        # What lies within the band of a cask is no part of its difference.
+        return 0
+    return round(usual.share * model.charges[line.key] * MICRO)
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,6 +208,9 @@ def _of_judged(searched: Searched, judged: Judged) -> Finding:
         lines=lines,
         statistic=judged.statistic,
         row=line.key,
+        usual_ul=_usual_ul(searched.search.model, line),
+        # All that passes the level at which a cause is named stands on a line.
+        others_statistic=NEIGHBOUR_LEVEL,
     )
 
 

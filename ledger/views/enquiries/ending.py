@@ -4,87 +4,59 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from distillery import signed
 from distillery.drafts import showing as drafts
-from distillery.figures import clock, difference, difference_said
-from distillery.pages import Cell, Column, Row, Table
+from distillery.figures import clock
 from distillery.people.roles import EXPLAINERS, WRITERS, needs
-from distillery.plant.models import MICRO, Stage
 from ledger.enquiries import answering
+from ledger.enquiries.answering import in_place
 from ledger.enquiries.balance import open_of
-from ledger.enquiries.explaining import shown_amount
-from ledger.enquiries.models import Enquiry, EnquiryEvent
+from ledger.enquiries.likeliest.one_event import may_be_one_event
 from ledger.enquiries.opening import Unanswerable
-from ledger.enquiries.seen import ending_as_seen
-from ledger.enquiries.standing import proposal_of
-from ledger.models import Gauge
+from ledger.enquiries.standing import State, proposal_of
 from ledger.posting.drafts import Refused
+from ledger.views.enquiries.answer_parts import ENDS
 from ledger.views.enquiries.forms import EnquiryForm, ProposalForm, ReasonForm, SecondForm
+from ledger.views.enquiries.page import Forms, enquiry_page
 from ledger.views.enquiries.page_parts import act_page, signed_on, standing_or_404, to_enquiry
-from ledger.views.enquiries.parts import proposal_facts
 from ledger.views.enquiries.signing import moved_table
-from ledger.views.ways import books_places
-
-NOT_A_LOSS = "Nothing is posted. The difference stays in the month's account as a difference."
 
 
 @needs(WRITERS)
 def enquiry_propose(request: HttpRequest, number: str) -> HttpResponse:
-    """Proposes how it ends: cause, what was checked, reason, and for a known loss the liquid that was lost."""
+    """Proposes how it ends: cause, what was checked, reason, and for a known loss the liquid that was lost. A second
+    person who is there agrees with the same press."""
     standing = standing_or_404(number)
     about = standing.enquiry
+    if request.method != "POST":
+        return enquiry_page(request, standing, act=ENDS)
     left_ul = open_of(about).open_ul
-    form = ProposalForm(
-        about, left_ul, request.POST if request.method == "POST" else None, initial=_suggested(about, left_ul)
-    )
-    if request.method == "POST":
-        try:
-            answering.propose(about, form.proposal(), person=signed_on(request))
-        except Unanswerable as error:
-            form.mark(error)
-        else:
-            drafts.saved(request)
-            messages.success(request, f"Saved {clock(timezone.now())}. A second person has to agree before it counts.")
-            return redirect("enquiry_agree", number=about.number)
-    draft = drafts.of_page(request, form, f"{about.number}, how it ends")
-    loss = [form[name] for name in form.LOSS_BOXES]
-    return render(
-        request,
-        "ledger/enquiry_proposal.html",
-        {
-            "area": "books",
-            "places": books_places("findings"),
-            "enquiry": about,
-            "drafting": draft,
-            "left": difference_said(left_ul, 4),
-            "is_gain": left_ul < 0,
-            "form": form,
-            "boxes": [field for field in form if field.name not in form.LOSS_BOXES],
-            "loss_boxes": loss,
-            "cancel": reverse("enquiry", kwargs={"number": about.number}),
-        },
-    )
-
-
-def _suggested(about: Enquiry, left_ul: int) -> dict[str, str]:
-    """What is known already: the open difference, when it arose, and the liquid of the record's last gauge."""
-    parts = open_of(about).parts
-    stage = parts[0].stage if parts else ""
-    gauges = Gauge.objects.standing().filter(
-        movement__record_kind=about.record_kind, movement__record_number=about.record_number, pure_ul__gt=0
-    )
-    gauge = gauges.filter(account__stage=stage).order_by("-happened_at", "-position").first() or gauges.last()
-    return {
-        "happened_at": timezone.localtime(about.happened_at).strftime("%Y-%m-%dT%H:%M"),
-        "product": Stage(stage).label.lower() if stage else "",
-        "pure": shown_amount(left_ul) if left_ul else "",
-        "percent": f"{gauge.percent20_millionths / MICRO:.1f}" if gauge else "",
-    }
+    others = [one.other for one in may_be_one_event(about, left_ul)] if standing.state == State.OPEN else []
+    form = ProposalForm(about, left_ul, request.POST, others=others)
+    try:
+        second = form.second(request)
+        proposal = form.proposal()
+        seen = request.POST.get(signed.SEEN) if second is not None else None
+        other = form.other_enquiry
+        in_place.end(about, proposal, person=signed_on(request), second=second, other=other, seen=seen)
+    except (Unanswerable, Refused) as error:
+        form.mark(error)
+        return enquiry_page(request, standing_or_404(number), Forms(ending=form), act=ENDS)
+    except signed.MovedOn as error:
+        form.add_error(None, error.sentence)
+        sent = Forms(ending=form, moved=moved_table(request.POST, error))
+        return enquiry_page(request, standing_or_404(number), sent, act=ENDS)
+    drafts.saved(request)
+    at = clock(timezone.now())
+    if second is not None:
+        messages.success(request, f"Agreed {at}: {about.number} is answered.")
+    else:
+        messages.success(request, f"Saved {at}. A second person has to agree before it counts.")
+    return to_enquiry(about)
 
 
 @needs(WRITERS)
@@ -95,65 +67,23 @@ def enquiry_agree(request: HttpRequest, number: str) -> HttpResponse:
     if proposed is None:
         messages.info(request, f"{about.number} is {standing.in_words}; no ending waits for a second person.")
         return to_enquiry(about)
+    if request.method != "POST":
+        return enquiry_page(request, standing)
     person = signed_on(request)
-    is_first = proposed.person_id == person.pk
-    form = SecondForm(request.POST if request.method == "POST" and is_first else None)
-    plain = EnquiryForm(request.POST if request.method == "POST" and not is_first else None)
-    shown = form if is_first else plain
-    moved = None
-    if request.method == "POST":
-        try:
-            second = form.second(request) if is_first else person
-            answering.agree(about, second=second, seen=request.POST.get(signed.SEEN, ""))
-        except (Unanswerable, Refused) as error:
-            shown.mark(error)
-        except signed.MovedOn as error:
-            shown.add_error(None, error.sentence)
-            moved = moved_table(request.POST, error)
-            # What is shown, and would be signed, is what stands now.
-            proposed = proposal_of(standing_or_404(number)) or proposed
-        else:
-            messages.success(request, f"Agreed {clock(timezone.now())}: {about.number} is answered.")
-            return to_enquiry(about)
-    return render(
-        request,
-        "ledger/enquiry_agree.html",
-        {
-            "area": "books",
-            "places": books_places("findings"),
-            "enquiry": about,
-            "proposed": proposed,
-            "facts": proposal_facts(proposed),
-            "moved": moved,
-            "seen": signed.carried(ending_as_seen(about, proposed)),
-            "posts": _posts(about, proposed),
-            "form": shown,
-            "is_first": is_first,
-            "back_form": ReasonForm(),
-            "cancel": reverse("enquiry", kwargs={"number": about.number}),
-        },
-    )
-
-
-def _posts(about: Enquiry, proposed: EnquiryEvent) -> Table:
-    """Before and after, in the month's account."""
-    left = open_of(about)
-    rows = [
-        ("Difference open here", left.open_ul, left.open_ul - proposed.pure_ul),
-        (f"Explained as {proposed.cause}", 0, proposed.pure_ul),
-    ]
-    return Table(
-        caption="What is posted once a second person agrees",
-        columns=(
-            Column("In the month's account"),
-            Column("Before", numeric=True, unit="LPA"),
-            Column("After", numeric=True, unit="LPA"),
-        ),
-        rows=[Row([Cell(name), Cell(difference(was, 4)), Cell(difference(becomes, 4))]) for name, was, becomes in rows]
-        if proposed.pure_ul
-        else [],
-        empty=NOT_A_LOSS,
-    )
+    form = SecondForm(request.POST) if proposed.person_id == person.pk else EnquiryForm(request.POST)
+    try:
+        second = form.second(request) if isinstance(form, SecondForm) else person
+        answering.agree(about, second=second, seen=request.POST.get(signed.SEEN, ""))
+    except (Unanswerable, Refused) as error:
+        form.mark(error)
+        return enquiry_page(request, standing_or_404(number), Forms(agreeing=form))
+    except signed.MovedOn as error:
+        form.add_error(None, error.sentence)
+        # What is shown, and would be signed, is what stands now.
+        sent = Forms(agreeing=form, moved=moved_table(request.POST, error))
+        return enquiry_page(request, standing_or_404(number), sent)
+    messages.success(request, f"Agreed {clock(timezone.now())}: {about.number} is answered.")
+    return to_enquiry(about)
 
 
 @needs(WRITERS)
@@ -165,7 +95,7 @@ def enquiry_send_back(request: HttpRequest, number: str) -> HttpResponse:
         answering.send_back(standing.enquiry, person=signed_on(request), reason=request.POST.get("reason", ""))
     except Unanswerable as error:
         messages.error(request, error.sentence)
-        return redirect("enquiry_agree", number=standing.enquiry.number)
+        return to_enquiry(standing.enquiry)
     messages.success(request, f"{standing.enquiry.number} is open again.")
     return to_enquiry(standing.enquiry)
 

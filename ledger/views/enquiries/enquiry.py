@@ -7,62 +7,35 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
 
 from distillery import signed
 from distillery.drafts import showing as drafts
 from distillery.figures import clock
-from distillery.people.roles import EXPLAINERS, WRITERS, holds, may_write, needs
+from distillery.people.roles import WRITERS, needs
 from ledger.comparing.findings.finding import Finding
 from ledger.enquiries import answering
-from ledger.enquiries.balance import standing_explanations
 from ledger.enquiries.looking import try_month
 from ledger.enquiries.models import What
 from ledger.enquiries.opening import Unanswerable, open_by_hand
 from ledger.enquiries.printed import enquiry_pdf as printed_enquiry
 from ledger.enquiries.seen import tie_as_seen
-from ledger.enquiries.standing import UNANSWERED, Standing, State, of_period, proposal_of
+from ledger.enquiries.standing import UNANSWERED, of_period
 from ledger.enquiries.whole import open_whole
 from ledger.models import Movement
 from ledger.periods import period_of
+from ledger.views.enquiries.answer_parts import ADDS
 from ledger.views.enquiries.forms import AddForm, OpenForm, TieForm
+from ledger.views.enquiries.page import Forms, enquiry_page
 from ledger.views.enquiries.page_parts import act_page, signed_on, standing_or_404, to_enquiry
-from ledger.views.enquiries.parts import page_of
 from ledger.views.enquiries.signing import moved_table
-from ledger.views.ways import books_places, record_href
+from ledger.views.ways import record_href
 
 
 def enquiry(request: HttpRequest, number: str) -> HttpResponse:
     """All there is to know about one enquiry, and what can be done next."""
-    standing = standing_or_404(number)
-    return _page(request, standing, AddForm(initial={"what": What.CHECKED.value}))
-
-
-def _page(request: HttpRequest, standing: Standing, form: AddForm) -> HttpResponse:
-    person = signed_on(request)
-    writes, proposed = may_write(person), proposal_of(standing)
-    number = standing.enquiry.number
-    answered = standing.state == State.ANSWERED or standing_explanations(standing.enquiry).exists()
-    draft = drafts.of_page(request, form, f"{number}, what was done", reverse("enquiry_add", args=[number]))
-    return render(
-        request,
-        "ledger/enquiry.html",
-        {
-            "area": "books",
-            "places": books_places("findings"),
-            **page_of(standing),
-            "form": form,
-            "drafting": draft if writes else None,
-            "may_write": writes,
-            "may_propose": writes and standing.state == State.OPEN,
-            "may_agree": proposed is not None and writes,
-            "is_first": proposed is not None and proposed.person_id == person.pk,
-            "may_reopen": answered and holds(person, EXPLAINERS),
-            "may_correct": writes,
-        },
-    )
+    return enquiry_page(request, standing_or_404(number))
 
 
 @needs(WRITERS)
@@ -78,7 +51,7 @@ def enquiry_add(request: HttpRequest, number: str) -> HttpResponse:
         )
     except Unanswerable as error:
         form.mark(error)
-        return _page(request, standing, form)
+        return enquiry_page(request, standing, Forms(adding=form), act=ADDS)
     drafts.saved(request)
     messages.success(request, f"Saved {clock(timezone.now())}.")
     return to_enquiry(standing.enquiry)

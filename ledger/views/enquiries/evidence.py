@@ -1,11 +1,10 @@
-"""What stands behind a finding, as parts of a page: readings of both sides, causes, the same operation before.
+"""What stands behind a finding, as parts of a page: the same operation before, and the way to a correction.
 
 Pages only put it in order; figures come from the books and from `ledger.comparing`.
 """
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
@@ -17,21 +16,20 @@ from django.utils.text import capfirst
 
 from distillery import charts
 from distillery.clock.reading import site_day
-from distillery.figures import day, difference, litres_from_ul, lpa, moment, number, percent, way
+from distillery.figures import day, difference, lpa, moment, number, way
 from distillery.pages import OUT, Cell, Column, Link, Row, Table
-from distillery.plant.models import MICRO
 from distillery.rules.in_force import NoRuleInForce, review_threshold
 from distillery.rules.models import ReviewThreshold
 from ledger.comparing.unaccounted import THE_BOOK, GaugeFound, OperationLeft, threshold_ul
 from ledger.enquiries.balance import GAUGING_OF
 from ledger.enquiries.figures_now import Earlier, earlier_of
-from ledger.models import Gauge, Movement, MovementKind
-from ledger.views.ways import account_href, record_href
-from ledger.words_of_columns import words_of
+from ledger.models import Movement
+from ledger.views.ways import record_href
 
 LAST = 24
 BEYOND = "Out"
 NO_THRESHOLD = "not set"
+NARROW = 520.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,65 +62,14 @@ class _Point:
         return abs(self.difference_ul) > self.threshold_ul > 0
 
 
-def readings_table(records: list[tuple[str, str]]) -> Table:
-    """The standing gauges of some records, each given as (kind, number), with what was typed and how sure it is."""
-    numbers = {number for _, number in records}
-    gauges = [
-        gauge
-        for gauge in Gauge.objects.standing()
-        .filter(movement__record_number__in=numbers, movement__kind=MovementKind.OPERATION)
-        .select_related("movement", "account")
-        .order_by("happened_at", "position")
-        if (gauge.movement.record_kind, gauge.movement.record_number) in records
-    ]
-    return Table(
-        caption="What was measured",
-        note="on both sides, as typed and as worked out",
-        columns=(
-            Column("Taken"),
-            Column("Record"),
-            Column("Vessel"),
-            Column("Gauge"),
-            Column("As typed"),
-            Column("Liquid", numeric=True, unit="L at 20 °C"),
-            Column("Strength", numeric=True, unit="% vol"),
-            Column("Alcohol", numeric=True, unit="LPA"),
-            Column("± two standard uncertainties", numeric=True),
-        ),
-        rows=[
-            Row(
-                [
-                    Cell(moment(one.happened_at, year=True)),
-                    Cell(
-                        one.movement.record_number,
-                        href=record_href(one.movement.record_kind, one.movement.record_number),
-                    ),
-                    Cell(one.account.name, href=account_href(one.account)),
-                    Cell(words_of(one.movement.record_kind, one.name).label),
-                    Cell(_typed(one)),
-                    Cell(litres_from_ul(one.litres20_ul)),
-                    Cell(percent(one.percent20_millionths / MICRO, 2)),
-                    Cell(lpa(one.pure_ul)),
-                    Cell(lpa(2 * one.uncertainty_ul)),
-                ]
-            )
-            for one in gauges
-        ],
-        empty="Nothing was gauged in this operation.",
-        wide=True,
-    )
-
-
-def _typed(gauge: Gauge) -> str:
-    raw: dict[str, str] = json.loads(gauge.raw)
-    return ", ".join(words_of(gauge.movement.record_kind, name).with_value(text) for name, text in raw.items())
-
-
-def before(operation: str, at: datetime, *, name: str = "before", earlier: Earlier | None = None) -> Before | None:
+def before(
+    operation: str, at: datetime, *, name: str = "before", earlier: Earlier | None = None, narrow: bool = False
+) -> Before | None:
     """The last two dozen times up to a moment, each by the review threshold in force then; None where it is the first.
 
     `operation` is an operation's name, or `gauging of <vessel>`; `name` tells the charts of one page apart. Figures are
-    those of `ledger.comparing.unaccounted`, as on every other page. `earlier` has those times where they were read.
+    those of `ledger.comparing.unaccounted`, as on every other page. `earlier` has those times where they were read,
+    `narrow` draws for a column.
     """
     gauged = operation.startswith(GAUGING_OF)
     earlier = earlier or earlier_of(operation, at, LAST)
@@ -133,7 +80,8 @@ def before(operation: str, at: datetime, *, name: str = "before", earlier: Earli
     against = THE_BOOK if gauged else _judged_against(operation, points[-1].record)
     caption = f"{capfirst(operation)}: the last {len(points)}, in percent of {against}"
     rule = _rule("gauging" if gauged else operation, at)
-    return Before(_chart(points, rule, operation, name, against), _table(points, caption, against), caption)
+    chart = _chart(points, rule, operation, name, against, narrow=narrow)
+    return Before(chart, _table(points, caption, against), caption)
 
 
 def _done(left: Iterable[OperationLeft]) -> list[_Point]:
@@ -178,7 +126,9 @@ def _rule(operation: str, at: datetime) -> ReviewThreshold | None:
         return None
 
 
-def _chart(points: list[_Point], rule: ReviewThreshold | None, operation: str, name: str, against: str) -> SafeString:
+def _chart(
+    points: list[_Point], rule: ReviewThreshold | None, operation: str, name: str, against: str, *, narrow: bool
+) -> SafeString:
     limits = None
     if rule is not None:
         usual, threshold = rule.usual_millionths / 10_000, rule.threshold_millionths / 10_000
@@ -191,6 +141,7 @@ def _chart(points: list[_Point], rule: ReviewThreshold | None, operation: str, n
         limits=limits,
         quantity=f"Percent of {against}: missing upwards, over downwards",
         unit=f"percent of {against}",
+        **({"width": NARROW} if narrow else {}),
     )
 
 
@@ -224,8 +175,12 @@ def _table(points: list[_Point], caption: str, against: str) -> Table:
     )
 
 
-def correction(record_kind: str, record: str, suggested: list[tuple[str, str]]) -> Link:
-    """The way to the correction of a record, each suggestion filled in beside what was written; nothing is changed."""
+def correction(record_kind: str, record: str, suggested: list[tuple[str, str]], *, enquiry: str = "") -> Link:
+    """The way to the correction of a record, each suggestion filled in beside what was written; nothing is changed.
+
+    Whoever corrects it comes back to the enquiry named.
+    """
     address = reverse("record_correct", kwargs={"kind": record_kind, "number": record})
-    asked = urlencode([("suggest", f"{name}:{value}") for name, value in suggested])
+    pairs = [("suggest", f"{name}:{value}") for name, value in suggested]
+    asked = urlencode([*pairs, *([("enquiry", enquiry)] if enquiry else [])])
     return Link(f"Correct {record}", f"{address}?{asked}" if asked else address)

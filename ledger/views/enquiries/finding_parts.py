@@ -9,19 +9,16 @@ from distillery.figures import difference, difference_said, lpa, moment, percent
 from distillery.pages import Cell, Column, Fact, Link, Row, Table
 from distillery.plant.models import MICRO
 from ledger.comparing.findings.finding import WATCH, BesideUsual, Finding
+from ledger.comparing.findings.fitting import fit_beside
 from ledger.comparing.findings.likely import CauseLine, Likely
 from ledger.comparing.findings.unseen import Detectability
-from ledger.comparing.statistics.faults.levels import NOT_SEPARATED
-from ledger.enquiries.models import Enquiry
 from ledger.models import Movement
-from ledger.views.enquiries.evidence import correction
 from ledger.views.left_facts import left_facts
 from ledger.views.ways import record_href
 from ledger.words_of_columns import words_of
 
 OR = "or"
 MOST_RECORDS = 8
-MOST_CORRECTIONS = 3
 
 
 def facts_of(one: Finding) -> list[Fact]:
@@ -68,15 +65,8 @@ def beside_usual_facts(one: BesideUsual) -> list[Fact]:
 
 
 def _strength(line: CauseLine, first: CauseLine) -> str:
-    """How well a line of causes explains it beside the first, in words; the statistic itself is in the JSON.
-
-    What the figures cannot tell apart explains it about equally well.
-    """
-    if line is first:
-        return "best"
-    if line.statistic > first.statistic - NOT_SEPARATED:
-        return "about as well"
-    return "less well" if line.statistic > first.statistic / 2 else "much less well"
+    """How well a line of causes explains it beside the first, in words; the statistic itself is in the JSON."""
+    return "best" if line is first else str(fit_beside(line.statistic, first.statistic))
 
 
 def likely_table(one: Finding) -> Table:
@@ -91,8 +81,8 @@ def likely_table(one: Finding) -> Table:
                         Cell(f"{cause.cause[:1].upper()}{cause.cause[1:]}"),
                         Cell(cause.record, href=record_href(cause.record_kind or one.record_kind, cause.record)),
                         Cell(words_of(cause.record_kind or one.record_kind, cause.field).label if cause.field else ""),
-                        Cell(_with_unit(cause, cause.written)),
-                        Cell(_with_unit(cause, cause.would_be)),
+                        Cell(with_unit(cause, cause.written)),
+                        Cell(with_unit(cause, cause.would_be)),
                         Cell(difference(round(cause.leaves_lpa * MICRO))),
                         Cell("" if member else _strength(line, one.lines[0])),
                     ]
@@ -120,7 +110,8 @@ def likely_table(one: Finding) -> Table:
     )
 
 
-def _with_unit(cause: Likely, value: str) -> str:
+def with_unit(cause: Likely, value: str) -> str:
+    """A value of the reading a cause is about, with its unit; '' for none."""
     unit = words_of(cause.record_kind, cause.field).unit if cause.field else ""
     return f"{value} {unit}".strip() if value else ""
 
@@ -159,18 +150,6 @@ def records_of(one: Finding) -> list[tuple[str, str]]:
     asked = {one.found_again, *one.under[:MOST_RECORDS]} - {"", *kinds}
     kinds |= dict(Movement.objects.filter(record_number__in=asked).values_list("record_number", "record_kind"))
     return [(kind, record) for record, kind in kinds.items()][:MOST_RECORDS]
-
-
-def corrections_of(one: Finding | None, enquiry: Enquiry) -> list[Link]:
-    """Ways to correct a record, the best suggestion for each filled in; the record itself without one where none is."""
-    suggested: dict[str, tuple[str, list[tuple[str, str]]]] = {}
-    for cause in one.likely if one is not None else ():
-        if cause.field and cause.would_be and cause.record_kind and len(suggested) < MOST_CORRECTIONS:
-            name = f"{cause.field}@{cause.vessel}" if cause.vessel else cause.field
-            suggested.setdefault(cause.record, (cause.record_kind, [(name, cause.would_be)]))
-    if not suggested:
-        return [correction(enquiry.record_kind, enquiry.record_number, [])]
-    return [correction(kind, record, pairs) for record, (kind, pairs) in suggested.items()]
 
 
 def enquire_link(one: Finding) -> Link:

@@ -14,8 +14,9 @@ from ledger.comparing.findings.finding import Finding
 from ledger.enquiries.looking import NOTHING_TO_COMPARE, try_month
 from ledger.enquiries.standing import by_key, of_period
 from ledger.statements.month import NoSuchPeriod, bounds, known_periods
-from ledger.views.enquiries.evidence import before, readings_table
+from ledger.views.enquiries.evidence import before
 from ledger.views.enquiries.finding_parts import enquire_link, facts_of, likely_table, records_of, told_apart_by
+from ledger.views.enquiries.gauges import gauges_of, readings_table
 from ledger.views.enquiries.leaning import leaning
 from ledger.views.enquiries.parts import enquiry_link
 from ledger.views.lists.findings import (
@@ -111,7 +112,7 @@ def finding(request: HttpRequest, period: str, record: str) -> HttpResponse:
                     "facts": facts_of(one),
                     "likely": likely_table(one),
                     "told_apart_by": told_apart_by(one),
-                    "readings": readings_table(records_of(one)),
+                    "readings": readings_table(gauges_of(records_of(one))),
                     "before": before(one.operation, _until(one), name=f"before-{slugify(one.kind)}"),
                     "leaning": leaning(month, one) if month is not None else [],
                     "not_seen": tried.unseen(one.record),

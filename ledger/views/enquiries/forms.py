@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
@@ -66,8 +67,10 @@ class EnquiryForm(forms.Form):
         return str(self.cleaned_data.get(name) or "").strip()
 
     def mark(self, error: Unanswerable | Refused) -> None:
-        """Puts what is wrong beside its box, or above all where it has none."""
-        self.add_error(error.field if error.field in self.fields else None, error.sentence)
+        """Puts what is wrong beside its box, or above all where it has none; what is wrong with a second person, at
+        the name."""
+        field = "username" if error.field == "second" else error.field
+        self.add_error(field if field in self.fields else None, error.sentence)
 
 
 class AddForm(EnquiryForm):
@@ -120,10 +123,14 @@ class TieForm(EnquiryForm):
 
 
 class ProposalForm(EnquiryForm):
-    """How the enquiry ends. What a known loss needs besides is asked for below."""
+    """How the enquiry ends. What a known loss needs besides is asked for below, and who agrees if they are there."""
 
     ending = forms.ChoiceField(
         label="How it ends", choices=BY_HAND, initial=Ending.LOSS.value, widget=forms.RadioSelect
+    )
+    other = Choice(
+        label="Set off against",
+        help_text="Only where the two are shown to be related: say under Reason what shows it. Both then end together.",
     )
     checked = Box(
         label="What was checked", lines=3, help_text="Which readings, vessels and papers, and what they showed."
@@ -134,15 +141,60 @@ class ProposalForm(EnquiryForm):
     product = Box(label="Product", width=20)
     pure = Box(label="Alcohol", unit="LPA", width=12)
     percent = Box(label="Strength", unit="% vol at 20 °C", width=8)
+    username = Box(label="Name of the second person", width=20)
+    password = Box(
+        label="Password of the second person",
+        width=20,
+        help_text="Or, at an enrolled PC, their PIN.",
+        strip=False,
+        widget=forms.PasswordInput({"autocomplete": "off"}),
+    )
 
     LOSS_BOXES = ("cause", "happened_at", "product", "pure", "percent")
+    SECOND_BOXES = ("username", "password")
 
-    def __init__(self, enquiry: Enquiry, open_ul: int, data: Any = None, initial: Any = None) -> None:
+    def __init__(
+        self, enquiry: Enquiry, open_ul: int, data: Any = None, initial: Any = None, *, others: Sequence[Enquiry] = ()
+    ) -> None:
         super().__init__(data, initial=initial)
         self.open_ul = open_ul
+        self._others = {one.number: one for one in others}
         field = self.fields["cause"]
         assert isinstance(field, forms.ChoiceField)
         field.choices = [("", "choose"), *((name, name) for name in known_causes(enquiry.happened_at))]
+        if others:
+            against = self.fields["other"]
+            assert isinstance(against, forms.ChoiceField)
+            named = ((one.number, f"{one.number}, {one.record_number}: {one.said}") for one in others)
+            against.choices = [("", "choose"), *named]
+        else:
+            del self.fields["other"]
+
+    @property
+    def boxes(self) -> list[forms.BoundField]:
+        """What every ending asks for."""
+        return [one for one in self if one.name not in (*self.LOSS_BOXES, *self.SECOND_BOXES)]
+
+    @property
+    def loss_boxes(self) -> list[forms.BoundField]:
+        """What a known loss asks for besides."""
+        return [self[name] for name in self.LOSS_BOXES]
+
+    @property
+    def second_boxes(self) -> list[forms.BoundField]:
+        """Who agrees here and now."""
+        return [self[name] for name in self.SECOND_BOXES]
+
+    @property
+    def other_enquiry(self) -> Enquiry | None:
+        """The enquiry it is set off against, where one was chosen."""
+        return self._others.get(self.text("other")) if "other" in self.fields else None
+
+    def second(self, request: HttpRequest) -> Person | None:
+        """Who agrees here and now; None where both boxes are blank. Raises Unanswerable where the two do not fit."""
+        self.full_clean()
+        username, password = self.text("username"), str(self.cleaned_data.get("password") or "")
+        return second_person(request, username, password) if username or password else None
 
     def proposal(self) -> Proposal:
         """What was typed, read. Raises Unanswerable for a figure or a time that cannot be read."""
@@ -209,15 +261,14 @@ class SecondForm(EnquiryForm):
     def second(self, request: HttpRequest) -> Person:
         """Who signs. Raises Unanswerable where name and password do not belong together, or too many sign on."""
         self.full_clean()
-        password = str(self.cleaned_data.get("password") or "")
-        try:
-            return proven(request, self.text("username"), password)
-        except ManySigningOn as many:
-            raise Unanswerable(many.sentence, field="password") from many
-        except WrongTry as wrong:
-            raise Unanswerable(wrong.sentence, field="password") from wrong
+        return second_person(request, self.text("username"), str(self.cleaned_data.get("password") or ""))
 
-    def mark(self, error: Unanswerable | Refused) -> None:
-        """What is wrong with the second person stands at the name."""
-        field = "username" if error.field == "second" else error.field
-        self.add_error(field if field in self.fields else None, error.sentence)
+
+def second_person(request: HttpRequest, username: str, password: str) -> Person:
+    """Whoever proves who they are at this PC without taking the pen. Raises Unanswerable."""
+    try:
+        return proven(request, username, password)
+    except ManySigningOn as many:
+        raise Unanswerable(many.sentence, field="password") from many
+    except WrongTry as wrong:
+        raise Unanswerable(wrong.sentence, field="password") from wrong

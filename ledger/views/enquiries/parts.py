@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from typing import Any
 
 from django.urls import reverse
 
@@ -12,27 +11,19 @@ from distillery.pages import ONE_OF_TWO, Cell, Column, Fact, Link, Row, State, T
 from distillery.pages import Kind as Mark
 from distillery.plant.models import MICRO
 from ledger.comparing.findings.finding import Finding
-from ledger.enquiries.balance import Open, by_period, open_of, standing_explanations
+from ledger.enquiries.balance import Open, by_period, standing_explanations
 from ledger.enquiries.covering import GAUGING_OF, covered, shares
-from ledger.enquiries.figures_now import Earlier, earlier_of, figures_now, is_about_a_figure
-from ledger.enquiries.finding_of import look_at
+from ledger.enquiries.figures_now import Earlier, figures_now, is_about_a_figure
 from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent, EnquiryRun, What
 from ledger.enquiries.seen import correction_of
-from ledger.enquiries.standing import Standing, history, proposal_of
+from ledger.enquiries.standing import Standing
 from ledger.enquiries.standing import State as Stands
 from ledger.enquiries.whole import LEAST_CHANGE
 from ledger.models import Movement
 from ledger.periods.calendar import name_of, period_of
-from ledger.views.enquiries.evidence import LAST, before, readings_table
 from ledger.views.enquiries.finding_parts import (
     beside_usual_facts,
-    better_table,
-    corrections_of,
-    likely_table,
-    records_of,
-    told_apart_by,
 )
-from ledger.views.enquiries.leaning import leaning
 from ledger.views.left_facts import left_facts
 from ledger.views.ways import record_href
 
@@ -44,45 +35,6 @@ NOT_FOUND_WORDS = (
 )
 
 
-def page_of(standing: Standing) -> dict[str, Any]:
-    """What the page shows of an enquiry, whoever looks at it."""
-    enquiry = standing.enquiry
-    looked = look_at(enquiry)
-    finding = looked.finding
-    left = open_of(enquiry)
-    runs = covered(enquiry)
-    # What lasts is looked at in all its runs, the newest too.
-    records = [(run.record_kind, run.record_number) for run in runs]
-    records = records or [(enquiry.record_kind, enquiry.record_number)]
-    until = max([enquiry.happened_at, *(run.happened_at for run in runs)])
-    earlier = earlier_of(enquiry.operation, until, LAST)
-    if finding is not None:
-        records = list(dict.fromkeys([*records, *records_of(finding)]))
-    return {
-        "enquiry": enquiry,
-        "standing": standing,
-        "state": state_mark(standing),
-        "facts": _facts_of_the_whole(enquiry, left) if runs else _facts(enquiry, left, earlier, finding),
-        "answer": proposal_facts(standing.decided) if _is_answer(standing) and standing.decided else [],
-        "waits": proposal_of(standing) is not None,
-        "not_found": NOT_FOUND_WORDS if standing.not_found else "",
-        "finding": finding,
-        "likely": likely_table(finding) if finding is not None else None,
-        "told_apart_by": told_apart_by(finding) if finding is not None else [],
-        "under": ", ".join(finding.under) if finding is not None else "",
-        "corrections": corrections_of(finding, enquiry),
-        "not_compared": looked.not_compared,
-        "being_compared": looked.being_compared,
-        "not_seen": looked.not_seen,
-        "better": better_table(looked.not_seen) if looked.not_seen else None,
-        "readings": readings_table(records),
-        "before": before(enquiry.operation, until, earlier=earlier),
-        "leaning": leaning(looked.month, finding) if finding is not None and looked.month is not None else [],
-        "runs": _runs_table(enquiry, left) if runs else None,
-        "events": events_table(enquiry, history(enquiry)),
-    }
-
-
 def state_mark(standing: Standing) -> State | None:
     """How it stands as a mark with its words; an ended one looks like nothing."""
     if standing.state == Stands.OPEN:
@@ -92,11 +44,13 @@ def state_mark(standing: Standing) -> State | None:
     return None
 
 
-def _is_answer(standing: Standing) -> bool:
+def is_answer(standing: Standing) -> bool:
+    """True where what decided it last says how it ends."""
     return standing.decided is not None and bool(standing.decided.ending)
 
 
-def _facts(enquiry: Enquiry, left: Open, earlier: Earlier, finding: Finding | None) -> list[Fact]:
+def facts(enquiry: Enquiry, left: Open, earlier: Earlier, finding: Finding | None) -> list[Fact]:
+    """What an enquiry is about: its record, its difference as it stands, what that is judged by."""
     by = enquiry.opened_by.shown_name if enquiry.opened_by else PROGRAM
     facts = [
         Fact("Record", enquiry.record_number, href=record_href(enquiry.record_kind, enquiry.record_number)),
@@ -140,7 +94,7 @@ def _explained(left: Open) -> list[Fact]:
     ]
 
 
-def _facts_of_the_whole(enquiry: Enquiry, left: Open) -> list[Fact]:
+def facts_of_the_whole(enquiry: Enquiry, left: Open) -> list[Fact]:
     """What an enquiry about a watch is about: all its runs together."""
     runs = covered(enquiry)
     by = enquiry.opened_by.shown_name if enquiry.opened_by else PROGRAM
@@ -158,7 +112,7 @@ def _facts_of_the_whole(enquiry: Enquiry, left: Open) -> list[Fact]:
     return facts
 
 
-def _runs_table(enquiry: Enquiry, left: Open) -> Table:
+def runs_table(enquiry: Enquiry, left: Open) -> Table:
     """The runs it covers, and how much of it is each one's share."""
     share: dict[int, int] = defaultdict(int)
     for one in shares(enquiry, left.left_ul, as_found=True):

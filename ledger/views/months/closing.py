@@ -22,6 +22,7 @@ from distillery.people.roles import CLOSERS, holds, may_write
 from distillery.plant.models import Kind
 from distillery.printing.furniture import grouped
 from distillery.retrying import Busy
+from ledger.enquiries.compared import behind
 from ledger.models import AccountKind
 from ledger.periods.calendar import Calendar, NoSuchPeriod, bounds, closing_of, name_of, request_of
 from ledger.periods.models import CloseRequest, Closing, ClosingBalance
@@ -104,6 +105,7 @@ def close_period(request: HttpRequest, period: str) -> HttpResponse:
             "state": CLOSED if closing is not None else ONE_OF_TWO if pending is not None else OPEN,
             "said": _in_words(name, closing, pending, found),
             "blocks": _blocks(found),
+            "being_compared": closing is None and bool(behind(until=period)),
             "moved": moved,
             "seen": signed.carried(closing_as_seen(period, now=now)) if closing is None else None,
             "settled": not any(one.must for one in found),

@@ -6,7 +6,7 @@ from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
 
-from distillery.figures import difference, lpa, month
+from distillery.figures import ROUNDING, difference, lpa, month
 from distillery.lists.showing import first_file, listed
 from distillery.pages import Cell, Column, Fact, Row, Table
 from distillery.people.models import Person
@@ -51,6 +51,7 @@ def losses(request: HttpRequest) -> HttpResponseBase:
             "periods": periods,
             "name": month(bounds(period)[0]),
             "facts": facts_of_register(register),
+            "rounding": ROUNDING,
             "not_found": [one.enquiry.number for one in register.not_found],
             "causes": _sums(register.by_cause(), "By cause", "Cause"),
             "stages": _sums(register.by_stage(), "By stage", "Stage"),

@@ -64,8 +64,8 @@ def known_table(month: MonthRead) -> Table:
     """What was gauged in the month, what was counted, and what stands by its book."""
     return Table(
         caption="How the closing figures are known",
-        note="gauged: a gauge of the vessel or cask lies in this month, or a cask was weighed as it was filled; seen: a "
-        "stock take saw the cask and did not weigh it",
+        note="gauged: a gauge of the vessel or cask lies in this month, or a cask was weighed as it was filled; "
+        "seen: a stock take saw the cask and did not weigh it",
         columns=(
             Column("Place"),
             Column("Vessels gauged", numeric=True),

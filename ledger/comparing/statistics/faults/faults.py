@@ -24,6 +24,7 @@ from ledger.comparing.statistics.algebra.problem import FaultKind, Hypothesis, P
 from ledger.comparing.statistics.algebra.projection import FollowsFromFound
 from ledger.comparing.statistics.charts.running import first_row_over
 from ledger.comparing.statistics.faults.compensation import JointFit, fit_jointly, weakest
+from ledger.comparing.statistics.faults.levels import NOT_SEPARATED
 from ledger.comparing.statistics.faults.likelihood import FINDING_LEVEL, LikelihoodRatio
 from ledger.comparing.statistics.faults.pairs import masked_pair
 from ledger.comparing.statistics.faults.ranking import (
@@ -75,7 +76,8 @@ class Rebuild(Protocol):
 class Fault:
     """One fault found. `fit` is its part of the joint fit of all faults, in the units of its hypothesis.
 
-    `explanation` is how it stood when found, with all that fit equally well; `rivals` were not separated then.
+    `explanation` is how it stood when found, with all that fit equally well; `rivals` were not separated then, and
+    `apart` is the T by which it led the best of all that was (None where nothing else could be).
     `first_passed` is the row at which T first passed the level (None for one of a masked pair).
     """
 
@@ -86,6 +88,7 @@ class Fault:
     rivals: tuple[Explanation, ...]
     first_passed: str | None
     applied: float
+    apart: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -278,6 +281,8 @@ def _with_joint_fit(fault: Fault, joint: JointFit) -> Fault:
 
 def _fault(chosen: Estimate, explanation: Explanation, ranking: list[Explanation], first_passed: str | None) -> Fault:
     is_reading = chosen.hypothesis.kind is FaultKind.READING
+    floor = explanation.comparable - NOT_SEPARATED
+    beyond = [one.comparable for one in ranking if one.possible and one.comparable < floor]
     return Fault(
         hypothesis=chosen.hypothesis,
         fit=chosen.fit,
@@ -286,6 +291,7 @@ def _fault(chosen: Estimate, explanation: Explanation, ranking: list[Explanation
         rivals=tuple(not_separated(ranking, explanation)),
         first_passed=first_passed,
         applied=_possible_size(chosen.hypothesis, chosen.fit.size) if is_reading else 0.0,
+        apart=explanation.comparable - max(beyond) if beyond else None,
     )
 
 
