@@ -20,9 +20,10 @@ from batches.loading.outcome import BadRows
 from batches.models import Link, Record
 from batches.sheets.register import sheet_of
 from distillery.clock.reading import books_now
+from distillery.plant.models import Cask
 from ledger.models import Balance, Duty, Leg
 
-from .tiny_month import write_folder
+from .tiny_month import changed, write_folder
 
 pytestmark = pytest.mark.django_db
 
@@ -117,7 +118,6 @@ emptying,silo,emptied_at,left_kg
 SE0001,A,2027-03-26T09:00,9000
 """,
 }
-MORE_CASKS = "3/27,barrel,1,200,1A\n4/27,barrel,1,200,1A\n9/19,barrel,1,200,1A\n"
 KINDS = (
     "cask_numbering",
     "cask_receipt",
@@ -142,10 +142,7 @@ KINDS = (
 @pytest.fixture
 def loaded(tmp_path: Path) -> Any:
     try:
-        folder = write_folder(tmp_path, **TABLES)
-        with (folder / "plant" / "empty_casks.csv").open("a", encoding="utf-8") as casks:
-            casks.write(MORE_CASKS)
-        return load_folder(folder)
+        return load_folder(write_folder(tmp_path, **TABLES))
     except BadRows as bad:
         pytest.fail("; ".join(f"{one}" for one in bad.bad))
 
@@ -184,6 +181,21 @@ def test_each_table_is_loaded_and_hangs_together(loaded: Any, capsys: pytest.Cap
     assert givers("MV0001") == set(), "a move posts nothing"
     call_command("verify_ledger", verbosity=1)
     assert "broken" not in capsys.readouterr().out.casefold()
+
+
+def test_casks_that_were_numbered_or_came_full_are_of_the_plant(loaded: Any) -> None:
+    assert loaded.plant["casks of the log"] == 3
+    kinds = {code: Cask.objects.get(vessel__code=code) for code in ("3/27", "4/27", "9/19")}
+    assert {one.kind for one in kinds.values()} == {"barrel"}
+    assert {one.nominal_ul for one in kinds.values()} == {200_000_000}
+    assert kinds["9/19"].fill_number == 1
+
+
+def test_a_fill_of_a_cask_that_nobody_numbered_is_a_slip(tmp_path: Path) -> None:
+    folder = write_folder(tmp_path, cask_fills=changed("cask_fills", "V1,2/27,", "V1,20/27,"))
+    with pytest.raises(BadRows) as bad:
+        load_folder(folder)
+    assert "there is no vessel 20/27 on this site" in str(bad.value.bad[0])
 
 
 def test_the_casks_stand_where_their_records_left_them(loaded: Any) -> None:
