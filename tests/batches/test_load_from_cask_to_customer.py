@@ -6,6 +6,7 @@ The plant is the plain one of `tiny_month`; all figures are invented, everything
 
 from __future__ import annotations
 
+import io
 import json
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,7 @@ from typing import Any
 import pytest
 from django.core.management import call_command
 from django.test import Client
+from pypdf import PdfReader
 
 from batches.casks.standing import before_all
 from batches.loading.load_folder import load_folder
@@ -24,6 +26,7 @@ from distillery.plant.models import Cask
 from ledger.models import Balance, Duty, Leg
 
 from .tiny_month import changed, write_folder
+from .tracing.test_trace_pages import drawn, said
 
 pytestmark = pytest.mark.django_db
 
@@ -220,3 +223,17 @@ def test_each_has_its_list_its_record_and_its_blank_sheet(loaded: Any, manager: 
             assert answer.status_code == 200, address
         assert sheet_of(kind).title.lower() in client.get(f"/records/{kind}/new/").text.lower()
     assert json.loads(client.get("/trace/trace.json", {"ref": "X1"}).content)
+
+
+def test_a_drawn_trace_goes_from_the_casks_to_the_vat(loaded: Any) -> None:
+    heads = said(drawn("X1"), "flow-head")
+    places = [heads.index(one) for one in ("Transfer", "Cask fill", "Cask", "Disgorging")]
+    assert places == sorted(places), heads
+
+
+def test_what_is_judged_against_nothing_has_no_line_of_a_difference(loaded: Any, manager: Any, browser_of: Any) -> None:
+    address = "/records/bulk_removal/BR0001/record.pdf"
+    pages = PdfReader(io.BytesIO(browser_of(manager).get(address).content)).pages
+    text = "\n".join(page.extract_text() for page in pages)
+    assert "Removal of bulk spirit from bond" in text
+    assert "Difference" not in text

@@ -312,6 +312,10 @@ def test_the_bottling_is_traced_both_ways(sheets: Sheets, written: dict[str, str
     page.goto(f"/trace/?ref={written['bottling']}")
     sheets.look()
     said = sheets.text()
+    heads = [one.casefold() for one in page.locator("#flow .flow-head").all_text_contents()]
+    # As the spirit went, not as the steps are listed.
+    went = [heads.index(one) for one in ("cask", "disgorging", "vatting", "reduction", "bottling")]
+    assert went == sorted(went), heads
     for place in ("2022/0001", "2022/0005", written["disgorging"], written["removal"]):
         assert place.casefold() in said
     assert page.request.get(f"/trace/trace.pdf?ref={written['bottling']}").body()[:5] == b"%PDF-"
