@@ -34,6 +34,7 @@ PLACES: Final = (
     HERE / "batches" / "test_closing_machine.py",
     HERE / "batches" / "test_kept_comparison.py",
     HERE / "batches" / "stores" / "test_silo_draws.py",
+    HERE / "batches" / "tracing" / "test_shares_of_random_books.py",
     HERE / "batches" / "stores" / "test_stock_is_conserved.py",
     HERE / "ledger" / "test_state_machine.py",
     HERE / "ledger" / "test_closing_keeps_what_it_finds.py",

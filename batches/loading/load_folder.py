@@ -29,6 +29,7 @@ from batches.loading.readings import COLUMNS, ReadingsLoad
 from batches.loading.tables import BadRow, Table
 from batches.models import Record
 from batches.records import recording
+from batches.records.asking import enter_casks_of_log
 from batches.records.versions import identity_of
 from batches.sheets.sheet import Kind, Problem
 from batches.sheets.site import Site
@@ -159,8 +160,10 @@ class _Load:
         open_accounts(vessel_account(vessel) for vessel in Vessel.objects.exclude(kind=VesselKind.CASK))
         self.loaded.plant = {what: count for what, count in plant.added.items() if count}
         self.loaded.passed_over = plant.passed_over
-        self.site = Site()
         entries = self._entries(tables)
+        if entered := enter_casks_of_log((one.sheet, one.rows) for one in entries):
+            self.loaded.plant["casks of the log"] = entered
+        self.site = Site()
         date_openings(entries)
         self.there = AlreadyThere.among(entries)
         self._already_bad()

@@ -83,10 +83,11 @@ class ToldBy:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class NewCask:
-    """The fields of a line that say what the plant must know of a cask it does not have: its kind, its size."""
+    """The fields that say what the plant must know of a cask it does not have. `by_log`: a row of a log is enough."""
 
     kind: str
     litres: str
+    by_log: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

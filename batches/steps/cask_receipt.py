@@ -131,7 +131,12 @@ SHEET = Sheet(
         one="cask",
         each="cask",
         items=(
-            fields.vessel("cask", "Cask", VesselKind.CASK, new_as=NewCask(kind="cask_kind", litres="nominal_litres")),
+            fields.vessel(
+                "cask",
+                "Cask",
+                VesselKind.CASK,
+                new_as=NewCask(kind="cask_kind", litres="nominal_litres", by_log=True),
+            ),
             fields.text("cask_kind", "Kind of cask", required=False),
             fields.litres("nominal_litres", "Nominal size", decimals=0, usual=("30", "700"), required=False),
             fields.count("fill_number", "Fill", usual=("1", "6"), required=False),

@@ -60,15 +60,15 @@ def set_threshold(
     Shares in percent, 0 to 100; the floor in litres of pure alcohol, from 0. Raises Unsettable.
     """
     row = ReviewThreshold(
-        operation=_said("operation", operation),
+        operation=said_of("operation", operation),
         vessel=vessel.strip(),
         from_day=from_day,
-        usual_millionths=_share("usual_percent", usual_percent),
-        usual_half_width_millionths=_share("usual_half_width_percent", usual_half_width_percent),
-        spread_millionths=_share("spread_percent", spread_percent),
-        threshold_millionths=_share("threshold_percent", threshold_percent),
-        floor_ul=_parts("floor_lpa", floor_lpa, MICROLITRES_A_LITRE),
-        source=_said("source", source),
+        usual_millionths=share("usual_percent", usual_percent),
+        usual_half_width_millionths=share("usual_half_width_percent", usual_half_width_percent),
+        spread_millionths=share("spread_percent", spread_percent),
+        threshold_millionths=share("threshold_percent", threshold_percent),
+        floor_ul=parts("floor_lpa", floor_lpa, MICROLITRES_A_LITRE),
+        source=said_of("source", source),
     )
     return enter(row, person=person, reason=reason)
 
@@ -86,8 +86,8 @@ def set_cask_band(
     reason: str = "",
 ) -> CaskBand:
     """Adds what casks are expected to lose a year, lowest and highest percent, from a day on. Raises Unsettable."""
-    low = _share("low_percent_a_year", low_percent_a_year)
-    high = _share("high_percent_a_year", high_percent_a_year)
+    low = share("low_percent_a_year", low_percent_a_year)
+    high = share("high_percent_a_year", high_percent_a_year)
     if high < low:
         raise Unsettable("high_percent_a_year", "The highest loss a year is below the lowest: exchange the two.")
     row = CaskBand(
@@ -96,7 +96,7 @@ def set_cask_band(
         from_day=from_day,
         low_millionths_a_year=low,
         high_millionths_a_year=high,
-        source=_said("source", source),
+        source=said_of("source", source),
     )
     return enter(row, person=person, reason=reason)
 
@@ -117,7 +117,7 @@ def set_usual_figure(
     Without `expected` another reading or the site's history says what to expect. Raises Unsettable for a name that
     no figure has, and for a spread of nothing.
     """
-    known = UsualFigure.objects.filter(name=_said("name", name)).first()
+    known = UsualFigure.objects.filter(name=said_of("name", name)).first()
     if known is None:
         names = ", ".join(UsualFigure.objects.order_by("name").values_list("name", flat=True).distinct())
         raise Unsettable("name", f"No figure is called {name}; there are: {names}.")
@@ -125,9 +125,9 @@ def set_usual_figure(
         name=known.name,
         from_day=from_day,
         unit=known.unit,
-        expected_millionths=None if expected is None else _parts("expected", expected, MILLIONTHS),
-        spread_millionths=_parts("spread", spread, MILLIONTHS),
-        source=_said("source", source),
+        expected_millionths=None if expected is None else parts("expected", expected, MILLIONTHS),
+        spread_millionths=parts("spread", spread, MILLIONTHS),
+        source=said_of("source", source),
     )
     if not row.spread_millionths:
         raise Unsettable("spread", "A figure that never strays cannot be compared: give a spread above 0.")
@@ -157,8 +157,8 @@ def set_duty_rate(
     """
     if to_day is not None and to_day < from_day:
         raise Unsettable("to_day", "The last day is before the first: exchange the two.")
-    low = _share("strength_from_percent", strength_from_percent)
-    high = _share("strength_to_percent", strength_to_percent)
+    low = share("strength_from_percent", strength_from_percent)
+    high = share("strength_to_percent", strength_to_percent)
     if high < low:
         raise Unsettable("strength_to_percent", "The band of strengths ends below its start: exchange the two.")
     returned.not_returned_upon(
@@ -169,9 +169,9 @@ def set_duty_rate(
         to_day=to_day,
         strength_from_millionths=low,
         strength_to_millionths=high,
-        pence_hundredths_per_lpa=_parts("pounds_per_lpa", pounds_per_lpa, HUNDREDTHS_OF_A_PENNY_A_POUND),
+        pence_hundredths_per_lpa=parts("pounds_per_lpa", pounds_per_lpa, HUNDREDTHS_OF_A_PENNY_A_POUND),
         tax_type=tax_type.strip(),
-        source=_said("source", source),
+        source=said_of("source", source),
     )
     return keep(row, person=person, reason=reason)
 
@@ -193,19 +193,19 @@ def set_rounding_rule(
     For days before the roundings that are known by themselves, or after a change. A day that is returned upon is
     refused as by `set_duty_rate`. Raises Unsettable.
     """
-    named = _said("name", name)
+    named = said_of("name", name)
     names = sorted({rule.name for rule in RULES})
     if named not in names:
         raise Unsettable("name", f"No rounding is called {named}; there are: {', '.join(names)}.")
-    said = _said("way", way).replace(" ", "_")
+    said = said_of("way", way).replace(" ", "_")
     if said not in WAYS:
         raise Unsettable("way", f"{way} is no way of rounding; there are: {', '.join(WAYS)}.")
     row = RoundingRule(
         name=named,
         from_day=from_day,
-        step_millionths=_parts("step", step, MILLIONTHS),
+        step_millionths=parts("step", step, MILLIONTHS),
         way=said,
-        source=_said("source", source),
+        source=said_of("source", source),
     )
     if not row.step_millionths:
         raise Unsettable("step", "A step of 0 rounds to nothing: give the step, such as 0.1.")
@@ -222,10 +222,10 @@ def add_loss_cause(
     *, name: str, from_day: date, source: str, person: Person | None = None, reason: str = ""
 ) -> LossCause:
     """Adds a cause of loss that may be named from a day on. Raises Unsettable if the site has it already."""
-    said = _said("name", name).lower()
+    said = said_of("name", name).lower()
     if LossCause.objects.filter(name=said).exists():
         raise Unsettable("name", f"The cause {said} is on the list already.")
-    cause = LossCause(name=said, from_day=from_day, source=_said("source", source))
+    cause = LossCause(name=said, from_day=from_day, source=said_of("source", source))
     return enter(cause, person=person, reason=reason)
 
 
@@ -237,20 +237,23 @@ def _rate_known(on: date, percent: Decimal) -> bool:
     return True
 
 
-def _said(field: str, text: str) -> str:
+def said_of(field: str, text: str) -> str:
+    """Words that have to be there, without blanks around them. Raises Unsettable."""
     if not text.strip():
         raise Unsettable(field, f"Fill in the {field}: a figure without it cannot be explained later.")
     return text.strip()
 
 
-def _share(field: str, percent: Decimal) -> int:
-    millionths = _parts(field, percent, MILLIONTHS_A_PERCENT)
+def share(field: str, percent: Decimal) -> int:
+    """A percentage of 0 to 100 in millionths. Raises Unsettable."""
+    millionths = parts(field, percent, MILLIONTHS_A_PERCENT)
     if millionths > ONE:
         raise Unsettable(field, f"{figures.percent(percent)} % is more than the whole: give 0 to 100.")
     return millionths
 
 
-def _parts(field: str, figure: Decimal, per_unit: int) -> int:
+def parts(field: str, figure: Decimal, per_unit: int) -> int:
+    """A figure of 0 or more in whole parts, `per_unit` of them a unit. Raises Unsettable."""
     if not figure.is_finite() or figure.adjusted() > LARGEST_POWER_OF_TEN:
         raise Unsettable(field, f"The figure {figure} is larger than can be kept: check it, and write all its digits.")
     try:

@@ -48,13 +48,17 @@ class Asked:
 
 @dataclass(frozen=True, slots=True)
 class Checked:
-    """What a digest belongs to and whether it still agrees: title and way there, the digest worked out now."""
+    """What a digest belongs to and whether it still agrees: title and way there, the digest worked out now.
+
+    `anew`: a page that bears the number which was typed, so that the digest may be that of another page of it.
+    """
 
     title: str
     href: str
     agrees: bool
     digest: str
     sentence: str
+    anew: bool = False
 
 
 Finder = Callable[[Asked], Iterator[Checked]]
@@ -79,6 +83,9 @@ def check(asked: Asked) -> list[Checked]:
     found: list[Checked] = []
     for finder in (_movements, _closings, _books, _months, *FINDERS):
         found += finder(asked)
+    if any(one.agrees for one in found):
+        # One number heads several pages: a record's own, its trace. The paper is the one that agrees.
+        found = [one for one in found if one.agrees or not one.anew]
     return found
 
 
@@ -151,4 +158,4 @@ def printed_page(title: str, href: str, digest: str, asked: Asked, *, since: str
             "The books would print something else on this page today: something was entered, corrected or answered "
             f"since it was printed, or the page is not from these books. {since}".strip()
         )
-    return Checked(title, href, agrees, digest, sentence)
+    return Checked(title, href, agrees, digest, sentence, anew=True)

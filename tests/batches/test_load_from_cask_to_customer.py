@@ -6,6 +6,7 @@ The plant is the plain one of `tiny_month`; all figures are invented, everything
 
 from __future__ import annotations
 
+import io
 import json
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,7 @@ from typing import Any
 import pytest
 from django.core.management import call_command
 from django.test import Client
+from pypdf import PdfReader
 
 from batches.casks.standing import before_all
 from batches.loading.load_folder import load_folder
@@ -20,9 +22,11 @@ from batches.loading.outcome import BadRows
 from batches.models import Link, Record
 from batches.sheets.register import sheet_of
 from distillery.clock.reading import books_now
+from distillery.plant.models import Cask
 from ledger.models import Balance, Duty, Leg
 
-from .tiny_month import write_folder
+from .tiny_month import changed, write_folder
+from .tracing.test_trace_pages import drawn, said
 
 pytestmark = pytest.mark.django_db
 
@@ -117,7 +121,6 @@ emptying,silo,emptied_at,left_kg
 SE0001,A,2027-03-26T09:00,9000
 """,
 }
-MORE_CASKS = "3/27,barrel,1,200,1A\n4/27,barrel,1,200,1A\n9/19,barrel,1,200,1A\n"
 KINDS = (
     "cask_numbering",
     "cask_receipt",
@@ -142,10 +145,7 @@ KINDS = (
 @pytest.fixture
 def loaded(tmp_path: Path) -> Any:
     try:
-        folder = write_folder(tmp_path, **TABLES)
-        with (folder / "plant" / "empty_casks.csv").open("a", encoding="utf-8") as casks:
-            casks.write(MORE_CASKS)
-        return load_folder(folder)
+        return load_folder(write_folder(tmp_path, **TABLES))
     except BadRows as bad:
         pytest.fail("; ".join(f"{one}" for one in bad.bad))
 
@@ -186,6 +186,21 @@ def test_each_table_is_loaded_and_hangs_together(loaded: Any, capsys: pytest.Cap
     assert "broken" not in capsys.readouterr().out.casefold()
 
 
+def test_casks_that_were_numbered_or_came_full_are_of_the_plant(loaded: Any) -> None:
+    assert loaded.plant["casks of the log"] == 3
+    kinds = {code: Cask.objects.get(vessel__code=code) for code in ("3/27", "4/27", "9/19")}
+    assert {one.kind for one in kinds.values()} == {"barrel"}
+    assert {one.nominal_ul for one in kinds.values()} == {200_000_000}
+    assert kinds["9/19"].fill_number == 1
+
+
+def test_a_fill_of_a_cask_that_nobody_numbered_is_a_slip(tmp_path: Path) -> None:
+    folder = write_folder(tmp_path, cask_fills=changed("cask_fills", "V1,2/27,", "V1,20/27,"))
+    with pytest.raises(BadRows) as bad:
+        load_folder(folder)
+    assert "there is no vessel 20/27 on this site" in str(bad.value.bad[0])
+
+
 def test_the_casks_stand_where_their_records_left_them(loaded: Any) -> None:
     stood = before_all(["3/27", "4/27", "9/19"], books_now(), without="")
     assert stood["3/27"].place == "1A, row 4, tier 2"
@@ -208,3 +223,17 @@ def test_each_has_its_list_its_record_and_its_blank_sheet(loaded: Any, manager: 
             assert answer.status_code == 200, address
         assert sheet_of(kind).title.lower() in client.get(f"/records/{kind}/new/").text.lower()
     assert json.loads(client.get("/trace/trace.json", {"ref": "X1"}).content)
+
+
+def test_a_drawn_trace_goes_from_the_casks_to_the_vat(loaded: Any) -> None:
+    heads = said(drawn("X1"), "flow-head")
+    places = [heads.index(one) for one in ("Transfer", "Cask fill", "Cask", "Disgorging")]
+    assert places == sorted(places), heads
+
+
+def test_what_is_judged_against_nothing_has_no_line_of_a_difference(loaded: Any, manager: Any, browser_of: Any) -> None:
+    address = "/records/bulk_removal/BR0001/record.pdf"
+    pages = PdfReader(io.BytesIO(browser_of(manager).get(address).content)).pages
+    text = "\n".join(page.extract_text() for page in pages)
+    assert "Removal of bulk spirit from bond" in text
+    assert "Difference" not in text

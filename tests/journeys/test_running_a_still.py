@@ -11,9 +11,9 @@ from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
-from playwright.sync_api import expect
 
 from distillery.management.demonstration import GUESTS
+from tests.journeys.at_the_page import clock_of, gauge, keep_as_typed, typed
 
 # Worked out from nothing: dips and strengths of the size that this still is charged with.
 CHARGE = {
@@ -50,20 +50,6 @@ class Keys:
         self.page.keyboard.press(key)
 
 
-def clock_of(page: Any) -> datetime:
-    shown = page.locator(".books-clock time").get_attribute("datetime")
-    return datetime.fromisoformat(shown)
-
-
-def typed(at: datetime) -> str:
-    return f"{at:%Y-%m-%d %H:%M}"
-
-
-def gauge(page: Any, prefix: str, values: tuple[str, str, str]) -> None:
-    for part, value in zip(("dip_mm", "celsius", "hydrometer_percent"), values, strict=True):
-        page.locator(f"[name={prefix}_{part}]").fill(value)
-
-
 def charge(page: Any, hours_ago: float, gauges: dict[str, tuple[str, str, str]]) -> datetime:
     """Charges the spirit still by its sheet; gives when."""
     page.goto("/records/spirit_run/new/")
@@ -77,16 +63,6 @@ def charge(page: Any, hours_ago: float, gauges: dict[str, tuple[str, str, str]])
     keep_as_typed(page)
     page.wait_for_url(re.compile("/running/$"))
     return at
-
-
-def keep_as_typed(page: Any) -> None:
-    """Answers what is asked before saving with what was typed."""
-    while (question := page.locator(".question")).count():
-        said = question.first.inner_text()
-        question.first.get_by_role("button").first.click()
-        # Addresses change without a new page, so the answer is known by what it says.
-        expect(page.locator(".question").filter(has_text=said.splitlines()[0])).to_have_count(0)
-        page.locator("h1").first.wait_for()
 
 
 @pytest.fixture

@@ -3,7 +3,7 @@
 The long way saves every record with its versions, seals and sums; for hundreds of months that takes hours. Here each
 row is read by the same sheet and turned into gauges, flows and figures by the same step, and these go to the comparing
 as they would come out of the ledger. Nothing is written but the plant, and that is rolled back. What a step asks of
-the ledger itself (the filling of a cask that is weighed again) is told from the rows before.
+the ledger itself (what a cask holds, and how it was filled) is told from the rows before.
 """
 
 from collections.abc import Iterator
@@ -25,17 +25,20 @@ from batches.sheets.site import Site
 from batches.sheets.typed.read_sheet import read_sheet
 from batches.steps import regauge
 from batches.steps.shared import books
+from distillery.plant.models import Vessel
 from ledger.comparing.compare import Comparison, compare
 from ledger.comparing.observations.from_ledger import make_log
 from ledger.comparing.observations.observed import Log
 from ledger.models import Account, AccountKind, Figure, Gauge, MeasuredFlow, Movement, MovementKind
 from ledger.periods.calendar import bounds
 from ledger.posting.accounts import AccountRef
-from ledger.posting.drafts import Moved, Taken
+from ledger.posting.drafts import Book, Emptied, Line, Moved, Taken
 from ledger.posting.legs import PLACES
 from ledger.posting.rows import figure_row, flow_row, gauge_row, judge_against
 
 from .judging import rows_of
+
+NOTHING = Book(0, 0)
 
 
 class ShortSite(Site):
@@ -70,6 +73,9 @@ class ShortLoad(loading._Load):
         self.taken: list[Figure] = []
         self.accounts: dict[str, Account] = {}
         self.fillings: dict[str, SimpleNamespace] = {}
+        self.books: dict[str, Book] = {}
+        # Of each account when it was last measured, and what it held then less what was drawn from it since.
+        self.measured: dict[str, tuple[datetime, int]] = {}
         self.series: dict[str, str] = {}
         self.sources: set[str] = set()
         self.number = 0
@@ -116,6 +122,8 @@ class ShortLoad(loading._Load):
                 measure.pk, measure.movement = len(self.measures) + 1, movement
                 self.measures.append(measure)
                 self._note_filling(one, event.happened_at)
+            if one is not None:
+                self._note_book(one, event.happened_at)
         for line, figure in enumerate(posting.figures):
             kept = figure_row(movement, line, figure)
             kept.movement = movement
@@ -135,6 +143,35 @@ class ShortLoad(loading._Load):
             mass_g=quantity.mass_g,
         )
 
+    def _note_book(self, line: Line, at: datetime) -> None:
+        """What the accounts of one line hold after it."""
+        if isinstance(line, Taken):
+            quantity, code = line.gauge.quantity, line.gauge.vessel_account.code
+            self.books[code] = Book(quantity.pure_ul, quantity.mass_g)
+            self.measured[code] = (at, quantity.pure_ul)
+        elif isinstance(line, Emptied):
+            self.books[line.account.code] = NOTHING
+        else:
+            for code, sign in ((line.giver.code, -1), (line.taker.code, 1)):
+                held, moved = self.books.get(code, NOTHING), line.quantity
+                self.books[code] = Book(held.pure_ul + sign * moved.pure_ul, held.mass_g + sign * moved.mass_g)
+            if line.taker.code not in self.measured or self.books[line.taker.code].pure_ul == line.quantity.pure_ul:
+                self.measured[line.taker.code] = (at, line.quantity.pure_ul)
+            # What evaporates is a loss of the cask's own and counts towards what was expected of it.
+            if line.taker.kind != AccountKind.LOSS and line.giver.code in self.measured:
+                since, held_ul = self.measured[line.giver.code]
+                self.measured[line.giver.code] = (since, held_ul - line.quantity.pure_ul)
+
+    def book_before(self, account: AccountRef, at: datetime) -> Book:
+        """What an account holds by the rows before."""
+        return self.books.get(account.code, NOTHING)
+
+    def last_measured(
+        self, account: AccountRef, cask: Vessel, at: datetime, without: str
+    ) -> tuple[datetime, int] | None:
+        """When a cask was last gauged or filled, and what of it was not drawn since."""
+        return self.measured.get(account.code)
+
 
 def _with(gauge: Gauge, account: Account, movement: Movement) -> Gauge:
     gauge.pk, gauge.account, gauge.movement = gauge.position, account, movement
@@ -151,6 +188,8 @@ def short_load(folder: Path) -> Iterator[ShortLoad]:
             patched.enter_context(
                 mock.patch.object(module, "filling_of", lambda vessel, at: load.fillings.get(f"vessel:{vessel.code}"))
             )
+        patched.enter_context(mock.patch.object(books, "book_before", load.book_before))
+        patched.enter_context(mock.patch.object(books, "_last_measured", load.last_measured))
         load.run()
         if load.bad:
             raise ValueError(f"{folder}: {load.bad[:3]}")

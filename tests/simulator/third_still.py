@@ -139,8 +139,13 @@ class ThirdStill:
         if month.must_wait((vat.code,), self.bottle, vat, kind):
             return
         label, nominal = habits.label_percent[kind], 10.0 * habits.bottle_centilitres
-        if vat.contents.is_empty or vat.contents.percent > label + 0.3:
+        if vat.contents.is_empty:
             return
+        if vat.contents.percent > label + 0.3:
+            if vat.code not in month.plant.bottling_vats.values():
+                return
+            # What was left of a stronger product in a vat that two share: brought to the strength of the label first.
+            reduce(month, vat, label)
         mean_fill = nominal + rng.uniform(0.1, 1.0)
         litres = vat.contents.litres()
         share_lost = habits.bottling_share * rng.uniform(0.85, 1.15)

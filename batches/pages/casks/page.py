@@ -32,7 +32,7 @@ from ledger.views.ways import account_href
 def cask(request: HttpRequest, code: str) -> HttpResponseBase:
     """One cask: what is in it, since when, where that came from, and all that was written about it."""
     vessel = _cask_or_404(code)
-    account, held = _held(vessel)
+    account, held = held_of(vessel)
     taken = Gauge.objects.standing().filter(account=account).select_related("movement")
     gauges = listed(request, CaskGaugeTable, taken, prefix="gauges")
     life = listed(request, LifeTable, life_of(vessel), prefix="life")
@@ -62,7 +62,7 @@ def cask(request: HttpRequest, code: str) -> HttpResponseBase:
 def cask_print(request: HttpRequest, code: str) -> HttpResponse:
     """The same on paper, with every change of the cask."""
     vessel = _cask_or_404(code)
-    account, held = _held(vessel)
+    account, held = held_of(vessel)
     printed = cask_pdf(vessel, account, held, printed_at=timezone.now(), printed_by=signed_on(request).shown_name)
     response = HttpResponse(printed, content_type="application/pdf")
     response["Content-Disposition"] = f'inline; filename="cask-{vessel.code.replace("/", "-")}.pdf"'
@@ -76,6 +76,6 @@ def _cask_or_404(code: str) -> Vessel:
     return vessel
 
 
-def _held(vessel: Vessel) -> tuple[Account | None, Holding | None]:
+def held_of(vessel: Vessel) -> tuple[Account | None, Holding | None]:
     account = Account.objects.filter(vessel=vessel).first()
     return account, holdings(Account.objects.filter(pk=account.pk))[0] if account else None

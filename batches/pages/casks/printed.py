@@ -41,17 +41,9 @@ def cask_pdf(
 ) -> bytes:
     """The PDF, upright."""
     facts, life, changes = facts_of(vessel, held), LifeTable(life_of(vessel)), changes_of(vessel)
-    taken = Gauge.objects.standing().filter(account=account).select_related("movement").order_by("-happened_at")
-    gauges = CaskGaugeTable(list(taken))
-    digest = digest_of(
-        {
-            "cask": vessel.code,
-            "facts": [asdict(one) for one in facts if one.label != AGE],
-            "life": [[cell.text for cell in row.cells] for row in life.whole().rows],
-            "gauges": [[cell.text for cell in row.cells] for row in gauges.whole().rows],
-            "changes": [list(one) for one in changes],
-        }
-    )
+    taken = gauges_of(account)
+    gauges = CaskGaugeTable(taken)
+    digest = cask_digest(vessel, account, held)
     drawn = years_of(vessel, account, list(reversed(taken)))
     blocks: list[Block] = [
         ItemList(tuple(Item(one.label, _value(one)) for one in facts)),
@@ -70,6 +62,26 @@ def cask_pdf(
     number = f"{vessel.code}, {figures.day(day, year=True)}"
     furniture = Furniture(site(), TITLE, number, 0, impression(printed_at, printed_by), digest)
     return print_document([Part(furniture, blocks)])
+
+
+def gauges_of(account: Account | None) -> list[Gauge]:
+    """The gauges of a cask that stand, the newest first."""
+    taken = Gauge.objects.standing().filter(account=account).select_related("movement")
+    return list(taken.order_by("-happened_at"))
+
+
+def cask_digest(vessel: Vessel, account: Account | None, held: Holding | None) -> str:
+    """The digest at the foot of it: of all that it says but the age, which grows by itself."""
+    life, gauges = LifeTable(life_of(vessel)), CaskGaugeTable(gauges_of(account))
+    return digest_of(
+        {
+            "cask": vessel.code,
+            "facts": [asdict(one) for one in facts_of(vessel, held) if one.label != AGE],
+            "life": [[cell.text for cell in row.cells] for row in life.whole().rows],
+            "gauges": [[cell.text for cell in row.cells] for row in gauges.whole().rows],
+            "changes": [list(one) for one in changes_of(vessel)],
+        }
+    )
 
 
 def changes_of(vessel: Vessel) -> list[tuple[str, ...]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 from batches.pages.recalling.facts import facts_of
@@ -26,16 +26,8 @@ TITLE = "What it touched"
 
 def recall_pdf(trace: Trace, found: Found, standing: Recall | None, *, printed_at: datetime, printed_by: str) -> bytes:
     """The PDF, landscape."""
-    tables: list[HouseTable] = [
-        LeftTable(found.left),
-        InStockTable(found.in_stock),
-        BottledTable(found.bottled),
-        InPlaceTable(found.in_places),
-        OtherTable(found.others),
-    ]
-    facts = facts_of(found)
-    said = shown_of(standing) if standing is not None else {"Recalled": "no"}
-    digest = digest_of({**said, **{one.name: _lines(one) for one in tables}})
+    tables, facts, said = _tables(found), facts_of(found), _said(standing)
+    digest = recall_digest(found, standing)
     blocks: list[Block] = [
         Paragraph(as_the_books_stood()),
         ItemList(tuple(Item(label, text) for label, text in said.items()), across=1),
@@ -47,6 +39,25 @@ def recall_pdf(trace: Trace, found: Found, standing: Recall | None, *, printed_a
     blocks += [*pictures_of(trace, AHEAD, "What came of it"), digest_statement(digest)]
     furniture = Furniture(site(), TITLE, trace.start.ref, 0, impression(printed_at, printed_by), digest)
     return print_document([Part(furniture, blocks, landscape=True)])
+
+
+def recall_digest(found: Found, standing: Recall | None) -> str:
+    """The digest at the foot of it: of what was said of the recall, and of every line of its lists."""
+    return digest_of({**_said(standing), **{one.name: _lines(one) for one in _tables(found)}})
+
+
+def _tables(found: Found) -> list[HouseTable]:
+    return [
+        LeftTable(found.left),
+        InStockTable(found.in_stock),
+        BottledTable(found.bottled),
+        InPlaceTable(found.in_places),
+        OtherTable(found.others),
+    ]
+
+
+def _said(standing: Recall | None) -> Mapping[str, str]:
+    return shown_of(standing) if standing is not None else {"Recalled": "no"}
 
 
 def _figure(fact: pages.Fact) -> str:

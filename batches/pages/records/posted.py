@@ -196,7 +196,8 @@ def _differences(
     ]
     for name, one in own.items():
         found += found_facts(name, one)
-    if left is not None:
+    # What is judged against nothing, as a removal by dips, has a line only where it leaves something.
+    if left is not None and (left.judged_against or left.difference_ul or left.explained_ul):
         found += left_facts(
             left.difference_ul,
             left.explained_ul,

@@ -36,6 +36,8 @@ ASKED, UNKNOWN = "asked", "unknown"
 BEHIND, AHEAD = "behind", "ahead"
 CASK, VESSEL, STOCK, NOT_KNOWN = "Cask", "Vessel", "Bottled stock", "Not known"
 LAST: Final = 1_000.0
+# A column: whether it stands behind one of casks, its place in the order of the process, its title.
+_Column = tuple[bool, float, str]
 
 
 @dataclass(slots=True)
@@ -206,11 +208,13 @@ def _lay(
 ) -> None:
     """Columns and bands of one side, the smallest places of a crowded column folded into one."""
     matured = _behind_a_cask(side)
-    by_column: dict[tuple[bool, float, str], list[str]] = defaultdict(list)
-    for key, (order, title) in side.titles.items():
-        by_column[key in matured, order, title].append(key)
+    column_of = {key: (key in matured, order, title) for key, (order, title) in side.titles.items()}
+    by_column: dict[_Column, list[str]] = defaultdict(list)
+    for key, column in column_of.items():
+        by_column[column].append(key)
     folded: dict[str, str] = {}
-    for (after, _order, title), keys in sorted(by_column.items()):
+    for column in _in_order(side, column_of):
+        (after, _order, title), keys = column, by_column[column]
         name = f"{side.name}-{title}{' again' if after else ''}".lower().replace(" ", "-")
         ranked = sorted(keys, key=lambda key: (-side.shares[key], side.labels[key]))
         most = MOST_OPENED if name in opened else MOST
@@ -232,6 +236,23 @@ def _lay(
     for (giver, taker), share in side.bands.items():
         joined[folded.get(giver, giver), folded.get(taker, taker)] += share
     bands += [FlowBand(giver, taker, share) for (giver, taker), share in joined.items()]
+
+
+def _in_order(side: _Side, column_of: Mapping[str, _Column]) -> list[_Column]:
+    """The columns in the order of the process, but none before one that gives it more than it takes from it.
+
+    What is vatted may come from a still or out of casks. Where that goes round, the order of the process stands.
+    """
+    passed: dict[tuple[_Column, _Column], float] = defaultdict(float)
+    for (giver, taker), share in side.bands.items():
+        if giver in column_of and taker in column_of:
+            passed[column_of[giver], column_of[taker]] += share
+    waiting, found = sorted(set(column_of.values())), []
+    while waiting:
+        free = (one for one in waiting if not any(passed[other, one] > passed[one, other] for other in waiting))
+        found.append(next(free, waiting[0]))
+        waiting.remove(found[-1])
+    return found
 
 
 def _parted(ranked: list[str], most: int, seen: int) -> tuple[list[str], list[str]]:

@@ -28,7 +28,7 @@ MIXED: Final = "Contents of a vessel are taken as well mixed: whatever leaves it
 
 def trace_pdf(trace: Trace, *, printed_at: datetime, printed_by: str) -> bytes:
     """The PDF, landscape."""
-    digest = digest_of(as_document(trace))
+    digest = trace_digest(trace)
     blocks: list[Block] = [Paragraph(as_the_books_stood()), Paragraph(MIXED)]
     for side, caption in ((BEHIND, "What lies behind it"), (AHEAD, "What came of it")):
         blocks += pictures_of(trace, side, caption)
@@ -38,6 +38,11 @@ def trace_pdf(trace: Trace, *, printed_at: datetime, printed_by: str) -> bytes:
     blocks += [*list_blocks(AheadTable(in_order(trace.forward))), digest_statement(digest)]
     furniture = Furniture(site(), "Trace", trace.start.ref, 0, impression(printed_at, printed_by), digest)
     return print_document([Part(furniture, blocks, landscape=True)])
+
+
+def trace_digest(trace: Trace) -> str:
+    """The digest at the foot of it: of its figures, not of how they are drawn."""
+    return digest_of(as_document(trace))
 
 
 def pictures_of(trace: Trace, side: str, caption: str) -> list[Picture]:

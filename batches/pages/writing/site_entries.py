@@ -1,10 +1,12 @@
-"""Forms of the site page: a duty rate and a rounding of the law, entered with the day they start and their source.
+"""Forms of the site page: a duty rate, a rounding of the law, what packages and sizes of bottle are held to, each with
+the day it starts and its source.
 
 A day whose month is closed is refused, with what to do instead.
 """
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -22,6 +24,8 @@ from distillery.plant.forms.boxes import Day, Figure, PlantForm, Words
 from distillery.rules import setting
 from distillery.rules.returned import ReturnedUpon
 from distillery.rules.setting import Unsettable
+from distillery.rules.setting_packaged import Band, set_nominal_quantities, set_package_errors
+from distillery.typed import NotAFigure, figure
 
 KEPT = "Earlier figures stay as they are and hold for the days before. The law and the officer decide."
 
@@ -30,6 +34,8 @@ class FigureForm(PlantForm):
     """A form whose figure is kept by `distillery.rules.setting`; its sentence stands beside the box it refuses."""
 
     kept = KEPT
+
+    reason = Words("Why", required=False, help_text="In a few words; it is kept with your name and the time.")
 
     def keep(self, person: Person) -> str:
         try:
@@ -40,9 +46,8 @@ class FigureForm(PlantForm):
 
 
 class RateForm(FigureForm):
-    """A rate or a rounding: entered ahead of its day with who, when and why, and never edited afterwards."""
+    """A rate or a rounding: entered ahead of its day, and never edited afterwards."""
 
-    reason = Words("Why", required=False, help_text="In a few words; it is kept with your name and the time.")
     # Asked once it is refused for a closed month on which none was known.
     owed_later = forms.BooleanField(
         label="It held in the closed month: what is owed for that goes on the next return as under-declared",
@@ -127,7 +132,84 @@ class RoundingForm(RateForm):
         return f"Rounding entered; it holds from {figures.day(row.from_day, year=True)}."
 
 
-ENTRIES: dict[str, type[FigureForm]] = {"duty_rate_new": DutyRateForm, "rounding_rule_new": RoundingForm}
+class PackageErrorForm(FigureForm):
+    """Tolerable negative errors of packages, the whole table of a day."""
+
+    title = "Enter what may be missing of one package"
+    lead = (
+        "The whole table as it is enacted, from one day on: what may be missing of one package by its nominal "
+        "quantity. The packers' rules of a bottling are checked by the table of its day."
+    )
+    submit = "Save table"
+    field_order = ("from_day", "bands", "source")
+
+    from_day = Day("In force from")
+    bands = forms.CharField(
+        label="Bands",
+        max_length=4000,
+        widget=forms.Textarea(attrs={"rows": 10, "cols": 32, "autocomplete": "off", "spellcheck": "false"}),
+        help_text="A line for each: from and to in mL, then what may be missing with % or mL. Such as 200 300 9 mL; "
+        "the last one ends with -, which is without end: 15000 - 1 %.",
+        error_messages={"required": "Write at least one band with what may be missing."},
+    )
+    source = Words("Source", help_text="Law or notice, with its date.")
+
+    def clean_bands(self) -> list[Band]:
+        """Each line as a band."""
+        return [_band(line) for line in self.cleaned_data["bands"].splitlines() if line.strip()]
+
+    def enter(self, person: Person) -> str:
+        row = set_package_errors(**self.cleaned_data, person=person)
+        return f"Table entered; it holds from {figures.day(row.from_day, year=True)}."
+
+
+class BottleSizesForm(FigureForm):
+    """Sizes of bottle in which spirits may be sold, all that hold from a day."""
+
+    title = "Enter sizes of bottle for spirits"
+    lead = "All sizes that may be sold from one day on. Between two quantities only these; below and above any size."
+    submit = "Save sizes"
+    field_order = ("from_day", "sizes", "listed_from_ml", "listed_to_ml", "source")
+
+    from_day = Day("In force from")
+    sizes = Words("Sizes that may be sold", help_text="mL, with blanks between them, such as 350 500 700.")
+    listed_from_ml = Figure("Listed sizes alone from", "mL")
+    listed_to_ml = Figure("Listed sizes alone to", "mL")
+    source = Words("Source", help_text="Law or notice, with its date.")
+
+    def clean_sizes(self) -> list[Decimal]:
+        """The sizes one by one, mL."""
+        return [_figure(one) for one in self.cleaned_data["sizes"].replace(";", " ").split()]
+
+    def enter(self, person: Person) -> str:
+        row = set_nominal_quantities(**self.cleaned_data, person=person)
+        return f"Sizes entered; they hold from {figures.day(row.from_day, year=True)}."
+
+
+def _band(line: str) -> Band:
+    words = line.replace("%", " % ").split()
+    if len(words) != 4 or words[3].casefold() not in ("%", "ml"):
+        said = f"'{line.strip()}' is no band: write from, to and what may be missing, such as 200 300 9 mL."
+        raise forms.ValidationError(said)
+    low, high, error = (None if word == "-" else _figure(word) for word in words[:3])
+    if low is None or error is None:
+        raise forms.ValidationError(f"'{line.strip()}' lacks a figure: only the end of a band may be -.")
+    return Band(low, high, error if words[3] == "%" else None, None if words[3] == "%" else error)
+
+
+def _figure(text: str) -> Decimal:
+    try:
+        return figure(text)
+    except NotAFigure as refused:
+        raise forms.ValidationError(f"{text}: {refused}") from refused
+
+
+ENTRIES: dict[str, type[FigureForm]] = {
+    "duty_rate_new": DutyRateForm,
+    "rounding_rule_new": RoundingForm,
+    "package_errors_new": PackageErrorForm,
+    "bottle_sizes_new": BottleSizesForm,
+}
 
 
 @needs(PLANT_KEEPERS)

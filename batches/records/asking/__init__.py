@@ -6,7 +6,7 @@ is kept as typed goes into the record with a remark. Tables are not asked: what 
 
 from batches.records.asking.figures import ask_about_figures
 from batches.records.asking.late import ask_why_late, ask_why_readings_late, is_late
-from batches.records.asking.new_casks import ask_about_new_casks, enter_new_casks
+from batches.records.asking.new_casks import ask_about_new_casks, enter_casks_of_log, enter_new_casks
 from batches.records.asking.questions import Asked, Question, Sure, Why
 from batches.records.asking.readings import Along, Before, During, ask_about_readings
 from batches.records.asking.same_minute import ask_about_same_minute
@@ -27,6 +27,7 @@ __all__ = [
     "ask_about_times",
     "ask_why_late",
     "ask_why_readings_late",
+    "enter_casks_of_log",
     "enter_new_casks",
     "is_late",
 ]

@@ -6,7 +6,7 @@ in a cask's number would make a cask that there is not, so it is entered only wh
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -56,6 +56,22 @@ def enter_new_casks(sheet: Sheet, rows: Sequence[Mapping[str, str]], site: Site,
     if not found or _question(declared, found).key not in sure:
         return 0
     return keeping.add_casks(_cask(one) for one in found)
+
+
+def enter_casks_of_log(records: Iterable[tuple[Sheet, Sequence[Mapping[str, str]]]]) -> int:
+    """Enters the casks that a log's records bring and the plant does not have, by their lines; gives how many.
+
+    Only where the sheet is for that: a fill that names a cask nobody numbered has a slip of the pen.
+    """
+    brought: dict[str, tuple[Sheet, list[Mapping[str, str]]]] = {}
+    for sheet, rows in records:
+        declared = _declared(sheet)
+        if declared is not None and declared.new_as is not None and declared.new_as.by_log:
+            brought.setdefault(sheet.kind, (sheet, []))[1].extend(rows)
+    # One kind after the other, so that a cask that two of them name is entered once.
+    return sum(
+        keeping.add_casks(_cask(one) for one in unknown_casks(sheet, rows, Site())) for sheet, rows in brought.values()
+    )
 
 
 def unknown_casks(sheet: Sheet, rows: Sequence[Mapping[str, str]], site: Site) -> list[Unknown]:

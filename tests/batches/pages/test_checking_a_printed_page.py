@@ -13,6 +13,7 @@ from django.urls import reverse
 from pypdf import PdfReader
 
 from batches.models import Record, Version
+from batches.recalls.recalling import recall
 from batches.records import recording
 from distillery.guards import remove
 from distillery.people.models import Person
@@ -124,6 +125,32 @@ class TestDigests:
         assert AGREES in asked(reader, foot, "MS-2027-03")
         assert APART in asked(reader, "0123456789abcdef", "MS-2027-03")
         assert "No such digest" in asked(reader, foot, "MS-2027-99")
+
+    @pytest.mark.parametrize(
+        ("address", "number"),
+        [
+            ("/trace/trace.pdf?ref=BO0001", "BO0001"),
+            ("/recalls/touched/recall.pdf?ref=M001", "m001"),
+            ("/casks/2022/0001/cask.pdf", "2022/0001, Fri 2 Apr 2027"),
+        ],
+    )
+    def test_the_foot_of_what_was_traced_or_said_of_a_cask_agrees(
+        self, loaded_month, reader: Client, address: str, number: str
+    ) -> None:
+        foot = foot_of(reader, address)
+        page = asked(reader, foot, number)
+        assert AGREES in page
+        assert APART not in page
+        assert "type the number" in asked(reader, foot)
+        assert APART in asked(reader, "0123456789abcdef", number)
+
+    def test_the_foot_of_what_something_touched_agrees_until_it_is_recalled(
+        self, loaded_month, reader: Client, staff: Person
+    ) -> None:
+        foot = foot_of(reader, "/recalls/touched/recall.pdf?ref=M001")
+        recall("M001", person=staff, reason="beetles in the sack")
+        assert APART in asked(reader, foot, "M001")
+        assert AGREES in asked(reader, foot_of(reader, "/recalls/touched/recall.pdf?ref=M001"), "M001")
 
 
 class TestExport:
