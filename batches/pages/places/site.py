@@ -11,6 +11,7 @@ from django.db.models import Count, Max
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import render
 
+from batches.pages.bringing.views import bring_in
 from batches.pages.places.rule_tables import (
     BandTable,
     CountedCasksTable,
@@ -30,7 +31,7 @@ from distillery.lists.tables import HouseTable
 from distillery.pen.pcs import pc_of
 from distillery.pen.tables import pen_lists
 from distillery.people.models import Person
-from distillery.people.roles import PLANT_KEEPERS, needs
+from distillery.people.roles import PLANT_KEEPERS, may_open, needs
 from distillery.plant.lookup import FIXED
 from distillery.plant.models import Cask, Vessel
 from distillery.rules.in_force import rounding_rules
@@ -71,6 +72,10 @@ def site(request: HttpRequest) -> HttpResponseBase:
     lists = [listed(request, kind, rows, prefix=kind.name) for kind, rows in every]
     if (file := first_file(*lists)) is not None:
         return file
-    return render(
-        request, "batches/site.html", {"area": "site", "lists": [one.table for one in lists], "pc": pc_of(request)}
-    )
+    shown = {
+        "area": "site",
+        "lists": [one.table for one in lists],
+        "pc": pc_of(request),
+        "may_bring_in": may_open(request.user, bring_in),
+    }
+    return render(request, "batches/site.html", shown)
