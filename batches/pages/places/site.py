@@ -45,6 +45,7 @@ from distillery.rules.models import (
     ReviewThreshold,
     UsualFigure,
 )
+from distillery.tokens.views import tokens
 
 
 @needs(PLANT_KEEPERS)
@@ -76,6 +77,7 @@ def site(request: HttpRequest) -> HttpResponseBase:
         "area": "site",
         "lists": [one.table for one in lists],
         "pc": pc_of(request),
+        "may_make_tokens": may_open(request.user, tokens),
         "may_bring_in": may_open(request.user, bring_in),
     }
     return render(request, "batches/site.html", shown)
