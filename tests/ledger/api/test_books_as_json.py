@@ -84,6 +84,10 @@ class TestRefused:
     def test_no_such_address(self, token, address):
         assert "no such address" in self.sentence(ask(token, address), 404)
 
+    def test_a_character_that_no_text_holds(self, token):
+        answer = Client().get("/api/months/%00", headers={"Authorization": f"Bearer {token}"})
+        assert "NUL" in self.sentence(answer, 400)
+
     def test_no_such_period(self, token):
         for period in ("2027-13", "march", "'; --"):
             assert self.sentence(ask(token, f"months/{period}"), 404)
