@@ -18,6 +18,7 @@ class BatchesConfig(AppConfig):
         from batches.cleaned import cleanings_told
         from batches.distilling.told_of_months import not_written_told, yields_told
         from batches.guards import batches_guards
+        from batches.loading.workbook.long_work import BRINGING, TRYING
         from batches.pages.recalling.said import recalls_in, ways_of_account
         from batches.pages.running.locked import standing_of_runs
         from batches.records.submit_once import written_of
@@ -26,6 +27,7 @@ class BatchesConfig(AppConfig):
         from batches.steps import STEPS  # noqa: F401
         from batches.tracing.working import washbacks_at_work
         from distillery.drafts.keeping import WRITTEN
+        from distillery.jobs.kinds import register
         from distillery.pen.locked import TOLD as TOLD_WHEN_LOCKED
         from distillery.trail.checks import watch
         from distillery.trail.kept import keep
@@ -66,4 +68,6 @@ class BatchesConfig(AppConfig):
         CLEANED.append(cleanings_told)
         YIELDS.append(yields_told)
         NOT_WRITTEN.append(not_written_told)
+        register(TRYING)
+        register(BRINGING)
         MORE.append(More(VERSIONS, lines, HASHED))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.urls import URLPattern, URLResolver, path
 
 from batches.pages.board import views as board
+from batches.pages.bringing import views as bringing
 from batches.pages.casks import lying
 from batches.pages.casks import page as cask_page
 from batches.pages.casks.kept import warehouses_kept
@@ -97,6 +98,10 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path(f"{TAKE}stock-take.pdf", counting.take_pdf, name="stock_take_pdf"),
     path(f"{TAKE}counting-sheets.pdf", counting.take_sheets, name="stock_take_sheets"),
     path("site/", site.site, name="site"),
+    path("site/bring-in/", bringing.bring_in, name="bring_in"),
+    path("site/bring-in/template/", bringing.bring_in_template, name="bring_in_template"),
+    path("site/bring-in/<int:number>/", bringing.bring_in_job, name="bring_in_job"),
+    path("site/bring-in/<int:number>/write/", bringing.bring_in_write, name="bring_in_write"),
     path("site/duty-rate/", site_entries.enter, {"name": "duty_rate_new"}, name="duty_rate_new"),
     path("site/rounding/", site_entries.enter, {"name": "rounding_rule_new"}, name="rounding_rule_new"),
     path("board/", board.board_page, name="board"),

@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator
 from django.contrib.auth.middleware import LoginRequiredMiddleware
 from django.core.exceptions import RequestDataTooBig, SuspiciousOperation, TooManyFieldsSent, TooManyFilesSent
 from django.db import DatabaseError
-from django.http import HttpRequest, HttpResponse, HttpResponseBase, UnreadablePostError
+from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse, UnreadablePostError
 from django.shortcuts import render
 from django.template.loader import render_to_string
 
@@ -25,6 +25,8 @@ log = logging.getLogger(__name__)
 
 UNREADABLE = "What was sent holds a character (NUL) that no text can hold, so it was not read and nothing was saved."
 TOO_MUCH = "What was sent is larger than any form of this site, so it was not read and nothing was saved."
+# Addresses that programs ask, not people.
+FOR_PROGRAMS = "/api/"
 NOT_WHOLE = "What was sent did not arrive whole or cannot be read, and nothing was saved."
 
 
@@ -48,7 +50,9 @@ class RefusesUnreadable:
 
 
 def refused(request: HttpRequest, sentence: str, status: int) -> HttpResponse:
-    """The page that says why a request was not read; what was typed comes back with it."""
+    """The page that says why a request was not read; what was typed comes back with it. Other programs get JSON."""
+    if request.path.startswith(FOR_PROGRAMS):
+        return JsonResponse({"error": sentence}, status=status)
     text = render_to_string("400.html", {"sentence": sentence, "typed": typed_on(request)}, request)
     return HttpResponse(text, status=status)
 

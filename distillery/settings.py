@@ -86,6 +86,7 @@ INSTALLED_APPS = [
     "distillery.seals",
     "distillery.jobs",
     "distillery.drafts",
+    "distillery.tokens",
     "ledger",
     "batches",
     "batches.handover",

@@ -16,6 +16,7 @@ urlpatterns = [
     path("", include("distillery.pen.urls")),
     path("bench/", include("distillery.bench.urls")),
     path("drafts/", include("distillery.drafts.urls")),
+    path("site/tokens/", include("distillery.tokens.urls")),
     path("plant/", include("distillery.plant.urls")),
     path("", include("batches.urls")),
     path("", include("ledger.urls")),

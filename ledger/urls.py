@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
+from ledger.api.served import api
 from ledger.views import accounts, casks_watch, long_work, plant
 from ledger.views.enquiries import ending, findings
 from ledger.views.enquiries import enquiry as enquiries
@@ -12,6 +13,8 @@ from ledger.views.months import month as months
 from ledger.views.proof import checking, exports, seals, trail
 
 urlpatterns: list[URLPattern | URLResolver] = [
+    path("api/", api, name="api_root"),
+    path("api/<path:rest>", api, name="api"),
     path("plant/", plant.plant, name="plant"),
     path("books/", months.books, name="books"),
     path("books/months/<str:period>/", months.month_page, name="month"),

@@ -48,6 +48,8 @@ PLACES: Final = (
     HERE / "ledger" / "test_an_enquiry_of_a_watch.py",
     HERE / "ledger" / "test_enquiries_of_a_month.py",
     HERE / "ledger" / "comparing" / "test_likeness_months.py",
+    # A client generated anew.
+    HERE / "ledger" / "api" / "test_generated_client.py",
     HERE / "test_simulated_months.py",
     HERE / "test_year_at_harrowmere.py",
     # Every page, list and process, one after another.

@@ -115,6 +115,10 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     "pen_datedpass": (Proved.TRAIL,),
     "pen_onshift": (Proved.TRAIL,),
     "pen_try": (Proved.GUARDED,),
+    # Which programs read the books.
+    "tokens_consumertoken": (Proved.TRAIL,),
+    "tokens_tokenended": (Proved.TRAIL,),
+    "tokens_tokenused": (Proved.TRAIL,),
     # What a PIN is compared with is on no page, and in no trail or export.
     "pen_pinhash": (Proved.NO_FACT,),
     # What a role is called decides who may write, so the names of the roles are held too.

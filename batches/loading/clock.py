@@ -14,13 +14,36 @@ from typing import Final
 from django.utils import timezone
 
 from batches.loading.entries import Event
-from distillery.clock.reading import standing
+from batches.models import Record
+from distillery import figures
+from distillery.clock.reading import books_now, is_ahead, offset_days, standing
 from distillery.clock.setting import days_until, set_clock
+from ledger.models import Movement
 from ledger.periods.calendar import Calendar
 from ledger.posting.accounts import OPENING_STOCK
 
 # What lies further than this from the middle of a log is a slip or was there long before.
 PART_OF_THE_LOG: Final = timedelta(days=62)
+AHEAD_SAID: Final = 5
+
+
+def books_are_empty() -> bool:
+    """True where nothing is written and the books' clock is real time."""
+    return not (offset_days() or Record.objects.exists() or Movement.objects.exists())
+
+
+def said_ahead(events: Iterable[Event]) -> str:
+    """What of a log lies ahead of the books' clock, in a sentence; blank where nothing does."""
+    now = books_now()
+    ahead = sorted({one.entry.number or one.entry.sheet.title for one in events if is_ahead(one.happened_at, now)})
+    if not ahead:
+        return ""
+    records = "1 record lies" if len(ahead) == 1 else f"{len(ahead)} records lie"
+    return (
+        f"{records} ahead of the clock of the books ({figures.moment(now, year=True)}): "
+        f"{', '.join(ahead[:AHEAD_SAID])}{' and more' if len(ahead) > AHEAD_SAID else ''}. Their pages say so, "
+        "and findings has those that moved alcohol."
+    )
 
 
 def set_by_log(events: Iterable[Event], *, always: bool = False) -> str:

@@ -44,6 +44,12 @@ class Entry:
             self.values[one.name] for one in self.sheet.fields if one.kind == Kind.RECORD and one.name in self.values
         }
 
+    def names(self, field: str) -> str:
+        """The code of the vessel that a field names, small letters; blank where it names none."""
+        sheet = self.sheet
+        is_vessel = sheet.has_field(field) and sheet.field(field).kind == Kind.VESSEL
+        return self.values.get(field, "").casefold() if is_vessel else ""
+
     def vessels(self) -> set[str]:
         """Codes of the vessels and stocks it names, small letters."""
         named = {

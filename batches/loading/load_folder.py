@@ -16,7 +16,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from batches.loading import vessel_roles
-from batches.loading.clock import set_by_log
+from batches.loading.clock import books_are_empty, said_ahead, set_by_log
 from batches.loading.entries import Entry, Event, entries_of, events_of
 from batches.loading.hands import hand
 from batches.loading.log_tables import date_openings, log_table, log_tables, unknown_tables
@@ -26,7 +26,7 @@ from batches.loading.plant_tables import PlantLoad
 from batches.loading.problems import Problems, TooMany, by_themselves, in_order
 from batches.loading.progress import Progress, now_and_then
 from batches.loading.readings import COLUMNS, ReadingsLoad
-from batches.loading.tables import BadRow, Table
+from batches.loading.tables import BadRow, Folder, Source, Table
 from batches.models import Record
 from batches.records import recording
 from batches.records.asking import enter_casks_of_log
@@ -35,21 +35,17 @@ from batches.sheets.sheet import Kind, Problem
 from batches.sheets.site import Site
 from batches.sheets.typed.read_sheet import Unfit, read_fields, read_sheet
 from batches.steps import STEPS
-from distillery import figures
-from distillery.clock.reading import books_now, is_ahead, let_go, offset_days
+from distillery.clock.reading import let_go
 from distillery.people.models import Person
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Vessel
 from distillery.retrying import retried
 from ledger.enquiries.following import catch_up, deferred
-from ledger.models import Movement
 from ledger.posting.accounts import open_accounts, vessel_account
 from ledger.posting.drafts import Refused
 from ledger.posting.turns import turn
 
-__all__ = ["BadRows", "Loaded", "load_folder"]
-
-AHEAD_SAID = 5
+__all__ = ["BadRows", "Load", "Loaded", "load_folder"]
 
 
 def load_folder(
@@ -81,8 +77,8 @@ def _load(
     if not folder.is_dir():
         raise BadRows([BadRow(str(folder), 0, "", "There is no such folder.")])
     with turn():
-        load = _Load(
-            folder,
+        load = Load(
+            Folder(folder),
             bad,
             person=person,
             second=second,
@@ -103,20 +99,20 @@ def _load(
     return loaded
 
 
-class _Load:
+class Load:
     """One load from first table to last reading."""
 
     def __init__(
         self,
-        folder: Path,
+        source: Source,
         bad: Problems,
         *,
         person: Person | None,
-        second: Person | None,
+        second: Person | None = None,
         progress: Progress,
-        demonstration: bool,
+        demonstration: bool = False,
     ) -> None:
-        self.folder = folder
+        self.source = source
         self.bad = bad
         self._person = person
         self._second = second
@@ -125,6 +121,8 @@ class _Load:
         self.loaded = Loaded()
         self.failed: set[str] = set()
         self.tainted: set[str] = set()
+        # Vessels that a bad row of the plant lists: that they are not there is no fault of what names them.
+        self.unlisted: set[str] = set()
         self.numbers: dict[int, str] = {}
         self.readings: ReadingsLoad | None = None
         self.done: set[int] = set()
@@ -142,15 +140,17 @@ class _Load:
 
     def run(self) -> Loaded:
         """Plant first, then the log in order of time, each record's readings before it is finished."""
-        plant = PlantLoad(self.folder, self.bad, hand=lambda: self.person)
+        plant = PlantLoad(self.source, self.bad, hand=lambda: self.person)
         plant.read()
-        tables = log_tables(self.folder, plant, self.bad)
+        tables = log_tables(self.source, plant, self.bad)
         readings = self._readings_table()
         if readings is not None:
             self.readings = ReadingsLoad(readings, self.bad, lambda: self.person, self.written_at)
-        unknown_tables(self.folder, self.bad)
+        unknown_tables(self.source, self.bad)
         plant.write()
-        if self.bad.of_the_plant:
+        if self.bad.of_the_plant and not self.source.is_a_month:
+            self.unlisted |= self.bad.unlisted(plant.tables)
+        elif self.bad.of_the_plant:
             # Where the plant's tables are bad, every row that names what they list would look wrong too. Only what is
             # wrong by itself is still said.
             self.bad += by_themselves(self._entries(tables))
@@ -165,6 +165,7 @@ class _Load:
             self.loaded.plant["casks of the log"] = entered
         self.site = Site()
         date_openings(entries)
+        self.site.look_up(code for entry in entries for code in entry.vessels())
         self.there = AlreadyThere.among(entries)
         self._already_bad()
         self._undated(entries)
@@ -182,20 +183,12 @@ class _Load:
 
     def _clock(self, events: list[Event]) -> None:
         """Sets the clock of empty books; in books that stand, says what is ahead of it."""
-        if not (offset_days() or Record.objects.exists() or Movement.objects.exists()):
+        if books_are_empty():
             self.loaded.books_clock = set_by_log(events, always=self.demonstration)
-        now = books_now()
-        ahead = sorted({one.entry.number or one.entry.sheet.title for one in events if is_ahead(one.happened_at, now)})
-        if ahead:
-            records = "1 record lies" if len(ahead) == 1 else f"{len(ahead)} records lie"
-            self.loaded.ahead = (
-                f"{records} ahead of the clock of the books ({figures.moment(now, year=True)}): "
-                f"{', '.join(ahead[:AHEAD_SAID])}{' and more' if len(ahead) > AHEAD_SAID else ''}. Their pages say so, "
-                "and findings has those that moved alcohol."
-            )
+        self.loaded.ahead = said_ahead(events)
 
     def _readings_table(self) -> Table | None:
-        return log_table(self.folder, "readings", COLUMNS, COLUMNS, self.bad)
+        return log_table(self.source, "readings", COLUMNS, COLUMNS, self.bad)
 
     def _entries(self, tables: Mapping[str, Table]) -> list[Entry]:
         there = (sheet for sheet in STEPS if sheet.table in tables)
@@ -324,6 +317,8 @@ class _Load:
         for name, row, sentence in problems:
             if tainted and entry.sheet.has_field(name) and entry.sheet.field(name).draws_on_books:
                 continue
+            if entry.names(name) in self.unlisted:
+                continue
             self.bad.append(BadRow(entry.file, entry.row_of(row), entry.column_of(name), sentence))
         self._fail(entry)
 
@@ -343,6 +338,7 @@ class _Load:
             return False
         match = compare(entry, record)
         if match.is_known:
+            self.source.note_there(entry.file, entry.row)
             self.loaded.passed_over += max(1, len(entry.lines))
         elif match.conflicts:
             self._report(entry, [(one.field, one.row, one.sentence(record.number)) for one in match.conflicts])

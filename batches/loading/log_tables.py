@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from datetime import datetime
-from pathlib import Path
 
 from batches.loading.entries import Entry
 from batches.loading.plant_tables import PlantLoad
-from batches.loading.tables import BadRow, Table, read_table
+from batches.loading.tables import BadRow, Source, Table
 from batches.sheets.sheet import Field, Sheet, StockTaken
 from batches.steps import STEPS
 
 
-def log_tables(folder: Path, plant: PlantLoad, bad: list[BadRow]) -> dict[str, Table]:
+def log_tables(source: Source, plant: PlantLoad, bad: list[BadRow]) -> dict[str, Table]:
     """The tables of the log by name, those that the plant's part of the folder holds among them. What is missing or
     unknown is bad.
     """
@@ -32,30 +31,30 @@ def log_tables(folder: Path, plant: PlantLoad, bad: list[BadRow]) -> dict[str, T
         ]
         gauged = [one.name for gauge in _gauges(sheet) for one in gauge]
         table = log_table(
-            folder, sheet.table, sheet.columns, [*needed, *(name for name in gauged if name not in needed)], bad
+            source, sheet.table, sheet.columns, [*needed, *(name for name in gauged if name not in needed)], bad
         )
         if table is not None:
             tables[sheet.table] = table
-    for name in (sheet.table for sheet in STEPS if sheet.needed_in_log):
-        if name not in tables and not (folder / f"log/{name}.csv").is_file():
+    for name in (sheet.table for sheet in STEPS if sheet.needed_in_log and source.is_a_month):
+        if name not in tables and not source.has(f"log/{name}.csv"):
             bad.append(BadRow(f"log/{name}.csv", 0, "", "The file is missing."))
     return tables
 
 
 def log_table(
-    folder: Path, name: str, known: tuple[str, ...], needed: list[str] | tuple[str, ...], bad: list[BadRow]
+    source: Source, name: str, known: tuple[str, ...], needed: list[str] | tuple[str, ...], bad: list[BadRow]
 ) -> Table | None:
     """One table of the log; None where it is not there or cannot be read."""
-    return read_table(folder, f"log/{name}.csv", known=known, needed=needed, bad=bad)
+    return source.table(f"log/{name}.csv", known=known, needed=needed, bad=bad)
 
 
-def unknown_tables(folder: Path, bad: list[BadRow]) -> None:
+def unknown_tables(source: Source, bad: list[BadRow]) -> None:
     """Files of the log that are no table of any step are bad."""
     known = {sheet.table for sheet in STEPS if not sheet.in_plant} | {"readings"}
     sentence = f"There is no such table; the log has: {', '.join(sorted(known))}."
-    for path in sorted((folder / "log").glob("*.csv")):
-        if path.stem not in known:
-            bad.append(BadRow(f"log/{path.name}", 0, "", sentence))
+    for name in source.logs():
+        if name not in known:
+            bad.append(BadRow(f"log/{name}.csv", 0, "", sentence))
 
 
 def date_openings(entries: list[Entry]) -> None:

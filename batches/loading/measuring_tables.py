@@ -77,6 +77,8 @@ class MeasuringLoad:
     rows: Callable[[str], Rows]
     bad: list[BadRow]
     hand: Callable[[], Person | None]
+    # Told which rows of a table the site has already.
+    note_there: Callable[[str, int], None]
     added: dict[str, int] = field(default_factory=dict)
     passed_over: int = 0
 
@@ -98,6 +100,7 @@ class MeasuringLoad:
                 if write(values):
                     added += 1
                 else:
+                    self.note_there(f"plant/{name}.csv", line.row)
                     self.passed_over += 1
             except _Bad as bad:
                 self.bad.append(BadRow(f"plant/{name}.csv", line.row, bad.column, str(bad)))
@@ -121,6 +124,8 @@ class MeasuringLoad:
                 if self._certificate(_instrument(first, instruments), first, rows):
                     added += 1
                 else:
+                    for each, _ in rows:
+                        self.note_there("plant/certificates.csv", each.row)
                     self.passed_over += len(rows)
             except _Bad as bad:
                 self.bad.append(BadRow("plant/certificates.csv", line.row, bad.column, str(bad)))

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from batches.loading.measuring_tables import MEASURING
 from batches.sheets import fields
 from batches.sheets.sheet import Field, Kind
-from distillery.plant.models import DensityBasis, Stage, WorksBy
+from distillery.plant.models import DensityBasis, Purpose, Stage, WorksBy
 from distillery.plant.models import Kind as VesselKind
 
 VESSEL_KINDS = tuple(kind.value for kind in VesselKind if kind != VesselKind.CASK)
@@ -19,6 +19,7 @@ VESSELS = (
     Field(name="kind", label="Kind", kind=Kind.CHOICE, choices=VESSEL_KINDS),
     Field(name="stage", label="Stage", kind=Kind.CHOICE, choices=STAGES),
     fields.litres("capacity_litres", "Capacity", required=False),
+    Field(name="kept_for", label="Kept for", kind=Kind.CHOICE, choices=tuple(Purpose.values), required=False),
 )
 CALIBRATION = (
     fields.text("vessel", "Vessel"),

@@ -11,13 +11,12 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
-from pathlib import Path
 
 from django.db.models import Max
 
 from batches.loading.measuring_tables import MeasuringLoad
 from batches.loading.plant_columns import PLANT
-from batches.loading.tables import BadRow, Line, Table, read_table
+from batches.loading.tables import BadRow, Line, Source, Table
 from batches.sheets.sheet import Field
 from batches.sheets.typed.moments import Unreadable
 from batches.sheets.typed.parsing import read
@@ -48,7 +47,7 @@ Values = dict[str, Decimal | int | datetime | str]
 class PlantLoad:
     """The plant tables of a folder, and how many things were new and how many were there already."""
 
-    folder: Path
+    source: Source
     bad: list[BadRow]
     # In whose hand certificates and obscurations are entered.
     hand: Callable[[], Person | None] = lambda: None
@@ -59,8 +58,7 @@ class PlantLoad:
     def read(self) -> None:
         """Reads all plant tables that are there."""
         for name, columns in PLANT.items():
-            table = read_table(
-                self.folder,
+            table = self.source.table(
                 f"plant/{name}.csv",
                 known=[one.name for one in columns],
                 needed=[one.name for one in columns if one.required],
@@ -69,7 +67,8 @@ class PlantLoad:
             if table is not None:
                 self.tables[name] = table
         for name in ("vessels", "calibration", "instruments"):
-            if name not in self.tables and not (self.folder / f"plant/{name}.csv").exists() and not _on_site(name):
+            missing = name not in self.tables and not self.source.has(f"plant/{name}.csv")
+            if missing and self.source.is_a_month and not _on_site(name):
                 self.bad.append(BadRow(f"plant/{name}.csv", 0, "", "The file is missing, and the site has none yet."))
 
     def write(self) -> None:
@@ -80,7 +79,7 @@ class PlantLoad:
         self._recipes()
         self._casks("empty_casks", "litres")
         self._casks("maturing_casks", "nominal_litres")
-        measuring = MeasuringLoad(self._rows, self.bad, self.hand)
+        measuring = MeasuringLoad(self._rows, self.bad, self.hand, self.source.note_there)
         measuring.write()
         self.added |= measuring.added
         self.passed_over += measuring.passed_over
@@ -125,6 +124,7 @@ class PlantLoad:
                 name=str(values["name"]),
                 kind=str(values["kind"]),
                 stage=str(values["stage"]),
+                purpose=str(values.get("kept_for", "")),
                 capacity_ul=_whole(capacity, MICRO),
                 order=order,
             )
@@ -135,6 +135,7 @@ class PlantLoad:
                     "name": known.name == vessel.name,
                     "kind": known.kind == vessel.kind,
                     "stage": known.stage == vessel.stage,
+                    "kept_for": not vessel.purpose or known.purpose == vessel.purpose,
                     "capacity_litres": known.capacity_ul == vessel.capacity_ul,
                 }
                 self._passed_over(file, line, f"Vessel {code}", same)
@@ -281,10 +282,12 @@ class PlantLoad:
                     file,
                     line.row,
                     column,
-                    f"{what} is on this site with another {column} than {typed}; change it on the plant's own page.",
+                    f"{what} is on this site with another {self.source.called(file, column)} than {typed}; "
+                    "change it on the plant's own page.",
                 )
             )
         if not other:
+            self.source.note_there(file, line.row)
             self.passed_over += 1
 
 

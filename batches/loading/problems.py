@@ -6,11 +6,11 @@ is wrong with the plant, and what in the log is wrong by itself; what only follo
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Final, SupportsIndex
 
 from batches.loading.entries import Entry
-from batches.loading.tables import BadRow
+from batches.loading.tables import BadRow, Table
 from batches.sheets.sheet import Field, Kind
 from batches.sheets.typed.moments import Unreadable
 from batches.sheets.typed.parsing import read
@@ -20,6 +20,13 @@ MOST: Final = 10_000
 PLANT: Final = "plant/"
 # The table that lists what a column of another one names.
 LISTED_IN: Final = {"vessel": "plant/vessels.csv", "instrument": "plant/instruments.csv"}
+# The tables that list something by its code, and the column of the codes.
+LISTS: Final = {
+    "vessels": "vessel",
+    "instruments": "instrument",
+    "empty_casks": "number",
+    "maturing_casks": "number",
+}
 # Kinds whose texts are read without a look at the plant or at other records.
 BY_ITSELF: Final = frozenset({Kind.NUMBER, Kind.WHOLE, Kind.MOMENT, Kind.CHOICE, Kind.TEXT})
 
@@ -56,6 +63,18 @@ class Problems(list[BadRow]):
     def of_the_plant(self) -> bool:
         """True where something is wrong with a table of the plant."""
         return any(one.file.startswith(PLANT) for one in self)
+
+    def unlisted(self, tables: Mapping[str, Table]) -> set[str]:
+        """Codes of vessels, casks and instruments, small letters, whose own row or heads are bad in a table of the
+        plant."""
+        bad = {(one.file, one.row) for one in self}
+        return {
+            line.cells[column].casefold()
+            for name, column in LISTS.items()
+            if (table := tables.get(name)) is not None
+            for line in table.lines
+            if column in line.cells and bad & {(table.file, line.row), (table.file, 1)}
+        }
 
 
 def in_order(bad: Iterable[BadRow]) -> list[BadRow]:

@@ -6,9 +6,10 @@ Comma-separated, UTF-8, one header. Rows are numbered as a person sees them, the
 from __future__ import annotations
 
 import csv
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Protocol
 
 # A reading a minute of five stills makes fewer in a month; beyond it memory would grow without bound.
 MOST_ROWS = 250_000
@@ -46,6 +47,62 @@ class Table:
     file: str
     columns: tuple[str, ...]
     lines: tuple[Line, ...]
+
+
+class Source(Protocol):
+    """Where the tables of a load come from, and who is told which of their rows the site has already."""
+
+    @property
+    def is_a_month(self) -> bool:
+        """True where every table a month cannot do without must be there, and no other."""
+        ...
+
+    def table(self, file: str, *, known: Collection[str], needed: Collection[str], bad: list[BadRow]) -> Table | None:
+        """A table by its file, `plant/vessels.csv`; None where there is none. Adds to `bad` all that cannot be read."""
+        ...
+
+    def has(self, file: str) -> bool:
+        """True where there is such a table, readable or not."""
+        ...
+
+    def logs(self) -> Iterable[str]:
+        """The names of the log's tables that are there, known or not."""
+        ...
+
+    def called(self, file: str, column: str) -> str:
+        """What the people who wrote the table call one of its columns."""
+        ...
+
+    def note_there(self, file: str, row: int) -> None:
+        """Notes that the site has what this row says."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Folder:
+    """A month's folder as the source of a load."""
+
+    path: Path
+    is_a_month: bool = True
+
+    def table(self, file: str, *, known: Collection[str], needed: Collection[str], bad: list[BadRow]) -> Table | None:
+        """As `Source`."""
+        return read_table(self.path, file, known=known, needed=needed, bad=bad)
+
+    def has(self, file: str) -> bool:
+        """As `Source`."""
+        return (self.path / file).exists()
+
+    def logs(self) -> Iterable[str]:
+        """As `Source`."""
+        return sorted(path.stem for path in (self.path / "log").glob("*.csv"))
+
+    def called(self, file: str, column: str) -> str:
+        """The column itself: whoever writes a folder knows it by that."""
+        return column
+
+    def note_there(self, file: str, row: int) -> None:
+        """Nothing: they are only counted."""
 
 
 def read_table(

@@ -11,6 +11,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from functools import reduce
+from operator import or_
 
 from django.db.models import Q
 
@@ -123,21 +125,23 @@ def _casks(filled: Filled) -> set[str]:
 
 
 def _reading_books(casks: set[str], earliest: datetime, record: Record) -> list[Record]:
-    found: list[Record] = []
-    for other in STEPS:
-        if other.book_of and casks:
-            found += (
-                Record.objects.filter(
-                    kind=other.kind,
-                    happened_from__gte=earliest,
-                    mentions__what=Mention.What.VESSEL,
-                    mentions__field=other.book_of,
-                    mentions__code__in=casks,
-                )
-                .exclude(pk=record.pk)
-                .distinct()
-            )
-    return found
+    reading = [Q(kind=other.kind, mentions__field=other.book_of) for other in STEPS if other.book_of]
+    if not casks or not reading:
+        return []
+    # One question for all steps: it is asked as each cask of a whole warehouse is entered.
+    if not Mention.objects.filter(what=Mention.What.VESSEL, code__in=casks).exists():
+        return []
+    return list(
+        Record.objects.filter(
+            reduce(or_, reading),
+            happened_from__gte=earliest,
+            mentions__what=Mention.What.VESSEL,
+            mentions__code__in=casks,
+        )
+        .exclude(pk=record.pk)
+        .distinct()
+        .order_by("kind", "pk")
+    )
 
 
 def _counting_bottles(sheet: Sheet, record: Record, typed: Iterable[Typed], earliest: datetime) -> list[Record]:

@@ -11,6 +11,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import F, QuerySet
 from django.utils import timezone
 
+from distillery.jobs import beside
 from distillery.jobs.models import Job, JobState
 from distillery.retrying import retried
 
@@ -30,7 +31,9 @@ def this_machine() -> str:
 
 def is_left(job: Job, now: datetime) -> bool:
     """True where the process of a job that goes on is gone, or has not given a sign of life for a minute."""
-    if job.alive_at is None or job.alive_at < now - SILENT_FOR:
+    told = beside.heard(job)
+    alive = [at for at in (job.alive_at, told.at if told is not None else None) if at is not None]
+    if not alive or max(alive) < now - SILENT_FOR:
         return True
     return job.machine == this_machine() and job.process is not None and not _runs(job.process)
 

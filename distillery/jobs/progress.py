@@ -9,6 +9,8 @@ from __future__ import annotations
 import json
 import logging
 import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from types import TracebackType
 from typing import Any, Final
@@ -16,8 +18,10 @@ from typing import Any, Final
 from django.db import DatabaseError, connection
 from django.utils import timezone
 
+from distillery.jobs import beside
 from distillery.jobs.files import part_of
 from distillery.jobs.models import Job, JobState
+from distillery.people.models import Person
 
 BEAT_S: Final = 1.0
 _LONGEST_SAID: Final = 300
@@ -40,6 +44,12 @@ class Progress:
         self._job = job
         self._told: tuple[str, int, int] = (job.said, job.done, job.total)
         self._stopped = False
+        self._holds_books = False
+
+    @property
+    def asked_by(self) -> Person | None:
+        """Who asked for it; None where the program did by itself."""
+        return self._job.asked_by
 
     @property
     def arguments(self) -> dict[str, Any]:
@@ -60,9 +70,22 @@ class Progress:
         if self._stopped:
             raise Stopped
 
+    @contextmanager
+    def holding_the_books(self) -> Iterator[None]:
+        """While it is entered one transaction writes all the time, so progress goes where it waits for nobody."""
+        self._holds_books = connection.vendor == "sqlite"
+        try:
+            yield
+        finally:
+            self._holds_books = False
+            beside.hush(self._job)
+
     def write_down(self) -> None:
         """Writes down what was told last, with a sign of life; finds out whether the job is still this run's."""
         said, done, total = self._told
+        if self._holds_books:
+            beside.tell(self._job, said, done, total)
+            return
         written = Job.objects.filter(pk=self._job.pk, run=self._job.run, state=JobState.GOING_ON).update(
             said=said, done=done, total=total, alive_at=timezone.now()
         )
@@ -92,7 +115,7 @@ class Beating:
         while not self._ended.wait(self._every_s):
             try:
                 self._progress.write_down()
-            except DatabaseError as error:
+            except (DatabaseError, OSError) as error:
                 # Busy, or gone for a moment; the next beat tries again.
                 log.warning("A sign of life could not be written: %s", error)
                 connection.close()

@@ -121,4 +121,5 @@ def _microlitres(field: str, millilitres: Decimal) -> int:
 
 
 def _kept(rows: list[Row], person: Person | None, reason: str) -> Row:
-    return [enter(row, person=person, reason=reason) for row in rows][0]
+    kept = [enter(row, person=person, reason=reason) for row in rows]
+    return kept[0]

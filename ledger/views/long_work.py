@@ -11,7 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from distillery.figures import count, day, moment, number
-from distillery.jobs import asking
+from distillery.jobs import asking, beside
 from distillery.jobs.files import path_of, removed_after
 from distillery.jobs.kinds import UnknownKind, kind_of, name_of
 from distillery.jobs.models import Job, JobState
@@ -40,6 +40,7 @@ def job_page(request: HttpRequest, number: int) -> HttpResponseBase:
     job = _job(request, number)
     if job.is_open:
         start()
+        as_told(job)
     there = job.has_file and path_of(job).exists()
     shown = {
         **_books(),
@@ -48,7 +49,7 @@ def job_page(request: HttpRequest, number: int) -> HttpResponseBase:
         "state": state_of(job),
         "facts": _facts(job, there),
         "is_going_on": job.state == JobState.GOING_ON,
-        "said": _said(job),
+        "said": how_far(job),
         "sentence": _sentence(job, there),
         "has_result": there,
         "may_ask_again": not job.is_open and not there and (job.state != JobState.DONE or bool(job.file_name)),
@@ -114,7 +115,14 @@ def _facts(job: Job, there: bool) -> list[Fact]:
     return facts
 
 
-def _said(job: Job) -> str:
+def as_told(job: Job) -> None:
+    """Brings a job that goes on to what it told beside the books, where it holds them."""
+    told = beside.heard(job) if job.state == JobState.GOING_ON else None
+    if told is not None:
+        job.said, job.done, job.total = told.said, told.done, told.total
+
+
+def how_far(job: Job) -> str:
     """How far it has come, read aloud whenever it changes."""
     if job.state == JobState.WAITING:
         return "It waits for its turn. One piece of long work is done at a time."

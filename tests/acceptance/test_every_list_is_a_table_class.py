@@ -167,7 +167,10 @@ def arguments() -> dict[str, dict[str, object]]:
     }
     job = asking.ask("export", {"movements": movement.pk, "seal": movement.seal})
     found |= {name: {"number": job.pk} for name in ("job", "job_give_up", "job_again", "job_result")}
+    workbook = asking.ask("try_workbook", {"workbook": "0" * 32, "digest": "", "name": "site.xlsx"})
+    found |= {name: {"number": workbook.pk} for name in ("bring_in_job", "bring_in_write")}
     return found | {
+        "api": {"rest": "openapi.json"},
         "note_strike": {"note": note.pk},
         "reading_strike": {"kind": reading.record.kind, "number": reading.record.number, "reading": reading.pk},
         "finding": {"period": PERIOD, "record": enquiry.record_number},
@@ -254,6 +257,9 @@ ANSWERS_POSTS_ALONE = {
     "stock_take_see",
     "stock_take_ready",
     "stock_take_agree",
+    "bring_in_write",
+    # No page either: it asks for a token.
+    "api_root",
 }
 
 

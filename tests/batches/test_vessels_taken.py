@@ -15,9 +15,9 @@ from batches.models import Record
 from batches.records import recording
 from batches.sheets.typed.read_sheet import Unfit
 from distillery.people.models import Person
-from ledger.management.commands.month_account import as_data
 from ledger.models import Movement
 from ledger.statements.month import month_account
+from ledger.statements.monthly.as_data import as_data
 
 from .tiny_month import LOG, changed, write_folder
 from .tiny_plant import gauge

@@ -9,7 +9,7 @@ import pytest
 
 from tests.running_site import ROOT, environment
 
-HEAVY = ("numpy", "reportlab", "openpyxl", "django_tables2", "PIL", "waitress")
+HEAVY = ("numpy", "reportlab", "openpyxl", "django_tables2", "PIL", "waitress", "ninja", "pydantic")
 # What manage.py does, and then which of the libraries are there.
 STARTS = """
 import os, sys

@@ -11,6 +11,7 @@ from django.db.models import Count, Max
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import render
 
+from batches.pages.bringing.views import bring_in
 from batches.pages.places.rule_tables import (
     BandTable,
     CountedCasksTable,
@@ -32,7 +33,7 @@ from distillery.lists.tables import HouseTable
 from distillery.pen.pcs import pc_of
 from distillery.pen.tables import pen_lists
 from distillery.people.models import Person
-from distillery.people.roles import PLANT_KEEPERS, needs
+from distillery.people.roles import PLANT_KEEPERS, may_open, needs
 from distillery.plant.lookup import FIXED
 from distillery.plant.models import Cask, Vessel
 from distillery.rules.in_force import rounding_rules
@@ -46,6 +47,7 @@ from distillery.rules.models import (
     ReviewThreshold,
     UsualFigure,
 )
+from distillery.tokens.views import tokens
 
 
 @needs(PLANT_KEEPERS)
@@ -81,5 +83,7 @@ def site(request: HttpRequest) -> HttpResponseBase:
         "first_month": first_month_link(),
         "due": due_link(),
         "retention": retention(),
+        "may_make_tokens": may_open(request.user, tokens),
+        "may_bring_in": may_open(request.user, bring_in),
     }
     return render(request, "batches/site.html", context)
