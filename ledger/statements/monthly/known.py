@@ -1,6 +1,7 @@
 """How the closing figures of a month are known: gauged in the month, counted, or by their book alone.
 
-A vessel was gauged in the month where a gauge of it that stands lies in it; a cask also where its filling was weighed.
+A vessel was gauged in the month where the books of the month have a gauge of it; a cask also where its filling was
+weighed. What is put right after the month was closed changes nothing of that.
 The floor above adds what it counted by `COUNTED`. Whole microlitres of pure alcohol at 20 °C.
 """
 
@@ -11,8 +12,10 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
+from django.db.models import Exists, OuterRef
+
 from distillery.plant.models import Kind
-from ledger.models import Account, Gauge, MeasuredFlow
+from ledger.models import Account, Gauge, MeasuredFlow, Movement
 from ledger.statements.balances import Holding, books_before
 from ledger.statements.month import StageLine
 from ledger.statements.monthly.places import PLACE_OF, Place
@@ -41,20 +44,22 @@ class KnownLine:
 
 
 def known_lines(
-    starts: datetime, ends: datetime, places: Iterable[StageLine], vessels: Iterable[Holding]
+    period: str, starts: datetime, ends: datetime, places: Iterable[StageLine], vessels: Iterable[Holding]
 ) -> list[KnownLine]:
-    """A line for each place. Two queries, which grow with the casks gauged or filled in the month alone."""
+    """A line for each place. Three queries, which grow with what was gauged or filled in the month alone."""
+    in_month = _gauged(period)
     gauged: dict[str, dict[int, int]] = {place: {} for place in Place}
     older: dict[str, list[datetime]] = {place: [] for place in Place}
     for holding in vessels:
         vessel, gauge = holding.account.vessel, holding.last_gauge
         assert vessel is not None
         place = PLACE_OF[vessel.kind]
-        if gauge is not None and gauge.happened_at >= starts:
+        if holding.account.pk in in_month:
             gauged[place][holding.account.pk] = holding.pure_ul
         elif gauge is not None and holding.pure_ul:
             older[place].append(gauge.happened_at)
-    gauged[Place.WAREHOUSE] = _casks(starts, ends)
+    casks = Account.objects.filter(pk__in=in_month | _filled_by_weight(period), vessel__kind=Kind.CASK)
+    gauged[Place.WAREHOUSE] = books_before(casks, ends)
     counted = {account: pure_ul for tell in COUNTED for account, pure_ul in tell(starts, ends).items()}
     found = []
     for line in places:
@@ -80,12 +85,15 @@ def known_in_all(lines: Iterable[KnownLine]) -> KnownLine:
     )
 
 
-def _casks(starts: datetime, ends: datetime) -> dict[int, int]:
-    """What the casks that were gauged or weighed in as they were filled held at the end, by the key of the account."""
-    # By time alone: with the kind of the vessel beside it, an engine may begin at the casks, however many there are.
-    gauges = Gauge.objects.standing().filter(happened_at__gte=starts, happened_at__lt=ends)
-    fills = MeasuredFlow.objects.standing().filter(
-        movement__happened_at__gte=starts, movement__happened_at__lt=ends, movement__true_at__isnull=True
-    )
-    accounts = {pk for (pk,) in gauges.values_list("account_id").union(fills.values_list("taker_id"))}
-    return books_before(Account.objects.filter(pk__in=accounts, vessel__kind=Kind.CASK), ends)
+def _gauged(period: str) -> set[int]:
+    """Accounts with a gauge in the books of a period; one that a later period took back was there at the close."""
+    taken_back = Movement.objects.filter(corrects=OuterRef("movement"), period__lte=period)
+    # By the period alone: with the kind of the vessel beside it, an engine may begin at the casks, however many.
+    return set(Gauge.objects.filter(~Exists(taken_back), movement__period=period).values_list("account_id", flat=True))
+
+
+def _filled_by_weight(period: str) -> set[int]:
+    """Accounts into which something was weighed in the books of a period."""
+    taken_back = Movement.objects.filter(corrects=OuterRef("movement"), period__lte=period)
+    flows = MeasuredFlow.objects.filter(~Exists(taken_back), movement__period=period)
+    return {pk for pk in flows.values_list("taker_id", flat=True) if pk is not None}

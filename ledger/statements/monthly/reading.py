@@ -66,7 +66,7 @@ def _month_read(period: str, _so_far: tuple[object, ...], _today: date) -> Month
     return MonthRead(
         account=account,
         places=tuple(places),
-        known=tuple(known_lines(account.starts, account.ends, places, account.vessels)),
+        known=tuple(known_lines(period, account.starts, account.ends, places, account.vessels)),
         causes=causes_of(period),
         yields=tuple(yields_of(account.starts, account.ends)),
         earlier=tuple(month_lines([period, *before], calendar)),
