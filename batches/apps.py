@@ -6,7 +6,7 @@ class BatchesConfig(AppConfig):
 
     def ready(self) -> None:
         from batches.audit import checks  # noqa: F401
-        from batches.audit.checking import find_handovers, find_records
+        from batches.audit.checking import find_board, find_handovers, find_records
         from batches.audit.closing import records_not_ready
         from batches.audit.exported import HASHED, VERSIONS, lines
         from batches.audit.proving import prove_records, remark_on_records
@@ -54,7 +54,7 @@ class BatchesConfig(AppConfig):
         PROVERS_SINCE.append(prove_records_since)
         look_also(records_not_ready)
         ask_also(words_on_sheet)
-        FINDERS.extend((find_records, find_handovers))
+        FINDERS.extend((find_records, find_handovers, find_board))
         WRITTEN.append(written_of)
         TOLD.append(washbacks_at_work)
         TOLD_WHEN_LOCKED.append(standing_of_runs)
