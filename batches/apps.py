@@ -6,7 +6,7 @@ class BatchesConfig(AppConfig):
 
     def ready(self) -> None:
         from batches.audit import checks  # noqa: F401
-        from batches.audit.checking import find_handovers, find_records, find_stock_takes
+        from batches.audit.checking import find_board, find_handovers, find_records, find_stock_takes
         from batches.audit.checking_places import find_places
         from batches.audit.closing import records_not_ready
         from batches.audit.exported import HASHED, VERSIONS, lines
@@ -57,7 +57,7 @@ class BatchesConfig(AppConfig):
         PROVERS_SINCE.append(prove_records_since)
         look_also(records_not_ready)
         ask_also(words_on_sheet)
-        FINDERS.extend((find_records, find_handovers, find_stock_takes, find_places))
+        FINDERS.extend((find_records, find_handovers, find_stock_takes, find_places, find_board))
         WRITTEN.append(written_of)
         TOLD.append(washbacks_at_work)
         TOLD_WHEN_LOCKED.append(standing_of_runs)

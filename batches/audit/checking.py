@@ -6,6 +6,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from django.urls import reverse
+from django.utils.http import urlencode
 
 from batches.models import Record, Version
 from batches.records.versions import digest_of as digest_of_version
@@ -66,6 +67,24 @@ def _period(record: Record, asked: Asked, *, since: str) -> Checked:
     title = f"What distillation period {record.number} came to, as it would be printed now"
     address = reverse("distillation_period", args=[record.number])
     return printed_page(title, address, digest_of(plain(Yield(period_of(record), Site()))), asked, since=since)
+
+
+def find_board(asked: Asked) -> Iterator[Checked]:
+    """The print of the board whose months stand at its head: '2026-04 to 2027-03'."""
+    first, between, last = asked.number.casefold().partition(" to ")
+    if not between:
+        return
+    from batches.board.reading import board
+    from batches.pages.board.tables import plain
+    from distillery.printing.digest import digest_of
+
+    found = board(first.strip(), last.strip())
+    # Other months than those that were typed would be another print.
+    if found is None or found.span.words:
+        return
+    title = f"Board of {found.months[0].name} to {found.months[-1].name}, as it would be printed now"
+    address = f"{reverse('board')}?{urlencode({'from': found.span.first, 'to': found.span.last})}"
+    yield printed_page(title, address, digest_of(plain(found)), asked)
 
 
 def find_handovers(asked: Asked) -> Iterator[Checked]:

@@ -152,10 +152,10 @@ class Yield:
         if not self.malt_kilograms:
             return None
         numbers = [line.run.record.number for line in self.runs if line.run.makes_spirit]
-        receivers = {code for line in self.runs if line.run.makes_spirit for code in receivers(line.run)}
+        ran_into = {code for line in self.runs if line.run.makes_spirit for code in receivers(line.run)}
         of_runs = (
             Gauge.objects.standing()
-            .filter(movement__record_number__in=numbers, account__vessel__code__in=receivers)
+            .filter(movement__record_number__in=numbers, account__vessel__code__in=ran_into)
             .values_list("uncertainty_ul", flat=True)
         )
         own = [one.uncertainty_ul for one in self._own_gauges.values()]

@@ -127,8 +127,11 @@ class MonthAccountSheet:
 
 
 def account_digest(sheet: MonthAccountSheet) -> str:
-    """The digest of an account: over all its data but what was written about it since it was closed."""
-    return digest_of(replace(sheet, since_closed=()))
+    """The digest of an account: over all its data but what was written about it since it was closed, what records as
+    they stand now say of its malt, and when what was not gauged in it had been gauged before.
+    """
+    known = tuple(replace(one, gauged_at=None) for one in sheet.known)
+    return digest_of(replace(sheet, since_closed=(), yields=(), known=known))
 
 
 def does_not_agree(sheet: MonthAccountSheet) -> tuple[str, ...]:

@@ -140,7 +140,8 @@ def yields_block(rows: Sequence[YieldRow]) -> list[Block]:
         figure_column("Of that", unit="%", missing="not known"),
         Column("State"),
     )
-    return [Heading("Yields"), FigureTable(columns, [_yield(one) for one in rows])]
+    said = "By the records as they stood when this was printed; no part of the digest."
+    return [Heading("Yields"), FigureTable(columns, [_yield(one) for one in rows]), Paragraph(said, small=True)]
 
 
 def _yield(one: YieldRow) -> tuple[str | None, ...]:

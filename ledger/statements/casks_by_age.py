@@ -7,7 +7,6 @@ cask at most half a month wrong. The band is the site's own, dated, compounded, 
 
 from __future__ import annotations
 
-from collections import defaultdict
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any, Final
@@ -102,13 +101,3 @@ def _month(name: str) -> Any:
 def _middle(month: str) -> datetime:
     year, _, number = month.partition("-")
     return datetime(int(year), int(number), MIDDLE_DAY, tzinfo=UTC)
-
-
-def casks_in_all(lines: list[AgeLine]) -> dict[str, int]:
-    """How many casks there are of all ages, what they were filled with and hold."""
-    sums: dict[str, int] = defaultdict(int)
-    for line in lines:
-        sums["casks"] += line.casks
-        sums["filled_ul"] += line.filled_ul
-        sums["held_ul"] += line.held_ul
-    return dict(sums)

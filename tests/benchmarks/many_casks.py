@@ -51,6 +51,8 @@ PAGES = (
     "/find/?q={short}",
     "/find/?q=2022",
     "/records/",
+    "/books/months/2027-03/",
+    "/board/",
     "/bench/gauge/",
     "/bench/cask/",
     "/stock/",

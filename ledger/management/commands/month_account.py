@@ -59,6 +59,11 @@ class Command(BaseCommand):
             )
             self.stdout.write(f"{line.stage:26}" + "".join(f"{lpa(one, style=PLAIN):>14}" for one in figures))
         self.stdout.write("It foots to the microlitre." if account.foots else "IT DOES NOT FOOT: run verify_ledger.")
+        month = month_read(account.period)
+        self.stdout.write("\nBy place: closing, of it gauged in the month, counted, by book")
+        for one in month.known:
+            amounts = (one.closing_ul, one.gauged_ul, one.counted_ul, one.book_ul)
+            self.stdout.write(f"  {one.place:24}" + "".join(f"{lpa(each, style=PLAIN):>14}" for each in amounts))
         self.stdout.write("\nKnown losses by cause")
         for cause, lost in account.losses:
             self.stdout.write(f"  {cause:40}{lpa(lost, style=PLAIN):>12}")

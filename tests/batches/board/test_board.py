@@ -13,9 +13,12 @@ from pypdf import PdfReader
 
 from batches.board.reading import board, span_of
 from batches.distilling.mashes import together
+from batches.pages.board.tables import plain
 from distillery.people.models import Person
 from distillery.plant.models import MICRO, Kind
+from distillery.printing.digest import digest_of
 from ledger.models import Balance
+from ledger.proof.checking import Asked, check
 from ledger.statements.month import month_account
 
 PERIOD = "2027-03"
@@ -109,6 +112,18 @@ class TestTheSampleMonth:
         words = " ".join(" ".join(one.extract_text() for one in PdfReader(io.BytesIO(printed.content)).pages).split())
         assert "Casks by age" in words
         assert "Pot ale" in words
+
+    def test_its_print_is_known_by_its_months_and_digest(self, officer: Person, browser_of: Browser) -> None:
+        client = browser_of(officer)
+        printed = client.get(f"/board/board.pdf?from={PERIOD}&to={PERIOD}")
+        words = " ".join(" ".join(one.extract_text() for one in PdfReader(io.BytesIO(printed.content)).pages).split())
+        found = board(PERIOD, PERIOD)
+        assert found is not None
+        digest = digest_of(plain(found))
+        assert digest in "".join(words.split())
+        (checked,) = check(Asked(digest, f"{PERIOD} to {PERIOD}"))
+        assert checked.agrees
+        assert check(Asked(digest, "1999-01 to 2000-01")) == []
 
     def test_a_month_that_is_none_is_said(self, officer: Person, browser_of: Browser) -> None:
         page = browser_of(officer).get("/board/?from=1999-01&to=%3Cb%3E").content.decode()
