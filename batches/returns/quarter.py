@@ -9,12 +9,14 @@ Spirit that is distilled again or compounded is not made a second time. Pure alc
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Final
 
 from django.db.models import Sum
 
+from batches.models import Record
 from batches.returns.months import Span
 from batches.sheets.register import all_sheets
 from batches.sheets.site import Site
@@ -113,7 +115,7 @@ def _spirits(span: Span) -> tuple[Amount, ...]:
 
 def _cereals(span: Span) -> tuple[Amount, ...]:
     """What was issued of lots of malt, by the cereal of each lot; barley where its intake says none."""
-    entries = (
+    entries = list(
         StockEntry.objects.standing()
         .filter(lot__kind=MaterialKind.MALT, act=Act.ISSUED)
         .filter(happened_at__gte=span.starts, happened_at__lt=span.ends)
@@ -121,27 +123,26 @@ def _cereals(span: Span) -> tuple[Amount, ...]:
         .order_by("happened_at", "pk")
     )
     used: dict[str, list[Used]] = defaultdict(list)
-    named: dict[str, str] = {}
+    named = _cereals_of({entry.lot.code for entry in entries})
     for entry in entries:
-        code = entry.lot.key
-        if code not in named:
-            named[code] = _cereal_of(entry.lot.code)
         record = entry.version.record
-        used[named[code]].append(Used(entry.happened_at, record.kind, record.number, entry.lot.code, -entry.amount))
+        used[named[entry.lot.code]].append(
+            Used(entry.happened_at, record.kind, record.number, entry.lot.code, -entry.amount)
+        )
     return tuple(
         Amount(name, sum(one.amount_g for one in lines), used=tuple(lines)) for name, lines in sorted(used.items())
     )
 
 
-def _cereal_of(lot: str) -> str:
-    """What a lot of malt was made of, as its receipt says it."""
+def _cereals_of(lots: Collection[str]) -> dict[str, str]:
+    """What lots of malt were made of, as their receipts say it. Two queries."""
+    kinds = [one.kind for one in all_sheets() if any(two.kind is MaterialKind.MALT for two in one.receives)]
+    records = list(Record.objects.filter(kind__in=kinds, number__in=lots))
     site = Site()
-    for sheet in all_sheets():
-        if not any(one.kind is MaterialKind.MALT for one in sheet.receives):
-            continue
-        record = site.record_meant(sheet.kind, lot)
-        if record is None:
-            continue
+    site.read_typed(records)
+    found = dict.fromkeys(lots, MALTED_BARLEY)
+    for record in records:
         cereal = site.typed_of(record).get("cereal", "").strip().casefold()
-        return MALTED_BARLEY if cereal in ("", BARLEY) else f"malted {cereal}"
-    return MALTED_BARLEY
+        if cereal not in ("", BARLEY):
+            found[record.number] = f"malted {cereal}"
+    return found

@@ -288,6 +288,7 @@ class CerealTable(HouseTable):
 
     name = "cereals"
     caption = "Cereals used"
+    note = "malted; barley where a receipt names no cereal"
     nothing = "No cereals were used in the quarter: a nil figure."
     adds_up = True
 

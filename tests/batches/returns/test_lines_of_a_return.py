@@ -197,3 +197,23 @@ def test_a_quarter_is_the_sum_of_its_months(loaded_month: Path) -> None:
     quarter, month = return_figures("2027-Q1"), of(MARCH)
     assert isinstance(quarter, QuarterFigures)
     assert quarter.made == month.quarter
+
+
+class TestStockPeriods:
+    """The duty return goes by the calendar month, whatever periods the books have (technical guide, section 5.1)."""
+
+    def test_months_that_stock_periods_cut_through_go_by_time(self, small_books: None) -> None:
+        # The stock period 2027-07 begins on 28 June and ends on 1 August.
+        assert span_of(MARCH).periods == (MARCH,)
+        assert (span_of("2027-06").periods, span_of("2027-07").periods) == ((), ())
+        june, march = of("2027-06"), of(MARCH)
+        assert june.is_nil
+        assert all(one.foots for one in (*june.classes, *march.classes))
+        closing = {one.stage: one.closing_ul for one in march.classes}
+        assert sum(closing.values()) > 0
+
+    def test_the_closed_month_of_small_books_has_its_removal(self, small_books: None) -> None:
+        """60 bottles of 70 cl at 41.4 % vol: 42.00 L, 17.388 LPA; its rate was not known."""
+        [line] = of(MARCH).duty
+        assert (line.tax_type, line.litres20_ul, line.pure_ul, line.pence) == ("345", 42_000_000, 17_388_000, None)
+        assert span_of(MARCH).is_closed
