@@ -199,6 +199,27 @@ def test_a_quarter_is_the_sum_of_its_months(loaded_month: Path) -> None:
     assert quarter.made == month.quarter
 
 
+class TestCereals:
+    def test_each_malted_cereal_has_its_line_and_its_mashes(
+        self, write: Write, client: Client, officer: Person
+    ) -> None:
+        """2 x 400 kg of barley (its receipt names no cereal) and 150 kg of rye."""
+        write("intake", "M001", received_at="2027-03-02T06:00", kilograms="1000")
+        write("intake", "M002", received_at="2027-03-02T07:00", kilograms="500", cereal="rye")
+        for number, lot, grist in (("MA0001", "M001", "400"), ("MA0002", "M002", "150"), ("MA0003", "M001", "400")):
+            write("mash", number, started_at=f"2027-03-1{number[-1]}T12:00", malt_lot=lot, grist_kg=grist)
+        found = return_figures("2027-Q1")
+        assert isinstance(found, QuarterFigures)
+        assert [(one.name, one.amount) for one in found.made.cereals] == [
+            ("malted barley", 800_000),
+            ("malted rye", 150_000),
+        ]
+        client.force_login(officer)
+        page = client.get("/books/returns/2027-Q1/line/", {"line": "cereals used: malted rye"}).content.decode()
+        assert "MA0002" in page
+        assert "MA0001" not in page
+
+
 class TestStockPeriods:
     """The duty return goes by the calendar month, whatever periods the books have (technical guide, section 5.1)."""
 
