@@ -9,8 +9,8 @@ Spirit that is distilled again or compounded is not made a second time. Pure alc
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Final
 
@@ -49,7 +49,7 @@ class Amount:
 
     name: str
     amount: int
-    movements: tuple[int, ...] = ()
+    movements: Mapping[int, int] = field(default_factory=dict)
     used: tuple[Used, ...] = ()
 
 
@@ -64,11 +64,6 @@ class Quarter:
     def spirits_ul(self) -> int:
         """All spirits made."""
         return sum(one.amount for one in self.kinds)
-
-    @property
-    def movements(self) -> tuple[int, ...]:
-        """The movements of all of them."""
-        return tuple(number for one in self.kinds for number in one.movements)
 
     @property
     def cereals_g(self) -> int:
@@ -102,15 +97,15 @@ def _spirits(span: Span) -> tuple[Amount, ...]:
         .annotate(Sum("pure_ul"))
     )
     made: dict[str, int] = defaultdict(int)
-    moved: dict[str, list[int]] = defaultdict(list)
+    moved: dict[str, dict[int, int]] = defaultdict(dict)
     for record_kind, movement, corrects, pure_ul in legs.order_by("movement_id"):
         if (pure_ul < 0) == (corrects is None):
             # New spirit that is distilled again leaves its receiver: it was made before.
             continue
         name = KINDS.get(makes[record_kind], makes[record_kind])
         made[name] += pure_ul
-        moved[name].append(movement)
-    return tuple(Amount(name, made[name], tuple(moved[name])) for name in sorted(made) if made[name])
+        moved[name][movement] = pure_ul
+    return tuple(Amount(name, made[name], moved[name]) for name in sorted(made) if made[name])
 
 
 def _cereals(span: Span) -> tuple[Amount, ...]:

@@ -3,7 +3,7 @@ cereals. Each figure leads to its movements."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
@@ -22,6 +22,7 @@ from batches.returns.warehouse import LINES, ClassOfGoods
 from distillery import figures
 from distillery.lists.columns import KilogramColumn, ListColumn, LitresColumn, LpaColumn, MomentColumn, WholeColumn
 from distillery.lists.tables import HouseTable
+from ledger.views.lists.movements import MovementTable
 from ledger.views.ways import record_href
 
 NOT_KNOWN = "not known"
@@ -300,6 +301,34 @@ class CerealTable(HouseTable):
 def amount_rows(span: Span, amounts: Iterable[Amount], name: str) -> list[Way]:
     """Lines of a quarter with the ways to what lies behind them."""
     return [Way(one, line_href(span, f"{name}: {one.name}")) for one in amounts]
+
+
+class LineTable(MovementTable):
+    """The movements behind one figure, each with what it brings to it; together they are the figure."""
+
+    of_figure = ReturnLpaColumn("Of this figure", lambda row: row.of_figure)
+
+    name = "line"
+    note = "what takes an entry back is below nothing"
+    adds_up = True
+
+    def __init__(self, data: Any, *, amounts: Mapping[int, int], **more: Any) -> None:
+        self.amounts = amounts
+        sequence = ("number", "happened", "written", "person", "what", "record", "of_figure")
+        super().__init__(data, sequence=sequence, exclude=("alcohol", "difference", "found"), **more)
+
+    def prepare(self, rows: Sequence[Any]) -> None:
+        super().prepare(rows)
+        for row in rows:
+            row.of_figure = self._sign * self.amounts.get(row.pk, 0)
+
+    @property
+    def _sign(self) -> int:
+        """What is over-declared stands above nothing on a return."""
+        return -1 if sum(self.amounts.values()) < 0 else 1
+
+    def totals(self, rows: Iterable[Any]) -> Mapping[str, Any]:
+        return {"of_figure": abs(sum(self.amounts.values()))}
 
 
 class UsedTable(HouseTable):

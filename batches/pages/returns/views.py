@@ -22,6 +22,7 @@ from batches.pages.returns.tables import (
     CerealTable,
     DrawbackTable,
     DutyTable,
+    LineTable,
     OverTable,
     SpiritsTable,
     SpoiltTable,
@@ -59,7 +60,6 @@ from distillery.lists.showing import Listed, first_file, listed
 from distillery.pages import Fact
 from distillery.people.roles import PLANT_KEEPERS, holds
 from ledger.periods.calendar import NoSuchPeriod
-from ledger.views.lists.movements import MovementTable
 from ledger.views.lists.movements import movements as all_movements
 from ledger.views.ways import books_places
 
@@ -174,7 +174,7 @@ def return_line(request: HttpRequest, period: str) -> HttpResponseBase:
         if numbers is None:
             raise Http404(f"The return of {found.span.name} has no line '{line[:80]}'.")
         rows = all_movements().filter(pk__in=numbers)
-        shown = listed(request, MovementTable, rows, caption=f"Movements of {line}")
+        shown = listed(request, LineTable, rows, caption=f"Movements of {line}", amounts=numbers)
     if shown.file is not None:
         return shown.file
     context = {"span": found.span, "line": line, "list": shown.table}
