@@ -204,8 +204,11 @@ def return_print(request: HttpRequest, period: str) -> HttpResponse:
 
 def duty_account(request: HttpRequest) -> HttpResponseBase:
     """The duty of a month by tax type, removal by removal, and what may become due on what is missing."""
-    months = return_months(books_today())
-    period = request.GET.get("month") or (months[0].code if months else "")
+    today = books_today()
+    months = return_months(today)
+    # The month whose return is prepared next: the newest that is over.
+    newest = next((one.code for one in months if one.last_day < today), months[0].code if months else "")
+    period = request.GET.get("month") or newest
     if not period:
         return render(request, "batches/returns/duty_account.html", _in_books("duty_account"))
     try:
