@@ -15,28 +15,30 @@ from django.utils import timezone
 from batches.pages.common import signed_on
 from batches.pages.returns.csv_text import as_csv
 from batches.pages.returns.duty_tables import MayBeDueTable, MeasuredTable, RemovalDutyTable
-from batches.pages.returns.months_table import ReturnTable, return_rows
-from batches.pages.returns.printed import return_pdf
-from batches.pages.returns.tables import (
+from batches.pages.returns.goods_tables import (
     CEREALS,
     CerealTable,
-    DrawbackTable,
-    DutyTable,
-    LineTable,
-    OverTable,
     SpiritsTable,
-    SpoiltTable,
     SuspensionTable,
-    UnderTable,
     UsedTable,
     WarehouseLineTable,
     WarehouseTable,
     amount_rows,
+    suspension_rows,
+    warehouse_lines,
+)
+from batches.pages.returns.months_table import ReturnTable, return_rows
+from batches.pages.returns.printed import return_pdf
+from batches.pages.returns.tables import (
+    DrawbackTable,
+    DutyTable,
+    LineTable,
+    OverTable,
+    SpoiltTable,
+    UnderTable,
     back_rows,
     due_in_words,
     duty_rows,
-    suspension_rows,
-    warehouse_lines,
 )
 from batches.returns.declared import declared
 from batches.returns.duty_point import kept_for, rules_of_loss
