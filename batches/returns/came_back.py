@@ -50,7 +50,7 @@ class BackLine:
     rate: int | None
     pence: int | None
     why: str
-    movements: tuple[int, ...]
+    movements: Mapping[int, int]
 
 
 def came_back(span: Span) -> tuple[list[BackLine], list[BackLine]]:
@@ -113,7 +113,8 @@ def _lines(
             rate=rate,
             pence=None if rate is None else duty_at(alcohol, rate, record.happened_from),
             why=RATE_NOT_SAID if rate is None else "",
-            movements=tuple(movements),
+            # What put it right stands with what it put right; the last of them says what came of it.
+            movements=dict.fromkeys(movements, 0) | {movements[-1]: alcohol},
         )
 
     return line(count - wasted), line(wasted)

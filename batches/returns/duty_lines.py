@@ -8,7 +8,7 @@ up. Microlitres at 20 °C, pence, rates in hundredths of a penny a litre of pure
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -59,9 +59,10 @@ class DutyLine:
 
 @dataclass(frozen=True, slots=True)
 class ReturnLine:
-    """One line of a return: all of one tax type at one rate, of one month it is about; `movements` lie behind it.
+    """One line of a return: all of one tax type at one rate, of one month it is about.
 
-    `of_removals_pence` is what the same removals come to one by one.
+    `movements` lie behind it, each with its pure alcohol. `of_removals_pence` is what the same removals come to one by
+    one.
     """
 
     of: str
@@ -74,7 +75,7 @@ class ReturnLine:
     why: tuple[str, ...]
     reason: str
     records: tuple[tuple[str, str], ...]
-    movements: tuple[int, ...]
+    movements: Mapping[int, int]
 
     @property
     def key(self) -> str:
@@ -124,8 +125,15 @@ def _added_up(group: Sequence[DutyLine]) -> ReturnLine:
         why=tuple(dict.fromkeys(one.why for one in group if one.why)),
         reason="; ".join(dict.fromkeys(one.reason for one in group if one.reason)),
         records=tuple(dict.fromkeys((one.record_kind, one.record) for one in group)),
-        movements=tuple(dict.fromkeys(one.movement for one in group)),
+        movements=_by_movement(group),
     )
+
+
+def _by_movement(group: Sequence[DutyLine]) -> dict[int, int]:
+    found: dict[int, int] = defaultdict(int)
+    for one in group:
+        found[one.movement] += one.pure_ul
+    return dict(found)
 
 
 def duty_at(pure_ul: int, rate: int, at: datetime) -> int:

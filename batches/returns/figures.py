@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -61,9 +62,9 @@ class MonthFigures:
         return None if None in known else sum(one for one in known if one is not None)
 
     @property
-    def movements(self) -> dict[str, tuple[int, ...]]:
-        """The movements behind each figure, by its line."""
-        found: dict[str, tuple[int, ...]] = {}
+    def movements(self) -> dict[str, Mapping[int, int]]:
+        """The movements behind each figure, by its line, each with the pure alcohol that it brings to it."""
+        found: dict[str, Mapping[int, int]] = {}
         for name, lines in ((DUTY, self.duty), (UNDER, self.under), (OVER, self.over)):
             for one in lines:
                 found[line_key(name, one)] = one.movements
@@ -72,7 +73,7 @@ class MonthFigures:
         found |= {f"{SUSPENSION} {one.line}": one.movements for one in self.suspended if one.movements}
         for goods in self.classes:
             for line, numbers in goods.movements.items():
-                found[f"{WAREHOUSE} {goods.stage}: {line}"] = tuple(dict.fromkeys(numbers))
+                found[f"{WAREHOUSE} {goods.stage}: {line}"] = numbers
         return found
 
 
@@ -89,8 +90,8 @@ class QuarterFigures:
         return self.made.is_nil
 
     @property
-    def movements(self) -> dict[str, tuple[int, ...]]:
-        """The movements behind each figure, by its line."""
+    def movements(self) -> dict[str, Mapping[int, int]]:
+        """The movements behind each figure, by its line, each with the pure alcohol that it brings to it."""
         return {f"{SPIRITS}: {one.name}": one.movements for one in self.made.kinds}
 
 

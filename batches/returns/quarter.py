@@ -9,12 +9,14 @@ Spirit that is distilled again or compounded is not made a second time. Pure alc
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Final
 
 from django.db.models import Sum
 
+from batches.models import Record
 from batches.returns.months import Span
 from batches.sheets.register import all_sheets
 from batches.sheets.site import Site
@@ -47,7 +49,7 @@ class Amount:
 
     name: str
     amount: int
-    movements: tuple[int, ...] = ()
+    movements: Mapping[int, int] = field(default_factory=dict)
     used: tuple[Used, ...] = ()
 
 
@@ -62,11 +64,6 @@ class Quarter:
     def spirits_ul(self) -> int:
         """All spirits made."""
         return sum(one.amount for one in self.kinds)
-
-    @property
-    def movements(self) -> tuple[int, ...]:
-        """The movements of all of them."""
-        return tuple(number for one in self.kinds for number in one.movements)
 
     @property
     def cereals_g(self) -> int:
@@ -100,20 +97,20 @@ def _spirits(span: Span) -> tuple[Amount, ...]:
         .annotate(Sum("pure_ul"))
     )
     made: dict[str, int] = defaultdict(int)
-    moved: dict[str, list[int]] = defaultdict(list)
+    moved: dict[str, dict[int, int]] = defaultdict(dict)
     for record_kind, movement, corrects, pure_ul in legs.order_by("movement_id"):
         if (pure_ul < 0) == (corrects is None):
             # New spirit that is distilled again leaves its receiver: it was made before.
             continue
         name = KINDS.get(makes[record_kind], makes[record_kind])
         made[name] += pure_ul
-        moved[name].append(movement)
-    return tuple(Amount(name, made[name], tuple(moved[name])) for name in sorted(made) if made[name])
+        moved[name][movement] = pure_ul
+    return tuple(Amount(name, made[name], moved[name]) for name in sorted(made) if made[name])
 
 
 def _cereals(span: Span) -> tuple[Amount, ...]:
     """What was issued of lots of malt, by the cereal of each lot; barley where its intake says none."""
-    entries = (
+    entries = list(
         StockEntry.objects.standing()
         .filter(lot__kind=MaterialKind.MALT, act=Act.ISSUED)
         .filter(happened_at__gte=span.starts, happened_at__lt=span.ends)
@@ -121,27 +118,26 @@ def _cereals(span: Span) -> tuple[Amount, ...]:
         .order_by("happened_at", "pk")
     )
     used: dict[str, list[Used]] = defaultdict(list)
-    named: dict[str, str] = {}
+    named = _cereals_of({entry.lot.code for entry in entries})
     for entry in entries:
-        code = entry.lot.key
-        if code not in named:
-            named[code] = _cereal_of(entry.lot.code)
         record = entry.version.record
-        used[named[code]].append(Used(entry.happened_at, record.kind, record.number, entry.lot.code, -entry.amount))
+        used[named[entry.lot.code]].append(
+            Used(entry.happened_at, record.kind, record.number, entry.lot.code, -entry.amount)
+        )
     return tuple(
         Amount(name, sum(one.amount_g for one in lines), used=tuple(lines)) for name, lines in sorted(used.items())
     )
 
 
-def _cereal_of(lot: str) -> str:
-    """What a lot of malt was made of, as its receipt says it."""
+def _cereals_of(lots: Collection[str]) -> dict[str, str]:
+    """What lots of malt were made of, as their receipts say it. Two queries."""
+    kinds = [one.kind for one in all_sheets() if any(two.kind is MaterialKind.MALT for two in one.receives)]
+    records = list(Record.objects.filter(kind__in=kinds, number__in=lots))
     site = Site()
-    for sheet in all_sheets():
-        if not any(one.kind is MaterialKind.MALT for one in sheet.receives):
-            continue
-        record = site.record_meant(sheet.kind, lot)
-        if record is None:
-            continue
+    site.read_typed(records)
+    found = dict.fromkeys(lots, MALTED_BARLEY)
+    for record in records:
         cereal = site.typed_of(record).get("cereal", "").strip().casefold()
-        return MALTED_BARLEY if cereal in ("", BARLEY) else f"malted {cereal}"
-    return MALTED_BARLEY
+        if cereal not in ("", BARLEY):
+            found[record.number] = f"malted {cereal}"
+    return found

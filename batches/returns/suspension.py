@@ -6,6 +6,7 @@ Duty return carries, 2025-26). What takes an entry back counts below nothing. Mi
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -34,7 +35,7 @@ class Suspended:
     line: str
     litres20_ul: int
     pure_ul: int
-    movements: tuple[int, ...]
+    movements: Mapping[int, int]
 
 
 def suspended(span: Span) -> list[Suspended]:
@@ -50,7 +51,7 @@ def suspended(span: Span) -> list[Suspended]:
     )
     litres = _litres(legs)
     sums = {line: [0, 0] for line in LINES}
-    moved: dict[str, list[int]] = {line: [] for line in LINES}
+    moved: dict[str, dict[int, int]] = {line: {} for line in LINES}
     for leg in legs:
         line = _LINE_OF.get((AccountKind(leg.account.kind), leg.account.name))
         if line is None:
@@ -58,8 +59,8 @@ def suspended(span: Span) -> list[Suspended]:
         sign = -1 if leg.account.kind == AccountKind.SOURCE else 1
         sums[line][0] += sign * litres[leg.pk]
         sums[line][1] += sign * leg.pure_ul
-        moved[line].append(leg.movement_id)
-    return [Suspended(line, sums[line][0], sums[line][1], tuple(dict.fromkeys(moved[line]))) for line in LINES]
+        moved[line][leg.movement_id] = moved[line].get(leg.movement_id, 0) + sign * leg.pure_ul
+    return [Suspended(line, sums[line][0], sums[line][1], moved[line]) for line in LINES]
 
 
 def _litres(legs: list[Leg]) -> dict[int, int]:

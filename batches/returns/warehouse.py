@@ -85,8 +85,13 @@ class ClassOfGoods:
     stage: str
     opening_ul: int = 0
     lines: dict[str, int] = field(default_factory=lambda: defaultdict(int))
-    movements: dict[str, list[int]] = field(default_factory=lambda: defaultdict(list))
+    movements: dict[str, dict[int, int]] = field(default_factory=lambda: defaultdict(lambda: defaultdict(int)))
     closing_ul: int = 0
+
+    def add(self, line: str, movement: int, pure_ul: int) -> None:
+        """Puts what one movement brings on a line."""
+        self.lines[line] += pure_ul
+        self.movements[line][movement] += pure_ul
 
     @property
     def in_ul(self) -> int:
@@ -211,8 +216,7 @@ def _passed_through(movement: list[_Row], found: Mapping[str, ClassOfGoods]) -> 
         else:
             between = TO_CLASSES if inside else BACK_TO_PRODUCTION
             line = next((_REMOVED.get(name, WITHOUT_DUTY) for name in sorted(removed)), between)
-        found[stage].lines[line] += pure_ul if came_in else -pure_ul
-        found[stage].movements[line].append(movement[0].movement)
+        found[stage].add(line, movement[0].movement, pure_ul if came_in else -pure_ul)
 
 
 def _apart(rows: Iterable[_Row], found: Mapping[str, ClassOfGoods]) -> None:
@@ -229,8 +233,8 @@ def _apart(rows: Iterable[_Row], found: Mapping[str, ClassOfGoods]) -> None:
         stored, one = _in_storage(moved[place][0]), found[place[0]]
         lost, gained = (LOST_IN_STORAGE, GAINS) if stored else (LOST_IN_OPERATIONS, INCREASES)
         line = lost if pure_ul > 0 else gained
-        one.lines[line] += abs(pure_ul)
-        one.movements[line] += [row.movement for row in moved[place]]
+        for row in moved[place]:
+            one.add(line, row.movement, row.pure_ul if pure_ul > 0 else -row.pure_ul)
 
 
 def _in_storage(row: _Row) -> bool:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from io import StringIO
 from typing import Any, Final
 
@@ -57,7 +57,7 @@ def _month(figures: MonthFigures) -> Iterator[_Row]:
         yield _stock(goods.stage, "opening", goods.opening_ul)
         for name in LINES:
             if goods.lines.get(name):
-                yield _stock(goods.stage, name, goods.lines[name], tuple(dict.fromkeys(goods.movements[name])))
+                yield _stock(goods.stage, name, goods.lines[name], goods.movements[name])
         yield _stock(goods.stage, "closing", goods.closing_ul)
     if figures.quarter is not None:
         yield from _quarter(figures.quarter)
@@ -78,7 +78,7 @@ def _back(part: str, one: BackLine) -> _Row:
     return part, one.claim, one.of, one.record, one.tax_type, volume, alcohol, rate, owed, "", numbers
 
 
-def _stock(stage: str, line: str, pure_ul: int, movements: Sequence[int] = ()) -> _Row:
+def _stock(stage: str, line: str, pure_ul: int, movements: Iterable[int] = ()) -> _Row:
     return "stock", f"{stage}: {line}", "", "", "", "", lpa(pure_ul, 4, PLAIN), "", "", "", _numbers(movements)
 
 
@@ -95,5 +95,5 @@ def _rate(rate: int | None) -> str:
     return "" if rate is None else number(rate / PENCE_HUNDREDTHS_A_POUND, 2, PLAIN)
 
 
-def _numbers(movements: Sequence[int]) -> str:
+def _numbers(movements: Iterable[int]) -> str:
     return " ".join(str(one) for one in movements)

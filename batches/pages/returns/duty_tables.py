@@ -43,7 +43,7 @@ class RemovalDutyTable(HouseTable):
 
     name = "removals"
     caption = "Removals that bear duty"
-    note = "one by one; what takes a line back is below nothing"
+    note = "one by one, each cut to the penny; what takes a line back is below nothing"
     nothing = "Nothing left in the month that bears duty."
     adds_up = True
 

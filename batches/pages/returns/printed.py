@@ -5,23 +5,25 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from batches.pages.returns.tables import (
+from batches.pages.returns.goods_tables import (
     CEREALS,
     CerealTable,
-    DrawbackTable,
-    DutyTable,
-    OverTable,
     SpiritsTable,
-    SpoiltTable,
     SuspensionTable,
-    UnderTable,
     WarehouseLineTable,
     WarehouseTable,
     amount_rows,
-    back_rows,
-    duty_rows,
     suspension_rows,
     warehouse_lines,
+)
+from batches.pages.returns.tables import (
+    DrawbackTable,
+    DutyTable,
+    OverTable,
+    SpoiltTable,
+    UnderTable,
+    back_rows,
+    duty_rows,
 )
 from batches.pages.tracing.printed import as_the_books_stood
 from batches.returns.as_data import as_data

@@ -15,27 +15,30 @@ from django.utils import timezone
 from batches.pages.common import signed_on
 from batches.pages.returns.csv_text import as_csv
 from batches.pages.returns.duty_tables import MayBeDueTable, MeasuredTable, RemovalDutyTable
-from batches.pages.returns.months_table import ReturnTable, return_rows
-from batches.pages.returns.printed import return_pdf
-from batches.pages.returns.tables import (
+from batches.pages.returns.goods_tables import (
     CEREALS,
     CerealTable,
-    DrawbackTable,
-    DutyTable,
-    OverTable,
     SpiritsTable,
-    SpoiltTable,
     SuspensionTable,
-    UnderTable,
     UsedTable,
     WarehouseLineTable,
     WarehouseTable,
     amount_rows,
+    suspension_rows,
+    warehouse_lines,
+)
+from batches.pages.returns.months_table import ReturnTable, return_rows
+from batches.pages.returns.printed import return_pdf
+from batches.pages.returns.tables import (
+    DrawbackTable,
+    DutyTable,
+    LineTable,
+    OverTable,
+    SpoiltTable,
+    UnderTable,
     back_rows,
     due_in_words,
     duty_rows,
-    suspension_rows,
-    warehouse_lines,
 )
 from batches.returns.declared import declared
 from batches.returns.duty_point import kept_for, rules_of_loss
@@ -59,7 +62,6 @@ from distillery.lists.showing import Listed, first_file, listed
 from distillery.pages import Fact
 from distillery.people.roles import PLANT_KEEPERS, holds
 from ledger.periods.calendar import NoSuchPeriod
-from ledger.views.lists.movements import MovementTable
 from ledger.views.lists.movements import movements as all_movements
 from ledger.views.ways import books_places
 
@@ -174,7 +176,7 @@ def return_line(request: HttpRequest, period: str) -> HttpResponseBase:
         if numbers is None:
             raise Http404(f"The return of {found.span.name} has no line '{line[:80]}'.")
         rows = all_movements().filter(pk__in=numbers)
-        shown = listed(request, MovementTable, rows, caption=f"Movements of {line}")
+        shown = listed(request, LineTable, rows, caption=f"Movements of {line}", amounts=numbers)
     if shown.file is not None:
         return shown.file
     context = {"span": found.span, "line": line, "list": shown.table}
@@ -204,8 +206,11 @@ def return_print(request: HttpRequest, period: str) -> HttpResponse:
 
 def duty_account(request: HttpRequest) -> HttpResponseBase:
     """The duty of a month by tax type, removal by removal, and what may become due on what is missing."""
-    months = return_months(books_today())
-    period = request.GET.get("month") or (months[0].code if months else "")
+    today = books_today()
+    months = return_months(today)
+    # The month whose return is prepared next: the newest that is over.
+    newest = next((one.code for one in months if one.last_day < today), months[0].code if months else "")
+    period = request.GET.get("month") or newest
     if not period:
         return render(request, "batches/returns/duty_account.html", _in_books("duty_account"))
     try:

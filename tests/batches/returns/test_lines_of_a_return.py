@@ -197,3 +197,44 @@ def test_a_quarter_is_the_sum_of_its_months(loaded_month: Path) -> None:
     quarter, month = return_figures("2027-Q1"), of(MARCH)
     assert isinstance(quarter, QuarterFigures)
     assert quarter.made == month.quarter
+
+
+class TestCereals:
+    def test_each_malted_cereal_has_its_line_and_its_mashes(
+        self, write: Write, client: Client, officer: Person
+    ) -> None:
+        """2 x 400 kg of barley (its receipt names no cereal) and 150 kg of rye."""
+        write("intake", "M001", received_at="2027-03-02T06:00", kilograms="1000")
+        write("intake", "M002", received_at="2027-03-02T07:00", kilograms="500", cereal="rye")
+        for number, lot, grist in (("MA0001", "M001", "400"), ("MA0002", "M002", "150"), ("MA0003", "M001", "400")):
+            write("mash", number, started_at=f"2027-03-1{number[-1]}T12:00", malt_lot=lot, grist_kg=grist)
+        found = return_figures("2027-Q1")
+        assert isinstance(found, QuarterFigures)
+        assert [(one.name, one.amount) for one in found.made.cereals] == [
+            ("malted barley", 800_000),
+            ("malted rye", 150_000),
+        ]
+        client.force_login(officer)
+        page = client.get("/books/returns/2027-Q1/line/", {"line": "cereals used: malted rye"}).content.decode()
+        assert "MA0002" in page
+        assert "MA0001" not in page
+
+
+class TestStockPeriods:
+    """The duty return goes by the calendar month, whatever periods the books have (technical guide, section 5.1)."""
+
+    def test_months_that_stock_periods_cut_through_go_by_time(self, small_books: None) -> None:
+        # The stock period 2027-07 begins on 28 June and ends on 1 August.
+        assert span_of(MARCH).periods == (MARCH,)
+        assert (span_of("2027-06").periods, span_of("2027-07").periods) == ((), ())
+        june, march = of("2027-06"), of(MARCH)
+        assert june.is_nil
+        assert all(one.foots for one in (*june.classes, *march.classes))
+        closing = {one.stage: one.closing_ul for one in march.classes}
+        assert sum(closing.values()) > 0
+
+    def test_the_closed_month_of_small_books_has_its_removal(self, small_books: None) -> None:
+        """60 bottles of 70 cl at 41.4 % vol: 42.00 L, 17.388 LPA; its rate was not known."""
+        [line] = of(MARCH).duty
+        assert (line.tax_type, line.litres20_ul, line.pure_ul, line.pence) == ("345", 42_000_000, 17_388_000, None)
+        assert span_of(MARCH).is_closed
