@@ -70,8 +70,7 @@ class FirstMonth:
         return found.removeprefix("Next: ").removesuffix(".")
 
     def press(self, text: str) -> None:
-        with self.page.expect_navigation():
-            self.page.locator(".first-ways").get_by_text(text, exact=True).click()
+        self._lead_away(self.page.locator(".first-ways").get_by_text(text, exact=True))
 
     def save(self, **boxes: str) -> None:
         """Fills the form that is open and saves it; the form leads back."""
@@ -83,10 +82,15 @@ class FirstMonth:
                 self.page.locator(f"[name={name}][value={value}]").check()
             else:
                 box.fill(value)
-        with self.page.expect_navigation():
-            self.page.locator("main form[method=post] .buttons button").first.click()
+        self._lead_away(self.page.locator("main form[method=post] .buttons button").first)
         faults = self.page.locator(".field-error, .error-summary").all_inner_texts()
         assert not faults, faults
+
+    def _lead_away(self, button: Any) -> None:
+        """Presses what leads to another page, and waits until that stands."""
+        self.page.evaluate("window.left = true")
+        button.click()
+        self.page.wait_for_function("window.left === undefined && document.readyState === 'complete'")
 
     def enter(self, text: str, **boxes: str) -> None:
         self.press(text)
