@@ -12,10 +12,12 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
+from playwright.sync_api import Error
 
 from tests.running_site import MANAGE, Databases, environment, serving
 
 Look = Callable[[Any], None]
+BETWEEN_LOOKS_MS, MOST_LOOKS = 100, 200
 PASSWORD = "three-quiet-stills"
 TABLE = "0 0\n1000 4000\n3000 12000"
 # Code, name, kind, what it holds, what it is kept for, table.
@@ -90,7 +92,16 @@ class FirstMonth:
         """Presses what leads to another page, and waits until that stands."""
         self.page.evaluate("window.left = true")
         button.click()
-        self.page.wait_for_function("window.left === undefined && document.readyState === 'complete'")
+        for _ in range(MOST_LOOKS):
+            self.page.wait_for_timeout(BETWEEN_LOOKS_MS)
+            try:
+                # Another page has not been marked.
+                if self.page.evaluate("window.left === undefined && document.readyState === 'complete'"):
+                    return
+            except Error:
+                # It is asked in the moment between two pages.
+                continue
+        raise AssertionError(f"{self.page.url} was not left")
 
     def enter(self, text: str, **boxes: str) -> None:
         self.press(text)
