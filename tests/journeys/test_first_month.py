@@ -12,10 +12,12 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
+from playwright.sync_api import Error
 
 from tests.running_site import MANAGE, Databases, environment, serving
 
 Look = Callable[[Any], None]
+BETWEEN_LOOKS_MS, MOST_LOOKS = 100, 200
 PASSWORD = "three-quiet-stills"
 TABLE = "0 0\n1000 4000\n3000 12000"
 # Code, name, kind, what it holds, what it is kept for, table.
@@ -70,8 +72,7 @@ class FirstMonth:
         return found.removeprefix("Next: ").removesuffix(".")
 
     def press(self, text: str) -> None:
-        with self.page.expect_navigation():
-            self.page.locator(".first-ways").get_by_text(text, exact=True).click()
+        self._lead_away(self.page.locator(".first-ways").get_by_text(text, exact=True))
 
     def save(self, **boxes: str) -> None:
         """Fills the form that is open and saves it; the form leads back."""
@@ -83,10 +84,24 @@ class FirstMonth:
                 self.page.locator(f"[name={name}][value={value}]").check()
             else:
                 box.fill(value)
-        with self.page.expect_navigation():
-            self.page.locator("main form[method=post] .buttons button").first.click()
+        self._lead_away(self.page.locator("main form[method=post] .buttons button").first)
         faults = self.page.locator(".field-error, .error-summary").all_inner_texts()
         assert not faults, faults
+
+    def _lead_away(self, button: Any) -> None:
+        """Presses what leads to another page, and waits until that stands."""
+        self.page.evaluate("window.left = true")
+        button.click()
+        for _ in range(MOST_LOOKS):
+            self.page.wait_for_timeout(BETWEEN_LOOKS_MS)
+            try:
+                # Another page has not been marked.
+                if self.page.evaluate("window.left === undefined && document.readyState === 'complete'"):
+                    return
+            except Error:
+                # It is asked in the moment between two pages.
+                continue
+        raise AssertionError(f"{self.page.url} was not left")
 
     def enter(self, text: str, **boxes: str) -> None:
         self.press(text)

@@ -1,4 +1,4 @@
-"""The site as it is set up: vessels, review thresholds and duty rates with dates and sources, people.
+"""The site as it is set up: the ways to its figures and people, and lists of vessels, rates, PCs and tries.
 
 To be read here; each kind of figure has a page of its own (`batches.pages.setting_up`), where a new row is entered.
 """
@@ -13,46 +13,35 @@ from django.shortcuts import render
 
 from batches.pages.bringing.views import bring_in
 from batches.pages.places.rule_tables import (
-    BandTable,
     CountedCasksTable,
-    NameTable,
     NominalQuantityTable,
     PackageErrorTable,
-    PeopleTable,
     RateTable,
-    ReportingTable,
     RoundingTable,
-    ThresholdTable,
-    UsualFigureTable,
     VesselTable,
 )
+from batches.pages.setting_up.declared import SETTINGS
 from batches.pages.setting_up.told import due_link
 from batches.pages.setting_up.ways import first_month_link, retention, site_places
 from distillery.lists.showing import first_file, listed
 from distillery.lists.tables import HouseTable
 from distillery.pen.pcs import pc_of
 from distillery.pen.tables import pen_lists
-from distillery.people.models import Person
 from distillery.people.roles import PLANT_KEEPERS, may_open, needs
 from distillery.plant.lookup import FIXED
 from distillery.plant.models import Cask, Vessel
 from distillery.rules.in_force import rounding_rules
 from distillery.rules.models import (
-    CaskBand,
     DutyRate,
-    NameRequirement,
     NominalQuantity,
     PackageError,
-    ReportingDuty,
-    ReviewThreshold,
-    UsualFigure,
 )
 from distillery.tokens.views import tokens
 
 
 @needs(PLANT_KEEPERS)
 def site(request: HttpRequest) -> HttpResponseBase:
-    """All that the site has set up, on one page."""
+    """The ways to all that the site has set up, and the lists that have no page of their own."""
     vessels = Vessel.objects.filter(kind__in=FIXED).annotate(
         points=Count("calibration", distinct=True), calibrated=Max("calibrations__from_day")
     )
@@ -60,16 +49,10 @@ def site(request: HttpRequest) -> HttpResponseBase:
     every: list[tuple[type[HouseTable], Any]] = [
         (VesselTable, vessels),
         (CountedCasksTable, list(counted)),
-        (ThresholdTable, ReviewThreshold.objects.all()),
-        (BandTable, CaskBand.objects.all()),
-        (UsualFigureTable, UsualFigure.objects.all()),
         (RateTable, DutyRate.objects.all()),
         (RoundingTable, rounding_rules()),
-        (NameTable, NameRequirement.objects.all()),
         (PackageErrorTable, PackageError.objects.all()),
         (NominalQuantityTable, NominalQuantity.objects.all()),
-        (ReportingTable, ReportingDuty.objects.all()),
-        (PeopleTable, Person.objects.prefetch_related("groups")),
         *pen_lists(),
     ]
     lists = [listed(request, kind, rows, prefix=kind.name) for kind, rows in every]
@@ -78,6 +61,7 @@ def site(request: HttpRequest) -> HttpResponseBase:
     context = {
         "area": "site",
         "places": site_places("site"),
+        "settings": list(SETTINGS.values()),
         "lists": [one.table for one in lists],
         "pc": pc_of(request),
         "first_month": first_month_link(),

@@ -22,7 +22,6 @@ KEPT: Final = (
     "It is kept with your name and the time and never changed. Earlier figures stay as they are and hold for the days "
     "before."
 )
-WHY: Final = "Why"
 
 
 class DatedForm(PlantForm):
@@ -37,15 +36,13 @@ class DatedForm(PlantForm):
     source = Words("Source", help_text="Law, notice, certificate or the records it rests on, with its date.")
     reason = Words("Why", help_text="Why it is set, or set anew.")
 
-    field_order = None
-
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        first = next(iter(self.fields))
         last = ("from_day", "source", "reason")
         self.order_fields([*(name for name in self.fields if name not in last), *last])
         if not self.is_bound:
-            self.fields[first].widget.attrs.pop("autofocus", None)
+            # The box that stood first before they were put in order.
+            self.fields["from_day"].widget.attrs.pop("autofocus", None)
             next(iter(self.fields.values())).widget.attrs["autofocus"] = True
 
     def keep(self, person: Person) -> str:
