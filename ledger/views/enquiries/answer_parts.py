@@ -17,7 +17,7 @@ from ledger.enquiries.likeliest.answer import Answer, Words, what_of
 from ledger.enquiries.likeliest.one_event import OneEvent
 from ledger.enquiries.models import Enquiry
 from ledger.enquiries.standing import Standing, State, of_period
-from ledger.periods.calendar import name_of
+from ledger.periods.calendar import is_closed, name_of
 from ledger.views.enquiries.evidence import correction
 from ledger.views.enquiries.finding_parts import with_unit
 from ledger.views.ways import record_href
@@ -178,6 +178,8 @@ def next_step(standing: Standing) -> Link | None:
     if standing.state in (State.OPEN, State.WAITING):
         return None
     period = standing.enquiry.period
+    if is_closed(period):
+        return None
     left = [one.enquiry for one in of_period(period) if one.state in (State.OPEN, State.WAITING)]
     if left:
         note = f"{len(left)} of {name_of(period)} still to be answered"
