@@ -121,6 +121,10 @@ def test_blank_sheets_have_no_book_and_the_result_says_what_is_apart(
     assert len(text.strip().splitlines()) == 3
 
 
+def test_a_stock_take_is_found_by_its_number(take: StockTake, staff: Person, browser_of) -> None:
+    assert browser_of(staff).get("/find/?q=tk1")["Location"] == "/stock-takes/1/"
+
+
 def test_a_plan_says_what_is_wrong_beside_its_box(loaded_month, manager: Person, browser_of) -> None:
     here = browser_of(manager)
     page = here.post(
