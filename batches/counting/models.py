@@ -7,6 +7,7 @@ alcohol in microlitres at 20 °C.
 from __future__ import annotations
 
 import json
+import re
 from datetime import datetime
 from typing import Any
 
@@ -51,6 +52,12 @@ class StockTake(models.Model):
         """The plan as plain data."""
         found: dict[str, Any] = json.loads(self.plan)
         return found
+
+
+def serial_of(text: str) -> int | None:
+    """The serial of a stock take's number as typed, noughts and capitals left out or not; None for anything else."""
+    match = re.fullmatch(r"tk[ -]?([0-9]{1,9})", text.strip().casefold())
+    return int(match[1]) if match is not None else None
 
 
 class Count(models.Model):

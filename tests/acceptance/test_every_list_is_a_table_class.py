@@ -13,7 +13,8 @@ import pytest
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils.text import slugify
 
-from batches.counting import planning
+from batches.counting import counting, planning
+from batches.counting.walking import casks_lying
 from batches.handover.handing import hand_over
 from batches.handover.noting import write_note
 from batches.models import Reading, Record
@@ -154,6 +155,7 @@ def arguments() -> dict[str, dict[str, object]]:
     warehouse = planning.warehouses_to_count()[0]
     planned = planning.Planned(books_today(), ["SV"], {warehouse: []}, [lot.stock.code])
     take = planning.plan(planned, person=record.opened_by)
+    counting.see_casks(take, warehouse, [casks_lying(warehouse)[0].vessel.code], person=record.opened_by)
     of_take = {"serial": take.serial}
     found |= dict.fromkeys(TAKE_ROUTES, of_take)
     found["stock_take_vessel"] = {"serial": take.serial, "code": "SV"}

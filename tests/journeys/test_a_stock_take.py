@@ -79,13 +79,13 @@ def test_a_stock_take_from_its_plan_to_two_names(sign_on: SignOn, page: Any, axe
 
     page.goto(TAKE)
     page.click("button:text('All is counted')")
-    page.locator("text=1 of 2").wait_for()
+    page.get_by_text("1 of 2", exact=True).wait_for()
     axe(page)
     assert page.locator("button:text-is('Agree and post')").count() == 1
     page.fill("[name=second_name]", "isla")
     page.fill("[name=second_password]", "middle-cut-70")
     page.click("button:text-is('Agree and post')")
-    page.locator("text=Posted").first.wait_for()
+    page.locator("main >> text=Posted").first.wait_for()
     text = page.locator("main").inner_text()
     assert "ST0002" in text
     assert "Isla Venmore" in text

@@ -12,6 +12,7 @@ from django.db.models import Q
 from django.urls import reverse
 from django.utils.http import urlencode
 
+from batches.counting.models import StockTake, serial_of
 from batches.models import Mention, Record
 from batches.pages.records.shown import record_address, title_of
 from batches.pages.stores.tables import lot_address
@@ -43,6 +44,9 @@ def _whole(text: str) -> list[pages.Link]:
     numbers = spellings(text)
     links = [_to_record(record) for record in Record.objects.filter(number__in=numbers).order_by("number")]
     links += [_to_vessel(vessel) for vessel in Vessel.objects.filter(code__in=numbers).order_by("code")]
+    if (serial := serial_of(text)) is not None:
+        takes = StockTake.objects.filter(serial=serial)
+        links += [pages.Link(one.number, reverse("stock_take", args=[one.serial]), "Stock take") for one in takes]
     return links + [enquiry_link(one) for one in standings(Enquiry.objects.filter(number__in=numbers))]
 
 
