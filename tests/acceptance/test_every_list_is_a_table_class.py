@@ -21,6 +21,7 @@ from batches.records import recording
 from distillery.jobs import asking
 from distillery.lists.tables import HouseTable
 from distillery.plant.models import Cask
+from distillery.tokens import keeping
 from ledger.enquiries.models import Enquiry
 from ledger.models import Movement
 from ledger.views.lists.findings import KINDS
@@ -145,6 +146,7 @@ def arguments() -> dict[str, dict[str, object]]:
     }
     job = asking.ask("export", {"movements": movement.pk, "seal": movement.seal})
     found |= {name: {"number": job.pk} for name in ("job", "job_give_up", "job_again", "job_result")}
+    keeping.make(name="accounts", person=record.opened_by)
     workbook = asking.ask("try_workbook", {"workbook": "0" * 32, "digest": "", "name": "site.xlsx"})
     found |= {name: {"number": workbook.pk} for name in ("bring_in_job", "bring_in_write")}
     return found | {
@@ -270,6 +272,7 @@ def test_every_table_on_every_page_is_a_list_or_a_statement_named_here(loaded_mo
         "casks_expected",
         "bottling",
         "site",
+        "tokens",
         "instruments",
         "plant",
         "accounts",
@@ -303,6 +306,7 @@ LISTS = {
         *("vessels", "counted-casks", "thresholds", "bands", "usual", "rates", "roundings", "names", "reporting"),
         "people",
     ),
+    "/site/tokens/": ("",),
     "/plant/": ("",),
     "/plant/instruments/": ("instruments", "uses", "certificates", "calibrations", "obscurations"),
     "/books/accounts/": ("",),
