@@ -25,6 +25,7 @@ from distillery.clock.reading import books_today
 from distillery.jobs import asking
 from distillery.lists.tables import HouseTable
 from distillery.plant.models import Cask
+from distillery.tokens import keeping
 from ledger.enquiries.models import Enquiry
 from ledger.models import Movement
 from ledger.views.lists.findings import KINDS
@@ -169,6 +170,7 @@ def arguments() -> dict[str, dict[str, object]]:
     }
     job = asking.ask("export", {"movements": movement.pk, "seal": movement.seal})
     found |= {name: {"number": job.pk} for name in ("job", "job_give_up", "job_again", "job_result")}
+    keeping.make(name="accounts", person=record.opened_by)
     workbook = asking.ask("try_workbook", {"workbook": "0" * 32, "digest": "", "name": "site.xlsx"})
     found |= {name: {"number": workbook.pk} for name in ("bring_in_job", "bring_in_write")}
     return found | {
@@ -323,6 +325,7 @@ def test_every_table_on_every_page_is_a_list_or_a_statement_named_here(loaded_mo
         "casks_expected",
         "bottling",
         "site",
+        "tokens",
         "instruments",
         "plant",
         "accounts",
@@ -363,6 +366,7 @@ LISTS = {
     "/site/figures/reporting/": ("",),
     "/site/people/": ("people", "changes"),
     "/site/due/": ("",),
+    "/site/tokens/": ("",),
     "/plant/": ("",),
     "/plant/instruments/": ("instruments", "uses", "certificates", "calibrations", "obscurations"),
     "/books/accounts/": ("",),
