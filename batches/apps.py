@@ -20,6 +20,7 @@ class BatchesConfig(AppConfig):
         from batches.guards import batches_guards
         from batches.loading.workbook.long_work import BRINGING, TRYING
         from batches.pages.recalling.said import recalls_in, ways_of_account
+        from batches.pages.returns.ways import way_to_figures
         from batches.pages.running.locked import standing_of_runs
         from batches.records.submit_once import written_of
         from batches.running.holding import on_now
@@ -39,6 +40,7 @@ class BatchesConfig(AppConfig):
         from ledger.statements.at_work import ON, TOLD
         from ledger.statements.cleaned import CLEANED
         from ledger.statements.monthly.told import NOT_WRITTEN, YIELDS
+        from ledger.statements.monthly.told import WAYS as WAYS_OF_MONTH
         from ledger.views.told_in_books import AWAITED
         from ledger.views.told_of_accounts import RECALLED, WAYS
         from ledger.words_of_columns import ask_also
@@ -64,6 +66,7 @@ class BatchesConfig(AppConfig):
         ON.append(on_now)
         RECALLED.append(recalls_in)
         WAYS.append(ways_of_account)
+        WAYS_OF_MONTH.append(way_to_figures)
         AWAITED.append(overdue_in_books)
         CLEANED.append(cleanings_told)
         YIELDS.append(yields_told)

@@ -18,8 +18,6 @@ LOSS: Final = "loss"
 DUTY_POINT: Final = "duty point"
 SET_OFF: Final = "set-off"
 DESTROYED: Final = "destroyed or irretrievably lost"
-RECORDS: Final = "business records"
-KEPT: Final = "kept"
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,8 +41,3 @@ def duty_point(*, went_missing: date | None, discovered: date) -> DutyPoint:
 def rules_of_loss(on: date) -> list[Duty]:
     """What the law says of losses on a day: the duty point, set-off, destruction."""
     return duties(LOSS, on, DUTY_POINT, SET_OFF, DESTROYED)
-
-
-def kept_for(on: date) -> list[Duty]:
-    """How long records are kept, as the rule of a day has it."""
-    return duties(RECORDS, on, KEPT)

@@ -40,8 +40,9 @@ from batches.pages.returns.tables import (
     due_in_words,
     duty_rows,
 )
+from batches.pages.setting_up.ways import retention
 from batches.returns.declared import declared
-from batches.returns.duty_point import kept_for, rules_of_loss
+from batches.returns.duty_point import rules_of_loss
 from batches.returns.figures import (
     DRAWBACK,
     OVER,
@@ -71,7 +72,7 @@ def returns(request: HttpRequest) -> HttpResponseBase:
     found = listed(request, ReturnTable, return_rows(books_today()))
     if found.file is not None:
         return found.file
-    context = {"returns": found.table, "prepares": PREPARES, "kept": kept_for(books_today())}
+    context = {"returns": found.table, "prepares": PREPARES, "retention": retention()}
     return render(request, "batches/returns/returns.html", _in_books("returns") | context)
 
 
