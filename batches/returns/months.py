@@ -139,11 +139,16 @@ class Due:
     day: date | None
 
 
+def is_month(code: str) -> bool:
+    """Whether a code names a calendar month, as that of most stock periods does."""
+    return bool((month := _MONTH.fullmatch(code)) and is_of_a_site(int(month[1])))
+
+
 def span_of(code: str, calendar: Calendar | None = None) -> Span:
     """The month '2027-03' or the quarter '2027-Q1'; `calendar` where it was read. Raises NoSuchPeriod."""
     calendar = calendar or Calendar.read()
-    if (month := _MONTH.fullmatch(code)) and is_of_a_site(int(month[1])):
-        year, first = int(month[1]), int(month[2])
+    if is_month(code):
+        year, first = (int(part) for part in code.split("-"))
         return _span(code, year, first, first, calendar)
     if (quarter := _QUARTER.fullmatch(code)) and is_of_a_site(int(quarter[1])):
         year, last = int(quarter[1]), int(quarter[2]) * MONTHS_A_QUARTER

@@ -4,15 +4,10 @@ from __future__ import annotations
 
 from django.urls import reverse
 
-from batches.returns.months import span_of
+from batches.returns.months import is_month
 from distillery.pages import Link
-from ledger.periods.calendar import NoSuchPeriod
 
 
 def way_to_figures(period: str) -> Link | None:
     """The way from a month's account to the figures of its return; None from a stock period that is no month."""
-    try:
-        span_of(period)
-    except NoSuchPeriod:
-        return None
-    return Link("Return figures", reverse("return_page", args=[period]))
+    return Link("Return figures", reverse("return_page", args=[period])) if is_month(period) else None
