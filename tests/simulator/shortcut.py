@@ -19,6 +19,7 @@ from django.db import transaction
 from batches.loading import load_folder as loading
 from batches.loading.entries import Event
 from batches.loading.problems import Problems
+from batches.loading.tables import Folder
 from batches.models import Record
 from batches.sheets.register import telling
 from batches.sheets.site import Site
@@ -63,11 +64,11 @@ class ShortSite(Site):
         return self.readings.get((number, quantity), [])
 
 
-class ShortLoad(loading._Load):
+class ShortLoad(loading.Load):
     """A load that keeps gauges, flows and figures instead of saving records."""
 
     def __init__(self, folder: Path) -> None:
-        super().__init__(folder, Problems(), person=None, second=None, progress=lambda line: None, demonstration=False)
+        super().__init__(Folder(folder), Problems(), person=None, progress=lambda line: None)
         self.gauges: list[Gauge] = []
         self.measures: list[MeasuredFlow] = []
         self.taken: list[Figure] = []

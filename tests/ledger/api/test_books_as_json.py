@@ -124,7 +124,9 @@ class TestFigures:
         of_command = json.loads(capsys.readouterr().out)
         last = Movement.objects.order_by("pk").last()
         assert told.pop("as_of") == {"movement": last.pk, "seal": last.seal}
-        assert told == of_command
+        assert told.keys() <= of_command.keys()
+        assert told == {name: of_command[name] for name in told}
+        assert {"stages", "vessels", "losses", "removals"} <= told.keys()
         assert told["foots"] is True
         assert round(told["site"]["closing_lpa"] * MICRO) == month_account(PERIOD).site.closing_ul
 
