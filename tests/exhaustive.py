@@ -22,6 +22,9 @@ EACH_ENGINE: Final = (
     HERE / "ledger" / "test_comparison_that_failed.py",
     HERE / "ledger" / "test_comparisons_in_nobodys_way.py",
     HERE / "ledger" / "test_concurrency.py",
+    # Months that are closed, and what is proved from there on.
+    HERE / "ledger" / "test_periods_records.py",
+    HERE / "ledger" / "test_proof_from_a_closing.py",
     # The program's own commands, each a process of its own.
     HERE / "distillery" / "commands" / "test_copies.py",
     HERE / "distillery" / "commands" / "test_serve_command.py",
@@ -40,6 +43,7 @@ PLACES: Final = (
     HERE / "ledger" / "test_closing_keeps_what_it_finds.py",
     # Whole months compared again and again, months of the simulator, and every way in which a log may be wrong.
     HERE / "batches" / "test_a_receiver_changed.py",
+    HERE / "batches" / "test_load_from_cask_to_customer.py",
     HERE / "batches" / "test_load_month.py",
     HERE / "batches" / "test_load_readings_in_time.py",
     HERE / "batches" / "test_load_sets_the_clock.py",
@@ -51,11 +55,13 @@ PLACES: Final = (
     # A client generated anew.
     HERE / "ledger" / "api" / "test_generated_client.py",
     HERE / "test_simulated_months.py",
+    HERE / "test_simulator.py",
     HERE / "test_year_at_harrowmere.py",
     # Every page, list and process, one after another.
     HERE / "acceptance" / "test_one_answer_for_each_figure.py",
     HERE / "acceptance" / "test_queries_do_not_grow.py",
     HERE / "acceptance" / "test_queries_do_not_grow_with_casks.py",
+    HERE / "acceptance" / "test_return_figures_of_the_sample_month.py",
     HERE / "batches" / "pages" / "test_two_people.py",
     HERE / "batches" / "pages" / "test_what_signs.py",
     HERE / "distillery" / "commands" / "test_full_disk.py",
