@@ -113,8 +113,8 @@ class Sheet:
     `proves` is what it says of its spirit for whoever makes something of it. `pictures`: what it draws of its readings
     besides those against time. `distils`: its records belong to distillation periods. `spans`: it is such a period from
     its first moment to its last, and this is the field of its class of spirits. `of_casks`: it says where casks lie,
-    whose they are or what was seen of them; `of_warehouse` is the field of the
-    warehouse it is about. `counted_by`: what a stock take counted of one thing is posted by it.
+    whose they are or what was seen of them; `of_warehouse` is the field of the warehouse it is about. `counted_by`:
+    what a stock take counted of one thing is posted by it.
     """
 
     kind: str
