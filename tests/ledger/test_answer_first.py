@@ -20,7 +20,7 @@ from ledger.comparing.findings.likely import CauseLine, ComesTo, Likely, Neighbo
 from ledger.comparing.unaccounted import found_by_record
 from ledger.enquiries.answering import Proposal, in_place
 from ledger.enquiries.balance import open_of
-from ledger.enquiries.likeliest.answer import NOTHING_FITS, answer_of
+from ledger.enquiries.likeliest.answer import NOTHING_FITS, answer_of, what_of
 from ledger.enquiries.likeliest.one_event import may_be_one_event
 from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent, What
 from ledger.enquiries.opening import About, Unanswerable, open_about
@@ -96,6 +96,19 @@ class TestWords:
         answer = answer_of(finding_of(CauseLine((UNWRITTEN,), 60.0, ""), CauseLine((DIP,), 55.0, "")), 194_430_000)
         assert answer.sentence.startswith("Transfer from SR to SV not written down, 190.0 LPA; 1.20 LPA over would be")
         assert answer.fit == "Fits about as well as what stands below: look before you choose."
+
+    def test_what_was_declared_elsewhere_goes_by_the_name_of_its_box(self) -> None:
+        sent = Likely(
+            "volume written 30 litres too much",
+            "RB0002",
+            "consignor_litres",
+            "998.5",
+            "968.5",
+            -1.17,
+            "receipt_under_bond",
+            "source:received under bond",
+        )
+        assert what_of(sent) == "the figure 'Litres sent'"
 
     def test_a_figure_unlike_its_kind_says_what_its_kind_has(self) -> None:
         fill = Likely(

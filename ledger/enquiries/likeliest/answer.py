@@ -90,6 +90,9 @@ def what_of(cause: Likely) -> str:
     name = cause.reading or words.short
     if colon:
         return f"{place}: the {name}"
+    if ":" in cause.vessel:
+        # What came from beyond the fence, or went there, was measured at no vessel: its box is its name.
+        return f"the figure '{words.label}'"
     return f"the {name} of {cause.vessel}" if cause.vessel else f"the {name}"
 
 
