@@ -32,6 +32,7 @@ from batches.steps.shared.figures import Compared, Figure, against
 from batches.steps.shared.judged import contents, what_left
 from batches.steps.shared.site_figures import set_figure
 from batches.steps.shared.still_charges import gauged, worked_out
+from batches.steps.shared.vat_pictures import over_filtrations
 from batches.steps.shared.vats import gave
 from distillery import figures
 from distillery.clock.reading import site_day
@@ -220,4 +221,5 @@ SHEET = Sheet(
     check=to_be_right,
     note=to_look_at,
     results=(comes_to(facts),),
+    pictures=over_filtrations,
 )
