@@ -140,6 +140,7 @@ class Sheet:
     occupies: str = ""
     works_in: Works | None = None
     works_contents: bool = False
+    works_judged: str = ""
     cleans: Cleans | None = None
     materials: tuple[Material, ...] = ()
     receives: tuple[Material, ...] = ()

@@ -44,6 +44,8 @@ from ledger.posting.drafts import FigureTaken, Line
 
 OPERATION: Final = "filtration"
 CHILL, PLAIN = "chill", "plain"
+# What went back into its own vat is mixed with what stayed: all that the vat holds then is what this filtration made.
+THROUGH: Final = "contents before filtering"
 UNCLOUDED: Final = "strength needing no chill filtration"
 COLD_AND_PRESSURE: Final = Caution(
     "cold spirit under pressure",
@@ -67,7 +69,7 @@ def filtered(written: Completed) -> Posting:
         lines.append(written.taken("into_after", difference(OPERATION), stage=vat.stage))
         judged = what_left(written, "what left the vat", ("vat_before", "vat_after"))
     else:
-        judged = contents(written, "contents before", "vat_before")
+        judged = contents(written, THROUGH, "vat_before")
     return Posting(tuple(lines), figures=compared(written), judged=judged)
 
 
@@ -216,6 +218,7 @@ SHEET = Sheet(
     cautions=(COLD_AND_PRESSURE, VAPOUR, STATIC),
     list_columns=("at", "vat", "into", "way", "filter_celsius"),
     after="reduction",
+    works_judged=THROUGH,
     materials=(Material(field="sheet_lot", counted="sheets_used", kind=MaterialKind.FILTER_SHEET),),
     printed_title="Filtration",
     check=to_be_right,

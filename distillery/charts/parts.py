@@ -1,8 +1,7 @@
 """What was brought together in one: each part as wide as its litres and as high as its strength.
 
-Its area is its alcohol: litres at 20 °C, % vol, litres of pure alcohol.
-Plain values; nothing here is stored. Told apart without colour: each
-part has its name under it, every other one is filled, and what came of them is a dashed line.
+Its area is its alcohol. Plain values: litres at 20 °C, % vol, litres of pure alcohol; nothing of it is stored. Told
+apart without colour: each part has its name under it, every other one is filled, what came of them is a dashed line.
 """
 
 from __future__ import annotations
