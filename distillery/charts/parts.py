@@ -20,8 +20,9 @@ from distillery.charts.scales import Scale, apart
 
 TOP: Final = 40.0
 PLOT_HEIGHT: Final = 220.0
-# Room under the foot for figures along it, then two lines of each name.
-NAMES_AT: Final = 58.0
+# Room under the foot for figures along it and what they are, then two lines of each name.
+LED_FROM: Final = 42.0
+NAMES_AT: Final = 72.0
 FOOT: Final = NAMES_AT + 2 * LINE_HEIGHT
 BESIDE: Final = 14.0
 
@@ -137,7 +138,7 @@ class Parts:
         places[0] = max(places[0], wide[0] / 2)
         y = panel.up.start + NAMES_AT
         for middle, place, pair in zip(middles, places, names, strict=True):
-            panel.drawing.line((middle, panel.up.start + 26), (place, y - LINE_HEIGHT), "axis")
+            panel.drawing.line((middle, panel.up.start + LED_FROM), (place, y - LINE_HEIGHT), "axis")
             for number, words in enumerate(pair):
                 panel.drawing.text((place, y + number * LINE_HEIGHT), words, "tick-label", "middle")
 
