@@ -42,6 +42,8 @@ FILLS_NOTHING: Final = ("flow-place not-known",)
 PLAIN: Final = (BLACK, 1.0, None)
 # Marks that are filled with the paper: struck, or usual rather than measured.
 OPEN: Final = ("struck", "dot open")
+# What stands around a mark and shows it.
+HOLLOW: Final = ("ring",)
 TALLEST: Final = 400.0
 # Points of paper for a unit of the drawing, so that its letters are at most those of the text.
 LARGEST: Final = 0.8
@@ -159,7 +161,8 @@ def _circle(element: ET.Element, scale: float, height: float) -> Shape:
     from reportlab.lib.colors import black, white
 
     x, y, radius = (float(element.attrib[name]) * scale for name in ("cx", "cy", "r"))
-    inside = white if element.attrib.get("class") in OPEN else black
+    kind = element.attrib.get("class")
+    inside = None if kind in HOLLOW else white if kind in OPEN else black
     return Circle(x, height - y, radius, fillColor=inside, **_stroked(element, scale))
 
 

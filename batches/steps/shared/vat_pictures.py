@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from datetime import datetime, timedelta
+from math import floor
 from typing import Final
 
 from batches.sheets.typed.completed import Completed
@@ -13,7 +14,7 @@ from batches.sheets.typed.values import Ungaugeable
 from batches.steps.shared.last_records import last_before
 from batches.steps.shared.still_charges import gauged
 from batches.steps.shared.vats import gave, part
-from batches.tracing.ages import youngest_in_vessel
+from batches.tracing.ages import youngest_in_vessels
 from distillery import figures
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.mixing import Part
@@ -21,7 +22,7 @@ from distillery.charts.parts import Parts, Share
 from distillery.charts.plots import Line, Plot
 from distillery.clock.reading import site_day
 from distillery.plant.models import MICRO, Vessel
-from distillery.process.ageing import years_of_calendar
+from distillery.process.ageing import Age, years_of_calendar
 from distillery.rules.names import largest_that_counts
 from ledger.models import Gauge
 
@@ -40,30 +41,29 @@ def parts_of_the_vat(written: Completed, givers: Iterable[str], vat: str) -> lis
 
     `givers` are names of fields before `_vessel`, `_before` and `_after`. Nothing where one of them cannot be read.
     """
-    at, shares = written.moment("at"), []
+    at = written.moment("at")
     try:
         there = part(gauged(written, f"{vat}_before"))
         sources = [(written.vessel(vat), there)] if there.litres20 > 0 else []
         sources += [(written.vessel(f"{one}_vessel"), _given(written, one)) for one in givers]
     except (AlcoholometryError, Ungaugeable):
         return []
-    shares = [
-        Share(f"there in {one.code}" if one == written.vessel(vat) else one.code, of.litres20, of.percent20, of.lpa)
+    ages = _ages((one for one, _ in sources), at) if len(sources) > 1 else {}
+    into = written.vessel(vat)
+    shares = tuple(
+        Share(
+            f"there in {one.code}" if one == into else one.code, of.litres20, of.percent20, of.lpa, ages.get(one.pk, "")
+        )
         for one, of in sources
-    ]
-    ages = [_age(one, at) for one, _ in sources] if len(sources) > 1 else []
-    if any(ages):
-        shares = [
-            Share(one.label, one.litres, one.percent, one.lpa, age) for one, age in zip(shares, ages, strict=True)
-        ]
+    )
     return [
         Parts(
             "parts",
             "Parts of the vat",
-            tuple(shares),
+            shares,
             MADE,
             _after(written, f"{vat}_after"),
-            said="Age of the youngest" if any(ages) else "",
+            said="Age of the youngest" if ages else "",
         )
     ]
 
@@ -80,14 +80,19 @@ def _after(written: Completed, gauge: str) -> float | None:
     return held.percent20 if held.pure_ul else None
 
 
-def _age(vessel: Vessel, at: datetime) -> str:
-    """The age of the youngest that a vessel held just before; blank where it is not known, or never was in wood."""
+def _ages(vessels: Iterable[Vessel], at: datetime) -> dict[int, str]:
+    """The age of the youngest that each vessel held just before, by its key; those left out of which it is not known,
+    or that never was in wood.
+    """
     most = largest_that_counts(site_day(at))
-    age = youngest_in_vessel(vessel, at, most_litres=most) if most is not None else None
-    if age is None or not age.in_wood:
-        return ""
-    years = years_of_calendar(site_day(age.began(at)), site_day(at))
-    return f"{figures.number(int(100 * years) / 100, 2)} years{' or more' if age.or_more else ''}"
+    found = youngest_in_vessels(vessels, at, most_litres=most) if most is not None else {}
+    return {key: _years(age, at) for key, age in found.items() if age.in_wood}
+
+
+def _years(age: Age, at: datetime) -> str:
+    # Cut down and never rounded up, as on the sheet.
+    years = floor(100.0 * years_of_calendar(site_day(age.began(at)), site_day(at))) / 100.0
+    return f"{figures.number(years, 2)} years{' or more' if age.or_more else ''}"
 
 
 def over_filtrations(written: Completed, now: datetime) -> list[Plot]:

@@ -63,7 +63,8 @@ def test_what_goes_on_from_one_drawing_in_another_is_drawn_at_its_scale() -> Non
 
     def scale(picture: Picture) -> float:
         (flow,) = picture.flows(480.0)
-        return flow.strips[0].width / float(ET.fromstring(picture.svg).attrib["width"])  # type: ignore[attr-defined]
+        drawn: float = flow.strips[0].width  # type: ignore[attr-defined]
+        return drawn / float(ET.fromstring(picture.svg).attrib["width"])
 
     assert scale(Picture(narrow)) > scale(Picture(wide))
     assert scale(Picture(narrow, beside=(wide, narrow))) == pytest.approx(scale(Picture(wide)))
