@@ -9,7 +9,7 @@ from it, and no room beside `steps` knows a step by name.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
@@ -43,7 +43,7 @@ from batches.sheets.parts import Moment, Phase, Rows, Section, Written
 from batches.sheets.proofs import Proof
 from batches.sheets.results import Makes
 from batches.stores.kinds import MaterialKind
-from distillery.charts.plots import Plot
+from distillery.charts.pictures import Drawn
 
 __all__ = [
     "STANDING_CAUTION",
@@ -140,6 +140,7 @@ class Sheet:
     occupies: str = ""
     works_in: Works | None = None
     works_contents: bool = False
+    works_judged: str = ""
     cleans: Cleans | None = None
     materials: tuple[Material, ...] = ()
     receives: tuple[Material, ...] = ()
@@ -172,7 +173,7 @@ class Sheet:
     results: tuple[Makes, ...] = ()
     proves: tuple[Proof, ...] = ()
     keep: Callable[[Written], None] | None = None
-    pictures: Callable[[Written, datetime], list[Plot]] | None = None
+    pictures: Callable[[Written, datetime], Sequence[Drawn]] | None = None
 
     def __post_init__(self) -> None:
         names = [one.name for one in self.fields]

@@ -32,6 +32,7 @@ from batches.steps.shared.figures import Compared, Figure, against
 from batches.steps.shared.judged import contents, what_left
 from batches.steps.shared.site_figures import set_figure
 from batches.steps.shared.still_charges import gauged, worked_out
+from batches.steps.shared.vat_pictures import over_filtrations
 from batches.steps.shared.vats import gave
 from distillery import figures
 from distillery.clock.reading import site_day
@@ -43,6 +44,8 @@ from ledger.posting.drafts import FigureTaken, Line
 
 OPERATION: Final = "filtration"
 CHILL, PLAIN = "chill", "plain"
+# What went back into its own vat is mixed with what stayed: all that the vat holds then is what this filtration made.
+THROUGH: Final = "contents before filtering"
 UNCLOUDED: Final = "strength needing no chill filtration"
 COLD_AND_PRESSURE: Final = Caution(
     "cold spirit under pressure",
@@ -66,7 +69,7 @@ def filtered(written: Completed) -> Posting:
         lines.append(written.taken("into_after", difference(OPERATION), stage=vat.stage))
         judged = what_left(written, "what left the vat", ("vat_before", "vat_after"))
     else:
-        judged = contents(written, "contents before", "vat_before")
+        judged = contents(written, THROUGH, "vat_before")
     return Posting(tuple(lines), figures=compared(written), judged=judged)
 
 
@@ -215,9 +218,11 @@ SHEET = Sheet(
     cautions=(COLD_AND_PRESSURE, VAPOUR, STATIC),
     list_columns=("at", "vat", "into", "way", "filter_celsius"),
     after="reduction",
+    works_judged=THROUGH,
     materials=(Material(field="sheet_lot", counted="sheets_used", kind=MaterialKind.FILTER_SHEET),),
     printed_title="Filtration",
     check=to_be_right,
     note=to_look_at,
     results=(comes_to(facts),),
+    pictures=over_filtrations,
 )

@@ -17,6 +17,7 @@ from batches.sheets.typed.completed import Completed
 from batches.steps.shared.figures import Compared, Figure, against
 from batches.steps.shared.judged import contents
 from batches.steps.shared.still_charges import gauged, worked_out
+from batches.steps.shared.vat_pictures import over_standing
 from distillery import figures
 from distillery.pages import Fact
 from distillery.process.reducing import evaporated_percent_a_day
@@ -126,4 +127,5 @@ SHEET = Sheet(
     printed_title="Vat left standing",
     check=some_time,
     results=(comes_to(facts),),
+    pictures=over_standing,
 )

@@ -19,9 +19,11 @@ from batches.steps.shared.ages import age_shown, youngest_of
 from batches.steps.shared.figures import Compared, Figure, Held, against
 from batches.steps.shared.judged import what_left
 from batches.steps.shared.still_charges import gauged, worked_out
+from batches.steps.shared.vat_pictures import parts_of_the_vat
 from batches.steps.shared.vats import both_or_none, gave, mixed, not_mixed, part, stages_said, two_strengths
 from distillery import figures
 from distillery.alcoholometry.mixing import Blend, Part, blend
+from distillery.charts.parts import Parts
 from distillery.pages import LOOK, Fact
 from ledger.posting.accounts import difference, gauging
 from ledger.posting.drafts import FigureTaken
@@ -145,6 +147,11 @@ def age(written: Completed, now: datetime) -> Result | None:
     return age_shown(found, at) if found is not None and found.in_wood else None
 
 
+def vat_parts(written: Completed, now: datetime) -> list[Parts]:
+    """What came together, by litres, strength and age."""
+    return parts_of_the_vat(written, givers(written), VAT)
+
+
 def to_look_at(written: Completed) -> list[Note]:
     """A vat that was gauged before it was mixed."""
     return not_mixed(written)
@@ -197,4 +204,5 @@ SHEET = Sheet(
     check=to_be_right,
     note=to_look_at,
     results=(comes_to(facts), age),
+    pictures=vat_parts,
 )

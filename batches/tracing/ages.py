@@ -36,6 +36,18 @@ def youngest_in_vessel(vessel: Vessel, at: datetime, *, most_litres: float) -> A
     return youngest(_Ages(givers, most_litres).after(_taken_from(vessel, giver, at)) for giver in givers)
 
 
+def youngest_in_vessels(vessels: Iterable[Vessel], at: datetime, *, most_litres: float) -> dict[int, Age]:
+    """The same of several vessels by their keys, those left out of which it is None. The way back is read once."""
+    by_key = {one.pk: one for one in vessels}
+    givers = {key: _givers(one, at) for key, one in by_key.items()}
+    known = {key: each for key, each in givers.items() if each and UNKNOWN not in each}
+    ages = _Ages({giver for each in known.values() for giver in each}, most_litres)
+    found = {
+        key: youngest(ages.after(_taken_from(by_key[key], giver, at)) for giver in each) for key, each in known.items()
+    }
+    return {key: age for key, age in found.items() if age is not None}
+
+
 def youngest_in_casks(casks: Iterable[Cask], at: datetime, *, most_litres: float) -> dict[int, Age]:
     """The same of many casks, with their vessels, by their keys; those of which nothing is known are left out. As many
     questions as for one.

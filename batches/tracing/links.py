@@ -4,7 +4,7 @@ Contents are taken as well mixed: whatever leaves a vessel carries the mix that 
 are of that lot. A link says that one record
 took so much pure alcohol (whole microlitres) that another had given, by way of one account. What a gauge finds more
 or less leaves the mix as it is; so do losses and differences where nothing went from one place to another. A step
-that works what a vessel holds (`Sheet.works_contents`) passes all of it through its record. Stills belong to the run
+that works what a vessel holds (`working.works_all`) passes all of it through its record. Stills belong to the run
 that charges them, so no mix is kept for them.
 
 Links follow the ledger's entries, each in its true place, also where the books carry it later because its period was
@@ -26,9 +26,9 @@ from django.db.models import OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
 from batches.models import Contents, Link, Record
-from batches.sheets.register import all_sheets
 from batches.tracing.mix import Mix
 from batches.tracing.of_lots import of_the_same_lot
+from batches.tracing.working import works_all
 from distillery.fixed_sql import add, as_read, ask_one, change
 from distillery.plant.models import Kind as VesselKind
 from distillery.rows_as_kept import MomentText, moment_of, rows_of
@@ -290,8 +290,7 @@ def _around(legs: Sequence[_Leg]) -> _Around:
     touched = Leg.objects.filter(movement_id__in=carriers, account__kind__in=PLACES).exclude(entry=Entry.GAUGING)
     for movement_id, account_id in touched.values_list("movement_id", "account_id"):
         places[movement_id].add(account_id)
-    kinds = {sheet.kind for sheet in all_sheets() if sheet.works_contents}
-    working = {pk for pk, record_kind in carriers.items() if record_kind in kinds}
+    working = works_all(carriers)
     numbers = {leg.record_number for leg in legs}
     records = dict(Record.objects.filter(number__in=numbers).values_list("number", "pk"))
     return _Around(places, working, records, of_the_same_lot((leg.record_kind, leg.record_number) for leg in legs))

@@ -1,7 +1,10 @@
-"""Which washbacks hold work that is not declared yet, now or at a moment, as their sheets say it (`Sheet.works_in`)."""
+"""Which washbacks hold work that is not declared yet, now or at a moment (`Sheet.works_in`), and which movements work
+all that a vessel holds, as their sheets say it.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
 
 from django.db.models import OuterRef, Q, Subquery
@@ -13,6 +16,7 @@ from batches.sheets.typed.moments import Unreadable
 from batches.sheets.typed.parsing import read_number
 from distillery.clock.reading import books_now
 from distillery.plant.models import Kind, Vessel
+from ledger.models import Movement
 from ledger.statements.at_work import AtWork
 
 
@@ -69,3 +73,16 @@ def _litres(record: Record, site: Site) -> float | None:
         return float(read_number(telling(holds.kind, name), site.told(holds, name)))
     except Unreadable:
         return None
+
+
+def works_all(movements: Mapping[int, str]) -> set[int]:
+    """Which of some movements, with the kinds of their records, work all that a vessel holds. One question where some
+    do so only by what they are judged against, which is sealed with them: what was posted before the books said so of
+    that step stays as it was followed then.
+    """
+    always = {sheet.kind for sheet in all_sheets() if sheet.works_contents}
+    sometimes = {sheet.kind: sheet.works_judged for sheet in all_sheets() if sheet.works_judged}
+    asked = [pk for pk, kind in movements.items() if kind in sometimes]
+    judged = Movement.objects.filter(pk__in=asked).values_list("pk", "record_kind", "judged_against") if asked else ()
+    found = {pk for pk, kind in movements.items() if kind in always}
+    return found | {pk for pk, kind, against in judged if against == sometimes[kind]}

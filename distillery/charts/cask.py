@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Final
 
 from django.utils.safestring import SafeString
 
 from distillery import figures
-from distillery.charts.drawing import Drawing, ending
+from distillery.charts.drawing import LINE_HEIGHT, Drawing, ending, width_of
 from distillery.charts.panel import FOOT, LEFT, RIGHT, WIDTH, Panel, along
 from distillery.charts.readings import BandPoint, Regauge, Spot
 from distillery.charts.scales import Scale, domain
@@ -16,6 +17,9 @@ from distillery.charts.scales import Scale, domain
 TOP: Final = 32.0
 PLOT_HEIGHT: Final = 240.0
 YEARS_AT_LEAST: Final = 1.0
+# Where the figure of a gauge may stand beside its dot, the nearest first.
+ABOVE: Final = (-9.0, -9.0 - LINE_HEIGHT, -9.0 - 2 * LINE_HEIGHT)
+BELOW: Final = (20.0, 20.0 + LINE_HEIGHT, 20.0 + 2 * LINE_HEIGHT)
 
 
 def cask_chart(
@@ -71,12 +75,28 @@ def cask_chart(
     for sample in samples:
         x, y = panel.point(sample.years, sample.value)
         drawing.path([(x - 4, y + 4), (x, y + 10), (x + 4, y + 4)], "line")
-    for regauge in regauges:
-        _draw_regauge(panel, regauge)
+    taken: list[_Room] = []
+    # The newest is the one that is looked for: it has the first choice of where its figure stands.
+    for regauge in sorted(regauges, key=lambda one: one.years, reverse=True):
+        _draw_regauge(panel, regauge, taken)
     return drawing.svg()
 
 
-def _draw_regauge(panel: Panel, regauge: Regauge) -> None:
+@dataclass(frozen=True, slots=True)
+class _Room:
+    """Where words stand, from left to right, on their base line."""
+
+    left: float
+    right: float
+    y: float
+
+    def meets(self, other: _Room) -> bool:
+        """True where the words would stand on one another."""
+        return self.left < other.right and other.left < self.right and abs(self.y - other.y) < LINE_HEIGHT
+
+
+def _draw_regauge(panel: Panel, regauge: Regauge, taken: list[_Room]) -> None:
+    """The dot, and its figure above or below where no other stands; left out where there is no room beside others."""
     x, y = point = panel.point(regauge.years, regauge.value)
     panel.drawing.dot(point, "dot")
     words = figures.number(regauge.value, 2)
@@ -84,9 +104,18 @@ def _draw_regauge(panel: Panel, regauge: Regauge) -> None:
         panel.drawing.dot(point, "ring", 8)
         words = f"{words} {regauge.outside}"
     at_the_edge = x > RIGHT - 110
-    place = (x - 12 if at_the_edge else x + 6, y + 20 if regauge.outside else y - 9)
-    kind = "halo outside" if regauge.outside else "halo"
-    panel.drawing.text(place, words, kind, ending(at_the_edge))
+    begins = x - 12 if at_the_edge else x + 6
+    wide = width_of(words)
+    left = begins - wide if at_the_edge else begins
+    first, second = (BELOW, ABOVE) if regauge.outside else (ABOVE, BELOW)
+    for aside in (step for pair in zip(first, second, strict=True) for step in pair):
+        room = _Room(left, left + wide, y + aside)
+        within = TOP - LINE_HEIGHT < room.y < panel.up.start
+        if within and not any(room.meets(other) for other in taken):
+            taken.append(room)
+            kind = "halo outside" if regauge.outside else "halo"
+            panel.drawing.text((begins, room.y), words, kind, ending(at_the_edge))
+            return
 
 
 def _described(regauges: Sequence[Regauge], book: Sequence[Spot]) -> str:

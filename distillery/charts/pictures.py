@@ -7,7 +7,10 @@ from dataclasses import dataclass
 from django.utils.safestring import SafeString
 
 from distillery import pages
+from distillery.charts.parts import Parts
 from distillery.charts.plots import Plot, plot_chart
+
+Drawn = Plot | Parts
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +23,7 @@ class Picture:
     table: pages.Table
 
 
-def pictured(plot: Plot) -> Picture:
-    """A plot as it stands on a page; its drawing is empty where nothing was measured."""
-    return Picture(plot.name, plot.title, plot_chart(plot), plot.table())
+def pictured(drawn: Drawn) -> Picture:
+    """What is drawn, as it stands on a page; its drawing is empty where nothing was measured."""
+    chart = drawn.chart() if isinstance(drawn, Parts) else plot_chart(drawn)
+    return Picture(drawn.name, drawn.title, chart, drawn.table())

@@ -42,6 +42,8 @@ FILLS_NOTHING: Final = ("flow-place not-known",)
 PLAIN: Final = (BLACK, 1.0, None)
 # Marks that are filled with the paper: struck, or usual rather than measured.
 OPEN: Final = ("struck", "dot open")
+# What stands around a mark and shows it.
+HOLLOW: Final = ("ring",)
 TALLEST: Final = 400.0
 # Points of paper for a unit of the drawing, so that its letters are at most those of the text.
 LARGEST: Final = 0.8
@@ -50,20 +52,34 @@ CAPTION_HEIGHT: Final = 2 * SMALL_SIZE
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """A drawing as its markup, as wide as the page, under its caption; nothing where there is no drawing."""
+    """A drawing as its markup, as wide as the page, under its caption; nothing where there is no drawing.
+
+    `beside` are drawings that it goes on from or that go on from it: all of them are drawn at one scale.
+    """
 
     svg: str
     caption: str = ""
+    beside: tuple[str, ...] = ()
 
     def flows(self, width: float) -> list[Flow]:
         if not self.svg:
             return []
         root = ET.fromstring(self.svg)
-        _, _, wide, high = (float(part) for part in root.attrib["viewBox"].split())
-        # What is taller than wide stays on one page, and what is small is not blown up.
-        width = min(width, TALLEST * wide / high, LARGEST * wide)
-        height = high * width / wide + (CAPTION_HEIGHT if self.caption else 0.0)
+        wide, high = _size(root)
+        scale = min(_scale(size, width) for size in ((wide, high), *(_size(ET.fromstring(one)) for one in self.beside)))
+        width, height = wide * scale, high * scale + (CAPTION_HEIGHT if self.caption else 0.0)
         return [PlainFlow([_PictureStrip(root, width, height, self.caption)], space_above=6.0)]
+
+
+def _size(root: ET.Element) -> tuple[float, float]:
+    _, _, wide, high = (float(part) for part in root.attrib["viewBox"].split())
+    return wide, high
+
+
+def _scale(size: tuple[float, float], width: float) -> float:
+    """Points for a unit of a drawing: what is taller than wide stays on one page, and what is small is not blown up."""
+    wide, high = size
+    return min(width / wide, TALLEST / high, LARGEST)
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,7 +161,8 @@ def _circle(element: ET.Element, scale: float, height: float) -> Shape:
     from reportlab.lib.colors import black, white
 
     x, y, radius = (float(element.attrib[name]) * scale for name in ("cx", "cy", "r"))
-    inside = white if element.attrib.get("class") in OPEN else black
+    kind = element.attrib.get("class")
+    inside = None if kind in HOLLOW else white if kind in OPEN else black
     return Circle(x, height - y, radius, fillColor=inside, **_stroked(element, scale))
 
 

@@ -46,10 +46,10 @@ def trace_digest(trace: Trace) -> str:
 
 
 def pictures_of(trace: Trace, side: str, caption: str) -> list[Picture]:
-    """The drawing of one side, in as many strips as it takes."""
-    strips = strips_of(trace, side)
+    """The drawing of one side, in as many strips as it takes, all at one scale."""
+    strips = tuple(map(str, strips_of(trace, side)))
     of = [f", {number} of {len(strips)}" if len(strips) > 1 else "" for number in range(1, len(strips) + 1)]
-    return [Picture(str(strip), f"{caption}{part}") for strip, part in zip(strips, of, strict=True)]
+    return [Picture(strip, f"{caption}{part}", strips) for strip, part in zip(strips, of, strict=True)]
 
 
 def as_the_books_stood() -> str:

@@ -112,7 +112,7 @@ def test_only_what_was_measured_is_a_known_loss(write: Write, opened: Callable[.
     record = write("filtration", "FI0001", (), **FILTERED, **gauge("vat_after", "997", "43.0"), **kept)
     # 3 litres at 43.0 are 1.29: 0.86 of them measured.
     assert legs("FI0001") == {"vessel:BV": -1.29, "loss:filtration": 0.86, "difference:filtration": 0.43}
-    assert Movement.objects.get(record_number="FI0001").judged_against == "contents before"
+    assert Movement.objects.get(record_number="FI0001").judged_against == "contents before filtering"
     facts = facts_in(made_of(record))
     assert facts["Kept by the meters"].text == "1.29"
     assert facts["Difference"].text == "0.10"

@@ -29,6 +29,7 @@ from distillery.charts import (
     hours_chart,
     line_chart,
 )
+from distillery.charts.drawing import width_of
 
 SVG = "{http://www.w3.org/2000/svg}"
 START = datetime(2026, 11, 24, 22, 45, tzinfo=UTC)
@@ -216,6 +217,23 @@ def test_a_cask_outside_its_band_is_ringed_and_worded() -> None:
     assert len(_of_class(svg, "circle", "ring")) == 1
     assert "98.40 outside" in _words(svg)
     assert "40 % by volume" in _words(svg)
+
+
+@pytest.mark.parametrize("outside", ["", "low"])
+def test_gauges_days_apart_have_figures_that_can_be_read(outside: str) -> None:
+    taken = [Regauge(7.0 + day / 365, 100.0 - day / 50, outside) for day in range(9)]
+    root = ET.fromstring(cask_chart([Regauge(0.0, 126.5), *taken], name="c", title="Cask"))
+    words = [one for one in root.iter(f"{SVG}text") if one.attrib["class"].startswith("halo")]
+    rooms = []
+    for one in words:
+        x, y, wide = float(one.attrib["x"]), float(one.attrib["y"]), width_of(one.text or "")
+        left = x - wide if one.attrib["text-anchor"] == "end" else x
+        rooms.append((left, left + wide, y))
+    for number, (left, right, y) in enumerate(rooms):
+        assert not any(left < end and begin < right and abs(y - at) < 16 for begin, end, at in rooms[:number])
+    # The newest always has its own, and the dots are all there.
+    assert f"{taken[-1].value:.2f} {outside}".strip() in [one.text for one in words]
+    assert len([one for one in root.iter(f"{SVG}circle") if one.attrib["class"] == "dot"]) == 10
 
 
 def test_the_book_of_a_cask_falls_all_the_time_and_steps_down_at_a_sample() -> None:

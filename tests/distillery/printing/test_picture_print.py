@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import re
 from io import BytesIO
+from xml.etree import ElementTree as ET
 
+import pytest
 from pypdf import PdfReader
 from reportlab.pdfgen.canvas import Canvas
 
 from distillery.charts import HourReading, HourSeries, HourSpread, hours_chart
+from distillery.charts.flow import FlowColumn, FlowPlace, flow_chart
 from distillery.printing.picture import Picture
 
 
@@ -39,3 +42,29 @@ def test_black_and_grey_alone() -> None:
     colours = re.findall(r"([\d.]+) ([\d.]+) ([\d.]+) (?:rg|RG)\b", drawn)
     assert colours
     assert all(red == green == blue for red, green, blue in colours)
+
+
+def test_what_goes_on_from_one_drawing_in_another_is_drawn_at_its_scale() -> None:
+    wide, narrow = (
+        str(
+            flow_chart(
+                [
+                    FlowColumn(f"Column {at}", (FlowPlace(f"k{at}", "A place", "1.00 LPA", 1.0),))
+                    for at in range(columns)
+                ],
+                (),
+                name="flow",
+                title="t",
+                description="d",
+            )
+        )
+        for columns in (7, 2)
+    )
+
+    def scale(picture: Picture) -> float:
+        (flow,) = picture.flows(480.0)
+        drawn: float = flow.strips[0].width  # type: ignore[attr-defined]
+        return drawn / float(ET.fromstring(picture.svg).attrib["width"])
+
+    assert scale(Picture(narrow)) > scale(Picture(wide))
+    assert scale(Picture(narrow, beside=(wide, narrow))) == pytest.approx(scale(Picture(wide)))
