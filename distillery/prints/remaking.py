@@ -25,7 +25,20 @@ WORDS: Final = {
     "total": "the total",
     "columns": "the heads of its columns",
     "site": "what is said of the site",
+    "subtitle": "the line under its title",
+    "foots": "whether it adds up",
+    "known": "how its figures are known",
+    "earlier": "the months before it",
+    "carried": "what it bears for closed months",
+    "said": "what was said of it",
+    "done": "what was done",
+    "not_seen": "what could not be seen",
+    "within_count": "differences that no enquiry is about",
+    "within_missing_ul": "differences that no enquiry is about",
+    "within_extra_ul": "differences that no enquiry is about",
 }
+# Units that names of fields end in; a person is told what, not in which unit it is kept.
+UNITS: Final = ("_ul", "_pence", "_g")
 
 
 def remade(one: Print) -> Sheet | None:
@@ -64,4 +77,9 @@ def changed(one: Print, now: Sheet) -> tuple[str, ...]:
         return ()
     then: dict[str, str] = json.loads(one.parts)
     other = [name for name in {**then, **now.parts} if then.get(name) != now.parts.get(name)] if then else []
-    return tuple(WORDS.get(name, name.replace("_", " ")) for name in other) or (FIGURES,)
+    return tuple(dict.fromkeys(map(_in_words, other))) or (FIGURES,)
+
+
+def _in_words(name: str) -> str:
+    bare = next((name.removesuffix(unit) for unit in UNITS if name.endswith(unit)), name)
+    return WORDS.get(name, bare.replace("_", " "))
