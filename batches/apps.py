@@ -35,9 +35,9 @@ class BatchesConfig(AppConfig):
         from ledger.periods.readiness import look_also
         from ledger.proof.checking import FINDERS
         from ledger.proof.exporting import MORE, More
+        from ledger.proof.paper.slips import KEPT
         from ledger.proof.parts.since import PROVERS_SINCE
         from ledger.proof.proving import PROVERS, REMARKS
-        from ledger.proof.slips import KEPT
         from ledger.statements.at_work import ON, TOLD
         from ledger.statements.cleaned import CLEANED
         from ledger.statements.monthly.told import NOT_WRITTEN, YIELDS

@@ -26,7 +26,7 @@ class LedgerConfig(AppConfig):
         from ledger.posting.turns import end_of_chain
         from ledger.proof import checks  # noqa: F401
         from ledger.proof.checking import FINDERS
-        from ledger.proof.checking_prints import find_prints
+        from ledger.proof.paper.prints import find_prints
         from ledger.proof.proving import REMARKS
 
         watch(ledger_guards)

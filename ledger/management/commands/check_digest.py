@@ -8,8 +8,8 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from distillery.printing.furniture import grouped
-from ledger.proof.answering import Answer, answer
 from ledger.proof.checking import Asked, NoDigest, read_digest
+from ledger.proof.paper.answering import Answer, answer
 
 
 class Command(BaseCommand):

@@ -10,9 +10,9 @@ from django.shortcuts import render
 
 from distillery.pages import Kind, State
 from distillery.printing.furniture import grouped
-from ledger.proof.answering import answer
 from ledger.proof.checking import Asked, Checked, NoDigest, read_digest
-from ledger.proof.slips import Slip
+from ledger.proof.paper.answering import answer
+from ledger.proof.paper.slips import Slip
 from ledger.views.ways import books_places
 
 AGREES = State(Kind.LOCKED, "This page agrees with the books")

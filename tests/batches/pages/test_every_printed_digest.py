@@ -14,8 +14,8 @@ from pypdf import PdfReader
 
 from batches.models import Record
 from distillery.people.models import Person
-from ledger.proof.answering import answer
 from ledger.proof.checking import Asked
+from ledger.proof.paper.answering import answer
 from tests.acceptance.test_every_list_is_a_table_class import arguments, routes
 
 IN_FULL = re.compile(r"Digest of the data \(SHA-256\), ([0-9a-f ]{19}) in short: ([0-9a-f ]+)\.")

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from ledger.proof.checking import Asked, Checked, check
-from ledger.proof.slips import Slip, slips
+from ledger.proof.paper.slips import Slip, slips
 
 
 @dataclass(frozen=True, slots=True)
