@@ -35,6 +35,7 @@ class BatchesConfig(AppConfig):
         from ledger.periods.readiness import look_also
         from ledger.proof.checking import FINDERS
         from ledger.proof.exporting import MORE, More
+        from ledger.proof.paper.slips import KEPT
         from ledger.proof.parts.since import PROVERS_SINCE
         from ledger.proof.proving import PROVERS, REMARKS
         from ledger.statements.at_work import ON, TOLD
@@ -60,6 +61,7 @@ class BatchesConfig(AppConfig):
         look_also(records_not_ready)
         ask_also(words_on_sheet)
         FINDERS.extend((find_records, find_handovers, find_stock_takes, find_places, find_board))
+        KEPT.extend((("batches.Version", "digest"), ("handover.Handover", "digest"), ("counting.Ready", "digest")))
         WRITTEN.append(written_of)
         TOLD.append(washbacks_at_work)
         TOLD_WHEN_LOCKED.append(standing_of_runs)

@@ -12,6 +12,8 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from distillery.printing.noting import note_parts
+
 # Labels of a page, each with the words that stood there.
 Shown = Mapping[str, str]
 
@@ -40,7 +42,9 @@ class Carried:
 
 def digest_of(shown: Shown) -> str:
     """64 small hexadecimal figures that stand for what a page shows."""
-    return hashlib.sha256(_canonical(shown).encode("ascii")).hexdigest()
+    digest = hashlib.sha256(_canonical(shown).encode("ascii")).hexdigest()
+    note_parts(digest, shown)
+    return digest
 
 
 def carried(shown: Shown) -> Carried:

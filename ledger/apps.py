@@ -25,6 +25,8 @@ class LedgerConfig(AppConfig):
         from ledger.periods.calendar import last_closed_day
         from ledger.posting.turns import end_of_chain
         from ledger.proof import checks  # noqa: F401
+        from ledger.proof.checking import FINDERS
+        from ledger.proof.paper.prints import find_prints
         from ledger.proof.proving import REMARKS
 
         watch(ledger_guards)
@@ -41,5 +43,6 @@ class LedgerConfig(AppConfig):
         keep("ledger.Closing", only=("number", "digest"), told=False)
         keep("ledger.StockPeriod", only=("code", "digest"), told=False)
         REMARKS.append(remarks)
+        FINDERS.append(find_prints)
         register(EXPORT)
         register(CATCHING_UP)

@@ -62,6 +62,7 @@ PLACES: Final = (
     HERE / "acceptance" / "test_queries_do_not_grow.py",
     HERE / "acceptance" / "test_queries_do_not_grow_with_casks.py",
     HERE / "acceptance" / "test_return_figures_of_the_sample_month.py",
+    HERE / "batches" / "pages" / "test_every_printed_digest.py",
     HERE / "batches" / "pages" / "test_two_people.py",
     HERE / "batches" / "pages" / "test_what_signs.py",
     HERE / "distillery" / "commands" / "test_full_disk.py",

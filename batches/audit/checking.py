@@ -36,8 +36,16 @@ def _versions(asked: Asked) -> Iterator[Checked]:
             sentence = f"It is the digest of what was written {figures.moment(version.written_at, year=True)}."
         else:
             sentence = "It is the digest of this version, but what the database now holds does not give this digest."
-        title = f"{title_of(record.kind)} {record.number}, version {version.serial}"
-        yield Checked(title, record_address(record), agrees, digest, f"{sentence} {_since(record, version)}".strip())
+        document = f"{title_of(record.kind)} {record.number}"
+        yield Checked(
+            f"{document}, version {version.serial}",
+            record_address(record),
+            agrees,
+            digest,
+            f"{sentence} {_since(record, version)}".strip(),
+            document=document,
+            version=version.serial,
+        )
 
 
 def _printed(asked: Asked) -> Iterator[Checked]:

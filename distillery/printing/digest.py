@@ -16,6 +16,7 @@ from enum import Enum
 
 from distillery.printing.blocks import Paragraph
 from distillery.printing.furniture import grouped
+from distillery.printing.noting import note_parts
 
 MEANING = "It shows that this print and the stored data agree; it does not show who wrote them."
 
@@ -46,8 +47,11 @@ def plain_data(value: object) -> object:
 
 def digest_of(value: object) -> str:
     """SHA-256 of the plain data, 64 hexadecimal figures."""
-    text = json.dumps(plain_data(value), sort_keys=True, ensure_ascii=False, separators=(",", ":"))
-    return hashlib.sha256(text.encode("utf-8")).hexdigest()
+    plain = plain_data(value)
+    text = json.dumps(plain, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+    digest = hashlib.sha256(text.encode("utf-8")).hexdigest()
+    note_parts(digest, plain)
+    return digest
 
 
 def digest_statement(digest: str) -> Paragraph:

@@ -15,6 +15,7 @@ from distillery.printing import paper
 from distillery.printing.blocks import Block
 from distillery.printing.furniture import Frame, Furniture
 from distillery.printing.layout import Flow, LaidPage, Strip, lay_out
+from distillery.printing.noting import end_before_drawing, note_document
 from distillery.printing.paper import LANDSCAPE, PORTRAIT, Sheet
 
 if TYPE_CHECKING:
@@ -64,6 +65,9 @@ def print_document(parts: Sequence[Part]) -> bytes:
 
     Raises TableError or StripTooTallError where something cannot be put on the paper.
     """
+    for furniture in (part.furniture for part in parts):
+        note_document(furniture.title, furniture.number, furniture.version, furniture.digest)
+    end_before_drawing()
     # Here and not above: commands that print nothing start sooner without the PDF library.
     from reportlab.pdfgen.canvas import Canvas
 

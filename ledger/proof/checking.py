@@ -51,6 +51,8 @@ class Checked:
     """What a digest belongs to and whether it still agrees: title and way there, the digest worked out now.
 
     `anew`: a page that bears the number which was typed, so that the digest may be that of another page of it.
+    `document` and `version` as at the head of a page; `changed` names what is other now; `printed` is from the register
+    of prints.
     """
 
     title: str
@@ -59,6 +61,10 @@ class Checked:
     digest: str
     sentence: str
     anew: bool = False
+    document: str = ""
+    version: int = 0
+    changed: tuple[str, ...] = ()
+    printed: bool = False
 
 
 Finder = Callable[[Asked], Iterator[Checked]]
@@ -86,6 +92,9 @@ def check(asked: Asked) -> list[Checked]:
     if any(one.agrees for one in found):
         # One number heads several pages: a record's own, its trace. The paper is the one that agrees.
         found = [one for one in found if one.agrees or not one.anew]
+    if any(one.printed for one in found):
+        # The register knows which page the paper is; the number typed with it can say no more.
+        found = [one for one in found if not one.anew]
     return found
 
 

@@ -7,9 +7,11 @@ from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.urls import reverse
 from django.utils import timezone
 
 from distillery.figures import PLAIN, litres, lpa, percent, pounds
+from distillery.prints.register import registered
 from ledger.statements.at_work import held_in
 from ledger.statements.month import MonthAccount, NoSuchPeriod, month_account
 from ledger.statements.monthly.as_data import as_data, beside
@@ -32,7 +34,8 @@ class Command(BaseCommand):
         except NoSuchPeriod as unknown:
             raise CommandError(str(unknown)) from unknown
         if options["pdf"]:
-            printed = month_account_pdf(account, printed_at=timezone.now(), printed_by="the command line")
+            with registered(reverse("month_pdf", args=[account.period])):
+                printed = month_account_pdf(account, printed_at=timezone.now(), printed_by="the command line")
             try:
                 Path(options["pdf"]).write_bytes(printed)
             except (OSError, ValueError) as error:

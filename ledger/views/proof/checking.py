@@ -10,7 +10,9 @@ from django.shortcuts import render
 
 from distillery.pages import Kind, State
 from distillery.printing.furniture import grouped
-from ledger.proof.checking import Asked, Checked, NoDigest, check, read_digest
+from ledger.proof.checking import Asked, Checked, NoDigest, read_digest
+from ledger.proof.paper.answering import answer
+from ledger.proof.paper.slips import Slip
 from ledger.views.ways import books_places
 
 AGREES = State(Kind.LOCKED, "This page agrees with the books")
@@ -56,10 +58,11 @@ class DigestForm(forms.Form):
 def check_digest(request: HttpRequest) -> HttpResponse:
     """What the digest belongs to, and whether the page it stands on agrees with the books."""
     form = DigestForm(request.GET) if "digest" in request.GET else DigestForm()
-    asked, found = None, []
+    asked, found, slips = None, [], list[Slip]()
     if form.is_bound and form.is_valid():
         asked = Asked(form.cleaned_data["digest"], form.cleaned_data["number"])
-        found = [_shown(one) for one in check(asked)]
+        told = answer(asked)
+        found, slips = [_shown(one) for one in told.found], list(told.slips)
     return render(
         request,
         "ledger/check_digest.html",
@@ -71,6 +74,7 @@ def check_digest(request: HttpRequest) -> HttpResponse:
             "asked": asked,
             "short": grouped(asked.digest) if asked else "",
             "found": found,
+            "slips": slips,
         },
     )
 

@@ -1,0 +1,30 @@
+"""The register of prints: which digest went out on paper, on what document, when and by whom. Times are real time."""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.db import models
+
+
+class Print(models.Model):
+    """A fact: this document was made for paper, with this digest at its foot."""
+
+    document = models.CharField(max_length=200)
+    number = models.CharField(max_length=200, blank=True)
+    version = models.PositiveIntegerField()
+    digest = models.CharField(max_length=64, db_index=True)
+    # The digest of each named part of the document, as a JSON object; '{}' where it has no named parts.
+    parts = models.TextField()
+    # Where the same document is made again, with its question: '/months/2027-03/account.pdf'.
+    address = models.TextField()
+    # Nobody where a command printed it.
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+", null=True)
+    at = models.DateTimeField()
+
+    def __str__(self) -> str:
+        return self.title
+
+    @property
+    def title(self) -> str:
+        """Document and number, as they stand at the head of the page."""
+        return f"{self.document} {self.number}".strip()

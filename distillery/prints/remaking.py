@@ -1,0 +1,85 @@
+"""Makes a printed document again as far as its digest, by the page that printed it, and says what is other now."""
+
+from __future__ import annotations
+
+import json
+from io import BytesIO
+from typing import Final
+from urllib.parse import unquote, urlsplit
+
+from django.core.exceptions import PermissionDenied
+from django.core.handlers.wsgi import WSGIRequest
+from django.http import Http404
+from django.urls import Resolver404, resolve
+
+from distillery.people.models import Person
+from distillery.people.roles import MANAGER
+from distillery.printing.noting import NotDrawn, Sheet, noted
+from distillery.prints.models import Print
+
+# Where a document has no named parts, or none of them tells what is other.
+FIGURES: Final = "the figures"
+# Parts by the names of fields that say too little by themselves.
+WORDS: Final = {
+    "rows": "its lines",
+    "total": "the total",
+    "columns": "the heads of its columns",
+    "site": "what is said of the site",
+    "subtitle": "the line under its title",
+    "foots": "whether it adds up",
+    "known": "how its figures are known",
+    "earlier": "the months before it",
+    "carried": "what it bears for closed months",
+    "said": "what was said of it",
+    "done": "what was done",
+    "not_seen": "what could not be seen",
+    "within_count": "differences that no enquiry is about",
+    "within_missing_ul": "differences that no enquiry is about",
+    "within_extra_ul": "differences that no enquiry is about",
+}
+# Units that names of fields end in; a person is told what, not in which unit it is kept.
+UNITS: Final = ("_ul", "_pence", "_g")
+
+
+def remade(one: Print) -> Sheet | None:
+    """The document as it would be printed now; None where it cannot be had again (its page no longer answers so)."""
+    person = one.by or Person.objects.filter(is_active=True, groups__name=MANAGER).order_by("pk").first()
+    if not one.address or person is None:
+        return None
+    asked = urlsplit(one.address)
+    path = unquote(asked.path)
+    request = WSGIRequest(
+        {
+            "REQUEST_METHOD": "GET",
+            "PATH_INFO": path,
+            "QUERY_STRING": asked.query,
+            "SERVER_NAME": "localhost",
+            "SERVER_PORT": "80",
+            "wsgi.url_scheme": "http",
+            "wsgi.input": BytesIO(),
+        }
+    )
+    request.user = person
+    with noted(on_paper=False) as notes:
+        try:
+            view, args, kwargs = resolve(path)
+            view(request, *args, **kwargs)
+        except (NotDrawn, Http404, Resolver404, PermissionDenied):
+            pass
+    alike = [sheet for sheet in notes.sheets if (sheet.document, sheet.number) == (one.document, one.number)]
+    # A document whose head names the day it is printed on is the same under another day's.
+    return next(iter(alike or notes.sheets), None)
+
+
+def changed(one: Print, now: Sheet) -> tuple[str, ...]:
+    """The named parts of a print that are other now; nothing where the digest is the same."""
+    if one.digest == now.digest:
+        return ()
+    then: dict[str, str] = json.loads(one.parts)
+    other = [name for name in {**then, **now.parts} if then.get(name) != now.parts.get(name)] if then else []
+    return tuple(dict.fromkeys(map(_in_words, other))) or (FIGURES,)
+
+
+def _in_words(name: str) -> str:
+    bare = next((name.removesuffix(unit) for unit in UNITS if name.endswith(unit)), name)
+    return WORDS.get(name, bare.replace("_", " "))
