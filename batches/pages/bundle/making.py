@@ -93,10 +93,11 @@ class _Bundle:
         self._printed = printed_at, printed_by
         self._printing = impression(printed_at, printed_by)
         self._told = told
+        self._of = 0
 
     def write(self) -> Made:
         export, parts, months, went_on = self._as_the_books_stand()
-        self._told("Writing the ledger", 0, 0)
+        self._told("Writing the ledger", self._of, self._of)
         export.write(self._folder)
         with (self._folder / "README.txt").open("a", encoding="utf-8") as readme:
             readme.write(SAID)
@@ -114,7 +115,7 @@ class _Bundle:
         parts.append(last)
         tables.append(self._tables(last.part, len(parts)))
         with (self._folder / PAPER).open("wb") as file:
-            write_laid(parts, file, lambda page, of: self._told(f"Printing page {page} of {of}", page, of))
+            write_laid(parts, file, lambda page, of: self._told(f"Page {page} of {of}", self._of, self._of))
         self._documents(parts, lines, tables)
         self._pages(lines, tables)
         return Made(lines[-1].last, len(lines), export.head.last_number, lines[-1].digest)
@@ -138,8 +139,10 @@ class _Bundle:
         """The parts but the last, and the month each is of. The first is there for its number of pages."""
         months = ["", ""]
         parts = [laid(how_to_read(self._months, self._printing))]
-        for month, part in Parts(self._months, self._printing).made():
-            self._told(f"{part.furniture.title} {part.furniture.number}", 0, 0)
+        wanted = Parts(self._months, self._printing)
+        self._of = wanted.number
+        for place, (month, part) in enumerate(wanted.made(), 1):
+            self._told(f"{part.furniture.title} {part.furniture.number}, {place} of {self._of}", place, self._of)
             months.append(month)
             parts.append(laid(part))
         # With figures of any pages it is as long as with the true ones: no line of it ever breaks by them.

@@ -42,6 +42,10 @@ from ledger.statements.printed import month_account_part
 
 # A list that is longer belongs into files: it is said where it stops, and the files have all of it.
 MOST_LINES: Final = 20_000
+# Documents of all months together, of each month, and of each period of the books besides its enquiries.
+OF_ALL: Final = 3
+OF_A_MONTH: Final = 8
+OF_A_PERIOD: Final = 2
 KEYS: Final = "Keyholders and opening times"
 CHANGES: Final = "Entries late, missing, struck or put right"
 INSTRUMENTS: Final = "Instruments and tables"
@@ -53,6 +57,13 @@ class Parts:
     def __init__(self, months: Months, printing: Impression) -> None:
         self._months = months
         self._printing = printing
+
+    @property
+    def number(self) -> int:
+        """How many documents they are."""
+        periods = [period for span in self._months.spans for period in periods_in(span)]
+        enquiries = sum(len(of_period(period)) for period in periods)
+        return OF_ALL + OF_A_MONTH * len(self._months.spans) + OF_A_PERIOD * len(periods) + enquiries
 
     def made(self) -> Iterator[tuple[str, Part]]:
         """Every document between the first pages and the last, with the name of its month ('' of all months)."""
