@@ -19,6 +19,7 @@ class BatchesConfig(AppConfig):
         from batches.distilling.told_of_months import not_written_told, yields_told
         from batches.guards import batches_guards
         from batches.loading.workbook.long_work import BRINGING, TRYING
+        from batches.pages.bundle.long_work import BUNDLE
         from batches.pages.recalling.said import recalls_in, ways_of_account
         from batches.pages.returns.ways import way_to_figures
         from batches.pages.running.locked import standing_of_runs
@@ -75,4 +76,5 @@ class BatchesConfig(AppConfig):
         NOT_WRITTEN.append(not_written_told)
         register(TRYING)
         register(BRINGING)
+        register(BUNDLE)
         MORE.append(More(VERSIONS, lines, HASHED))

@@ -24,7 +24,7 @@ from distillery.people.models import Person
 from distillery.printing.blocks import Block, Paragraph
 from distillery.printing.digest import digest_of, digest_statement
 from distillery.printing.document import Part, print_document
-from distillery.printing.furniture import Furniture
+from distillery.printing.furniture import Furniture, Impression
 from distillery.printing.house import impression, site
 from distillery.printing.paged import figure_table
 from distillery.printing.paper import BOLD
@@ -136,23 +136,33 @@ def _printable(text: str) -> str:
 
 def paper(table: HouseTable, *, printed_by: str) -> bytes:
     """The list on paper, landscape, up to MOST_ON_PAPER lines."""
-    rows, goes_on = table.first_rows(MOST_ON_PAPER)
+    return print_document([list_part(table, impression(timezone.now(), printed_by))])
+
+
+def list_part(
+    table: HouseTable, printing: Impression, *, number: str = "", most: int = MOST_ON_PAPER, summed: bool = False
+) -> Part:
+    """The list as a part of a document, landscape, up to `most` lines; with its sums where it was `summed`, or where
+    whoever listed it has them already.
+    """
+    rows, goes_on = table.first_rows(most)
+    total = table.total_row() if summed and rows else table.total
     shown = pages.Table(
         table.caption,
         [column.head for _, column in table.list_columns],
         [pages.Row([pages.Cell(_on_paper(cell)) for cell in row.cells]) for row in rows],
         empty=table.empty,
         note=table.note,
-        total=None if goes_on else table.total,
+        total=None if goes_on else total,
     )
     digest = digest_of(shown)
     blocks: list[Block] = [figure_table(shown)]
     if goes_on:
-        said = f"The list goes on: paper takes its first {MOST_ON_PAPER} lines. Print a shorter time, or save it."
+        said = f"The list goes on: paper takes its first {most} lines. Print a shorter time, or save it."
         blocks.append(Paragraph(said, BOLD))
     blocks.append(digest_statement(digest))
-    furniture = Furniture(site(), table.caption, "", 0, impression(timezone.now(), printed_by), digest)
-    return print_document([Part(furniture, blocks, landscape=True)])
+    furniture = Furniture(site(), table.caption, number, 0, printing, digest)
+    return Part(furniture, blocks, landscape=True, data=shown)
 
 
 def _on_paper(cell: pages.Cell) -> str:

@@ -9,8 +9,9 @@ from distillery.clock.reading import books_time, site_day
 from distillery.plant.outfit import Register
 from distillery.plant.shown import register_lists
 from distillery.printing.blocks import Block, Paragraph
+from distillery.printing.digest import digest_of, digest_statement
 from distillery.printing.document import Part, print_document
-from distillery.printing.furniture import Furniture
+from distillery.printing.furniture import Furniture, Impression
 from distillery.printing.house import impression, site
 from distillery.printing.paged import figure_table
 
@@ -22,13 +23,16 @@ LEAD = (
 
 def register_pdf(*, printed_at: datetime, printed_by: str) -> bytes:
     """The printed register as things stand on the day it is printed."""
-    day = site_day(books_time(printed_at))
-    furniture = Furniture(
-        site(), "Register of instruments", figures.day(day, year=True), 0, impression(printed_at, printed_by)
-    )
-    blocks: list[Block] = [Paragraph(LEAD)]
+    return print_document([register_part(impression(printed_at, printed_by))])
+
+
+def register_part(printing: Impression) -> Part:
+    """The register as a part of a document, as things stand on the day it is printed."""
+    day = site_day(books_time(printing.printed_at))
     register = Register.read()
-    blocks += [
-        figure_table(kind(rows, register=register, on=day).whole()) for kind, rows in register_lists(register, day)
-    ]
-    return print_document([Part(furniture, blocks, landscape=True)])
+    lists = [kind(rows, register=register, on=day).whole() for kind, rows in register_lists(register, day)]
+    data = [[one.caption, [[cell.text for cell in row.cells] for row in one.rows]] for one in lists]
+    digest = digest_of(data)
+    furniture = Furniture(site(), "Register of instruments", figures.day(day, year=True), 0, printing, digest)
+    blocks: list[Block] = [Paragraph(LEAD), *map(figure_table, lists), digest_statement(digest)]
+    return Part(furniture, blocks, landscape=True, data=data)

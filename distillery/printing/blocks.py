@@ -73,19 +73,22 @@ class TextStrip:
 
 
 @dataclass(frozen=True, slots=True)
-class _HeadingStrip:
+class HeadingStrip:
+    """The lines of a heading; whoever draws the page makes it an entry of the reader's list of contents."""
+
     lines: tuple[str, ...]
     keep_with_next: bool = True
+
+    @property
+    def title(self) -> str:
+        """The heading in one line."""
+        return " ".join(self.lines)
 
     @property
     def height(self) -> float:
         return len(self.lines) * HEADING_SIZE * LINE + 2
 
     def draw(self, canvas: Canvas, left: float, top: float) -> None:
-        title = " ".join(self.lines)
-        key = f"{canvas.getPageNumber()}-{top:.2f}"
-        canvas.bookmarkHorizontal(key, left, top)
-        canvas.addOutlineEntry(title, key, level=0)
         canvas.setFont(BOLD, HEADING_SIZE)
         for number, line in enumerate(self.lines):
             canvas.drawString(left, top - HEADING_SIZE - number * HEADING_SIZE * LINE, line)
@@ -99,7 +102,7 @@ class Heading:
 
     def flows(self, width: float) -> list[Flow]:
         lines = broken(printable(self.text), BOLD, HEADING_SIZE, width)
-        return [PlainFlow([_HeadingStrip(tuple(lines))], space_above=12.0)]
+        return [PlainFlow([HeadingStrip(tuple(lines))], space_above=12.0)]
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,13 +6,13 @@ the site and says its language; fonts are embedded, so a copy prints alike anywh
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from io import BytesIO
-from typing import TYPE_CHECKING
+from typing import IO, TYPE_CHECKING
 
 from distillery.printing import paper
-from distillery.printing.blocks import Block
+from distillery.printing.blocks import Block, HeadingStrip
 from distillery.printing.furniture import Frame, Furniture
 from distillery.printing.layout import Flow, LaidPage, Strip, lay_out
 from distillery.printing.noting import end_before_drawing, note_document
@@ -28,13 +28,17 @@ LANGUAGE = "en-GB"
 class Part:
     """Blocks that begin on a page of their own, with the frame and the way up of their pages.
 
-    `on_every_page` stands at the foot of each of its pages, above the furniture.
+    `on_every_page` stands at the foot of each of its pages, above the furniture. `data` is what the digest was taken
+    over, for whoever hands both out. `bookmarks` are entries of the reader's list of contents that lead to its first
+    page, each with its level from 0; headings then stand one level below the last.
     """
 
     furniture: Furniture
     blocks: Sequence[Block]
     landscape: bool = False
     on_every_page: Sequence[Block] = ()
+    data: object = None
+    bookmarks: Sequence[tuple[str, int]] = ()
 
     @property
     def sheet(self) -> Sheet:
@@ -42,22 +46,41 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
-class _LaidPart:
+class LaidPart:
+    """A part whose pages are known."""
+
+    part: Part
     frame: Frame
     pages: list[LaidPage]
     foot: list[Strip]
 
     def draw_page(self, canvas: Canvas, page: LaidPage, number: int, of: int) -> None:
         canvas.setPageSize((self.frame.sheet.width, self.frame.sheet.height))
+        below = self._bookmark(canvas, first=page is self.pages[0])
         self.frame.draw(canvas, number, of)
         top = self.frame.body_top
         for placed in page.placed:
-            placed.strip.draw(canvas, paper.LEFT_MARGIN, top - placed.below_top)
+            strip, height = placed.strip, top - placed.below_top
+            if isinstance(strip, HeadingStrip):
+                key = f"{number}-{height:.2f}"
+                canvas.bookmarkHorizontal(key, paper.LEFT_MARGIN, height)
+                canvas.addOutlineEntry(strip.title, key, level=below)
+            strip.draw(canvas, paper.LEFT_MARGIN, height)
         top -= self.frame.body_height - sum(strip.height for strip in self.foot)
         for strip in self.foot:
             strip.draw(canvas, paper.LEFT_MARGIN, top)
             top -= strip.height
         canvas.showPage()
+
+    def _bookmark(self, canvas: Canvas, *, first: bool) -> int:
+        """Sets the part's own bookmarks at its first page, and gives the level of its headings."""
+        level = -1
+        for title, level in self.part.bookmarks:
+            if first:
+                key = f"part-{canvas.getPageNumber()}-{level}"
+                canvas.bookmarkPage(key)
+                canvas.addOutlineEntry(title, key, level=level, closed=True)
+        return level + 1
 
 
 def print_document(parts: Sequence[Part]) -> bytes:
@@ -68,24 +91,30 @@ def print_document(parts: Sequence[Part]) -> bytes:
     for furniture in (part.furniture for part in parts):
         note_document(furniture.title, furniture.number, furniture.version, furniture.digest)
     end_before_drawing()
+    target = BytesIO()
+    write_laid([laid(part) for part in parts], target)
+    return target.getvalue()
+
+
+def write_laid(parts: Sequence[LaidPart], target: IO[bytes], told: Callable[[int, int], None] | None = None) -> None:
+    """Writes the PDF of parts that are laid out. `told` hears the number of each page and of how many."""
     # Here and not above: commands that print nothing start sooner without the PDF library.
     from reportlab.pdfgen.canvas import Canvas
 
-    laid = [_laid(part) for part in parts]
-    first = parts[0].furniture
-    target = BytesIO()
+    first = parts[0].frame
     canvas = Canvas(
-        target, pagesize=(parts[0].sheet.width, parts[0].sheet.height), pageCompression=1, invariant=1, lang=LANGUAGE
+        target, pagesize=(first.sheet.width, first.sheet.height), pageCompression=1, invariant=1, lang=LANGUAGE
     )
-    _name(canvas, first)
-    total = sum(len(part.pages) for part in laid)
+    _name(canvas, first.furniture)
+    total = sum(len(part.pages) for part in parts)
     number = 0
-    for part in laid:
+    for part in parts:
         for page in part.pages:
             number += 1
+            if told is not None:
+                told(number, total)
             part.draw_page(canvas, page, number, total)
     canvas.save()
-    return target.getvalue()
 
 
 def flows_of(blocks: Sequence[Block], width: float) -> list[Flow]:
@@ -102,9 +131,10 @@ def _foot_of(part: Part) -> list[Strip]:
     return [strip for flow in flows_of(part.on_every_page, part.sheet.inner_width) for strip in flow.strips]
 
 
-def _laid(part: Part) -> _LaidPart:
+def laid(part: Part) -> LaidPart:
+    """The part with its pages. Raises TableError or StripTooTallError where something cannot be put on the paper."""
     pages = lay_out(flows_of(part.blocks, part.sheet.inner_width), room_for(part))
-    return _LaidPart(Frame(part.furniture, part.sheet), pages, _foot_of(part))
+    return LaidPart(part, Frame(part.furniture, part.sheet), pages, _foot_of(part))
 
 
 def _name(canvas: Canvas, furniture: Furniture) -> None:

@@ -138,6 +138,11 @@ class EnquirySheet:
 
 def enquiry_pdf(sheet: EnquirySheet, impression: Impression) -> bytes:
     """The printed enquiry, landscape."""
+    return print_document([enquiry_part(sheet, impression)])
+
+
+def enquiry_part(sheet: EnquirySheet, impression: Impression) -> Part:
+    """The enquiry as a part of a document."""
     digest = digest_of(sheet)
     blocks: list[Block] = [
         *_about(sheet),
@@ -149,7 +154,7 @@ def enquiry_pdf(sheet: EnquirySheet, impression: Impression) -> bytes:
         Signatures(_signatories(sheet.answer)),
     ]
     furniture = Furniture(sheet.site, TITLE, sheet.number, sheet.version, impression, digest)
-    return print_document([Part(furniture, blocks, landscape=True)])
+    return Part(furniture, blocks, landscape=True, data=sheet)
 
 
 def _about(sheet: EnquirySheet) -> list[Block]:

@@ -86,6 +86,11 @@ class LossRegisterSheet:
 
 def loss_register_pdf(sheet: LossRegisterSheet, impression: Impression) -> bytes:
     """The printed register, landscape."""
+    return print_document([loss_register_part(sheet, impression)])
+
+
+def loss_register_part(sheet: LossRegisterSheet, impression: Impression) -> Part:
+    """The register as a part of a document."""
     digest = digest_of(sheet)
     blocks: list[Block] = [
         ItemList((Item("Month", figures.month(sheet.month)), Item("Entries", figures.count(len(sheet.losses))))),
@@ -99,7 +104,7 @@ def loss_register_pdf(sheet: LossRegisterSheet, impression: Impression) -> bytes
         Signatures(PREPARED_CHECKED_MANAGER),
     ]
     furniture = Furniture(sheet.site, TITLE, sheet.number, sheet.version, impression, digest)
-    return print_document([Part(furniture, blocks, landscape=True)])
+    return Part(furniture, blocks, landscape=True, data=sheet)
 
 
 def _alcohol(label: str) -> Column:

@@ -130,8 +130,12 @@ def account_digest(sheet: MonthAccountSheet) -> str:
     """The digest of an account: over all its data but what was written about it since it was closed, what records as
     they stand now say of its malt, and when what was not gauged in it had been gauged before.
     """
+    return digest_of(_digested(sheet))
+
+
+def _digested(sheet: MonthAccountSheet) -> MonthAccountSheet:
     known = tuple(replace(one, gauged_at=None) for one in sheet.known)
-    return digest_of(replace(sheet, since_closed=(), yields=(), known=known))
+    return replace(sheet, since_closed=(), yields=(), known=known)
 
 
 def does_not_agree(sheet: MonthAccountSheet) -> tuple[str, ...]:
@@ -159,6 +163,11 @@ def _fault_of_line(row: BalanceRow) -> str:
 
 def month_account_pdf(sheet: MonthAccountSheet, impression: Impression) -> bytes:
     """The printed account. Raises AccountDoesNotAgreeError where it claims to foot and does not."""
+    return print_document([month_account_part(sheet, impression)])
+
+
+def month_account_part(sheet: MonthAccountSheet, impression: Impression) -> Part:
+    """The account as a part of a document. Raises AccountDoesNotAgreeError where it claims to foot and does not."""
     faults = does_not_agree(sheet)
     if sheet.foots and faults:
         raise AccountDoesNotAgreeError(
@@ -192,7 +201,7 @@ def month_account_pdf(sheet: MonthAccountSheet, impression: Impression) -> bytes
         digest_statement(digest),
         Signatures(sheet.signatories),
     ]
-    return print_document([Part(furniture, blocks)])
+    return Part(furniture, blocks, data=_digested(sheet))
 
 
 def _summary(sheet: MonthAccountSheet) -> list[Block]:

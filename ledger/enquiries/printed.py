@@ -10,6 +10,8 @@ from distillery.figures import difference_said
 from distillery.plant.models import MICRO
 from distillery.printing import enquiry as paper
 from distillery.printing import loss_register as register_paper
+from distillery.printing.document import Part
+from distillery.printing.furniture import Impression
 from distillery.printing.house import impression, site
 from ledger.comparing.findings.finding import Finding
 from ledger.enquiries.balance import open_of
@@ -28,6 +30,15 @@ PROGRAM = "the program"
 
 def enquiry_pdf(standing: Standing, *, printed_at: datetime, printed_by: str) -> bytes:
     """The printed enquiry: what it is about, what was measured, what was done, how it ended and by whom."""
+    return paper.enquiry_pdf(_enquiry_sheet(standing), impression(printed_at, printed_by))
+
+
+def enquiry_part(standing: Standing, printing: Impression) -> Part:
+    """The enquiry as a part of a document."""
+    return paper.enquiry_part(_enquiry_sheet(standing), printing)
+
+
+def _enquiry_sheet(standing: Standing) -> paper.EnquirySheet:
     enquiry, events = standing.enquiry, history(standing.enquiry)
     looked, runs = look_at(enquiry), covered(enquiry)
     records = Q(movement__record_kind=enquiry.record_kind, movement__record_number=enquiry.record_number)
@@ -39,7 +50,7 @@ def enquiry_pdf(standing: Standing, *, printed_at: datetime, printed_by: str) ->
         .select_related("account", "movement")
         .order_by("happened_at", "position")
     )
-    sheet = paper.EnquirySheet(
+    return paper.EnquirySheet(
         site=site(),
         number=enquiry.number,
         state=standing.in_words,
@@ -80,7 +91,6 @@ def enquiry_pdf(standing: Standing, *, printed_at: datetime, printed_by: str) ->
             for one in events
         ),
     )
-    return paper.enquiry_pdf(sheet, impression(printed_at, printed_by))
 
 
 def _beside_usual(finding: Finding | None) -> tuple[paper.FigureLine, ...]:
@@ -140,6 +150,15 @@ def _words(event: EnquiryEvent) -> str:
 
 def loss_register_pdf(register: Register, *, printed_at: datetime, printed_by: str) -> bytes:
     """The printed register of a month."""
+    return register_paper.loss_register_pdf(_register_sheet(register), impression(printed_at, printed_by))
+
+
+def loss_register_part(register: Register, printing: Impression) -> Part:
+    """The register of a month as a part of a document."""
+    return register_paper.loss_register_part(_register_sheet(register), printing)
+
+
+def _register_sheet(register: Register) -> register_paper.LossRegisterSheet:
     lines = [
         register_paper.LossLine(
             at=line.at,
@@ -155,7 +174,7 @@ def loss_register_pdf(register: Register, *, printed_at: datetime, printed_by: s
         )
         for line in (*register.losses, *register.gains)
     ]
-    sheet = register_paper.LossRegisterSheet(
+    return register_paper.LossRegisterSheet(
         site=site(),
         number=f"LR-{register.period}",
         month=bounds(register.period)[0].date(),
@@ -182,4 +201,3 @@ def loss_register_pdf(register: Register, *, printed_at: datetime, printed_by: s
         difference_ul=register.difference_ul,
         undecided=tuple(one.enquiry.number for one in register.not_found),
     )
-    return register_paper.loss_register_pdf(sheet, impression(printed_at, printed_by))

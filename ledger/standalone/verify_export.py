@@ -4,7 +4,9 @@ Recomputes every seal from movements.jsonl and every digest of a record from ver
 movement sum to nothing in pure alcohol and in mass, that the tables say the same as the sealed lines, and that the
 balances are what the legs add up to. Every closing is recomputed too, held against the legs, and against movements
 written into a closed period. Every seal of the books is recomputed from the trail (trail.jsonl) and the movements. A
-seal from a printed page given as second argument is looked for. Needs Python 3.10 or later and nothing else.
+seal from a printed page given as second argument is looked for. Where the folder is that of a bundle, the digests at
+the foot of its pages are recomputed as well, by verify_pages.py beside this file. Needs Python 3.10 or later and
+nothing else.
 
 Ends with status 0 if everything holds, 1 at the first place that does not, 2 if it cannot be read. What it cannot know:
 whether movements were cut off at the end. Compare the last seal with one that was printed or noted elsewhere.
@@ -14,6 +16,7 @@ from __future__ import annotations
 
 import csv
 import hashlib
+import importlib.util
 import json
 import re
 import sys
@@ -290,7 +293,25 @@ def verify(folder: Path, wanted: str = "") -> str:
         raise Broken(f"neither the books nor a movement has a seal that begins with {wanted}")
     what = f"movement {found}" if found else f"the books, number {of_the_books}"
     at = f" {wanted} is the seal of {what}." if wanted else ""
-    return f"{number} movements, every seal holds, every balance adds up. Last seal {previous}.{at}"
+    held = f"{number} movements, every seal holds, every balance adds up. Last seal {previous}.{at}"
+    return held + paper(folder, previous)
+
+
+def paper(folder: Path, last_seal: str) -> str:
+    """What is said of the paper of a bundle, where the folder has one. Raises Broken at the first place that does not
+    hold.
+    """
+    if not (folder / "documents.jsonl").exists():
+        return ""
+    beside = importlib.util.spec_from_file_location("verify_pages", Path(__file__).with_name("verify_pages.py"))
+    if beside is None or beside.loader is None or not Path(str(beside.origin)).exists():
+        raise ImportError("verify_pages.py does not lie beside this file")
+    module = importlib.util.module_from_spec(beside)
+    beside.loader.exec_module(module)
+    pages = module.Paper(folder, last_seal)
+    if fault := pages.fault():
+        raise Broken(fault)
+    return f"\n{pages.said()}"
 
 
 def main(arguments: list[str]) -> int:
@@ -302,7 +323,7 @@ def main(arguments: list[str]) -> int:
     except Broken as broken:
         print(f"BROKEN: {broken}")
         return 1
-    except (OSError, ValueError, LookupError, TypeError, AttributeError) as unreadable:
+    except (ImportError, OSError, ValueError, LookupError, TypeError, AttributeError) as unreadable:
         print(f"This cannot be read as an export: {unreadable}")
         return 2
     return 0

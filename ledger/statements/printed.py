@@ -9,6 +9,8 @@ from django.conf import settings
 
 from distillery.printing import month_account as paper
 from distillery.printing.balance import BalanceRow
+from distillery.printing.document import Part
+from distillery.printing.furniture import Impression
 from distillery.printing.house import impression, site
 from distillery.printing.month_beside import KnownRow, TakeRow, YieldRow
 from distillery.printing.month_crossed import CrossingLine
@@ -29,6 +31,11 @@ MONTH_PREFIX = "MS-"
 def month_account_pdf(account: MonthAccount, *, printed_at: datetime, printed_by: str) -> bytes:
     """The printed account of a month."""
     return paper.month_account_pdf(month_account_sheet(account), impression(printed_at, printed_by))
+
+
+def month_account_part(account: MonthAccount, printing: Impression) -> Part:
+    """The account of a month as a part of a document."""
+    return paper.month_account_part(month_account_sheet(account), printing)
 
 
 def month_account_sheet(account: MonthAccount) -> paper.MonthAccountSheet:

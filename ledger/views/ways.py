@@ -22,6 +22,7 @@ BOOKS = (
     ("movements", "Movements"),
     ("check_digest", "Check a printed page"),
     ("seals", "Seals"),
+    ("officer_bundle", "Officer's bundle"),
     ("export", "Export"),
     ("long_work", "Long work"),
 )

@@ -35,7 +35,7 @@ from distillery.printing.blocks import Block, Heading, Item, ItemList, Paragraph
 from distillery.printing.columns import Column, figure_column
 from distillery.printing.digest import digest_of, digest_statement
 from distillery.printing.document import Part, print_document
-from distillery.printing.furniture import Furniture
+from distillery.printing.furniture import Furniture, Impression
 from distillery.printing.house import impression, site
 from distillery.printing.paper import BOLD
 from distillery.printing.signing import PREPARED_CHECKED_MANAGER, Signatures
@@ -46,9 +46,15 @@ TITLE = "Return figures"
 
 def return_pdf(found: MonthFigures | QuarterFigures, *, printed_at: datetime, printed_by: str) -> bytes:
     """The PDF, landscape."""
+    return print_document([return_part(found, impression(printed_at, printed_by))])
+
+
+def return_part(found: MonthFigures | QuarterFigures, printing: Impression) -> Part:
+    """The figures as a part of a document."""
     span = found.span
-    data: Any = as_data(found)
-    digest = digest_of({name: _plain(value) for name, value in data.items()})
+    held: Any = as_data(found)
+    data = {name: _plain(value) for name, value in held.items()}
+    digest = digest_of(data)
     due = [
         Item("Due", f"{one.rule.until if one.day is None else figures.day(one.day, year=True)}: {one.rule.said}")
         for one in span.due()
@@ -63,8 +69,8 @@ def return_pdf(found: MonthFigures | QuarterFigures, *, printed_at: datetime, pr
     for sentence in found.not_known if isinstance(found, MonthFigures) else ():
         blocks.append(Paragraph(f"Not known: {sentence}"))
     blocks += [digest_statement(digest), Signatures(PREPARED_CHECKED_MANAGER)]
-    furniture = Furniture(site(), TITLE, span.code, 0, impression(printed_at, printed_by), digest)
-    return print_document([Part(furniture, blocks, landscape=True)])
+    furniture = Furniture(site(), TITLE, span.code, 0, printing, digest)
+    return Part(furniture, blocks, landscape=True, data=data)
 
 
 def tables_of(found: MonthFigures | QuarterFigures) -> list[HouseTable]:

@@ -1,0 +1,121 @@
+"""The documents of a bundle in their order, each as a part of the one document that is printed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from typing import Final
+
+from batches.counting.on_site import StockOn
+from batches.models import Record
+from batches.pages.bundle.changes import EntryTable, entries_in
+from batches.pages.bundle.lists import (
+    HoldersTable,
+    OpeningTable,
+    RecordDigestTable,
+    SummedCaskTable,
+    openings_in,
+    records_in,
+)
+from batches.pages.bundle.months import Months, periods_in
+from batches.pages.counting.stock import BottledTable, VesselStockTable
+from batches.pages.places.removals import LeftTable, leaving_sheets
+from batches.pages.records.record_table import with_latest
+from batches.pages.returns.duty_tables import RemovalDutyTable
+from batches.pages.returns.printed import return_part
+from batches.returns.declared import declared
+from batches.returns.figures import month_figures
+from batches.returns.months import Span
+from distillery import figures
+from distillery.clock.reading import books_today
+from distillery.lists.exports import list_part
+from distillery.lists.tables import HouseTable
+from distillery.plant.places import keyholders
+from distillery.plant.printed import register_part
+from distillery.printing.document import Part
+from distillery.printing.furniture import Impression
+from ledger.enquiries.printed import enquiry_part, loss_register_part
+from ledger.enquiries.register import loss_register
+from ledger.enquiries.standing import of_period
+from ledger.statements.month import month_account
+from ledger.statements.printed import month_account_part
+
+# A list that is longer belongs into files: it is said where it stops, and the files have all of it.
+MOST_LINES: Final = 20_000
+# Documents of all months together, of each month, and of each period of the books besides its enquiries.
+OF_ALL: Final = 3
+OF_A_MONTH: Final = 8
+OF_A_PERIOD: Final = 2
+KEYS: Final = "Keyholders and opening times"
+CHANGES: Final = "Entries late, missing, struck or put right"
+INSTRUMENTS: Final = "Instruments and tables"
+
+
+class Parts:
+    """Makes the documents one after another; each knows the month it is of."""
+
+    def __init__(self, months: Months, printing: Impression) -> None:
+        self._months = months
+        self._printing = printing
+
+    @property
+    def number(self) -> int:
+        """How many documents they are."""
+        periods = [period for span in self._months.spans for period in periods_in(span)]
+        enquiries = sum(len(of_period(period)) for period in periods)
+        return OF_ALL + OF_A_MONTH * len(self._months.spans) + OF_A_PERIOD * len(periods) + enquiries
+
+    def made(self) -> Iterator[tuple[str, Part]]:
+        """Every document between the first pages and the last, with the name of its month ('' of all months)."""
+        last = self._months.last
+        keys = self._list(HoldersTable(keyholders()), self._months.number)
+        yield "", replace(keys, bookmarks=((KEYS, 0), (keys.furniture.title, 1)))
+        yield "", self._list(OpeningTable(openings_in(self._months.first, last)), self._months.number)
+        for span in self._months.spans:
+            for place, part in enumerate(self._of_month(span)):
+                head = ((span.name, 0),) if place == 0 else ()
+                yield span.name, replace(part, bookmarks=(*head, (_named(part), 1)))
+        for place, span in enumerate(self._months.spans):
+            part = self._list(EntryTable(entries_in(span)), span.code)
+            head = ((CHANGES, 0),) if place == 0 else ()
+            yield span.name, replace(part, bookmarks=(*head, (span.name, 1)))
+        register = register_part(self._printing)
+        yield "", replace(register, bookmarks=((INSTRUMENTS, 0),))
+
+    def _of_month(self, span: Span) -> Iterator[Part]:
+        periods = periods_in(span)
+        for period in periods:
+            yield month_account_part(month_account(period), self._printing)
+        yield from self._stock(span)
+        yield self._list(RecordDigestTable(records_in(span)), span.code)
+        yield self._removals(span)
+        found = month_figures(span)
+        yield self._list(RemovalDutyTable(declared(found.lines)), span.code)
+        for period in periods:
+            yield loss_register_part(loss_register(period), self._printing)
+            for standing in of_period(period):
+                yield enquiry_part(standing, self._printing)
+        yield return_part(found, self._printing)
+
+    def _stock(self, span: Span) -> Iterator[Part]:
+        stock = StockOn(min(span.last_day, books_today()))
+        note = f"at the end of {figures.day(stock.day, year=True)}"
+        yield self._list(VesselStockTable(stock.vessels(), caption="Stock in vessels", note=note), span.code)
+        casks = SummedCaskTable(stock.casks(), stock=stock, caption="Stock of the warehouses, cask by cask", note=note)
+        yield self._list(casks, span.code)
+        yield self._list(BottledTable(stock.bottled(), caption="Stock in bottles", note=note), span.code)
+
+    def _removals(self, span: Span) -> Part:
+        kinds = [sheet.kind for sheet in leaving_sheets()]
+        rows = Record.objects.filter(kind__in=kinds, happened_from__gte=span.starts, happened_from__lt=span.ends)
+        return self._list(LeftTable(with_latest(rows), caption="Removals"), span.code)
+
+    def _list(self, table: HouseTable, number: str) -> Part:
+        part = list_part(table, self._printing, number=number, most=MOST_LINES, summed=True)
+        return replace(part, bookmarks=((part.furniture.title, 1),))
+
+
+def _named(part: Part) -> str:
+    """'Loss enquiry LE-0003': a document by its number, where it has one of its own."""
+    own = part.furniture.number
+    return f"{part.furniture.title} {own}" if own and not own[:1].isdigit() else part.furniture.title

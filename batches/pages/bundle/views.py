@@ -1,0 +1,60 @@
+"""Asking for a bundle: which months, and then the page of the long work that makes it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from django import forms
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+
+from batches.pages.bundle.long_work import ask_for_bundle
+from batches.pages.bundle.months import NoSuchMonths, months_of
+from batches.pages.common import signed_on
+from batches.returns.months import Span, return_months
+from distillery.clock.reading import books_today
+from distillery.jobs.starting import start
+from distillery.people.roles import ADMINISTRATOR, MANAGER, OFFICER, needs
+from ledger.views.ways import books_places
+
+READERS = frozenset({MANAGER, OFFICER, ADMINISTRATOR})
+
+
+class MonthsForm(forms.Form):
+    """From which month to which."""
+
+    def __init__(self, data: Any, known: Sequence[Span], chosen: str) -> None:
+        super().__init__(data)
+        months = [(one.code, one.name) for one in known]
+        for name, label in (("first", "First month"), ("last", "Last month")):
+            self.fields[name] = forms.ChoiceField(label=label, choices=months, initial=chosen)
+
+
+@needs(READERS)
+def officer_bundle(request: HttpRequest) -> HttpResponse:
+    """Which months the books know, the newest that is over chosen; asked for, it is long work."""
+    today = books_today()
+    known = return_months(today)
+    newest = next((one.code for one in known if one.last_day < today), known[0].code if known else "")
+    form = MonthsForm(request.POST if request.method == "POST" else None, known, newest)
+    if form.is_valid():
+        try:
+            months = months_of(form.cleaned_data["first"], form.cleaned_data["last"])
+        except NoSuchMonths as refused:
+            form.add_error("last", str(refused))
+        else:
+            job = ask_for_bundle(months, signed_on(request))
+            start()
+            return redirect("job", job.pk)
+    return render(
+        request,
+        "batches/officer_bundle.html",
+        {
+            "area": "books",
+            "density": "paper",
+            "places": books_places("officer_bundle"),
+            "form": form,
+            "any": bool(known),
+        },
+    )

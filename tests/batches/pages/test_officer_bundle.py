@@ -1,0 +1,262 @@
+"""The officer's bundle read back: contents, bookmarks and digests are true, figures are those of the books, the folder
+proves itself with Python alone, and a bundle that cannot be finished leaves nothing."""
+
+from __future__ import annotations
+
+import csv
+import errno
+import json
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+from django.core.management import CommandError, call_command
+from pypdf import PdfReader
+
+from batches.counting.on_site import StockOn
+from batches.models import Record
+from batches.pages.bundle import making
+from batches.pages.bundle.changes import CORRECTED, STRUCK, TAKEN_BACK, entries_in
+from batches.returns.months import span_of
+from distillery import figures
+from distillery.printing.digest import digest_of
+from distillery.printing.month_account import account_digest
+from ledger.models import Head
+from ledger.statements.month import month_account
+from ledger.statements.printed import month_account_sheet
+
+MONTH = "2027-03"
+ASKED = ("--from", MONTH, "--to", MONTH)
+
+
+def rows_of(path: Path) -> list[list[str]]:
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.reader(file))
+
+
+def verified(folder: Path) -> subprocess.CompletedProcess[str]:
+    """Runs the verifier as an outsider would: alone, isolated from this program's folder and packages."""
+    return subprocess.run(
+        [sys.executable, "-I", "-S", str(folder / "verify_export.py"), str(folder)],
+        cwd=folder,
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=False,
+    )
+
+
+@pytest.mark.usefixtures("loaded_month")
+class TestTheBundleOfTheSampleMonth:
+    made: Path | None = None
+    read: list[str] | None = None
+
+    @pytest.fixture
+    def folder(self, tmp_path_factory: pytest.TempPathFactory) -> Path:
+        """The bundle, made once for the class; whoever changes it takes a copy."""
+        cls = type(self)
+        if cls.made is None:
+            folder = tmp_path_factory.mktemp("bundle") / "made"
+            call_command("officer_bundle", str(folder), *ASKED)
+            cls.made = folder
+        return cls.made
+
+    @pytest.fixture
+    def paper(self, folder: Path) -> PdfReader:
+        return PdfReader(folder / "bundle.pdf")
+
+    @pytest.fixture
+    def texts(self, paper: PdfReader) -> list[str]:
+        """The text of each page, read once."""
+        cls = type(self)
+        cls.read = cls.read or [page.extract_text() for page in paper.pages]
+        return cls.read
+
+    @pytest.fixture
+    def documents(self, folder: Path) -> list[dict[str, Any]]:
+        with (folder / "documents.jsonl").open(encoding="utf-8") as lines:
+            return [json.loads(line) for line in lines]
+
+    def test_the_contents_name_the_page_on_which_each_document_begins(self, folder: Path, texts: list[str]) -> None:
+        listed = [row[2:] for row in self._listed(folder)]
+        assert len(listed) == 18
+        for title, number, page in listed:
+            at = int(page) - 1
+            assert title in texts[0]
+            assert title in texts[at]
+            assert number in texts[at]
+            # The first page has every title in its list.
+            assert at == 1 or not (title in texts[at - 1] and number in texts[at - 1])
+        for page, text in enumerate(texts, 1):
+            assert f"Page {page} of {len(texts)}" in text
+
+    def test_the_bookmarks_lead_to_the_same_pages(self, folder: Path, paper: PdfReader) -> None:
+        outline = paper.outline
+        top = [one.title for one in outline if not isinstance(one, list)]
+        assert top == [
+            "Records for a visit",
+            "How to read these records",
+            "Keyholders and opening times",
+            "March 2027",
+            "Entries late, missing, struck or put right",
+            "Instruments and tables",
+            "Digests and how to check them",
+        ]
+        month = outline[outline.index(next(one for one in outline if getattr(one, "title", "") == "March 2027")) + 1]
+        begins = {row[3]: int(row[4]) for row in self._listed(folder) if row[1] == "March 2027"}
+        marked = {one.title: paper.get_destination_page_number(one) + 1 for one in month if not isinstance(one, list)}
+        assert marked[f"Monthly stock account MS-{MONTH}"] == begins[f"MS-{MONTH}, version 1"]
+        assert marked["Loss enquiry EQ0002"] == begins["EQ0002, version 1"]
+        # Headings of the account lie one level below it.
+        assert "Removals and duty" in [one.title for one in month[1] if not isinstance(one, list)]
+
+    @staticmethod
+    def _listed(folder: Path) -> list[list[str]]:
+        return [row for row in rows_of(next((folder / "documents").glob("001-*.csv"))) if row[0] == "row"]
+
+    def test_every_page_bears_the_digest_that_the_files_give(self, folder: Path, texts: list[str]) -> None:
+        head, *rows = rows_of(folder / "pages.csv")
+        for row, text in zip(rows, texts, strict=True):
+            assert row[head.index("at_foot")] in text
+
+    def test_figures_are_those_of_the_books(self, folder: Path, texts: list[str], documents: list[Any]) -> None:
+        account = month_account(MONTH)
+        [printed] = [one for one in documents if one["title"] == "Monthly stock account"]
+        assert printed["content"]["total"]["closing_ul"] == account.site.closing_ul
+        pages = [int(row[0]) for row in rows_of(folder / "pages.csv")[1:] if row[2] == "Monthly stock account"]
+        text = " ".join(texts[page - 1] for page in pages)
+        for line in (*account.stages, account.site):
+            assert figures.lpa(line.closing_ul) in text
+        casks = list(StockOn(span_of(MONTH).last_day).every_cask())
+        [listed] = (folder / "documents").glob("*-stock-of-the-warehouses*.csv")
+        rows = rows_of(listed)
+        assert sorted(row[1] for row in rows if row[0] == "row") == sorted(one.code for one in casks)
+        assert figures.lpa(sum(one.pure_ul for one in casks)) in next(row for row in rows if row[0] == "total")
+        [records] = (folder / "documents").glob("*-records-2027-03.csv")
+        numbers = [row[1] for row in rows_of(records) if row[0] == "row"]
+        span = span_of(MONTH)
+        happened = Record.objects.filter(happened_from__gte=span.starts, happened_from__lt=span.ends)
+        assert sorted(numbers) == sorted(happened.values_list("number", flat=True))
+
+    def test_a_document_bears_the_digest_that_it_has_by_itself(self, documents: list[Any]) -> None:
+        [printed] = [one for one in documents if one["title"] == "Monthly stock account"]
+        assert printed["digest"] == account_digest(month_account_sheet(month_account(MONTH)))
+
+    def test_it_is_text_with_its_fonts_language_and_title(self, paper: PdfReader) -> None:
+        assert paper.trailer["/Root"]["/Lang"] == "en-GB"
+        assert paper.metadata is not None
+        assert paper.metadata.title == f"Records for a visit OB-{MONTH}"
+        fonts = {id(font): font for page in paper.pages for font in page["/Resources"]["/Font"].values()}
+        for font in (one.get_object() for one in fonts.values()):
+            descriptor = font.get("/FontDescriptor")
+            assert descriptor is None or "/FontFile2" in descriptor.get_object()
+            assert descriptor is not None or font["/BaseFont"] == "/Helvetica", "only the library's unused default"
+
+    def test_the_folder_alone_proves_itself(self, folder: Path, documents: list[Any]) -> None:
+        found = verified(folder)
+        assert found.returncode == 0, found.stdout + found.stderr
+        assert f"{Head.objects.get(pk=1).last_number} movements, every seal holds" in found.stdout
+        for one in documents:
+            digest = one["digest"]
+            assert f"{digest[:4]} {digest[4:8]} {digest[8:12]} {digest[12:16]}  {one['title']}" in found.stdout
+        assert documents[-1]["digest"] in found.stdout
+
+    @pytest.mark.parametrize(
+        ("name", "was", "now", "said"),
+        [
+            ("documents/005-*.csv", "Foots", "Food", "does not give its digest"),
+            ("documents/007-*.csv", "125.53", "125.63", "does not give its digest"),
+            ("documents.jsonl", '"closing_ul":', '"closing_ul":1', "its content does not give its digest"),
+            ("documents.jsonl", '"document":6,', '"document":7,', "it does not stand in its place"),
+            ("legs.csv", ",2027-03-", ",2027-04-", "legs.csv does not say what is sealed"),
+        ],
+    )
+    def test_a_changed_figure_turns_it_red(
+        self, folder: Path, tmp_path: Path, name: str, was: str, now: str, said: str
+    ) -> None:
+        copy = shutil.copytree(folder, tmp_path / "copy")
+        [path] = copy.glob(name)
+        text = path.read_text(encoding="utf-8")
+        assert was in text
+        path.write_text(text.replace(was, now, 1), encoding="utf-8", newline="")
+        found = verified(copy)
+        assert found.returncode == 1
+        assert said in found.stdout
+
+    def test_a_document_made_anew_with_its_digests_is_missed_by_the_last_one(
+        self, folder: Path, tmp_path: Path, documents: list[Any]
+    ) -> None:
+        copy = shutil.copytree(folder, tmp_path / "copy")
+        forged = documents[2]
+        forged["content"]["caption"] = "Nobody"
+        forged["digest"] = digest_of(forged["content"])
+        lines = (json.dumps(one, ensure_ascii=False) for one in documents)
+        (copy / "documents.jsonl").write_text("\n".join(lines), encoding="utf-8")
+        found = verified(copy)
+        assert found.returncode == 1
+        assert "the last document does not name the documents that are there" in found.stdout
+
+    def test_a_page_given_to_another_document_is_found(self, folder: Path, tmp_path: Path) -> None:
+        copy = shutil.copytree(folder, tmp_path / "copy")
+        rows = rows_of(copy / "pages.csv")
+        rows[5][1:] = rows[4][1:]
+        with (copy / "pages.csv").open("w", encoding="utf-8", newline="") as file:
+            csv.writer(file).writerows(rows)
+        found = verified(copy)
+        assert (found.returncode, "pages.csv, page 5" in found.stdout) == (1, True)
+
+    def test_a_bundle_that_cannot_be_finished_leaves_nothing(
+        self, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    ) -> None:
+        def full(*_: object) -> None:
+            raise OSError(errno.ENOSPC, "No space left on device")
+
+        monkeypatch.setattr(making, "write_laid", full)
+        monkeypatch.setattr(making.Parts, "made", lambda self: iter(()))
+        with pytest.raises(CommandError, match="cannot be written: No space left on device"):
+            call_command("officer_bundle", str(tmp_path / "made"), *ASKED)
+        assert list(tmp_path.iterdir()) == []
+
+
+@pytest.mark.usefixtures("small_books")
+class TestWhatTheBundleIsAskedFor:
+    @pytest.mark.parametrize(
+        ("first", "last", "said"),
+        [
+            ("2027-13", "2027-13", "'2027-13' is not a month; write it as 2027-03."),
+            ("2027-04", "2027-03", "the first month comes after the last"),
+            ("2027-03", "2031-03", "is still to come|holds at most 24 months"),
+            ("2027-03", "2027-12", "December 2027 is still to come"),
+            ("2020-01", "2027-03", "A bundle holds at most 24 months"),
+        ],
+    )
+    def test_months_that_cannot_be(self, tmp_path: Path, first: str, last: str, said: str) -> None:
+        with pytest.raises(CommandError, match=said):
+            call_command("officer_bundle", str(tmp_path / "made"), "--from", first, "--to", last)
+        assert list(tmp_path.iterdir()) == []
+
+    def test_a_folder_with_something_in_it_is_left_as_it_is(self, tmp_path: Path) -> None:
+        (tmp_path / "mine.txt").write_text("mine")
+        with pytest.raises(CommandError, match="is not empty; name a new folder"):
+            call_command("officer_bundle", str(tmp_path), *ASKED)
+        assert [one.name for one in tmp_path.iterdir()] == ["mine.txt"]
+
+    def test_what_was_put_right_and_struck_is_listed_with_both_values(self) -> None:
+        found = entries_in(span_of(MONTH))
+        [corrected] = [one for one in found if one.what == CORRECTED and one.why == "read one mark short"]
+        assert (corrected.record, corrected.now) == ("TR0001", "281")
+        [struck] = [one for one in found if one.what == STRUCK]
+        assert (struck.record, struck.now, struck.why) == ("SR0001", "73.5", "misread")
+        assert struck.was not in ("", "73.5")
+        taken_back = {one.record for one in found if one.what == TAKEN_BACK}
+        assert "TR0001" in taken_back
+        assert [one.at for one in found] == sorted(one.at for one in found)
+
+    def test_two_months_make_one_document(self, tmp_path: Path) -> None:
+        call_command("officer_bundle", str(tmp_path / "made"), "--from", MONTH, "--to", "2027-04")
+        top = [one.title for one in PdfReader(tmp_path / "made" / "bundle.pdf").outline if not isinstance(one, list)]
+        assert top[3:5] == ["March 2027", "April 2027"]
+        assert verified(tmp_path / "made").returncode == 0
