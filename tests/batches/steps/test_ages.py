@@ -12,7 +12,7 @@ import pytest
 from batches.models import Record
 from batches.pages.places.cask_table import note_ages, years_between
 from batches.pages.records.shown import RecordAsWritten
-from batches.pages.results import as_it_stands, results_of
+from batches.pages.results import as_it_stands, pictures_of, results_of
 from batches.sheets.site import Site
 from batches.steps import sheet_of
 from batches.steps.shared.ages import WOOD_OF_CASKS, YEARS_IN_WOOD, proved_by, statement_checked
@@ -227,3 +227,20 @@ class TestWhisky:
     def test_three_years_to_the_day_prove_three(self) -> None:
         age = Age(AT - datetime(2024, 5, 1, 8, tzinfo=UTC), "CF0001", largest_litres=200)
         assert proved_by(age, AT)[YEARS_IN_WOOD][0].value == 3
+
+
+def test_the_parts_of_a_vatting_say_how_old_each_is(disgorged: Record, write: Write) -> None:
+    write("opening_stock", vessel="SP", at="2027-03-01T06:00", **gauge("gauge", "500", "60.0"))
+    vat = {"vat": "SP", **gauge("vat_before", "500", "60.0"), **gauge("vat_after", "858", "61.3")}
+    came = {"first_vessel": "BV", **gauge("first_before", "360", "63.0"), **gauge("first_after", "0")}
+    record = write("vatting", "VT0001", (), at="2027-03-07T09:00", **vat, **came)
+    sheet = sheet_of("vatting")
+    (shown,) = pictures_of(as_it_stands(RecordAsWritten(record, sheet), Site()), AT)
+    # From 7 March 2022 to 6 March 2027, which is a day less than five years, before which no more is on record; the
+    # other was never in wood.
+    assert shown.table.columns[-1].label == "Age of the youngest"
+    assert [(row.cells[0].text, row.cells[-1].text) for row in shown.table.rows] == [
+        ("there in SP", ""),
+        ("BV", "4.99 years or more"),
+    ]
+    assert "4.99 years" in shown.chart
