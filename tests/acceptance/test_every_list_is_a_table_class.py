@@ -100,6 +100,7 @@ STATEMENTS = {
     },
     "enquiry": {
         "likely-<kind>": "what would explain one finding",
+        "grid": "the gauges on both sides of one reading",
         "readings": "the readings of one operation",
         "before": "the figures drawn in a chart",
         "leaning-<number>": "the figures drawn in a chart",
@@ -112,6 +113,13 @@ STATEMENTS = {
         "readings-<kind>": "the readings of one operation",
         "before-<kind>": "the figures drawn in a chart",
         "leaning-<number>": "the figures drawn in a chart",
+    },
+    "enquiry_propose": {
+        "grid": "the gauges on both sides of one reading",
+        "readings": "the readings of one operation",
+        "before": "the figures drawn in a chart",
+        "better": "what another instrument would show",
+        "events": "what was done about one enquiry",
     },
     "enquiry_agree": {"posts": "what an ending would post"},
 }

@@ -76,9 +76,9 @@ def site(
         yield address
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def written() -> dict[str, str]:
-    """The numbers of the records so far, by their kind: each test goes on from the one before it."""
+    """The numbers of the records so far, by their kind."""
     return {}
 
 
@@ -153,7 +153,7 @@ def hours(number: float) -> timedelta:
     return timedelta(hours=number)
 
 
-def test_casks_are_disgorged(sheets: Sheets) -> None:
+def casks_are_disgorged(sheets: Sheets) -> None:
     for place, (vat, casks) in enumerate(CASKS.items()):
         boxes = {"vat": vat, **dipped("vat_before", "0"), **dipped("vat_after", FILLED[vat], "61.2")}
         lines = [dict(zip(WEIGHED, cask, strict=True)) for cask in casks]
@@ -163,7 +163,7 @@ def test_casks_are_disgorged(sheets: Sheets) -> None:
     assert "227.59" in sheets.text()
 
 
-def test_a_cask_that_was_emptied_is_not_emptied_twice(sheets: Sheets) -> None:
+def a_cask_that_was_emptied_is_not_emptied_twice(sheets: Sheets) -> None:
     sheets.page.goto("/records/disgorging/new/")
     line = dict(zip(WEIGHED, CASKS["M1"][0], strict=True))
     boxes = {"at": typed(clock_of(sheets.page) - hours(10)), "vat": "M2", **dipped("vat_before", "371", "61.2")}
@@ -173,7 +173,7 @@ def test_a_cask_that_was_emptied_is_not_emptied_twice(sheets: Sheets) -> None:
     assert sheets.page.input_value("[name=line-0-gross_kg]") == "214.7"
 
 
-def test_what_was_disgorged_is_vatted_reduced_and_filtered(sheets: Sheets) -> None:
+def what_was_disgorged_is_vatted_reduced_and_filtered(sheets: Sheets) -> None:
     came = {"first_vessel": "M2", **dipped("first_before", "371", "61.2"), **dipped("first_after", "0")}
     vat = {"vat": "M1", **dipped("vat_before", "556", "61.2"), **dipped("vat_after", "926", "61.2")}
     sheets.write("vatting", vat | came, ago=hours(9))
@@ -188,7 +188,7 @@ def test_what_was_disgorged_is_vatted_reduced_and_filtered(sheets: Sheets) -> No
     assert "0.69" in sheets.text()
 
 
-def test_it_is_bottled_and_the_bottles_are_checked(sheets: Sheets) -> None:
+def it_is_bottled_and_the_bottles_are_checked(sheets: Sheets) -> None:
     boxes = {
         **PRODUCT,
         "vat": "M1",
@@ -211,14 +211,14 @@ def test_it_is_bottled_and_the_bottles_are_checked(sheets: Sheets) -> None:
         assert said in sheets.text()
 
 
-def test_bottles_leave_for_home_use(sheets: Sheets) -> None:
+def bottles_leave_for_home_use(sheets: Sheets) -> None:
     boxes = {**PRODUCT, "bottles": "120", "kind": "home use", "consignee": "Ada Fenwick, Harrowmere", "document": "W-1"}
     sheets.write("removal", boxes, ago=hours(4))
     # 120 bottles of 0.7 L at 46 % vol.
     assert "38.640" in sheets.text()
 
 
-def test_the_rate_of_the_day_is_entered_and_the_duty_worked_out(
+def the_rate_of_the_day_is_entered_and_the_duty_worked_out(
     sheets: Sheets, sign_on: Callable[[str], Any], written: dict[str, str]
 ) -> None:
     address = f"/records/removal/{written['removal']}/"
@@ -237,7 +237,7 @@ def test_the_rate_of_the_day_is_entered_and_the_duty_worked_out(
     assert "1,313.76" in sheets.text()
 
 
-def test_under_bond_nothing_leaves_without_its_papers(sheets: Sheets) -> None:
+def under_bond_nothing_leaves_without_its_papers(sheets: Sheets) -> None:
     page = sheets.page
     page.goto("/records/removal/new/")
     at = typed(clock_of(page) - hours(3))
@@ -268,7 +268,7 @@ def test_under_bond_nothing_leaves_without_its_papers(sheets: Sheets) -> None:
     assert "two bottles broken on the road" in sheets.text()
 
 
-def test_no_more_leaves_than_is_there(sheets: Sheets) -> None:
+def no_more_leaves_than_is_there(sheets: Sheets) -> None:
     sheets.page.goto("/records/removal/new/")
     at = typed(clock_of(sheets.page) - hours(1))
     sheets.fill({**PRODUCT, "at": at, "bottles": "5000", "kind": "home use"})
@@ -278,7 +278,7 @@ def test_no_more_leaves_than_is_there(sheets: Sheets) -> None:
     assert sheets.page.input_value("[name=bottles]") == "5000"
 
 
-def test_bottles_come_back_without_script(browser: Any, site: str, written: dict[str, str]) -> None:
+def bottles_come_back_without_script(browser: Any, site: str, written: dict[str, str]) -> None:
     guest = next(one for one in GUESTS if one.role == "staff")
     context = browser.new_context(base_url=site, java_script_enabled=False, viewport=NARROW, locale="en-GB")
     context.set_default_timeout(10_000)
@@ -307,7 +307,7 @@ def test_bottles_come_back_without_script(browser: Any, site: str, written: dict
     context.close()
 
 
-def test_the_bottling_is_traced_both_ways(sheets: Sheets, written: dict[str, str]) -> None:
+def the_bottling_is_traced_both_ways(sheets: Sheets, written: dict[str, str]) -> None:
     page = sheets.page
     page.goto(f"/trace/?ref={written['bottling']}")
     sheets.look()
@@ -321,7 +321,7 @@ def test_the_bottling_is_traced_both_ways(sheets: Sheets, written: dict[str, str
     assert page.request.get(f"/trace/trace.pdf?ref={written['bottling']}").body()[:5] == b"%PDF-"
 
 
-def test_it_is_recalled_and_the_recall_ended_in_two_names(
+def it_is_recalled_and_the_recall_ended_in_two_names(
     sheets: Sheets, sign_on: Callable[[str], Any], written: dict[str, str]
 ) -> None:
     page, number = sheets.page, written["bottling"]
@@ -353,3 +353,22 @@ def test_it_is_recalled_and_the_recall_ended_in_two_names(
     assert "is no longer recalled" in sheets.text()
     page.goto("/recalls/")
     sheets.look()
+
+
+def test_from_cask_to_customer_and_back(
+    sheets: Sheets, sign_on: Callable[[str], Any], browser: Any, site: str, written: dict[str, str]
+) -> None:
+    """One test, since each part goes on from what the one before it wrote."""
+    casks_are_disgorged(sheets)
+    a_cask_that_was_emptied_is_not_emptied_twice(sheets)
+    what_was_disgorged_is_vatted_reduced_and_filtered(sheets)
+    it_is_bottled_and_the_bottles_are_checked(sheets)
+    bottles_leave_for_home_use(sheets)
+    the_rate_of_the_day_is_entered_and_the_duty_worked_out(sheets, sign_on, written)
+    sheets.page.context.clear_cookies()
+    sign_on("staff")
+    under_bond_nothing_leaves_without_its_papers(sheets)
+    no_more_leaves_than_is_there(sheets)
+    bottles_come_back_without_script(browser, site, written)
+    the_bottling_is_traced_both_ways(sheets, written)
+    it_is_recalled_and_the_recall_ended_in_two_names(sheets, sign_on, written)

@@ -160,7 +160,7 @@ def test_open_the_finding(sign_on: SignOn, axe: Look) -> None:
         page.get_by_role("link", name="SR0007").first.click()
     text = page.locator("main").inner_text()
     assert "827" in text
-    assert "Spirit receiver after: dip" in text
+    assert "Spirit receiver after: the dip" in text
     axe(page)
 
 

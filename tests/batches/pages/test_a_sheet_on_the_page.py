@@ -101,6 +101,13 @@ def test_half_a_row_comes_to_nothing_and_says_nothing(site, browser_of):
     assert "99000" in outside.json()["gauges"]["spirit_before"]["why"].replace(",", "")
 
 
+def test_wash_dipped_at_a_time_that_cannot_be_read_comes_to_nothing_yet(site, browser_of):
+    data = {"still": "WS", "washback": "WB1", "charged_at": "é", "washback_before_dip_mm": "1000"}
+    answer = browser_of(site).post("/records/wash_run/worked-out/", data)
+    assert answer.status_code == 200
+    assert answer.json()["gauges"]["washback_before"] == {"litres": "", "percent": "", "lpa": "", "why": ""}
+
+
 def test_only_who_may_write_has_a_sheet_worked_out(officer, browser_of, site, stranger):
     assert browser_of(officer).post("/records/spirit_run/worked-out/", CHARGE).status_code == 403
     assert stranger.post("/records/spirit_run/worked-out/", {}).status_code in (302, 403)

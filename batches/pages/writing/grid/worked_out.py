@@ -131,8 +131,9 @@ def _came_to(written: Written, declared: Gauge) -> CameTo:
         needed = [gauge.name(part) for part in gauge.parts]
     if not all(written.has(name) for name in needed):
         return CameTo()
-    at = written.moment(written.sheet.moment_of(declared.fields[0].name).when) if gauge.by == By.WASH_DIP else None
+    moment = written.sheet.moment_of(declared.fields[0].name)
     try:
+        at = written.moment(moment.when) if gauge.by == By.WASH_DIP else None
         return CameTo(written.quantity(declared.prefix, at=at))
     except Ungaugeable as error:
         # What hangs on a box that is still blank is not wrong yet.
