@@ -22,7 +22,11 @@ EACH_ENGINE: Final = (
     HERE / "ledger" / "test_comparison_that_failed.py",
     HERE / "ledger" / "test_comparisons_in_nobodys_way.py",
     HERE / "ledger" / "test_concurrency.py",
-    # Months that are closed, and what is proved from there on.
+    # Months that are closed, and what is proved from there on; enquiries, casks and prints beside their months.
+    HERE / "batches" / "pages" / "test_register_of_prints.py",
+    HERE / "distillery" / "seals" / "test_seals_of_the_books.py",
+    HERE / "ledger" / "test_casks_and_bands.py",
+    HERE / "ledger" / "test_enquiry_pages.py",
     HERE / "ledger" / "test_periods_records.py",
     HERE / "ledger" / "test_proof_from_a_closing.py",
     # The program's own commands, each a process of its own.

@@ -1,7 +1,8 @@
-"""Every step's list, empty sheet, record and print, by day and by night and on a telephone's width, so that who cannot
-see, point or tell colours apart can use them too.
+"""Every step's list, empty sheet, record and print, and on a telephone's width, so that who cannot see or point can use
+them too.
 
-The books are a small month in which each step between cask and customer stands once.
+The books are a small month in which each step between cask and customer stands once. Night has the same pages in other
+colours, whose contrast `test_style.py` computes and `test_day_and_night.py` looks at.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ WIDTH = "document.documentElement.scrollWidth - document.documentElement.clientW
 SHARED, NARROW = {"width": 1366, "height": 768}, {"width": 360, "height": 740}
 # What is entered by a table of the plant alone has no empty sheet.
 WRITTEN = [sheet for sheet in STEPS if not sheet.in_plant]
+pytestmark = pytest.mark.long
 
 
 @pytest.fixture(scope="module")
@@ -38,18 +40,9 @@ def site(
         yield address
 
 
-def choose(page: Any, word: str) -> None:
-    with page.expect_response(lambda answer: answer.url.endswith("/screen/")):
-        page.get_by_role("button", name=word, exact=True).click()
-
-
-@pytest.mark.parametrize("theme", ["Day", "Night"])
-def test_every_step_can_be_read_and_written(
-    sign_on: Callable[[str], Any], axe: Callable[[Any], None], theme: str
-) -> None:
+def test_every_step_can_be_read_and_written(sign_on: Callable[[str], Any], axe: Callable[[Any], None]) -> None:
     page = sign_on("staff")
     page.set_viewport_size(SHARED)
-    choose(page, theme)
     recorded = []
     for sheet in WRITTEN:
         page.goto(f"/records/{sheet.kind}/")

@@ -355,6 +355,7 @@ def it_is_recalled_and_the_recall_ended_in_two_names(
     sheets.look()
 
 
+@pytest.mark.long
 def test_from_cask_to_customer_and_back(
     sheets: Sheets, sign_on: Callable[[str], Any], browser: Any, site: str, written: dict[str, str]
 ) -> None:
