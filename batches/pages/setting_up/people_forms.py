@@ -122,16 +122,20 @@ class EndForm(PeopleForm):
         return f"{somebody.shown_name} may no longer sign on."
 
 
-class BackForm(PeopleForm):
+class NewPasswordForm(PeopleForm):
+    """Whatever gives somebody a new password."""
+
+    password = _secret("New password", "Tell it to them alone.")
+    password_again = _secret("The same again")
+    reason = Words("Why")
+
+
+class BackForm(NewPasswordForm):
     """Signs on again."""
 
     title = "Bring back: may sign on again"
     lead = "With the roles held before and a new password, so that no session from before goes on."
     submit = "Bring back"
-
-    password = _secret("New password", "Tell it to them alone.")
-    password_again = _secret("The same again")
-    reason = Words("Why")
 
     def enter(self, somebody: Person | None, person: Person) -> str:
         assert somebody is not None
@@ -140,16 +144,12 @@ class BackForm(PeopleForm):
         return f"{somebody.shown_name} may sign on again."
 
 
-class PasswordForm(PeopleForm):
+class PasswordForm(NewPasswordForm):
     """A new password."""
 
     title = "Give a new password"
     lead = "For somebody who has forgotten theirs. Sessions opened with the old one end."
     submit = "Save password"
-
-    password = _secret("New password", "Tell it to them alone.")
-    password_again = _secret("The same again")
-    reason = Words("Why")
 
     def enter(self, somebody: Person | None, person: Person) -> str:
         assert somebody is not None
