@@ -20,7 +20,6 @@ from distillery.clock.reading import books_now, is_ahead, site_day
 from distillery.plant.models import Vessel
 from distillery.rules.in_force import NoRuleInForce, review_threshold
 from distillery.rules.models import ONE
-from ledger.models import Account
 from ledger.posting.accounts import vessel_account
 from ledger.posting.drafts import Draft, Moved, Taken
 from ledger.posting.post import book_before
@@ -112,8 +111,3 @@ def lets_pass(draft: Draft, vessel: str, book_ul: int) -> int:
             continue
         return max(rule.floor_ul, abs(book_ul) * rule.threshold_millionths // ONE)
     return 0
-
-
-def key_of_stock(code: str) -> Account | None:
-    """The account of a bottled stock by its code."""
-    return Account.objects.filter(code=code).first()

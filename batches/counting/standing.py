@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from django.db.models import Count as Number
-from django.db.models import QuerySet, Sum
+from django.db.models import QuerySet
 
 from batches.counting.models import Count, StockTake
 from batches.counting.walking import casks_of, left_of, lots_of, vessels_of
@@ -126,9 +126,3 @@ def together(take: StockTake) -> Together:
         missing, over = missing + max(apart, 0), over + max(-apart, 0)
     newest = Count.objects.filter(take=take).order_by("-pk").values_list("pk", flat=True).first() or 0
     return Together(by_how, missing, over, newest)
-
-
-def book_seen(take: StockTake) -> int:
-    """What the casks that were seen and not weighed hold by their books, microlitres."""
-    seen = last_counts(take).filter(how=Count.How.SEEN).aggregate(book=Sum("book_ul"))
-    return seen["book"] or 0

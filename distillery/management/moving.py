@@ -155,15 +155,20 @@ def _nobody_writes(source: BaseDatabaseWrapper, kept: Sequence[type[models.Model
         ) from error
 
 
-def _migrate(url: str) -> None:
-    done = subprocess.run(
-        [sys.executable, str(settings.BASE_DIR / "manage.py"), "migrate", "--no-input", "--verbosity", "0"],
+def at_the_other(url: str, *command: str) -> subprocess.CompletedProcess[str]:
+    """A command of the program's own at the database that `url` names, by a process that knows nothing of this one."""
+    return subprocess.run(
+        [sys.executable, str(settings.BASE_DIR / "manage.py"), *command],
         cwd=settings.BASE_DIR,
         env={**os.environ, "DATABASE_URL": url},
         capture_output=True,
         text=True,
         check=False,
     )
+
+
+def _migrate(url: str) -> None:
+    done = at_the_other(url, "migrate", "--no-input", "--verbosity", "0")
     if done.returncode:
         last = (done.stderr.strip() or "it gave no reason").splitlines()[-1]
         raise MoveRefused(f"The tables could not be made: {last}")

@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-import os
-import subprocess
-import sys
 from typing import ClassVar
 
-from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
 
 from distillery import figures
 from distillery.given_settings import SettingRefused, database
-from distillery.management.moving import ENGINES, Moved, MoveRefused, empty_again, move, opened, own_name
+from distillery.management.moving import ENGINES, Moved, MoveRefused, at_the_other, empty_again, move, opened, own_name
 from distillery.seals.lookup import last_seal_if_any, named
 
 
@@ -57,19 +53,7 @@ class MovingCommand(BaseCommand):
         """Proves the books in the new database, by a process that knows nothing of the old one; '' where they hold."""
         self.stdout.write("Its ledger is proved now:")
         self.stdout.flush()
-        done = subprocess.run(
-            [
-                sys.executable,
-                str(settings.BASE_DIR / "manage.py"),
-                "verify_ledger",
-                *(("--expect", expected) if expected else ()),
-            ],
-            cwd=settings.BASE_DIR,
-            env={**os.environ, "DATABASE_URL": url},
-            capture_output=True,
-            text=True,
-            check=False,
-        )
+        done = at_the_other(url, "verify_ledger", *(("--expect", expected) if expected else ()))
         self.stdout.write(done.stdout.rstrip())
         return (done.stderr.strip() or "see above.").splitlines()[-1] if done.returncode else ""
 

@@ -13,7 +13,7 @@ from typing import Final
 from distillery import figures
 from distillery.alcoholometry.rounding import RULES, WAYS
 from distillery.people.models import Person
-from distillery.rules import in_force, returned
+from distillery.rules import entering, in_force, returned
 from distillery.rules.entering import Unsettable, enter, keep
 from distillery.rules.models import ONE, CaskBand, DutyRate, LossCause, ReviewThreshold, RoundingRule, UsualFigure
 from distillery.rules.units import (
@@ -60,7 +60,7 @@ def set_threshold(
     Shares in percent, 0 to 100; the floor in litres of pure alcohol, from 0. Raises Unsettable.
     """
     row = ReviewThreshold(
-        operation=said_of("operation", operation),
+        operation=entering.said("operation", operation),
         vessel=vessel.strip(),
         from_day=from_day,
         usual_millionths=share("usual_percent", usual_percent),
@@ -68,7 +68,7 @@ def set_threshold(
         spread_millionths=share("spread_percent", spread_percent),
         threshold_millionths=share("threshold_percent", threshold_percent),
         floor_ul=parts("floor_lpa", floor_lpa, MICROLITRES_A_LITRE),
-        source=said_of("source", source),
+        source=entering.said("source", source),
     )
     return enter(row, person=person, reason=reason)
 
@@ -96,7 +96,7 @@ def set_cask_band(
         from_day=from_day,
         low_millionths_a_year=low,
         high_millionths_a_year=high,
-        source=said_of("source", source),
+        source=entering.said("source", source),
     )
     return enter(row, person=person, reason=reason)
 
@@ -117,7 +117,7 @@ def set_usual_figure(
     Without `expected` another reading or the site's history says what to expect. Raises Unsettable for a name that
     no figure has, and for a spread of nothing.
     """
-    known = UsualFigure.objects.filter(name=said_of("name", name)).first()
+    known = UsualFigure.objects.filter(name=entering.said("name", name)).first()
     if known is None:
         names = ", ".join(UsualFigure.objects.order_by("name").values_list("name", flat=True).distinct())
         raise Unsettable("name", f"No figure is called {name}; there are: {names}.")
@@ -127,7 +127,7 @@ def set_usual_figure(
         unit=known.unit,
         expected_millionths=None if expected is None else parts("expected", expected, MILLIONTHS),
         spread_millionths=parts("spread", spread, MILLIONTHS),
-        source=said_of("source", source),
+        source=entering.said("source", source),
     )
     if not row.spread_millionths:
         raise Unsettable("spread", "A figure that never strays cannot be compared: give a spread above 0.")
@@ -171,7 +171,7 @@ def set_duty_rate(
         strength_to_millionths=high,
         pence_hundredths_per_lpa=parts("pounds_per_lpa", pounds_per_lpa, HUNDREDTHS_OF_A_PENNY_A_POUND),
         tax_type=tax_type.strip(),
-        source=said_of("source", source),
+        source=entering.said("source", source),
     )
     return keep(row, person=person, reason=reason)
 
@@ -193,11 +193,11 @@ def set_rounding_rule(
     For days before the roundings that are known by themselves, or after a change. A day that is returned upon is
     refused as by `set_duty_rate`. Raises Unsettable.
     """
-    named = said_of("name", name)
+    named = entering.said("name", name)
     names = sorted({rule.name for rule in RULES})
     if named not in names:
         raise Unsettable("name", f"No rounding is called {named}; there are: {', '.join(names)}.")
-    said = said_of("way", way).replace(" ", "_")
+    said = entering.said("way", way).replace(" ", "_")
     if said not in WAYS:
         raise Unsettable("way", f"{way} is no way of rounding; there are: {', '.join(WAYS)}.")
     row = RoundingRule(
@@ -205,7 +205,7 @@ def set_rounding_rule(
         from_day=from_day,
         step_millionths=parts("step", step, MILLIONTHS),
         way=said,
-        source=said_of("source", source),
+        source=entering.said("source", source),
     )
     if not row.step_millionths:
         raise Unsettable("step", "A step of 0 rounds to nothing: give the step, such as 0.1.")
@@ -222,10 +222,10 @@ def add_loss_cause(
     *, name: str, from_day: date, source: str, person: Person | None = None, reason: str = ""
 ) -> LossCause:
     """Adds a cause of loss that may be named from a day on. Raises Unsettable if the site has it already."""
-    said = said_of("name", name).lower()
+    said = entering.said("name", name).lower()
     if LossCause.objects.filter(name=said).exists():
         raise Unsettable("name", f"The cause {said} is on the list already.")
-    cause = LossCause(name=said, from_day=from_day, source=said_of("source", source))
+    cause = LossCause(name=said, from_day=from_day, source=entering.said("source", source))
     return enter(cause, person=person, reason=reason)
 
 
@@ -235,13 +235,6 @@ def _rate_known(on: date, percent: Decimal) -> bool:
     except in_force.NoDutyRate:
         return False
     return True
-
-
-def said_of(field: str, text: str) -> str:
-    """Words that have to be there, without blanks around them. Raises Unsettable."""
-    if not text.strip():
-        raise Unsettable(field, f"Fill in the {field}: a figure without it cannot be explained later.")
-    return text.strip()
 
 
 def share(field: str, percent: Decimal) -> int:

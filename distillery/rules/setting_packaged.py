@@ -16,9 +16,10 @@ from typing import Final, TypeVar
 from distillery import figures
 from distillery.people.models import Person
 from distillery.process.bottling import ANY_SIZE, LISTED_ONLY, PERMITTED
-from distillery.rules.entering import enter
+from distillery.rules import entering
+from distillery.rules.entering import Unsettable, enter
 from distillery.rules.models import NominalQuantity, PackageError
-from distillery.rules.setting import Unsettable, parts, said_of, share
+from distillery.rules.setting import parts, share
 from distillery.seals.writing import signed
 
 MICROLITRES_A_MILLILITRE: Final = 1_000
@@ -52,7 +53,7 @@ def set_package_errors(
             ends = "without end" if before.to_ml is None else f"at {figures.number(before.to_ml, 0)} mL"
             said = f"A band begins at {figures.number(after.from_ml, 0)} mL, but the one before ends {ends}."
             raise Unsettable("bands", f"{said} Let each begin where the one before it ends.")
-    said = said_of("source", source)
+    said = entering.said("source", source)
     rows = [
         PackageError(
             from_day=from_day,
@@ -99,7 +100,7 @@ def set_nominal_quantities(
     ranges: list[tuple[int, int | None, str]] = [(one, one, PERMITTED) for one in listed]
     ranges += [(0, low - 1, ANY_SIZE)] if low else []
     ranges += [(low, high, LISTED_ONLY), (high + 1, None, ANY_SIZE)]
-    said = said_of("source", source)
+    said = entering.said("source", source)
     return _kept(
         [
             NominalQuantity(from_day=from_day, from_ul=start, to_ul=end, rule=rule, source=said)

@@ -65,7 +65,7 @@ def site_setting_new(request: HttpRequest, kind: str) -> HttpResponse:
         messages.success(request, said)
         return redirect(then_of(request)) if then_of(request) else redirect("site_setting", kind=kind)
     cancel = reverse(then_of(request)) if then_of(request) else reverse("site_setting", args=[kind])
-    return render(request, "setting_up/setting_new.html", {"area": "site", "form": form, "cancel": cancel})
+    return render(request, "batches/site_entry.html", {"area": "site", "form": form, "cancel": cancel})
 
 
 @require_safe
