@@ -28,5 +28,7 @@ class Command(BaseCommand):
 
 def _end_with_the_server() -> None:
     """Waits for the end of the input, and ends this process at once: what is not committed never was."""
-    sys.stdin.buffer.read()
+    # Not by way of `sys.stdin`, whose lock this thread would hold when everything is loaded and the process ends.
+    while os.read(sys.stdin.fileno(), 1):
+        pass
     os._exit(1)
