@@ -49,6 +49,8 @@ PLACES: Final = (
     HERE / "batches" / "test_a_receiver_changed.py",
     HERE / "batches" / "test_load_from_cask_to_customer.py",
     HERE / "batches" / "test_load_month.py",
+    HERE / "batches" / "test_load_month_command.py",
+    HERE / "batches" / "test_load_sample_month.py",
     HERE / "batches" / "test_load_readings_in_time.py",
     HERE / "batches" / "test_load_sets_the_clock.py",
     HERE / "batches" / "test_measuring_tables.py",

@@ -29,8 +29,8 @@ from ledger.enquiries.following import deferred
 from ledger.models import Figure, Gauge, Movement
 from ledger.proof.proving import prove
 
+from .posted_steps import SPIRIT_CHARGE, SPIRIT_FINISH, _every_movement_balances, about, book, fermented, legs
 from .test_shared_gauges import WASH, WASH_END
-from .test_steps_post import SPIRIT_CHARGE, SPIRIT_FINISH, _every_movement_balances, about, book, fermented, legs
 from .tiny_month import LOG, write_folder
 from .tiny_plant import HIGHEST_MM, gauge
 

@@ -6,92 +6,23 @@ invented.
 
 from __future__ import annotations
 
-import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from datetime import UTC, datetime
-from pathlib import Path
 
 import pytest
 
-import batches
-from batches.cleaned import BETWEEN_CLEANINGS
 from batches.models import Record
 from batches.records import recording
-from batches.records.posting import drafts_of
 from batches.records.readings import add_readings
-from batches.running.runs import BETWEEN_READINGS
-from batches.sheets.register import all_sheets
-from batches.sheets.site import Site
-from batches.sheets.typed.read_sheet import read_sheet
-from batches.steps import STEPS, sheet_of
 from batches.steps.shared.figures import Compared
 from distillery.people.models import Person
-from distillery.plant.models import Kind as VesselKind
-from distillery.rules.models import UsualFigure
 from ledger.models import Figure, Gauge, Movement
-from ledger.posting.drafts import FigureTaken
 
-from .test_steps_post import SPIRIT_CHARGE, SPIRIT_FINISH
+from .figures_of_steps import DECLARED, FERMENTATION, TRANSFER, Write, figures_of, filled, malt, pitched, values_of
+from .posted_steps import SPIRIT_CHARGE, SPIRIT_FINISH
 from .tiny_plant import gauge
 
-Write = Callable[..., Record]
-POSTING = [sheet for sheet in STEPS if sheet.moments[-1].post is not None]
-# A name with a part left open has to say at least this much of itself.
-LEAST_SAID = 12
-
-MASH = {
-    "started_at": "2027-03-01T06:00",
-    "ended_at": "2027-03-01T11:00",
-    "malt_lot": "M001",
-    "grist_kg": "200",
-    "wort_litres": "1000",
-    "wort_gravity": "1.0605",
-    "wort_celsius": "18",
-    "washback": "WB",
-}
-FERMENTATION = {
-    "mash": "MA0001",
-    "washback": "WB",
-    "pitched_at": "2027-03-01T11:00",
-    "original_gravity": "1.0600",
-}
-DECLARED = {
-    "ended_at": "2027-03-04T11:00",
-    "final_gravity": "0.9980",
-    "final_dip_mm": "1000",
-    "final_celsius": "20",
-}
-TRANSFER = {
-    "at": "2027-03-06T08:00",
-    "from_vessel": "SP",
-    "to_vessel": "VA",
-    **gauge("from_before", "300", "70.0"),
-    **gauge("to_before", "0"),
-    **gauge("from_after", "0"),
-    **gauge("to_after", "300", "69.8"),
-}
-
-
-def figures_of(number: str) -> dict[str, Figure]:
-    standing = Figure.objects.filter(movement__record_number=number, movement__corrections__isnull=True)
-    return {one.name: one for one in standing}
-
-
-def values_of(number: str) -> dict[str, float]:
-    return {name: one.value_millionths / 1e6 for name, one in figures_of(number).items()}
-
-
-@pytest.fixture
-def malt(write: Write) -> None:
-    write(
-        "intake", "M001", received_at="2027-03-01T06:00", kilograms="10000", predicted_spirit_yield_lpa_per_tonne="410"
-    )
-    write("mash", "MA0001", **MASH)
-
-
-@pytest.fixture
-def pitched(write: Write, malt: None) -> Record:
-    return write("fermentation", "FE0001", **FERMENTATION)
+__all__ = ["filled", "malt", "pitched"]
 
 
 def test_a_fermentation_beside_its_mash_its_log_and_its_malt(write: Write, pitched: Record, staff: Person) -> None:
@@ -286,21 +217,6 @@ def test_a_reduction_beside_what_mixing_makes(write: Write, opened: Callable[...
     assert (strength.parts != "{}", bulk.parts) == (True, "{}")
 
 
-@pytest.fixture
-def filled(write: Write, opened: Callable[..., Record]) -> Record:
-    opened("VA", "1000", "63.5")
-    line = {"cask_kind": "barrel", "tare_kg": "50", "celsius": "20", "hydrometer_percent": "63.6"}
-    return write(
-        "cask_fill",
-        "CF0001",
-        [{"cask": "C1", "gross_kg": "230"} | line, {"cask": "C2", "gross_kg": "228"} | line],
-        at="2027-03-06T10:00",
-        vat="VA",
-        **gauge("vat_before", "1000", "63.5"),
-        **gauge("vat_after", "600", "63.5"),
-    )
-
-
 def test_each_cask_of_a_fill(filled: Record) -> None:
     found = list(Figure.objects.filter(movement__record_number="CF0001").order_by("line"))
     assert [one.name for one in found] == 2 * ["filled of its size", "tare", "strength beside the vat"]
@@ -350,98 +266,6 @@ def test_a_bottling(write: Write, opened: Callable[..., Record]) -> None:
     assert found["bottles beside the drop of the vat"].expected_millionths == 99_400_000
     assert (found["mean fill"].value_millionths, found["mean fill"].expected_millionths) == (700_600_000, 700_000_000)
     assert found["mean strength beside the label"].expected_millionths == 40_000_000
-
-
-# -- how far a reading moves a figure
-
-
-def drafted(kind: str, values: Mapping[str, str], rows: list[dict[str, str]]) -> dict[tuple[str, int], FigureTaken]:
-    filled = read_sheet(sheet_of(kind), values, rows, site=Site(), number="X1")
-    figures = [figure for draft in drafts_of(filled).values() for figure in draft.figures]
-    return {(figure.name, place): figure for place, figure in enumerate(figures)}
-
-
-FILL_ROWS = [
-    {"cask": "C1", "tare_kg": "50", "gross_kg": "230", "celsius": "17.5", "hydrometer_percent": "63.6"},
-    {"cask": "C2", "tare_kg": "49", "gross_kg": "228", "celsius": "16.0", "hydrometer_percent": "63.0"},
-]
-SPIRIT = SPIRIT_CHARGE | SPIRIT_FINISH | gauge("spirit_before", "90", "69.0", "15")
-CASES: dict[str, tuple[dict[str, str], list[dict[str, str]]]] = {
-    "spirit_run": (SPIRIT, []),
-    "transfer": (TRANSFER | gauge("to_before", "150", "66.0", "12") | gauge("to_after", "449", "68.5", "17"), []),
-    "reduction": (
-        {
-            "at": "2027-03-06T09:00",
-            "vessel": "VA",
-            "water_kg": "128",
-            **gauge("before", "1000", "71.2", "16"),
-            **gauge("after", "1121", "63.4", "22"),
-        },
-        [],
-    ),
-    "cask_fill": (
-        {
-            "at": "2027-03-06T10:00",
-            "vat": "VA",
-            **gauge("vat_before", "1000", "63.5", "18"),
-            **gauge("vat_after", "600", "63.5", "18"),
-        },
-        FILL_ROWS,
-    ),
-    "fermentation": (FERMENTATION | DECLARED, []),
-}
-STEPS_OF = {
-    "dip_mm": 1.0,
-    "celsius": 0.1,
-    "hydrometer_percent": 0.1,
-    "kg": 0.1,
-    "gravity": 0.0001,
-    "litres": 1.0,
-    "percent": 0.01,
-}
-
-
-def moved(text: str, column: str, sign: int) -> tuple[str, float]:
-    """The reading one step of its instrument further, as it would be written, and that step."""
-    step = next(size for ending, size in STEPS_OF.items() if column.endswith(ending))
-    return f"{float(text) + sign * step:.4f}", step
-
-
-@pytest.mark.parametrize("kind", list(CASES))
-def test_a_reading_moves_its_figure_as_far_as_is_said(kind: str, malt: None) -> None:
-    values, rows = CASES[kind]
-    there, checked = drafted(kind, values, rows), 0
-    for key, figure in there.items():
-        for part, slope in figure.parts:
-            column, _, cask = part.partition("@")
-            off = []
-            for sign in (1, -1):
-                changed, lines = dict(values), [dict(row) for row in rows]
-                block = next(row for row in lines if row["cask"] == cask) if cask else changed
-                block[column], step = moved(block[column], column, sign)
-                again = drafted(kind, changed, lines)[key]
-                off.append(again.value - (again.expected if again.expected and not again.like else 0.0))
-            assert slope == pytest.approx((off[0] - off[1]) / (2 * step), rel=0.02, abs=1e-5), (key, part)
-            checked += 1
-    assert checked > 0
-
-
-# -- what a site holds usual
-
-
-def test_every_usual_figure_a_site_starts_with_is_some_steps(db: None) -> None:
-    """Each is asked for by its name in the sources, or by a name with a part of it left to the step ('{…}')."""
-    sources = "".join(path.read_text(encoding="utf-8") for path in Path(batches.__file__).parent.rglob("*.py"))
-    names = set(UsualFigure.objects.values_list("name", flat=True))
-    # What is asked of a run while it is on, of a vessel's book or its cleaning is no figure of a step.
-    names -= {f"{BETWEEN_READINGS}, {sheet.operation}" for sheet in all_sheets() if sheet.running}
-    names -= {f"{BETWEEN_CLEANINGS}, {kind}" for kind in VesselKind.values}
-    said = re.findall(r'f"([^"\n]*\{[^"\n]*)"', sources)
-    parts = [[re.escape(part) for part in re.split(r"\{[^}]*\}", one)] for one in said]
-    patterns = [re.compile(".+".join(one)) for one in parts if sum(map(len, one)) >= LEAST_SAID]
-    asked = {name for name in names if f'"{name}"' in sources or any(one.fullmatch(name) for one in patterns)}
-    assert names - asked == set()
-    assert len(names) > 20
 
 
 def test_a_figure_that_cannot_be_worked_out_is_left_out(db: None) -> None:

@@ -28,7 +28,7 @@ from ledger.models import Movement
 from ledger.posting.turns import turn, written_so_far
 from ledger.proof.proving import prove
 
-from .test_steps_post import SPIRIT_CHARGE, SPIRIT_FINISH
+from .posted_steps import SPIRIT_CHARGE, SPIRIT_FINISH
 from .tiny_plant import gauge
 
 Write = Callable[..., Record]

@@ -16,7 +16,7 @@ from ledger.enquiries.following import deferred
 from ledger.models import Balance, Leg, Movement
 from ledger.proof.proving import prove
 
-from .test_steps_post import CASKS, FILL, SPIRIT_CHARGE, SPIRIT_FINISH, legs
+from .posted_steps import CASKS, FILL, SPIRIT_CHARGE, SPIRIT_FINISH, legs
 from .tiny_plant import gauge
 
 Write = Callable[..., Record]

@@ -18,7 +18,7 @@ from ledger.comparing.model.equations import equations_of
 from ledger.comparing.observations.from_ledger import log_of
 from ledger.models import Gauge, Movement
 
-from .test_steps_post import SPIRIT_CHARGE, SPIRIT_FINISH, _every_movement_balances, about, book, fermented, legs
+from .posted_steps import SPIRIT_CHARGE, SPIRIT_FINISH, _every_movement_balances, about, book, fermented, legs
 from .tiny_plant import gauge
 
 __all__ = ["_every_movement_balances", "fermented"]

@@ -6,82 +6,19 @@ invented. Amounts are litres of pure alcohol.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from typing import Any
 
 import pytest
 
 from batches.models import Record
-from batches.steps.shared.books import book_without, expected_contents
 from distillery.alcoholometry.gauge import gauge_by_weight
-from distillery.plant.models import Vessel
-from ledger.models import Account, Balance, Gauge, Leg, Movement
-from ledger.posting.accounts import vessel_account
-from tests.distillery.rules.invented_rate import enter_rate
+from ledger.models import Gauge, Leg, Movement
 
+from .posted_steps import SPIRIT_CHARGE, SPIRIT_FINISH, Write, _every_movement_balances, about, book, fermented, legs
 from .tiny_plant import gauge
 
-Write = Callable[..., Record]
-
-
-def legs(number: str, moment: str = "") -> dict[str, float]:
-    """What a record's entries did to each account, litres of pure alcohol; accounts left as they were are left out."""
-    found: dict[str, int] = {}
-    entries = Leg.objects.filter(movement__record_number=number)
-    if moment:
-        entries = entries.filter(movement__moment=moment)
-    for code, pure_ul in entries.values_list("account__code", "pure_ul"):
-        found[code] = found.get(code, 0) + pure_ul
-    return {code: pure_ul / 1e6 for code, pure_ul in found.items() if pure_ul}
-
-
-def about(**litres: float) -> dict[str, Any]:
-    """Accounts with amounts to a tenth of a millilitre: whole microlitres are rounded a gauge at a time."""
-    return {code.replace("__", ":").replace("_", " "): pytest.approx(pure, abs=1e-4) for code, pure in litres.items()}
-
-
-def book(code: str) -> float:
-    return Balance.objects.get(account__code=f"vessel:{code}").balance_ul / 1e6
-
-
-@pytest.fixture(autouse=True)
-def _every_movement_balances(plain_plant: None) -> Iterator[None]:
-    yield
-    for movement in Movement.objects.all():
-        assert sum(movement.legs.values_list("pure_ul", flat=True)) == 0
-        assert sum(movement.legs.values_list("mass_g", flat=True)) == 0
-
-
-@pytest.fixture
-def fermented(write: Write) -> Record:
-    """A washback of 1,000 litres that fell from 1.0600 to 0.9980: 8.184 % vol, 81.84 litres of pure alcohol."""
-    write("intake", "M001", received_at="2027-03-01T06:00", kilograms="10000")
-    write(
-        "mash",
-        "MA0001",
-        started_at="2027-03-01T06:00",
-        ended_at="2027-03-01T11:00",
-        malt_lot="M001",
-        grist_kg="500",
-        wort_litres="1000",
-        wort_gravity="1.0600",
-        wort_celsius="18",
-        washback="WB",
-    )
-    return write(
-        "fermentation",
-        "FE0001",
-        mash="MA0001",
-        washback="WB",
-        yeast_lot="Y1",
-        yeast_kg="5",
-        pitched_at="2027-03-01T11:00",
-        original_gravity="1.0600",
-        ended_at="2027-03-04T11:00",
-        final_gravity="0.9980",
-        final_dip_mm="1000",
-        final_celsius="20",
-    )
+__all__ = ["_every_movement_balances", "fermented"]
 
 
 def test_opening_stock(opened: Callable[..., Record]) -> None:
@@ -157,30 +94,6 @@ def test_wash_run(write: Write, fermented: Record, opened: Callable[..., Record]
         loss__pot_ale=pot_ale,
         difference__wash_run=charge - low_wines - pot_ale,
     )
-
-
-SPIRIT_CHARGE = {
-    "still": "SS",
-    "charged_at": "2027-03-05T08:00",
-    "low_wines_receiver": "LW",
-    "feints_receiver": "FE",
-    "spirit_receiver": "SP",
-    **gauge("low_wines_before", "1000", "24.0"),
-    **gauge("low_wines_after", "40", "25.0"),
-    **gauge("feints_before", "500", "36.0"),
-    **gauge("feints_after", "20", "36.0"),
-    **gauge("spirit_before", "0"),
-    **gauge("feints_receiver_before", "21", "36.0"),
-}
-SPIRIT_FINISH = {
-    "ended_at": "2027-03-05T14:00",
-    "spirit_on_at": "2027-03-05T09:00",
-    "cut_on_percent": "75",
-    **gauge("spirit_after", "280", "70.0"),
-    **gauge("feints_receiver_after", "560", "36.0"),
-    "spent_lees_litres": "600",
-    "spent_lees_percent": "0.05",
-}
 
 
 def test_spirit_run(write: Write, opened: Callable[..., Record]) -> None:
@@ -277,154 +190,6 @@ def test_reduction_adds_mass_and_no_alcohol(write: Write, opened: Callable[..., 
     water = Leg.objects.get(movement__record_number="RE0001", account__code="water")
     # 75 kg on the scale is 75.079 kg of water: air lifts it by 1.2/998.2, the weights by 1.2/8000 (OIML D 28).
     assert (water.pure_ul, water.mass_g) == (0, -75079)
-
-
-CASKS = (
-    {"cask": "C1", "tare_kg": "50.0", "gross_kg": "230.0", "celsius": "20", "hydrometer_percent": "63.5"},
-    {"cask": "C2", "tare_kg": "48.0", "gross_kg": "229.0", "celsius": "20", "hydrometer_percent": "63.5"},
-)
-FILL = {
-    "at": "2027-03-07T08:00",
-    "vat": "VA",
-    **gauge("vat_before", "1000", "63.5"),
-    **gauge("vat_after", "600", "63.5"),
-}
-
-
-def weighed(row: dict[str, str]) -> float:
-    return gauge_by_weight(
-        gross_kg=float(row["gross_kg"]), tare_kg=float(row["tare_kg"]), celsius=20.0, hydrometer_percent=63.5
-    ).lpa
-
-
-def test_cask_fill(write: Write, opened: Callable[..., Record]) -> None:
-    opened("VA", "1000", "63.5")
-    write("cask_fill", "CF0001", CASKS, **FILL)
-    first, second = (weighed(row) for row in CASKS)
-    assert legs("CF0001") == about(
-        vessel__VA=-254.0, vessel__C1=first, vessel__C2=second, difference__cask_fill=254.0 - first - second
-    )
-    cask = Vessel.objects.get(code="C2").cask
-    assert (cask.tare_g, cask.filled_at is not None) == (48_000, True)
-
-
-def test_regauge_books_evaporation_up_to_the_band_and_the_rest_as_difference(write: Write) -> None:
-    write("opening_cask", number="C1", filled_at="2026-03-06T02:00", tare_kg="50", gross_kg="230", percent="63.5")
-    filled = weighed(CASKS[0] | {"tare_kg": "50", "gross_kg": "230"})
-    write(
-        "regauge",
-        "RG0001",
-        at="2027-03-06T08:00",
-        cask="C1",
-        tare_kg="50",
-        gross_kg="220",
-        celsius="20",
-        hydrometer_percent="63.0",
-    )
-    left = gauge_by_weight(gross_kg=220.0, tare_kg=50.0, celsius=20.0, hydrometer_percent=63.0).lpa
-    # The site's first band is 1 to 3 % a year, and 365 days and 6 hours are a year of 365.25 days.
-    expected = filled * 0.03
-    assert legs("RG0001") == about(
-        vessel__C1=left - filled, loss__evaporation_in_cask=expected, difference__regauge=filled - left - expected
-    )
-    cask = Vessel.objects.get(code="C1")
-    at = Movement.objects.get(record_number="RG0001").happened_at
-    expected_now = expected_contents(cask, at, without="RG0001")
-    assert expected_now is not None
-    assert expected_now.least_ul == pytest.approx(filled * 0.97e6, abs=1)
-    # It is judged against what the middle of the band leaves.
-    judged = Movement.objects.get(record_number="RG0001")
-    assert judged.judged_against == "what the cask should hold by now"
-    assert judged.judged_ul == expected_now.middle_ul == pytest.approx(filled * 0.98e6, abs=1)
-    assert book_without(vessel_account(cask), at, "RG0001").pure_ul == pytest.approx(filled * 1e6, abs=1)
-
-
-def test_a_cask_within_its_band_has_evaporation_only(write: Write) -> None:
-    write("opening_cask", number="C1", filled_at="2026-03-06T02:00", tare_kg="50", gross_kg="230", percent="63.5")
-    write(
-        "regauge",
-        "RG0001",
-        at="2027-03-06T08:00",
-        cask="C1",
-        tare_kg="50",
-        gross_kg="227",
-        celsius="20",
-        hydrometer_percent="63.4",
-    )
-    booked = legs("RG0001")
-    assert "difference:regauge" not in booked
-    assert booked["loss:evaporation in cask"] == pytest.approx(-booked["vessel:C1"], abs=1e-6)
-
-
-def test_a_cask_that_gained_is_a_difference_wholly(write: Write) -> None:
-    write("opening_cask", number="C1", filled_at="2026-03-06T02:00", tare_kg="50", gross_kg="230", percent="63.5")
-    write(
-        "regauge",
-        "RG0001",
-        at="2027-03-06T08:00",
-        cask="C1",
-        tare_kg="50",
-        gross_kg="233",
-        celsius="20",
-        hydrometer_percent="63.5",
-    )
-    booked = legs("RG0001")
-    assert set(booked) == {"vessel:C1", "difference:regauge"}
-    assert booked["vessel:C1"] > 0
-
-
-def bottling(write: Write, opened: Callable[..., Record]) -> Record:
-    opened("BV", "500", "41.4")
-    return write(
-        "bottling",
-        "BO0001",
-        at="2027-03-08T08:00",
-        vat="BV",
-        product="gin",
-        lot_code="L27067",
-        bottle_centilitres="70",
-        label_percent="41.4",
-        bottles="600",
-        mean_fill_millilitres="700.4",
-        **gauge("vat_before", "500", "41.4"),
-        **gauge("vat_after", "78", "41.4"),
-    )
-
-
-def test_bottling(write: Write, opened: Callable[..., Record]) -> None:
-    bottling(write, opened)
-    stock = Account.objects.get(kind="stock")
-    # 70 cl at 41.4 % vol is 289 800 microlitres a bottle, exactly.
-    assert stock.bottle_pure_ul == 289_800
-    booked = legs("BO0001")
-    assert booked[stock.code] == 600 * 0.2898
-    assert booked["vessel:BV"] == pytest.approx(-422 * 0.414, abs=1e-4)
-    assert booked["difference:bottling"] == pytest.approx(422 * 0.414 - 173.88, abs=1e-4)
-
-
-@pytest.mark.parametrize(("kind", "is_due"), [("home use", True), ("export", False)])
-def test_removal(write: Write, opened: Callable[..., Record], kind: str, is_due: bool) -> None:
-    enter_rate()
-    bottling(write, opened)
-    write(
-        "removal",
-        "RM0001",
-        at="2027-03-09T08:00",
-        product="Gin",
-        bottle_centilitres="70.0",
-        label_percent="41.40",
-        bottles="60",
-        kind=kind,
-    )
-    stock = Account.objects.get(kind="stock")
-    assert legs("RM0001") == {stock.code: -17.388, f"removal:{kind}": 17.388}
-    movement = Movement.objects.get(record_number="RM0001")
-    assert movement.duties.exists() is is_due
-    if is_due:
-        due = movement.duties.get()
-        assert due.pure_ul == 17_388_000
-        assert due.pence == 17.388 * 10_000 * due.rate_pence_hundredths // 1_000_000
-        assert due.source
 
 
 def test_stock_take_finds_more_and_less(write: Write, opened: Callable[..., Record], manager: Any, staff: Any) -> None:

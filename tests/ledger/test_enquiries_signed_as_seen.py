@@ -29,8 +29,8 @@ from ledger.models import Movement
 from ledger.posting import post as posting
 from tests.signing import seen_on
 
+from .enquired_run import PERIOD, about, run, spillage
 from .plant import Emptied, Moved, at, difference, draft, found, left, loss, quantity, vessel, vessel_account
-from .test_enquiries import PERIOD, about, run, spillage
 
 pytestmark = pytest.mark.django_db
 

@@ -24,7 +24,7 @@ from ledger.periods.service import CannotClose, agree, ask
 from ledger.proof.proving import prove
 from ledger.statements.month import month_account
 from tests.batches import tiny_plant
-from tests.batches.test_steps_post import CASKS, FILL, SPIRIT_CHARGE, SPIRIT_FINISH
+from tests.batches.posted_steps import CASKS, FILL, SPIRIT_CHARGE, SPIRIT_FINISH
 from tests.batches.tiny_plant import gauge
 from tests.distillery.rules.invented_rate import enter_rate
 
