@@ -24,6 +24,7 @@ def site_places(current: str) -> list[Link]:
             Link(one.title, reverse("site_setting", args=[one.kind]), current=current == one.kind)
             for one in SETTINGS.values()
         ),
+        Link("Figures asked for", reverse("figures_waiting"), current=current == "figures_waiting"),
         Link("Stock periods", reverse("stock_periods")),
         Link("Warehouses", reverse("warehouses_kept")),
     ]
