@@ -102,6 +102,11 @@ class Statement(models.Model):
         FIGURES = "figures", "The figures of the site were looked through, and stand"
         MONTHS = "months", "The site accounts by calendar months"
         NOTHING_HELD = "nothing held", "No spirit is held as the books begin"
+        MADE_AS_SCOTCH = (
+            "made as Scotch",
+            "Whisky is mashed, converted, fermented and distilled at this one distillery in Scotland, by enzymes of "
+            "the grain and yeast alone",
+        )
 
     what = models.CharField(max_length=20, choices=What.choices)
     said = models.TextField(blank=True)

@@ -18,12 +18,14 @@ from batches.pages.returns.duty_tables import MayBeDueTable, MeasuredTable, Remo
 from batches.pages.returns.goods_tables import (
     CEREALS,
     CerealTable,
+    OfWhichTable,
     SpiritsTable,
     SuspensionTable,
     UsedTable,
     WarehouseLineTable,
     WarehouseTable,
     amount_rows,
+    of_which_rows,
     suspension_rows,
     warehouse_lines,
 )
@@ -153,6 +155,13 @@ def _quarter_lists(request: HttpRequest, found: QuarterFigures) -> list[Listed[A
             amount_rows(span, made.kinds, SPIRITS),
             prefix="spirits",
             caption=f"{SpiritsTable.caption}, {name}",
+        ),
+        listed(
+            request,
+            OfWhichTable,
+            of_which_rows(span, made),
+            prefix="of-which",
+            caption=f"{OfWhichTable.caption}, {name}",
         ),
         listed(
             request,

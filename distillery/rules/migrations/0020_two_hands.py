@@ -1,4 +1,4 @@
-"""What asks for a second person: a figure that waits, and what became of it."""
+"""What asks for a second person: a figure that waits, and what became of it; one more thing a site may state."""
 
 import django.db.models.deletion
 from django.conf import settings
@@ -13,6 +13,11 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
+        migrations.AlterField(
+            model_name='statement',
+            name='what',
+            field=models.CharField(choices=[('figures', 'The figures of the site were looked through, and stand'), ('months', 'The site accounts by calendar months'), ('nothing held', 'No spirit is held as the books begin'), ('made as Scotch', 'Whisky is mashed, converted, fermented and distilled at this one distillery in Scotland, by enzymes of the grain and yeast alone')], max_length=20),
+        ),
         migrations.CreateModel(
             name='FigureAsked',
             fields=[
