@@ -119,7 +119,6 @@ def test_the_month_is_closed_and_a_figure_put_right_after_it(page: Any, axe: Loo
     assert enquiries == enquiries_before, "no second enquiry on an answered fact"
     assert set(found) <= set(found_before), "nothing is open that was not open before"
     _put_right_after_the_close(page)
-    _close_the_next_month(hand, axe, database)
 
 
 def _sign_on(hand: Hand) -> None:

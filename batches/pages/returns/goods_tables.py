@@ -11,6 +11,7 @@ from django.utils.text import capfirst
 from batches.pages.returns.tables import ReturnLitresColumn, ReturnLpaColumn, line_href
 from batches.returns.figures import SPIRITS, SUSPENSION, WAREHOUSE, which_key
 from batches.returns.months import Span
+from batches.returns.of_which import WORDS
 from batches.returns.quarter import Amount, Quarter
 from batches.returns.suspension import Suspended
 from batches.returns.warehouse import LINES, ClassOfGoods
@@ -119,7 +120,7 @@ class SpiritsTable(HouseTable):
 class OfWhichTable(HouseTable):
     """Of the spirits made, those made as a name asks and those that are not proven to be."""
 
-    which = ListColumn("Of which", lambda row: capfirst(which_key(row.line)))
+    which = ListColumn("How it was made", lambda row: capfirst(WORDS[row.line.outcome]))
     alcohol = ReturnLpaColumn("Spirits made", "line__amount", href=lambda row: row.href)
     why = ListColumn("Because", lambda row: "; ".join(row.line.why), none="-")
 

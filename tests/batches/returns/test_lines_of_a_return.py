@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 from collections.abc import Callable
 from datetime import date
@@ -10,6 +11,7 @@ from pathlib import Path
 import pytest
 from django.core.management import CommandError, call_command
 from django.test import Client
+from pypdf import PdfReader
 
 from batches.models import Record
 from batches.returns.as_data import as_data
@@ -265,6 +267,15 @@ class TestOfWhichScotch:
         [said] = as_data(quarter)["spirits_made"]["of_which"]
         assert (said["name"], said["lpa"]) == ("Scotch whisky", one.amount / 1e6)
         page = client.get("/books/returns/2027-Q1/").content.decode()
-        assert "Of which Scotch whisky, made as it asks" in page
+        assert "Made as it asks" in page
         line = {"line": "spirits made: of which Scotch whisky, made as it asks"}
         assert "SR0001" in client.get("/books/returns/2027-Q1/line/", line).content.decode()
+
+
+@pytest.mark.parametrize("prefix", ["duty", "removals", "may-be-due"])
+def test_a_list_on_paper_by_itself_says_of_which_month_it_is(
+    prefix: str, loaded_month: Path, client: Client, officer: Person
+) -> None:
+    client.force_login(officer)
+    paper = client.get("/books/duty/", {"month": MARCH, f"{prefix}-as": "pdf"})
+    assert "March 2027" in PdfReader(io.BytesIO(paper.getvalue())).pages[0].extract_text()
