@@ -19,7 +19,7 @@ BUTTONS = {
     Statement.What.FIGURES: "I have looked through them: they stand",
     Statement.What.MONTHS: "We account by calendar months",
     Statement.What.NOTHING_HELD: "We begin with nothing",
-    Statement.What.MADE_AS_SCOTCH: "Our whisky is made in Scotland, at this distillery, by its grain and yeast alone",
+    Statement.What.MADE_AS_SCOTCH: "Our whisky is made so",
 }
 
 
