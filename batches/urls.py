@@ -25,12 +25,13 @@ from batches.pages.recalling import views as recalling
 from batches.pages.records import lists, paper, record
 from batches.pages.returns import views as returns
 from batches.pages.running.page import record_running
-from batches.pages.setting_up import first_month, people
+from batches.pages.setting_up import entering as setting_entry
+from batches.pages.setting_up import first_month, people, waiting
 from batches.pages.setting_up import views as setting_up
 from batches.pages.stores.silo import silo
 from batches.pages.stores.views import lot_json, lot_page, stores
 from batches.pages.tracing import views as tracing
-from batches.pages.writing import entering, signing, site_entries, taking_back
+from batches.pages.writing import entering, signing, taking_back
 from batches.pages.writing.from_the_bench import gauges_waiting
 from batches.pages.writing.grid.working_out import worked_out
 from distillery.bench.views import OPEN_SHEETS
@@ -104,8 +105,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("site/bring-in/template/", bringing.bring_in_template, name="bring_in_template"),
     path("site/bring-in/<int:number>/", bringing.bring_in_job, name="bring_in_job"),
     path("site/bring-in/<int:number>/write/", bringing.bring_in_write, name="bring_in_write"),
-    path("site/duty-rate/", site_entries.enter, {"name": "duty_rate_new"}, name="duty_rate_new"),
-    path("site/rounding/", site_entries.enter, {"name": "rounding_rule_new"}, name="rounding_rule_new"),
+    path("site/duty-rate/", setting_entry.enter, {"name": "duty_rate_new"}, name="duty_rate_new"),
+    path("site/rounding/", setting_entry.enter, {"name": "rounding_rule_new"}, name="rounding_rule_new"),
     path("board/", board.board_page, name="board"),
     path("board/board.pdf", board.board_print, name="board_pdf"),
     path("site/first-month/", first_month.first_month, name="first_month"),
@@ -115,10 +116,14 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("site/people/new/", people.person_new, name="person_new"),
     path("site/people/of/<str:username>/", people.person, name="person"),
     path("site/people/of/<str:username>/<str:what>/", people.person_about, name="person_about"),
+    path("site/figures/asked/", waiting.figures_waiting, name="figures_waiting"),
+    path("site/figures/asked/<int:number>/", waiting.figure_waiting, name="figure_waiting"),
+    path("site/figures/asked/<int:number>/agree/", waiting.figure_agree, name="figure_agree"),
+    path("site/figures/asked/<int:number>/refuse/", waiting.figure_refuse, name="figure_refuse"),
     path("site/figures/<str:kind>/", setting_up.site_setting, name="site_setting"),
-    path("site/figures/<str:kind>/new/", setting_up.site_setting_new, name="site_setting_new"),
-    path("site/packages/", site_entries.enter, {"name": "package_errors_new"}, name="package_errors_new"),
-    path("site/bottle-sizes/", site_entries.enter, {"name": "bottle_sizes_new"}, name="bottle_sizes_new"),
+    path("site/figures/<str:kind>/new/", setting_entry.site_setting_new, name="site_setting_new"),
+    path("site/packages/", setting_entry.enter, {"name": "package_errors_new"}, name="package_errors_new"),
+    path("site/bottle-sizes/", setting_entry.enter, {"name": "bottle_sizes_new"}, name="bottle_sizes_new"),
     path("distilling/", distilling.distillation_periods, name="distillation_periods"),
     path("distilling/<str:number>/", distilling.distillation_period, name="distillation_period"),
     path("distilling/<str:number>/period.json", distilling.distillation_period_json, name="distillation_period_json"),

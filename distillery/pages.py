@@ -55,12 +55,16 @@ def late(by: str) -> State:
 
 @dataclass(frozen=True, slots=True)
 class Link:
-    """A way to another page, with what is said beside it (a share, a quantity, a date)."""
+    """A way to another page, with what is said beside it (a share, a quantity, a date).
+
+    Of a place in a strip: `within` are the places inside it, shown while it is `current`.
+    """
 
     text: str
     href: str
     note: str = ""
     current: bool = False
+    within: Sequence[Link] = ()
 
 
 @dataclass(frozen=True, slots=True)

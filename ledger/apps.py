@@ -15,7 +15,7 @@ class LedgerConfig(AppConfig):
 
     def ready(self) -> None:
         from distillery.jobs.kinds import register
-        from distillery.rules import entering
+        from distillery.rules import entering, two_hands
         from distillery.seals.writing import movements_end
         from distillery.trail.checks import watch
         from distillery.trail.kept import keep
@@ -32,6 +32,7 @@ class LedgerConfig(AppConfig):
         watch(ledger_guards)
         movements_end[:] = [end_of_chain]
         entering.last_closed_day[:] = [last_closed_day]
+        two_hands.in_use[:] = [lambda: end_of_chain()[0] > 0]
         # An account that nothing was booked to yet stands in no seal.
         keep("ledger.Account")
         keep("ledger.Enquiry")

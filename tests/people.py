@@ -7,6 +7,13 @@ from typing import Any
 from distillery.seals.writing import signed
 
 
+def agreed_by(person: Any) -> dict[str, str]:
+    """The boxes in which a person of the tests signs as the second, in place."""
+    from tests.conftest import PASSWORD
+
+    return {"second_name": person.username, "second_password": PASSWORD}
+
+
 @signed("tests")
 def somebody(username: str, *roles: str, **more: Any) -> Any:
     """A person with this sign-on name and these roles."""

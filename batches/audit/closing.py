@@ -12,6 +12,7 @@ from typing import Final
 
 from django.db.models import Q
 from django.urls import reverse
+from django.utils import timezone
 
 from batches.counting.models import StockTake
 from batches.models import Record, State
@@ -20,6 +21,7 @@ from batches.records import signatures
 from batches.sheets.sheet import StockTaken
 from batches.steps import STEPS, sheet_of
 from distillery import figures
+from distillery.rules import two_hands
 from ledger.periods.readiness import NotReady
 
 # Enough to see what is left; the list of records has them all.
@@ -27,7 +29,8 @@ MOST_SHOWN: Final = 25
 
 
 def records_not_ready(begins: datetime, ends: datetime) -> Iterable[NotReady]:
-    """Records begun before the end of a period that are not finished, and a stock take that is missing."""
+    """Records begun before the end of a period that are not finished, a stock take that is missing, and figures of the
+    site that wait for a second person longer than a week."""
     begun = Record.objects.filter(happened_from__lt=ends).order_by("happened_from", "pk")
     for record in begun.filter(state=State.WAITING)[:MOST_SHOWN]:
         waits = "waits for a second person; it is in the books only when somebody has agreed."
@@ -54,6 +57,15 @@ def records_not_ready(begins: datetime, ends: datetime) -> Iterable[NotReady]:
             reverse("stock_take", args=[take.serial]),
             f"Open {take.number}",
         )
+    for asked in two_hands.waiting():
+        if two_hands.waits_long(asked, timezone.now()):
+            yield NotReady(
+                f"A figure of the site that {asked.person.shown_name} asked for waits for a second person since "
+                f"{figures.moment(asked.asked_at, year=True)}; agree to it, or refuse it.",
+                reverse("figure_waiting", args=[asked.pk]),
+                "Open the figure",
+                must=False,
+            )
     # One whose change waits for a second person is still in the books as it was signed.
     in_books = Q(state=State.COMPLETE) | Q(state=State.WAITING, postings__isnull=False)
     stock_takes = [sheet for sheet in STEPS if sheet.takes_stock == StockTaken.AGAIN]

@@ -105,6 +105,8 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     "rules_interval": (Proved.TRAIL,),
     "rules_entered": (Proved.TRAIL,),
     "rules_statement": (Proved.TRAIL,),
+    "rules_figureasked": (Proved.TRAIL,),
+    "rules_figureanswered": (Proved.TRAIL,),
     "clock_booksclock": (Proved.TRAIL,),
     "people_person": (Proved.TRAIL,),
     "people_person_groups": (Proved.TRAIL,),

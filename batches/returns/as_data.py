@@ -122,9 +122,13 @@ def _class(one: ClassOfGoods) -> dict[str, Any]:
 
 
 def _quarter(made: Quarter) -> dict[str, Any]:
+    which = [
+        {"name": one.name, "outcome": str(one.outcome), "lpa": one.amount / MICRO, "because": list(one.why)}
+        for one in made.of_which
+    ]
     kinds = [{"kind": one.name, "lpa": one.amount / MICRO} for one in made.kinds]
     return {
-        "spirits_made": {"total_lpa": made.spirits_ul / MICRO, "kinds": kinds},
+        "spirits_made": {"total_lpa": made.spirits_ul / MICRO, "kinds": kinds} | ({"of_which": which} if which else {}),
         "cereals_used": [
             {
                 "cereal": one.name,

@@ -9,6 +9,7 @@ from typing import Final
 from batches.returns.came_back import BackLine, came_back
 from batches.returns.duty_lines import DutyLine, ReturnLine, duty_lines, return_lines
 from batches.returns.months import Span, span_of
+from batches.returns.of_which import WORDS, OfWhich
 from batches.returns.quarter import Quarter, quarter_figures
 from batches.returns.suspension import Suspended, suspended
 from batches.returns.warehouse import ClassOfGoods, warehouse
@@ -92,7 +93,18 @@ class QuarterFigures:
     @property
     def movements(self) -> dict[str, Mapping[int, int]]:
         """The movements behind each figure, by its line, each with the pure alcohol that it brings to it."""
-        return {f"{SPIRITS}: {one.name}": one.movements for one in self.made.kinds}
+        return spirits_behind(self.made)
+
+
+def spirits_behind(made: Quarter) -> dict[str, Mapping[int, int]]:
+    """The movements behind each figure of spirits made."""
+    found = {f"{SPIRITS}: {one.name}": one.movements for one in made.kinds}
+    return found | {f"{SPIRITS}: {which_key(one)}": one.movements for one in made.of_which}
+
+
+def which_key(one: OfWhich) -> str:
+    """'of which Scotch whisky, not proven to be'."""
+    return f"of which {one.name}, {WORDS[one.outcome]}"
 
 
 def line_key(name: str, line: ReturnLine) -> str:

@@ -18,6 +18,7 @@ from django.db.models import Sum
 
 from batches.models import Record
 from batches.returns.months import Span
+from batches.returns.of_which import OfWhich, of_which_scotch
 from batches.sheets.register import all_sheets
 from batches.sheets.site import Site
 from batches.stores.kinds import Act, MaterialKind
@@ -55,10 +56,11 @@ class Amount:
 
 @dataclass(frozen=True, slots=True)
 class Quarter:
-    """Spirits made by kind, cereals used by name."""
+    """Spirits made by kind, cereals used by name, and of the spirits those made as Scotch whisky asks."""
 
     kinds: tuple[Amount, ...]
     cereals: tuple[Amount, ...]
+    of_which: tuple[OfWhich, ...] = ()
 
     @property
     def spirits_ul(self) -> int:
@@ -78,7 +80,9 @@ class Quarter:
 
 def quarter_figures(span: Span) -> Quarter:
     """The figures of a quarter, or of any span."""
-    return Quarter(_spirits(span), _cereals(span))
+    kinds = _spirits(span)
+    moved = {movement: pure_ul for one in kinds for movement, pure_ul in one.movements.items()}
+    return Quarter(kinds, _cereals(span), of_which_scotch(span, moved))
 
 
 def _spirits(span: Span) -> tuple[Amount, ...]:

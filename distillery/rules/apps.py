@@ -22,4 +22,6 @@ class RulesConfig(AppConfig):
         watch(rules_guards)
         # Its rows are told with the figures that they are about.
         keep("rules.Entered", told=False)
+        keep("rules.FigureAsked")
+        keep("rules.FigureAnswered")
         request_started.connect(let_go, dispatch_uid="rules.let_go")

@@ -6,7 +6,14 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 
 from distillery.guards import Guard, append_only
 
-FACTS = ("rules_sitedetails", "rules_interval", "rules_entered", "rules_statement")
+FACTS = (
+    "rules_sitedetails",
+    "rules_interval",
+    "rules_entered",
+    "rules_statement",
+    "rules_figureasked",
+    "rules_figureanswered",
+)
 
 
 def rules_guards(connection: BaseDatabaseWrapper) -> list[Guard]:

@@ -21,7 +21,8 @@ SATURDAY = 5
 # What neutral spirit has to be before vodka or distilled gin is made of it.
 AGRICULTURAL_ALCOHOL = "ethyl alcohol of agricultural origin"
 SIZE_OF_CASKS = "size of casks"
-WHISKY = ("whisky", "Scotch whisky", "single malt Scotch whisky")
+SCOTCH = "Scotch whisky"
+WHISKY = ("whisky", SCOTCH, "single malt Scotch whisky")
 
 
 @dataclass(frozen=True, slots=True)

@@ -59,6 +59,42 @@ class Entered(models.Model):
         return f"{self.table} {self.row}"
 
 
+class FigureAsked(models.Model):
+    """A dated figure that one person asked for and that waits for a second; until then the one before it holds.
+
+    `kind` is that of its form, `boxes` what was typed in it as JSON. A time of real time.
+    """
+
+    kind = models.CharField(max_length=40)
+    boxes = models.TextField()
+    person = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    asked_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.pk}"
+
+
+class FigureAnswered(models.Model):
+    """What became of a figure that was asked for: agreed to, as which row of which table, or refused; by whom, why."""
+
+    asked = models.OneToOneField(FigureAsked, on_delete=models.PROTECT, related_name="answered")
+    agreed = models.BooleanField()
+    person = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    answered_at = models.DateTimeField()
+    reason = models.TextField(blank=True)
+    table = models.CharField(max_length=60, blank=True)
+    row = models.BigIntegerField(null=True)
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return f"{self.asked_id}: {'agreed' if self.agreed else 'refused'}"
+
+
 class Statement(models.Model):
     """What a person has said of the site that no figure says: that its figures were looked through and stand."""
 
@@ -66,6 +102,11 @@ class Statement(models.Model):
         FIGURES = "figures", "The figures of the site were looked through, and stand"
         MONTHS = "months", "The site accounts by calendar months"
         NOTHING_HELD = "nothing held", "No spirit is held as the books begin"
+        MADE_AS_SCOTCH = (
+            "made as Scotch",
+            "Whisky is mashed, converted, fermented and distilled at this one distillery in Scotland, by enzymes of "
+            "the grain and yeast alone",
+        )
 
     what = models.CharField(max_length=20, choices=What.choices)
     said = models.TextField(blank=True)

@@ -8,23 +8,26 @@ from distillery.pages import Link
 from ledger.models import Account, AccountKind
 from ledger.posting.accounts import VESSEL_ACCOUNT
 
+# The places of Books, each with what stands within it: the strip shows one line of them, and the places within the one
+# that is open below it. The first within a place is where it leads.
 BOOKS = (
-    ("books", "Months"),
-    ("board", "Board"),
-    ("findings", "Findings"),
-    ("enquiries", "Enquiries"),
-    ("losses", "Loss register"),
-    ("duty_account", "Duty account"),
-    ("returns", "Returns"),
-    ("stock_takes", "Stock takes"),
-    ("stock_on", "Stock on a day"),
-    ("accounts", "All accounts"),
-    ("movements", "Movements"),
-    ("check_digest", "Check a printed page"),
-    ("seals", "Seals"),
-    ("officer_bundle", "Officer's bundle"),
-    ("export", "Export"),
-    ("long_work", "Long work"),
+    ("Months", (("books", "Months"),)),
+    ("Board", (("board", "Board"),)),
+    ("Findings", (("findings", "Findings"), ("enquiries", "Enquiries"))),
+    ("Losses", (("losses", "Loss register"),)),
+    ("Duty", (("duty_account", "Duty account"), ("returns", "Returns"))),
+    ("Stock", (("stock_takes", "Stock takes"), ("stock_on", "Stock on a day"))),
+    ("Accounts", (("accounts", "All accounts"), ("movements", "Movements"))),
+    (
+        "Proof and export",
+        (
+            ("check_digest", "Check a printed page"),
+            ("seals", "Seals"),
+            ("officer_bundle", "Officer's bundle"),
+            ("export", "Export"),
+            ("long_work", "Long work"),
+        ),
+    ),
 )
 
 
@@ -44,5 +47,12 @@ def short(account: Account) -> str:
 
 
 def books_places(current: str) -> list[Link]:
-    """The strip of places inside Books."""
-    return [Link(text, reverse(name), current=name == current) for name, text in BOOKS]
+    """The strip of places inside Books; `current` is the name of a route, of a place or of one within it."""
+    strip = []
+    for text, within in BOOKS:
+        inner = [Link(said, reverse(name), current=name == current) for name, said in within]
+        is_open = any(one.current for one in inner)
+        strip.append(
+            Link(text, inner[0].href, current=is_open, within=tuple(inner) if is_open and len(inner) > 1 else ())
+        )
+    return strip

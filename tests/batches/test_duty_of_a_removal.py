@@ -30,6 +30,7 @@ from ledger.models import Duty, Movement
 from ledger.proof.proving import prove
 from ledger.statements.month import month_account
 from tests.distillery.rules.invented_rate import enter_rate
+from tests.people import agreed_by
 
 from .tiny_month import write_folder
 
@@ -205,7 +206,9 @@ def test_an_export_with_a_duty_that_is_not_known_is_verified_without_this_progra
 
 
 class TestThePages:
-    def test_the_manager_enters_a_rate_and_the_month_knows_it(self, write: Write, client: Any, manager: Person) -> None:
+    def test_the_manager_enters_a_rate_and_the_month_knows_it(
+        self, write: Write, client: Any, manager: Person, staff: Person
+    ) -> None:
         left(write, "2027-03-09")
         client.force_login(manager)
         assert "/site/duty-rate/" in client.get("/site/").content.decode()
@@ -222,17 +225,18 @@ class TestThePages:
         assert "write all its digits" in refused.content.decode()
         assert 'value="22,1"' in refused.content.decode()
         assert client.post("/site/duty-rate/", {**given, "pounds_per_lpa": "9" * 20}).status_code == 200
-        assert client.post("/site/duty-rate/", {**given, "pounds_per_lpa": "35.01"}).status_code == 302
+        given |= {"pounds_per_lpa": "35.01", **agreed_by(staff)}
+        assert client.post("/site/duty-rate/", given).status_code == 302
         [line] = month_account("2027-03").removals
         assert line.pence == 60_875
         assert "Entered since the removal" in client.get("/records/removal/RM0001/").content.decode()
 
-    def test_the_manager_enters_a_rounding(self, write: Write, client: Any, manager: Person) -> None:
+    def test_the_manager_enters_a_rounding(self, write: Write, client: Any, manager: Person, staff: Person) -> None:
         left(write, "2020-07-01")
         client.force_login(manager)
         for name in ("duty strength", "pure alcohol on a return", "duty on a line"):
             given = {"name": name, "from_day": "2013-01-01", "step": "0.01", "way": "down", "source": "invented"}
-            assert client.post("/site/rounding/", given).status_code == 302
+            assert client.post("/site/rounding/", {**given, **agreed_by(staff)}).status_code == 302
         [line] = month_account("2020-07").removals
         assert line.pence == 49_950
 

@@ -19,6 +19,8 @@ PAGES = (
     "/site/due/",
     "/site/figures/thresholds/",
     "/site/figures/details/new/",
+    "/site/figures/asked/",
+    "/site/figures/usual/new/",
     "/plant/vessels/new/",
 )
 
@@ -48,8 +50,21 @@ def test_a_threshold_is_set_anew_by_the_keyboard(sign_on: SignOn, axe: Look) -> 
     page.keyboard.type("our hoses drain well")
     page.keyboard.press("Enter")
     page.wait_for_url("**/site/figures/thresholds/")
+    expect(page.locator("main")).to_contain_text("Waits for a second person, 1 of 2")
+    expect(page.locator("table")).not_to_contain_text("our hoses drain well")
+    # The second person is here: they see both figures and sign without taking the pen.
+    with page.expect_navigation():
+        page.get_by_role("link", name="Set a review threshold: transfer").press("Enter")
+    expect(page.locator("main")).to_contain_text("What holds, and what would")
+    axe(page)
+    shot(page, "setting-waits")
+    page.locator("[name=second_name]").fill("brodie")
+    page.locator("[name=second_password]").fill("low-wines-24")
+    with page.expect_navigation():
+        page.keyboard.press("Enter")
     expect(page.locator("main")).to_contain_text("Review threshold of transfer set")
     expect(page.locator("table")).to_contain_text("our hoses drain well")
+    expect(page.locator("table")).to_contain_text("Brodie")
     shot(page, "setting-set")
 
 

@@ -19,6 +19,8 @@ from pypdf import PdfReader
 from batches.models import Record
 from batches.records import recording
 from batches.records.versions import newest, typed_of
+from distillery.clock import reading
+from distillery.clock.setting import days_until
 from distillery.figures import lpa
 from distillery.people.models import Person
 from distillery.printing.month_account import account_digest
@@ -30,12 +32,13 @@ from ledger.enquiries.models import Ending, Enquiry
 from ledger.enquiries.register import loss_register
 from ledger.enquiries.standing import State, of_period, standing_of
 from ledger.periods import service
-from ledger.periods.crossing import crossings
+from ledger.periods.crossing import Crossing, crossings
 from ledger.periods.readiness import not_ready
 from ledger.statements.month import month_account
 from ledger.statements.printed import month_account_sheet
 from tests.conftest import FilledOnce, standing_in
 from tests.people import somebody
+from tests.signing import seen_on
 
 pytestmark = pytest.mark.django_db
 
@@ -207,3 +210,49 @@ def test_an_answer_given_in_april_stands_in_aprils_register(put_right: Enquiry, 
     assert (loss.at.month, loss.pure_ul) == (3, left)
     assert register.difference_ul == month_account(APRIL).site.difference_ul
     assert put_right.number in [one.enquiry.number for one in of_period(APRIL)]
+
+
+def test_the_next_month_is_closed_on_pages_and_carries_on_from_the_one_before(
+    closed: None, browser_of: Browser, staff: Person, manager: Person
+) -> None:
+    """A removal of April and a weight of March put right in April; April is closed by two people at two PCs, and May
+    begins with what April came to. A weight put right after both closings is carried into May."""
+    _clock_at(datetime(2027, 5, 3, 12, tzinfo=UTC))
+    removal = Record.objects.filter(kind="removal", state="complete").earliest("pk")
+    typed, _ = typed_of(newest(removal))
+    sent = recording.save("removal", None, typed | {"at": "2027-04-12T10:00", "bottles": "6"}, person=staff, sure=True)
+    carried = _weigh_lighter("RG0009", staff)
+    assert (carried.of, carried.into) == (MARCH, APRIL)
+    asks, agrees, page = browser_of(manager), browser_of(staff), f"/books/months/{APRIL}/close/"
+    before = asks.get(page)
+    assert "April 2027 is open and can be closed with a remark" in before.content.decode()
+    asks.post(page, {"remark": "No stock was taken."} | seen_on(before))
+    waits = agrees.get(page)
+    done = agrees.post(page, {"request": str(waits.context["pending"].pk)} | seen_on(waits), follow=True)
+    assert "April 2027 is closed" in done.content.decode()
+
+    april, may = month_account(APRIL), month_account("2027-05")
+    removed = sum(one.pure_ul for one in april.removals)
+    assert removed == april.site.out_ul > 0
+    assert april.site.opening_ul == month_account(MARCH).site.closing_ul, "as it was frozen"
+    assert may.site.opening_ul == april.site.closing_ul
+    assert sent.number in text_of(asks, f"/books/months/{APRIL}/account.pdf")
+    again = _weigh_lighter("RG0010", staff)
+    assert (again.of, again.into) == (MARCH, "2027-05")
+    assert month_account(APRIL).site == april.site, "a closed month stays as it was"
+    for period in (MARCH, "2027-05"):
+        assert "RG0010" in page_of(asks, period)
+
+
+def _clock_at(moment: datetime) -> None:
+    """The books' clock stands at a moment until the end of the test."""
+    reading._kept.days = days_until(moment)
+
+
+def _weigh_lighter(number: str, person: Person) -> Crossing:
+    """The full weight of a regauged cask put 0.2 kg lower; what that carries over the close."""
+    record = Record.objects.get(number=number)
+    gross = float(typed_of(newest(record))[0]["gross_kg"])
+    recording.correct(record, {"gross_kg": f"{gross - 0.2:.1f}"}, person=person, reason="Read again from the sheet.")
+    [line] = [one for one in crossings(MARCH) if one.record == number]
+    return line

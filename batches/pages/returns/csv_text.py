@@ -9,7 +9,8 @@ from typing import Any, Final
 
 from batches.returns.came_back import BackLine
 from batches.returns.duty_lines import ReturnLine
-from batches.returns.figures import MonthFigures, QuarterFigures, line_key
+from batches.returns.figures import MonthFigures, QuarterFigures, line_key, which_key
+from batches.returns.of_which import OfWhich
 from batches.returns.quarter import Quarter
 from batches.returns.warehouse import LINES
 from distillery import tables_out
@@ -86,9 +87,16 @@ def _quarter(made: Quarter) -> Iterator[_Row]:
     for one in made.kinds:
         alcohol = lpa(one.amount, 4, PLAIN)
         yield "spirits made", one.name, "", "", "", "", alcohol, "", "", "", _numbers(one.movements)
+    for which in made.of_which:
+        said, alcohol = f"{which_key(which)}{_because(which)}", lpa(which.amount, 4, PLAIN)
+        yield "spirits made", said, "", "", "", "", alcohol, "", "", "", _numbers(which.movements)
     for one in made.cereals:
         records = " ".join(dict.fromkeys(used.record for used in one.used))
         yield "cereals used", one.name, "", records, "", "", "", "", "", kilograms(one.amount, 3, PLAIN), ""
+
+
+def _because(which: OfWhich) -> str:
+    return f" ({'; '.join(which.why)})" if which.why else ""
 
 
 def _rate(rate: int | None) -> str:

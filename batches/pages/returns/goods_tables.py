@@ -9,9 +9,10 @@ from typing import Any
 from django.utils.text import capfirst
 
 from batches.pages.returns.tables import ReturnLitresColumn, ReturnLpaColumn, line_href
-from batches.returns.figures import SUSPENSION, WAREHOUSE
+from batches.returns.figures import SPIRITS, SUSPENSION, WAREHOUSE, which_key
 from batches.returns.months import Span
-from batches.returns.quarter import Amount
+from batches.returns.of_which import WORDS
+from batches.returns.quarter import Amount, Quarter
 from batches.returns.suspension import Suspended
 from batches.returns.warehouse import LINES, ClassOfGoods
 from distillery.lists.columns import KilogramColumn, ListColumn, LpaColumn, MomentColumn
@@ -116,6 +117,19 @@ class SpiritsTable(HouseTable):
         return {"alcohol": sum(found)} if found else {}
 
 
+class OfWhichTable(HouseTable):
+    """Of the spirits made, those made as a name asks and those that are not proven to be."""
+
+    which = ListColumn("How it was made", lambda row: capfirst(WORDS[row.line.outcome]))
+    alcohol = ReturnLpaColumn("Spirits made", "line__amount", href=lambda row: row.href)
+    why = ListColumn("Because", lambda row: "; ".join(row.line.why), none="-")
+
+    name = "of-which"
+    caption = "Of which Scotch whisky"
+    note = "as it was made; it is Scotch whisky only once it has matured, and the law and the officer decide"
+    nothing = "No spirits were made in the quarter, or the site has no requirements of the name."
+
+
 class CerealTable(HouseTable):
     """Cereals used in a quarter by name."""
 
@@ -136,6 +150,11 @@ class CerealTable(HouseTable):
 def amount_rows(span: Span, amounts: Iterable[Amount], name: str) -> list[Way]:
     """Lines of a quarter with the ways to what lies behind them."""
     return [Way(one, line_href(span, f"{name}: {one.name}")) for one in amounts]
+
+
+def of_which_rows(span: Span, made: Quarter) -> list[Way]:
+    """The same of what was made as a name asks."""
+    return [Way(one, line_href(span, f"{SPIRITS}: {which_key(one)}")) for one in made.of_which]
 
 
 class UsedTable(HouseTable):

@@ -8,11 +8,13 @@ from typing import Any
 from batches.pages.returns.goods_tables import (
     CEREALS,
     CerealTable,
+    OfWhichTable,
     SpiritsTable,
     SuspensionTable,
     WarehouseLineTable,
     WarehouseTable,
     amount_rows,
+    of_which_rows,
     suspension_rows,
     warehouse_lines,
 )
@@ -79,6 +81,7 @@ def tables_of(found: MonthFigures | QuarterFigures) -> list[HouseTable]:
     if isinstance(found, QuarterFigures):
         return [
             SpiritsTable(amount_rows(span, found.made.kinds, SPIRITS), caption=f"{SpiritsTable.caption}, {span.name}"),
+            OfWhichTable(of_which_rows(span, found.made), caption=f"{OfWhichTable.caption}, {span.name}"),
             CerealTable(amount_rows(span, found.made.cereals, CEREALS), caption=f"{CerealTable.caption}, {span.name}"),
         ]
     quarter = QuarterFigures(span_of(span.quarter), found.quarter) if found.quarter is not None else None

@@ -3,7 +3,7 @@ figure; the duty account of a month. Nothing is filed from here."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import Any
 
@@ -18,12 +18,14 @@ from batches.pages.returns.duty_tables import MayBeDueTable, MeasuredTable, Remo
 from batches.pages.returns.goods_tables import (
     CEREALS,
     CerealTable,
+    OfWhichTable,
     SpiritsTable,
     SuspensionTable,
     UsedTable,
     WarehouseLineTable,
     WarehouseTable,
     amount_rows,
+    of_which_rows,
     suspension_rows,
     warehouse_lines,
 )
@@ -60,6 +62,7 @@ from batches.returns.months import Span, return_months, span_of
 from distillery import figures
 from distillery.clock.reading import books_today
 from distillery.lists.showing import Listed, first_file, listed
+from distillery.lists.tables import HouseTable
 from distillery.pages import Fact
 from distillery.people.roles import PLANT_KEEPERS, holds
 from ledger.periods.calendar import NoSuchPeriod
@@ -132,16 +135,24 @@ def _month_lists(request: HttpRequest, found: MonthFigures) -> list[Listed[Any]]
     span = found.span
     of_quarter = _quarter_lists(request, QuarterFigures(span_of(span.quarter), found.quarter)) if found.quarter else []
     return [
-        listed(request, DutyTable, duty_rows(span, found.duty), prefix="duty"),
-        listed(request, UnderTable, duty_rows(span, found.under, UNDER), prefix="under"),
-        listed(request, OverTable, duty_rows(span, found.over, OVER), prefix="over"),
-        listed(request, SpoiltTable, back_rows(span, found.spoilt, SPOILT), prefix="spoilt"),
-        listed(request, DrawbackTable, back_rows(span, found.drawback, DRAWBACK), prefix="drawback"),
-        listed(request, SuspensionTable, suspension_rows(span, found.suspended), prefix="suspension"),
+        _list(request, span, DutyTable, duty_rows(span, found.duty), "duty"),
+        _list(request, span, UnderTable, duty_rows(span, found.under, UNDER), "under"),
+        _list(request, span, OverTable, duty_rows(span, found.over, OVER), "over"),
+        _list(request, span, SpoiltTable, back_rows(span, found.spoilt, SPOILT), "spoilt"),
+        _list(request, span, DrawbackTable, back_rows(span, found.drawback, DRAWBACK), "drawback"),
+        _list(request, span, SuspensionTable, suspension_rows(span, found.suspended), "suspension"),
         *of_quarter,
-        listed(request, WarehouseTable, found.classes, prefix="warehouse"),
-        listed(request, WarehouseLineTable, warehouse_lines(span, found.classes), prefix="warehouse-lines"),
+        _list(request, span, WarehouseTable, found.classes, "warehouse"),
+        _list(request, span, WarehouseLineTable, warehouse_lines(span, found.classes), "warehouse-lines"),
     ]
+
+
+def _list(
+    request: HttpRequest, span: Span, kind: type[HouseTable], rows: Iterable[Any], prefix: str
+) -> Listed[HouseTable]:
+    """One list of a month. By itself, as a file or on paper, it says of which month it is."""
+    alone = f"{kind.caption}, {span.name}" if request.GET.get(f"{prefix}-as") else ""
+    return listed(request, kind, rows, prefix=prefix, caption=alone)
 
 
 def _quarter_lists(request: HttpRequest, found: QuarterFigures) -> list[Listed[Any]]:
@@ -153,6 +164,13 @@ def _quarter_lists(request: HttpRequest, found: QuarterFigures) -> list[Listed[A
             amount_rows(span, made.kinds, SPIRITS),
             prefix="spirits",
             caption=f"{SpiritsTable.caption}, {name}",
+        ),
+        listed(
+            request,
+            OfWhichTable,
+            of_which_rows(span, made),
+            prefix="of-which",
+            caption=f"{OfWhichTable.caption}, {name}",
         ),
         listed(
             request,
@@ -223,12 +241,12 @@ def duty_account(request: HttpRequest) -> HttpResponseBase:
     found, missing = month_figures(span), may_become_due(span)
     beside = declared(found.lines)
     lists = [
-        listed(request, DutyTable, duty_rows(span, found.duty), prefix="duty"),
-        listed(request, UnderTable, duty_rows(span, found.under, UNDER), prefix="under"),
-        listed(request, OverTable, duty_rows(span, found.over, OVER), prefix="over"),
-        listed(request, RemovalDutyTable, beside, prefix="removals"),
-        listed(request, MeasuredTable, beside, prefix="measured"),
-        listed(request, MayBeDueTable, missing.lines, prefix="may-be-due"),
+        _list(request, span, DutyTable, duty_rows(span, found.duty), "duty"),
+        _list(request, span, UnderTable, duty_rows(span, found.under, UNDER), "under"),
+        _list(request, span, OverTable, duty_rows(span, found.over, OVER), "over"),
+        _list(request, span, RemovalDutyTable, beside, "removals"),
+        _list(request, span, MeasuredTable, beside, "measured"),
+        _list(request, span, MayBeDueTable, missing.lines, "may-be-due"),
     ]
     if (file := first_file(*lists)) is not None:
         return file

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from batches.first_month import is_over, next_of, steps
 from batches.pages.common import signed_on
+from batches.pages.setting_up.declared import SETTINGS
 from distillery.people.roles import PLANT_KEEPERS, holds, needs
 from distillery.rules.site_facts import Statement
 from distillery.rules.stating import state
@@ -18,6 +19,7 @@ BUTTONS = {
     Statement.What.FIGURES: "I have looked through them: they stand",
     Statement.What.MONTHS: "We account by calendar months",
     Statement.What.NOTHING_HELD: "We begin with nothing",
+    Statement.What.MADE_AS_SCOTCH: "Our whisky is made so",
 }
 
 
@@ -48,4 +50,5 @@ def first_month_state(request: HttpRequest, what: str) -> HttpResponse:
     given = Statement.What(what)
     state(given, person=signed_on(request))
     messages.success(request, f"{given.label}: kept with your name.")
-    return redirect("first_month")
+    kind = next((one.kind for one in SETTINGS.values() if one.states == given), "")
+    return redirect("site_setting", kind=kind) if kind and is_over() else redirect("first_month")

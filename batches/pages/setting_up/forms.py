@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.db import models
 
 from batches.pages.setting_up.declared import Choice, DatedForm
 from batches.sheets.register import all_sheets
@@ -16,15 +17,23 @@ from distillery.plant.forms.boxes import Figure, Words
 from distillery.plant.models import Cask, Kind, Vessel
 from distillery.process.product_names import Way
 from distillery.rules import names, setting, stating
-from distillery.rules.models import ONE, NameRequirement, ReportingDuty, ReviewThreshold, UsualFigure
-from distillery.rules.site_facts import Interval
+from distillery.rules.models import (
+    ONE,
+    CaskBand,
+    LossCause,
+    NameRequirement,
+    ReportingDuty,
+    ReviewThreshold,
+    UsualFigure,
+)
+from distillery.rules.site_facts import Interval, SiteDetails
 from distillery.rules.units import MICROLITRES_A_LITRE, MILLIONTHS_A_PERCENT
 
 WHOLE = "This is not a whole number: type digits, such as 24."
 
 
-def _plain(parts: int | None, of: int) -> str:
-    """A figure as it would be typed: 0.35."""
+def plain(parts: int | None, of: int) -> str:
+    """A figure as it would be typed: 0.35; blank where there is none."""
     return "" if parts is None else f"{(Decimal(parts) / of).normalize():f}"
 
 
@@ -67,15 +76,17 @@ class DetailsForm(DatedForm):
     title = "Enter the name and approval of the site"
     lead = "As the approval letter has them. Pages and prints bear them from the day they are in force."
     submit = "Save name and approval"
+    model, two_hands = SiteDetails, False
 
     name = Words("Name of the site", longest=120)
     address = Words("Postal address", longest=300, help_text="In one line.")
     approval_number = Words("Approval number of the producer", longest=60, required=False)
     warehouse_approval = Words("Approval number of the warehouse", longest=60, required=False)
 
-    def enter(self, person: Person) -> str:
-        given: dict[str, Any] = self.cleaned_data
-        row = stating.set_details(**given, person=person)
+    def put(self, person: Person | None) -> models.Model:
+        return stating.set_details(**self.cleaned_data, person=person)
+
+    def done(self, row: Any) -> str:
         return f"{row.name} {_holds(row)}."
 
     @classmethod
@@ -92,6 +103,7 @@ class ThresholdForm(DatedForm):
         "review threshold and never an allowance."
     )
     submit = "Save review threshold"
+    model, group = ReviewThreshold, ("operation", "vessel")
 
     operation = Choice("Operation", _operations)
     vessel = Choice("At vessel", _vessels, required=False, help_text="A vessel's own goes before that of any.")
@@ -101,9 +113,10 @@ class ThresholdForm(DatedForm):
     threshold_percent = Figure("Review threshold", "% of alcohol in")
     floor_lpa = Figure("At least", "LPA", help_text="Below it nothing is looked into, however large its share.")
 
-    def enter(self, person: Person) -> str:
-        given: dict[str, Any] = self.cleaned_data
-        row = setting.set_threshold(**given, person=person)
+    def put(self, person: Person | None) -> models.Model:
+        return setting.set_threshold(**self.cleaned_data, person=person)
+
+    def done(self, row: Any) -> str:
         return f"Review threshold of {row.operation} set; it {_holds(row)}."
 
     @classmethod
@@ -111,11 +124,11 @@ class ThresholdForm(DatedForm):
         return {
             "operation": row.operation,
             "vessel": row.vessel,
-            "usual_percent": _plain(row.usual_millionths, MILLIONTHS_A_PERCENT),
-            "usual_half_width_percent": _plain(row.usual_half_width_millionths, MILLIONTHS_A_PERCENT),
-            "spread_percent": _plain(row.spread_millionths, MILLIONTHS_A_PERCENT),
-            "threshold_percent": _plain(row.threshold_millionths, MILLIONTHS_A_PERCENT),
-            "floor_lpa": _plain(row.floor_ul, MICROLITRES_A_LITRE),
+            "usual_percent": plain(row.usual_millionths, MILLIONTHS_A_PERCENT),
+            "usual_half_width_percent": plain(row.usual_half_width_millionths, MILLIONTHS_A_PERCENT),
+            "spread_percent": plain(row.spread_millionths, MILLIONTHS_A_PERCENT),
+            "threshold_percent": plain(row.threshold_millionths, MILLIONTHS_A_PERCENT),
+            "floor_lpa": plain(row.floor_ul, MICROLITRES_A_LITRE),
         }
 
 
@@ -125,15 +138,17 @@ class BandForm(DatedForm):
     title = "Set an expected loss in cask"
     lead = "The least and the most a cask is expected to lose in a year. A cask outside it is looked into."
     submit = "Save expected loss"
+    model, group = CaskBand, ("warehouse", "cask_kind")
 
     warehouse = Choice("Warehouse", lambda: _of_casks("warehouse"), required=False)
     cask_kind = Choice("Kind of cask", lambda: _of_casks("kind"), required=False)
     low_percent_a_year = Figure("Least", "% a year")
     high_percent_a_year = Figure("Most", "% a year")
 
-    def enter(self, person: Person) -> str:
-        given: dict[str, Any] = self.cleaned_data
-        row = setting.set_cask_band(**given, person=person)
+    def put(self, person: Person | None) -> models.Model:
+        return setting.set_cask_band(**self.cleaned_data, person=person)
+
+    def done(self, row: Any) -> str:
         return f"Expected loss in cask set; it {_holds(row)}."
 
     @classmethod
@@ -141,8 +156,8 @@ class BandForm(DatedForm):
         return {
             "warehouse": row.warehouse,
             "cask_kind": row.cask_kind,
-            "low_percent_a_year": _plain(row.low_millionths_a_year, MILLIONTHS_A_PERCENT),
-            "high_percent_a_year": _plain(row.high_millionths_a_year, MILLIONTHS_A_PERCENT),
+            "low_percent_a_year": plain(row.low_millionths_a_year, MILLIONTHS_A_PERCENT),
+            "high_percent_a_year": plain(row.high_millionths_a_year, MILLIONTHS_A_PERCENT),
         }
 
 
@@ -157,22 +172,24 @@ class UsualForm(DatedForm):
     title = "Set a usual figure"
     lead = "What a figure of an operation usually is, and how far it strays. The site's own history goes before it."
     submit = "Save usual figure"
+    model, group = UsualFigure, ("name",)
 
     name = Choice("Figure", _figures)
     expected = Figure("Usual", required=False, help_text="In its own unit. Blank: learnt from the site's history.")
     spread = Figure("Strays by", help_text="One standard deviation, in its own unit.")
 
-    def enter(self, person: Person) -> str:
-        given: dict[str, Any] = self.cleaned_data
-        row = setting.set_usual_figure(**given, person=person)
+    def put(self, person: Person | None) -> models.Model:
+        return setting.set_usual_figure(**self.cleaned_data, person=person)
+
+    def done(self, row: Any) -> str:
         return f"Usual figure of {row.name} set; it {_holds(row)}."
 
     @classmethod
     def as_it_stands(cls, row: Any) -> Mapping[str, Any]:
         return {
             "name": row.name,
-            "expected": _plain(row.expected_millionths, ONE),
-            "spread": _plain(row.spread_millionths, ONE),
+            "expected": plain(row.expected_millionths, ONE),
+            "spread": plain(row.spread_millionths, ONE),
         }
 
 
@@ -187,6 +204,7 @@ class NameForm(DatedForm):
     title = "Set what a name needs"
     lead = "One requirement of one name. It takes the place of an earlier one with the same code. The law decides."
     submit = "Save requirement"
+    model, group = NameRequirement, ("name", "code")
 
     name = Words("Name of the spirit", longest=60)
     code = Words("Requirement", longest=10, help_text="Its code in the list, the same for the row it replaces.")
@@ -197,15 +215,16 @@ class NameForm(DatedForm):
     words = Words("Words", longest=200, required=False, help_text="What has to stand there; several parted by |.")
     unit = Words("Unit", longest=20, required=False)
 
-    def enter(self, person: Person) -> str:
-        given: dict[str, Any] = self.cleaned_data
-        row = names.set_requirement(**given, person=person)
+    def put(self, person: Person | None) -> models.Model:
+        return names.set_requirement(**self.cleaned_data, person=person)
+
+    def done(self, row: Any) -> str:
         return f"Requirement {row.code} of {row.name} set; it {_holds(row)}."
 
     @classmethod
     def as_it_stands(cls, row: Any) -> Mapping[str, Any]:
         same = {name: getattr(row, name) for name in ("name", "code", "said", "measure", "way", "words", "unit")}
-        return same | {"limit": _plain(row.limit_millionths, ONE)}
+        return same | {"limit": plain(row.limit_millionths, ONE)}
 
 
 class ReportingForm(DatedForm):
@@ -214,6 +233,7 @@ class ReportingForm(DatedForm):
     title = "Set what has to be reported"
     lead = "One report of one operation, by whom and until when. The same words take the place of the row before."
     submit = "Save report"
+    model = ReportingDuty
     beside = {"said": "report"}
 
     operation = Choice("Operation", _operations)
@@ -224,10 +244,17 @@ class ReportingForm(DatedForm):
     within_days = _whole("Within", "days", required=False, help_text="Blank where it goes by no number of days.")
     business_days = forms.BooleanField(label="Business days alone count", required=False)
 
-    def enter(self, person: Person) -> str:
-        given: dict[str, Any] = self.cleaned_data
-        row = stating.set_reporting_duty(**given, person=person)
+    def put(self, person: Person | None) -> models.Model:
+        return stating.set_reporting_duty(**self.cleaned_data, person=person)
+
+    def done(self, row: Any) -> str:
         return f"What is reported of {row.operation} set; it {_holds(row)}."
+
+    def before(self) -> Any:
+        given = self.cleaned_data
+        same = {"operation": given["operation"], "occasion": given["occasion"], "said": given["report"]}
+        rows = ReportingDuty.objects.filter(**same, from_day__lte=given["from_day"])
+        return rows.order_by("from_day", "pk").last()
 
     @classmethod
     def as_it_stands(cls, row: Any) -> Mapping[str, Any]:
@@ -249,13 +276,15 @@ class IntervalForm(DatedForm):
         "taken out of the books when the time is over."
     )
     submit = "Save interval"
+    model, group = Interval, ("what",)
 
     what = Choice("What", _lasting)
     months = _whole("Every", "months", help_text="0 where nothing is due.")
 
-    def enter(self, person: Person) -> str:
-        given: dict[str, Any] = self.cleaned_data
-        row = stating.set_interval(**given, person=person)
+    def put(self, person: Person | None) -> models.Model:
+        return stating.set_interval(**self.cleaned_data, person=person)
+
+    def done(self, row: Any) -> str:
         return f"{row.what[:1].upper()}{row.what[1:]}: {row.months} months; it {_holds(row)}."
 
     @classmethod
@@ -269,10 +298,12 @@ class CauseForm(DatedForm):
     title = "Add a cause of loss"
     lead = "A cause that can be named when a loss is explained. One that is on the list stays on it."
     submit = "Save cause"
+    model, two_hands = LossCause, False
 
     name = Words("Cause", longest=60)
 
-    def enter(self, person: Person) -> str:
-        given: dict[str, Any] = self.cleaned_data
-        row = setting.add_loss_cause(**given, person=person)
+    def put(self, person: Person | None) -> models.Model:
+        return setting.add_loss_cause(**self.cleaned_data, person=person)
+
+    def done(self, row: Any) -> str:
         return f"{row.name[:1].upper()}{row.name[1:]} is on the list; it {_holds(row)}."

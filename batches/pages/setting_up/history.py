@@ -1,4 +1,5 @@
-"""The list of a kind of dated figure: every row there ever was, which one holds, and who entered it when and why."""
+"""The list of a kind of dated figure: every row there ever was, which one holds, and in whose hands, when
+and why it was entered."""
 
 from __future__ import annotations
 
@@ -13,9 +14,10 @@ from distillery.lists.columns import ListColumn, MomentColumn
 from distillery.lists.tables import HouseTable
 from distillery.pages import Kind, State
 from distillery.rules.entering import by_whom, entered
+from distillery.rules.two_hands import agreed_to
 
 HELD, LATER, BEFORE = "in force", "not yet", "no longer"
-LAST_COLUMNS = ("since", "now", "source", "who", "entered", "why")
+LAST_COLUMNS = ("since", "now", "source", "who", "agreed", "entered", "why")
 
 
 class DatedTable(HouseTable):
@@ -27,6 +29,7 @@ class DatedTable(HouseTable):
 
     now = ListColumn("Now", lambda row: row.now, state=lambda row: _state(row))
     who = ListColumn("Entered by", lambda row: row.who)
+    agreed = ListColumn("Agreed by", lambda row: row.agreed, none="not asked")
     entered = MomentColumn("Entered", lambda row: row.entered, none="with the program")
     why = ListColumn("Why", lambda row: row.why, none="not said")
 
@@ -39,11 +42,12 @@ class DatedTable(HouseTable):
     def prepare(self, rows: Sequence[Any]) -> None:
         if not rows:
             return
-        known = entered(rows)
+        known, agreed = entered(rows), agreed_to(rows)
         holding = self._holding(type(rows[0]), books_today())
         for row in rows:
             one = known.get(row.pk)
             row.who = by_whom(one)
+            row.agreed = agreed.get(row.pk, "")
             row.entered, row.why = (None, "") if one is None else (one.entered_at, one.reason)
             row.now = LATER if row.from_day > books_today() else HELD if row.pk in holding else BEFORE
             row.set_anew = f"{reverse('site_setting_new', args=[self.setting])}?row={row.pk}" if self.setting else ""

@@ -58,6 +58,7 @@ declare(
         NameRequirement,
         tables.NameHistory,
         forms.NameForm,
+        states=Statement.What.MADE_AS_SCOTCH,
     ),
     DatedSetting(
         "reporting",

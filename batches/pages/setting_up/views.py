@@ -1,27 +1,25 @@
-"""The page of a kind of dated figure, the form for a new row of it, and what is due."""
+"""The page of a kind of dated figure, and what is due."""
 
 from __future__ import annotations
 
-from typing import Any
-
-from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
-from django.shortcuts import redirect, render
+from django.http import HttpRequest, HttpResponseBase
+from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
-from batches.pages.common import signed_on
-from batches.pages.setting_up import of_the_site as _declared  # noqa: F401
-from batches.pages.setting_up.declared import SETTINGS, DatedSetting
+from batches.pages.setting_up.asked import what_is_asked
+from batches.pages.setting_up.declared import setting_of
 from batches.pages.setting_up.first_month import BUTTONS
 from batches.pages.setting_up.ways import site_places
 from distillery.clock.reading import books_today
+from distillery.figures import moment
 from distillery.lists.showing import listed
 from distillery.pages import Link
-from distillery.people.roles import PLANT_KEEPERS, holds, needs
+from distillery.people.roles import PLANT_KEEPERS, holds
 from distillery.plant.due import due_list
 from distillery.plant.due_list import DueTable
-from distillery.rules.site_facts import Statement
+from distillery.rules import two_hands
+from distillery.rules.site_facts import FigureAsked, Statement
 from distillery.rules.stating import stated
 
 # Where a form leads once it is saved, beside its own list.
@@ -31,7 +29,7 @@ THEN = ("first_month",)
 @require_safe
 def site_setting(request: HttpRequest, kind: str) -> HttpResponseBase:
     """Every row there ever was of one kind, and the way to a new one for those who may."""
-    setting = _setting(kind)
+    setting = setting_of(kind)
     may = holds(request.user, PLANT_KEEPERS)
     rows = listed(request, setting.table, setting.model._default_manager.all(), setting=kind if may else "")
     if rows.file is not None:
@@ -47,25 +45,13 @@ def site_setting(request: HttpRequest, kind: str) -> HttpResponseBase:
             "list": rows.table,
             "new": Link(setting.form.title, reverse("site_setting_new", args=[kind])) if may else None,
             "ways": [Link(text, reverse(name)) for text, name in setting.ways],
+            "waiting": [Link(what_is_asked(one), _page_of(one), _asked_by(one)) for one in two_hands.waiting([kind])],
+            "one_writer": two_hands.one_writer() if setting.form.two_hands else "",
             "statement": statement,
             "stated": stated(statement) if statement else None,
             "button": BUTTONS[statement] if statement and may else "",
         },
     )
-
-
-@needs(PLANT_KEEPERS)
-def site_setting_new(request: HttpRequest, kind: str) -> HttpResponse:
-    """The form for a new row: shown, beginning with the row that is to be set anew, or what was typed in it kept."""
-    setting = _setting(kind)
-    form = (
-        setting.form(request.POST) if request.method == "POST" else setting.form(initial=_begins_with(setting, request))
-    )
-    if form.is_bound and form.is_valid() and (said := form.keep(signed_on(request))):
-        messages.success(request, said)
-        return redirect(then_of(request)) if then_of(request) else redirect("site_setting", kind=kind)
-    cancel = reverse(then_of(request)) if then_of(request) else reverse("site_setting", args=[kind])
-    return render(request, "batches/site_entry.html", {"area": "site", "form": form, "cancel": cancel})
 
 
 @require_safe
@@ -85,15 +71,9 @@ def then_of(request: HttpRequest) -> str:
     return asked if asked in THEN else ""
 
 
-def _setting(kind: str) -> DatedSetting:
-    if kind not in SETTINGS:
-        raise Http404(f"The site has no figures called {kind[:40]}.")
-    return SETTINGS[kind]
+def _page_of(asked: FigureAsked) -> str:
+    return reverse("figure_waiting", args=[asked.pk])
 
 
-def _begins_with(setting: DatedSetting, request: HttpRequest) -> dict[str, Any]:
-    asked = request.GET.get("row", "")
-    if not (asked.isascii() and asked.isdigit() and len(asked) <= 18):
-        return {}
-    row = setting.model._default_manager.filter(pk=int(asked)).first()
-    return {} if row is None else dict(setting.form.as_it_stands(row))
+def _asked_by(asked: FigureAsked) -> str:
+    return f"asked for by {asked.person.shown_name}, {moment(asked.asked_at)}"

@@ -15,15 +15,19 @@ from distillery.rules.stating import RECORDS, intervals
 
 
 def site_places(current: str) -> list[Link]:
-    """The strip of places inside Site; `current` is the name of a route, or a kind of dated figure."""
+    """The strip of places inside Site; `current` is the name of a route, or a kind of dated figure. The kinds stand
+    within one place."""
+    kinds = [
+        Link(one.title, reverse("site_setting", args=[one.kind]), current=current == one.kind)
+        for one in SETTINGS.values()
+    ]
+    is_open = any(one.current for one in kinds)
     return [
         Link("Site", reverse("site"), current=current == "site"),
         Link("People", reverse("people"), current=current == "people"),
+        Link("Figures", kinds[0].href, current=is_open, within=tuple(kinds) if is_open else ()),
+        Link("Figures asked for", reverse("figures_waiting"), current=current == "figures_waiting"),
         Link("What is due", reverse("due"), current=current == "due"),
-        *(
-            Link(one.title, reverse("site_setting", args=[one.kind]), current=current == one.kind)
-            for one in SETTINGS.values()
-        ),
         Link("Stock periods", reverse("stock_periods")),
         Link("Warehouses", reverse("warehouses_kept")),
     ]

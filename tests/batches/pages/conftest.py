@@ -8,14 +8,14 @@ import pytest
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 from distillery.people.models import Person
-from tests.conftest import FilledOnce, standing_in
+from tests.conftest import PASSWORD, FilledOnce, standing_in
 
 
 def _fill() -> None:
     from tests.batches.pages.small_site import opening, small_site
     from tests.people import somebody
 
-    staff = somebody("test-staff", "staff")
+    staff = somebody("test-staff", "staff", password=PASSWORD)
     small_site()
     opening(staff)
     opening(staff, "LWR", dip="900", percent="24.8")

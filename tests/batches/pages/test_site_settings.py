@@ -10,13 +10,15 @@ from typing import Any
 import pytest
 from django.urls import reverse
 
+from batches.pages.setting_up import of_the_site as _declared  # noqa: F401
+from batches.pages.setting_up.declared import SETTINGS
 from batches.pages.setting_up.history import DatedTable
-from batches.pages.setting_up.views import SETTINGS
 from distillery.people.changes import PersonChange
 from distillery.people.models import Person
 from distillery.rules import entering, in_force
 from distillery.rules.models import ReviewThreshold
 from distillery.rules.site_facts import Entered, Interval, SiteDetails
+from tests.people import agreed_by
 
 pytestmark = pytest.mark.django_db
 
@@ -82,12 +84,12 @@ def test_all_may_read_and_only_keepers_of_the_plant_may_set(site, staff, officer
     assert not Entered.objects.filter(person__isnull=False).exists()
 
 
-def test_a_threshold_is_set_anew_beside_the_old_one(site, manager, browser_of):
+def test_a_threshold_is_set_anew_beside_the_old_one(site, staff, manager, browser_of):
     here = browser_of(manager)
     old = in_force.review_threshold("transfer", "", date(2027, 5, 10))
     begun = text(here.get(new("thresholds"), {"row": old.pk}))
     assert 'value="0.9"' in begun, "the box begins with the threshold that stands"
-    answer = here.post(new("thresholds"), THRESHOLD, follow=True)
+    answer = here.post(new("thresholds"), THRESHOLD | agreed_by(staff), follow=True)
     assert "Review threshold of transfer set; it holds from Mon 10 May 2027." in text(answer)
     in_force.let_go()
     assert in_force.review_threshold("transfer", "", date(2027, 5, 10)).threshold_millionths == 8_000
@@ -95,16 +97,16 @@ def test_a_threshold_is_set_anew_beside_the_old_one(site, manager, browser_of):
     rows = list(
         csv.DictReader(io.StringIO(text(here.get(reverse("site_setting", args=["thresholds"]), {"as": "csv"}))))
     )
-    of_transfers = [(row["Now"], row["Entered by"], row["Why"]) for row in rows if row["Operation"] == "Transfer"]
-    assert of_transfers == [
-        ("no longer", "came with the program", "not said"),
-        ("in force", manager.shown_name, "we know our hoses now"),
+    seen = ("Now", "Entered by", "Agreed by", "Why")
+    assert [tuple(row[name] for name in seen) for row in rows if row["Operation"] == "Transfer"] == [
+        ("no longer", "came with the program", "not asked", "not said"),
+        ("in force", manager.shown_name, staff.shown_name, "we know our hoses now"),
     ]
 
 
-def test_a_row_for_a_later_day_waits(site, manager, browser_of):
+def test_a_row_for_a_later_day_waits(site, staff, manager, browser_of):
     here = browser_of(manager)
-    here.post(new("thresholds"), THRESHOLD | {"from_day": "1/6/2027"})
+    here.post(new("thresholds"), THRESHOLD | agreed_by(staff) | {"from_day": "1/6/2027"})
     rows = list(
         csv.DictReader(io.StringIO(text(here.get(reverse("site_setting", args=["thresholds"]), {"as": "csv"}))))
     )
@@ -139,7 +141,7 @@ def test_a_day_of_a_closed_month_is_refused_with_the_first_open_day(site, manage
     assert not Entered.objects.filter(person=manager).exists()
 
 
-def test_the_other_kinds_keep_what_was_typed_in_them(site, manager, browser_of):
+def test_the_other_kinds_keep_what_was_typed_in_them(site, staff, manager, browser_of):
     here = browser_of(manager)
     same = {"from_day": "2027-05-10", "source": "invented", "reason": "for the test"}
     sent = {
@@ -166,7 +168,7 @@ def test_the_other_kinds_keep_what_was_typed_in_them(site, manager, browser_of):
         "intervals": {"what": "certificate, temperature", "months": "12"},
     }
     for kind, boxes in sent.items():
-        answer = here.post(new(kind), boxes | same)
+        answer = here.post(new(kind), boxes | same | agreed_by(staff))
         assert answer.status_code == 302, text(answer)
     assert Entered.objects.filter(person=manager, reason="for the test").count() == len(sent)
     assert SiteDetails.objects.get().approval_number == "HX 0007"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 from collections.abc import Callable
 from datetime import date
@@ -10,14 +11,17 @@ from pathlib import Path
 import pytest
 from django.core.management import CommandError, call_command
 from django.test import Client
+from pypdf import PdfReader
 
 from batches.models import Record
+from batches.returns.as_data import as_data
 from batches.returns.declared import declared
 from batches.returns.duty_point import duty_point, rules_of_loss
 from batches.returns.figures import MonthFigures, QuarterFigures, return_figures
 from batches.returns.losses import may_become_due
 from batches.returns.months import last_days, span_of
 from distillery.people.models import Person
+from distillery.process.product_names import Outcome
 from distillery.rules.stating import RECORDS, intervals
 from ledger.statements.month import month_account
 from tests.batches.tiny_plant import gauge
@@ -238,3 +242,40 @@ class TestStockPeriods:
         [line] = of(MARCH).duty
         assert (line.tax_type, line.litres20_ul, line.pure_ul, line.pence) == ("345", 42_000_000, 17_388_000, None)
         assert span_of(MARCH).is_closed
+
+
+class TestOfWhichScotch:
+    """Scotch Whisky Regulations 2009 (SI 2009/2890), regulation 3(1)(a)-(b): made in Scotland, at one distillery, by
+    enzymes of the grain and yeast alone, to less than 94.8 % vol."""
+
+    def test_nothing_is_scotch_before_a_person_says_where_and_how_it_is_made(self, loaded_month: Path) -> None:
+        quarter = return_figures("2027-Q1")
+        assert isinstance(quarter, QuarterFigures)
+        [one] = quarter.made.of_which
+        assert (one.name, one.outcome, one.amount) == ("Scotch whisky", Outcome.NOT_PROVEN, quarter.made.spirits_ul)
+        assert any("at one distillery in Scotland: not known" in why for why in one.why)
+
+    def test_what_was_made_as_it_asks_is_all_malt_spirit_once_that_is_stated(
+        self, loaded_month: Path, manager: Person, client: Client
+    ) -> None:
+        client.force_login(manager)
+        assert client.post("/site/first-month/made as Scotch/").status_code == 302
+        quarter = return_figures("2027-Q1")
+        assert isinstance(quarter, QuarterFigures)
+        [one] = quarter.made.of_which
+        assert (one.outcome, one.amount, one.why) == (Outcome.PASS, quarter.made.spirits_ul, ())
+        [said] = as_data(quarter)["spirits_made"]["of_which"]
+        assert (said["name"], said["lpa"]) == ("Scotch whisky", one.amount / 1e6)
+        page = client.get("/books/returns/2027-Q1/").content.decode()
+        assert "Made as it asks" in page
+        line = {"line": "spirits made: of which Scotch whisky, made as it asks"}
+        assert "SR0001" in client.get("/books/returns/2027-Q1/line/", line).content.decode()
+
+
+@pytest.mark.parametrize("prefix", ["duty", "removals", "may-be-due"])
+def test_a_list_on_paper_by_itself_says_of_which_month_it_is(
+    prefix: str, loaded_month: Path, client: Client, officer: Person
+) -> None:
+    client.force_login(officer)
+    paper = client.get("/books/duty/", {"month": MARCH, f"{prefix}-as": "pdf"})
+    assert "March 2027" in PdfReader(io.BytesIO(paper.getvalue())).pages[0].extract_text()

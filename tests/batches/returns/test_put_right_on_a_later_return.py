@@ -25,6 +25,7 @@ from distillery.rules.returned import ReturnedUpon
 from distillery.rules.setting import set_duty_rate, set_rounding_rule
 from ledger.periods import service
 from tests.distillery.rules.invented_rate import enter_rate
+from tests.people import agreed_by
 
 Write = Callable[..., Record]
 pytestmark = pytest.mark.django_db
@@ -108,7 +109,9 @@ class TestARate:
             call_command("set_figure", "duty-rate", *given)
         call_command("set_figure", "duty-rate", *given, "--owed-later", verbosity=0)
 
-    def test_the_page_keeps_what_was_typed_and_asks(self, not_known: Record, manager: Person, client: Client) -> None:
+    def test_the_page_keeps_what_was_typed_and_asks(
+        self, not_known: Record, manager: Person, staff: Person, client: Client
+    ) -> None:
         client.force_login(manager)
         given = {
             "from_day": "2027-03-01",
@@ -123,7 +126,7 @@ class TestARate:
         assert "Mon 1 Mar 2027 is returned upon" in refused
         assert 'value="35.01"' in refused
         assert 'name="owed_later"' in refused
-        assert client.post("/site/duty-rate/", {**given, "owed_later": "on"}).status_code == 302
+        assert client.post("/site/duty-rate/", {**given, "owed_later": "on", **agreed_by(staff)}).status_code == 302
         assert [one.pence for one in of(APRIL).under] == [60_875]
 
 

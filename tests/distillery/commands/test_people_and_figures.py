@@ -112,6 +112,39 @@ def test_a_threshold_of_one_still_is_entered() -> None:
     assert in_force.review_threshold("spirit run", "SS1", date(2027, 2, 1)).floor_ul == 8_000_000
 
 
+@pytest.mark.parametrize(
+    ("kind", "given", "said"),
+    [
+        ("interval", ("--what", "records are kept", "--months", "84"), "84"),
+        ("details", ("--name", "Underhill Stillhouse", "--address", "2 Weir Lane, Harrowmere"), "Underhill Stillhouse"),
+        (
+            "reporting",
+            (
+                *("--operation", "removal", "--occasion", "always", "--report", "a copy of the note to the office"),
+                *("--by-whom", "whoever sends", "--until", "the same evening"),
+            ),
+            "the same evening",
+        ),
+        ("package-errors", ("--bands", "5 1000 9 mL; 1000 - 1.5 %"), "15000"),
+        ("bottle-sizes", ("--sizes", "350 700", "--listed-from-ml", "100", "--listed-to-ml", "2000"), "700000"),
+    ],
+)
+def test_every_figure_that_has_a_page_is_entered(kind: str, given: tuple[str, ...], said: str) -> None:
+    from batches.management.commands.set_figure import KINDS
+    from batches.pages.setting_up.declared import FORMS
+
+    call_command("set_figure", kind, "--from-day", "2027-02-01", "--source", "invented here", *given, verbosity=0)
+    rows = FORMS[KINDS[kind]].model._default_manager.filter(source="invented here")
+    assert any(said in str(value) for row in rows.values() for value in row.values())
+    assert set(KINDS.values()) == set(FORMS), "a figure that has a page has a word here too"
+
+
+def test_a_band_that_leaves_a_gap_is_refused_by_its_name() -> None:
+    same = ("--from-day", "2027-02-01", "--source", "invented here")
+    with pytest.raises(CommandError, match=r"^--bands: .*begins at 1,500 mL"):
+        call_command("set_figure", "package-errors", "--bands", "5 1000 9 mL; 1500 - 1.5 %", *same)
+
+
 def test_a_figure_that_cannot_be_is_refused_by_its_name() -> None:
     with pytest.raises(CommandError, match=r"^--high-percent-a-year: .*exchange the two"):
         call_command(

@@ -1,51 +1,49 @@
-"""Forms of the site page: a duty rate, a rounding of the law, what packages and sizes of bottle are held to, each with
-the day it starts and its source.
+"""The boxes of what the law sets and Site lists: a duty rate, a rounding, what packages and bottles are held to.
 
 A day whose month is closed is refused, with what to do instead.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
 from django import forms
-from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
-from django.urls import reverse
+from django.db import models
 
-from batches.pages.common import signed_on
+from batches.pages.setting_up.declared import FigureForm, declare_form
+from batches.pages.setting_up.forms import plain
 from distillery import figures
 from distillery.alcoholometry.rounding import DUTY_MONEY, DUTY_STRENGTH, RETURN_LITRES, RETURN_LPA, WAYS
 from distillery.people.models import Person
-from distillery.people.roles import PLANT_KEEPERS, needs
-from distillery.plant.forms.boxes import Day, Figure, PlantForm, Words
-from distillery.rules import setting
+from distillery.plant.forms.boxes import Day, Figure, Words
+from distillery.process.bottling import LISTED_ONLY, PERMITTED
+from distillery.rules import in_force, setting
+from distillery.rules.models import ONE, DutyRate, NominalQuantity, PackageError, RoundingRule
 from distillery.rules.returned import ReturnedUpon
 from distillery.rules.setting import Unsettable
-from distillery.rules.setting_packaged import Band, set_nominal_quantities, set_package_errors
+from distillery.rules.setting_packaged import (
+    MICROLITRES_A_MILLILITRE,
+    Band,
+    set_nominal_quantities,
+    set_package_errors,
+)
+from distillery.rules.units import HUNDREDTHS_OF_A_PENNY_A_POUND, MILLIONTHS_A_PERCENT
 from distillery.typed import NotAFigure, figure
 
 KEPT = "Earlier figures stay as they are and hold for the days before. The law and the officer decide."
 
 
-class FigureForm(PlantForm):
-    """A form whose figure is kept by `distillery.rules.setting`; its sentence stands beside the box it refuses."""
+class UndatedForm(FigureForm):
+    """A form whose figure stands in a list of Site; why is asked and may be left out."""
 
     kept = KEPT
 
     reason = Words("Why", required=False, help_text="In a few words; it is kept with your name and the time.")
 
-    def keep(self, person: Person) -> str:
-        try:
-            return self.enter(person)
-        except Unsettable as refused:
-            self.add_error(refused.field if refused.field in self.fields else None, refused.sentence)
-        return ""
 
-
-class RateForm(FigureForm):
+class RateForm(UndatedForm):
     """A rate or a rounding: entered ahead of its day, and never edited afterwards."""
 
     # Asked once it is refused for a closed month on which none was known.
@@ -54,20 +52,16 @@ class RateForm(FigureForm):
         required=False,
     )
 
-    def __init__(self, data: Any = None) -> None:
-        super().__init__(data)
+    def __init__(self, data: Any = None, **more: Any) -> None:
+        super().__init__(data, **more)
         self._owed = self.fields["owed_later"]
         if not self.data.get("owed_later"):
             del self.fields["owed_later"]
 
-    def keep(self, person: Person) -> str:
-        try:
-            return self.enter(person)
-        except Unsettable as refused:
-            if isinstance(refused, ReturnedUpon) and refused.may_be_owed:
-                self.fields["owed_later"] = self._owed
-            self.add_error(refused.field if refused.field in self.fields else None, refused.sentence)
-        return ""
+    def refused(self, refusal: Unsettable) -> None:
+        if isinstance(refusal, ReturnedUpon) and refusal.may_be_owed:
+            self.fields["owed_later"] = self._owed
+        super().refused(refusal)
 
 
 class DutyRateForm(RateForm):
@@ -79,6 +73,7 @@ class DutyRateForm(RateForm):
         "here. Enter it as soon as it is announced, ahead of its day; it is never edited afterwards."
     )
     submit = "Save duty rate"
+    model = DutyRate
     field_order = (
         "from_day",
         "to_day",
@@ -97,10 +92,28 @@ class DutyRateForm(RateForm):
     tax_type = Words("Tax type", longest=10, required=False)
     source = Words("Source", help_text="Law, notice or rates page, with its date.")
 
-    def enter(self, person: Person) -> str:
-        given: dict[str, Any] = self.cleaned_data
-        row = setting.set_duty_rate(**given, person=person)
+    def put(self, person: Person | None) -> models.Model:
+        return setting.set_duty_rate(**self.cleaned_data, person=person)
+
+    def done(self, row: Any) -> str:
         return f"Duty rate entered; it holds from {figures.day(row.from_day, year=True)}."
+
+    def before(self) -> Any:
+        given = self.cleaned_data
+        try:
+            return in_force.duty_rate(given["from_day"], given["strength_from_percent"])
+        except in_force.NoDutyRate:
+            return None
+
+    @classmethod
+    def as_it_stands(cls, row: Any) -> Mapping[str, Any]:
+        return {
+            "strength_from_percent": plain(row.strength_from_millionths, MILLIONTHS_A_PERCENT),
+            "strength_to_percent": plain(row.strength_to_millionths, MILLIONTHS_A_PERCENT),
+            "pounds_per_lpa": plain(row.pence_hundredths_per_lpa, HUNDREDTHS_OF_A_PENNY_A_POUND),
+            "tax_type": row.tax_type,
+            "to_day": "" if row.to_day is None else row.to_day.isoformat(),
+        }
 
 
 class RoundingForm(RateForm):
@@ -112,6 +125,7 @@ class RoundingForm(RateForm):
         f"{DUTY_STRENGTH.name}, {RETURN_LPA.name} and {DUTY_MONEY.name}."
     )
     submit = "Save rounding"
+    model, group = RoundingRule, ("name",)
     field_order = ("name", "from_day", "step", "way", "source")
 
     name = forms.ChoiceField(
@@ -126,13 +140,18 @@ class RoundingForm(RateForm):
     way = forms.ChoiceField(label="Rounded", choices=[(way, way.replace("_", " ")) for way in WAYS])
     source = Words("Source", help_text="Law or notice, with its date.")
 
-    def enter(self, person: Person) -> str:
-        given: dict[str, Any] = self.cleaned_data
-        row = setting.set_rounding_rule(**given, person=person)
+    def put(self, person: Person | None) -> models.Model:
+        return setting.set_rounding_rule(**self.cleaned_data, person=person)
+
+    def done(self, row: Any) -> str:
         return f"Rounding entered; it holds from {figures.day(row.from_day, year=True)}."
 
+    @classmethod
+    def as_it_stands(cls, row: Any) -> Mapping[str, Any]:
+        return {"name": row.name, "step": plain(row.step_millionths, ONE), "way": row.way}
 
-class PackageErrorForm(FigureForm):
+
+class PackageErrorForm(UndatedForm):
     """Tolerable negative errors of packages, the whole table of a day."""
 
     title = "Enter what may be missing of one package"
@@ -141,6 +160,7 @@ class PackageErrorForm(FigureForm):
         "quantity. The packers' rules of a bottling are checked by the table of its day."
     )
     submit = "Save table"
+    model = PackageError
     field_order = ("from_day", "bands", "source")
 
     from_day = Day("In force from")
@@ -158,17 +178,25 @@ class PackageErrorForm(FigureForm):
         """Each line as a band."""
         return [_band(line) for line in self.cleaned_data["bands"].splitlines() if line.strip()]
 
-    def enter(self, person: Person) -> str:
-        row = set_package_errors(**self.cleaned_data, person=person)
+    def put(self, person: Person | None) -> models.Model:
+        return set_package_errors(**self.cleaned_data, person=person)
+
+    def done(self, row: Any) -> str:
         return f"Table entered; it holds from {figures.day(row.from_day, year=True)}."
 
+    @classmethod
+    def as_it_stands(cls, row: Any) -> Mapping[str, Any]:
+        same = PackageError.objects.filter(from_day=row.from_day).order_by("nominal_from_ul")
+        return {"bands": "\n".join(_line(one) for one in same)}
 
-class BottleSizesForm(FigureForm):
+
+class BottleSizesForm(UndatedForm):
     """Sizes of bottle in which spirits may be sold, all that hold from a day."""
 
     title = "Enter sizes of bottle for spirits"
     lead = "All sizes that may be sold from one day on. Between two quantities only these; below and above any size."
     submit = "Save sizes"
+    model = NominalQuantity
     field_order = ("from_day", "sizes", "listed_from_ml", "listed_to_ml", "source")
 
     from_day = Day("In force from")
@@ -181,9 +209,28 @@ class BottleSizesForm(FigureForm):
         """The sizes one by one, mL."""
         return [_figure(one) for one in self.cleaned_data["sizes"].replace(";", " ").split()]
 
-    def enter(self, person: Person) -> str:
-        row = set_nominal_quantities(**self.cleaned_data, person=person)
+    def put(self, person: Person | None) -> models.Model:
+        return set_nominal_quantities(**self.cleaned_data, person=person)
+
+    def done(self, row: Any) -> str:
         return f"Sizes entered; they hold from {figures.day(row.from_day, year=True)}."
+
+    @classmethod
+    def as_it_stands(cls, row: Any) -> Mapping[str, Any]:
+        same = list(NominalQuantity.objects.filter(from_day=row.from_day).order_by("from_ul"))
+        listed = next((one for one in same if one.rule == LISTED_ONLY), None)
+        bounds = (None, None) if listed is None else (listed.from_ul, listed.to_ul)
+        sizes = (plain(one.from_ul, MICROLITRES_A_MILLILITRE) for one in same if one.rule == PERMITTED)
+        low, high = (plain(one, MICROLITRES_A_MILLILITRE) for one in bounds)
+        return {"sizes": " ".join(sizes), "listed_from_ml": low, "listed_to_ml": high}
+
+
+def _line(row: PackageError) -> str:
+    low = plain(row.nominal_from_ul, MICROLITRES_A_MILLILITRE)
+    high = plain(row.nominal_to_ul, MICROLITRES_A_MILLILITRE) or "-"
+    if row.share_millionths is not None:
+        return f"{low} {high} {plain(row.share_millionths, MILLIONTHS_A_PERCENT)} %"
+    return f"{low} {high} {plain(row.error_ul, MICROLITRES_A_MILLILITRE)} mL"
 
 
 def _band(line: str) -> Band:
@@ -204,22 +251,17 @@ def _figure(text: str) -> Decimal:
         raise forms.ValidationError(f"{text}: {refused}") from refused
 
 
-ENTRIES: dict[str, type[FigureForm]] = {
-    "duty_rate_new": DutyRateForm,
-    "rounding_rule_new": RoundingForm,
-    "package_errors_new": PackageErrorForm,
-    "bottle_sizes_new": BottleSizesForm,
+# The route of each form, with its kind.
+KINDS: dict[str, str] = {
+    "duty_rate_new": "rate",
+    "rounding_rule_new": "rounding",
+    "package_errors_new": "packages",
+    "bottle_sizes_new": "sizes",
 }
-
-
-@needs(PLANT_KEEPERS)
-def enter(request: HttpRequest, name: str) -> HttpResponse:
-    """One of the forms: shown, or what was typed in it entered."""
-    kind = ENTRIES[name]
-    form = kind(request.POST) if request.method == "POST" else kind()
-    if form.is_bound and form.is_valid():
-        said = form.keep(signed_on(request))
-        if said:
-            messages.success(request, said)
-            return redirect("site")
-    return render(request, "batches/site_entry.html", {"area": "site", "form": form, "cancel": reverse("site")})
+for _kind, _form in (
+    ("rate", DutyRateForm),
+    ("rounding", RoundingForm),
+    ("packages", PackageErrorForm),
+    ("sizes", BottleSizesForm),
+):
+    declare_form(_kind, _form)
