@@ -7,8 +7,9 @@ straight step: the gauge is measured again with the right value, and its new sen
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
 from typing import Final
+
+from msgspec import structs
 
 from distillery.alcoholometry.chain import GaugeChain
 from distillery.alcoholometry.errors import AlcoholometryError
@@ -66,7 +67,7 @@ def as_measured(measured: Measured, chain: GaugeChain, parts: Mapping[str, float
     for one in measured.readings:
         weight = weights.get(one.part or one.instrument)
         readings.append(
-            replace(
+            structs.replace(
                 one,
                 value=parts.get(one.part, one.value),
                 lpa=weight.sensitivity_lpa if weight else 0.0,
@@ -74,7 +75,7 @@ def as_measured(measured: Measured, chain: GaugeChain, parts: Mapping[str, float
             )
         )
     quantity = chain.quantity
-    return replace(
+    return structs.replace(
         measured,
         lpa=quantity.pure_ul / MICRO,
         percent=quantity.percent20,
