@@ -104,7 +104,8 @@ def corrected(model: BalanceModel, right: Mapping[str, float], remeasure: Remeas
 
 
 def rebuild_with(model: BalanceModel, as_problem: AsProblem, remeasure: Remeasure) -> Rebuild:
-    """What the search for faults calls to put accepted readings at their right values."""
+    """What the search for faults calls to put accepted readings at their right values; each set of them once."""
+    made: dict[tuple[tuple[str, float], ...], Problem] = {}
 
     def rebuild(problem: Problem, accepted: Sequence[Accepted], /) -> Problem:
         right = {
@@ -114,7 +115,9 @@ def rebuild_with(model: BalanceModel, as_problem: AsProblem, remeasure: Remeasur
         }
         if not right:
             return problem
-        again = as_problem(corrected(model, right, remeasure))
+        again = made.get(key := tuple(sorted(right.items())))
+        if again is None:
+            again = made[key] = as_problem(corrected(model, right, remeasure))
         if right.keys() - {one.key for one in again.readings}:
             raise ImpossibleReading("With that value the vessel would have held nothing.")
         return again

@@ -124,9 +124,8 @@ def find_faults(
     Raises ProblemError if the window, or a rebuilt one, cannot be whitened.
     """
     found: list[Fault] = []
-    current = problem
     while len(found) < most:
-        window = open_window(current)
+        window = open_window(rebuild(problem, _accepted(found)) if found else problem)
         ranking = rank_window(window, _keys(found))
         fresh = _next_fault(problem, window, found, ranking, rebuild, level)
         if not fresh:
@@ -134,7 +133,6 @@ def find_faults(
         if not fresh:
             break
         found += fresh
-        current = rebuild(problem, _accepted(found))
     return _settled(problem, found, rebuild, level)
 
 
