@@ -206,12 +206,16 @@ def worked_out_of(lots: Sequence[Lot]) -> dict[int, dict[str, object]]:
     """The same of several lots, by their keys; at most four questions for all of them."""
     standing = StockEntry.objects.standing().filter(lot__in=lots)
     received = Q(act=Act.RECEIVED)
-    sums = standing.order_by().values("lot").annotate(
-        held=Sum("amount", default=0),
-        received=Sum("amount", filter=received, default=0),
-        receipts=Count("pk", filter=received),
-        first_at=Min("happened_at"),
-        last_at=Max("happened_at"),
+    sums = (
+        standing.order_by()
+        .values("lot")
+        .annotate(
+            held=Sum("amount", default=0),
+            received=Sum("amount", filter=received, default=0),
+            receipts=Count("pk", filter=received),
+            first_at=Min("happened_at"),
+            last_at=Max("happened_at"),
+        )
     )
     found: dict[int, dict[str, object]] = {lot.pk: {**_NOTHING, "code": lot.code} for lot in lots}
     for one in sums:

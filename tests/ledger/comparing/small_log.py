@@ -80,7 +80,9 @@ def remeasure(one: Measured, parts: Mapping[str, float]) -> Measured:
     dip, percent = values["dip_mm"], values["hydrometer_percent"]
     slopes = {"dip_mm": (percent / 100.0, 0.0), "hydrometer_percent": (dip / 100.0, 1.0)}
     readings = tuple(
-        structs.replace(reading, value=values[reading.part], lpa=slopes[reading.part][0], percent=slopes[reading.part][1])
+        structs.replace(
+            reading, value=values[reading.part], lpa=slopes[reading.part][0], percent=slopes[reading.part][1]
+        )
         for reading in one.readings
     )
     return structs.replace(one, lpa=dip * percent / 100.0, percent=percent, litres20=dip, readings=readings)

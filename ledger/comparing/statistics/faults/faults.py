@@ -109,7 +109,10 @@ def rebuild_linearly(problem: Problem, accepted: Sequence[Accepted], /) -> Probl
     readings = [one for one in accepted if one.hypothesis.kind is FaultKind.READING]
     columns = dense([one.hypothesis.columns[0] for one in readings], row_positions(problem))
     moved = columns @ np.array([one.applied for one in readings])
-    rows = [structs.replace(row, residual=row.residual - float(shift)) for row, shift in zip(problem.rows, moved, strict=True)]
+    rows = [
+        structs.replace(row, residual=row.residual - float(shift))
+        for row, shift in zip(problem.rows, moved, strict=True)
+    ]
     return replace(problem, rows=rows)
 
 
