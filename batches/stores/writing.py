@@ -219,7 +219,7 @@ def worked_out_of(lots: Sequence[Lot]) -> dict[int, dict[str, object]]:
     )
     found: dict[int, dict[str, object]] = {lot.pk: {**_NOTHING, "code": lot.code} for lot in lots}
     for one in sums:
-        found[one.pop("lot")] |= one
+        found[one["lot"]] |= {name: value for name, value in one.items() if name != "lot"}
     for rows, column in (
         (standing.filter(received), "name"),
         (standing.exclude(act=Act.RECEIVED), "name"),
