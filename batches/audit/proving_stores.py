@@ -16,13 +16,30 @@ from batches.sheets.register import all_sheets, sheet_of
 from batches.sheets.site import Site
 from batches.sheets.typed.read_sheet import read_fields
 from batches.standing import version_in_books
-from batches.stores.book import book_of, key_of
+from batches.stores.book import books_of, key_of
 from batches.stores.kinds import Act, StockLine
 from batches.stores.models import Lot, StockEntry
 from batches.stores.silos import as_said, said_of
-from batches.stores.writing import worked_out
+from batches.stores.writing import worked_out_of
 
 CHUNK = 500
+# A lot has dozens of entries, all of which are read with it.
+LOTS = 50
+
+
+class _SiteAsRead(Site):
+    """The site while nothing is written into it: a record of a number is looked up once."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._by_number: dict[tuple[str, str], Record | None] = {}
+
+    def record(self, kind: str, number: str) -> Record | None:
+        """A record of one kind by its number; None where there is none."""
+        key = kind, number.strip()
+        if key not in self._by_number:
+            self._by_number[key] = super().record(*key)
+        return self._by_number[key]
 
 
 def prove_stores() -> Iterator[str]:
@@ -71,7 +88,7 @@ class Apart:
 
 def records_apart() -> Iterator[Apart]:
     """Records whose entries in the stores are not what the version that the books hold says."""
-    site = Site()
+    site = _SiteAsRead()
     kinds = _kinds()
     records = Record.objects.filter(kind__in=kinds).order_by("pk").iterator(chunk_size=CHUNK)
     while together := list(islice(records, CHUNK)):
@@ -110,13 +127,16 @@ def counts_already(record: Record, version: Version) -> bool:
 
 def _lots() -> Iterator[str]:
     """Lots whose entries add what their act says not, whose counts leave another book, or whose row says otherwise."""
-    for lot in Lot.objects.order_by("pk").iterator(chunk_size=CHUNK):
-        for line in book_of(lot):
-            entry = line.entry
-            adds = {Act.RECEIVED: entry.said, Act.ISSUED: -entry.said}.get(Act(entry.act))
-            if entry.amount != adds if adds is not None else line.held != entry.said:
-                yield f"stores, lot {lot.code}: entry {entry.pk} does not come to what its sheet says"
-        kept = {name: getattr(lot, name) for name in ("code", "name", "silo", "held", "received", "receipts")}
-        kept |= {"first_at": lot.first_at, "last_at": lot.last_at}
-        if lot.key != key_of(lot.code) or kept != worked_out(lot):
-            yield f"stores, lot {lot.code}: what it holds is not what its entries come to"
+    lots = Lot.objects.order_by("pk").iterator(chunk_size=LOTS)
+    while together := list(islice(lots, LOTS)):
+        books, comes_to = books_of(together), worked_out_of(together)
+        for lot in together:
+            for line in books[lot.pk]:
+                entry = line.entry
+                adds = {Act.RECEIVED: entry.said, Act.ISSUED: -entry.said}.get(Act(entry.act))
+                if entry.amount != adds if adds is not None else line.held != entry.said:
+                    yield f"stores, lot {lot.code}: entry {entry.pk} does not come to what its sheet says"
+            kept = {name: getattr(lot, name) for name in ("code", "name", "silo", "held", "received", "receipts")}
+            kept |= {"first_at": lot.first_at, "last_at": lot.last_at}
+            if lot.key != key_of(lot.code) or kept != comes_to[lot.pk]:
+                yield f"stores, lot {lot.code}: what it holds is not what its entries come to"

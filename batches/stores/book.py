@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -42,6 +42,16 @@ def book_of(lot: Lot, *, since: datetime | None = None, without: str = "") -> It
     for entry in sorted(entries, key=in_order):
         held += entry.amount
         yield BookLine(entry, held)
+
+
+def books_of(lots: Sequence[Lot]) -> dict[int, list[BookLine]]:
+    """The whole book of each of these lots, by its key; one question for all of them."""
+    entries = StockEntry.objects.standing().filter(lot__in=lots).select_related("version")
+    books: dict[int, list[BookLine]] = {lot.pk: [] for lot in lots}
+    for entry in sorted(entries, key=in_order):
+        book = books[entry.lot_id]
+        book.append(BookLine(entry, (book[-1].held if book else 0) + entry.amount))
+    return books
 
 
 def held_at(lot: Lot, at: datetime, *, without: str = "") -> int:

@@ -13,6 +13,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
 from datetime import datetime
+from typing import Final
 
 from django.db.models import Count, Max, Min, Q, Sum
 
@@ -178,6 +179,17 @@ def short_of(lot: Lot, held: int, entry: StockEntry, *, own: bool) -> str:
     )
 
 
+_NOTHING: Final[dict[str, object]] = {
+    "held": 0,
+    "received": 0,
+    "receipts": 0,
+    "first_at": None,
+    "last_at": None,
+    "name": "",
+    "silo": "",
+}
+
+
 def work_out(lot: Lot) -> None:
     """Writes down what the entries of a lot come to."""
     for name, value in worked_out(lot).items():
@@ -187,18 +199,36 @@ def work_out(lot: Lot) -> None:
 
 def worked_out(lot: Lot) -> dict[str, object]:
     """What a lot's row has to say by its entries that stand."""
-    standing = StockEntry.objects.standing().filter(lot=lot)
+    return worked_out_of([lot])[lot.pk]
+
+
+def worked_out_of(lots: Sequence[Lot]) -> dict[int, dict[str, object]]:
+    """The same of several lots, by their keys; at most four questions for all of them."""
+    standing = StockEntry.objects.standing().filter(lot__in=lots)
     received = Q(act=Act.RECEIVED)
-    sums = standing.aggregate(
-        held=Sum("amount", default=0),
-        received=Sum("amount", filter=received, default=0),
-        receipts=Count("pk", filter=received),
-        first_at=Min("happened_at"),
-        last_at=Max("happened_at"),
+    sums = (
+        standing.order_by()
+        .values("lot")
+        .annotate(
+            held=Sum("amount", default=0),
+            received=Sum("amount", filter=received, default=0),
+            receipts=Count("pk", filter=received),
+            first_at=Min("happened_at"),
+            last_at=Max("happened_at"),
+        )
     )
-    named = standing.exclude(name="").order_by("happened_at", "pk")
-    name = named.filter(received).values_list("name", flat=True).first() or named.values_list("name", flat=True).first()
-    silo = (
-        standing.filter(received).exclude(silo="").order_by("happened_at", "pk").values_list("silo", flat=True).first()
-    )
-    return {**sums, "code": lot.code, "name": name or "", "silo": silo or ""}
+    found: dict[int, dict[str, object]] = {lot.pk: {**_NOTHING, "code": lot.code} for lot in lots}
+    for one in sums:
+        found[one["lot"]] |= {name: value for name, value in one.items() if name != "lot"}
+    for rows, column in (
+        (standing.filter(received), "name"),
+        (standing.exclude(act=Act.RECEIVED), "name"),
+        (standing.filter(received), "silo"),
+    ):
+        unsaid = [pk for pk, one in found.items() if not one[column]]
+        if not unsaid:
+            continue
+        first = rows.filter(lot__in=unsaid).exclude(**{column: ""}).order_by("-happened_at", "-pk")
+        for pk, said in dict(first.values_list("lot", column)).items():
+            found[pk][column] = said
+    return found

@@ -84,15 +84,14 @@ def duty_rate(on: date, percent: Decimal) -> DutyRate:
 
     def read() -> DutyRate:
         millionths = int(strength * MILLIONTHS_A_PERCENT)
-        found = (
-            DutyRate.objects.filter(
-                from_day__lte=on,
-                strength_from_millionths__lte=millionths,
-                strength_to_millionths__gte=millionths,
-            )
-            .order_by("-from_day", "-pk")
-            .first()
-        )
+        # The law has a few rates for each year, and a duty account asks for many: read once, chosen here.
+        rates = _keep(("duty rates",), lambda: tuple(DutyRate.objects.all()))
+        fitting = [
+            rate
+            for rate in rates
+            if rate.from_day <= on and rate.strength_from_millionths <= millionths <= rate.strength_to_millionths
+        ]
+        found = max(fitting, key=lambda rate: (rate.from_day, rate.pk), default=None)
         if found is None:
             raise NoDutyRate(
                 f"No duty rate is set for {figures.percent(strength)} % vol on {figures.day(on, year=True)}. "

@@ -22,9 +22,14 @@ def compare_month(period: str | None = None, plant: Plant | None = None, known: 
     it are `known`, and then the same to the last digit. Raises NoSuchPeriod."""
     rows = sealed_rows(operations_in(period), known)
     log, deviations = log_of(period, rows, known), deviations_in(period, rows, known)
-    compared = compare(log, plant or Plant(), deviations=deviations, known=known)
+    compared = compare(log, plant or _plant_of(known), deviations=deviations, known=known)
     found = with_casks_beyond([*compared.findings, *untimely(period)], period)
     return replace(compared, findings=tuple(in_order(found)))
+
+
+def _plant_of(known: Remembered) -> Plant:
+    """The plant as it stands; the one that was read before where the parts that are known were made with it."""
+    return known.part((Plant, known.plant), Plant) if known.plant else Plant()
 
 
 def findings(period: str | None = None) -> list[Finding]:

@@ -20,7 +20,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from distillery import figures, signed
+from distillery.afterwards import afterwards
 from distillery.clock.reading import books_now
+from distillery.counted_tables import count_tables
 from distillery.people.models import Person
 from distillery.people.roles import CLOSERS, PLANT_KEEPERS, holds, may_write
 from distillery.retrying import retried
@@ -94,7 +96,9 @@ def agree(request: CloseRequest, *, person: Person, now: datetime | None = None,
     """
     _may_agree(request, person)
     _look_through(request.period)
-    return _agree(request, person=person, now=now, seen=seen)
+    closing = _agree(request, person=person, now=now, seen=seen)
+    afterwards(count_tables)
+    return closing
 
 
 @retried

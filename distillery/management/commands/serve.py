@@ -13,6 +13,7 @@ from django.core.wsgi import get_wsgi_application
 from django.db import DEFAULT_DB_ALIAS
 from waitress.server import create_server
 
+from distillery.counted_tables import count_tables
 from distillery.jobs.keeper import LongWorkKeeper
 from distillery.management.beside import working_beside
 from distillery.management.demonstration import is_demonstration
@@ -48,6 +49,7 @@ class Command(BaseCommand):
         # Templates ask for names lazily, so nothing has looked at the storage yet.
         settings.STORAGES = {**settings.STORAGES, "staticfiles": {"BACKEND": HASHED_NAMES}}
         call_command("migrate", interactive=False, verbosity=0)
+        count_tables()
         self._sound()
         if host not in THIS_COMPUTER and is_demonstration():
             raise CommandError(

@@ -12,6 +12,8 @@ from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass, field, replace
 
+from msgspec import Struct
+
 from ledger.comparing.model.equations import Aspect, Equation, Term
 from ledger.comparing.model.usual_losses import ExpectedLoss
 from ledger.comparing.observations.observed import Log, Measured, ObservedReading
@@ -30,8 +32,7 @@ UNWRITTEN_ODDS = 1e-6
 EARLIER_ODDS = 0.05
 
 
-@dataclass(frozen=True, slots=True)
-class Known:
+class Known(Struct, frozen=True):
     """A reading as it stands on its record, and the measured quantities it was used for."""
 
     seen: ObservedReading
@@ -49,8 +50,7 @@ def known_as(seen: ObservedReading, vessel: str, quantities: tuple[str, ...]) ->
     return Known(seen, vessel, quantities, seen.own_uncertainty, seen.lasting_uncertainty, lasts_in)
 
 
-@dataclass(frozen=True, slots=True)
-class Free:
+class Free(Struct, frozen=True):
     """A fault taken as found: its column, what of it was taken out of the rows, and the spread it is left free with.
 
     A wrong reading is corrected in its gauges, so `size` is 0 for one.

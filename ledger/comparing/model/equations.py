@@ -18,6 +18,8 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
 
+from msgspec import Struct
+
 from distillery.rules.cask_loss import years_between
 from ledger.comparing.observations.observed import (
     AFTER,
@@ -52,8 +54,7 @@ class Aspect(StrEnum):
     LITRES = "litres"
 
 
-@dataclass(frozen=True, slots=True)
-class Term:
+class Term(Struct, frozen=True):
     """One measured quantity in a line, with its factor."""
 
     quantity: str
@@ -61,8 +62,7 @@ class Term:
     aspect: Aspect = Aspect.ALCOHOL
 
 
-@dataclass(frozen=True, slots=True)
-class Equation:
+class Equation(Struct, frozen=True):
     """One figure that should be about nothing. `direct` are readings that stand in it as such (a temperature).
 
     `charge` are the quantities whose sum is the alcohol it worked with, `family` the usual loss it is judged by, and

@@ -13,13 +13,14 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from math import sqrt
 
+from msgspec import Struct
+
 BEFORE, AFTER = "before", "after"
 # What the accounts begin with that take what an operation leaves.
 DIFFERENCE = "difference:"
 
 
-@dataclass(frozen=True, slots=True)
-class ObservedReading:
+class ObservedReading(Struct, frozen=True):
     """One reading of a gauge or flow: where it stands, what was written, how sure, and what one unit of it moves.
 
     `lpa` and `percent` are the sensitivities of this gauge to it, LPA and % vol per unit of the reading. `lasting` is
@@ -50,8 +51,7 @@ class ObservedReading:
         return self.uncertainty * sqrt(self.lasting)
 
 
-@dataclass(frozen=True, slots=True)
-class Measured:
+class Measured(Struct, frozen=True):
     """One measured quantity: what a vessel held, or what flowed, with the readings it was found by."""
 
     key: str
@@ -73,8 +73,7 @@ class Measured:
         return next((one for one in self.readings if one.part == part), None)
 
 
-@dataclass(frozen=True, slots=True)
-class Doing:
+class Doing(Struct, frozen=True):
     """The record an event belongs to: one operation of the plant."""
 
     record: str
@@ -83,8 +82,7 @@ class Doing:
     period: str
 
 
-@dataclass(frozen=True, slots=True)
-class ObservedGauge:
+class ObservedGauge(Struct, frozen=True):
     """A gauge of a vessel, before or after what its operation does. `found` is what the ledger says it found (LPA)."""
 
     doing: Doing
@@ -98,8 +96,7 @@ class ObservedGauge:
     movement: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class ObservedFlow:
+class ObservedFlow(Struct, frozen=True):
     """A measured flow from one account to another (pot ale, bottles, a cask by weight)."""
 
     doing: Doing
@@ -116,8 +113,7 @@ class ObservedFlow:
         return self.taker.startswith(DIFFERENCE)
 
 
-@dataclass(frozen=True, slots=True)
-class ObservedFigure:
+class ObservedFigure(Struct, frozen=True):
     """A figure of an operation with what is expected of it: about equal if all is well, within `spread`.
 
     `parts` are the readings (keys) it hangs on, with the sensitivity of the figure to each.

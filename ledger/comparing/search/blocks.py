@@ -9,10 +9,9 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Collection, Iterable, Mapping
-from dataclasses import replace
 from typing import Any, Final
 
-import msgspec
+from msgspec import msgpack, structs
 
 from ledger.comparing.model.balance_model import BalanceModel, Known, WrittenOf
 from ledger.comparing.model.equations import Equation
@@ -30,7 +29,7 @@ def block_of(model: BalanceModel, keys: Collection[str]) -> BalanceModel:
     known = _known_in(model, equations)
     columns = {reading: _inside(model.columns[reading], rows) for reading in known if reading in model.columns}
     known = {
-        reading: replace(one, quantities=()) if OUTSIDE in columns.get(reading, ()) else one
+        reading: structs.replace(one, quantities=()) if OUTSIDE in columns.get(reading, ()) else one
         for reading, one in known.items()
     }
     shifted = _shifted_in(model, equations, known)
@@ -48,7 +47,7 @@ def block_of(model: BalanceModel, keys: Collection[str]) -> BalanceModel:
         gaps={},
         standing=_standing_before(model, equations.values()),
         free=[
-            replace(one, column={key: value for key, value in one.column.items() if key in rows})
+            structs.replace(one, column={key: value for key, value in one.column.items() if key in rows})
             for one in model.free
             if not one.column.keys().isdisjoint(rows)
         ],
@@ -60,7 +59,7 @@ def block_of(model: BalanceModel, keys: Collection[str]) -> BalanceModel:
 
 def digest_of(*material: Any) -> bytes:
     """A digest of data to the last digit, in the order in which it stands."""
-    return hashlib.blake2b(msgspec.msgpack.encode(material), digest_size=32).digest()
+    return hashlib.blake2b(msgpack.encode(material), digest_size=32).digest()
 
 
 def digest_of_block(block: BalanceModel, written: WrittenOf) -> bytes:

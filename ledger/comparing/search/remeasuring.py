@@ -7,8 +7,9 @@ straight step: the gauge is measured again with the right value, and its new sen
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
 from typing import Final
+
+from msgspec import structs
 
 from distillery.alcoholometry.chain import GaugeChain
 from distillery.alcoholometry.errors import AlcoholometryError
@@ -66,7 +67,7 @@ def as_measured(measured: Measured, chain: GaugeChain, parts: Mapping[str, float
     for one in measured.readings:
         weight = weights.get(one.part or one.instrument)
         readings.append(
-            replace(
+            structs.replace(
                 one,
                 value=parts.get(one.part, one.value),
                 lpa=weight.sensitivity_lpa if weight else 0.0,
@@ -74,7 +75,7 @@ def as_measured(measured: Measured, chain: GaugeChain, parts: Mapping[str, float
             )
         )
     quantity = chain.quantity
-    return replace(
+    return structs.replace(
         measured,
         lpa=quantity.pure_ul / MICRO,
         percent=quantity.percent20,
@@ -103,7 +104,8 @@ def corrected(model: BalanceModel, right: Mapping[str, float], remeasure: Remeas
 
 
 def rebuild_with(model: BalanceModel, as_problem: AsProblem, remeasure: Remeasure) -> Rebuild:
-    """What the search for faults calls to put accepted readings at their right values."""
+    """What the search for faults calls to put accepted readings at their right values; each set of them once."""
+    made: dict[tuple[tuple[str, float], ...], Problem] = {}
 
     def rebuild(problem: Problem, accepted: Sequence[Accepted], /) -> Problem:
         right = {
@@ -113,7 +115,9 @@ def rebuild_with(model: BalanceModel, as_problem: AsProblem, remeasure: Remeasur
         }
         if not right:
             return problem
-        again = as_problem(corrected(model, right, remeasure))
+        again = made.get(key := tuple(sorted(right.items())))
+        if again is None:
+            again = made[key] = as_problem(corrected(model, right, remeasure))
         if right.keys() - {one.key for one in again.readings}:
             raise ImpossibleReading("With that value the vessel would have held nothing.")
         return again

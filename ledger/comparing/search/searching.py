@@ -7,12 +7,12 @@ with what is left. So the two sides of one wrong reading are found once, and a s
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from ledger.comparing.model.balance_model import BalanceModel, WrittenOf, left_free
 from ledger.comparing.remembered import NOTHING, Remembered
-from ledger.comparing.search.blocks import block_of, digest_of_block
+from ledger.comparing.search.blocks import block_of, digest_of, digest_of_block
 from ledger.comparing.search.explaining import faults_in, highest_statistic
 from ledger.comparing.search.remeasuring import Remeasure, corrected
 from ledger.comparing.search.widening import opened
@@ -27,7 +27,7 @@ from ledger.comparing.search.windows import (
     window_problem,
 )
 from ledger.comparing.statistics.algebra.assembly import Window, dense
-from ledger.comparing.statistics.algebra.problem import FaultKind, Hypothesis
+from ledger.comparing.statistics.algebra.problem import FaultKind, Hypothesis, Problem
 from ledger.comparing.statistics.faults.faults import Fault, ImpossibleReading
 from ledger.comparing.statistics.faults.likelihood import (
     FINDING_LEVEL,
@@ -165,7 +165,7 @@ class Search:
         """T of a loss at one operation, asked in its window with the faults found left free."""
         hypothesis = f"loss:{key}"
         keys = neighbourhood(self.model, key, OddnessAsAsked(self.model))
-        return highest_statistic(window_problem(self.model, keys, self.written), only=(hypothesis,))
+        return self._highest(window_problem(self.model, keys, self.written), only=(hypothesis,))
 
     def _look(self, seed: str, odd: dict[str, float], looked: set[str]) -> bool:
         """Looks at one row; True where something was found, which may have come from a row beside it."""
@@ -176,7 +176,7 @@ class Search:
             model = block_of(model, keys)
             model = model.with_void(doubtful_figures(model, seed, keys))
         problem = window_problem(model, keys, self.written)
-        if highest_statistic(problem) <= FINDING_LEVEL:
+        if self._highest(problem) <= FINDING_LEVEL:
             # Every explanation of a row that lies in this window as a whole has been asked for as well.
             looked |= {key for key in keys if abs(odd[key]) > SEED and reached(self.model, (key,)) <= keys}
             return False
@@ -189,6 +189,12 @@ class Search:
             self._take(fault, odd)
         looked -= moved
         return bool(faults)
+
+    def _highest(self, problem: Problem, only: Collection[str] | None = None) -> float:
+        """The largest T of a window, or of these hypotheses in it."""
+        if not self.known.remembers:
+            return highest_statistic(problem, only)
+        return self.known.part(("highest", digest_of(problem, only)), lambda: highest_statistic(problem, only))
 
     def _faults_in(self, block: BalanceModel) -> Sequence[Fault]:
         """The best fault of a block, with what cannot be told apart from it measured anew; none where it cannot be

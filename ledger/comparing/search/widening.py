@@ -11,6 +11,8 @@ from collections.abc import Callable, Collection
 from dataclasses import replace
 from typing import TypeVar
 
+from msgspec import structs
+
 from ledger.comparing.model.equations import HEEL_LPA
 from ledger.comparing.statistics.algebra.assembly import Window, open_window, whiten_stretch
 from ledger.comparing.statistics.algebra.problem import Problem, ProblemError
@@ -43,6 +45,6 @@ def _widening(problem: Problem, make: Callable[[Problem], Made]) -> Made:
                 raise
             rows = list(problem.rows)
             row = rows[refusal.__cause__.position]
-            rows[refusal.__cause__.position] = replace(row, spread=max(10.0 * row.spread, HEEL_LPA))
+            rows[refusal.__cause__.position] = structs.replace(row, spread=max(10.0 * row.spread, HEEL_LPA))
             problem = replace(problem, rows=rows)
     return make(problem)

@@ -10,7 +10,8 @@ from __future__ import annotations
 import math
 from bisect import bisect_right
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import replace
+
+from msgspec import structs
 
 from ledger.comparing.model.balance_model import BalanceModel, WrittenOf
 from ledger.comparing.model.equations import Equation
@@ -126,7 +127,7 @@ def window_problem(model: BalanceModel, keys: Collection[str], written: WrittenO
     readings, shared = model.entering(keys, written)
     rows = model.rows(keys)
     losses = [
-        replace(loss_at(row), prior_odds=LOSS_ODDS if row.residual > 0.0 else GAIN_ODDS)
+        structs.replace(loss_at(row), prior_odds=LOSS_ODDS if row.residual > 0.0 else GAIN_ODDS)
         for row in rows
         if row.kind is RowKind.OPERATION
     ]

@@ -11,6 +11,8 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
+from msgspec import structs
+
 from distillery.plant.lookup import Plant
 from ledger.comparing.model.equations import Equation
 from ledger.comparing.model.usual_losses import ExpectedLoss
@@ -78,10 +80,12 @@ def remeasure(one: Measured, parts: Mapping[str, float]) -> Measured:
     dip, percent = values["dip_mm"], values["hydrometer_percent"]
     slopes = {"dip_mm": (percent / 100.0, 0.0), "hydrometer_percent": (dip / 100.0, 1.0)}
     readings = tuple(
-        replace(reading, value=values[reading.part], lpa=slopes[reading.part][0], percent=slopes[reading.part][1])
+        structs.replace(
+            reading, value=values[reading.part], lpa=slopes[reading.part][0], percent=slopes[reading.part][1]
+        )
         for reading in one.readings
     )
-    return replace(one, lpa=dip * percent / 100.0, percent=percent, litres20=dip, readings=readings)
+    return structs.replace(one, lpa=dip * percent / 100.0, percent=percent, litres20=dip, readings=readings)
 
 
 class SmallSite:

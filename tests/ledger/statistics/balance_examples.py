@@ -5,12 +5,12 @@ Check values come from tests/data/balance, where each has its source. The months
 
 import json
 from collections.abc import Mapping
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from hypothesis import settings
+from msgspec import structs
 
 from ledger.comparing.statistics.algebra.problem import (
     Column,
@@ -137,7 +137,7 @@ def two_vessels(*, strength_rows: bool, changes: Mapping[str, float] | None = No
             )
         )
     readings = _two_vessel_readings(inputs, strength_rows)
-    faults = [replace(one, key=one.label) for one in losses(rows)]
+    faults = [structs.replace(one, key=one.label) for one in losses(rows)]
     # The check values are those of one column: spirit of the receiver's own strength, so no strength row moves.
     faults.append(unwritten_movement("unwritten movement into B between the runs", "movement", got=["gap B2>B3"]))
     doubt = UsualLoss("runs", "runs", usual["doubt_of_mean_share"], charges)
@@ -286,7 +286,7 @@ class _Month:
                 for row, sensitivity in by_key[key].items():
                     moved[row] += sensitivity * error
         rows = [
-            replace(
+            structs.replace(
                 row,
                 residual=row.residual
                 + moved[row.key]

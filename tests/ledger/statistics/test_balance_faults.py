@@ -6,6 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from balance_examples import bypass_problem, invented_month, statistics_checks, two_vessels
+from msgspec import structs
 
 from ledger.comparing.statistics.algebra.assembly import dense, open_window, row_positions
 from ledger.comparing.statistics.algebra.problem import (
@@ -34,7 +35,9 @@ def _with_error(problem: Problem, key: str, size: float) -> Problem:
     """The window as it would be with this fault added to its rows."""
     fault = next(one for one in all_hypotheses(problem) if one.key == key)
     shift = dense(fault.columns[:1], row_positions(problem))[:, 0] * size
-    rows = [replace(row, residual=row.residual + float(move)) for row, move in zip(problem.rows, shift, strict=True)]
+    rows = [
+        structs.replace(row, residual=row.residual + float(move)) for row, move in zip(problem.rows, shift, strict=True)
+    ]
     return replace(problem, rows=rows)
 
 

@@ -13,6 +13,8 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from typing import TypeAlias
 
+from msgspec import Struct, structs
+
 from ledger.comparing.statistics.faults.slips import Slip, Written
 
 Column: TypeAlias = Mapping[str, float]
@@ -37,8 +39,7 @@ class FaultKind(StrEnum):
     INSTRUMENT = "instrument"
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
+class Row(Struct, frozen=True):
     """One figure that should be about zero.
 
     `time` is any number that grows with time; only the order matters. `spread` is the standard deviation the row
@@ -54,8 +55,7 @@ class Row:
     label: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(Struct, frozen=True):
     """One dip, temperature, hydrometer, gravity, weight or count, with the rows it enters.
 
     A reading used in many rows is one reading with many entries, never many readings: its error is one error.
@@ -70,8 +70,7 @@ class Reading:
     prior_odds: float = 1.0
 
 
-@dataclass(frozen=True, slots=True)
-class UsualLoss:
+class UsualLoss(Struct, frozen=True):
     """Loss of one type of operation: the charge of each row, and how well the usual share is known.
 
     `doubt` is the standard uncertainty of the usual share itself (a fraction of charge), common to all its runs.
@@ -96,8 +95,7 @@ class Instrument:
     readings: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Hypothesis:
+class Hypothesis(Struct, frozen=True):
     """One thing that may have gone wrong: a label and the column, or columns, it would put into r.
 
     With several columns the first is the size asked for; the others are left free beside it. `family` joins
@@ -162,7 +160,7 @@ class Problem:
         if unknown := standard_uncertainties.keys() - {reading.key for reading in self.readings}:
             raise ProblemError(f"There is no reading '{min(unknown)}' in this window.")
         readings = tuple(
-            replace(
+            structs.replace(
                 reading,
                 standard_uncertainty=standard_uncertainties.get(reading.key, reading.standard_uncertainty),
             )

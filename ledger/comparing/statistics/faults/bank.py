@@ -75,8 +75,10 @@ class Bank:
         return LikelihoodRatio(share * share, 1, (share / length,), (1.0 / length,))
 
     def _place(self, hypothesis: int) -> slice:
-        start, stop = np.searchsorted(self.owner, [hypothesis, hypothesis + 1])
-        return slice(int(start), int(stop))
+        if len(self.owner) == self.size:
+            # Each hypothesis has one column.
+            return slice(hypothesis, hypothesis + 1)
+        return slice(int(self.owner.searchsorted(hypothesis)), int(self.owner.searchsorted(hypothesis, "right")))
 
 
 def make_bank(whitened_columns: Matrix, column_counts: Sequence[int]) -> Bank:

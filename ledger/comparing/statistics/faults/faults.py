@@ -18,6 +18,7 @@ from dataclasses import dataclass, replace
 from typing import Protocol
 
 import numpy as np
+from msgspec import structs
 
 from ledger.comparing.statistics.algebra.assembly import Window, dense, open_window, row_positions
 from ledger.comparing.statistics.algebra.problem import FaultKind, Hypothesis, Problem
@@ -108,7 +109,10 @@ def rebuild_linearly(problem: Problem, accepted: Sequence[Accepted], /) -> Probl
     readings = [one for one in accepted if one.hypothesis.kind is FaultKind.READING]
     columns = dense([one.hypothesis.columns[0] for one in readings], row_positions(problem))
     moved = columns @ np.array([one.applied for one in readings])
-    rows = [replace(row, residual=row.residual - float(shift)) for row, shift in zip(problem.rows, moved, strict=True)]
+    rows = [
+        structs.replace(row, residual=row.residual - float(shift))
+        for row, shift in zip(problem.rows, moved, strict=True)
+    ]
     return replace(problem, rows=rows)
 
 
@@ -123,9 +127,8 @@ def find_faults(
     Raises ProblemError if the window, or a rebuilt one, cannot be whitened.
     """
     found: list[Fault] = []
-    current = problem
     while len(found) < most:
-        window = open_window(current)
+        window = open_window(rebuild(problem, _accepted(found)) if found else problem)
         ranking = rank_window(window, _keys(found))
         fresh = _next_fault(problem, window, found, ranking, rebuild, level)
         if not fresh:
@@ -133,7 +136,6 @@ def find_faults(
         if not fresh:
             break
         found += fresh
-        current = rebuild(problem, _accepted(found))
     return _settled(problem, found, rebuild, level)
 
 

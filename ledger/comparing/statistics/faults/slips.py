@@ -19,6 +19,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from functools import lru_cache
 
+from msgspec import Struct
+
 # Bound of 2 ln (Bayes factor), either way.
 EVIDENCE_LIMIT = 10.0
 # A slip matches when b lies within this many u_b of its size.
@@ -73,8 +75,7 @@ class SlipKind(StrEnum):
     MOVEMENT = "a movement's amount"
 
 
-@dataclass(frozen=True, slots=True)
-class Slip:
+class Slip(Struct, frozen=True):
     """One natural error: its kind, its size (written − right) and, for a reading, the right value."""
 
     kind: SlipKind
@@ -83,8 +84,7 @@ class Slip:
     about: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Written:
+class Written(Struct, frozen=True):
     """A value as it stands on the sheet, with what stood around it.
 
     All values are in the unit of the reading.
