@@ -1,7 +1,7 @@
 """Settings of the site: every value from the environment, every default fit for a fresh clone.
 
-A `.env` file beside manage.py is read first. A boolean that is not plainly true or false, and a
-DATABASE_URL that cannot be read, stop the program at the start rather than be guessed at.
+A `.env` file beside manage.py, or in the site's folder, is read first. A boolean that is not plainly true or false,
+and a DATABASE_URL that cannot be read, stop the program at the start rather than be guessed at.
 """
 
 from __future__ import annotations
@@ -15,13 +15,15 @@ import environ
 from csp.constants import NONE, SELF
 
 from distillery import given_settings as given
+from distillery import where
 from distillery.owner_only import close_to_others
 
-BASE_DIR = Path(__file__).resolve().parent.parent
-SITE_DIR = BASE_DIR / ".site"
+BASE_DIR = where.PROGRAM
+SITE_DIR = where.site_folder(os.environ)
 
 env = environ.Env()
-environ.Env.read_env(BASE_DIR / ".env")
+for _beside in dict.fromkeys([BASE_DIR if where.IS_CHECKOUT else SITE_DIR, SITE_DIR]):
+    environ.Env.read_env(_beside / ".env")
 
 
 def _secret_key() -> str:
@@ -30,7 +32,7 @@ def _secret_key() -> str:
         return given.secret_key(str(env.str("SECRET_KEY")), "SECRET_KEY")
     path = SITE_DIR / "secret-key"
     if not path.exists():
-        SITE_DIR.mkdir(mode=0o700, exist_ok=True)
+        SITE_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
         path.touch(mode=0o600)
         path.write_text(secrets.token_urlsafe(50), encoding="ascii")
     return given.secret_key(path.read_text(encoding="ascii"), f"The key in {path}")
@@ -41,7 +43,7 @@ def _pin_pepper() -> str:
     if "PIN_PEPPER" in env:
         return given.secret_key(str(env.str("PIN_PEPPER")), "PIN_PEPPER")
     path = SITE_DIR / "pin-pepper"
-    SITE_DIR.mkdir(mode=0o700, exist_ok=True)
+    SITE_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
     if not path.exists():
         # Written whole under another name first, so that no second process reads half of it.
         made = SITE_DIR / f"pin-pepper-{os.getpid()}"
@@ -137,7 +139,7 @@ WSGI_APPLICATION = "distillery.wsgi.application"
 TEMPLATES = [
     {
         "BACKEND": "django.template.backends.django.DjangoTemplates",
-        "DIRS": [BASE_DIR / "templates"],
+        "DIRS": [where.TEMPLATES],
         "APP_DIRS": True,
         "OPTIONS": {
             "context_processors": [
@@ -152,7 +154,7 @@ TEMPLATES = [
 
 FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
 
-SITE_DIR.mkdir(mode=0o700, exist_ok=True)
+SITE_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
 DATABASES = {"default": given.database(env.str("DATABASE_URL", default="") or f"sqlite:///{SITE_DIR / 'site.sqlite3'}")}
 close_to_others(
     SITE_DIR, str(DATABASES["default"]["NAME"]) if DATABASES["default"]["ENGINE"].endswith("sqlite3") else ""

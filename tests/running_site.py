@@ -61,13 +61,13 @@ def serving(database_url: str, *arguments: str) -> Iterator[str]:
 
 @contextmanager
 def serving_process(
-    database_url: str, *arguments: str, command: Sequence[str] = MANAGE
+    database_url: str, *arguments: str, command: Sequence[str] = MANAGE, folder: Path = ROOT
 ) -> Iterator[tuple[subprocess.Popen[str], str]]:
-    """As `serving`, with the process. `command` is what runs the site's commands."""
+    """As `serving`, with the process. `command` is what runs the site's commands, in `folder`."""
     process = subprocess.Popen(
         [*command, "serve", "--port", "0", *arguments],
         env=environment(database_url),
-        cwd=ROOT,
+        cwd=folder,
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
