@@ -10,6 +10,7 @@ from django.db.migrations.executor import MigrationExecutor
 
 from distillery.guard_faults import faults
 from distillery.guards import Guard
+from distillery.where import as_typed
 
 HINT = f"Run `{as_typed()} restore_triggers`, which says what it finds, puts it right and proves the books."
 

@@ -69,6 +69,13 @@ SITE_APPROVAL = env.str("SITE_APPROVAL", default="")
 # Where `serve` notes the day's last seal of the books, on another disk or computer; blank notes it nowhere.
 SEALS_FILE = env.str("SEALS_FILE", default="")
 
+# Copies that `serve` takes each night: whether, where, and where besides, on another disk or computer.
+KEEPS_COPIES = given.boolean(env.ENVIRON, "KEEPS_COPIES", default=True)
+COPIES_FOLDER = env.str("COPIES_FOLDER", default="")
+COPIES_SECOND_FOLDER = env.str("COPIES_SECOND_FOLDER", default="")
+# `serve` turns it on where it keeps copies; then every page says how old the newest is.
+SAYS_COPIES = False
+
 # Where exports and whatever else long work makes is kept, and for how many days.
 LONG_WORK_FOLDER = Path(env.str("LONG_WORK_FOLDER", default=str(SITE_DIR / "long-work")))
 LONG_WORK_KEPT_DAYS = given.days(env.ENVIRON, "LONG_WORK_KEPT_DAYS", default=7)
@@ -87,6 +94,7 @@ INSTALLED_APPS = [
     "distillery.trail",
     "distillery.seals",
     "distillery.jobs",
+    "distillery.copies",
     "distillery.drafts",
     "distillery.tokens",
     "distillery.prints",

@@ -17,6 +17,7 @@ urlpatterns = [
     path("bench/", include("distillery.bench.urls")),
     path("drafts/", include("distillery.drafts.urls")),
     path("site/tokens/", include("distillery.tokens.urls")),
+    path("site/copies/", include("distillery.copies.urls")),
     path("plant/", include("distillery.plant.urls")),
     path("", include("batches.urls")),
     path("", include("ledger.urls")),

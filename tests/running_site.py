@@ -26,7 +26,7 @@ READY = ReadyProcess()
 
 
 def environment(database_url: str, **more: str) -> dict[str, str]:
-    fixed = {"DATABASE_URL": database_url, "SECRET_KEY": SECRET_KEY, "PYTHONUNBUFFERED": "1"}
+    fixed = {"DATABASE_URL": database_url, "SECRET_KEY": SECRET_KEY, "PYTHONUNBUFFERED": "1", "KEEPS_COPIES": "false"}
     return {**os.environ, **fixed, **more}
 
 

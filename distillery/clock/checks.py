@@ -10,6 +10,7 @@ from django.db import connections
 
 from distillery.clock.guards import clock_guards
 from distillery.guards import missing
+from distillery.where import as_typed
 
 
 @register(Tags.database)

@@ -154,11 +154,14 @@ def _nobody_writes(source: BaseDatabaseWrapper, kept: Sequence[type[models.Model
         ) from error
 
 
-def at_the_other(url: str, *command: str) -> subprocess.CompletedProcess[str]:
-    """A command of the program's own at the database that `url` names, by a process that knows nothing of this one."""
+def at_the_other(url: str, *command: str, **settings: str) -> subprocess.CompletedProcess[str]:
+    """A command of the program's own at the database that `url` names, by a process that knows nothing of this one.
+
+    `settings` are further ones of its environment.
+    """
     return subprocess.run(
         own_command(*command),
-        env={**os.environ, "DATABASE_URL": url},
+        env={**os.environ, "DATABASE_URL": url, **settings},
         capture_output=True,
         text=True,
         check=False,
