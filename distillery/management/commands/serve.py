@@ -15,9 +15,11 @@ from waitress.server import create_server
 
 from distillery.copies.keeper import CopiesKeeper
 from distillery.copies.upgrading import NotUpgraded, bring_up_to_date
+from distillery.first_run import code
 from distillery.jobs.keeper import LongWorkKeeper
 from distillery.management.beside import working_beside
 from distillery.management.demonstration import is_demonstration
+from distillery.people.models import Person
 from distillery.seals.keeper import SealsKeeper
 
 # SQLite has one writer at a time; a few threads keep readers from waiting behind it.
@@ -72,6 +74,7 @@ class Command(BaseCommand):
             shown = f"[{address}]" if ":" in address else address
             self.stdout.write(f"Serving at http://{shown}:{taken}/ until Ctrl-C.")
         self.stdout.write(f"The site's data lie in {settings.SITE_DIR}.")
+        self._first_run(listening[0][1])
         self.stdout.flush()
         seals = options["seals"] or (Path(settings.SEALS_FILE) if settings.SEALS_FILE else None)
         settings.STARTS_LONG_WORK = True
@@ -91,6 +94,14 @@ class Command(BaseCommand):
     def _tell(self, sentence: str) -> None:
         self.stdout.write(sentence)
         self.stdout.flush()
+
+    def _first_run(self, port: int) -> None:
+        """Where nobody can sign on yet: the way to be the first, which only this console knows."""
+        if not Person.objects.exists():
+            self.stdout.write(
+                f"Nobody can sign on yet. On this computer open http://127.0.0.1:{port}/first-run/ and type the code "
+                f"{code.make()} to make the first manager."
+            )
 
     def _sound(self) -> None:
         try:
