@@ -19,6 +19,7 @@ from distillery.first_run import code
 from distillery.jobs.keeper import LongWorkKeeper
 from distillery.management.beside import working_beside
 from distillery.management.demonstration import is_demonstration
+from distillery.management.moving import own_name
 from distillery.people.models import Person
 from distillery.seals.keeper import SealsKeeper
 
@@ -69,12 +70,12 @@ class Command(BaseCommand):
             raise CommandError(
                 f"Nothing can be served at {host} port {port}: {said}. Stop what is using it, or give another --port."
             ) from error
-        listening = getattr(server, "effective_listen", None) or [(server.effective_host, server.effective_port)]
-        for address, taken in listening:
+        heard_at = getattr(server, "effective_listen", None) or [(server.effective_host, server.effective_port)]
+        for address, taken in heard_at:
             shown = f"[{address}]" if ":" in address else address
             self.stdout.write(f"Serving at http://{shown}:{taken}/ until Ctrl-C.")
-        self.stdout.write(f"The site's data lie in {settings.SITE_DIR}.")
-        self._first_run(listening[0][1])
+        self.stdout.write(f"The database is {own_name(connection)}; all else of the site lies in {settings.SITE_DIR}.")
+        self._first_run(heard_at[0][1])
         self.stdout.flush()
         seals = options["seals"] or (Path(settings.SEALS_FILE) if settings.SEALS_FILE else None)
         settings.STARTS_LONG_WORK = True
