@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from tests.running_site import Databases, serving_process
+from tests.running_site import Databases, run, serving_process
 
 LONGEST_S = 600
 
@@ -29,7 +29,10 @@ def console() -> list[str]:
 @pytest.fixture(scope="module")
 def site(chromium: str, databases: Databases, console: list[str]) -> Iterator[str]:
     """Address of a site with nothing in it, as `serve` makes it."""
-    with serving_process(databases.new(), console=console) as (_, address):
+    url = databases.new()
+    # Making the tables takes longer than a start may on a busy machine; `serve` then finds nothing to do.
+    assert run(url, "migrate", "--verbosity", "0").returncode == 0
+    with serving_process(url, console=console) as (_, address):
         yield address
 
 
