@@ -19,6 +19,7 @@ from batches.sheets.sheet import Sheet
 from distillery import figures
 from distillery.clock.reading import books_today
 from distillery.pages import Link
+from distillery.pen.models import EnrolledPC
 from distillery.people.models import Person
 from distillery.people.roles import CLOSERS, WRITERS
 from distillery.plant.metrology import Certificate
@@ -70,6 +71,7 @@ def next_of(found: Sequence[Step]) -> Step | None:
 def _steps() -> Iterator[Step]:
     stated = {one.what: one for one in Statement.objects.select_related("person").order_by("pk")}
     yield from _people()
+    yield _pc()
     yield _details()
     yield from _plant()
     yield _instruments()
@@ -103,6 +105,18 @@ def _people() -> Iterator[Step]:
         f"{figures.count(others)} {'person writes' if others == 1 else 'people write'}.",
         "A period is closed by two people, and some records are signed by a second.",
         [Link("Add a person", _back("person_new"))],
+    )
+
+
+def _pc() -> Step:
+    number = EnrolledPC.objects.filter(ended_at__isnull=True).count()
+    return Step(
+        "A PC of the site enrolled",
+        number > 0,
+        f"{figures.count(number)} enrolled." if number else "None yet.",
+        "At an enrolled PC a PIN is enough. Do it at each PC that people of the site share.",
+        [Link("Enrol this PC", _back("pc_enrol"))],
+        wanted=False,
     )
 
 

@@ -10,8 +10,9 @@ from django.db.migrations.executor import MigrationExecutor
 
 from distillery.guard_faults import faults
 from distillery.guards import Guard
+from distillery.where import as_typed
 
-HINT = "Run `manage.py restore_triggers`, which says what it finds, puts it right and proves the books."
+HINT = f"Run `{as_typed()} restore_triggers`, which says what it finds, puts it right and proves the books."
 
 
 def errors(connection: BaseDatabaseWrapper, guards: Sequence[Guard], *, label: str) -> list[CheckMessage]:

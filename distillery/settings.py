@@ -1,7 +1,7 @@
 """Settings of the site: every value from the environment, every default fit for a fresh clone.
 
-A `.env` file beside manage.py is read first. A boolean that is not plainly true or false, and a
-DATABASE_URL that cannot be read, stop the program at the start rather than be guessed at.
+A `.env` file beside manage.py, or in the site's folder, is read first. A boolean that is not plainly true or false,
+and a DATABASE_URL that cannot be read, stop the program at the start rather than be guessed at.
 """
 
 from __future__ import annotations
@@ -15,13 +15,15 @@ import environ
 from csp.constants import NONE, SELF
 
 from distillery import given_settings as given
+from distillery import where
 from distillery.owner_only import close_to_others
 
-BASE_DIR = Path(__file__).resolve().parent.parent
-SITE_DIR = BASE_DIR / ".site"
+BASE_DIR = where.PROGRAM
+SITE_DIR = where.site_folder(os.environ)
 
 env = environ.Env()
-environ.Env.read_env(BASE_DIR / ".env")
+for _beside in dict.fromkeys([BASE_DIR if where.IS_CHECKOUT else SITE_DIR, SITE_DIR]):
+    environ.Env.read_env(_beside / ".env")
 
 
 def _secret_key() -> str:
@@ -30,7 +32,7 @@ def _secret_key() -> str:
         return given.secret_key(str(env.str("SECRET_KEY")), "SECRET_KEY")
     path = SITE_DIR / "secret-key"
     if not path.exists():
-        SITE_DIR.mkdir(mode=0o700, exist_ok=True)
+        SITE_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
         path.touch(mode=0o600)
         path.write_text(secrets.token_urlsafe(50), encoding="ascii")
     return given.secret_key(path.read_text(encoding="ascii"), f"The key in {path}")
@@ -41,7 +43,7 @@ def _pin_pepper() -> str:
     if "PIN_PEPPER" in env:
         return given.secret_key(str(env.str("PIN_PEPPER")), "PIN_PEPPER")
     path = SITE_DIR / "pin-pepper"
-    SITE_DIR.mkdir(mode=0o700, exist_ok=True)
+    SITE_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
     if not path.exists():
         # Written whole under another name first, so that no second process reads half of it.
         made = SITE_DIR / f"pin-pepper-{os.getpid()}"
@@ -67,6 +69,13 @@ SITE_APPROVAL = env.str("SITE_APPROVAL", default="")
 # Where `serve` notes the day's last seal of the books, on another disk or computer; blank notes it nowhere.
 SEALS_FILE = env.str("SEALS_FILE", default="")
 
+# Copies that `serve` takes each night: whether, where, and where besides, on another disk or computer.
+KEEPS_COPIES = given.boolean(env.ENVIRON, "KEEPS_COPIES", default=True)
+COPIES_FOLDER = env.str("COPIES_FOLDER", default="")
+COPIES_SECOND_FOLDER = env.str("COPIES_SECOND_FOLDER", default="")
+# `serve` turns it on where it keeps copies; then every page says how old the newest is.
+SAYS_COPIES = False
+
 # Where exports and whatever else long work makes is kept, and for how many days.
 LONG_WORK_FOLDER = Path(env.str("LONG_WORK_FOLDER", default=str(SITE_DIR / "long-work")))
 LONG_WORK_KEPT_DAYS = given.days(env.ENVIRON, "LONG_WORK_KEPT_DAYS", default=7)
@@ -85,6 +94,7 @@ INSTALLED_APPS = [
     "distillery.trail",
     "distillery.seals",
     "distillery.jobs",
+    "distillery.copies",
     "distillery.drafts",
     "distillery.tokens",
     "distillery.prints",
@@ -137,7 +147,7 @@ WSGI_APPLICATION = "distillery.wsgi.application"
 TEMPLATES = [
     {
         "BACKEND": "django.template.backends.django.DjangoTemplates",
-        "DIRS": [BASE_DIR / "templates"],
+        "DIRS": [where.TEMPLATES],
         "APP_DIRS": True,
         "OPTIONS": {
             "context_processors": [
@@ -152,7 +162,7 @@ TEMPLATES = [
 
 FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
 
-SITE_DIR.mkdir(mode=0o700, exist_ok=True)
+SITE_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
 DATABASES = {"default": given.database(env.str("DATABASE_URL", default="") or f"sqlite:///{SITE_DIR / 'site.sqlite3'}")}
 close_to_others(
     SITE_DIR, str(DATABASES["default"]["NAME"]) if DATABASES["default"]["ENGINE"].endswith("sqlite3") else ""

@@ -13,10 +13,12 @@ handler500 = "distillery.refusing.server_error"
 urlpatterns = [
     path("sign-off/", open_when_locked(auth_views.LogoutView.as_view()), name="logout"),
     path("screen/", choose, name="screen"),
+    path("", include("distillery.first_run.urls")),
     path("", include("distillery.pen.urls")),
     path("bench/", include("distillery.bench.urls")),
     path("drafts/", include("distillery.drafts.urls")),
     path("site/tokens/", include("distillery.tokens.urls")),
+    path("site/copies/", include("distillery.copies.urls")),
     path("plant/", include("distillery.plant.urls")),
     path("", include("batches.urls")),
     path("", include("ledger.urls")),

@@ -26,7 +26,7 @@ READY = ReadyProcess()
 
 
 def environment(database_url: str, **more: str) -> dict[str, str]:
-    fixed = {"DATABASE_URL": database_url, "SECRET_KEY": SECRET_KEY, "PYTHONUNBUFFERED": "1"}
+    fixed = {"DATABASE_URL": database_url, "SECRET_KEY": SECRET_KEY, "PYTHONUNBUFFERED": "1", "KEEPS_COPIES": "false"}
     return {**os.environ, **fixed, **more}
 
 
@@ -61,20 +61,27 @@ def serving(database_url: str, *arguments: str) -> Iterator[str]:
 
 @contextmanager
 def serving_process(
-    database_url: str, *arguments: str, command: Sequence[str] = MANAGE
+    database_url: str,
+    *arguments: str,
+    command: Sequence[str] = MANAGE,
+    folder: Path = ROOT,
+    console: list[str] | None = None,
 ) -> Iterator[tuple[subprocess.Popen[str], str]]:
-    """As `serving`, with the process. `command` is what runs the site's commands."""
+    """As `serving`, with the process. `command` is what runs the site's commands, in `folder`.
+
+    What the server says is added to `console`, line by line.
+    """
     process = subprocess.Popen(
         [*command, "serve", "--port", "0", *arguments],
         env=environment(database_url),
-        cwd=ROOT,
+        cwd=folder,
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,
         text=True,
     )
     try:
-        yield process, _address(process)
+        yield process, _address(process, console)
     finally:
         process.terminate()
         try:
@@ -104,13 +111,15 @@ def sqlite_file(database_url: str) -> Path:
     return Path(database_url.removeprefix("sqlite:///"))
 
 
-def _address(process: subprocess.Popen[str]) -> str:
+def _address(process: subprocess.Popen[str], console: list[str] | None) -> str:
     lines: queue.Queue[str] = queue.Queue()
 
     def read() -> None:
         assert process.stdout is not None
         # Kept running to the end, so that the server never waits for somebody to read what it writes.
         for line in process.stdout:
+            if console is not None:
+                console.append(line)
             lines.put(line)
 
     threading.Thread(target=read, daemon=True).start()

@@ -10,6 +10,7 @@ from django.db import connections
 
 from distillery.clock.guards import clock_guards
 from distillery.guards import missing
+from distillery.where import as_typed
 
 
 @register(Tags.database)
@@ -18,7 +19,7 @@ def triggers_stand(*, databases: Sequence[str] | None = None, **kwargs: Any) -> 
     return [
         Error(
             f"The trigger {name} is missing from the clock of the books.",
-            hint="Run `manage.py restore_triggers`, which puts it back and proves the books.",
+            hint=f"Run `{as_typed()} restore_triggers`, which puts it back and proves the books.",
             id="clock.E001",
         )
         for alias in databases or ()

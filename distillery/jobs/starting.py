@@ -15,6 +15,7 @@ from django.conf import settings
 
 from distillery.jobs.claiming import anything_to_do
 from distillery.jobs.files import folder
+from distillery.where import own_command
 
 LOG: Final = "work.log"
 LARGEST_LOG: Final = 1_000_000
@@ -55,8 +56,7 @@ def start() -> bool:
 
 def _process(output: IO[bytes]) -> subprocess.Popen[bytes]:
     return subprocess.Popen(
-        [sys.executable, str(settings.BASE_DIR / "manage.py"), "work"],
-        cwd=settings.BASE_DIR,
+        own_command("work"),
         stdin=subprocess.DEVNULL,
         stdout=output,
         stderr=output,

@@ -12,20 +12,18 @@ import logging
 import os
 import select
 import subprocess
-import sys
 import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from importlib import import_module
-from pathlib import Path
 from typing import Final
 
-from django.conf import settings
 from django.db import DatabaseError, connection
 
 from distillery.afterwards import Work, beside
 from distillery.retrying import Busy
+from distillery.where import own_command
 
 COMMAND: Final = "work_beside"
 # One that ends by itself is started again, but no more often than this.
@@ -71,7 +69,7 @@ class Beside:
             self._let_go()
         self._started = time.monotonic()
         self._process = subprocess.Popen(
-            [sys.executable, str(Path(settings.BASE_DIR) / "manage.py"), COMMAND],
+            own_command(COMMAND),
             stdin=subprocess.PIPE,
             bufsize=0,
         )

@@ -26,6 +26,8 @@ from distillery.history import forget, refusal
 
 UNFINISHED: Final = ".unfinished"
 LEDGER: Final = "ledger"
+# What the name of a copy ends in, by the kind of database.
+ENDINGS: Final = {"sqlite": "sqlite3", "postgresql": "dump"}
 
 
 class CopyRefused(Exception):

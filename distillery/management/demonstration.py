@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Final
 
 from django.apps import apps
-from django.conf import settings
 from django.contrib.auth.models import Group
 
 from distillery.people.changes import PersonChange
@@ -15,8 +13,9 @@ from distillery.people.keeping import note_by_command
 from distillery.people.models import Person
 from distillery.people.roles import ADMINISTRATOR, MANAGER, OFFICER, STAFF
 from distillery.seals.writing import signed
+from distillery.where import FIXTURES
 
-TABLES: Final = Path(settings.BASE_DIR) / "fixtures" / "sample-month"
+TABLES: Final = FIXTURES / "sample-month"
 
 # RFC 2606 keeps .invalid free of real addresses, so only the demonstration can have these.
 MARK: Final = "harrowmere.invalid"

@@ -17,7 +17,6 @@ from pathlib import Path
 from typing import Final
 
 from django.apps import apps
-from django.conf import settings
 from django.core.management import call_command
 from django.db import transaction
 
@@ -25,8 +24,9 @@ from distillery import figures
 from distillery.clock.reading import offset_days
 from distillery.clock.setting import days_until, set_clock
 from distillery.management.demonstration import SIGNS_AS_SECOND, WRITES_THE_LOG, invite, is_demonstration
+from distillery.where import FIXTURES
 
-YEAR: Final = Path(settings.BASE_DIR) / "fixtures" / "harrowmere-year"
+YEAR: Final = FIXTURES / "harrowmere-year"
 # The operation with which each of its months ends.
 STOCK_TAKE: Final = "stock take"
 # Stock of the last month is taken at six in the morning of its last day.

@@ -13,15 +13,14 @@ import sys
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
-from pathlib import Path
 from typing import IO, Final
 
-from django.conf import settings
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.template.loader import render_to_string
 
 from distillery.management.demonstration_year import HowFar
 from distillery.screens.chosen import theme_of
+from distillery.where import own_command
 
 COMMAND: Final = "load_demonstration"
 SECONDS_BETWEEN_LOOKS: Final = 2
@@ -39,7 +38,7 @@ class Loading:
         self.far: HowFar | None = None
         self._fault = ""
         self._process = subprocess.Popen(
-            [sys.executable, str(Path(settings.BASE_DIR) / "manage.py"), COMMAND],
+            own_command(COMMAND),
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,

@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import os
 import subprocess
-import sys
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -19,7 +18,6 @@ from itertools import islice, zip_longest
 from typing import Any, Final
 
 from django.apps import apps
-from django.conf import settings
 from django.core.management.color import no_style
 from django.db import DatabaseError, connections, models, transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
@@ -30,6 +28,7 @@ from distillery import guards
 from distillery.full_disk import is_full
 from distillery.guard_checks import migrations_wait
 from distillery.trail.checks import all_guards
+from distillery.where import own_command
 
 OTHER: Final = "moved"
 BATCH: Final = 2000
@@ -155,12 +154,14 @@ def _nobody_writes(source: BaseDatabaseWrapper, kept: Sequence[type[models.Model
         ) from error
 
 
-def at_the_other(url: str, *command: str) -> subprocess.CompletedProcess[str]:
-    """A command of the program's own at the database that `url` names, by a process that knows nothing of this one."""
+def at_the_other(url: str, *command: str, **settings: str) -> subprocess.CompletedProcess[str]:
+    """A command of the program's own at the database that `url` names, by a process that knows nothing of this one.
+
+    `settings` are further ones of its environment.
+    """
     return subprocess.run(
-        [sys.executable, str(settings.BASE_DIR / "manage.py"), *command],
-        cwd=settings.BASE_DIR,
-        env={**os.environ, "DATABASE_URL": url},
+        own_command(*command),
+        env={**os.environ, "DATABASE_URL": url, **settings},
         capture_output=True,
         text=True,
         check=False,

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from distillery.people.changes import PersonChange
 from distillery.people.models import Person
-from distillery.people.roles import OFFICER, PLANT_KEEPERS, ROLES, WRITERS, holds
+from distillery.people.roles import MANAGER, OFFICER, PLANT_KEEPERS, ROLES, WRITERS, holds
 from distillery.seals.writing import signed
 
 What = PersonChange.What
@@ -41,6 +41,24 @@ def add_person(
 ) -> Person:
     """A person new on the site, who may sign on from now. `person` is who makes them. Raises Unchangeable."""
     _who_may(person)
+    held = _fitting(roles)
+    made = _made(username, first_name, last_name, password, held)
+    _note(made, What.MADE, person, reason, held)
+    return made
+
+
+@signed("first run")
+def add_first_manager(*, username: str, first_name: str, last_name: str, password: str) -> Person:
+    """The first manager of a site on which there is nobody; nobody made them. Raises Unchangeable."""
+    if Person.objects.exists():
+        raise Unchangeable("", "Somebody is on the site already: a manager lets others in under Site, People.")
+    made = _made(username, first_name, last_name, password, (MANAGER,))
+    _note(made, What.MADE, None, "", (MANAGER,))
+    return made
+
+
+def _made(username: str, first_name: str, last_name: str, password: str, held: Collection[str]) -> Person:
+    """Somebody new. Raises Unchangeable."""
     made = Person(username=username.strip(), first_name=first_name.strip(), last_name=last_name.strip())
     if Person.objects.filter(username__iexact=made.username).exists():
         raise Unchangeable(
@@ -48,7 +66,6 @@ def add_person(
             f"{made.username} is on the list already, perhaps as somebody who left: bring them back there, or choose "
             "another name.",
         )
-    held = _fitting(roles)
     _set_password(made, password)
     try:
         made.full_clean(exclude=["password"])
@@ -57,7 +74,6 @@ def add_person(
         raise Unchangeable(field, " ".join(sentences)) from error
     made.save()
     made.groups.set(Group.objects.filter(name__in=held))
-    _note(made, What.MADE, person, reason, held)
     return made
 
 

@@ -270,6 +270,7 @@ ANSWERS_POSTS_ALONE = {
     "stock_take_ready",
     "stock_take_agree",
     "bring_in_write",
+    "copies_drill",
     # No page either: it asks for a token.
     "api_root",
 }
@@ -375,6 +376,7 @@ LISTS = {
     "/site/people/": ("people", "changes"),
     "/site/due/": ("",),
     "/site/tokens/": ("",),
+    "/site/copies/": ("copies", "drills"),
     "/plant/": ("",),
     "/plant/instruments/": ("instruments", "uses", "certificates", "calibrations", "obscurations"),
     "/books/accounts/": ("",),

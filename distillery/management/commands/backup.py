@@ -9,10 +9,8 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connection
 
 from distillery import figures
-from distillery.management.copies import CopyRefused, take
+from distillery.management.copies import ENDINGS, CopyRefused, take
 from distillery.seals.lookup import file_part, last_seal_if_any, named
-
-KINDS = {"sqlite": "sqlite3", "postgresql": "dump"}
 
 
 class Command(BaseCommand):
@@ -29,7 +27,7 @@ class Command(BaseCommand):
         # Whatever is written from here on may or may not be in the copy; all before it is.
         last = last_seal_if_any()
         if file.is_dir():
-            file = file / f"gaugebook-{file_part(last)}.{KINDS.get(connection.vendor, 'copy')}"
+            file = file / f"gaugebook-{file_part(last)}.{ENDINGS.get(connection.vendor, 'copy')}"
         try:
             take(connection, file)
         except CopyRefused as refused:

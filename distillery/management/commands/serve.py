@@ -10,13 +10,18 @@ from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser, SystemCheckError
 from django.core.wsgi import get_wsgi_application
-from django.db import DEFAULT_DB_ALIAS
+from django.db import DEFAULT_DB_ALIAS, connection
 from waitress.server import create_server
 
+from distillery.copies.keeper import CopiesKeeper
+from distillery.copies.upgrading import NotUpgraded, bring_up_to_date
 from distillery.counted_tables import count_tables
+from distillery.first_run import code
 from distillery.jobs.keeper import LongWorkKeeper
 from distillery.management.beside import working_beside
 from distillery.management.demonstration import is_demonstration
+from distillery.management.moving import own_name
+from distillery.people.models import Person
 from distillery.seals.keeper import SealsKeeper
 
 # SQLite has one writer at a time; a few threads keep readers from waiting behind it.
@@ -48,7 +53,10 @@ class Command(BaseCommand):
             raise CommandError("DEBUG is on, which shows the program's insides to anyone. Turn it off and serve again.")
         # Templates ask for names lazily, so nothing has looked at the storage yet.
         settings.STORAGES = {**settings.STORAGES, "staticfiles": {"BACKEND": HASHED_NAMES}}
-        call_command("migrate", interactive=False, verbosity=0)
+        try:
+            bring_up_to_date(connection, self._tell)
+        except NotUpgraded as refused:
+            raise CommandError(str(refused)) from refused
         count_tables()
         self._sound()
         if host not in THIS_COMPUTER and is_demonstration():
@@ -64,21 +72,39 @@ class Command(BaseCommand):
             raise CommandError(
                 f"Nothing can be served at {host} port {port}: {said}. Stop what is using it, or give another --port."
             ) from error
-        listening = getattr(server, "effective_listen", None) or [(server.effective_host, server.effective_port)]
-        for address, taken in listening:
+        heard_at = getattr(server, "effective_listen", None) or [(server.effective_host, server.effective_port)]
+        for address, taken in heard_at:
             shown = f"[{address}]" if ":" in address else address
             self.stdout.write(f"Serving at http://{shown}:{taken}/ until Ctrl-C.")
+        self.stdout.write(f"The database is {own_name(connection)}; all else of the site lies in {settings.SITE_DIR}.")
+        self._first_run(heard_at[0][1])
         self.stdout.flush()
         seals = options["seals"] or (Path(settings.SEALS_FILE) if settings.SEALS_FILE else None)
         settings.STARTS_LONG_WORK = True
+        # The demonstration can be made anew at any time.
+        settings.SAYS_COPIES = settings.KEEPS_COPIES and not is_demonstration()
         with ExitStack() as kept:
             kept.enter_context(LongWorkKeeper())
             kept.enter_context(working_beside())
             for entered in options.get("beside") or ():
                 kept.enter_context(entered())
+            if settings.SAYS_COPIES:
+                kept.enter_context(CopiesKeeper(warn=self.stderr.write))
             if seals is not None:
                 kept.enter_context(SealsKeeper(seals, warn=self.stderr.write))
             server.run()
+
+    def _tell(self, sentence: str) -> None:
+        self.stdout.write(sentence)
+        self.stdout.flush()
+
+    def _first_run(self, port: int) -> None:
+        """Where nobody can sign on yet: the way to be the first, which only this console knows."""
+        if not Person.objects.exists():
+            self.stdout.write(
+                f"Nobody can sign on yet. On this computer open http://127.0.0.1:{port}/first-run/ and type the code "
+                f"{code.make()} to make the first manager."
+            )
 
     def _sound(self) -> None:
         try:

@@ -13,6 +13,7 @@ from django.shortcuts import redirect
 from django.utils.decorators import method_decorator
 from django.views.decorators.http import require_POST, require_safe
 
+from distillery.first_run import code
 from distillery.pen import pcs
 from distillery.pen.forms import SignOnForm
 from distillery.pen.hands import short_name, token_of
@@ -34,6 +35,8 @@ class SignOn(KeepsTyped, LoginView):
         stays = request.method == "POST" or {"change", "part"} & request.GET.keys()
         if isinstance(request.user, Person) and not stays and not lasting(request).locked:
             return HttpResponseRedirect(self.get_success_url())
+        if request.method == "GET" and _goes_first(request):
+            return redirect("first_run")
         return super().dispatch(request, *args, **kwargs)
 
     def get_template_names(self) -> list[str]:
@@ -118,6 +121,11 @@ def pen_lock(request: HttpRequest) -> HttpResponse:
     if _asks_for_json(request):
         return HttpResponse(status=204)
     return redirect("login")
+
+
+def _goes_first(request: HttpRequest) -> bool:
+    """Whether nobody can sign on yet, and whoever asks sits at the server, whose console has the code."""
+    return code.is_waiting() and code.at_the_server(request) and not Person.objects.exists()
 
 
 def _asks_for_json(request: HttpRequest) -> bool:

@@ -91,7 +91,7 @@ def pc_enrol(request: HttpRequest) -> HttpResponse:
             pcs.enrolled_now(request, pc, token)
             at_this_pc(request)
             messages.success(request, f"{pc.name} is enrolled: a PIN is enough here, and it locks after {minutes} min.")
-            response = redirect("site")
+            response = redirect("first_month" if request.GET.get("then") == "first_month" else "site")
             pcs.remember(response, token)
             return response
     return _form(
