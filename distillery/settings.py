@@ -202,7 +202,18 @@ X_FRAME_OPTIONS = "DENY"
 SECURE_REFERRER_POLICY = "same-origin"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
-SESSION_COOKIE_SECURE = given.boolean(env.ENVIRON, "COOKIES_OVER_HTTPS_ONLY", default=False)
+# The address of the proxy that speaks HTTPS before this server; its word on scheme and client is taken, no one else's.
+TRUSTED_PROXY = given.address(env.ENVIRON, "TRUSTED_PROXY")
+SESSION_COOKIE_SECURE = given.boolean(env.ENVIRON, "COOKIES_OVER_HTTPS_ONLY", default=bool(TRUSTED_PROXY))
+# Only behind such a proxy is it known which requests came by HTTPS; without one a redirect would never end.
+SECURE_SSL_REDIRECT = bool(TRUSTED_PROXY) and SESSION_COOKIE_SECURE
+# What watches the server asks it from beside it.
+SECURE_REDIRECT_EXEMPT = [r"^health/$"]
+SECURE_HSTS_SECONDS = (
+    given.days(env.ENVIRON, "HTTPS_REMEMBERED_DAYS", default=30) * 86_400 if SECURE_SSL_REDIRECT else 0
+)
+# The site speaks for its own name alone: not for names below it, and for no list of names that browsers carry.
+SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
 CSRF_FAILURE_VIEW = "distillery.typed_again.csrf_failure"
 CSRF_COOKIE_SECURE = SESSION_COOKIE_SECURE
 SESSION_COOKIE_AGE = 12 * 60 * 60

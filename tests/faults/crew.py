@@ -31,6 +31,7 @@ VALUE = re.compile(r'\bvalue="([^"]*)"')
 LIST = re.compile(r'<select[^>]*\bname="([^"]+)".*?</select>', re.DOTALL)
 CHOSEN = re.compile(r'<option value="([^"]*)" selected')
 HIDDEN = re.compile(r'name="(csrfmiddlewaretoken|sending)"[^>]*value="([^"]*)"')
+MUST_WAIT = "before the next try"
 WRONG = re.compile(r'class="error-summary.*?</(?:section|div)>', re.DOTALL)
 
 
@@ -231,7 +232,11 @@ class Member(threading.Thread):
         with self.crew.at_the_door:
             form = self.form("/sign-on/")
             body = {**form, "username": small_plant.USERNAME, "password": small_plant.PASSWORD}
-            status, _, where = self.ask("POST", "/sign-on/", body)
+            status, page, where = self.ask("POST", "/sign-on/", body)
+        if status == 200 and MUST_WAIT in page:
+            # A try that was never answered, because the server died meanwhile, counts as wrong.
+            time.sleep(1)
+            raise Unanswered
         if status != 302 or "sessionid" not in self.cookies:
             raise AssertionError(f"Signing on gave {status}, {where}.")
 

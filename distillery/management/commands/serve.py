@@ -11,15 +11,13 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser, SystemCheckError
 from django.core.wsgi import get_wsgi_application
 from django.db import DEFAULT_DB_ALIAS
-from waitress.server import create_server
 
 from distillery.jobs.keeper import LongWorkKeeper
 from distillery.management.beside import working_beside
 from distillery.management.demonstration import is_demonstration
+from distillery.management.listening import listening
 from distillery.seals.keeper import SealsKeeper
 
-# SQLite has one writer at a time; a few threads keep readers from waiting behind it.
-THREADS: Final = 6
 HASHED_NAMES: Final = "whitenoise.storage.CompressedManifestStaticFilesStorage"
 HIGHEST_PORT: Final = 65535
 THIS_COMPUTER: Final = frozenset({"127.0.0.1", "localhost", "::1"})
@@ -56,14 +54,14 @@ class Command(BaseCommand):
             )
         call_command("collectstatic", interactive=False, verbosity=0)
         try:
-            server = create_server(get_wsgi_application(), host=host, port=port, threads=THREADS, ident=None)
+            server = listening(get_wsgi_application(), host=host, port=port, trusted_proxy=settings.TRUSTED_PROXY)
         except (OSError, ValueError, UnicodeError) as error:
             said = getattr(error, "strerror", None) or error
             raise CommandError(
                 f"Nothing can be served at {host} port {port}: {said}. Stop what is using it, or give another --port."
             ) from error
-        listening = getattr(server, "effective_listen", None) or [(server.effective_host, server.effective_port)]
-        for address, taken in listening:
+        heard_at = getattr(server, "effective_listen", None) or [(server.effective_host, server.effective_port)]
+        for address, taken in heard_at:
             shown = f"[{address}]" if ":" in address else address
             self.stdout.write(f"Serving at http://{shown}:{taken}/ until Ctrl-C.")
         self.stdout.flush()
