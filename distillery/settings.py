@@ -16,6 +16,7 @@ from csp.constants import NONE, SELF
 
 from distillery import given_settings as given
 from distillery.owner_only import close_to_others
+from distillery.people import passwords
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 SITE_DIR = BASE_DIR / ".site"
@@ -106,7 +107,8 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
-    # Around all others, because it tells that an answer is being made.
+    "distillery.health.slow_pages.NamesSlowPages",
+    # Around all others but the one that times them, because it tells that an answer is being made.
     "distillery.afterwards.Answering",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
@@ -167,8 +169,12 @@ PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
 ]
 AUTH_PASSWORD_VALIDATORS = [
-    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator"},
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": passwords.SHORTEST},
+    },
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "distillery.people.passwords.NotPlain"},
 ]
 LOGIN_URL = "login"
 LOGIN_REDIRECT_URL = "shift"
@@ -223,6 +229,10 @@ IDLE_MINUTES = given.whole(env.ENVIRON, "IDLE_MINUTES", default=10, least=2, mos
 IDLE_SECONDS = given.whole(env.ENVIRON, "IDLE_SECONDS", default=0, least=0, most=1800)
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
 
+# Where `serve` keeps its log, besides what the console shows, and from how many milliseconds on a page is named in it
+# (0: none is).
+LOG_FOLDER = Path(env.str("LOG_FOLDER", default=str(SITE_DIR / "log")))
+SLOW_PAGE_MS = given.whole(env.ENVIRON, "SLOW_PAGE_MS", default=1000, least=0, most=600_000)
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,

@@ -9,9 +9,11 @@ from django import forms
 from distillery.people import keeping
 from distillery.people.keeping import Unchangeable
 from distillery.people.models import Person
+from distillery.people.passwords import ASKS
 from distillery.people.roles import ADMINISTRATOR, MANAGER, OFFICER, STAFF
 from distillery.plant.forms.boxes import REQUIRED, Words
 
+TO_THEM_ALONE = "Tell it to them alone; they may change it themselves."
 ROLES = [
     (STAFF, "Staff: write readings and operations"),
     (MANAGER, "Manager: set figures, answer enquiries, close periods"),
@@ -20,14 +22,25 @@ ROLES = [
 ]
 
 
-def _secret(label: str, help_text: str = "") -> forms.CharField:
+def secret(label: str, help_text: str = "", *, autocomplete: str = "new-password") -> forms.CharField:
+    """A box that shows nothing of what is typed."""
     return forms.CharField(
         label=label,
         strip=False,
         help_text=help_text,
-        widget=forms.PasswordInput({"autocomplete": "new-password"}),
+        widget=forms.PasswordInput({"autocomplete": autocomplete}),
         error_messages={"required": REQUIRED},
     )
+
+
+def new_password(label: str, who_knows: str = "") -> forms.CharField:
+    """A box for a new password, with what it asks; `again` is the second."""
+    return secret(label, f"{ASKS} {who_knows}".strip())
+
+
+def again() -> forms.CharField:
+    """The same password once more."""
+    return secret("The same again")
 
 
 class PeopleForm(forms.Form):
@@ -80,8 +93,8 @@ class PersonForm(PeopleForm):
     last_name = Words("Last name", longest=150)
     username = Words("Signs on as", longest=150, help_text="Small letters, such as r.alder. It stands in the seals.")
     roles = RolesField()
-    password = _secret("First password", "Tell it to them alone.")
-    password_again = _secret("The same again")
+    password = new_password("First password", TO_THEM_ALONE)
+    password_again = again()
     reason = Words("Why", help_text="Such as: new on the night shift.")
 
     def enter(self, somebody: Person | None, person: Person) -> str:
@@ -125,8 +138,8 @@ class EndForm(PeopleForm):
 class NewPasswordForm(PeopleForm):
     """Whatever gives somebody a new password."""
 
-    password = _secret("New password", "Tell it to them alone.")
-    password_again = _secret("The same again")
+    password = new_password("New password", TO_THEM_ALONE)
+    password_again = again()
     reason = Words("Why")
 
 

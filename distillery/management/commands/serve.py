@@ -12,6 +12,8 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.core.wsgi import get_wsgi_application
 from django.db import DEFAULT_DB_ALIAS
 
+from distillery.health.clock_steps import ClockKeeper
+from distillery.health.log_file import keep_log
 from distillery.jobs.keeper import LongWorkKeeper
 from distillery.management.beside import working_beside
 from distillery.management.demonstration import is_demonstration
@@ -45,6 +47,7 @@ class Command(BaseCommand):
             raise CommandError("DEBUG is on, which shows the program's insides to anyone. Turn it off and serve again.")
         # Templates ask for names lazily, so nothing has looked at the storage yet.
         settings.STORAGES = {**settings.STORAGES, "staticfiles": {"BACKEND": HASHED_NAMES}}
+        keep_log(settings.LOG_FOLDER, "site")
         call_command("migrate", interactive=False, verbosity=0)
         self._sound()
         if host not in THIS_COMPUTER and is_demonstration():
@@ -70,6 +73,7 @@ class Command(BaseCommand):
         with ExitStack() as kept:
             kept.enter_context(LongWorkKeeper())
             kept.enter_context(working_beside())
+            kept.enter_context(ClockKeeper())
             for entered in options.get("beside") or ():
                 kept.enter_context(entered())
             if seals is not None:
