@@ -45,22 +45,10 @@ STARTS = (
     "/sign-on/",
 )
 # What neither an officer nor a stranger may write; everybody has tries, drafts, prints, sessions and long work.
-HELD = [
-    "ledger",
-    "batches",
-    "handover",
-    "recalls",
-    "counting",
-    "stores",
-    "plant",
-    "rules",
-    "trail",
-    "seals",
-    "clock",
-    "people",
-    "pen",
-    "tokens",
-]
+HELD = (
+    *("ledger", "batches", "handover", "recalls", "counting", "stores"),
+    *("plant", "rules", "trail", "seals", "clock", "people", "pen", "tokens"),
+)
 THEIRS = ("pen_try",)
 INSIDES = ("Traceback (most recent call last)", "You're seeing this error because", "django.db.utils", "psycopg.")
 STAYS_SIGNED_ON = "/sign-off/"
