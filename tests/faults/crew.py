@@ -32,6 +32,7 @@ VALUE = re.compile(r'\bvalue="([^"]*)"')
 LIST = re.compile(r'<select[^>]*\bname="([^"]+)".*?</select>', re.DOTALL)
 CHOSEN = re.compile(r'<option value="([^"]*)" selected')
 HIDDEN = re.compile(r'name="(csrfmiddlewaretoken|sending)"[^>]*value="([^"]*)"')
+AWAY = "The database does not answer"
 MUST_WAIT = "before the next try"
 WRONG = re.compile(r'class="error-summary.*?</(?:section|div)>', re.DOTALL)
 
@@ -288,6 +289,8 @@ class Member(threading.Thread):
         for cookie in answer.headers.get_all("Set-Cookie") or []:
             name, _, value = cookie.split(";")[0].partition("=")
             self.cookies[name] = value
+        if answer.status == 503 and AWAY in page:
+            raise Unanswered
         return answer.status, page, answer.headers.get("Location", "")
 
 
