@@ -26,7 +26,7 @@ LONGEST_UNTIL_SAVED_S = 120
 BOOKS = """
 import json
 from ledger.models import Balance, Movement
-said = Movement.objects.order_by("number").values_list("record_number", "seal")
+said = Movement.objects.order_by("pk").values_list("record_number", "seal")
 held = dict(Balance.objects.exclude(balance_ul=0).values_list("account__code", "balance_ul"))
 print(json.dumps([list(said), held]))
 """
@@ -86,10 +86,10 @@ def _apart(records: list[list[str]], held: dict[str, int], known: Collection[str
 
     there = {record for record, _ in records}
     wrong = [f"{record} was acknowledged and is not in the copy" for record in known if record not in there]
-    own: list[Any] = list(Movement.objects.order_by("number").values_list("record_number", "seal")[: len(records)])
+    own: list[Any] = list(Movement.objects.order_by("pk").values_list("record_number", "seal")[: len(records)])
     if [list(one) for one in own] != records:
         wrong.append("the seals of the copy are not those of the site")
-    legs = Leg.objects.filter(movement__number__lte=len(records)).values_list("account__code")
+    legs = Leg.objects.filter(movement_id__lte=len(records)).values_list("account__code")
     comes_to = {code: pure for code, pure in legs.annotate(pure=Sum("pure_ul")).order_by() if pure}
     if comes_to != held:
         wrong.append(f"accounts hold {held}, and the site's legs come to {comes_to}")
