@@ -17,7 +17,6 @@ from django.core.signals import request_finished
 from django.db import close_old_connections
 from django.http import HttpRequest, HttpResponseBase
 
-
 log = logging.getLogger(__name__)
 
 
