@@ -84,7 +84,8 @@ def is_away(error: BaseException) -> bool:
     if not isinstance(error, (OperationalError, InterfaceError)) or not hasattr(cause, "sqlstate"):
         return False
     # What the driver says of a lost connection has no code of the server's.
-    return cause.sqlstate is None or cause.sqlstate in POSTGRESQL_AWAY_STATES
+    state = getattr(cause, "sqlstate", None)
+    return state is None or state in POSTGRESQL_AWAY_STATES
 
 
 def is_busy(error: DatabaseError) -> bool:

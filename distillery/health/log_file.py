@@ -17,7 +17,7 @@ log = logging.getLogger(__name__)
 
 
 class _Plain(logging.Formatter):
-    converter = time.gmtime
+    converter = staticmethod(time.gmtime)
     default_time_format = "%Y-%m-%d %H:%M:%S"
     default_msec_format = "%s.%03dZ"
 
