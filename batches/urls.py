@@ -28,6 +28,7 @@ from batches.pages.running.page import record_running
 from batches.pages.setting_up import entering as setting_entry
 from batches.pages.setting_up import first_month, people, waiting
 from batches.pages.setting_up import views as setting_up
+from batches.pages.setting_up.own_password import own_password
 from batches.pages.stores.silo import silo
 from batches.pages.stores.views import lot_json, lot_page, stores
 from batches.pages.tracing import views as tracing
@@ -112,6 +113,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("site/first-month/", first_month.first_month, name="first_month"),
     path("site/first-month/<str:what>/", first_month.first_month_state, name="first_month_state"),
     path("site/due/", setting_up.due, name="due"),
+    path("own-password/", own_password, name="own_password"),
     path("site/people/", people.people, name="people"),
     path("site/people/new/", people.person_new, name="person_new"),
     path("site/people/of/<str:username>/", people.person, name="person"),

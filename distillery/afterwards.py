@@ -8,6 +8,7 @@ asks for it keeps a note of what is still to be done.
 
 from __future__ import annotations
 
+import logging
 import threading
 from collections.abc import Callable
 from typing import Any, NamedTuple
@@ -15,6 +16,8 @@ from typing import Any, NamedTuple
 from django.core.signals import request_finished
 from django.db import close_old_connections
 from django.http import HttpRequest, HttpResponseBase
+
+log = logging.getLogger(__name__)
 
 
 class Work(NamedTuple):
@@ -72,7 +75,11 @@ def _do(**signal: Any) -> None:
     work, _here.work = _here.work, []
     left = [one for one in work if not any(tell(one) for tell in beside)]
     for one in left:
-        one.do()
+        try:
+            one.do()
+        except Exception:
+            # What was asked for is saved and answered; a fault here would turn the answer into one.
+            log.exception("What was to be done after an answer is done with the next: %s.", one.function.__name__)
 
 
 # Before Django lets go of the connection to the database, which the work needs as well.

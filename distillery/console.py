@@ -6,10 +6,13 @@ import logging
 
 
 class InsidesOfFaultsOnly(logging.Filter):
-    """A page that was refused is one line in the log; where it was refused in the program tells nobody anything."""
+    """A page that was refused is one line in the log; where it was refused in the program tells nobody anything.
+
+    Nor does it where the database was busy or away (503), or a disk full (507).
+    """
 
     def filter(self, record: logging.LogRecord) -> bool:
-        """Lets every record pass, without its traceback where the answer was below 500."""
-        if getattr(record, "status_code", 500) < 500:
+        """Lets every record pass, with its traceback only where the program itself is at fault."""
+        if (status := getattr(record, "status_code", 500)) < 500 or status in (503, 507):
             record.exc_info, record.exc_text = None, None
         return True

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Mapping
+from ipaddress import ip_address
 from pathlib import Path
 from typing import Any, Final
 from urllib.parse import urlsplit
@@ -83,6 +84,15 @@ def days(given: Mapping[str, str], name: str, *, default: int) -> int:
     if text.isascii() and text.isdigit() and len(text) <= 4 and 1 <= int(text) <= LONGEST_KEPT_DAYS:
         return int(text)
     raise SettingRefused(f"{name} is '{given[name]}'; write a whole number of days from 1 to {LONGEST_KEPT_DAYS}.")
+
+
+def address(given: Mapping[str, str], name: str) -> str:
+    """An address of the network by its figures, such as 127.0.0.1; blank where none is given. Raises SettingRefused."""
+    text = given.get(name, "").strip()
+    try:
+        return str(ip_address(text)) if text else ""
+    except ValueError as error:
+        raise SettingRefused(f"{name} is '{text}'; write the address of one computer, such as 127.0.0.1.") from error
 
 
 def database(url: str) -> dict[str, Any]:

@@ -16,9 +16,10 @@ from django.db import DatabaseError
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonResponse, UnreadablePostError
 from django.shortcuts import render
 from django.template.loader import render_to_string
+from django.utils.encoding import escape_uri_path
 
 from distillery.full_disk import FullDisk, is_full
-from distillery.retrying import Busy, is_busy
+from distillery.retrying import Away, Busy, is_away, is_busy
 from distillery.typed_again import NUL, signed_off, typed_on
 
 log = logging.getLogger(__name__)
@@ -70,7 +71,7 @@ class SignOnRequired(LoginRequiredMiddleware):
 
 
 class OutsideErrors:
-    """Shows the sentence of a busy database or a full disk where a page has no form of its own to show it on."""
+    """Shows the sentence of a database that is busy or away, or of a full disk, where no form of the page can."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self._get_response = get_response
@@ -80,7 +81,7 @@ class OutsideErrors:
         return self._get_response(request)
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
-        """A page that says what to do, for those two and for nothing else."""
+        """A page that says what to do, for those three and for nothing else."""
         return outside(request, exception)
 
 
@@ -93,7 +94,17 @@ def outside(request: HttpRequest, error: BaseException | None) -> HttpResponse |
         return render(request, "507.html", {"sentence": FullDisk.sentence, "typed": typed_on(request)}, status=507)
     if isinstance(error, Busy) or (isinstance(error, DatabaseError) and is_busy(error)):
         return render(request, "503.html", {"sentence": Busy.sentence, "typed": typed_on(request)}, status=503)
-    return None
+    return _away(request) if is_away(error) else None
+
+
+def _away(request: HttpRequest) -> HttpResponse:
+    """The page while the database does not answer, which asks it for nothing itself."""
+    log.error("The database does not answer; %s was not made.", escape_uri_path(request.path)[:200])
+    try:
+        text = render_to_string("away.html", {"sentence": Away.sentence, "typed": typed_on(request)}, request)
+    except DatabaseError:
+        text = render_to_string("away.html", {"sentence": Away.sentence, "typed": None})
+    return HttpResponse(text, status=503)
 
 
 def server_error(request: HttpRequest) -> HttpResponse:

@@ -17,7 +17,7 @@ from collections.abc import Callable
 from functools import wraps
 from typing import Final, ParamSpec, TypeVar
 
-from django.db import DatabaseError, connection
+from django.db import DatabaseError, InterfaceError, OperationalError, connection
 
 ATTEMPTS: Final = 8
 LONGEST_S: Final = 30.0
@@ -26,6 +26,8 @@ LONGEST_WAIT_S: Final = 1.0
 # An extended result code keeps the plain one in its low byte.
 SQLITE_BUSY_CODES: Final = frozenset({sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED})
 POSTGRESQL_BUSY_STATES: Final = frozenset({"40001", "40P01", "55P03"})
+# Connection exceptions of class 08, and a server that shuts down, crashed or is starting.
+POSTGRESQL_AWAY_STATES: Final = frozenset({"08000", "08001", "08003", "08004", "08006", "57P01", "57P02", "57P03"})
 
 Given = ParamSpec("Given")
 Made = TypeVar("Made")
@@ -63,6 +65,27 @@ def retried(write: Callable[Given, Made]) -> Callable[Given, Made]:
         raise Busy
 
     return patient
+
+
+class Away(Exception):
+    """The database does not answer, and whether something was written is not known."""
+
+    sentence = (
+        "The database does not answer. Wait a moment and send this again: a sheet that was kept already is not kept "
+        "twice."
+    )
+
+
+def is_away(error: BaseException) -> bool:
+    """True where the server of the database is not there, or went away in the middle of a statement."""
+    cause = error.__cause__
+    if isinstance(cause, sqlite3.Error):
+        return getattr(cause, "sqlite_errorcode", 0) & 0xFF == sqlite3.SQLITE_CANTOPEN
+    if not isinstance(error, (OperationalError, InterfaceError)) or not hasattr(cause, "sqlstate"):
+        return False
+    # What the driver says of a lost connection has no code of the server's.
+    state = getattr(cause, "sqlstate", None)
+    return state is None or state in POSTGRESQL_AWAY_STATES
 
 
 def is_busy(error: DatabaseError) -> bool:

@@ -17,6 +17,7 @@ from csp.constants import NONE, SELF
 from distillery import given_settings as given
 from distillery import where
 from distillery.owner_only import close_to_others
+from distillery.people import passwords
 
 BASE_DIR = where.PROGRAM
 SITE_DIR = where.site_folder(os.environ)
@@ -116,7 +117,8 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
-    # Around all others, because it tells that an answer is being made.
+    "distillery.health.slow_pages.NamesSlowPages",
+    # Around all others but the one that times them, because it tells that an answer is being made.
     "distillery.afterwards.Answering",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
@@ -177,8 +179,12 @@ PASSWORD_HASHERS = [
     "django.contrib.auth.hashers.PBKDF2PasswordHasher",
 ]
 AUTH_PASSWORD_VALIDATORS = [
-    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator"},
+    {
+        "NAME": "django.contrib.auth.password_validation.MinimumLengthValidator",
+        "OPTIONS": {"min_length": passwords.SHORTEST},
+    },
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "distillery.people.passwords.NotPlain"},
 ]
 LOGIN_URL = "login"
 LOGIN_REDIRECT_URL = "shift"
@@ -212,7 +218,18 @@ X_FRAME_OPTIONS = "DENY"
 SECURE_REFERRER_POLICY = "same-origin"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
-SESSION_COOKIE_SECURE = given.boolean(env.ENVIRON, "COOKIES_OVER_HTTPS_ONLY", default=False)
+# The address of the proxy that speaks HTTPS before this server; its word on scheme and client is taken, no one else's.
+TRUSTED_PROXY = given.address(env.ENVIRON, "TRUSTED_PROXY")
+SESSION_COOKIE_SECURE = given.boolean(env.ENVIRON, "COOKIES_OVER_HTTPS_ONLY", default=bool(TRUSTED_PROXY))
+# Only behind such a proxy is it known which requests came by HTTPS; without one a redirect would never end.
+SECURE_SSL_REDIRECT = bool(TRUSTED_PROXY) and SESSION_COOKIE_SECURE
+# What watches the server asks it from beside it.
+SECURE_REDIRECT_EXEMPT = [r"^health/$"]
+SECURE_HSTS_SECONDS = (
+    given.days(env.ENVIRON, "HTTPS_REMEMBERED_DAYS", default=30) * 86_400 if SECURE_SSL_REDIRECT else 0
+)
+# The site speaks for its own name alone: not for names below it, and for no list of names that browsers carry.
+SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
 CSRF_FAILURE_VIEW = "distillery.typed_again.csrf_failure"
 CSRF_COOKIE_SECURE = SESSION_COOKIE_SECURE
 SESSION_COOKIE_AGE = 12 * 60 * 60
@@ -222,6 +239,10 @@ IDLE_MINUTES = given.whole(env.ENVIRON, "IDLE_MINUTES", default=10, least=2, mos
 IDLE_SECONDS = given.whole(env.ENVIRON, "IDLE_SECONDS", default=0, least=0, most=1800)
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
 
+# Where `serve` keeps its log, besides what the console shows, and from how many milliseconds on a page is named in it
+# (0: none is).
+LOG_FOLDER = Path(env.str("LOG_FOLDER", default=str(SITE_DIR / "log")))
+SLOW_PAGE_MS = given.whole(env.ENVIRON, "SLOW_PAGE_MS", default=1000, least=0, most=600_000)
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,

@@ -24,7 +24,8 @@ from distillery.pen.hands import BOX, read_token, short_names
 CARRIED: Final = frozenset(
     {"sending", "lines", "version", "opened", "next", "username", "pressed", BOX, KEY, TITLE, ADDRESS}
 )
-NEVER_BACK: Final = frozenset({"csrfmiddlewaretoken"})
+# A PIN that was being chosen is a secret as any password is.
+NEVER_BACK: Final = frozenset({"csrfmiddlewaretoken", "pin", "again"})
 KEPT: Final = "typed:"
 WHERE: Final = "typed-on"
 NUL: Final = "\0"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.contrib.auth import views as auth_views
 from django.urls import include, path
 
+from distillery.health.asked import health
 from distillery.pen.keeper import open_when_locked
 from distillery.screens.views import choose
 
@@ -12,6 +13,7 @@ handler500 = "distillery.refusing.server_error"
 
 urlpatterns = [
     path("sign-off/", open_when_locked(auth_views.LogoutView.as_view()), name="logout"),
+    path("health/", health, name="health"),
     path("screen/", choose, name="screen"),
     path("", include("distillery.first_run.urls")),
     path("", include("distillery.pen.urls")),

@@ -12,8 +12,9 @@ from django.db import DatabaseError, connection
 from django.utils import timezone
 
 from distillery.clock.reading import site_day
-from distillery.copies.keeping import keep_copy, kept_copies
+from distillery.copies.keeping import keep_copy, kept_copies, newest
 from distillery.copies.room import short_of_room
+from distillery.health.asked import NEWEST_COPY
 from distillery.management.copies import CopyRefused
 from distillery.seals.lookup import last_seal_if_any
 
@@ -27,6 +28,12 @@ def is_due(taken: Iterable[datetime], now: datetime) -> bool:
     """Whether a copy is to be taken now, if there are some of these moments: one each day, from two at night on."""
     # Not the newest alone: where the clock was ahead for a while, its copies are newer than today's.
     return timezone.localtime(now).hour >= FROM_HOUR and site_day(now) not in {site_day(at) for at in taken}
+
+
+def newest_made() -> datetime | None:
+    """When the newest copy was made; None while there is none."""
+    found = newest(connection)
+    return found and found.at
 
 
 class CopiesKeeper:
@@ -43,6 +50,7 @@ class CopiesKeeper:
         self._not_before: datetime | None = None
 
     def __enter__(self) -> CopiesKeeper:
+        NEWEST_COPY.append(newest_made)
         self._thread.start()
         return self
 
@@ -50,6 +58,7 @@ class CopiesKeeper:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self._stop.set()
+        NEWEST_COPY.remove(newest_made)
         self._thread.join()
 
     def _keep(self) -> None:

@@ -15,17 +15,13 @@ from django.views.decorators.debug import sensitive_post_parameters, sensitive_v
 from distillery.first_run import code
 from distillery.people.keeping import Unchangeable, add_first_manager
 from distillery.people.models import Person
-from distillery.plant.forms.boxes import REQUIRED, Words
+from distillery.people.password_boxes import again, new_password
+from distillery.plant.forms.boxes import Words
 
 WRONG = "This is not the code on the console of the server: type its twelve figures."
 NO_CODE = "No code works any more. Start the server again: it prints another."
 # Where the ways to everything else that a new site does begin.
 NEXT = "first_month"
-
-
-def _secret(label: str, **more: Any) -> forms.CharField:
-    widget = forms.PasswordInput({"autocomplete": "new-password"})
-    return forms.CharField(label=label, strip=False, widget=widget, error_messages={"required": REQUIRED}, **more)
 
 
 class FirstManagerForm(forms.Form):
@@ -36,8 +32,8 @@ class FirstManagerForm(forms.Form):
     first_name = Words("First name", longest=150)
     last_name = Words("Last name", longest=150)
     username = Words("Signs on as", longest=150, help_text="Small letters, such as r.alder. It stands in the seals.")
-    password = _secret("Password", help_text="Eight characters or more, and no common one.")
-    password_again = _secret("The same again")
+    password = new_password("Password")
+    password_again = again()
 
     def clean_code(self) -> str:
         """Raises ValidationError for any other than the one that was printed."""

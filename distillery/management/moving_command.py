@@ -39,6 +39,13 @@ class MovingCommand(BaseCommand):
                 f"The proof of what was copied does not hold, so it was taken away again: {said} The site is where it "
                 "was."
             )
+        now = last_seal_if_any()
+        if now != last:
+            empty_again(target)
+            raise CommandError(
+                f"Somebody wrote in {own_name(connection)} meanwhile, so what was copied lacks it and was taken away "
+                "again. Stop the site, and move it again."
+            )
         self._say(moved, name)
         if last is not None:
             self.stdout.write(f"Seal {named(last)} is the last in both.")

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from distillery.people.changes import PersonChange
 from distillery.people.models import Person
-from distillery.people.roles import MANAGER, OFFICER, PLANT_KEEPERS, ROLES, WRITERS, holds
+from distillery.people.roles import MANAGER, OFFICER, PLANT_KEEPERS, ROLES, WRITERS, holds, may_write
 from distillery.seals.writing import signed
 
 What = PersonChange.What
@@ -123,6 +123,18 @@ def give_password(somebody: Person, *, password: str, reason: str, person: Perso
     _set_password(somebody, password)
     somebody.save(update_fields=["password"])
     return _note(somebody, What.PASSWORD, person, reason, roles_of(somebody))
+
+
+@signed("people")
+def change_own_password(*, person: Person, password: str) -> PersonChange:
+    """Another password of their own, once they have shown that they know the present one. Raises Unchangeable."""
+    if not may_write(person):
+        raise Unchangeable("", "An officer's password comes with the pass and ends with it; a manager makes another.")
+    if person.check_password(password):
+        raise Unchangeable("password", "This is the password you have; choose another.")
+    _set_password(person, password)
+    person.save(update_fields=["password"])
+    return _note(person, What.PASSWORD, person, "changed by its owner", roles_of(person))
 
 
 @signed("people")

@@ -55,8 +55,12 @@ class Person(AbstractUser):
         verbose_name_plural = "people"
 
     def clean(self) -> None:
-        """Raises ValidationError for a name that several would share: every entry carries one person's."""
+        """Raises ValidationError for a name that several would share, or that is another's but for its capitals."""
         super().clean()
+        if self.pk is None and type(self).objects.filter(username__iexact=self.username).exists():
+            raise ValidationError(
+                {"username": f"{self.username} is on the list already, in capital or small letters: names are one."}
+            )
         if self.username.casefold().strip("0123456789 ._-") in SHARED:
             raise ValidationError(
                 {

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 import pytest
 from django.core.signals import request_finished
-from django.db import close_old_connections
+from django.db import OperationalError, close_old_connections
 from django.http import HttpRequest, HttpResponse
 
 from distillery.afterwards import Answering, afterwards
@@ -47,6 +47,25 @@ def answer(work: Work) -> HttpResponse:
     answered = Answering(view)(HttpRequest())
     assert isinstance(answered, HttpResponse)
     return answered
+
+
+def test_what_fails_after_the_answer_spoils_no_answer_and_no_other_work(caplog: pytest.LogCaptureFixture) -> None:
+    """The database went away between the saving and what follows it: what was saved is answered as saved."""
+    done: list[str] = []
+
+    def fails() -> None:
+        raise OperationalError("server closed the connection unexpectedly")
+
+    def view(request: HttpRequest) -> HttpResponse:
+        afterwards(fails)
+        afterwards(lambda: done.append("the other"))
+        return HttpResponse("saved")
+
+    answered = Answering(view)(HttpRequest())
+    assert isinstance(answered, HttpResponse)
+    answered.close()
+    assert done == ["the other"]
+    assert "is done with the next: fails" in caplog.text
 
 
 def test_it_is_done_once_after_the_answer_is_handed_over() -> None:

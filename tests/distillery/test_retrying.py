@@ -16,10 +16,11 @@ import psycopg.errors
 import pytest
 from django.db import DatabaseError, IntegrityError, OperationalError, transaction
 from django.http import HttpRequest, HttpResponse
+from django.test import RequestFactory
 
-from distillery import retrying
+from distillery import refusing, retrying
 from distillery.refusing import OutsideErrors
-from distillery.retrying import Busy, is_busy, retried
+from distillery.retrying import Busy, is_away, is_busy, retried
 
 
 @pytest.fixture(autouse=True)
@@ -131,3 +132,32 @@ def test_a_page_without_a_form_says_it_too(db: None, stranger: object) -> None:
         assert answer.status_code == 503
         assert "The books are busy; nothing was saved" in answer.content.decode()
     assert page.process_exception(request, ValueError("no")) is None
+
+
+@pytest.mark.parametrize(
+    ("cause", "away"),
+    [
+        (psycopg.OperationalError("server closed the connection unexpectedly"), True),
+        (psycopg.errors.AdminShutdown("terminating connection"), True),
+        (psycopg.errors.CannotConnectNow("the database system is starting up"), True),
+        (psycopg.errors.LockNotAvailable("canceling statement"), False),
+        (psycopg.errors.DiskFull("no space left"), False),
+    ],
+)
+def test_a_database_that_is_not_there_is_told_from_one_that_refuses(cause: Exception, away: bool) -> None:
+    assert is_away(said(cause)) is away
+
+
+def test_a_database_that_went_away_has_a_page_that_asks_it_nothing(
+    rf: RequestFactory, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    gone = said(psycopg.OperationalError("server closed the connection unexpectedly"))
+
+    def fails(*given: object) -> None:
+        raise gone
+
+    monkeypatch.setattr(refusing, "typed_on", fails)
+    answer = refusing.outside(rf.post("/records/transfer/new/", {"at": "now"}), gone)
+    assert answer is not None
+    assert answer.status_code == 503
+    assert "a sheet that was kept already is not kept twice" in answer.content.decode()

@@ -13,14 +13,13 @@ def main() -> None:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "distillery.settings")
     from django.core.wsgi import get_wsgi_application
     from django.urls import get_resolver
-    from waitress.server import create_server
 
     site = get_wsgi_application()
     # The pages are read in now, or most of a short life would go by before the first of them is shown.
     assert get_resolver().url_patterns
-    from distillery.management.commands.serve import THREADS
+    from distillery.management.listening import listening
 
-    server = create_server(site, host="127.0.0.1", port=int(os.environ.get("PORT", "0")), threads=THREADS, ident=None)
+    server = listening(site, host="127.0.0.1", port=int(os.environ.get("PORT", "0")))
     print(f"Serving at http://127.0.0.1:{server.effective_port}/ until it is ended.", flush=True)
     server.run()
 

@@ -44,6 +44,33 @@ def test_busy_books_keep_the_sheet_which_is_saved_afterwards_once(migrated_origi
     run(migrated_original, "busy_books")
 
 
+def test_connections_that_dawdle_hold_no_page(migrated_original: str) -> None:
+    assert "pages beside 240 dawdling connections" in run(migrated_original, "half_open", "--seconds", "2")
+
+
+@pytest.mark.long
+def test_copies_taken_while_people_write_are_those_of_a_moment(migrated_original: str) -> None:
+    assert run(migrated_original, "copying", "--copies", "1").startswith("1 copies put back, ")
+
+
+# One engine is enough: the waits are the same, and the other script has a cluster of its own.
+@pytest.mark.sqlite
+@pytest.mark.long
+def test_who_guesses_waits_and_a_colleague_signs_on(migrated_original: str) -> None:
+    assert run(migrated_original, "guessing", "--guesses", "12").startswith("12 wrong passwords from one PC took ")
+
+
+@pytest.mark.sqlite
+@pytest.mark.long
+def test_a_database_that_is_restarted_while_people_write_has_lost_nothing(migrated_original: str) -> None:
+    assert run(migrated_original, "restarting", "--times", "2").startswith("2 restarts, ")
+
+
+@pytest.mark.slow
+def test_fifty_guesses_take_over_an_hour(migrated_original: str) -> None:
+    run(migrated_original, "guessing", "--guesses", "50")
+
+
 @pytest.mark.browser
 @pytest.mark.long
 def test_a_power_cut_in_the_middle_of_an_entry_loses_the_last_box_at_most(

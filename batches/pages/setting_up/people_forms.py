@@ -9,25 +9,17 @@ from django import forms
 from distillery.people import keeping
 from distillery.people.keeping import Unchangeable
 from distillery.people.models import Person
+from distillery.people.password_boxes import again, new_password
 from distillery.people.roles import ADMINISTRATOR, MANAGER, OFFICER, STAFF
-from distillery.plant.forms.boxes import REQUIRED, Words
+from distillery.plant.forms.boxes import Words
 
+TO_THEM_ALONE = "Tell it to them alone; they may change it themselves."
 ROLES = [
     (STAFF, "Staff: write readings and operations"),
     (MANAGER, "Manager: set figures, answer enquiries, close periods"),
     (OFFICER, "Officer: read and print, write nothing"),
     (ADMINISTRATOR, "Administrator: look after people and plant"),
 ]
-
-
-def _secret(label: str, help_text: str = "") -> forms.CharField:
-    return forms.CharField(
-        label=label,
-        strip=False,
-        help_text=help_text,
-        widget=forms.PasswordInput({"autocomplete": "new-password"}),
-        error_messages={"required": REQUIRED},
-    )
 
 
 class PeopleForm(forms.Form):
@@ -80,8 +72,8 @@ class PersonForm(PeopleForm):
     last_name = Words("Last name", longest=150)
     username = Words("Signs on as", longest=150, help_text="Small letters, such as r.alder. It stands in the seals.")
     roles = RolesField()
-    password = _secret("First password", "Tell it to them alone.")
-    password_again = _secret("The same again")
+    password = new_password("First password", TO_THEM_ALONE)
+    password_again = again()
     reason = Words("Why", help_text="Such as: new on the night shift.")
 
     def enter(self, somebody: Person | None, person: Person) -> str:
@@ -125,8 +117,8 @@ class EndForm(PeopleForm):
 class NewPasswordForm(PeopleForm):
     """Whatever gives somebody a new password."""
 
-    password = _secret("New password", "Tell it to them alone.")
-    password_again = _secret("The same again")
+    password = new_password("New password", TO_THEM_ALONE)
+    password_again = again()
     reason = Words("Why")
 
 

@@ -27,11 +27,13 @@ class Command(BaseCommand):
         parser.add_argument("--role", action="append", choices=ROLES, help="repeat for more than one; replaces earlier")
         parser.add_argument("--first-name")
         parser.add_argument("--last-name")
-        parser.add_argument("--password", action="store_true", help="ask for a new password, as of a new person")
-        parser.add_argument("--gone", action="store_true", help="may no longer sign on (without it: may again)")
+        parser.add_argument(
+            "--password", action="store_true", help="ask for a new password, as of one who is new or comes back"
+        )
+        parser.add_argument("--gone", action="store_true", help="may no longer sign on")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        person = Person.objects.filter(username=options["username"]).first()
+        person = Person.objects.filter(username__iexact=options["username"]).order_by("-is_active", "pk").first()
         new = person is None
         if person is None:
             if not options["role"]:
@@ -41,7 +43,8 @@ class Command(BaseCommand):
         person.is_active = not options["gone"]
         person.first_name = options["first_name"] or person.first_name
         person.last_name = options["last_name"] or person.last_name
-        if new or options["password"]:
+        # Who comes back has a new password, so that no session from before goes on.
+        if new or options["password"] or (person.is_active and not could):
             person.set_password(self._password(person))
         try:
             person.full_clean(exclude=["password"])

@@ -11,21 +11,21 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError, CommandParser, SystemCheckError
 from django.core.wsgi import get_wsgi_application
 from django.db import DEFAULT_DB_ALIAS, connection
-from waitress.server import create_server
 
 from distillery.copies.keeper import CopiesKeeper
 from distillery.copies.upgrading import NotUpgraded, bring_up_to_date
 from distillery.counted_tables import count_tables
 from distillery.first_run import code
+from distillery.health.clock_steps import ClockKeeper
+from distillery.health.log_file import keep_log
 from distillery.jobs.keeper import LongWorkKeeper
 from distillery.management.beside import working_beside
 from distillery.management.demonstration import is_demonstration
+from distillery.management.listening import listening
 from distillery.management.moving import own_name
 from distillery.people.models import Person
 from distillery.seals.keeper import SealsKeeper
 
-# SQLite has one writer at a time; a few threads keep readers from waiting behind it.
-THREADS: Final = 6
 HASHED_NAMES: Final = "whitenoise.storage.CompressedManifestStaticFilesStorage"
 HIGHEST_PORT: Final = 65535
 THIS_COMPUTER: Final = frozenset({"127.0.0.1", "localhost", "::1"})
@@ -53,6 +53,7 @@ class Command(BaseCommand):
             raise CommandError("DEBUG is on, which shows the program's insides to anyone. Turn it off and serve again.")
         # Templates ask for names lazily, so nothing has looked at the storage yet.
         settings.STORAGES = {**settings.STORAGES, "staticfiles": {"BACKEND": HASHED_NAMES}}
+        keep_log(settings.LOG_FOLDER, "site")
         try:
             bring_up_to_date(connection, self._tell)
         except NotUpgraded as refused:
@@ -66,7 +67,7 @@ class Command(BaseCommand):
             )
         call_command("collectstatic", interactive=False, verbosity=0)
         try:
-            server = create_server(get_wsgi_application(), host=host, port=port, threads=THREADS, ident=None)
+            server = listening(get_wsgi_application(), host=host, port=port, trusted_proxy=settings.TRUSTED_PROXY)
         except (OSError, ValueError, UnicodeError) as error:
             said = getattr(error, "strerror", None) or error
             raise CommandError(
@@ -86,6 +87,7 @@ class Command(BaseCommand):
         with ExitStack() as kept:
             kept.enter_context(LongWorkKeeper())
             kept.enter_context(working_beside())
+            kept.enter_context(ClockKeeper())
             for entered in options.get("beside") or ():
                 kept.enter_context(entered())
             if settings.SAYS_COPIES:

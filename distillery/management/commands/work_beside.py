@@ -6,8 +6,10 @@ import signal
 import sys
 from typing import Any
 
+from django.conf import settings
 from django.core.management.base import BaseCommand
 
+from distillery.health.log_file import keep_log
 from distillery.management.beside import do_what_is_asked
 
 
@@ -18,4 +20,5 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         # Ctrl-C goes to both; this one ends when the server lets it go.
         signal.signal(signal.SIGINT, signal.SIG_IGN)
+        keep_log(settings.LOG_FOLDER, "beside")
         do_what_is_asked(sys.stdin.fileno())

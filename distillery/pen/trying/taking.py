@@ -47,6 +47,18 @@ def proven(request: HttpRequest, name: str, secret: str) -> Person:
     return still_welcome(found)
 
 
+@sensitive_variables()
+def prove_password(request: HttpRequest, person: Person, password: str) -> None:
+    """Sees to it that the person knows their own password; no PIN will do. Raises Refused, ManySigningOn."""
+    compared(
+        person,
+        Way.PASSWORD,
+        place_of(request),
+        lambda: _as_person(authenticate(request, username=person.username, password=password)),
+        wrong="That is not your password; type the one you sign on with.",
+    )
+
+
 def still_welcome(person: Person) -> Person:
     """The person, unless a pass has ended. Raises Refused."""
     ended = passes.ended_pass(person)

@@ -69,9 +69,17 @@ def wrong_pins(person: Person) -> int:
 
 
 def compared(
-    person: Person | None, way: Way, place: Place, compare: Callable[[], Given | None], *, now: datetime | None = None
+    person: Person | None,
+    way: Way,
+    place: Place,
+    compare: Callable[[], Given | None],
+    *,
+    wrong: str = "",
+    now: datetime | None = None,
 ) -> Given:
     """What `compare` gives, where it is something: then the try was right. `person` is None for a name not known here.
+
+    `wrong` is what to say of a wrong password where the page asks for no name.
 
     Raises Refused, where a wait stands or the try was wrong. Whatever `compare` raises is raised, and does not count.
     """
@@ -82,7 +90,7 @@ def compared(
         _answer(made, Try.What.NOT_LOOKED_AT)
         raise
     if found is None:
-        raise Refused(_wrong(person, way, made), wait_s=made.wait_s)
+        raise Refused(_wrong(person, way, made, wrong), wait_s=made.wait_s)
     _answer(made, Try.What.RIGHT)
     return found
 
@@ -171,8 +179,8 @@ def _since_right(tries: QuerySet[Try]) -> QuerySet[Try]:
     return tries if right is None else tries.filter(pk__gt=right)
 
 
-def _wrong(person: Person | None, way: Way, made: Try) -> str:
-    said = "Name and password do not belong together; try again."
+def _wrong(person: Person | None, way: Way, made: Try, of_password: str) -> str:
+    said = of_password or "Name and password do not belong together; try again."
     if way == Way.PIN and person is not None:
         if made.stops:
             return f"That PIN does not match. {stopped_in_words(person)}"

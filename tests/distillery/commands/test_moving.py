@@ -125,6 +125,21 @@ def test_what_cannot_be_is_refused_in_a_sentence(demo_database: str, command: st
     assert "Traceback" not in refused.stderr
 
 
+def test_a_site_that_is_being_written_to_is_not_moved(file: Path, new_database: str, tmp_path: Path) -> None:
+    moved = tmp_path / "site.sqlite3"
+    moved.write_bytes(file.read_bytes())
+    with closing(sqlite3.connect(moved, isolation_level=None)) as writer:
+        writer.execute("PRAGMA journal_mode=WAL")
+        writer.execute("BEGIN IMMEDIATE")
+        refused = run(f"sqlite:///{moved}?timeout=1", "move_to_postgresql", new_database)
+        writer.execute("ROLLBACK")
+    assert refused.returncode == 1
+    assert "is being written to" in refused.stderr
+    assert "Stop the site, and move it again." in refused.stderr
+    assert "Traceback" not in refused.stderr
+    assert tables_of(new_database) == 0
+
+
 def test_only_an_empty_place_takes_a_site(demo_database: str, file: Path) -> None:
     there = run(demo_database, "move_to_sqlite", file)
     assert (there.returncode, "never written over" in there.stderr) == (1, True)

@@ -49,12 +49,33 @@ def test_who_has_gone_can_no_longer_sign_on(typed, staff: Person) -> None:
     assert authenticate(username=staff.username, password="of-tests-only") is None
 
 
+def test_who_comes_back_has_a_new_password_and_no_session_from_before(typed, staff: Person, browser_of) -> None:
+    at_work = browser_of(staff)
+    call_command("person", staff.username, "--gone")
+    typed("\n")
+    with pytest.raises(CommandError):
+        call_command("person", staff.username)
+    typed("copper and steam 9\n")
+    call_command("person", staff.username)
+    assert at_work.get("/").status_code == 302, "the session from before goes on"
+    assert authenticate(username=staff.username, password="copper and steam 9")
+
+
+def test_a_name_in_capitals_is_the_person_who_is_there(typed, staff: Person) -> None:
+    typed("copper and steam 9\n")
+    call_command("person", staff.username.upper(), "--role", "officer")
+    assert Person.objects.filter(username__iexact=staff.username).count() == 1
+
+
 @pytest.mark.usefixtures("bare")
 @pytest.mark.parametrize(
     ("arguments", "password", "sentence"),
     [
         (("mara",), "copper and steam 9", "Say with --role"),
         (("mara", "--role", "staff"), "1234", "too short"),
+        (("mara", "--role", "staff"), " " * 14, "different characters"),
+        (("mara", "--role", "staff"), "mara-mara-mara-7", "hardly more than the name"),
+        (("mara", "--role", "staff"), "qwertyuiop123", "too common"),
         (("mara the second", "--role", "staff"), "copper and steam 9", "valid username"),
     ],
 )

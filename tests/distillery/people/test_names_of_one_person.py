@@ -20,3 +20,9 @@ def test_a_shared_name_is_refused_with_the_reason(name):
 def test_a_person_s_name_is_taken(name):
     Person(username=name).full_clean(exclude=["password"])
     assert not Person.objects.filter(username=name).exists()
+
+
+def test_a_name_is_one_whatever_its_capitals(person_of):
+    person_of("isla", "staff")
+    with pytest.raises(ValidationError, match="names are one"):
+        Person(username="Isla").full_clean(exclude=["password"])
