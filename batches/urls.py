@@ -30,6 +30,7 @@ from batches.pages.setting_up import views as setting_up
 from batches.pages.stores.silo import silo
 from batches.pages.stores.views import lot_json, lot_page, stores
 from batches.pages.tracing import views as tracing
+from batches.pages.visits import views as visits
 from batches.pages.writing import entering, signing, site_entries, taking_back
 from batches.pages.writing.from_the_bench import gauges_waiting
 from batches.pages.writing.grid.working_out import worked_out
@@ -125,6 +126,10 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("distilling/<str:number>/period.pdf", distilling.distillation_period_pdf, name="distillation_period_pdf"),
     path("records/", lists.records, name="records"),
     path("records/blank-sheets/", paper.blank_sheets_asked, name="blank_sheets"),
+    path("visit-notes/", visits.visit_note_list, name="visit_notes"),
+    path("visit-notes/<int:number>/", visits.visit_note, name="visit_note"),
+    path("visit-notes/<int:number>/put-right/", visits.visit_note_put_right, name="visit_note_put_right"),
+    path("visit-notes/<int:number>/visit-note.pdf", visits.visit_note_print, name="visit_note_print"),
     path("records/<str:kind>/", lists.record_list, name="record_list"),
     path("records/<str:kind>/new/", entering.record_new, name="record_new"),
     path("records/<str:kind>/worked-out/", worked_out, name="worked_out"),
