@@ -42,9 +42,7 @@ def shown_of(note: VisitNote) -> Shown:
 
 @retried
 @signed("visit note")
-def write_visit_note(
-    text: str, *, visited_on: date, person: Person, corrects: VisitNote | None = None
-) -> VisitNote:
+def write_visit_note(text: str, *, visited_on: date, person: Person, corrects: VisitNote | None = None) -> VisitNote:
     """Writes a note of a visit, or one that puts an earlier one right.
 
     Raises Unfit: for everybody but an officer, for a day still to come, where nothing is said or more than
@@ -105,4 +103,6 @@ def find_visit_notes(asked: Asked) -> Iterator[Checked]:
 
 def _refuse_others(person: Person) -> None:
     if not may_note(person):
-        raise Unfit([Problem("", None, f"{person.shown_name} is no officer: visit notes are written by officers only.")])
+        raise Unfit(
+            [Problem("", None, f"{person.shown_name} is no officer: visit notes are written by officers only.")]
+        )

@@ -30,7 +30,9 @@ def visit_note_list(request: HttpRequest) -> HttpResponseBase:
     writes = may_note(signed_on(request))
     form = VisitNoteForm(request.POST if request.method == "POST" and writes else None, day=books_today())
     if form.is_bound and (written := _written(request, form)):
-        messages.success(request, f"Visit note {written} is written. Nobody can change it; another note can put it right.")
+        messages.success(
+            request, f"Visit note {written} is written; another note can put it right."
+        )
         return redirect("visit_notes")
     found = listed(request, VisitNoteTable, visit_notes(), VisitNotesByDay)
     if found.file is not None:

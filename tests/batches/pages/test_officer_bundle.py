@@ -9,6 +9,7 @@ import json
 import shutil
 import subprocess
 import sys
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +22,9 @@ from batches.models import Record
 from batches.pages.bundle import making
 from batches.pages.bundle.changes import CORRECTED, STRUCK, TAKEN_BACK, entries_in
 from batches.returns.months import span_of
+from batches.visits.noting import write_visit_note
 from distillery import figures
+from distillery.people.models import Person
 from distillery.printing.digest import digest_of
 from distillery.printing.month_account import account_digest
 from ledger.models import Head
@@ -82,7 +85,7 @@ class TestTheBundleOfTheSampleMonth:
 
     def test_the_contents_name_the_page_on_which_each_document_begins(self, folder: Path, texts: list[str]) -> None:
         listed = [row[2:] for row in self._listed(folder)]
-        assert len(listed) == 18
+        assert len(listed) == 19
         for title, number, page in listed:
             at = int(page) - 1
             assert title in texts[0]
@@ -102,6 +105,7 @@ class TestTheBundleOfTheSampleMonth:
             "Keyholders and opening times",
             "March 2027",
             "Entries late, missing, struck or put right",
+            "Visit notes",
             "Instruments and tables",
             "Digests and how to check them",
         ]
@@ -255,8 +259,15 @@ class TestWhatTheBundleIsAskedFor:
         assert "TR0001" in taken_back
         assert [one.at for one in found] == sorted(one.at for one in found)
 
-    def test_two_months_make_one_document(self, tmp_path: Path) -> None:
+    def test_two_months_make_one_document_with_the_notes_of_visits(self, tmp_path: Path, officer: Person) -> None:
+        for day, text in ((date(2027, 2, 26), "Seen before."), (date(2027, 5, 4), "Row 2 was counted.")):
+            write_visit_note(text, visited_on=day, person=officer)
         call_command("officer_bundle", str(tmp_path / "made"), "--from", MONTH, "--to", "2027-04")
-        top = [one.title for one in PdfReader(tmp_path / "made" / "bundle.pdf").outline if not isinstance(one, list)]
+        paper = PdfReader(tmp_path / "made" / "bundle.pdf")
+        top = [one.title for one in paper.outline if not isinstance(one, list)]
+        [noted] = [text for page in paper.pages if "VN-0002" in (text := page.extract_text())]
+        assert "Row 2 was counted." in noted
+        assert "Noted in ink at this visit" in noted
+        assert "Seen before." not in noted
         assert top[3:5] == ["March 2027", "April 2027"]
         assert verified(tmp_path / "made").returncode == 0
