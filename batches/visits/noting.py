@@ -17,7 +17,7 @@ from batches.visits.models import VisitNote
 from distillery import figures
 from distillery.clock.reading import books_now, books_today
 from distillery.people.models import Person
-from distillery.people.roles import OFFICER, holds, may_write
+from distillery.people.roles import is_officer
 from distillery.retrying import retried
 from distillery.seals.writing import signed
 from distillery.signed import Shown, digest_of
@@ -25,7 +25,6 @@ from ledger.proof.checking import Asked, Checked, beginning
 
 # As many characters as still stand on one page of a list on paper, whose rows are never split.
 LONGEST_NOTE: Final = 2_000
-OFFICERS: Final = frozenset({OFFICER})
 
 
 def shown_of(note: VisitNote) -> Shown:
@@ -75,11 +74,6 @@ def write_visit_note(text: str, *, visited_on: date, person: Person, corrects: V
     return note
 
 
-def may_note(person: Person) -> bool:
-    """True for an officer who holds no role of the site besides."""
-    return holds(person, OFFICERS) and not may_write(person)
-
-
 def visit_notes() -> QuerySet[VisitNote]:
     """All notes, the newest visit first."""
     return VisitNote.objects.select_related("person", "corrects", "put_right_by").order_by("-visited_on", "-number")
@@ -102,7 +96,7 @@ def find_visit_notes(asked: Asked) -> Iterator[Checked]:
 
 
 def _refuse_others(person: Person) -> None:
-    if not may_note(person):
+    if not is_officer(person):
         raise Unfit(
             [Problem("", None, f"{person.shown_name} is no officer: visit notes are written by officers only.")]
         )

@@ -20,7 +20,7 @@ from django.utils.safestring import SafeString
 from distillery import figures
 from distillery.pages import Cell, Column, Kind, Link, Row, State
 from distillery.people.models import Person
-from distillery.people.roles import PLANT_KEEPERS, holds, may_open
+from distillery.people.roles import PLANT_KEEPERS, SITE_READERS, holds, may_open
 from distillery.screens import chosen
 
 register = template.Library()
@@ -110,6 +110,12 @@ def span(length: timedelta | None) -> str:
 def keeps_plant(person: Person | AnonymousUser | str) -> bool:
     """True when the person looks after people, plant and limits. False where a page knows no person."""
     return not isinstance(person, str) and holds(person, PLANT_KEEPERS)
+
+
+@register.filter
+def reads_site(person: Person | AnonymousUser | str) -> bool:
+    """True when the person may read how the site is set up. False where a page knows no person."""
+    return not isinstance(person, str) and holds(person, SITE_READERS)
 
 
 @register.simple_tag

@@ -16,23 +16,21 @@ from batches.pages.visits.printed import visit_note_pdf
 from batches.records.recording import Busy
 from batches.sheets.typed.read_sheet import Unfit
 from batches.visits.models import VisitNote
-from batches.visits.noting import may_note, visit_notes, write_visit_note
+from batches.visits.noting import visit_notes, write_visit_note
 from distillery import figures
 from distillery.clock.reading import books_today
 from distillery.lists.showing import listed
 from distillery.pages import Fact
-from distillery.people.roles import OFFICER, needs
+from distillery.people.roles import OFFICER, is_officer, needs
 from distillery.printing.furniture import grouped
 
 
 def visit_note_list(request: HttpRequest) -> HttpResponseBase:
     """All notes, and for an officer the form of the next one."""
-    writes = may_note(signed_on(request))
+    writes = is_officer(signed_on(request))
     form = VisitNoteForm(request.POST if request.method == "POST" and writes else None, day=books_today())
     if form.is_bound and (written := _written(request, form)):
-        messages.success(
-            request, f"Visit note {written} is written; another note can put it right."
-        )
+        messages.success(request, f"Visit note {written} is written; another note can put it right.")
         return redirect("visit_notes")
     found = listed(request, VisitNoteTable, visit_notes(), VisitNotesByDay)
     if found.file is not None:
@@ -58,7 +56,7 @@ def visit_note(request: HttpRequest, number: int) -> HttpResponse:
         "area": "records",
         "note": note,
         "facts": facts,
-        "may_put_right": later is None and may_note(signed_on(request)),
+        "may_put_right": later is None and is_officer(signed_on(request)),
     }
     return render(request, "visits/note.html", context)
 
