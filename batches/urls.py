@@ -17,6 +17,7 @@ from batches.pages.counting import views as counting
 from batches.pages.counting import walks as counting_walks
 from batches.pages.distilling import views as distilling
 from batches.pages.handing import handover, notes
+from batches.pages.labels import views as labels
 from batches.pages.officer import views as officer
 from batches.pages.places import find, shift, site, warehouse
 from batches.pages.places.bottling import bottling
@@ -128,6 +129,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("distilling/<str:number>/period.pdf", distilling.distillation_period_pdf, name="distillation_period_pdf"),
     path("records/", lists.records, name="records"),
     path("records/blank-sheets/", paper.blank_sheets_asked, name="blank_sheets"),
+    path("labels/", labels.labels_asked, name="labels"),
+    path("labels/<str:what>.pdf", labels.labels_print, name="labels_print"),
     path("asked-for/", officer.asked_for_page, name="asked_for"),
     path("changes/", changed.all_changes, name="all_changes"),
     path("changes/entries/", changed.entries_changed, name="entries_changed"),

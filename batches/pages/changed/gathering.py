@@ -21,6 +21,7 @@ from batches.models import Mention, Reading, Record, Signature, Version
 from batches.pages.records.shown import Change, RecordAsWritten, record_address, title_of
 from batches.sheets.register import sheet_of
 from distillery import figures
+from distillery.labels.scanned import number_or_text
 from distillery.plant.lookup import Plant
 from distillery.plant.models import Cask, Kind, Vessel
 from distillery.trail.telling import tell, told_entries
@@ -63,7 +64,7 @@ class Thing:
 
 def thing_of(typed: str) -> Thing | None:
     """The cask, vessel or record of a number, capital and small letters alike; None where there is none."""
-    wanted = typed.strip()
+    wanted = number_or_text(typed)
     if not wanted:
         return None
     vessel = Plant().vessel_meant(wanted)

@@ -29,7 +29,7 @@ ASKED = {
     "One batch from mash to cask and bottle": "Trace of ",
     "Spirits account of a day": "Spirit runs",
     "Where a cask is, and where it was": "Casks",
-    "Stock on a day, by book and as found": "Stock at the end of",
+    "Stock on a day, by book and as found": "Stock on 31 March 2027",
     "Losses and what was done about them": "Loss register",
     "What was set off against what": "Enquiries",
     "Operations: what went in and out, and the difference": "Movements",
