@@ -1,0 +1,154 @@
+"""Every address asked for and sent to by every role, with the very boxes that its own forms have.
+
+A manager's pages are walked and their forms taken as a browser would send them; then an officer, a member of the staff
+and somebody who is not signed on send all of them. What the books say is facts with a trail, so whatever was written shows
+as a new entry of the trail, whoever wrote it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from html.parser import HTMLParser
+from typing import Any
+from urllib.parse import urljoin, urlsplit
+
+import pytest
+from django.test import Client
+from django.urls import get_resolver, reverse
+
+from batches.visits.models import VisitNote
+from distillery.people.models import Person
+from distillery.trail.models import Entry
+from ledger.models import Movement
+from ledger.periods.models import CloseRequest, Closing
+from tests.acceptance.test_every_list_is_a_table_class import SIGNING, arguments, routes
+
+# What an officer's press makes besides visit notes, which is no fact of the books and has no trail: what is asked of
+# long work, a choice of the look kept in a cookie, and what belongs to holding the pen.
+TO_SIGN_ON = "/sign-on/"
+VISITS = ("visit_notes", "visit_note_put_right")
+OPEN_TO_ALL = {"bench", "bench_tables", "bench_table_pdf", "bench_tool", "bench_slip", "login", "pen_key", "screen"}
+ASK_BY_THEMSELVES = {"api", "api_root", "draft_keep", "server_here", "logout"}
+
+
+class Forms(HTMLParser):
+    """The forms of a page that are sent by POST: where to, and what stands in their boxes."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.found: list[tuple[str, dict[str, str]]] = []
+        self._into: dict[str, str] | None = None
+        self._area = self._select = ""
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        given = {name: value or "" for name, value in attrs}
+        if tag == "form":
+            self._into = {} if given.get("method", "").lower() == "post" else None
+            if self._into is not None:
+                self.found.append((given.get("action", ""), self._into))
+        elif self._into is None or (not (name := given.get("name", "")) and tag != "option"):
+            return
+        elif tag == "input":
+            # A box that asks for words or figures has some; a tick is set.
+            self._into.setdefault(name, given.get("value", "") or "1")
+        elif tag == "button":
+            self._into.setdefault(name, given.get("value", ""))
+        elif tag == "textarea":
+            self._into[name], self._area = "seen and noted", name
+        elif tag == "select":
+            self._select = name
+        elif tag == "option" and self._select and given.get("value"):
+            self._into.setdefault(self._select, given["value"])
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag == "form":
+            self._into = None
+
+
+@pytest.fixture
+def addresses(loaded_month: Any) -> dict[str, str]:
+    """By name of its route: every address of the program that can be filled in."""
+    filled = arguments()
+    found = [str(one.name) for one in routes(get_resolver().url_patterns) if one.name not in SIGNING]
+    return {name: reverse(name, kwargs=filled.get(name)) for name in found}
+
+
+@pytest.fixture
+def sent(addresses: dict[str, str], person_of: Any, browser_of: Any) -> list[tuple[str, str, dict[str, str]]]:
+    """Everything that may be sent: by name of the page, each form of it as a manager has it, and nothing at all."""
+    here: Client = browser_of(person_of("test-every-form", "manager", "administrator", "staff"))
+    found: list[tuple[str, str, dict[str, str]]] = []
+    for name, address in addresses.items():
+        found.append((name, address, {}))
+        answer = here.get(address)
+        if answer.status_code != 200 or not answer["Content-Type"].startswith("text/html"):
+            continue
+        forms = Forms()
+        forms.feed(answer.content.decode())
+        for action, boxes in forms.found:
+            target = urljoin(address, action)
+            if urlsplit(target).path not in ("/sign-off/", "/screen/", TO_SIGN_ON):
+                found.append((name, target, boxes))
+    assert len(found) > 1.3 * len(addresses)
+    return found
+
+
+def last_entry() -> int:
+    """The number of the newest entry of the trail: all facts but the movements' own rows have one."""
+    return Entry.objects.order_by("-pk").values_list("pk", flat=True).first() or 0
+
+
+def sends(here: Client, sent: list[tuple[str, str, dict[str, str]]]) -> Iterator[tuple[str, int, Any]]:
+    """Sends each, and gives the name of its page, how many entries of the trail that made, and the answer."""
+    for name, address, boxes in sent:
+        before = last_entry()
+        answer = here.post(address, boxes)
+        yield name, last_entry() - before, answer
+
+
+def test_an_officer_reads_everything_and_writes_nothing_but_visit_notes(
+    addresses: dict[str, str], sent: list[tuple[str, str, dict[str, str]]], officer: Person, browser_of: Any
+) -> None:
+    here = browser_of(officer)
+    movements = Movement.objects.count()
+    before = last_entry()
+    for name, address in addresses.items():
+        assert here.get(address).status_code < 500, name
+    assert last_entry() == before, "reading writes nothing"
+    wrote = {name for name, written, answer in sends(here, sent) if written or answer.status_code >= 500}
+    assert wrote <= set(VISITS)
+    assert Movement.objects.count() == movements
+    notes = VisitNote.objects.count()
+    here.post(reverse("visit_notes"), {"visited_on": "2027-05-03", "text": "Row 2 was counted."})
+    assert VisitNote.objects.count() == notes + 1
+
+
+def test_staff_close_nothing_and_enter_no_figure_of_the_site(
+    sent: list[tuple[str, str, dict[str, str]]], staff: Person, browser_of: Any
+) -> None:
+    here = browser_of(staff)
+    kept = ("close_period", "stock_periods", "site", "people", "person_new", "person_about", "site_setting_new")
+    refused = [one for one in sent if one[0] in kept or one[0].startswith(("token", "pass_", "bring_in", "visit_note"))]
+    for name, written, answer in sends(here, refused):
+        assert not written, name
+        assert answer.status_code in (200, 302, 403, 404, 405), name
+    assert not CloseRequest.objects.exists()
+    assert not Closing.objects.exists()
+    assert VisitNote.objects.count() == 1
+
+
+def test_who_is_not_signed_on_reads_nothing_but_the_bench(
+    addresses: dict[str, str], sent: list[tuple[str, str, dict[str, str]]], stranger: Client
+) -> None:
+    for name, address in addresses.items():
+        if name in OPEN_TO_ALL:
+            assert stranger.get(address).status_code in (200, 302, 405), name
+        elif name not in ASK_BY_THEMSELVES:
+            assert stranger.get(address)["Location"].startswith(TO_SIGN_ON), name
+        else:
+            assert stranger.get(address).status_code in (204, 302, 401, 403, 404, 405), name
+    for name, written, answer in sends(stranger, sent):
+        assert not written, name
+        if name not in OPEN_TO_ALL | ASK_BY_THEMSELVES:
+            assert answer.status_code == 302, name
+            assert answer["Location"].startswith(TO_SIGN_ON), name
