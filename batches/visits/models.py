@@ -27,4 +27,4 @@ class VisitNote(models.Model):
         constraints = [models.CheckConstraint(condition=~models.Q(text=""), name="visit_note_says_something")]
 
     def __str__(self) -> str:
-        return f"VN-{self.number:04d}"
+        return f"VN{self.number:04d}"

@@ -39,10 +39,10 @@ class TestWriting:
     def test_an_officer_writes_and_puts_right_by_another_note(self, officer: Person) -> None:
         first = noted(officer, f"  {TEXT} ")
         later = write_visit_note("It was row 3.", visited_on=DAY, person=officer, corrects=first)
-        assert [str(first), str(later)] == ["VN-0001", "VN-0002"]
+        assert [str(first), str(later)] == ["VN0001", "VN0002"]
         assert (first.text, later.corrects) == (TEXT, first)
         assert first.digest == digest_of(shown_of(VisitNote.objects.get(pk=first.pk)))
-        with pytest.raises(Unfit, match="VN-0001 is put right already"):
+        with pytest.raises(Unfit, match="VN0001 is put right already"):
             write_visit_note("It was row 4.", visited_on=DAY, person=officer, corrects=first)
         assert [one.number for one in notes_since(DAY)] == [1, 2]
         assert notes_since(DAY + timedelta(days=1)) == []
@@ -141,9 +141,9 @@ class TestPages:
             return " ".join(page.extract_text() for page in PdfReader(BytesIO(sent.content)).pages)
 
         assert TEXT in paper(1)
-        assert "VN-0002" in paper(1)
+        assert "VN0002" in paper(1)
         assert grouped(first.digest) in paper(1)
-        assert "VN-0001" in paper(2)
+        assert "VN0001" in paper(2)
         listed = here.get(reverse("visit_notes"), {"as": "pdf"})
         text = " ".join(page.extract_text() for page in PdfReader(BytesIO(listed.content)).pages)
-        assert "put right by VN-0002" in " ".join(text.split())
+        assert "put right by VN0002" in " ".join(text.split())

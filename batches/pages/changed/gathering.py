@@ -61,6 +61,11 @@ class Thing:
     vessel: Vessel | None = None
     record: Record | None = None
 
+    @property
+    def named(self) -> str:
+        """What it is, in the middle of a sentence: 'cask 2022/0007'."""
+        return f"{self.said[:1].lower()}{self.said[1:]}"
+
 
 def thing_of(typed: str) -> Thing | None:
     """The cask, vessel or record of a number, capital and small letters alike; None where there is none."""

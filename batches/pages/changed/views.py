@@ -9,7 +9,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from batches.pages.bundle.changes import EntryTable, entries_in
-from batches.pages.changed.gathering import MOST_RECORDS, Thing, thing_of, written_of
+from batches.pages.changed.gathering import MOST_RECORDS, thing_of, written_of
 from batches.pages.changed.table import WrittenFilters, WrittenTable
 from batches.returns.months import return_months, span_of
 from distillery import figures
@@ -31,7 +31,7 @@ def all_changes(request: HttpRequest) -> HttpResponseBase:
     if thing is None:
         return render(request, "changed/all_changes.html", context, status=404 if asked else 200)
     rows, goes_on = written_of(thing)
-    found = listed(request, WrittenTable, rows, WrittenFilters, caption=f"All changes to {_named(thing)}")
+    found = listed(request, WrittenTable, rows, WrittenFilters, caption=f"All changes to {thing.named}")
     if found.file is not None:
         return found.file
     shown = context | {
@@ -60,7 +60,3 @@ def entries_changed(request: HttpRequest) -> HttpResponseBase:
     if found.file is not None:
         return found.file
     return render(request, "changed/entries.html", context | {"list": found.table, "name": span.name})
-
-
-def _named(thing: Thing) -> str:
-    return f"{thing.said[:1].lower()}{thing.said[1:]}"

@@ -6,6 +6,7 @@ from __future__ import annotations
 import csv
 import errno
 import json
+import re
 import shutil
 import subprocess
 import sys
@@ -33,6 +34,16 @@ from ledger.statements.printed import month_account_sheet
 
 MONTH = "2027-03"
 ASKED = ("--from", MONTH, "--to", MONTH)
+WITHOUT_NETWORK = """
+import runpy, sys
+def refuse(event, _):
+    if event.startswith("socket."):
+        raise SystemExit("asked for the network")
+sys.addaudithook(refuse)
+sys.argv = sys.argv[1:]
+runpy.run_path(sys.argv[0], run_name="__main__")
+"""
+AT_FOOT = re.compile(r"(?<![0-9a-f ])[0-9a-f]{4}(?: [0-9a-f]{4}){3}(?=\s*Page)")
 
 
 def rows_of(path: Path) -> list[list[str]]:
@@ -41,9 +52,11 @@ def rows_of(path: Path) -> list[list[str]]:
 
 
 def verified(folder: Path) -> subprocess.CompletedProcess[str]:
-    """Runs the verifier as an outsider would: alone, isolated from this program's folder and packages."""
+    """Runs the verifier as an outsider would: alone, isolated from this program's folder and packages, and without a
+    network: whatever would open a socket ends it.
+    """
     return subprocess.run(
-        [sys.executable, "-I", "-S", str(folder / "verify_export.py"), str(folder)],
+        [sys.executable, "-I", "-S", "-c", WITHOUT_NETWORK, str(folder / "verify_export.py"), str(folder)],
         cwd=folder,
         capture_output=True,
         text=True,
@@ -159,8 +172,11 @@ class TestTheBundleOfTheSampleMonth:
             assert descriptor is None or "/FontFile2" in descriptor.get_object()
             assert descriptor is not None or font["/BaseFont"] == "/Helvetica", "only the library's unused default"
 
-    def test_the_folder_alone_proves_itself(self, folder: Path, documents: list[Any]) -> None:
+    def test_the_folder_alone_proves_itself(self, folder: Path, documents: list[Any], texts: list[str]) -> None:
         found = verified(folder)
+        printed = [AT_FOOT.findall(text) for text in texts]
+        assert all(len(one) == 1 for one in printed), "each page bears one digest at its foot"
+        assert all(one[0] in found.stdout for one in printed), "which the verifier works out of the files alone"
         assert found.returncode == 0, found.stdout + found.stderr
         assert f"{Head.objects.get(pk=1).last_number} movements, every seal holds" in found.stdout
         for one in documents:
@@ -265,7 +281,7 @@ class TestWhatTheBundleIsAskedFor:
         call_command("officer_bundle", str(tmp_path / "made"), "--from", MONTH, "--to", "2027-04")
         paper = PdfReader(tmp_path / "made" / "bundle.pdf")
         top = [one.title for one in paper.outline if not isinstance(one, list)]
-        [noted] = [text for page in paper.pages if "VN-0002" in (text := page.extract_text())]
+        [noted] = [text for page in paper.pages if "VN0002" in (text := page.extract_text())]
         assert "Row 2 was counted." in noted
         assert "Noted in ink at this visit" in noted
         assert "Seen before." not in noted
