@@ -1,8 +1,8 @@
 """Every address asked for and sent to by every role, with the very boxes that its own forms have.
 
-A manager's pages are walked and their forms taken as a browser would send them; then a member of the staff sends
-them, and somebody who is not signed on asks for every address. What the books say is facts with a trail, so whatever was written
-shows as a new entry of the trail, whoever wrote it.
+A manager's pages are walked and their forms taken as a browser would send them; then a member of the staff sends them,
+and somebody who is not signed on asks for every address. What the books say is facts with a trail, so whatever was
+written shows as a new entry of the trail, whoever wrote it.
 """
 
 from __future__ import annotations
