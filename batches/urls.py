@@ -10,12 +10,15 @@ from batches.pages.bundle.views import officer_bundle
 from batches.pages.casks import lying
 from batches.pages.casks import page as cask_page
 from batches.pages.casks.kept import warehouses_kept
+from batches.pages.changed import views as changed
 from batches.pages.counting import counts as counting_counts
 from batches.pages.counting import stock as counting_stock
 from batches.pages.counting import views as counting
 from batches.pages.counting import walks as counting_walks
 from batches.pages.distilling import views as distilling
 from batches.pages.handing import handover, notes
+from batches.pages.labels import views as labels
+from batches.pages.officer import views as officer
 from batches.pages.places import find, shift, site, warehouse
 from batches.pages.places.bottling import bottling
 from batches.pages.places.cask_numbers import cask_numbers
@@ -32,6 +35,7 @@ from batches.pages.setting_up.own_password import own_password
 from batches.pages.stores.silo import silo
 from batches.pages.stores.views import lot_json, lot_page, stores
 from batches.pages.tracing import views as tracing
+from batches.pages.visits import views as visits
 from batches.pages.writing import entering, signing, taking_back
 from batches.pages.writing.from_the_bench import gauges_waiting
 from batches.pages.writing.grid.working_out import worked_out
@@ -132,6 +136,15 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("distilling/<str:number>/period.pdf", distilling.distillation_period_pdf, name="distillation_period_pdf"),
     path("records/", lists.records, name="records"),
     path("records/blank-sheets/", paper.blank_sheets_asked, name="blank_sheets"),
+    path("labels/", labels.labels_asked, name="labels"),
+    path("labels/<str:what>.pdf", labels.labels_print, name="labels_print"),
+    path("asked-for/", officer.asked_for_page, name="asked_for"),
+    path("changes/", changed.all_changes, name="all_changes"),
+    path("changes/entries/", changed.entries_changed, name="entries_changed"),
+    path("visit-notes/", visits.visit_note_list, name="visit_notes"),
+    path("visit-notes/<int:number>/", visits.visit_note, name="visit_note"),
+    path("visit-notes/<int:number>/put-right/", visits.visit_note_put_right, name="visit_note_put_right"),
+    path("visit-notes/<int:number>/visit-note.pdf", visits.visit_note_print, name="visit_note_print"),
     path("records/<str:kind>/", lists.record_list, name="record_list"),
     path("records/<str:kind>/new/", entering.record_new, name="record_new"),
     path("records/<str:kind>/worked-out/", worked_out, name="worked_out"),

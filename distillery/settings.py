@@ -105,6 +105,7 @@ INSTALLED_APPS = [
     "batches.recalls",
     "batches.counting",
     "batches.stores",
+    "batches.visits",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",

@@ -64,6 +64,7 @@ PLACES: Final = (
     HERE / "test_simulator.py",
     HERE / "test_year_at_harrowmere.py",
     # Every page, list and process, one after another.
+    HERE / "acceptance" / "test_every_address_by_every_role.py",
     HERE / "acceptance" / "test_one_answer_for_each_figure.py",
     HERE / "acceptance" / "test_queries_do_not_grow.py",
     HERE / "acceptance" / "test_queries_do_not_grow_with_casks.py",

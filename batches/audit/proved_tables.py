@@ -66,6 +66,8 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     "handover_note": (Proved.TRAIL,),
     "handover_handover": (Proved.TRAIL,),
     "handover_taken": (Proved.TRAIL,),
+    # What officers noted of their visits
+    "visits_visitnote": (Proved.TRAIL,),
     # What was called back
     "recalls_recall": (Proved.TRAIL,),
     "recalls_endasked": (Proved.TRAIL,),

@@ -25,6 +25,7 @@ from batches.sheets.typed.read_sheet import Unfit
 from batches.tracing.bottled_lots import bottled_lots
 from distillery import figures
 from distillery.clock.reading import books_now, site_day
+from distillery.labels.scanned import Unscannable, number_of
 from distillery.people.models import Person
 from distillery.plant.models import Cask, Vessel
 from distillery.retrying import retried
@@ -281,7 +282,10 @@ def _cask(take: StockTake, place: str, typed: str) -> Cask:
         rows_of(take, place)
     except LookupError as error:
         raise Unfit([Problem("", None, str(error))]) from error
-    number = typed.strip()
+    try:
+        number = number_of(typed)
+    except Unscannable as refused:
+        raise Unfit([Problem("cask", None, str(refused))]) from refused
     if not number:
         raise Unfit([Problem("cask", None, "The number is blank; scan or type the number on the cask.")])
     vessel = Site().vessel_meant(number[:60])

@@ -145,6 +145,24 @@ def list_part(
     """The list as a part of a document, landscape, up to `most` lines; with its sums where it was `summed`, or where
     whoever listed it has them already.
     """
+    shown, goes_on = _as_printed(table, most, summed=summed)
+    digest = digest_of(shown)
+    blocks: list[Block] = [figure_table(shown)]
+    if goes_on:
+        said = f"The list goes on: paper takes its first {most} lines. Print a shorter time, or save it."
+        blocks.append(Paragraph(said, BOLD))
+    blocks.append(digest_statement(digest))
+    furniture = Furniture(site(), table.caption, number, 0, printing, digest)
+    return Part(furniture, blocks, landscape=True, data=shown)
+
+
+def digest_on_paper(table: HouseTable) -> str:
+    """The digest that the list bears where it is printed by itself, for a page that shows it."""
+    return digest_of(_as_printed(table, MOST_ON_PAPER, summed=False)[0])
+
+
+def _as_printed(table: HouseTable, most: int, *, summed: bool) -> tuple[pages.Table, bool]:
+    """What stands on paper, which the digest is taken over; and whether the list goes on."""
     rows, goes_on = table.first_rows(most)
     total = table.total_row() if summed and rows else table.total
     shown = pages.Table(
@@ -155,14 +173,7 @@ def list_part(
         note=table.note,
         total=None if goes_on else total,
     )
-    digest = digest_of(shown)
-    blocks: list[Block] = [figure_table(shown)]
-    if goes_on:
-        said = f"The list goes on: paper takes its first {most} lines. Print a shorter time, or save it."
-        blocks.append(Paragraph(said, BOLD))
-    blocks.append(digest_statement(digest))
-    furniture = Furniture(site(), table.caption, number, 0, printing, digest)
-    return Part(furniture, blocks, landscape=True, data=shown)
+    return shown, goes_on
 
 
 def _on_paper(cell: pages.Cell) -> str:

@@ -98,6 +98,11 @@ class KeyTable(HouseTable):
 WRONG_SHOWN = 50
 
 
+def passes_list() -> tuple[type[HouseTable], Any]:
+    """The passes of officers with their rows."""
+    return PassTable, list(DatedPass.objects.select_related("person", "made_by").order_by("-made_at"))
+
+
 def pen_lists() -> list[tuple[type[HouseTable], Any]]:
     """Every list of the site page that is about the pen, with its rows."""
     wrong = Try.objects.filter(what=Try.What.TRIED, answer__isnull=True).order_by("-at", "-pk")[:WRONG_SHOWN]
@@ -105,6 +110,6 @@ def pen_lists() -> list[tuple[type[HouseTable], Any]]:
         (EnrolledPCTable, list(EnrolledPC.objects.select_related("enrolled_by", "ended_by").order_by("-enrolled_at"))),
         (PinTable, list(PinChosen.objects.select_related("person", "present", "also_present").order_by("-at"))),
         (KeyTable, list(SecurityKey.objects.select_related("person", "present").order_by("-registered_at"))),
-        (PassTable, list(DatedPass.objects.select_related("person", "made_by").order_by("-made_at"))),
+        passes_list(),
         (WrongTryTable, list(wrong)),
     ]

@@ -25,6 +25,8 @@ WRITERS = frozenset({STAFF, MANAGER, ADMINISTRATOR})
 EXPLAINERS = frozenset({MANAGER})
 CLOSERS = frozenset({MANAGER})
 PLANT_KEEPERS = frozenset({MANAGER, ADMINISTRATOR})
+# Who reads how the site is set up; an officer enters nothing of it.
+SITE_READERS = PLANT_KEEPERS | {OFFICER}
 
 
 def holds(person: Person | AnonymousUser, roles: frozenset[str]) -> bool:
@@ -41,6 +43,11 @@ def holds(person: Person | AnonymousUser, roles: frozenset[str]) -> bool:
 def may_write(person: Person | AnonymousUser) -> bool:
     """True for staff, managers and administrators; never for an officer alone."""
     return holds(person, WRITERS)
+
+
+def is_officer(person: Person | AnonymousUser) -> bool:
+    """True for who holds the officer's role and none of the site."""
+    return holds(person, frozenset({OFFICER})) and not may_write(person)
 
 
 def may_open(person: Person | AnonymousUser, view: Callable[..., Any]) -> bool:

@@ -139,3 +139,34 @@ class CorrectionRule:
 
     def flows(self, width: float) -> list[Flow]:
         return [PlainFlow([self.strip(width)], space_above=8.0)]
+
+
+@dataclass(frozen=True, slots=True)
+class _RuledStrip:
+    said: str
+    lines: int
+    width: float
+    keep_with_next: bool = True
+
+    @property
+    def height(self) -> float:
+        return TEXT_SIZE * LINE + self.lines * ROW_TO_WRITE_IN
+
+    def draw(self, canvas: Canvas, left: float, top: float) -> None:
+        canvas.setFont(BOLD, TEXT_SIZE)
+        canvas.drawString(left, top - TEXT_SIZE, self.said)
+        canvas.setLineWidth(HAIRLINE)
+        for line in range(1, self.lines + 1):
+            height = top - TEXT_SIZE * LINE - line * ROW_TO_WRITE_IN
+            canvas.line(left, height, left + self.width, height)
+
+
+@dataclass(frozen=True, slots=True)
+class RoomToWrite:
+    """Lines to write on in ink under a few words that say what for; on one page with the signatures after it."""
+
+    said: str
+    lines: int = 6
+
+    def flows(self, width: float) -> list[Flow]:
+        return [PlainFlow([_RuledStrip(printable(self.said), self.lines, width)], space_above=10.0)]

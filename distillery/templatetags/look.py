@@ -20,7 +20,7 @@ from django.utils.safestring import SafeString
 from distillery import figures
 from distillery.pages import Cell, Column, Kind, Link, Row, State
 from distillery.people.models import Person
-from distillery.people.roles import PLANT_KEEPERS, holds, may_open, may_write
+from distillery.people.roles import PLANT_KEEPERS, SITE_READERS, holds, may_open, may_write
 from distillery.screens import chosen
 
 register = template.Library()
@@ -116,6 +116,12 @@ def writes(person: Person | AnonymousUser | str) -> bool:
 def keeps_plant(person: Person | AnonymousUser | str) -> bool:
     """True when the person looks after people, plant and limits. False where a page knows no person."""
     return not isinstance(person, str) and holds(person, PLANT_KEEPERS)
+
+
+@register.filter
+def reads_site(person: Person | AnonymousUser | str) -> bool:
+    """True when the person may read how the site is set up. False where a page knows no person."""
+    return not isinstance(person, str) and holds(person, SITE_READERS)
 
 
 @register.simple_tag

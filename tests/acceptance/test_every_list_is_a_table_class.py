@@ -21,6 +21,7 @@ from batches.models import Reading, Record
 from batches.recalls.recalling import recall
 from batches.records import recording
 from batches.tracing.bottled_lots import bottled_lots
+from batches.visits.noting import write_visit_note
 from distillery.clock.reading import books_today
 from distillery.jobs import asking
 from distillery.lists.tables import HouseTable
@@ -29,6 +30,7 @@ from distillery.tokens import keeping
 from ledger.enquiries.models import Enquiry
 from ledger.models import Movement
 from ledger.views.lists.findings import KINDS
+from tests.people import somebody
 
 PERIOD = "2027-03"
 
@@ -176,6 +178,8 @@ def arguments() -> dict[str, dict[str, object]]:
         name: {"number": period.number}
         for name in ("distillation_period", "distillation_period_json", "distillation_period_pdf")
     }
+    noted = write_visit_note("Row 2 was counted.", visited_on=books_today(), person=somebody("test-visitor", "officer"))
+    found |= {name: {"number": noted.number} for name in VISIT_ROUTES}
     job = asking.ask("export", {"movements": movement.pk, "seal": movement.seal})
     found |= {name: {"number": job.pk} for name in ("job", "job_give_up", "job_again", "job_result")}
     keeping.make(name="accounts", person=record.opened_by)
@@ -199,6 +203,7 @@ def arguments() -> dict[str, dict[str, object]]:
         "lot_json": of_lot,
         "silo": {"code": "SI1"},
         "vessel_account": {"code": "SV"},
+        "labels_print": {"what": "lot"},
         "bench_tool": {"name": "reduce"},
         "bench_slip": {"name": "reduce"},
         "bench_table_pdf": {"name": "strength"},
@@ -236,8 +241,9 @@ TAKE_ROUTES = (
     "stock_take_pdf",
     "stock_take_sheets",
 )
+VISIT_ROUTES = ("visit_note", "visit_note_put_right", "visit_note_print")
 # Their addresses say besides of which warehouse or lot they are.
-WITH_MORE = {"stock_take_cask", "stock_take_not_found", "stock_take_lot"}
+WITH_MORE = {"stock_take_cask", "stock_take_not_found", "stock_take_lot", "labels_print"}
 ENQUIRY_ROUTES = (
     "enquiry",
     "enquiry_add",
@@ -271,6 +277,8 @@ ANSWERS_POSTS_ALONE = {
     "stock_take_agree",
     "bring_in_write",
     "copies_drill",
+    # An officer's alone.
+    "visit_note_put_right",
     # No page either: it asks for a token.
     "api_root",
 }
@@ -349,6 +357,9 @@ def test_every_table_on_every_page_is_a_list_or_a_statement_named_here(loaded_mo
         "month",
         "seals",
         "trail_entries",
+        "asked_for",
+        "entries_changed",
+        "visit_notes",
     }
 
 
@@ -361,6 +372,10 @@ LISTS = {
     "/trace/?ref=M001": ("ahead",),
     "/trace/?ref=BO0001": ("behind", "ahead", "not-known"),
     "/recalls/touched/?ref=M001": ("left", "in-stock", "bottled", "in-places", "others"),
+    "/asked-for/": ("asked-for",),
+    "/changes/?of=SV": ("",),
+    "/changes/entries/?month=2027-03": ("",),
+    "/visit-notes/": ("",),
     "/stock/": ("vessels", "bottles"),
     "/stock/casks/?on=2027-03-15": ("casks",),
     "/warehouse/": ("",),

@@ -290,7 +290,7 @@ def test_the_row_of_areas_is_always_in_the_same_order() -> None:
 
 
 @pytest.mark.urls(__name__)
-@pytest.mark.parametrize(("role", "shown"), [("manager", 1), ("administrator", 1), ("staff", 0), ("officer", 0)])
+@pytest.mark.parametrize(("role", "shown"), [("manager", 1), ("administrator", 1), ("staff", 0), ("officer", 1)])
 def test_site_is_for_those_who_look_after_the_plant(role: str, shown: int) -> None:
     assert len(_page(user=_person(role)).all("a", href="/site/")) == shown
 

@@ -22,6 +22,7 @@ from distillery.lists.tables import HouseTable
 from distillery.people.models import Person
 from ledger.models import Movement, MovementKind
 from ledger.statements.month import written_late
+from ledger.views.ways import record_href
 
 LATE, MISSING, STRUCK, CORRECTED = "Late", "Missing", "Struck", "Corrected"
 TAKEN_BACK, NOT_COMPLETE = "Taken back in the books", "Not complete"
@@ -42,13 +43,14 @@ class Entry:
     why: str = ""
     by: str = ""
     written: datetime | None = None
+    kind: str = ""
 
 
 class EntryTable(HouseTable):
     """The entries, in order of time."""
 
     at = MomentColumn("Happened", "at")
-    record = ListColumn("Record", "record")
+    record = ListColumn("Record", "record", href=lambda row: record_href(row.kind, row.record) if row.kind else "")
     of = ListColumn("Of", "of")
     what = ListColumn("What", "what")
     box = ListColumn("Box", "box")
@@ -92,6 +94,7 @@ def _late(span: Span) -> Iterator[Entry]:
             why=reasons.get(one.record_number, NO_REASON),
             by=one.person.shown_name,
             written=one.written_at,
+            kind=one.record_kind,
         )
 
 
@@ -114,6 +117,7 @@ def _taken_back(span: Span) -> Iterator[Entry]:
             why=one.reason or NO_REASON,
             by=one.person.shown_name,
             written=one.written_at,
+            kind=one.record_kind,
         )
 
 
@@ -135,6 +139,7 @@ def _readings(records: Sequence[Record]) -> Iterator[Entry]:
             why=one.late_reason if struck is None else one.reason,
             by=one.person.shown_name,
             written=one.written_at,
+            kind=record.kind,
         )
 
 
@@ -184,7 +189,8 @@ def _put_right(record: Record) -> Iterator[Entry]:
 def _said_of(record: Record, what: str, *, version: Version | None = None, **said: str) -> Entry:
     by = version.person.shown_name if version is not None else _name(record.opened_by)
     written = version.written_at if version is not None else record.opened_at
-    return Entry(record.happened_from, record.number, title_of(record.kind), what, by=by, written=written, **said)
+    of = title_of(record.kind)
+    return Entry(record.happened_from, record.number, of, what, by=by, written=written, kind=record.kind, **said)
 
 
 def _name(person: Any) -> str:

@@ -23,9 +23,11 @@ from batches.pages.places.removals import LeftTable, leaving_sheets
 from batches.pages.records.record_table import with_latest
 from batches.pages.returns.duty_tables import RemovalDutyTable
 from batches.pages.returns.printed import return_part
+from batches.pages.visits.lists import VisitNoteTable
 from batches.returns.declared import declared
 from batches.returns.figures import month_figures
 from batches.returns.months import Span
+from batches.visits.noting import notes_since
 from distillery import figures
 from distillery.clock.reading import books_today
 from distillery.lists.exports import list_part
@@ -34,6 +36,7 @@ from distillery.plant.places import keyholders
 from distillery.plant.printed import register_part
 from distillery.printing.document import Part
 from distillery.printing.furniture import Impression
+from distillery.printing.signing import RoomToWrite, Signatory, Signatures
 from ledger.enquiries.printed import enquiry_part, loss_register_part
 from ledger.enquiries.register import loss_register
 from ledger.enquiries.standing import of_period
@@ -43,11 +46,13 @@ from ledger.statements.printed import month_account_part
 # A list that is longer belongs into files: it is said where it stops, and the files have all of it.
 MOST_LINES: Final = 20_000
 # Documents of all months together, of each month, and of each period of the books besides its enquiries.
-OF_ALL: Final = 3
+OF_ALL: Final = 4
 OF_A_MONTH: Final = 8
 OF_A_PERIOD: Final = 2
 KEYS: Final = "Keyholders and opening times"
 CHANGES: Final = "Entries late, missing, struck or put right"
+VISITS: Final = "Visit notes"
+VISIT_IN_INK: Final = "Noted in ink at this visit"
 INSTRUMENTS: Final = "Instruments and tables"
 
 
@@ -79,8 +84,17 @@ class Parts:
             part = self._list(EntryTable(entries_in(span)), span.code)
             head = ((CHANGES, 0),) if place == 0 else ()
             yield span.name, replace(part, bookmarks=(*head, (span.name, 1)))
+        yield "", self._visit_notes()
         register = register_part(self._printing)
         yield "", replace(register, bookmarks=((INSTRUMENTS, 0),))
+
+    def _visit_notes(self) -> Part:
+        """What officers noted of visits since the first day, with room for the officer of this one."""
+        since = figures.day(self._months.first.first_day, year=True)
+        table = VisitNoteTable(notes_since(self._months.first.first_day), note=f"of visits since {since}")
+        part = self._list(table, self._months.number)
+        room = (RoomToWrite(VISIT_IN_INK, lines=6), Signatures((Signatory("Officer"),)))
+        return replace(part, blocks=(*part.blocks, *room), bookmarks=((VISITS, 0),))
 
     def _of_month(self, span: Span) -> Iterator[Part]:
         periods = periods_in(span)

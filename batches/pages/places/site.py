@@ -26,8 +26,8 @@ from batches.pages.setting_up.ways import first_month_link, retention, site_plac
 from distillery.lists.showing import first_file, listed
 from distillery.lists.tables import HouseTable
 from distillery.pen.pcs import pc_of
-from distillery.pen.tables import pen_lists
-from distillery.people.roles import PLANT_KEEPERS, may_open, needs
+from distillery.pen.tables import passes_list, pen_lists
+from distillery.people.roles import PLANT_KEEPERS, SITE_READERS, holds, may_open, needs
 from distillery.plant.lookup import FIXED
 from distillery.plant.models import Cask, Vessel
 from distillery.rules.in_force import rounding_rules
@@ -39,9 +39,10 @@ from distillery.rules.models import (
 from distillery.tokens.views import tokens
 
 
-@needs(PLANT_KEEPERS)
+@needs(SITE_READERS)
 def site(request: HttpRequest) -> HttpResponseBase:
     """The ways to all that the site has set up, and the lists that have no page of their own."""
+    keeps = holds(request.user, PLANT_KEEPERS)
     vessels = Vessel.objects.filter(kind__in=FIXED).annotate(
         points=Count("calibration", distinct=True), calibrated=Max("calibrations__from_day")
     )
@@ -53,7 +54,8 @@ def site(request: HttpRequest) -> HttpResponseBase:
         (RoundingTable, rounding_rules()),
         (PackageErrorTable, PackageError.objects.all()),
         (NominalQuantityTable, NominalQuantity.objects.all()),
-        *pen_lists(),
+        # Which PCs, PINs and tries there are is for those who look after them.
+        *(pen_lists() if keeps else [passes_list()]),
     ]
     lists = [listed(request, kind, rows, prefix=kind.name) for kind, rows in every]
     if (file := first_file(*lists)) is not None:
@@ -63,6 +65,7 @@ def site(request: HttpRequest) -> HttpResponseBase:
         "places": site_places("site"),
         "settings": list(SETTINGS.values()),
         "lists": [one.table for one in lists],
+        "keeps": keeps,
         "pc": pc_of(request),
         "first_month": first_month_link(),
         "due": due_link(),

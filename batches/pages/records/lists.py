@@ -11,13 +11,14 @@ from django.urls import reverse
 
 from batches.models import Record, State
 from batches.pages.common import sheet_or_404, signed_on
+from batches.pages.officer.views import shown_for
 from batches.pages.records.record_table import RecordFilters, RecordTable, with_latest
 from batches.sheets.sheet import Sheet
 from batches.steps import STEPS
 from distillery.lists.columns import FigureColumn, ListColumn
-from distillery.lists.showing import listed
+from distillery.lists.showing import first_file, listed
 from distillery.lists.tables import HouseTable
-from distillery.people.roles import may_write
+from distillery.people.roles import is_officer, may_write
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +67,10 @@ class KindsTable(HouseTable):
 
 
 def records(request: HttpRequest) -> HttpResponseBase:
-    """Every kind of record with how many there are, and the ways to write one, on the screen or on paper."""
+    """Every kind of record with how many there are, and the ways to write one, on the screen or on paper.
+
+    An officer has above it what officers ask for.
+    """
     counts = {
         row["kind"]: (row["number"], row["unfinished"])
         for row in Record.objects.values("kind").annotate(
@@ -74,10 +78,13 @@ def records(request: HttpRequest) -> HttpResponseBase:
         )
     }
     kinds = [KindOfRecord(sheet, *counts.get(sheet.kind, (0, 0))) for sheet in STEPS]
-    found = listed(request, KindsTable, kinds, exclude=() if may_write(signed_on(request)) else ("write",))
-    if found.file is not None:
-        return found.file
-    return render(request, "batches/records.html", {"area": "records", "kinds": found.table, "sheets": STEPS})
+    person = signed_on(request)
+    found = listed(request, KindsTable, kinds, exclude=() if may_write(person) else ("write",))
+    asked = shown_for(request) if is_officer(person) else None
+    if (file := first_file(found, *([asked.found] if asked is not None else []))) is not None:
+        return file
+    context = {"area": "records", "kinds": found.table, "sheets": STEPS, "officer": asked is not None}
+    return render(request, "batches/records.html", context | (asked.context if asked is not None else {}))
 
 
 def record_list(request: HttpRequest, kind: str) -> HttpResponseBase:

@@ -24,7 +24,7 @@ from distillery.pages import Fact, Link
 from distillery.people.changes import PersonChange
 from distillery.people.keeping import roles_of
 from distillery.people.models import Person
-from distillery.people.roles import PLANT_KEEPERS, needs
+from distillery.people.roles import PLANT_KEEPERS, SITE_READERS, holds, needs
 
 # What may be done about somebody: its form, by the word in its address.
 ABOUT: Final[dict[str, type[PeopleForm]]] = {
@@ -53,7 +53,7 @@ class ChangeTable(HouseTable):
 
 
 @require_safe
-@needs(PLANT_KEEPERS)
+@needs(SITE_READERS)
 def people(request: HttpRequest) -> HttpResponseBase:
     """Everybody, and everything that was done about anybody."""
     everybody = listed(request, PeopleTable, Person.objects.prefetch_related("groups"), prefix=PeopleTable.name)
@@ -64,19 +64,24 @@ def people(request: HttpRequest) -> HttpResponseBase:
     return render(
         request,
         "setting_up/people.html",
-        {"area": "site", "places": site_places("people"), "lists": [everybody.table, done.table]},
+        {
+            "area": "site",
+            "places": site_places("people"),
+            "lists": [everybody.table, done.table],
+            "keeps": _keeps(request),
+        },
     )
 
 
 @require_safe
-@needs(PLANT_KEEPERS)
+@needs(SITE_READERS)
 def person(request: HttpRequest, username: str) -> HttpResponseBase:
     """One person: what they may do, what was done about them, and the ways to do more."""
     somebody = _somebody(username)
     done = listed(request, ChangeTable, _changes().filter(person=somebody), exclude=("person",))
     if done.file is not None:
         return done.file
-    possible = [what for what in ABOUT if (what == "back") != somebody.is_active]
+    possible = [what for what in ABOUT if (what == "back") != somebody.is_active] if _keeps(request) else []
     return render(
         request,
         "setting_up/person.html",
@@ -123,6 +128,10 @@ def _form(request: HttpRequest, kind: type[PeopleForm], somebody: Person | None,
     title = f"{form.title}: {somebody.shown_name}" if somebody is not None else form.title
     context = {"area": "site", "form": form, "title": title, "cancel": back}
     return render(request, "setting_up/person_form.html", context)
+
+
+def _keeps(request: HttpRequest) -> bool:
+    return holds(request.user, PLANT_KEEPERS)
 
 
 def _changes() -> QuerySet[PersonChange]:

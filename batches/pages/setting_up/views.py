@@ -15,7 +15,7 @@ from distillery.clock.reading import books_today
 from distillery.figures import moment
 from distillery.lists.showing import listed
 from distillery.pages import Link
-from distillery.people.roles import PLANT_KEEPERS, holds
+from distillery.people.roles import PLANT_KEEPERS, SITE_READERS, holds
 from distillery.plant.due import due_list
 from distillery.plant.due_list import DueTable
 from distillery.rules import two_hands
@@ -39,7 +39,7 @@ def site_setting(request: HttpRequest, kind: str) -> HttpResponseBase:
         request,
         "setting_up/setting.html",
         {
-            "area": "site" if may else "records",
+            "area": "site" if holds(request.user, SITE_READERS) else "records",
             "places": site_places(kind),
             "setting": setting,
             "list": rows.table,
@@ -61,7 +61,8 @@ def due(request: HttpRequest) -> HttpResponseBase:
     if rows.file is not None:
         return rows.file
     may = holds(request.user, PLANT_KEEPERS)
-    context = {"area": "site" if may else "plant", "places": site_places("due"), "list": rows.table, "may": may}
+    area = "site" if holds(request.user, SITE_READERS) else "plant"
+    context = {"area": area, "places": site_places("due"), "list": rows.table, "may": may}
     return render(request, "setting_up/due.html", context)
 
 

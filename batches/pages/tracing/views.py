@@ -13,6 +13,7 @@ from batches.pages.tracing.names import trace_address
 from batches.pages.tracing.printed import trace_pdf
 from batches.tracing.document import as_document
 from batches.tracing.trace import NoSuchReference, Trace, follow_trace, refer
+from distillery.labels.scanned import number_or_text
 from distillery.lists.showing import first_file, listed
 
 # No number, code or name is longer.
@@ -82,4 +83,4 @@ def _found(request: HttpRequest) -> Trace | None:
 
 def asked_for(request: HttpRequest) -> str:
     """The number, code or name in the address."""
-    return request.GET.get("ref", "").replace("\x00", "").strip()[:LONGEST]
+    return number_or_text(request.GET.get("ref", "").replace("\x00", ""))[:LONGEST]

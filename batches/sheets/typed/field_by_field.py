@@ -12,6 +12,7 @@ from batches.sheets.typed.completed import Completed
 from batches.sheets.typed.moments import Unreadable, dated, is_bare_time, is_now
 from batches.sheets.typed.parsing import is_missing, read
 from batches.sheets.typed.values import Value
+from distillery.labels.scanned import MARK, Unscannable, number_of, number_or_text
 
 Typed = Mapping[str, str]
 
@@ -34,10 +35,30 @@ class FieldsReader:
 
     def written(self, typed: Typed, rows: Sequence[Typed]) -> tuple[dict[str, str], list[dict[str, str]]]:
         """What is not blank of the fields, and the lines that have anything in them."""
-        given = {name: text.strip() for name, text in typed.items() if text.strip()}
-        lines = [{name: text.strip() for name, text in row.items() if text.strip()} for row in rows]
+        given = {name: self._number(name, text) for name, text in typed.items() if text.strip()}
+        lines = [{name: self._number(name, text) for name, text in row.items() if text.strip()} for row in rows]
         self.places = [place for place, line in enumerate(lines) if line]
         return given, [line for line in lines if line]
+
+    def _number(self, name: str, text: str) -> str:
+        """What was typed without blanks around it; of a label that was scanned into the box of a vessel or a lot, the
+        number that its code says.
+        """
+        if MARK not in text or not self.sheet.has_field(name):
+            return text.strip()
+        one = self.sheet.field(name)
+        return number_or_text(text) if one.kind == Kind.VESSEL or one.lot else text.strip()
+
+    def _misread(self, one: Field, typed: str, row: int | None) -> bool:
+        """Says of a box for a vessel or a lot that what was scanned into it cannot be read."""
+        if MARK not in typed or not (one.kind == Kind.VESSEL or one.lot):
+            return False
+        try:
+            number_of(typed)
+        except Unscannable as refused:
+            self.wrong(one.name, row, f"{one.label}: {str(refused)[0].lower()}{str(refused)[1:]}")
+            return True
+        return False
 
     def completed(self, given: dict[str, str], lines: Sequence[dict[str, str]], number: str) -> Completed:
         """All that can be read of it, what is assumed filled in."""
@@ -81,7 +102,7 @@ class FieldsReader:
     def value(self, one: Field, given: dict[str, str], *, row: int | None = None) -> Value | None:
         """The value of one field, or None where it is blank or wrong."""
         typed = given.get(one.name, "")
-        if not typed:
+        if not typed or self._misread(one, typed, row):
             return None
         if one.kind == Kind.VESSEL:
             return self._vessel(one, given, row)

@@ -41,9 +41,14 @@ class Made:
     password: str
 
 
+def last_pass(person: Person) -> DatedPass | None:
+    """The pass of a person that lasts longest; None for who reads by none."""
+    return DatedPass.objects.filter(person=person).order_by("-ends_at").first()
+
+
 def ended_pass(person: Person, now: datetime | None = None) -> DatedPass | None:
     """The last pass of a person who reads by passes and has none that stands; None for everybody else."""
-    last = DatedPass.objects.filter(person=person).order_by("-ends_at").first()
+    last = last_pass(person)
     return last if last is not None and last.ends_at <= (now or timezone.now()) else None
 
 

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.conf import settings
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.views import LoginView
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, HttpResponseRedirect, JsonResponse
 from django.middleware.csrf import get_token
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils.decorators import method_decorator
 from django.views.decorators.http import require_POST, require_safe
 
@@ -21,6 +23,7 @@ from distillery.pen.keeper import open_when_locked
 from distillery.pen.lasting import lasting, lock
 from distillery.pen.locked import standing
 from distillery.people.models import Person
+from distillery.people.roles import is_officer
 from distillery.typed_again import KeepsTyped
 
 
@@ -70,6 +73,14 @@ class SignOn(KeepsTyped, LoginView):
             answer = JsonResponse(pen_as_data(self.request))
         pcs.remember_again(self.request, answer)
         return answer
+
+    def get_success_url(self) -> str:
+        """Where the pen leads: to the page that was asked for; an officer begins at Records, everybody else at This
+        shift.
+        """
+        address = super().get_success_url()
+        begins = is_officer(self.request.user) and address == reverse(settings.LOGIN_REDIRECT_URL)
+        return reverse("records") if begins else address
 
     def form_invalid(self, form: Any) -> HttpResponse:
         """What is wrong, in words."""

@@ -6,9 +6,11 @@ from __future__ import annotations
 import csv
 import errno
 import json
+import re
 import shutil
 import subprocess
 import sys
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +23,9 @@ from batches.models import Record
 from batches.pages.bundle import making
 from batches.pages.bundle.changes import CORRECTED, STRUCK, TAKEN_BACK, entries_in
 from batches.returns.months import span_of
+from batches.visits.noting import write_visit_note
 from distillery import figures
+from distillery.people.models import Person
 from distillery.printing.digest import digest_of
 from distillery.printing.month_account import account_digest
 from ledger.models import Head
@@ -30,6 +34,16 @@ from ledger.statements.printed import month_account_sheet
 
 MONTH = "2027-03"
 ASKED = ("--from", MONTH, "--to", MONTH)
+WITHOUT_NETWORK = """
+import runpy, sys
+def refuse(event, _):
+    if event.startswith("socket."):
+        raise SystemExit("asked for the network")
+sys.addaudithook(refuse)
+sys.argv = sys.argv[1:]
+runpy.run_path(sys.argv[0], run_name="__main__")
+"""
+DIGEST = re.compile(r"\b[0-9a-f]{4}(?: [0-9a-f]{4}){3}\b")
 
 
 def rows_of(path: Path) -> list[list[str]]:
@@ -38,9 +52,11 @@ def rows_of(path: Path) -> list[list[str]]:
 
 
 def verified(folder: Path) -> subprocess.CompletedProcess[str]:
-    """Runs the verifier as an outsider would: alone, isolated from this program's folder and packages."""
+    """Runs the verifier as an outsider would: alone, isolated from this program's folder and packages, and without a
+    network: whatever would open a socket ends it.
+    """
     return subprocess.run(
-        [sys.executable, "-I", "-S", str(folder / "verify_export.py"), str(folder)],
+        [sys.executable, "-I", "-S", "-c", WITHOUT_NETWORK, str(folder / "verify_export.py"), str(folder)],
         cwd=folder,
         capture_output=True,
         text=True,
@@ -82,7 +98,7 @@ class TestTheBundleOfTheSampleMonth:
 
     def test_the_contents_name_the_page_on_which_each_document_begins(self, folder: Path, texts: list[str]) -> None:
         listed = [row[2:] for row in self._listed(folder)]
-        assert len(listed) == 18
+        assert len(listed) == 19
         for title, number, page in listed:
             at = int(page) - 1
             assert title in texts[0]
@@ -102,6 +118,7 @@ class TestTheBundleOfTheSampleMonth:
             "Keyholders and opening times",
             "March 2027",
             "Entries late, missing, struck or put right",
+            "Visit notes",
             "Instruments and tables",
             "Digests and how to check them",
         ]
@@ -155,8 +172,11 @@ class TestTheBundleOfTheSampleMonth:
             assert descriptor is None or "/FontFile2" in descriptor.get_object()
             assert descriptor is not None or font["/BaseFont"] == "/Helvetica", "only the library's unused default"
 
-    def test_the_folder_alone_proves_itself(self, folder: Path, documents: list[Any]) -> None:
+    def test_the_folder_alone_proves_itself(self, folder: Path, documents: list[Any], texts: list[str]) -> None:
         found = verified(folder)
+        for text in texts:
+            printed = DIGEST.findall(text)
+            assert any(one in found.stdout for one in printed), "what is at its foot is worked out of the files alone"
         assert found.returncode == 0, found.stdout + found.stderr
         assert f"{Head.objects.get(pk=1).last_number} movements, every seal holds" in found.stdout
         for one in documents:
@@ -255,8 +275,15 @@ class TestWhatTheBundleIsAskedFor:
         assert "TR0001" in taken_back
         assert [one.at for one in found] == sorted(one.at for one in found)
 
-    def test_two_months_make_one_document(self, tmp_path: Path) -> None:
+    def test_two_months_make_one_document_with_the_notes_of_visits(self, tmp_path: Path, officer: Person) -> None:
+        for day, text in ((date(2027, 2, 26), "Seen before."), (date(2027, 5, 4), "Row 2 was counted.")):
+            write_visit_note(text, visited_on=day, person=officer)
         call_command("officer_bundle", str(tmp_path / "made"), "--from", MONTH, "--to", "2027-04")
-        top = [one.title for one in PdfReader(tmp_path / "made" / "bundle.pdf").outline if not isinstance(one, list)]
+        paper = PdfReader(tmp_path / "made" / "bundle.pdf")
+        top = [one.title for one in paper.outline if not isinstance(one, list)]
+        [noted] = [text for page in paper.pages if "VN0002" in (text := page.extract_text())]
+        assert "Row 2 was counted." in noted
+        assert "Noted in ink at this visit" in noted
+        assert "Seen before." not in noted
         assert top[3:5] == ["March 2027", "April 2027"]
         assert verified(tmp_path / "made").returncode == 0
