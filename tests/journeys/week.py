@@ -52,6 +52,11 @@ class Act:
         return self.moment is self.sheet.moments[0]
 
     @property
+    def ends(self) -> bool:
+        """True where nothing of the record is still to come."""
+        return self.moment is self.sheet.moments[-1]
+
+    @property
     def place(self) -> tuple[int, int, int]:
         """Where it stands among the acts of its minute."""
         return self.what.value, int(self.moment.phase) if self.moment else 0, STEPS.index(self.sheet)
@@ -61,13 +66,13 @@ def parsed(text: str) -> datetime:
     return datetime.fromisoformat(text).replace(tzinfo=SITE_ZONE)
 
 
-def acts_of(log: Path, *, until: datetime) -> list[Act]:
-    """Everything in a folder's log up to a moment, but what opened the books, in order."""
+def acts_of(log: Path, *, until: datetime, opening: bool = False) -> list[Act]:
+    """Everything in a folder's log up to a moment, in order; what opened the books only where that is asked for."""
     found: list[Act] = []
     numbers: dict[str, Sheet] = {}
     for sheet in STEPS:
         file = log / f"{sheet.table}.csv"
-        if sheet.sets_up or not file.exists():
+        if (sheet.sets_up and not opening) or not file.exists():
             continue
         for number, rows in _records(sheet, file):
             numbers[number] = sheet
@@ -100,7 +105,9 @@ def _records(sheet: Sheet, file: Path) -> Iterator[tuple[str, list[Row]]]:
     together: dict[str, list[Row]] = {}
     for row in _table(file):
         together.setdefault(" ".join(row[key] for key in keys), []).append(row)
-    yield from together.items()
+    for key, rows in together.items():
+        # What has no number of its own is known by its kind too: a vessel's opening stock is not the vessel.
+        yield (key if sheet.number_column else f"{sheet.kind} {key}"), rows
 
 
 def _acts_of_record(sheet: Sheet, number: str, rows: list[Row]) -> Iterator[Act]:
@@ -133,7 +140,7 @@ class StillHouse:
     `move` sets the server's clock. `numbers` are the program's numbers by those of the log, `on` the records that are
     on with the word of their state, `asked` what was asked before something was saved, with the act it was asked of,
     `not_asked` the boxes that were not there to be filled. `kept_for` are vessels that a log leaves out, by their
-    boxes.
+    boxes. `second` is who countersigns in place what waits for a second person, with their password.
     """
 
     page: Any
@@ -145,6 +152,7 @@ class StillHouse:
     last_read: dict[str, tuple[datetime, str]] = field(default_factory=dict)
     asked: list[str] = field(default_factory=list)
     not_asked: list[str] = field(default_factory=list)
+    second: tuple[str, str] = ("", "")
 
     def write(self, act: Act) -> None:
         """Writes one act at its minute."""
@@ -186,7 +194,9 @@ class StillHouse:
         number = self._saved(act, re.compile(rf"/records/{kind}/([^/]+)/(running/)?$"))
         if act.begins:
             self.numbers[act.record] = number
-        if act.moment is act.sheet.moments[-1]:
+        if act.sheet.second_person and self.second[0]:
+            self._countersign()
+        if act.ends:
             self.on.pop(number, None)
         elif act.sheet.running is not None:
             self.on[number] = act.sheet.running.state
@@ -217,6 +227,13 @@ class StillHouse:
             box.first.select_option(value)
         else:
             box.first.fill(value)
+
+    def _countersign(self) -> None:
+        for box, value in zip(("second_name", "second_password"), self.second, strict=True):
+            self.page.fill(f"[name={box}]", value)
+        with self.page.expect_navigation():
+            self.page.get_by_role("button", name="Countersign here").click()
+        assert not self.page.locator(".second-person").count(), self.page.locator("main").inner_text()
 
     def _event(self, act: Act) -> None:
         assert act.event is not None
