@@ -69,7 +69,7 @@ NEEDED: Final = {
 
 
 class ReadingMissing(ValueError):
-    """A gauge lacks a reading: the part that is missing, and what the dip makes the vessel hold, where it was dipped."""
+    """A gauge lacks a reading: which part, and what the dip makes the vessel hold, where it was dipped."""
 
     def __init__(self, part: str, litres: float | None = None) -> None:
         super().__init__(f"No reading of {part}" + ("." if litres is None else f", but {litres:.1f} litres by dip."))

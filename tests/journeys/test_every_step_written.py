@@ -101,7 +101,7 @@ def look_over(request: Any, sheet: Sheet, number: str, written: Row) -> None:
     rows = list(csv.reader(io.StringIO(answered(request, f"{every}?as=csv").text())))
     assert [number in row for row in rows].count(True) == 1, f"{sheet.kind}: {rows}"
     printed = read_back(answered(request, f"{own}record.pdf").body())
-    blank = read_back(answered(request, f"{every}blank-sheet.pdf").body())
+    blank = read_back(answered(request, f"{every}blank-sheet.pdf").body(), pages=1)
     assert number in printed
     assert (sheet.printed_title or sheet.title) in blank, sheet.kind
     for name, value in written.items():
@@ -116,8 +116,8 @@ def answered(request: Any, address: str) -> Any:
     return answer
 
 
-def read_back(document: bytes) -> str:
-    return " ".join(page.extract_text() for page in PdfReader(io.BytesIO(document)).pages)
+def read_back(document: bytes, *, pages: int | None = None) -> str:
+    return " ".join(page.extract_text() for page in PdfReader(io.BytesIO(document)).pages[:pages])
 
 
 def figures(text: str) -> str:
