@@ -60,7 +60,7 @@ class Method(StrEnum):
 
 
 # Without which nothing is gauged; what a dip needs besides hangs on whether it finds anything.
-NEEDED: Final = {
+NEEDED: Final[Mapping[str, tuple[str, ...]]] = {
     Method.WEIGHT: ("gross_kg", "tare_kg", "celsius", "hydrometer_percent"),
     Method.WEIGHT_AT_STRENGTH: ("gross_kg", "tare_kg", "percent"),
     Method.VOLUME_AT_STRENGTH: ("litres", "percent"),

@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from batches.models import Link, Record
 from batches.pages.places.lot_tables import in_cases
+from batches.recalls.touching import touched_by
 from batches.records import recording
 from batches.sheets.typed.read_sheet import Unfit
-from batches.recalls.touching import touched_by
 from batches.tracing.bottled_lots import bottled_lots
 from distillery.people.models import Person
 from ledger.models import Account, AccountKind

@@ -21,10 +21,11 @@ from batches.sheets.typed.read_sheet import Filled
 from batches.sheets.typed.values import Ungaugeable
 from distillery import figures
 from distillery.alcoholometry.errors import AlcoholometryError
+from distillery.fixed_sql import LAST
 from distillery.plant.calibration import DipOutsideTable
 from distillery.plant.models import MICRO
 from ledger.models import Account, Movement
-from ledger.periods.places import LAST, open_books_at
+from ledger.periods.places import open_books_at
 from ledger.posting.gauging import ReadingMissing, Readings, measure
 from ledger.posting.legs import PLACES
 
