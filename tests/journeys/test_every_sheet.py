@@ -180,8 +180,9 @@ def test_a_still_that_is_charged_is_ended_by_a_button(sign_on: Callable[[str], A
     said = refused(sheets)
     before = re.search(r"P1 holds spirit run (SR\d+)", said)
     assert before, said
+    page.evaluate("document.body.dataset.before = 'yes'")
     page.get_by_role("button", name=f"Save, and end {before.group(1)} with its readings missing").click()
-    page.wait_for_url(lambda address: "/running/" in address or page.locator(".question").count() > 0)
+    page.locator("body:not([data-before]) :is(.messages li, .question, .error-summary)").first.wait_for()
     keep_as_typed(page)
     page.wait_for_url(re.compile(r"/SR\d+/running/$"))
     number = page.url.split("/")[-3]
