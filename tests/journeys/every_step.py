@@ -139,7 +139,7 @@ MOMENT = re.compile(r"2027-03-\d\dT\d\d:\d\d")
 
 def tables() -> dict[str, str]:
     """The log by its tables, all in three shifts."""
-    log = {name: _first_wash(text) for name, text in {**LOG, **TABLES, **OWN}.items() if text}
+    log = {name: text for name, text in {**LOG, **TABLES, **OWN}.items() if text}
     moments = sorted({found for text in log.values() for found in MOMENT.findall(text)})
     laid: dict[str, str] = {}
     place, shift = 0, ""
@@ -149,11 +149,6 @@ def tables() -> dict[str, str]:
         shift = day
         laid[moment] = f"{datetime.fromisoformat(day) + BEGINS_AT + place * APART:%Y-%m-%dT%H:%M}"
     return {name: MOMENT.sub(lambda found: laid[found.group()], text) for name, text in log.items()}
-
-
-def _first_wash(text: str) -> str:
-    """A table without the second mash and its fermentation, which say no more than the first."""
-    return "".join(f"{line}\n" for line in text.splitlines() if not line.startswith(("MA0002", "FE0002")))
 
 
 def write_plant(folder: Path) -> Path:
