@@ -41,20 +41,22 @@ from batches.steps.shared.bottling_line import (
 from batches.steps.shared.bottling_pictures import checks_against_time
 from batches.steps.shared.figures import Compared, Figure, Held, against
 from batches.steps.shared.judged import what_left
-from batches.steps.shared.names import checked_name, name_failed, needs_of_name
+from batches.steps.shared.names import MARKET, checked_name, name_failed, name_meant, needs_of_name, no_rules_of_market
 from batches.steps.shared.stock import STOCK_FIELDS, bottles_moved, stock_account
 from distillery.clock.reading import site_day
 from distillery.process.ageing import Age
 from distillery.process.product_names import Checked, Evidence, Outcome
 from distillery.rules.in_force import review_threshold
 from distillery.rules.models import ONE
-from distillery.rules.names import requirements
+from distillery.rules.names import HOME_MARKET, name_in_market, requirements
 from ledger.posting.accounts import difference, gauging, removal
 from ledger.posting.drafts import FigureTaken
 
 PERCENT = ("36", "65")
 # The names of spirits that a bottling may bear; what each asks for, the site's dated rules say.
 NAMES = ("gin", "distilled gin", "London gin", "vodka", "whisky", "Scotch whisky", "single malt Scotch whisky")
+# Markets with rules of their own as a site starts; another is typed, once its rules are entered.
+MARKETS = (HOME_MARKET, "NI and EU")
 # What any spirit has to be that bears no name of its own.
 SPIRIT_DRINK = "spirit drink"
 BOTTLED_STRENGTH = "bottled strength"
@@ -184,19 +186,20 @@ def too_old_on_the_label(written: Completed) -> list[Note]:
 
 def name_needs(written: Completed, now: datetime) -> Result | None:
     """The checks of the name as they are shown."""
-    return needs_of_name(written.text("legal_name"), name_checked(written))
+    return needs_of_name(name_meant(written), name_checked(written))
 
 
 def held(written: Completed) -> list[Note]:
     """What stands against the name on the label, and what else is not as the label says."""
-    failed = name_failed(written.text("legal_name"), name_checked(written))
-    return [*failed, *too_old_on_the_label(written), *unlike_its_label(written)]
+    failed = name_failed(name_meant(written), name_checked(written))
+    unknown = no_rules_of_market(written, written.moment("at"), written.text("legal_name") or SPIRIT_DRINK)
+    return [*failed, *unknown, *too_old_on_the_label(written), *unlike_its_label(written)]
 
 
 def too_weak_for_its_name(written: Completed) -> list[Note]:
     """A label below the strength that the law asks of its name, or of any spirit drink. It is kept where whoever writes
     is sure, since a bottling that was done has to stand in the books."""
-    name = written.text("legal_name") or SPIRIT_DRINK
+    name = name_in_market(written.text("legal_name") or SPIRIT_DRINK, written.text(MARKET))
     label = written.real("label_percent")
     return [
         Note(
@@ -235,6 +238,7 @@ SHEET = Sheet(
                     longest=60,
                     required=False,
                 ),
+                fields.text(MARKET, "Market it is made for", choices=MARKETS, longest=40, required=False),
                 fields.count(STATED, "Age stated on the label", unit="years", usual=("3", "60"), required=False),
                 fields.text("added_to_spirit", "Added to the spirit", choices=ADDITIONS, longest=60, required=False),
                 fields.text("macerated", "Macerated fruit or plants", choices=(YES, NO), longest=3, required=False),

@@ -31,6 +31,7 @@ from batches.sheets.sheet import (
 )
 from batches.sheets.typed.completed import Completed
 from batches.steps.shared.mash_results import results
+from batches.steps.shared.washbacks import free_for_wort
 from batches.steps.shared.weak_worts import disagreeing, itself
 from distillery import figures
 from distillery.clock.reading import site_day
@@ -311,6 +312,7 @@ SHEET = Sheet(
     needed_in_log=True,
     printed_title="Mash record",
     check=to_be_right,
+    check_on_page=free_for_wort,
     note=to_look_at,
     results=(comes_to(results),),
 )

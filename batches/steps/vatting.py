@@ -119,6 +119,8 @@ def _parts(written: Completed) -> list[Fact]:
     vat_gained = gauged(written, "vat_after").lpa - gauged(written, "vat_before").lpa
     left = sum(one.lpa for one in came)
     note = f"{figures.number(left, 2)} LPA left, {figures.number(vat_gained, 2)} LPA came"
+    if left <= 0:
+        return []
     share = 100.0 * (left - vat_gained) / left
     way = "missing" if share >= 0 else "over"
     return [Fact("Difference", figures.percent(abs(share), 2), f"% {way}", note=note)]

@@ -1,7 +1,7 @@
 """Which record's alcohol is in which vessel, and what each record took from which other.
 
 Contents are taken as well mixed: whatever leaves a vessel carries the mix that was in it; bottles whose lot is named
-are of that lot. A link says that one record
+are of that lot, and those of it that come back are its bottling's. A link says that one record
 took so much pure alcohol (whole microlitres) that another had given, by way of one account. What a gauge finds more
 or less leaves the mix as it is; so do losses and differences where nothing went from one place to another. A step
 that works what a vessel holds (`working.works_all`) passes all of it through its record. Stills belong to the run
@@ -26,8 +26,8 @@ from django.db.models import OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
 from batches.models import Contents, Link, Record
-from batches.tracing.mix import Mix
-from batches.tracing.of_lots import of_the_same_lot
+from batches.tracing.mix import Mix, apportion
+from batches.tracing.of_lots import bottled_before, of_the_same_lot
 from batches.tracing.working import works_all
 from distillery.fixed_sql import add, as_read, ask_one, change
 from distillery.plant.models import Kind as VesselKind
@@ -97,6 +97,7 @@ class _Step:
     moves: bool
     passes_through: bool
     of: frozenset[int]
+    comes_back_of: frozenset[int]
 
 
 def last_movement() -> int:
@@ -268,6 +269,7 @@ def _apply(mix: Mix, step: _Step) -> Iterable[tuple[int, int]]:
         if net:
             mix.scale(mix.book_ul + net, found_by=step.record)
     elif net > 0:
+        yield from apportion(net, dict.fromkeys(sorted(step.comes_back_of), 1)).items()
         mix.give(step.record, net)
     elif net < 0:
         yield from ((giver, pure) for giver, pure in mix.take(-net, step.of).items() if giver != step.record)
@@ -275,13 +277,14 @@ def _apply(mix: Mix, step: _Step) -> Iterable[tuple[int, int]]:
 
 @dataclass(frozen=True, slots=True)
 class _Around:
-    """What else the movements of some legs did: the places they touched, which worked contents, their records, and
-    whose bottles bear the lot that a record takes out of stock."""
+    """What else the movements of some legs did: the places they touched, which worked contents, their records, whose
+    bottles bear the lot that a record takes out of stock, and who bottled the lot that comes back by one."""
 
     places: dict[int, set[int]]
     working: set[int]
     records: dict[str, int]
     lots: dict[int, frozenset[int]]
+    bottled: dict[int, frozenset[int]]
 
 
 def _around(legs: Sequence[_Leg]) -> _Around:
@@ -293,14 +296,15 @@ def _around(legs: Sequence[_Leg]) -> _Around:
     working = works_all(carriers)
     numbers = {leg.record_number for leg in legs}
     records = dict(Record.objects.filter(number__in=numbers).values_list("number", "pk"))
-    return _Around(places, working, records, of_the_same_lot((leg.record_kind, leg.record_number) for leg in legs))
+    said = {(leg.record_kind, leg.record_number) for leg in legs}
+    return _Around(places, working, records, of_the_same_lot(said), bottled_before(said))
 
 
 def _steps(legs: Sequence[_Leg], around: _Around | None = None) -> list[_Step]:
     """Legs of one account in order, gathered by the movement they belong to."""
     around = around or _around(legs)
     steps = []
-    for key, group in groupby(legs, key=_key_of):
+    for key, group in groupby(legs, key=lambda leg: (leg.at, leg.slot)):
         own = tuple(group)
         movements = {leg.movement_id for leg in own} & around.places.keys()
         others = set().union(*(around.places[pk] for pk in movements)) - {own[0].account_id} if movements else set()
@@ -313,13 +317,10 @@ def _steps(legs: Sequence[_Leg], around: _Around | None = None) -> list[_Step]:
                 moves=bool(others),
                 passes_through=bool(movements & around.working),
                 of=around.lots.get(record, frozenset()),
+                comes_back_of=around.bottled.get(record, frozenset()),
             )
         )
     return steps
-
-
-def _key_of(leg: _Leg) -> Key:
-    return leg.at, leg.slot
 
 
 def _before(key: Key) -> Q:

@@ -30,10 +30,30 @@ def of_the_same_lot(records: Iterable[tuple[str, str]]) -> dict[int, frozenset[i
     if not named:
         return {}
     bringing = {one.kind for one in all_sheets() if one.fills_bottles or one.takes_bottles}
+    bearing = _bearing(bringing, set(named.values()))
+    return {key: frozenset(bearing.get(code.casefold(), ())) for key, code in named.items()}
+
+
+def bottled_before(records: Iterable[tuple[str, str]]) -> dict[int, frozenset[int]]:
+    """By key of each of these records, given by kind and number, by which bottles of a lot that it names come back: the
+    keys of those by which that lot was bottled. Two questions, and none where nothing comes back.
+    """
+    returning = {one.kind for one in all_sheets() if one.comes_back is not None}
+    numbers = {number for kind, number in records if kind in returning}
+    if not numbers:
+        return {}
+    named = dict(_naming(returning).filter(record__number__in=numbers).values_list("record_id", "code"))
+    filling = {one.kind for one in all_sheets() if one.fills_bottles}
+    bottled = _bearing(filling, set(named.values())) if named else {}
+    return {key: frozenset(bottled.get(code.casefold(), ())) for key, code in named.items()}
+
+
+def _bearing(kinds: Iterable[str], codes: Iterable[str]) -> dict[str, set[int]]:
+    """By lot, in small letters, the keys of records of these kinds that name it."""
     bearing: dict[str, set[int]] = defaultdict(set)
-    for key, code in _naming(bringing).values_list("record_id", "code").filter(_any_of(set(named.values()))):
+    for key, code in _naming(kinds).values_list("record_id", "code").filter(_any_of(codes)):
         bearing[code.casefold()].add(key)
-    return {key: frozenset(bearing[code.casefold()]) for key, code in named.items()}
+    return bearing
 
 
 def _naming(kinds: Iterable[str]) -> QuerySet[Mention]:

@@ -1,5 +1,8 @@
 """What the law asks of a spirit that bears a name, and what has to be reported of an operation, as in force on a day.
 
+A market with rules of its own has a set of its own: its rows stand under the name with the market in brackets behind
+it, `gin (NI and EU)`. A name without brackets is held to the rules of the market at home.
+
 Each is a dated row with its source; of rows with the same name and code the one that starts latest on or before the day
 holds, of two that start the same day the one written last. The law and the officer decide; this says what is asked.
 """
@@ -21,6 +24,8 @@ SATURDAY = 5
 # What neutral spirit has to be before vodka or distilled gin is made of it.
 AGRICULTURAL_ALCOHOL = "ethyl alcohol of agricultural origin"
 SIZE_OF_CASKS = "size of casks"
+# The market whose rules stand under a name alone.
+HOME_MARKET = "Great Britain"
 SCOTCH = "Scotch whisky"
 WHISKY = ("whisky", SCOTCH, "single malt Scotch whisky")
 
@@ -52,6 +57,14 @@ class Duty:
 def known_names() -> list[str]:
     """The names of spirits for which anything is asked, in the order in which they were entered."""
     return list(dict.fromkeys(NameRequirement.objects.values_list("name", flat=True)))
+
+
+def name_in_market(name: str, market: str) -> str:
+    """The name under which the rules of a market stand; blank and the market at home have the name itself."""
+    market = market.strip()
+    if market.casefold() in ("", HOME_MARKET.casefold()) or name.casefold().endswith(f" ({market.casefold()})"):
+        return name
+    return f"{name} ({market})"
 
 
 def requirements(name: str, on: date) -> list[Requirement]:

@@ -12,7 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime
 from enum import StrEnum
-from typing import Any
+from typing import Any, Final
 
 from distillery.alcoholometry.chain import Contribution, GaugeChain
 from distillery.alcoholometry.gauge import gauge_by_count, gauge_by_volume_chain
@@ -59,11 +59,20 @@ class Method(StrEnum):
     COUNT = "count"
 
 
-class ReadingMissing(ValueError):
-    """A vessel with liquid in it lacks a reading: the part that is missing, and what the dip makes it hold."""
+# Without which nothing is gauged; what a dip needs besides hangs on whether it finds anything.
+NEEDED: Final[Mapping[str, tuple[str, ...]]] = {
+    Method.WEIGHT: ("gross_kg", "tare_kg", "celsius", "hydrometer_percent"),
+    Method.WEIGHT_AT_STRENGTH: ("gross_kg", "tare_kg", "percent"),
+    Method.VOLUME_AT_STRENGTH: ("litres", "percent"),
+    Method.DECLARED: ("litres", "percent"),
+}
 
-    def __init__(self, part: str, litres: float) -> None:
-        super().__init__(f"{litres:.1f} litres by dip, but no reading of {part}.")
+
+class ReadingMissing(ValueError):
+    """A gauge lacks a reading: which part, and what the dip makes the vessel hold, where it was dipped."""
+
+    def __init__(self, part: str, litres: float | None = None) -> None:
+        super().__init__(f"No reading of {part}" + ("." if litres is None else f", but {litres:.1f} litres by dip."))
         self.part = part
         self.litres = litres
 
@@ -102,6 +111,9 @@ def measure(readings: Readings, plant: Plant) -> GaugeChain:
     Raises ReadingMissing, the refusals of alcoholometry, DipOutsideTable, NoCalibration, NoRuleInForce.
     """
     values = readings.values
+    for part in NEEDED.get(readings.method, ()):
+        if part not in values:
+            raise ReadingMissing(part)
     if readings.method == Method.WEIGHT:
         return by_weight(
             outfit_of(readings, plant),

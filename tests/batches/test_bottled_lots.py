@@ -11,11 +11,13 @@ from hypothesis import strategies as st
 
 from batches.models import Link, Record
 from batches.pages.places.lot_tables import in_cases
+from batches.recalls.touching import touched_by
 from batches.records import recording
 from batches.sheets.typed.read_sheet import Unfit
 from batches.tracing.bottled_lots import bottled_lots
 from distillery.people.models import Person
 from ledger.models import Account, AccountKind
+from ledger.proof.proving import prove
 from tests.batches.tiny_plant import gauge
 
 pytestmark = pytest.mark.django_db
@@ -128,3 +130,43 @@ def test_the_page_lists_them_and_gives_them_as_a_file(
     assert "L27062" in page
     file = browser.get("/bottling/?lots-as=csv&lots-there=in bond")
     assert "L27061" in b"".join(file).decode()
+
+
+def test_bottles_that_come_back_are_of_the_bottling_of_their_lot(write: Write, two_lots: None) -> None:
+    write("removal", "RM0001", (), at="2027-03-04T09:00", **GIN, bottles="300", kind="under bond", lot_code="L27062")
+    back = {"status": "under bond", "came_from": "Ada Fenwick, Harrowmere", "document": "RN-1", "reason": "crooked"}
+    came = write(
+        "return_inward",
+        "RI0001",
+        (),
+        at="2027-03-05T09:00",
+        **GIN,
+        bottles="20",
+        lot_code="l27062",
+        condition="sound",
+        **back,
+    )
+    link = Link.objects.get(taker=came)
+    # 20 bottles of 700 mL at 46.0 %.
+    assert (link.giver.number, link.pure_ul) == ("BO0002", 20 * 322_000)
+    touched = touched_by("BO0002")
+    assert touched.records[came.pk] == pytest.approx(1.0)
+    stock = Account.objects.get(kind=AccountKind.STOCK)
+    # 400 bottles of the other lot, 100 and the 20 that came back of this one.
+    assert touched.accounts[stock.pk] == pytest.approx(120 / 520)
+    assert came.pk not in touched_by("BO0001").records
+    emptied = write(
+        "reprocessing",
+        "RP0001",
+        (),
+        at="2027-03-06T09:00",
+        **GIN,
+        bottles="120",
+        lot_code="L27062",
+        reason="crooked",
+        vat="BV",
+        **gauge("vat_before", "440", "46.0"),
+        **gauge("vat_after", "524", "46.0"),
+    )
+    assert touched_by("BO0002").records[emptied.pk] == pytest.approx(1.0)
+    assert prove().broken == []

@@ -229,3 +229,18 @@ def test_a_gauge_is_asked_about_once_where_one_of_its_readings_is_unlikely(write
     }
     (question,) = asked_by(save, "spirit_run", None, run, person=staff, now=NOW)
     assert (question.field, question.instead) == ("spirit_before_hydrometer_percent", "70")
+
+
+def test_what_was_written_at_the_same_minute_counts_as_before_it(move):
+    # A run that ends and the next that is charged at one minute: the gauge meets what the first left behind.
+    move(transfer())
+    back = {"at": "2027-03-04 10:00", "from_vessel": "VA", "to_vessel": "SP"}
+    for prefix, depth in (("from_before", "300"), ("from_after", "0"), ("to_before", "0"), ("to_after", "300")):
+        back |= tiny_plant.gauge(prefix, depth, "" if depth == "0" else "70")
+    record = move(back)
+    assert remarks(record) == []
+    # Put right, it is still held against what stood before it in that minute, and not against what it left.
+    (question,) = asked_by(
+        correct, record, {"from_before_dip_mm": "30"}, person=record.versions.get().person, reason="read anew", now=NOW
+    )
+    assert "21.00 LPA in VA, its book 210.00" in question.sentence

@@ -286,7 +286,7 @@ def test_a_full_cask_is_not_filled_again(write: Write, opened: Callable[..., Rec
     [problem] = refused.value.problems
     assert (problem.field, problem.row) == ("cask", 0)
     assert problem.sentence.startswith("Cask C1 is full already: its book holds 126.99 ")
-    assert problem.sentence.endswith("since Sun 7 Mar 2027 08:00 (CF0001).")
+    assert "since Sun 7 Mar 2027 08:00 (CF0001). Choose another cask, or write first where" in problem.sentence
 
 
 def test_a_cask_far_over_its_size_is_noted(write: Write, opened: Callable[..., Record]) -> None:

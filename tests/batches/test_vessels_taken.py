@@ -243,3 +243,32 @@ class TestAtWork:
         assert "FE0001 ferments" in " ".join(page.extract_text() for page in paper.pages)
         [told] = [one for one in as_data(month_account("2027-03"))["vessels"] if one["vessel"] == "WB"]
         assert told["at_work"] == "FE0001 ferments"
+
+
+MASHED_AGAIN = {
+    "started_at": "2027-03-02T06:00",
+    "ended_at": "2027-03-02T11:00",
+    "malt_lot": "M001",
+    "grist_kg": "500",
+    "wort_litres": "1000",
+    "wort_gravity": "1.0600",
+    "wort_celsius": "18",
+    "washback": "WB",
+}
+
+
+def test_no_mash_is_run_into_a_washback_that_holds_wash(mashed: Record, write: Write, staff: Person) -> None:
+    write("fermentation", "FE0001", **PITCHED)
+    with pytest.raises(Unfit) as caught:
+        recording.save("mash", None, MASHED_AGAIN, person=staff)
+    (problem,) = caught.value.problems
+    assert problem.field == "washback"
+    assert problem.sentence.startswith("WB holds wash: FE0001 ferments in it since ")
+    assert "Choose another washback, or write first where that wash went." in problem.sentence
+    recording.save("fermentation", "FE0001", DECLARED, person=staff, sure=True)
+    waits = MASHED_AGAIN | {"started_at": "2027-03-04T13:00", "ended_at": "2027-03-04T18:00"}
+    # 1,000 L of wash that fell from 1.0600 to 0.9980 are 81.84 LPA (HMRC Notice 226, section 30.3: row P021).
+    with pytest.raises(Unfit, match=r"WB holds wash: 81\.84 litres of pure alcohol by its book"):
+        recording.save("mash", None, waits, person=staff)
+    # What a log says happened is taken as it is.
+    assert recording.save("mash", None, MASHED_AGAIN, person=staff, sure=True).number

@@ -11,8 +11,6 @@ import csv
 import os
 import re
 import shutil
-import subprocess
-import sys
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -22,29 +20,14 @@ import pytest
 
 from batches.steps import STEPS
 from distillery.plant.models import Kind
+from tests.journeys.moved_clock import PEOPLE, Clock
 from tests.journeys.week import SITE_ZONE, StillHouse, acts_of
-from tests.running_site import LONGEST_COMMAND_S, ROOT, Databases, environment, serving_process
+from tests.running_site import Databases, serving_process
 from tests.simulator import simulate
 
 BEGINS = datetime(2027, 3, 1, 6, tzinfo=SITE_ZONE)
 HOURS = float(os.environ.get("STILL_HOUSE_HOURS", "168"))
 pytestmark = pytest.mark.slow
-
-PEOPLE = (("brodie", "staff", "low-wines-24"), ("isla", "manager", "middle-cut-70"))
-
-
-class Clock:
-    """How far the server's time is from real time, kept in the file that it reads."""
-
-    def __init__(self, file: Path) -> None:
-        self.file = file
-
-    def move(self, to: datetime) -> None:
-        ahead = (to - datetime.now(tz=SITE_ZONE)).total_seconds()
-        # Put in place whole, since the server may be reading it.
-        new = self.file.with_suffix(".new")
-        new.write_text(str(ahead), encoding="ascii")
-        new.replace(self.file)
 
 
 @pytest.fixture(scope="module")
@@ -76,12 +59,10 @@ def site(chromium: str, log: Path, clock: Clock, databases: Databases) -> Iterat
             (opened / "log" / file.name).write_text(text if sheet.sets_up else text.splitlines()[0] + "\n", "utf-8")
     list_stills(log, opened / "plant" / "vessels.csv")
     (opened / "log" / "readings.csv").write_text("record,at,quantity,value\n", encoding="utf-8")
-    moved = [sys.executable, "-m", "tests.clock_moved", str(clock.file)]
-    tell(moved, database, "migrate", "--verbosity", "0")
-    for name, role, password in PEOPLE:
-        tell(moved, database, "person", name, "--role", role, "--password", "--first-name", name, typed=password)
-    tell(moved, database, "load_month", str(opened), "--person", "brodie", "--second", "isla")
-    with serving_process(database, command=moved) as (_, address):
+    clock.tell(database, "migrate", "--verbosity", "0")
+    clock.invite(database)
+    clock.tell(database, "load_month", str(opened), "--person", "brodie", "--second", "isla")
+    with serving_process(database, command=clock.command) as (_, address):
         yield address
 
 
@@ -102,21 +83,6 @@ def list_stills(log: Path, vessels: Path) -> None:
         csv.writer(opened, lineterminator="\n").writerows(
             (code, f"Still {code}", Kind.STILL.value, stage, "") for code, stage in sorted(found.items())
         )
-
-
-def tell(command: list[str], database: str, *arguments: str, typed: str = "") -> str:
-    done = subprocess.run(
-        [*command, *arguments],
-        env=environment(database),
-        cwd=ROOT,
-        input=typed,
-        capture_output=True,
-        text=True,
-        timeout=LONGEST_COMMAND_S,
-        check=False,
-    )
-    assert not done.returncode, done.stdout + done.stderr
-    return done.stdout
 
 
 @pytest.fixture

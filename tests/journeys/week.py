@@ -21,6 +21,8 @@ from batches.sheets.declared import Event
 from batches.sheets.sheet import Moment, Sheet
 from batches.steps import STEPS
 
+# A machine that runs other tests beside it answers late.
+LONGEST_ANSWER_MS = 30_000
 SITE_ZONE = ZoneInfo("Europe/London")
 Row = dict[str, str]
 
@@ -52,6 +54,11 @@ class Act:
         return self.moment is self.sheet.moments[0]
 
     @property
+    def ends(self) -> bool:
+        """True where nothing of the record is still to come."""
+        return self.moment is self.sheet.moments[-1]
+
+    @property
     def place(self) -> tuple[int, int, int]:
         """Where it stands among the acts of its minute."""
         return self.what.value, int(self.moment.phase) if self.moment else 0, STEPS.index(self.sheet)
@@ -61,13 +68,13 @@ def parsed(text: str) -> datetime:
     return datetime.fromisoformat(text).replace(tzinfo=SITE_ZONE)
 
 
-def acts_of(log: Path, *, until: datetime) -> list[Act]:
-    """Everything in a folder's log up to a moment, but what opened the books, in order."""
+def acts_of(log: Path, *, until: datetime, opening: bool = False) -> list[Act]:
+    """Everything in a folder's log up to a moment, in order; what opened the books only where that is asked for."""
     found: list[Act] = []
     numbers: dict[str, Sheet] = {}
     for sheet in STEPS:
         file = log / f"{sheet.table}.csv"
-        if sheet.sets_up or not file.exists():
+        if (sheet.sets_up and not opening) or not file.exists():
             continue
         for number, rows in _records(sheet, file):
             numbers[number] = sheet
@@ -100,7 +107,9 @@ def _records(sheet: Sheet, file: Path) -> Iterator[tuple[str, list[Row]]]:
     together: dict[str, list[Row]] = {}
     for row in _table(file):
         together.setdefault(" ".join(row[key] for key in keys), []).append(row)
-    yield from together.items()
+    for key, rows in together.items():
+        # What has no number of its own is known by its kind too: a vessel's opening stock is not the vessel.
+        yield (key if sheet.number_column else f"{sheet.kind} {key}"), rows
 
 
 def _acts_of_record(sheet: Sheet, number: str, rows: list[Row]) -> Iterator[Act]:
@@ -133,7 +142,7 @@ class StillHouse:
     `move` sets the server's clock. `numbers` are the program's numbers by those of the log, `on` the records that are
     on with the word of their state, `asked` what was asked before something was saved, with the act it was asked of,
     `not_asked` the boxes that were not there to be filled. `kept_for` are vessels that a log leaves out, by their
-    boxes.
+    boxes. `second` is who countersigns in place what waits for a second person, with their password.
     """
 
     page: Any
@@ -145,6 +154,7 @@ class StillHouse:
     last_read: dict[str, tuple[datetime, str]] = field(default_factory=dict)
     asked: list[str] = field(default_factory=list)
     not_asked: list[str] = field(default_factory=list)
+    second: tuple[str, str] = ("", "")
 
     def write(self, act: Act) -> None:
         """Writes one act at its minute."""
@@ -186,7 +196,9 @@ class StillHouse:
         number = self._saved(act, re.compile(rf"/records/{kind}/([^/]+)/(running/)?$"))
         if act.begins:
             self.numbers[act.record] = number
-        if act.moment is act.sheet.moments[-1]:
+        if act.sheet.second_person and self.second[0]:
+            self._countersign()
+        if act.ends:
             self.on.pop(number, None)
         elif act.sheet.running is not None:
             self.on[number] = act.sheet.running.state
@@ -218,6 +230,13 @@ class StillHouse:
         else:
             box.first.fill(value)
 
+    def _countersign(self) -> None:
+        for box, value in zip(("second_name", "second_password"), self.second, strict=True):
+            self.page.fill(f"[name={box}]", value)
+        with self.page.expect_navigation():
+            self.page.get_by_role("button", name="Countersign here").click()
+        assert not self.page.locator(".second-person").count(), self.page.locator("main").inner_text()
+
     def _event(self, act: Act) -> None:
         assert act.event is not None
         number = self.numbers[act.record]
@@ -248,7 +267,7 @@ class StillHouse:
             sentence = question.first.inner_text().splitlines()[0]
             self.asked.append(f"{act.record}: {sentence}")
             question.first.get_by_role("button").first.click()
-            expect(self.page.locator(".question").filter(has_text=sentence)).to_have_count(0)
+            expect(self.page.locator(".question").filter(has_text=sentence)).to_have_count(0, timeout=LONGEST_ANSWER_MS)
             done.first.wait_for()
         errors = self.page.locator(".error-summary")
         assert not errors.count(), f"{act.record} at {act.at}: {errors.first.inner_text()}"

@@ -15,22 +15,24 @@ from typing import Final
 from batches.records.asking.questions import Question, Why, with_unit
 from batches.sheets.declared import Role
 from batches.sheets.gauges import By, Gauge
+from batches.sheets.sheet import Moment
 from batches.sheets.typed.parsing import plain
 from batches.sheets.typed.read_sheet import Filled
 from batches.sheets.typed.values import Ungaugeable
 from distillery import figures
 from distillery.alcoholometry.errors import AlcoholometryError
+from distillery.fixed_sql import LAST
 from distillery.plant.calibration import DipOutsideTable
 from distillery.plant.models import MICRO
-from ledger.models import Account
+from ledger.models import Account, Movement
 from ledger.periods.places import open_books_at
 from ledger.posting.gauging import ReadingMissing, Readings, measure
+from ledger.posting.legs import PLACES
 
 FAR_SHARE: Final = 0.25
 FAR_UL: Final = 10 * MICRO
 # A dip that was meant brings the gauge within this share of the book.
 NEAR_SHARE: Final = 0.05
-FIRST_PLACE: Final = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,16 +93,29 @@ def _books(filled: Filled, gauged: Mapping[str, _Gauged]) -> dict[str, int]:
     of_vessel = {completed.vessel(name).pk: name for name in gauged}
     accounts = dict(Account.objects.filter(vessel_id__in=of_vessel).values_list("pk", "vessel_id"))
     books: dict[str, int] = {}
-    moments = {sheet.moment_of(one.gauge.fields[0].name).when for one in gauged.values()}
-    for when in moments:
+    moments = {sheet.moment_of(one.gauge.fields[0].name) for one in gauged.values()}
+    for moment in moments:
         here = {
             pk: of_vessel[vessel]
             for pk, vessel in accounts.items()
-            if sheet.moment_of(gauged[of_vessel[vessel]].gauge.fields[0].name).when == when
+            if sheet.moment_of(gauged[of_vessel[vessel]].gauge.fields[0].name) == moment
         }
-        for pk, (pure_ul, _mass_g) in open_books_at(list(here), completed.moment(when), FIRST_PLACE).items():
+        before = _place_before(filled, moment)
+        for pk, (pure_ul, _mass_g) in open_books_at(list(here), completed.moment(moment.when), before).items():
             books[here[pk]] = pure_ul
     return books
+
+
+def _place_before(filled: Filled, moment: Moment) -> int:
+    """The place just before a moment of this record among what happened at its minute: after all that is written of
+    it, unless the moment is in the books already, where it keeps its slot.
+    """
+    number = filled.completed.number
+    of_moment = Movement.objects.filter(
+        record_kind=filled.completed.sheet.kind, record_number=number, moment=moment.name
+    )
+    slot = of_moment.order_by("pk").values_list("slot", flat=True).last() if number else None
+    return LAST if slot is None else slot * PLACES - 1
 
 
 def _far(one_ul: int, other_ul: int) -> bool:

@@ -235,7 +235,9 @@ class Gauged(Values):
             )
         return found
 
-    def _missing(self, gauge: Gauge, name: str, litres: float) -> str:
+    def _missing(self, gauge: Gauge, name: str, litres: float | None) -> str:
+        if litres is None:
+            return f"{gauge.label}: {self.sheet.field(name).label.lower()} is blank."
         dip = self.decimal(gauge.name("dip_mm"))
         return (
             f"{gauge.label}: a dip of {dip:f} mm in {self.vessel(gauge.vessel).code} is {litres:.1f} litres, "

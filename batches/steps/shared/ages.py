@@ -20,8 +20,6 @@ from distillery.rules.names import SIZE_OF_CASKS, largest_that_counts
 # What names that ask for wood are held to, as rows of `distillery/rules/data/0013` call it.
 YEARS_IN_WOOD, WOOD_OF_CASKS = "years in wood", "wood of casks"
 OAK = "oak"
-# The same name as it stands in Northern Ireland and the European Union.
-WHISKY_OF_MARKETS = ("whisky (NI and EU)",)
 STATEMENT = Requirement(
     code="E22",
     said="age on the label, of the youngest",

@@ -93,7 +93,10 @@ def full_already(cask: Vessel, at: datetime, number: str) -> str:
     since = ""
     if filling is not None:
         since = f" since {figures.moment(filling.movement.took_place_at)} ({filling.movement.record_number})"
-    return f"Cask {cask.code} is full already: its book holds {figures.lpa(held)} litres of pure alcohol{since}."
+    return (
+        f"Cask {cask.code} is full already: its book holds {figures.lpa(held)} litres of pure alcohol{since}. Choose "
+        "another cask, or write first where that spirit went."
+    )
 
 
 def filling_of(cask: Vessel, at: datetime) -> Leg | None:

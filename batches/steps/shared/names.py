@@ -12,9 +12,11 @@ from batches.steps.shared.ages import WOOD_OF_CASKS, YEARS_IN_WOOD, proved_by, y
 from batches.tracing.proofs import Known, at_its_highest, known_in_vessel, known_of_record
 from distillery.clock.reading import site_day
 from distillery.process.product_names import Checked, Evidence, Outcome, as_a_whole, check
-from distillery.rules.names import SIZE_OF_CASKS, requirements
+from distillery.rules.names import SIZE_OF_CASKS, name_in_market, requirements
 
 WORD = {Outcome.PASS: "may bear it", Outcome.FAIL: "may not bear it", Outcome.NOT_PROVEN: "is not proven to"}
+# The field that says for which market a spirit is meant, where a sheet has one.
+MARKET = "market"
 NOTE = "the law and the officer decide"
 
 
@@ -30,9 +32,9 @@ def checked_name(
 
     `source` is the field of the vessel it is made from, asked where nothing of the record is in the books yet. What the
     record says itself goes before what is known of what it was made from; of `highest` the higher of the two counts.
-    Nothing for a record that is meant for no name, or for one that the site has no rule of.
+    Nothing for a record that is meant for no name, or for one that the site has no rule of in its market.
     """
-    name = written.text("legal_name")
+    name = name_meant(written)
     asked = requirements(name, site_day(at)) if name else []
     if not asked:
         return []
@@ -46,6 +48,24 @@ def checked_name(
     said = {measure: list(some) for measure, some in own.items() if some}
     said |= {measure: at_its_highest(one, known.get(measure, [])) for measure, one in (highest or {}).items()}
     return check(asked, {**known, **said})
+
+
+def name_meant(written: Completed) -> str:
+    """The name that a record is meant to bear, with the market it is meant for where that has rules of its own."""
+    name, sheet = written.text("legal_name"), written.sheet
+    return name_in_market(name, written.text(MARKET)) if name and sheet.has_field(MARKET) else name
+
+
+def no_rules_of_market(written: Completed, at: datetime, name: str) -> list[Note]:
+    """A market of which the site has no rules for a name: nothing is then proven of it."""
+    market = written.text(MARKET)
+    if not market or requirements(name_in_market(name, market), site_day(at)):
+        return []
+    said = (
+        f"Not proven: the site has no rules of what {name} has to be in {market}. Enter them under Site, What names "
+        f"need, as those of {name_in_market(name, market)}, or send it to a market that it has rules of."
+    )
+    return [Note(MARKET, None, said)]
 
 
 def needs_of_name(name: str, checked: Sequence[Checked]) -> Result | None:

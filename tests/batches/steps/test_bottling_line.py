@@ -189,3 +189,41 @@ def test_the_pictures_have_their_limits(write: Write, vat: Record) -> None:
     assert fill.lines[0].points == ((0.0, 701.0), (15.0, 702.0), (30.0, 703.0), (45.0, 702.0))
     assert [line.points[0][1] for line in fill.lines[1:]] == [700.0, 685.0, 670.0]
     assert [round(line.points[0][1], 2) for line in strength.lines[1:]] == [46.0, 45.7, 46.3]
+
+
+@pytest.mark.parametrize(
+    ("market", "name", "asked"),
+    [
+        ("", "vodka", False),
+        ("Great Britain", "vodka", False),
+        ("NI and EU", "vodka (NI and EU)", True),
+        ("ni and eu", "vodka (ni and eu)", True),
+    ],
+)
+def test_a_name_is_held_to_the_rules_of_its_market(
+    write: Write, vat: Record, market: str, name: str, asked: bool
+) -> None:
+    record = write("bottling", "BO0001", (), **BOTTLING, legal_name="vodka", market=market)
+    needs = results(record)[f"What {name} needs"]
+    # Sweetening of vodka: Regulation (EU) 2019/787, Annex I, category 15 (from memory); none is asked at home.
+    assert any(line.cells[0].casefold().startswith("sweetening") for line in needs.lines) == asked
+
+
+def test_a_market_without_rules_proves_nothing_and_says_where_they_are_entered(write: Write, vat: Record) -> None:
+    record = write("bottling", "BO0001", (), **BOTTLING, legal_name="gin", market="Holm")
+    assert not any(heading.startswith("What gin") for heading in results(record))
+    said = [one.sentence for one in RecordAsWritten(record, SHEET).remarks]
+    assert (
+        "Not proven: the site has no rules of what gin has to be in Holm. Enter them under Site, What names need, as "
+        "those of gin (Holm), or send it to a market that it has rules of."
+    ) in said
+
+
+def test_a_label_too_weak_for_its_market_is_asked_about_with_that_rule(staff: Person, vat: Record) -> None:
+    typed = {**BOTTLING, "label_percent": "37.0", "legal_name": "gin", "market": "NI and EU"}
+    with pytest.raises(Asked) as caught:
+        save("bottling", None, typed, person=staff)
+    said = next(one.sentence for one in caught.value.questions if "bottled at" in one.sentence)
+    # 37.5 % vol: Regulation (EU) 2019/787, Annex I, category 20 (from memory).
+    assert "gin (NI and EU) is bottled at 37.5 % vol or more" in said
+    assert "Regulation (EU) 2019/787" in said
