@@ -152,5 +152,6 @@ def _how_far_back(runs: Sequence[Run]) -> dict[int, datetime | None]:
         .values("happened_from")[RUNS - 1 : RUNS]
         for run in runs
     ]
-    row = Record.objects.filter(pk=runs[0].record.pk).values_list(*[Subquery(one) for one in asked]).first()
+    # Any row bears the answers; a run that is not written yet has none of its own.
+    row = Record.objects.order_by("pk").values_list(*[Subquery(one) for one in asked]).first()
     return {run.record.pk: at for run, at in zip(runs, row or (), strict=False)}

@@ -27,12 +27,11 @@ from batches.pages.writing.reading_form import AT, ReadingForm
 from batches.records import recording
 from batches.records import submit_once as sendings
 from batches.records.readings import add_readings
-from batches.records.recording import AlreadySaved, Asked, Busy, MovedOn
+from batches.records.recording import AlreadySaved, Asked, Busy, MovedOn, NotSigned
 from batches.running.act_now import receivers_near_full
 from batches.running.before import Usual, usual_of
 from batches.running.due import reading_due
 from batches.running.filling import capacities_of, charged_of, fillings, gauges_of
-from batches.running.off_plan import OffPlan, off_plan
 from batches.running.runs import Run, is_running, runs_of
 from batches.sheets.declared import Event
 from batches.sheets.sheet import STANDING_CAUTION, Problem
@@ -42,6 +41,7 @@ from distillery import figures
 from distillery.charts import LARGE
 from distillery.clock.reading import books_now, books_today
 from distillery.drafts.showing import Drafting
+from distillery.pen.trying.again import TYPE_AGAIN
 from distillery.people.models import Person
 from distillery.people.roles import WRITERS, may_write, needs
 from ledger.posting.drafts import Refused
@@ -108,15 +108,14 @@ def _write_event(request: HttpRequest, run: Run, event: Event) -> HttpResponse:
     form = EventForm(run, event, data=posted)
     draft = _draft(request, run, form)
     question: asking.Put | None = None
-    away: OffPlan | None = None
+    unsigned: NotSigned | None = None
     person = signed_on(request)
     try:
         sent = form.sent({EVENT: event.name, **form.written}, draft.which)
         sendings.refuse_again(sent)
         if event not in run.may_come():
             return _came_before(request, run, event, form)
-        away = off_plan(run, event, form.written, usual_of([run]).get(run.record.pk, Usual()), books_today())
-        hands = hands_of(request, signs=away is not None)
+        hands = hands_of(request)
         if event.again:
             row = (form.at, event.again, event.says)
             add_readings(run.record, [row], person, sent=sent, sure=sure, hands=hands)
@@ -138,13 +137,17 @@ def _write_event(request: HttpRequest, run: Run, event: Event) -> HttpResponse:
         return saved_already(request, error.record, "record_running")
     except Asked as asked:
         question = asking.put(asked, sure)
+    except NotSigned as error:
+        unsigned = error
+        form.add_error(None, TYPE_AGAIN)
     except MovedOn:
         return _came_before(request, run, event, form)
     else:
         said = ", ".join((event.label, *form.written.values()))
         messages.success(request, f"{event.said}. {said}.")
         return redirect(record_address(run.record, "record_running"))
-    return running_page(request, run, event_form=form, put=question, away=away)
+    signing = asking.to_sign(posted, sure, unsigned)
+    return running_page(request, run, event_form=form, put=question, signing=signing)
 
 
 def _came_before(request: HttpRequest, run: Run, event: Event, form: EventForm) -> HttpResponse:
@@ -182,7 +185,7 @@ def running_page(
     form: ReadingForm | None = None,
     event_form: EventForm | None = None,
     put: asking.Put | None = None,
-    away: OffPlan | None = None,
+    signing: asking.ToSign | None = None,
 ) -> HttpResponse:
     """All that is to be seen of a run, with the boxes of a reading or of an event."""
     now, record, sheet = books_now(), run.record, run.sheet
@@ -217,7 +220,7 @@ def running_page(
             "form": form,
             "event_form": event_form,
             "put": put,
-            "away": away,
+            "signing": signing,
             "drafting": draft,
             "standing": shown.state_of_run(run, now),
             "on_for": figures.span(max(now - run.begun, timedelta(0))),

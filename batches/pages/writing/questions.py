@@ -14,8 +14,9 @@ from dataclasses import dataclass
 from django.http import QueryDict
 
 from batches.pages.common import LATE_REASON
-from batches.records.asking import Asked, Question
+from batches.records.asking import Asked, NotSigned, Question
 from distillery.pages import Choice
+from distillery.pen.trying.again import AGAIN
 
 ANSWERED = "answered"
 INSTEAD = "instead"
@@ -36,6 +37,26 @@ class Put:
     box: str = ""
     ending: str = ""
     is_late: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ToSign:
+    """What takes the PIN again before it is written, in sentences, beside the answers given so far: they stand, and are
+    not asked for again. `ending` as on `Put`."""
+
+    sentences: tuple[str, ...]
+    given: tuple[str, ...]
+    ending: str = ""
+
+
+def to_sign(
+    posted: QueryDict | None, answered: frozenset[str], unsigned: NotSigned | None = None, *, ending: str = ""
+) -> ToSign | None:
+    """What a form that was sent signs for; None where nobody was asked and nothing asks now."""
+    if unsigned is None and (posted is None or AGAIN not in posted):
+        return None
+    said = tuple(one.sentence for one in unsigned.cuts) if unsigned is not None else ()
+    return ToSign(said, tuple(sorted(answered)), ending)
 
 
 def answers_in(posted: QueryDict | None) -> tuple[QueryDict | None, frozenset[str]]:

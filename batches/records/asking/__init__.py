@@ -10,6 +10,7 @@ from batches.records.asking.new_casks import ask_about_new_casks, enter_casks_of
 from batches.records.asking.questions import Asked, Question, Sure, Why
 from batches.records.asking.readings import Along, Before, During, ask_about_readings
 from batches.records.asking.same_minute import ask_about_same_minute
+from batches.records.asking.signed_for import NotSigned, ask_for_name
 from batches.records.asking.times import ask_about_times
 
 __all__ = [
@@ -17,6 +18,7 @@ __all__ = [
     "Asked",
     "Before",
     "During",
+    "NotSigned",
     "Question",
     "Sure",
     "Why",
@@ -25,6 +27,7 @@ __all__ = [
     "ask_about_readings",
     "ask_about_same_minute",
     "ask_about_times",
+    "ask_for_name",
     "ask_why_late",
     "ask_why_readings_late",
     "enter_casks_of_log",
