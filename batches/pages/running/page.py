@@ -29,10 +29,11 @@ from batches.records import submit_once as sendings
 from batches.records.readings import add_readings
 from batches.records.recording import AlreadySaved, Asked, Busy, MovedOn, NotSigned
 from batches.running.act_now import receivers_near_full
-from batches.running.before import Usual, usual_of
+from batches.running.before import Usual
 from batches.running.due import reading_due
-from batches.running.filling import capacities_of, charged_of, fillings, gauges_of
+from batches.running.filling import charged_of, fillings
 from batches.running.runs import Run, is_running, runs_of
+from batches.running.runs_on import with_run
 from batches.sheets.declared import Event
 from batches.sheets.sheet import STANDING_CAUTION, Problem
 from batches.sheets.site import Site
@@ -56,7 +57,7 @@ def record_running(request: HttpRequest, kind: str, number: str) -> HttpResponse
     if not is_running(written.record):
         messages.info(request, f"{written.record.number} is not on any more.")
         return redirect(record_address(written.record))
-    run = runs_of([written.record])[0]
+    run, _ = with_run(written.record)
     if request.method == "POST":
         return _written(request, run)
     asked = run.running.event(request.GET.get(EVENT, ""))
@@ -199,10 +200,10 @@ def running_page(
         if event_form is None and first:
             form.fields[first].widget.attrs["autofocus"] = True
     draft = _draft(request, run, event_form or form) if writes else None
-    usual = usual_of([run]).get(record.pk, Usual())
-    gauges = gauges_of([run, *usual.runs])
-    filled = fillings(run, usual, gauges, capacities_of([run]), now)
-    written = record_or_404(record.kind, record.number)
+    run, on = with_run(record)
+    usual = on.usual.get(record.pk, Usual())
+    filled = fillings(run, usual, on.gauges, on.capacities, now)
+    written = RecordAsWritten(record, sheet)
     people = Person.objects.in_bulk({one.person_id for one in run.readings})
     to_strike = reverse("reading_strike", args=[record.kind, record.number, 0]) if writes else ""
     due = reading_due(run, now, usual)
@@ -239,7 +240,7 @@ def running_page(
             "readings": shown.readings_shown(run, people, now, to_strike=to_strike),
             "balance": shown.balance_of(run, charged_of([run]).get(record.number) if sheet.occupies else None, filled),
             "results": as_tables(results_of(as_it_stands(written, Site()), now)),
-            "act_now": receivers_near_full([run], {record.pk: usual}, now),
+            "act_now": receivers_near_full(on, [run], now),
             "cautions": sheet.cautions,
             "standing_caution": STANDING_CAUTION,
         },
