@@ -78,7 +78,11 @@ def entry_page(
     alone = {"#id_reason", *(f"#{box.bound.id_for_label}" for _, _, box in put_right)}
     begun = request.method == "POST" or bool(apart)
     now = [one for one in blocks if one not in later and one not in perhaps]
-    if not begun and (empty := first_empty(now, lines)) is not None:
+    carried = next((name for name in entry.form.fields if name in entry.suggested), "")
+    if not begun and carried:
+        # What was carried here is looked at first, wherever on the sheet it stands.
+        entry.form.fields[carried].widget.attrs["autofocus"] = True
+    elif not begun and (empty := first_empty(now, lines)) is not None:
         empty.field.widget.attrs["autofocus"] = True
     context: dict[str, object] = {
         "area": "shift",

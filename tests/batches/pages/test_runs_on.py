@@ -76,3 +76,14 @@ def test_one_that_is_made_void_is_on_no_more_and_has_a_page_to_the_last(on, site
     run, beside = with_run(on)
     assert run.record.pk == on.pk
     assert on.pk in beside.usual
+
+
+def test_a_strength_far_from_where_the_last_runs_stood_by_then_is_asked_about(on, site, monkeypatch):
+    monkeypatch.setattr("batches.records.readings.FEWEST_TO_ASK_BY", 3)
+    at = on.happened_from + timedelta(hours=2)
+    with pytest.raises(recording.Asked) as caught:
+        add_reading(on, at, "distillate_percent", "17.0", site)
+    assert caught.value.questions[0].instead == "71.0"
+    add_reading(on, at, "distillate_percent", "70.1", site)
+    monkeypatch.undo()
+    add_reading(on, at + timedelta(minutes=1), "distillate_percent", "57.0", site)
