@@ -189,6 +189,8 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--minutes", type=float, default=120, help="stops after so long and says how many cuts it made")
     options = parser.parse_args()
+    from playwright.sync_api import Error
+
     # The browser's driver runs a loop of its own in this thread; nothing else waits in it.
     os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
     run = Run(random.Random(options.seed))
@@ -208,7 +210,13 @@ def main() -> int:
         kill(server)
         until = time.monotonic() + 60 * options.minutes
         while run.cuts < options.cuts and not run.wrong and time.monotonic() < until:
-            live_once(url, port, browser, run)
+            try:
+                live_once(url, port, browser, run)
+            except Error as error:
+                # What was found until then is said all the same.
+                run.wrong.append(
+                    f"after {run.cuts} cuts the site or its page stood still: {str(error).splitlines()[0]}"
+                )
             if not run.cuts % CUTS_BETWEEN_WORDS:
                 print(f"{run.cuts} cuts so far", flush=True)
         found = in_books()
