@@ -18,7 +18,8 @@ class Hands:
 
     `read_by` took the reading; `typed_by` had the pen as the figures were typed, several by commas; `pc` is the name of
     the enrolled PC; `late_reason` says why it was written long after it happened. Blank where there is nothing to say.
-    `asks_late`: the page has a box for that reason, so it is asked for where it is blank; it is not kept.
+    `asks_late`: the page has a box for that reason, so it is asked for where it is blank. `unsigned`: several people
+    pass by this PC, and nobody showed with this form who they are, so nothing that signs is written. Neither is kept.
     """
 
     read_by: str = ""
@@ -26,6 +27,7 @@ class Hands:
     pc: str = ""
     late_reason: str = ""
     asks_late: bool = False
+    unsigned: bool = False
 
     def columns(self) -> dict[str, str]:
         """The columns of a row that keeps them, each with its value."""
@@ -37,7 +39,7 @@ class Hands:
         return self.late_reason if self.asks_late else None
 
 
-COLUMNS: Final = tuple(one.name for one in fields(Hands) if one.name != "asks_late")
+COLUMNS: Final = tuple(one.name for one in fields(Hands) if one.name not in ("asks_late", "unsigned"))
 ALONE: Final = Hands()
 
 

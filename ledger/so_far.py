@@ -13,6 +13,11 @@ FROM ledger_head
 """
 
 
+def posted_so_far() -> object:
+    """The seal of the last movement alone, for what hangs on nothing but movements; one question."""
+    return next(iter(so_far()), None)
+
+
 def so_far() -> tuple[object, ...]:
     """The seals at the end of the books and the last entry of the trail; one question."""
     rows = ask(_SO_FAR)

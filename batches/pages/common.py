@@ -12,7 +12,7 @@ from batches.sheets.typed.read_sheet import Unfit
 from batches.steps import NoSuchStep, sheet_of
 from distillery.drafts.taken_up import typed_in
 from distillery.pen import hands
-from distillery.pen.trying.again import NotShown, show_again
+from distillery.pen.trying.again import AGAIN, NotShown, asks_again, show_again
 from distillery.people.models import Person
 
 LATE_REASON = "late_reason"
@@ -39,12 +39,14 @@ def record_or_404(kind: str, number: str) -> RecordAsWritten:
 
 
 def hands_of(request: HttpRequest, *, signs: bool = False) -> Hands:
-    """Whose hands a sent form went through: who read, who typed, at which PC. What `signs` takes the PIN again.
+    """Whose hands a sent form went through: who read, who typed, at which PC. What `signs` takes the PIN again; what is
+    saved may ask for it besides (`batches.records.asking.signed_for`), so one that was typed is always looked at.
 
     Raises Unfit for a reader not known and a PIN that is not right.
     """
     person = signed_on(request)
-    if signs:
+    shown = bool(request.POST.get(AGAIN))
+    if signs or shown:
         try:
             show_again(request, person)
         except NotShown as refused:
@@ -59,6 +61,7 @@ def hands_of(request: HttpRequest, *, signs: bool = False) -> Hands:
         pc=hands.pc_name(request),
         late_reason=why_late(request),
         asks_late=LATE_REASON in request.POST,
+        unsigned=not shown and asks_again(request),
     )
 
 

@@ -15,7 +15,14 @@ from typing import Any, Generic, TypeVar
 
 from batches.models import Record
 from batches.records import versions
-from batches.records.asking import Sure, ask_about_figures, ask_about_new_casks, ask_about_times, ask_why_late
+from batches.records.asking import (
+    Sure,
+    ask_about_figures,
+    ask_about_new_casks,
+    ask_about_times,
+    ask_for_name,
+    ask_why_late,
+)
 from batches.records.asking.recalled import ask_about_recalled
 from batches.records.occupied import leave_occupied_alone
 from batches.records.posting import Standing, standing_of
@@ -65,6 +72,7 @@ class Handed:
     sure: Sure
     ends: datetime | None
     late_reason: str | None = None
+    unsigned: bool = False
 
     def begins(self) -> datetime:
         """When the record begins. Raises Unfit."""
@@ -75,7 +83,7 @@ class Handed:
             raise Unfit([Problem(field.name, None, str(error))]) from error
 
     def as_new(self, number: str) -> NewSheet:
-        """The sheet of a record that is not there yet. Raises Unfit, Asked."""
+        """The sheet of a record that is not there yet. Raises Unfit, Asked, NotSigned."""
         sheet, site, now = self.sheet, self.site or Site(), self.now or books_now()
         ask_about_new_casks(sheet, self.rows, site, sure=self.sure)
         filled = read_sheet(
@@ -83,13 +91,13 @@ class Handed:
         ).require()
         leave_occupied_alone(sheet, number, filled, ends=self.ends)
         said_by_no_other(sheet, None, filled)
-        self._ask(filled, now)
+        self._ask(filled, now, None)
         return NewSheet(filled, site)
 
     def added_to(self, record: Record, seen: int | None) -> SheetOnRecord:
         """The sheet of a record with what is added to it; `seen` is the version the writer had before them.
 
-        Raises Unfit, Asked, MovedOn.
+        Raises Unfit, Asked, NotSigned, MovedOn.
         """
         sheet, site, now = self.sheet, self.site or Site(), self.now or books_now()
         stood, typed, lines = self._merged_into(record, seen)
@@ -101,13 +109,13 @@ class Handed:
         if (filled.typed, filled.rows) == stood:
             return SheetOnRecord(filled, site, posted, changed=False)
         leave_occupied_alone(sheet, record.number, filled, ends=self.ends)
-        self._ask(filled, now, stood)
+        self._ask(filled, now, record, stood)
         return SheetOnRecord(filled, site, posted, changed=True)
 
     def corrected(self, record: Record, seen: int | None) -> SheetOnRecord:
         """The sheet of a record as a correction leaves it; `seen` is the version the writer had before them.
 
-        Raises Unfit, where nothing is different too, Asked, MovedOn.
+        Raises Unfit, where nothing is different too, Asked, NotSigned, MovedOn.
         """
         sheet, site, now = self.sheet, self.site or Site(), self.now or books_now()
         stood, typed, lines = self._merged_into(record, seen)
@@ -115,7 +123,7 @@ class Handed:
         if (filled.typed, filled.rows) == stood:
             raise Unfit([Problem("", None, f"Nothing is different from what stands on {record.number}.")])
         leave_occupied_alone(sheet, record.number, filled)
-        self._ask(filled, now, stood)
+        self._ask(filled, now, record, stood)
         posted = standing_of(record)
         keep_posted_moments(sheet, record, filled, posted)
         return SheetOnRecord(filled, site, posted, changed=True)
@@ -130,10 +138,10 @@ class Handed:
         stood = versions.typed_of(old)
         return stood, *versions.merged(*stood, self.values, self.rows)
 
-    def _ask(self, filled: Filled, now: datetime, stood: Stood | None = None) -> None:
+    def _ask(self, filled: Filled, now: datetime, record: Record | None, stood: Stood | None = None) -> None:
         """Holds a page to what it may not leave out, and asks about what is new or changed since what stood.
 
-        Raises Unfit, Asked.
+        Raises Unfit, Asked, NotSigned.
         """
         held_to = self.sheet.check_on_page
         if held_to is not None and self.sure is not True and (found := held_to(filled.completed)):
@@ -142,6 +150,8 @@ class Handed:
         ask_about_figures(filled, sure=self.sure, before=stood)
         ask_about_recalled(filled, sure=self.sure, before=stood)
         ask_why_late(filled, now=now, reason=self.late_reason, sure=self.sure, before=stood[0] if stood else None)
+        if self.unsigned:
+            ask_for_name(filled, record, before=stood[0] if stood else None)
 
 
 class Ahead(Generic[Found]):

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime
+from decimal import Decimal
+from typing import Final
 
 from django.db.models import QuerySet
 from django.utils import timezone
@@ -17,11 +19,15 @@ from batches.records.asking import (
     Before,
     During,
     Sure,
+    Usually,
     ask_about_readings,
     ask_about_same_minute,
     ask_why_readings_late,
 )
 from batches.records.submit_once import SentForm
+from batches.running.figures import STRENGTH
+from batches.running.runs import is_running
+from batches.running.runs_on import runs_on
 from batches.sheets.sheet import Field, Kind, Problem
 from batches.sheets.site import Site
 from batches.sheets.typed.moments import Unreadable
@@ -34,6 +40,8 @@ from distillery.people.roles import may_write
 from distillery.retrying import retried
 from ledger.posting.turns import turn
 
+# Of fewer runs before it nothing that is read is called far from what is usual: common practice, no source.
+FEWEST_TO_ASK_BY: Final = 6
 _AT = Field(name="at", label="Read at", kind=Kind.MOMENT)
 
 
@@ -112,7 +120,7 @@ def _ask(record: Record, readings: Sequence[Reading], *, now: datetime, sure: Su
     asked = {one.quantity for one in readings}
     there = [] if sure is True else list(standing_readings(record).filter(quantity__in=asked))
     rows = [
-        Along(field, one.at, one.value, _before(one, field, [*there, *readings]))
+        Along(field, one.at, one.value, _before(one, field, [*there, *readings]), _usually(record, one, field, sure))
         for one in readings
         if (field := sheet.reading(one.quantity)) is not None
     ]
@@ -140,6 +148,22 @@ def _before(one: Reading, field: Field, others: Iterable[Reading]) -> Before | N
         return Before(last.at, read_number(field, last.value))
     except Unreadable:
         return None
+
+
+def _usually(record: Record, one: Reading, field: Field, sure: Sure) -> Usually | None:
+    """Where the last runs of the same still stood at that time of theirs; None of what is no strength along a run that
+    is on, and where too few of them were read before and after it.
+    """
+    if sure is True or field.unit != STRENGTH or not is_running(record):
+        return None
+    on = runs_on()
+    run = on.run_of(record)
+    if run is None or run.quantity is None or run.quantity.name != field.name:
+        return None
+    values = on.usual[record.pk].values_at((one.at - run.begun).total_seconds() / 3600)
+    if len(values) < FEWEST_TO_ASK_BY:
+        return None
+    return Usually(Decimal(str(min(values))), Decimal(str(max(values))), len(values))
 
 
 def check_reading(

@@ -21,7 +21,7 @@ from batches.hands import ALONE, Hands
 from batches.models import Record, State
 from batches.records import signatures, versions
 from batches.records import submit_once as sendings
-from batches.records.asking import Asked, Sure, enter_new_casks
+from batches.records.asking import Asked, NotSigned, Sure, enter_new_casks
 from batches.records.countersigning import countersign, send_back
 from batches.records.ending import in_the_way, values_to_end
 from batches.records.handed import Ahead, Handed, NewSheet, SheetOnRecord
@@ -56,6 +56,7 @@ __all__ = [
     "Asked",
     "Busy",
     "MovedOn",
+    "NotSigned",
     "Unfit",
     "add_reading",
     "correct",
@@ -100,13 +101,13 @@ def save(
     the questions that are answered, or says that all are. `ends` is when the record ended, where a log says
     that and hands it over moment by moment. `ending` is the number of a record that stands in the way: it is ended as
     this one begins, what was not read marked missing. `hands` are those it went through besides. Raises Unfit with all
-    that is wrong, Asked, MovedOn, AlreadySaved, Busy.
+    that is wrong, Asked, NotSigned, MovedOn, AlreadySaved, Busy.
     """
     sheet = sheet_of(kind)
     who_may_write(person)
     if second is not None:
         another_person(second, person)
-    handed = Handed(sheet, values, rows, site, day, now, strict, sure, ends, hands.why_late)
+    handed = Handed(sheet, values, rows, site, day, now, strict, sure, ends, hands.why_late, hands.unsigned)
     ahead = _read_ahead(handed, number, seen)
     with turn():
         # Taken in the turn, so that times run the way of the chain however long anybody waited.
@@ -200,14 +201,14 @@ def correct(
 
     Fields left out keep what stands; rows left out keep theirs. Records whose figures were worked out from this one
     are posted anew with it. What a second person has signed waits for one again before it is posted. The rest as in
-    `save`. Raises Unfit, Asked, MovedOn, AlreadySaved, Busy.
+    `save`. Raises Unfit, Asked, NotSigned, MovedOn, AlreadySaved, Busy.
     """
     sheet = sheet_of(record.kind)
     who_may_write(person)
     if second is not None:
         another_person(second, person)
     need_reason(reason)
-    handed = Handed(sheet, values, rows or (), site, day, now, False, sure, None)
+    handed = Handed(sheet, values, rows or (), site, day, now, False, sure, None, unsigned=hands.unsigned)
     ahead: Ahead[SheetOnRecord] = Ahead() if goes_on() else Ahead(handed.corrected, record, seen)
     with turn():
         # Taken in the turn, so that times run the way of the chain however long anybody waited.

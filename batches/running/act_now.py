@@ -9,20 +9,22 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 from typing import Final
 from urllib.parse import urlencode
 
 from django.db.models import OuterRef, Subquery
 from django.urls import reverse
 
-from batches.running.before import Usual
-from batches.running.filling import Filling, capacities_of, fillings, gauges_of
+from batches.running.filling import Filling, fillings
 from batches.running.runs import Run
+from batches.running.runs_on import RunsOn
 from distillery import figures
 from distillery.clock.reading import site_day
 from distillery.rules.in_force import usual_figure
 from ledger.models import Account, AccountKind, Gauge
 from ledger.posting.accounts import OPENING_STOCK
+from ledger.so_far import posted_so_far
 from ledger.statements.unaccounted_legs import found_by
 
 STOP_LIMIT: Final = "stop limit of a vessel"
@@ -38,22 +40,18 @@ class ActNow:
     href: str
 
 
-def act_now(runs: Sequence[Run], usual: dict[int, Usual], now: datetime) -> list[ActNow]:
+def act_now(on: RunsOn, now: datetime) -> list[ActNow]:
     """All that asks for an act at once: receivers first, since they do not wait."""
-    return [*receivers_near_full(runs, usual, now), *vessels_beyond_limit(now)]
+    return [*receivers_near_full(on, on.runs, now), *vessels_beyond_limit(now)]
 
 
-def receivers_near_full(runs: Sequence[Run], usual: dict[int, Usual], now: datetime) -> list[ActNow]:
-    """Receivers with little room left that a run is running into: two queries, none where nothing runs off."""
-    on = [run for run in runs if run.spans[-1].into]
-    if not on:
-        return []
-    gauges = gauges_of([*on, *(past for run in on for past in usual[run.record.pk].runs)])
-    capacities = capacities_of(on)
+def receivers_near_full(on: RunsOn, runs: Sequence[Run], now: datetime) -> list[ActNow]:
+    """Receivers with little room left that one of these runs, which are on, is running into."""
     return [
         _near_full(run, one)
-        for run in on
-        for one in fillings(run, usual[run.record.pk], gauges, capacities, now)
+        for run in runs
+        if run.spans[-1].into
+        for one in fillings(run, on.usual[run.record.pk], on.gauges, on.capacities, now)
         if one.near_full
     ]
 
@@ -70,15 +68,22 @@ def _near_full(run: Run, one: Filling) -> ActNow:
 
 
 def vessels_beyond_limit(now: datetime) -> list[ActNow]:
-    """Vessels whose last gauge was beyond the stop limit; none where the site has no such limit. Four queries."""
+    """Vessels whose last gauge was beyond the stop limit; none where the site has no such limit.
+
+    Five queries, or one where nothing was posted since they were last looked for.
+    """
     limit = usual_figure(STOP_LIMIT, site_day(now))
     if limit is None or limit.expected_millionths is None:
         return []
     # Millionths of a litre are microlitres.
-    most_ul = limit.expected_millionths
+    return list(_beyond(limit.expected_millionths, posted_so_far()))
+
+
+@lru_cache(maxsize=1)
+def _beyond(most_ul: int, _posted: object) -> tuple[ActNow, ...]:
     gauges = _last_before()
     found = found_by(gauges, {gauge.movement_id for gauge in gauges})
-    return [_beyond(gauge, found[gauge.pk]) for gauge in gauges if abs(found.get(gauge.pk, 0)) > most_ul]
+    return tuple(_said(gauge, found[gauge.pk]) for gauge in gauges if abs(found.get(gauge.pk, 0)) > most_ul)
 
 
 def _last_before() -> list[Gauge]:
@@ -95,7 +100,7 @@ def _last_before() -> list[Gauge]:
     return list(Gauge.objects.filter(pk__in=keys).select_related("account__vessel", "movement"))
 
 
-def _beyond(gauge: Gauge, found_ul: int) -> ActNow:
+def _said(gauge: Gauge, found_ul: int) -> ActNow:
     code = gauge.account.vessel.code if gauge.account.vessel else gauge.account.name
     more = "more" if found_ul > 0 else "less"
     return ActNow(

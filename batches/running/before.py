@@ -76,13 +76,8 @@ class Usual:
 
     def band(self) -> list[tuple[float, float, float]]:
         """Hours since the beginning, lowest and highest value there among the runs that were read before and after."""
-        if not self.enough:
-            return []
-        curves = [
-            [((point.at - run.begun).total_seconds() / 3600, point.value) for point in run.points] for run in self.runs
-        ]
-        curves = [curve for curve in curves if len(curve) > 1]
-        if len(curves) < FEWEST:
+        curves = self._curves()
+        if not self.enough or len(curves) < FEWEST:
             return []
         start, end = min(curve[0][0] for curve in curves), max(curve[-1][0] for curve in curves)
         found = []
@@ -92,6 +87,17 @@ class Usual:
             if len(values) >= FEWEST:
                 found.append((hour, min(values), max(values)))
         return found
+
+    def values_at(self, hour: float) -> list[float]:
+        """What the quantity was so many hours after the beginning, of each run that was read before and after."""
+        found = [value_at(curve, hour) for curve in self._curves()]
+        return [one for one in found if one is not None]
+
+    def _curves(self) -> list[list[tuple[float, float]]]:
+        curves = [
+            [((point.at - run.begun).total_seconds() / 3600, point.value) for point in run.points] for run in self.runs
+        ]
+        return [curve for curve in curves if len(curve) > 1]
 
 
 def value_at(curve: Sequence[tuple[float, float]], hour: float) -> float | None:
@@ -152,5 +158,6 @@ def _how_far_back(runs: Sequence[Run]) -> dict[int, datetime | None]:
         .values("happened_from")[RUNS - 1 : RUNS]
         for run in runs
     ]
-    row = Record.objects.filter(pk=runs[0].record.pk).values_list(*[Subquery(one) for one in asked]).first()
+    # Any row bears the answers; a run that is not written yet has none of its own.
+    row = Record.objects.order_by("pk").values_list(*[Subquery(one) for one in asked]).first()
     return {run.record.pk: at for run, at in zip(runs, row or (), strict=False)}

@@ -13,8 +13,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 
-from batches.running.before import Usual, usual_of
-from batches.running.runs import Run, all_running
+from batches.running.before import Usual
+from batches.running.runs import Run
+from batches.running.runs_on import runs_on
 
 OVERDUE_AFTER = 1 / 3
 
@@ -50,10 +51,10 @@ NOTHING_USUAL = Usual()
 
 
 def readings_due(now: datetime) -> list[ReadingDue]:
-    """The next reading of every record that is on, what has been due longest first: seven queries, whatever is kept."""
-    runs = all_running()
+    """The next reading of every record that is on, what has been due longest first."""
+    on = runs_on()
     return sorted(
-        due_of(runs, usual_of(runs), now).values(), key=lambda due: (due.waits in (Waits.STOPPED, Waits.NEVER), due.at)
+        due_of(on.runs, on.usual, now).values(), key=lambda due: (due.waits in (Waits.STOPPED, Waits.NEVER), due.at)
     )
 
 

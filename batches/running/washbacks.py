@@ -7,9 +7,10 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from batches.models import Record
-from batches.running.before import Usual, usual_of
+from batches.running.before import Usual
 from batches.running.like_batches import curve_of
-from batches.running.runs import Run, all_running, runs_of
+from batches.running.runs import Run, runs_of
+from batches.running.runs_on import runs_on
 from batches.running.steady import steady_hour
 from batches.sheets.site import Site
 from distillery.clock.reading import site_day
@@ -56,10 +57,10 @@ class Board:
 
 def board(now: datetime) -> Board:
     """The board as it stands. What waits longest is charged next; where nothing waits, what is ready first."""
-    on = {run.vessel: run for run in all_running() if run.vessel}
+    going = runs_on()
+    on = {run.vessel: run for run in going.runs if run.vessel}
     vessels = list(Vessel.objects.filter(kind=Kind.WASHBACK).order_by("order", "code"))
-    fermenting = [on[vessel.code] for vessel in vessels if vessel.code in on]
-    usual, working = usual_of(fermenting), at_work()
+    usual, working = going.usual, at_work()
     held = {one.account.vessel_id: one for one in holdings(Account.objects.filter(vessel__in=vessels))}
     cleanings, site = cleaned(held.values(), now), Site()
     washbacks = []

@@ -33,6 +33,7 @@ SHORTEST_LIFE_S, LONGEST_LIFE_S = 0.3, 4.0
 BETWEEN_S: Final = 0.3
 # One power cut: which of the two goes first is left to chance.
 MOST_BETWEEN_BLOWS_S: Final = 0.05
+CUTS_BETWEEN_WORDS: Final = 20
 FIRST_KILOGRAMS: Final = 10_000
 
 
@@ -186,7 +187,10 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--cuts", type=int, default=200)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--minutes", type=float, default=120, help="stops after so long and says how many cuts it made")
     options = parser.parse_args()
+    from playwright.sync_api import Error
+
     # The browser's driver runs a loop of its own in this thread; nothing else waits in it.
     os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
     run = Run(random.Random(options.seed))
@@ -204,8 +208,17 @@ def main() -> int:
         browser.sign_on_if_asked()
         browser.close()
         kill(server)
-        while run.cuts < options.cuts and not run.wrong:
-            live_once(url, port, browser, run)
+        until = time.monotonic() + 60 * options.minutes
+        while run.cuts < options.cuts and not run.wrong and time.monotonic() < until:
+            try:
+                live_once(url, port, browser, run)
+            except Error as error:
+                # What was found until then is said all the same.
+                run.wrong.append(
+                    f"after {run.cuts} cuts the site or its page stood still: {str(error).splitlines()[0]}"
+                )
+            if not run.cuts % CUTS_BETWEEN_WORDS:
+                print(f"{run.cuts} cuts so far", flush=True)
         found = in_books()
         run.wrong += [f"{one} is in the books {times} times" for one, times in found.items() if times > 1]
     saved = sum(sheet.answered for sheet in run.sheets)

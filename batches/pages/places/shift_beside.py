@@ -7,7 +7,8 @@ name.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
+from functools import lru_cache
 from typing import Final
 
 from django.db.models import Q
@@ -31,10 +32,10 @@ from distillery import pages
 from distillery.clock.reading import books_now
 from distillery.drafts.showing import Drafting, of_page
 from distillery.pen.shift import names_on_shift
-from distillery.people.models import Person
 from distillery.people.roles import may_write
 from ledger.enquiries.models import Enquiry
 from ledger.enquiries.standing import UNANSWERED, standings
+from ledger.so_far import so_far
 from ledger.statements.at_work import at_work, on_in_vessels
 from ledger.statements.balances import vessel_holdings
 from ledger.statements.cleaned import cleaned
@@ -46,8 +47,21 @@ LAST_DAY: Final = timedelta(days=1)
 MOST_LOOKED_AT: Final = 40
 MOST_SHOWN: Final = 3
 MOST_LEAKING: Final = 6
+# As many people as look at one site within a minute.
+REMEMBERED: Final = 32
 # A record's last versions are looked at for who wrote it.
 MOST_VERSIONS: Final = 60
+
+
+@dataclass(frozen=True, slots=True)
+class OfTheBooks:
+    """What the books ask to be looked into, as far as they are written at a minute."""
+
+    enquiries: list[pages.Link]
+    late: list[pages.Link]
+    to_clean: list[pages.Link]
+    leaking: list[pages.Link]
+    reports: list[pages.Link]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +91,8 @@ def beside(request: HttpRequest) -> dict[str, ShiftBeside]:
     writes = may_write(person)
     handover = last_handover()
     is_taken = handover is not None and hasattr(handover, "taken")
-    enquiries = _enquiries(person)
+    minute = books_now().replace(second=0, microsecond=0)
+    found = _of_the_books(person.pk, minute, timezone.now().replace(second=0, microsecond=0), so_far())
     note = NoteForm()
     return {
         "beside": ShiftBeside(
@@ -87,39 +102,51 @@ def beside(request: HttpRequest) -> dict[str, ShiftBeside]:
             notes=notes_of_shift(),
             writes=writes,
             on_shift=names_on_shift() if writes else [],
-            enquiries=enquiries[:MOST_SHOWN],
-            more_enquiries=max(len(enquiries) - MOST_SHOWN, 0),
-            late=_late(),
-            to_clean=_to_clean(),
+            enquiries=found.enquiries[:MOST_SHOWN],
+            more_enquiries=max(len(found.enquiries) - MOST_SHOWN, 0),
+            late=found.late,
+            to_clean=found.to_clean,
             ways_to_clean=[
                 pages.Link(f"New {sheet.title.lower()}", reverse("record_new", args=[sheet.kind]))
                 for sheet in all_sheets()
                 if writes and sheet.cleans is not None
             ],
-            leaking=[leaking_link(one) for one in to_regauge()[:MOST_LEAKING]],
-            reports=_reports(),
+            leaking=found.leaking,
+            reports=found.reports,
             note=note if writes else None,
             drafting=of_page(request, note, NOTE, reverse("notes")) if writes else None,
         )
     }
 
 
-def _enquiries(person: Person) -> list[pages.Link]:
+@lru_cache(maxsize=REMEMBERED)
+def _of_the_books(person: int, now: datetime, written_by: datetime, _written: tuple[object, ...]) -> OfTheBooks:
+    """The same for a person by their key: looked up once a minute, and whenever anything is written. `now` is the
+    minute by the clock of the books, `written_by` by real time."""
+    return OfTheBooks(
+        enquiries=_enquiries(person, now),
+        late=_late(written_by),
+        to_clean=_to_clean(now),
+        leaking=[leaking_link(one) for one in to_regauge()[:MOST_LEAKING]],
+        reports=_reports(now),
+    )
+
+
+def _enquiries(person: int, now: datetime) -> list[pages.Link]:
     """Enquiries nobody has answered, opened about records of the last days or about records this person wrote."""
     own = set(
-        Version.objects.filter(person=person).order_by("-pk").values_list("record__number", flat=True)[:MOST_VERSIONS]
+        Version.objects.filter(person_id=person)
+        .order_by("-pk")
+        .values_list("record__number", flat=True)[:MOST_VERSIONS]
     )
-    since = books_now() - LATELY
-    concerned = Enquiry.objects.filter(Q(happened_at__gte=since) | Q(record_number__in=own)).order_by("-pk")
+    concerned = Enquiry.objects.filter(Q(happened_at__gte=now - LATELY) | Q(record_number__in=own)).order_by("-pk")
     return [enquiry_link(one) for one in standings(concerned[:MOST_LOOKED_AT]) if one.state in UNANSWERED]
 
 
-def _to_clean() -> list[pages.Link]:
+def _to_clean(now: datetime) -> list[pages.Link]:
     """Vessels that should be cleaned before they are filled again, longest due first; those in use are left out."""
     holdings = vessel_holdings()
-    due = [
-        (one.due_since, code, one) for code, one in cleaned(holdings, books_now()).items() if one.due_since is not None
-    ]
+    due = [(one.due_since, code, one) for code, one in cleaned(holdings, now).items() if one.due_since is not None]
     if not due:
         # As at a site that writes its cleanings elsewhere: what is going on need not be asked for.
         return []
@@ -136,18 +163,18 @@ def _to_clean() -> list[pages.Link]:
     ]
 
 
-def _reports() -> list[pages.Link]:
+def _reports(now: datetime) -> list[pages.Link]:
     """What should have come from elsewhere by now, as the report of receipt of what went under bond."""
     return [
         pages.Link(one.record.number, record_address(one.record), f"{one.moment.lower()}, {one.said}")
-        for one in awaited(books_now())
+        for one in awaited(now)
         if one.is_overdue
     ]
 
 
-def _late() -> list[pages.Link]:
+def _late(now: datetime) -> list[pages.Link]:
     """What was written late in the last day, with the reason that was given."""
-    versions = Version.objects.filter(written_at__gte=timezone.now() - LAST_DAY, late_reason__gt="")
+    versions = Version.objects.filter(written_at__gte=now - LAST_DAY, late_reason__gt="")
     rows = versions.select_related("record", "person").order_by("-pk")[: 2 * MOST_SHOWN]
     return [
         pages.Link(

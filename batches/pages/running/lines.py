@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -15,9 +15,10 @@ from batches.pages.running.curves import curve_of
 from batches.pages.writing import drafted
 from batches.pages.writing.reading_form import ReadingForm
 from batches.running.act_now import ActNow, act_now
-from batches.running.before import Usual, usual_of
+from batches.running.before import Usual
 from batches.running.due import ReadingDue, Waits, due_of
-from batches.running.runs import Run, all_running
+from batches.running.runs import Run
+from batches.running.runs_on import RunsOn, runs_on
 from distillery import pages
 from distillery.charts import SMALL
 from distillery.drafts.showing import Drafting
@@ -75,12 +76,13 @@ class Lines:
 
 def lines(now: datetime, *, writes: bool) -> Lines:
     """Every record that is on; with the boxes of its next reading for who may write."""
-    running, usual, dues = _at(now)
+    on = runs_on()
+    running, dues = _at(on, now)
     first = _to_write_first(running, dues)
     return Lines(
-        _due_now(running, usual, dues, now),
-        [_line(run, usual[run.record.pk], dues[run.record.pk], now, writes, focus=run is first) for run in running],
-        act_now(running, usual, now),
+        _due_now(running, on.usual, dues, now),
+        [_line(run, on.usual[run.record.pk], dues[run.record.pk], now, writes, focus=run is first) for run in running],
+        act_now(on, now),
     )
 
 
@@ -92,16 +94,15 @@ def with_drafts(found: Lines, request: HttpRequest) -> Lines:
 
 def due_and_act_now(now: datetime) -> tuple[DueNow, list[ActNow]]:
     """What is due and what asks for an act at once, alone."""
-    running, usual, dues = _at(now)
-    return _due_now(running, usual, dues, now), act_now(running, usual, now)
+    on = runs_on()
+    running, dues = _at(on, now)
+    return _due_now(running, on.usual, dues, now), act_now(on, now)
 
 
-def _at(now: datetime) -> tuple[list[Run], dict[int, Usual], dict[int, ReadingDue]]:
+def _at(on: RunsOn, now: datetime) -> tuple[list[Run], dict[int, ReadingDue]]:
     # What is read most often stands first: a still is in more haste than a washback.
-    running = sorted(all_running(), key=lambda run: run.every)
-    usual = usual_of(running)
-    dues = due_of(running, usual, now)
-    return running, usual, dues
+    running = sorted(on.runs, key=lambda run: run.every)
+    return running, due_of(running, on.usual, now)
 
 
 def _to_write_first(running: Sequence[Run], dues: dict[int, ReadingDue]) -> Run | None:
@@ -135,7 +136,7 @@ def _line(run: Run, usual: Usual, due: ReadingDue, now: datetime, writes: bool, 
     )
 
 
-def _due_now(running: Sequence[Run], usual: dict[int, Usual], dues: dict[int, ReadingDue], now: datetime) -> DueNow:
+def _due_now(running: Sequence[Run], usual: Mapping[int, Usual], dues: dict[int, ReadingDue], now: datetime) -> DueNow:
     overdue: list[tuple[datetime, DueLine]] = []
     due_now: list[tuple[datetime, DueLine]] = []
     missing: list[tuple[datetime, DueLine]] = []

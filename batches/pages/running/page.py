@@ -27,13 +27,13 @@ from batches.pages.writing.reading_form import AT, ReadingForm
 from batches.records import recording
 from batches.records import submit_once as sendings
 from batches.records.readings import add_readings
-from batches.records.recording import AlreadySaved, Asked, Busy, MovedOn
+from batches.records.recording import AlreadySaved, Asked, Busy, MovedOn, NotSigned
 from batches.running.act_now import receivers_near_full
-from batches.running.before import Usual, usual_of
+from batches.running.before import Usual
 from batches.running.due import reading_due
-from batches.running.filling import capacities_of, charged_of, fillings, gauges_of
-from batches.running.off_plan import OffPlan, off_plan
+from batches.running.filling import charged_of, fillings
 from batches.running.runs import Run, is_running, runs_of
+from batches.running.runs_on import with_run
 from batches.sheets.declared import Event
 from batches.sheets.sheet import STANDING_CAUTION, Problem
 from batches.sheets.site import Site
@@ -42,6 +42,7 @@ from distillery import figures
 from distillery.charts import LARGE
 from distillery.clock.reading import books_now, books_today
 from distillery.drafts.showing import Drafting
+from distillery.pen.trying.again import TYPE_AGAIN
 from distillery.people.models import Person
 from distillery.people.roles import WRITERS, may_write, needs
 from ledger.posting.drafts import Refused
@@ -56,7 +57,7 @@ def record_running(request: HttpRequest, kind: str, number: str) -> HttpResponse
     if not is_running(written.record):
         messages.info(request, f"{written.record.number} is not on any more.")
         return redirect(record_address(written.record))
-    run = runs_of([written.record])[0]
+    run, _ = with_run(written.record)
     if request.method == "POST":
         return _written(request, run)
     asked = run.running.event(request.GET.get(EVENT, ""))
@@ -108,15 +109,14 @@ def _write_event(request: HttpRequest, run: Run, event: Event) -> HttpResponse:
     form = EventForm(run, event, data=posted)
     draft = _draft(request, run, form)
     question: asking.Put | None = None
-    away: OffPlan | None = None
+    unsigned: NotSigned | None = None
     person = signed_on(request)
     try:
         sent = form.sent({EVENT: event.name, **form.written}, draft.which)
         sendings.refuse_again(sent)
         if event not in run.may_come():
             return _came_before(request, run, event, form)
-        away = off_plan(run, event, form.written, usual_of([run]).get(run.record.pk, Usual()), books_today())
-        hands = hands_of(request, signs=away is not None)
+        hands = hands_of(request)
         if event.again:
             row = (form.at, event.again, event.says)
             add_readings(run.record, [row], person, sent=sent, sure=sure, hands=hands)
@@ -138,13 +138,17 @@ def _write_event(request: HttpRequest, run: Run, event: Event) -> HttpResponse:
         return saved_already(request, error.record, "record_running")
     except Asked as asked:
         question = asking.put(asked, sure)
+    except NotSigned as error:
+        unsigned = error
+        form.add_error(None, TYPE_AGAIN)
     except MovedOn:
         return _came_before(request, run, event, form)
     else:
         said = ", ".join((event.label, *form.written.values()))
         messages.success(request, f"{event.said}. {said}.")
         return redirect(record_address(run.record, "record_running"))
-    return running_page(request, run, event_form=form, put=question, away=away)
+    signing = asking.to_sign(posted, sure, unsigned)
+    return running_page(request, run, event_form=form, put=question, signing=signing)
 
 
 def _came_before(request: HttpRequest, run: Run, event: Event, form: EventForm) -> HttpResponse:
@@ -182,7 +186,7 @@ def running_page(
     form: ReadingForm | None = None,
     event_form: EventForm | None = None,
     put: asking.Put | None = None,
-    away: OffPlan | None = None,
+    signing: asking.ToSign | None = None,
 ) -> HttpResponse:
     """All that is to be seen of a run, with the boxes of a reading or of an event."""
     now, record, sheet = books_now(), run.record, run.sheet
@@ -196,10 +200,10 @@ def running_page(
         if event_form is None and first:
             form.fields[first].widget.attrs["autofocus"] = True
     draft = _draft(request, run, event_form or form) if writes else None
-    usual = usual_of([run]).get(record.pk, Usual())
-    gauges = gauges_of([run, *usual.runs])
-    filled = fillings(run, usual, gauges, capacities_of([run]), now)
-    written = record_or_404(record.kind, record.number)
+    run, on = with_run(record)
+    usual = on.usual.get(record.pk, Usual())
+    filled = fillings(run, usual, on.gauges, on.capacities, now)
+    written = RecordAsWritten(record, sheet)
     people = Person.objects.in_bulk({one.person_id for one in run.readings})
     to_strike = reverse("reading_strike", args=[record.kind, record.number, 0]) if writes else ""
     due = reading_due(run, now, usual)
@@ -217,7 +221,7 @@ def running_page(
             "form": form,
             "event_form": event_form,
             "put": put,
-            "away": away,
+            "signing": signing,
             "drafting": draft,
             "standing": shown.state_of_run(run, now),
             "on_for": figures.span(max(now - run.begun, timedelta(0))),
@@ -236,7 +240,7 @@ def running_page(
             "readings": shown.readings_shown(run, people, now, to_strike=to_strike),
             "balance": shown.balance_of(run, charged_of([run]).get(record.number) if sheet.occupies else None, filled),
             "results": as_tables(results_of(as_it_stands(written, Site()), now)),
-            "act_now": receivers_near_full([run], {record.pk: usual}, now),
+            "act_now": receivers_near_full(on, [run], now),
             "cautions": sheet.cautions,
             "standing_caution": STANDING_CAUTION,
         },

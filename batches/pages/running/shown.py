@@ -43,12 +43,12 @@ class Standing:
 
 @dataclass(frozen=True, slots=True)
 class ReadingCell:
-    """A figure that stands, one that was struck, and the letter of the note that says why."""
+    """The figures that stand, each with the address at which it is struck, one that was struck, and the letter of the
+    note that says why."""
 
-    text: str
+    stands: list[pages.Link]
     struck: str
     mark: str
-    href: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -241,16 +241,14 @@ def readings_shown(run: Run, people: Mapping[int, Person], now: datetime, *, to_
                 by = struck_by[one.pk]
                 name = people[by.person_id].shown_name if by.person_id in people else ""
                 notes.append(f"{mark}  {one.value} struck {figures.clock(by.written_at)}: {by.reason}, {name}")
-            href = to_strike.replace("/0/", f"/{stands[0].pk}/") if to_strike and stands else ""
-            cells.append(
-                ReadingCell(", ".join(one.value for one in stands), ", ".join(one.value for one in gone), mark, href)
-            )
+            links = [pages.Link(one.value, to_strike.replace("/0/", f"/{one.pk}/")) for one in stands]
+            cells.append(ReadingCell(links, ", ".join(one.value for one in gone), mark))
         names = dict.fromkeys(people[one.person_id].shown_name for one in together if one.person_id in people)
         hands = ", ".join(initials(name) for name in names)
         if said:
             lines.append(ReadingLine(clock_or_day(at, now), [], said, hands))
         # What was read at the minute at which something happened stands in a line of its own.
-        if not said or any(cell.text or cell.struck for cell in cells):
+        if not said or any(cell.stands or cell.struck for cell in cells):
             lines.append(ReadingLine(clock_or_day(at, now), cells, "", hands))
     columns = [pages.Column(one.short_label, numeric=True, unit=unit_of(one)) for one in fields]
     return ReadingsShown(columns, lines[:SHOWN_AT_ONCE], lines[SHOWN_AT_ONCE:], notes)

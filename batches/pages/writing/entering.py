@@ -26,7 +26,7 @@ from batches.pages.writing.pressed import at_the_press, fields_of
 from batches.pages.writing.suggested import at_boxes, carried, suggestions
 from batches.records import recording
 from batches.records import submit_once as sendings
-from batches.records.recording import AlreadySaved, Asked, Busy, MovedOn
+from batches.records.recording import AlreadySaved, Asked, Busy, MovedOn, NotSigned
 from batches.records.submit_once import SentForm
 from batches.records.versions import typed_of
 from batches.sheets.sheet import Moment, Problem, Sheet
@@ -37,7 +37,7 @@ from distillery import figures
 from distillery.clock.reading import books_now, site_day
 from distillery.drafts.showing import Drafting
 from distillery.pen.hands import READER
-from distillery.pen.trying.again import AGAIN
+from distillery.pen.trying.again import AGAIN, TYPE_AGAIN
 from distillery.people.roles import WRITERS, needs
 from ledger.posting.drafts import Refused
 
@@ -50,6 +50,7 @@ WORK_OUT = "work_out"
 WRITES_NOTHING = frozenset({MORE, WORK_OUT})
 # Where boxes stand that belong to no sheet.
 PLACES = {REASON: "#id_reason", READER: "#id_read_by", AGAIN: "#id_again"}
+SIGN = [Problem(AGAIN, None, TYPE_AGAIN)]
 
 
 @needs(WRITERS)
@@ -59,6 +60,7 @@ def record_new(request: HttpRequest, kind: str) -> HttpResponse:
     first = sheet.moments[0]
     posted, sure = asking.answers_in(at_the_press(_posted(request), fields_of(sheet)))
     question: asking.Put | None = None
+    unsigned: NotSigned | None = None
     entry = EntryForm(
         sheet,
         Site(),
@@ -92,6 +94,9 @@ def record_new(request: HttpRequest, kind: str) -> HttpResponse:
             question = asking.way_out(entry.in_the_way, sure)
         except Asked as asked:
             question = asking.put(asked, sure, entry.boxes_of_lines, ending=ending)
+        except NotSigned as error:
+            unsigned = error
+            entry.mark(SIGN, at=PLACES)
         except AlreadySaved as error:
             if error.same:
                 return saved_already(request, error.record)
@@ -106,7 +111,15 @@ def record_new(request: HttpRequest, kind: str) -> HttpResponse:
             return saved(request, record)
     heading = f"New {sheet.title.lower()}"
     return entry_page(
-        request, sheet, entry, heading, token=token, cancel=reverse("shift"), put=question, drafting=draft
+        request,
+        sheet,
+        entry,
+        heading,
+        token=token,
+        cancel=reverse("shift"),
+        put=question,
+        signing=asking.to_sign(posted, sure, unsigned, ending=ending),
+        drafting=draft,
     )
 
 
@@ -262,6 +275,8 @@ def _write_on(
             )
     shown = beside.still_beside(written, posted) if posted is not None else None
     question: asking.Put | None = None
+    unsigned: NotSigned | None = None
+    sure = asking.answers_in(posted)[1]
     if posted is not None and beside.TAKE in posted and shown is not None:
         values, rows = beside.with_taken(written, entry, shown, posted.get(beside.TAKE, ""))
         entry = anew(written, moments, values, rows)
@@ -278,7 +293,10 @@ def _write_on(
         except (Unfit, Refused, Busy) as error:
             entry.mark(problems_of(error), at=PLACES)
         except Asked as asked:
-            question = asking.put(asked, asking.answers_in(posted)[1], entry.boxes_of_lines)
+            question = asking.put(asked, sure, entry.boxes_of_lines)
+        except NotSigned as error:
+            unsigned = error
+            entry.mark(SIGN, at=PLACES)
         except MovedOn:
             return both_wrote(
                 request, written, entry, moments, seen=seen or 0, reason=reason, corrects=corrects, draft=draft
@@ -297,6 +315,7 @@ def _write_on(
         reason_error="" if reason or not (corrects and entry.errors) else REASON_MISSING,
         asks_reason=corrects,
         put=question,
+        signing=asking.to_sign(posted, sure, unsigned),
         drafting=draft,
         token=drafted.token_of(draft),
         cancel=back,

@@ -23,7 +23,7 @@ from batches.pages.writing.grid.parts import Block
 from batches.records import submit_once as sendings
 from batches.records.recording import Busy
 from batches.running.runs import is_running
-from batches.sheets.gauges import By
+from batches.sheets.how_read import how_measured
 from batches.sheets.sheet import STANDING_CAUTION, Problem, Sheet
 from batches.sheets.typed.read_sheet import Unfit
 from distillery import figures
@@ -32,7 +32,6 @@ from distillery.drafts.showing import Drafting
 from distillery.people.models import Person
 from ledger.periods.words import carried_in_words
 from ledger.posting.drafts import Refused
-from ledger.posting.how_measured import HOW_MEASURED
 
 
 def saved_already(request: HttpRequest, record: Record, name: str = "record") -> HttpResponse:
@@ -79,7 +78,11 @@ def entry_page(
     alone = {"#id_reason", *(f"#{box.bound.id_for_label}" for _, _, box in put_right)}
     begun = request.method == "POST" or bool(apart)
     now = [one for one in blocks if one not in later and one not in perhaps]
-    if not begun and (empty := first_empty(now, lines)) is not None:
+    carried = next((name for name in entry.form.fields if name in entry.suggested), "")
+    if not begun and carried:
+        # What was carried here is looked at first, wherever on the sheet it stands.
+        entry.form.fields[carried].widget.attrs["autofocus"] = True
+    elif not begun and (empty := first_empty(now, lines)) is not None:
         empty.field.widget.attrs["autofocus"] = True
     context: dict[str, object] = {
         "area": "shift",
@@ -100,7 +103,7 @@ def entry_page(
         "sums": comes_to(entry, heads, number),
         "results": as_tables(entry.results),
         "helps": layout.helps(),
-        "measured": [HOW_MEASURED[one] for one in _methods(sheet)],
+        "measured": how_measured(sheet),
         "number": number,
         "hazards": [one.hazard for one in sheet.cautions],
         "cautions": [*(one.sentence for one in sheet.cautions), STANDING_CAUTION],
@@ -134,13 +137,6 @@ def _named(blocks: Sequence[Block]) -> str:
 def has_met(person: Person, sheet: Sheet) -> bool:
     """True once a person has written at a step; until then its caution stands open."""
     return Version.objects.filter(person=person, record__kind=sheet.kind).exists()
-
-
-def _methods(sheet: Sheet) -> list[str]:
-    """How the gauges of a sheet are measured, each once, in its order."""
-    gauges = (*sheet.gauges, *(sheet.rows.gauges if sheet.rows else ()))
-    of_wash = [By.WASH_DIP for one in gauges if one.present_gravity]
-    return list(dict.fromkeys([*(one.by for one in gauges), *of_wash]))
 
 
 def _already(written: RecordAsWritten, entry: EntryForm) -> list[tuple[str, object]]:

@@ -14,20 +14,24 @@ from dataclasses import dataclass
 from django.http import QueryDict
 
 from batches.pages.common import LATE_REASON
-from batches.records.asking import Asked, Question
+from batches.records.asking import Asked, NotSigned, Question, Why
 from distillery.pages import Choice
+from distillery.pen.trying.again import AGAIN
 
 ANSWERED = "answered"
 INSTEAD = "instead"
 END_FIRST = "end_first"
 # Between a box and what is written in it, and between several answers.
 BETWEEN = "|"
+# A figure or time that was typed is kept with one key. Whether something recalled leaves, a cask is new or two figures
+# stand is not answered by a key that was pressed once too often.
+BY_ONE_KEY = frozenset(Why) - {Why.RECALLED, Why.NEW_CASK, Why.SAME_MINUTE, Why.LATE}
 
 
 @dataclass(frozen=True, slots=True)
 class Put:
     """A question as the page shows it, the answers it offers, those given so far, what is asked besides, the box it
-    is about, and the record that is to be ended once all is answered."""
+    is about, and the record that is to be ended once all is answered. `by_one_key`: the first answer has the focus."""
 
     question: str
     choices: tuple[Choice, ...]
@@ -36,6 +40,34 @@ class Put:
     box: str = ""
     ending: str = ""
     is_late: bool = False
+    by_one_key: bool = False
+
+    @property
+    def focus(self) -> str:
+        """What has the focus: 'answer', 'question', or nothing of it, where a reason is to be written in its box."""
+        if self.is_late:
+            return ""
+        return "answer" if self.by_one_key else "question"
+
+
+@dataclass(frozen=True, slots=True)
+class ToSign:
+    """What takes the PIN again before it is written, in sentences, beside the answers given so far: they stand, and are
+    not asked for again. `ending` as on `Put`."""
+
+    sentences: tuple[str, ...]
+    given: tuple[str, ...]
+    ending: str = ""
+
+
+def to_sign(
+    posted: QueryDict | None, answered: frozenset[str], unsigned: NotSigned | None = None, *, ending: str = ""
+) -> ToSign | None:
+    """What a form that was sent signs for; None where nobody was asked and nothing asks now."""
+    if unsigned is None and (posted is None or AGAIN not in posted):
+        return None
+    said = tuple(one.sentence for one in unsigned.cuts) if unsigned is not None else ()
+    return ToSign(said, tuple(sorted(answered)), ending)
 
 
 def answers_in(posted: QueryDict | None) -> tuple[QueryDict | None, frozenset[str]]:
@@ -71,7 +103,8 @@ def put(asked: Asked, answered: frozenset[str], boxes: Mapping[str, str] | None 
         every = BETWEEN.join(one.key for one in asked.questions)
         choices.append(Choice(f"Keep all {len(asked.questions)} as typed", ANSWERED, every))
     said = tuple(one.sentence for one in besides)
-    return Put(question.sentence, tuple(choices), given, said, box, ending)
+    by_one_key = question.why in BY_ONE_KEY and not besides
+    return Put(question.sentence, tuple(choices), given, said, box, ending, by_one_key=by_one_key)
 
 
 def way_out(numbers: Sequence[str], answered: frozenset[str]) -> Put | None:

@@ -1,17 +1,20 @@
 """What is asked before a reading along the way is written: about its time, and about a figure that is unlikely or does
 not go on from the reading before it.
 
-How fast a quantity may change from one reading to the next is not fixed anywhere. Two things are asked about, both
-common practice, no source: a figure ten times or a tenth of what would go on from the reading before, and a rise of
-what only falls while a run goes on (`Field.falls`), as a gravity does while a washback ferments.
+How fast a quantity may change from one reading to the next is not fixed anywhere. Three things are asked about, all
+common practice, no source: a figure ten times or a tenth of what would go on from the reading before; a rise of what
+only falls while a run goes on (`Field.falls`), as a gravity does while a washback ferments; and a strength far from
+where the last runs of the same still stood by then, as two digits changed about make it.
 """
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
+from itertools import pairwise
 from typing import Final
 
 from batches.records.asking.figures import question_of
@@ -23,9 +26,12 @@ from batches.sheets.typed.other_units import on_its_scale
 from batches.sheets.typed.parsing import plain, read_number, unlikely
 from distillery import figures
 
+_PLAIN: Final = re.compile(r"[0-9]{1,3}(\.[0-9]{1,2})?")
 TEN: Final = Decimal(10)
 # A figure this much nearer to the reading before, in proportion, was probably meant.
 NEARER: Final = Decimal(3)
+# In % vol. A still that is fired harder or softer is some per cent before or behind the last runs.
+LEAST_FAR: Final = Decimal(5)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,13 +43,27 @@ class Before:
 
 
 @dataclass(frozen=True, slots=True)
+class Usually:
+    """From where to where the last runs stood at that time of theirs, in the field's own unit, and how many of them."""
+
+    low: Decimal
+    high: Decimal
+    runs: int
+
+    def is_far(self, value: Decimal) -> bool:
+        """True where a figure is further off than they lie apart three times over, and than `LEAST_FAR`."""
+        return max(self.low - value, value - self.high) > max(LEAST_FAR, 3 * (self.high - self.low))
+
+
+@dataclass(frozen=True, slots=True)
 class Along:
-    """One reading that is to be written, as it was typed, with the one before it."""
+    """One reading that is to be written, as it was typed, with the one before it and what is usual by then."""
 
     field: Field
     at: datetime
     typed: str
     before: Before | None = None
+    usually: Usually | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +101,8 @@ def _about(one: Along) -> Iterator[Question]:
         return
     if one.before is not None:
         yield from _course(one, value, one.before)
+    elif one.usually is not None:
+        yield from _far(one, value, one.usually)
 
 
 def _course(one: Along, value: Decimal, before: Before) -> Iterator[Question]:
@@ -92,6 +114,29 @@ def _course(one: Along, value: Decimal, before: Before) -> Iterator[Question]:
         yield _question(one, f"{label}: did you mean {said}? You typed {one.typed}; it was {stood}.", said)
     elif one.field.falls and value - before.value >= _step(one.field):
         yield _question(one, f"{label} is {one.typed}, higher than {stood}. It falls as a rule: is the sample right?")
+    elif one.usually is not None:
+        yield from _far(one, value, one.usually)
+
+
+def _far(one: Along, value: Decimal, usually: Usually) -> Iterator[Question]:
+    if not usually.is_far(value):
+        return
+    low, high = plain(round(usually.low, one.field.decimals)), plain(round(usually.high, one.field.decimals))
+    meant = next((other for other in _changed_about(one.typed) if not usually.is_far(Decimal(other))), "")
+    asked = f"did you mean {meant}? You typed {one.typed}" if meant else f"{one.typed} is far from what is usual"
+    stood = f"the last {usually.runs} stood at {low} to {high} by then"
+    yield _question(one, f"{one.field.label}: {asked}; {stood}.", meant)
+
+
+def _changed_about(typed: str) -> Iterator[str]:
+    """A plain figure with two neighbouring digits changed about."""
+    if not _PLAIN.fullmatch(typed):
+        return
+    places = [place for place, sign in enumerate(typed) if sign.isdigit()]
+    for first, second in pairwise(places):
+        signs = [*typed]
+        signs[first], signs[second] = signs[second], signs[first]
+        yield "".join(signs)
 
 
 def _much_nearer(other: Decimal, value: Decimal, before: Decimal) -> bool:

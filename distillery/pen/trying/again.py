@@ -17,6 +17,7 @@ from distillery.pen.trying.taking import proven
 from distillery.pen.trying.tries import Refused
 from distillery.people.models import Person
 
+TYPE_AGAIN: Final = "This signs: type your PIN again."
 # Names of boxes; none that says 'password' is ever given back.
 AGAIN: Final = "again_password"
 SECOND: Final = "second_name"
@@ -44,7 +45,7 @@ def show_again(request: HttpRequest, person: Person) -> None:
         return
     secret = request.POST.get(AGAIN, "")
     if not secret:
-        raise NotShown("This signs: type your PIN again.", AGAIN)
+        raise NotShown(TYPE_AGAIN, AGAIN)
     _proven(request, person.username, secret, AGAIN)
 
 

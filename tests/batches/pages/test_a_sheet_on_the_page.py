@@ -15,9 +15,11 @@ from batches.models import Record, Version
 from batches.records import recording
 from batches.records.recording import Unfit
 from batches.sheets.gauges import By
+from batches.sheets.how_read import how_measured
 from batches.sheets.sheet import STANDING_CAUTION
 from batches.steps import STEPS
 from distillery import figures
+from distillery.alcoholometry.wort import LITRE_DEGREES_PER_PERCENT
 from distillery.plant.models import Kind, Stage
 from distillery.seals.writing import written_by
 from ledger.models import Gauge, MeasuredFlow, Movement
@@ -188,6 +190,19 @@ def test_every_way_of_gauging_says_how_it_is_measured_and_by_which_source(site, 
         assert how.name in page
         assert escape(how.sources[0]) in page
     assert HOW_MEASURED[By.WEIGHT].name not in page
+
+
+def test_every_sheet_that_measures_says_how(site, browser_of):
+    says_nothing = {sheet.kind for sheet in STEPS if not how_measured(sheet)}
+    # Who moves, owns, opens, walks, numbers or cleans measures nothing that a sum is made of.
+    moves = {"cask_numbering", "cask_move", "cask_owner", "warehouse_round", "warehouse_opening", "cleaning"}
+    assert says_nothing == moves
+    page = browser_of(site).get("/records/mash/new/").content.decode()
+    assert "How this is measured" in page
+    # Hand-worked: 24,000 L at 60 degrees of 5,000 kg are 288 litre-degrees a kg, / 3.86 = 74.6 % of the grist.
+    assert f"{24_000 * 60 / 5_000 / LITRE_DEGREES_PER_PERCENT:.1f}" == "74.6"
+    assert "/ 3.86 makes a percentage of the grist" in page
+    assert "Lewis and T. W. Young" in page
 
 
 def test_help_is_said_once_and_not_under_each_box(site, browser_of):

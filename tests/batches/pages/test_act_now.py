@@ -104,8 +104,11 @@ def test_all_that_is_due_is_asked_for_at_once(three_runs, django_assert_max_num_
     with time_machine.travel(datetime(2027, 3, 6, 9, tzinfo=UTC) - timedelta(days=offset_days()), tick=False):
         assert readings_due(books_now()) == []
         record = charged(three_runs, 6, low_wines_before_dip_mm="0", feints_before_dip_mm="530")
-        with django_assert_max_num_queries(8):
+        # The first time all that is on is read with the runs before it, afterwards only whether anything was written.
+        with django_assert_max_num_queries(13):
             (due,) = readings_due(books_now())
+        with django_assert_max_num_queries(1):
+            assert [one.at for one in readings_due(books_now())] == [due.at]
         # In the three runs before, the first strength was that of the cut at 07:20. So seven readings were to come by
         # 08:50, and the seventh is ten minutes overdue.
         assert (due.run.record, due.waits) == (record, Waits.OVERDUE)

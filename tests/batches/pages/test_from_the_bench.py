@@ -56,6 +56,9 @@ def test_an_open_run_waits_for_the_gauge_after_it(site, browser_of, officer, str
     form = here.get(way[f"Spirit receiver after, {record.number}"]).content.decode()
     for part, value in READ.items():
         assert re.search(rf'name="spirit_after_{part}"[^>]*value="{value}"', form)
+    # What was carried is looked at first, not the first empty box of the sheet.
+    assert re.search(r'name="spirit_after_dip_mm"[^>]*autofocus', form)
+    assert form.count("autofocus") == 1
     assert record.versions.count() == 1
     assert ways(browser_of(officer).get("/bench/gauge/", asked).content.decode()) == {}
     assert ways(stranger.get("/bench/gauge/", asked).content.decode()) == {}

@@ -252,11 +252,15 @@ CUT_OF_A_TENTH = {"event": "spirit_on", "spirit_on_at": "2027-03-03 07:20", "cut
 def test_what_is_asked_about_a_box_stands_beside_it(run, site, browser_of):
     here = browser_of(site)
     page = here.post(address(run), CUT_OF_A_TENTH).content.decode()
-    question = re.search(r'<div class="question" id="question".*?<p>(.*?) <a', page, re.DOTALL)
+    question = re.search(r'<div class="question" id="question".*?<p id="question-said">(.*?) <a', page, re.DOTALL)
     assert question is not None
     box = page[page.index('name="cut_on_percent"') :]
     assert f'<p class="asked-beside">{question[1]} <a href="#question">To the answers</a></p>' in box
     assert page.count("asked-beside") == 1
+    # What was typed is kept with one key: the first answer has the focus, before any box.
+    first = page[page.index('class="question"') :]
+    assert re.search(r'<button [^>]*name="answered"[^>]* autofocus>Keep 7.4 % vol', first)
+    assert "autofocus" not in page[page.index("<main") : page.index('class="question"')]
 
 
 def test_what_is_asked_about_a_gauge_stands_under_its_row(site, clock, browser_of):

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
-from small_site import charged_run
+from small_site import CHARGE, FINISH, charged_run
 from test_times_on_the_page import transfer
 
 from batches.models import Reading, Record, Signature
@@ -137,7 +139,7 @@ def test_a_cut_away_from_its_plan_needs_the_pin_again_and_one_by_plan_does_not(s
     assert "Your PIN again" not in shared.get(f"{address}?event=spirit_on").content.decode()
     cut = {"event": "spirit_on", "spirit_on_at": "2027-03-03 07:20", "cut_on_percent": "70.5"}
     page = shared.post(address, cut).content.decode()
-    assert "The cut was made at 70.5 % and is planned at 74.0 %." in page
+    assert "Spirit on: the cut was made at 70.5 % and is planned at 74.0 %." in page
     assert "type your PIN again" in page
     assert 'value="70.5"' in page, "what was typed is lost"
     assert record.versions.count() == 2
@@ -148,6 +150,62 @@ def test_a_cut_away_from_its_plan_needs_the_pin_again_and_one_by_plan_does_not(s
     assert record.versions.count() == 3
     off = {"event": "spirit_off", "spirit_off_at": "2027-03-03 08:40", "cut_off_percent": "62.0"}
     assert shared.post(address, off).status_code == 302
+
+
+CUT_ON = {"spirit_on_at": "2027-03-03 07:20", "cut_on_percent": "70.5"}
+
+
+def test_a_cut_away_from_its_plan_needs_the_pin_again_on_the_sheet_too(shared, site):
+    record = charged_run(site)
+    recording.save("spirit_run", record.number, {"plan_on_percent": "74.0"}, person=site)
+    address = f"/records/spirit_run/{record.number}/complete/"
+    form = CUT_ON | {"version": "2"}
+    page = shared.post(address, form).content.decode()
+    assert "Spirit on: the cut was made at 70.5 % and is planned at 74.0 %." in page
+    assert 'href="#id_again"' in page
+    assert 'value="70.5"' in page, "what was typed is lost"
+    wrong = shared.post(address, form | {"again_password": MANAGER_PIN}).content.decode()
+    assert "does not match" in wrong
+    assert 'name="again_password"' in wrong, "there is no box for the right one"
+    assert record.versions.count() == 2
+    assert shared.post(address, form | {"again_password": STAFF_PIN}).status_code == 302
+    assert record.versions.count() == 3
+    # What was signed for is not asked for again, and what is put right is.
+    more = {"end_percent": "1.0", "version": "3"}
+    answer = shared.post(address, more)
+    assert answer.status_code == 302, answer.content.decode()
+
+
+def test_a_cut_that_is_put_right_away_from_its_plan_needs_the_pin_again(shared, site):
+    values = CHARGE | FINISH | {"plan_on_percent": "74.0"}
+    record = recording.save("spirit_run", None, values, person=site, sure=True)
+    address = f"/records/spirit_run/{record.number}/correct/"
+    form = values | {"version": "1", "reason": "misread"}
+    assert 'href="#id_again"' in shared.post(address, form | {"cut_on_percent": "71.9"}).content.decode()
+    assert record.versions.count() == 1
+    answer = shared.post(address, form | {"cut_on_percent": "71.9", "again_password": STAFF_PIN})
+    assert answer.status_code == 302, answer.content.decode()
+    # The cut stands as it was signed for; another figure put right asks for nobody's name.
+    form |= {"cut_on_percent": "71.9", "version": "2", "spent_lees_percent": "0.06"}
+    answer = shared.post(address, form)
+    assert answer.status_code == 302, answer.content.decode()
+
+
+def test_a_new_run_with_its_cut_needs_the_pin_after_what_is_asked_and_answers_stand(shared, site):
+    # 66 is below what is usual for spirit on, so that is asked first.
+    form = CHARGE | {"plan_on_percent": "74.0"} | CUT_ON | {"cut_on_percent": "66.0"}
+    page = shared.post("/records/spirit_run/new/", form).content.decode()
+    answered = re.search(r'name="answered" value="(unlikely:cut_on_percent[^"|]*)"', page)
+    assert answered, page
+    assert "type your PIN again" not in page
+    page = shared.post("/records/spirit_run/new/", form | {"answered": answered[1]}).content.decode()
+    assert "the cut was made at 66.0 % and is planned at 74.0 %." in page
+    assert f'<input type="hidden" name="answered" value="{answered[1]}">' in page, "the answer would be asked for again"
+    assert not Record.objects.filter(kind="spirit_run").exists()
+    form |= {"answered": answered[1], "again_password": STAFF_PIN}
+    answer = shared.post("/records/spirit_run/new/", form)
+    assert answer.status_code == 302, answer.content.decode()
+    assert Record.objects.filter(kind="spirit_run").count() == 1
 
 
 def test_where_the_pc_is_one_person_s_a_cut_away_from_its_plan_asks_for_nothing(site, browser_of):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from made_up import at, run_of, typed_at
 
@@ -20,8 +22,9 @@ def limit(monkeypatch):
 
 
 def cut(run, made: str, usual: Usual | None = None):
-    event = run.running.event("spirit_off")
-    return off_plan(run, event, {"cut_off_percent": made}, usual or Usual(), ON)
+    run = replace(run, typed=run.typed | {"cut_off_percent": made})
+    found = off_plan(run, [run.running.event("spirit_off")], usual or Usual(), ON)
+    return found[0] if found else None
 
 
 @pytest.mark.parametrize(
@@ -39,7 +42,7 @@ def test_the_plan_of_the_last_run_that_had_one_goes_before_what_was_usual(limit)
     runs = (past("SR0001", "61.0"), past("SR0002", "62.0"), past("SR0003", "63.0"))
     usual = cut(run_of(), "59.0", Usual(runs))
     assert usual is not None
-    assert usual.sentence == "The cut was made at 59.0 % and is planned at 62.0 %."
+    assert usual.sentence == "Spirit off: the cut was made at 59.0 % and is planned at 62.0 %."
     planned = (*runs[:2], past("SR0003", "63.0", plan_off_percent="58.0"))
     assert cut(run_of(), "59.0", Usual(planned)) is None
 
