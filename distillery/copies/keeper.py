@@ -33,7 +33,7 @@ def is_due(taken: Iterable[datetime], now: datetime) -> bool:
 def newest_made() -> datetime | None:
     """When the newest copy was made; None while there is none."""
     found = newest(connection)
-    return found and found.at
+    return None if found is None else found.at
 
 
 class CopiesKeeper:
