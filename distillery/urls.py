@@ -6,6 +6,7 @@ from django.contrib.auth import views as auth_views
 from django.urls import include, path
 
 from distillery.pen.keeper import open_when_locked
+from distillery.prints.views import print_copy
 from distillery.screens.views import choose
 
 handler500 = "distillery.refusing.server_error"
@@ -13,6 +14,7 @@ handler500 = "distillery.refusing.server_error"
 urlpatterns = [
     path("sign-off/", open_when_locked(auth_views.LogoutView.as_view()), name="logout"),
     path("screen/", choose, name="screen"),
+    path("prints/copies/", print_copy, name="print_copy"),
     path("", include("distillery.pen.urls")),
     path("bench/", include("distillery.bench.urls")),
     path("drafts/", include("distillery.drafts.urls")),

@@ -7,6 +7,7 @@ never held in memory whole; paper has an end, and says where it stops.
 from __future__ import annotations
 
 import csv
+import hashlib
 from collections.abc import Iterator
 from datetime import date, datetime
 from decimal import Decimal
@@ -29,9 +30,12 @@ from distillery.printing.house import impression, site
 from distillery.printing.paged import figure_table
 from distillery.printing.paper import BOLD
 
-FILES: Final = {"csv": "Save as CSV", "xlsx": "Save as XLSX", "pdf": "Print (PDF)"}
+PAPER: Final = "pdf"
+FILES: Final = {"csv": "Save as CSV", "xlsx": "Save as XLSX", PAPER: "Save as PDF"}
 MOST_ON_PAPER: Final = 2_000
 LINES_A_PIECE: Final = 200
+# Of the digest of its address, as the number of a list.
+NUMBER_FIGURES: Final = 8
 WORKBOOK: Final = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 # A name of a sheet in a workbook has at most 31 characters (ECMA-376, part 1, 18.2.19, from memory).
 LONGEST_SHEET_NAME: Final = 31
@@ -48,8 +52,7 @@ def file_of(table: HouseTable, kind: str, request: HttpRequest) -> HttpResponseB
     elif kind == "xlsx":
         return FileResponse(workbook(table), as_attachment=True, filename=name, content_type=WORKBOOK)
     else:
-        assert isinstance(request.user, Person)
-        answer = HttpResponse(paper(table, printed_by=request.user.shown_name), content_type="application/pdf")
+        answer = HttpResponse(_paper_asked(table, request), content_type="application/pdf")
     answer["Content-Disposition"] = f'{"inline" if kind == "pdf" else "attachment"}; filename="{name}"'
     return answer
 
@@ -134,9 +137,16 @@ def _printable(text: str) -> str:
     return "".join(one for one in text if one >= " " or one in "\t\n\r")[:LONGEST_TEXT]
 
 
-def paper(table: HouseTable, *, printed_by: str) -> bytes:
+def paper(table: HouseTable, *, printed_by: str, number: str = "") -> bytes:
     """The list on paper, landscape, up to MOST_ON_PAPER lines."""
-    return print_document([list_part(table, impression(timezone.now(), printed_by))])
+    return print_document([list_part(table, impression(timezone.now(), printed_by), number=number)])
+
+
+def _paper_asked(table: HouseTable, request: HttpRequest) -> bytes:
+    """The same list asked for in the same way has the same number, so that its versions and copies are counted."""
+    assert isinstance(request.user, Person)
+    asked = hashlib.sha256(request.get_full_path().encode()).hexdigest()[:NUMBER_FIGURES]
+    return paper(table, printed_by=request.user.shown_name, number=f"List {asked}")
 
 
 def list_part(

@@ -7,7 +7,7 @@ the site and says its language; fonts are embedded, so a copy prints alike anywh
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from io import BytesIO
 from typing import IO, TYPE_CHECKING
 
@@ -88,12 +88,24 @@ def print_document(parts: Sequence[Part]) -> bytes:
 
     Raises TableError or StripTooTallError where something cannot be put on the paper.
     """
-    for furniture in (part.furniture for part in parts):
-        note_document(furniture.title, furniture.number, furniture.version, furniture.digest)
+    parts = [numbered(part) for part in parts]
     end_before_drawing()
     target = BytesIO()
     write_laid([laid(part) for part in parts], target)
     return target.getvalue()
+
+
+def numbered(part: Part) -> Part:
+    """The part as the version and copy that it is, where copies are counted; noted as printed."""
+    own = part.furniture
+    numbering = note_document(own.title, own.number, own.version, own.digest)
+    if numbering is None:
+        return part
+    changes = ""
+    if numbering.changed:
+        changes = f"Other than in version {numbering.before}: {', '.join(numbering.changed)}."
+    printing = replace(own.impression, copy=numbering.copy)
+    return replace(part, furniture=replace(own, version=numbering.version, impression=printing, changes=changes))
 
 
 def write_laid(parts: Sequence[LaidPart], target: IO[bytes], told: Callable[[int, int], None] | None = None) -> None:

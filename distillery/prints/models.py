@@ -1,4 +1,8 @@
-"""The register of prints: which digest went out on paper, on what document, when and by whom. Times are real time."""
+"""The register of prints: which digest went out on paper, on what document, when and by whom. Times are real time.
+
+A copy is counted where somebody pressed for it; a document that was only looked at on a screen is entered as copy 0,
+so that its digest is known too.
+"""
 
 from __future__ import annotations
 
@@ -20,6 +24,11 @@ class Print(models.Model):
     # Nobody where a command printed it.
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+", null=True)
     at = models.DateTimeField()
+    # Which copy of its version it is, from 1; 0 was looked at on a screen.
+    copy = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        indexes = [models.Index(fields=["document", "number"], name="print_by_document")]
 
     def __str__(self) -> str:
         return self.title

@@ -137,7 +137,7 @@ def test_long_names_break_and_are_not_lost() -> None:
         printed(
             Paragraph("Text"),
             site=Site(name, "Lane " * 30, "HM-0001"),
-            impression=Impression(IMPRESSION.printed_at, by),
+            impression=Impression(IMPRESSION.printed_at, by, copy=1),
         )
     )
     flat = " ".join(pages[0].split())
