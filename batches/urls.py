@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
+from batches.pages.blank import views as blank
 from batches.pages.board import views as board
 from batches.pages.bringing import views as bringing
 from batches.pages.bundle.views import officer_bundle
@@ -124,11 +125,13 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("distilling/<str:number>/period.json", distilling.distillation_period_json, name="distillation_period_json"),
     path("distilling/<str:number>/period.pdf", distilling.distillation_period_pdf, name="distillation_period_pdf"),
     path("records/", lists.records, name="records"),
-    path("records/blank-sheets/", paper.blank_sheets_asked, name="blank_sheets"),
+    path("records/blank-sheets/", blank.blank_sheets_asked, name="blank_sheets"),
+    path("records/blank-sheets/issued/", blank.blank_sheets_issued, name="blank_sheets_issued"),
+    path("records/blank-sheets/returned/", blank.blank_sheet_returned, name="blank_sheet_returned"),
     path("records/<str:kind>/", lists.record_list, name="record_list"),
     path("records/<str:kind>/new/", entering.record_new, name="record_new"),
     path("records/<str:kind>/worked-out/", worked_out, name="worked_out"),
-    path("records/<str:kind>/blank-sheet.pdf", paper.blank_sheet_pdf, name="blank_sheet_pdf"),
+    path("records/<str:kind>/blank-sheet.pdf", blank.blank_sheet_pdf, name="blank_sheet_pdf"),
     path(f"{ONE}running/", record_running, name="record_running"),
     path(f"{ONE}complete/", entering.record_add, name="record_add"),
     path(f"{ONE}correct/", entering.record_correct, name="record_correct"),

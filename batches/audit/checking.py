@@ -58,7 +58,7 @@ def _printed(asked: Asked) -> Iterator[Checked]:
         latest = written.latest
         since = f"Version {latest.serial} stands since {figures.moment(latest.written_at, year=True)}."
         title = f"{title_of(record.kind)} {record.number}, as it would be printed now"
-        yield printed_page(title, record_address(record), digest_of(record_sheet(written)), asked, since=since)
+        yield printed_page(title, record_address(record), record_digest(record_sheet(written)), asked, since=since)
         if written.sheet.spans:
             yield _period(record, asked, since=since)
 

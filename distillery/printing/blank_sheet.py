@@ -58,7 +58,7 @@ class BlankColumn:
 class BlankSheet:
     """Sheets to be written on: one for each serial number. `rows` of 0 fills one page of each.
 
-    `heads` are the lines to fill in above the table.
+    `heads` are the lines to fill in above the table, `issued_to` is who gets them, where that is known.
     """
 
     site: Site
@@ -69,6 +69,7 @@ class BlankSheet:
     heads: tuple[str, ...] = ("Vessel", "Record", "Date", "Shift")
     caution: str = ""
     landscape: bool = True
+    issued_to: str = ""
 
 
 def blank_sheets_pdf(sheet: BlankSheet, impression: Impression) -> bytes:
@@ -93,7 +94,10 @@ def _part(sheet: BlankSheet, number: int, impression: Impression) -> Part:
     if sheet.caution:
         blocks.append(Caution(sheet.caution))
     blocks.append(_Grid(sheet.columns, sheet.rows))
-    foot: list[Block] = [CorrectionRule(), _Slip(f"{sheet.title}, sheet {sheet.serials[number]}, {place}")]
+    foot: list[Block] = [
+        CorrectionRule(),
+        Slip(f"{sheet.title}, sheet {sheet.serials[number]}, {place}", sheet.issued_to),
+    ]
     return Part(furniture, blocks, sheet.landscape, foot)
 
 
@@ -217,19 +221,21 @@ def _draw_boxes(canvas: Canvas, edges: Sequence[float], left: float, top: float,
 
 
 @dataclass(frozen=True, slots=True)
-class _Slip:
+class Slip:
     """The slip that is torn off and kept when the sheet is handed out."""
 
     text: str
+    issued_to: str = ""
 
     def flows(self, width: float) -> list[Flow]:
-        return [PlainFlow([_SlipStrip(self.text, width)])]
+        return [PlainFlow([_SlipStrip(self.text, width, f"Issued to {self.issued_to}".strip())])]
 
 
 @dataclass(frozen=True, slots=True)
 class _SlipStrip:
     text: str
     width: float
+    issued_to: str
     height: float = SLIP_HEIGHT
     keep_with_next: bool = False
 
@@ -243,5 +249,5 @@ class _SlipStrip:
         shown = f"Tear off here and keep: {printable(self.text)}"
         canvas.setFont(BOLD, paper.fitted(shown, BOLD, TEXT_SIZE, 6.0, self.width))
         canvas.drawString(left, top - 20, shown)
-        labels = ("Issued to", "Date", "Returned", "Checked by")
+        labels = (self.issued_to, "Date", "Returned", "Checked by")
         _lines_to_write_on(canvas, labels, left, top - self.height + 8, self.width)

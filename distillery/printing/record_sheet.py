@@ -17,10 +17,11 @@ from distillery.printing.blocks import Block, Caution, Heading, Item, ItemList, 
 from distillery.printing.cells import Cell
 from distillery.printing.columns import Column, figure_column
 from distillery.printing.curve import RunCurve
-from distillery.printing.digest import digest_of, digest_statement
+from distillery.printing.digest import digest_of, digest_statement, plain_data
 from distillery.printing.document import Part, print_document
 from distillery.printing.furniture import Furniture, Impression, Site
 from distillery.printing.picture import Picture
+from distillery.printing.run_sheet import RunLayout, SignLines, run_blocks, small_print
 from distillery.printing.signing import MEASURED_CHECKED_MANAGER, Signatory, Signatures
 from distillery.printing.tables import FigureTable
 
@@ -80,7 +81,8 @@ class WorkedOutAnew:
 @dataclass(frozen=True, slots=True)
 class RecordSheet:
     """One record as it is to be printed. Parts that are empty are left out, but for links and corrections, which
-    say that there are none. What `anew` gives is no part of the digest: it may change with what others come to."""
+    say that there are none. What `anew` gives is no part of the digest: it may change with what others come to. `run` is
+    how a run stands on its one page, `said` what else the books say of it: movements taken back, enquiries."""
 
     site: Site
     title: str
@@ -99,6 +101,15 @@ class RecordSheet:
     landscape: bool = False
     signatories: tuple[Signatory, ...] = MEASURED_CHECKED_MANAGER
     anew: Callable[[], WorkedOutAnew] | None = None
+    run: RunLayout | None = None
+    said: tuple[str, ...] = ()
+
+
+def record_digest(sheet: RecordSheet) -> str:
+    """The digest of a record on paper. What a sheet does not have is no part of it."""
+    plain = plain_data(sheet)
+    assert isinstance(plain, dict)
+    return digest_of({name: part for name, part in plain.items() if name not in ("run", "said") or part})
 
 
 def record_sheet_pdf(sheet: RecordSheet, impression: Impression) -> bytes:
@@ -108,8 +119,10 @@ def record_sheet_pdf(sheet: RecordSheet, impression: Impression) -> bytes:
 
 def record_part(sheet: RecordSheet, impression: Impression) -> Part:
     """The record as one part of a bundle, its pages still to be counted."""
-    digest = digest_of(sheet)
+    digest = record_digest(sheet)
     furniture = Furniture(sheet.site, sheet.title, sheet.number, sheet.version, impression, digest)
+    if sheet.run is not None:
+        return Part(furniture, _on_one_page(sheet, sheet.run, digest), landscape=True)
     blocks: list[Block] = [Paragraph(line, space_above=0.0) for line in sheet.subtitle]
     if sheet.caution:
         blocks.append(Caution(sheet.caution))
@@ -127,7 +140,22 @@ def record_part(sheet: RecordSheet, impression: Impression) -> Part:
     blocks += [Beside(made_from, went_into)] if sheet.landscape else [*made_from, *went_into]
     blocks += _footnotes("Corrections", [correction.note() for correction in sheet.corrections], "None.")
     blocks += _footnotes("Notes", sheet.notes)
+    if sheet.said:
+        blocks += [Heading("In the books besides"), *(Paragraph(sentence) for sentence in sheet.said)]
     return Part(furniture, [*blocks, digest_statement(digest), Signatures(sheet.signatories)], sheet.landscape)
+
+
+def _on_one_page(sheet: RecordSheet, run: RunLayout, digest: str) -> list[Block]:
+    corrections = [f"{note.mark}  {note.text}" for note in (one.note() for one in sheet.corrections)]
+    return [
+        *small_print(sheet.subtitle),
+        *run_blocks(run, sheet.readings, sheet.curve),
+        *small_print([*run.said, *sheet.said]),
+        *small_print(corrections or ["Corrections: none."]),
+        *small_print([f"{note.mark}  {note.text}" for note in sheet.notes]),
+        digest_statement(digest),
+        SignLines(sheet.signatories),
+    ]
 
 
 def _readings(sheet: RecordSheet, course: Picture | None) -> list[Block]:

@@ -20,7 +20,7 @@ from django.utils.safestring import SafeString
 from distillery import figures
 from distillery.pages import Cell, Column, Kind, Link, Row, State
 from distillery.people.models import Person
-from distillery.people.roles import PLANT_KEEPERS, holds, may_open
+from distillery.people.roles import PLANT_KEEPERS, holds, may_open, may_write
 from distillery.screens import chosen
 
 register = template.Library()
@@ -104,6 +104,12 @@ def clock(when: datetime | None) -> str:
 def span(length: timedelta | None) -> str:
     """'1 h 40 min'."""
     return _written(length, figures.span)
+
+
+@register.filter
+def writes(person: Person | AnonymousUser | str) -> bool:
+    """True for who may write at all."""
+    return not isinstance(person, str) and may_write(person)
 
 
 @register.filter

@@ -79,7 +79,7 @@ def record_sheet(written: RecordAsWritten) -> RecordSheet:
         site=site(),
         title=sheet.printed_title or sheet.title,
         number=record.number,
-        subtitle=(_subtitle(written), *_signed(written)),
+        subtitle=(_subtitle(written, readings), *_signed(written)),
         sections=tuple(
             section
             for section in (
@@ -131,7 +131,7 @@ def _worked_out(written: RecordAsWritten, readings: Sequence[Reading]) -> Worked
     )
 
 
-def _subtitle(written: RecordAsWritten) -> str:
+def _subtitle(written: RecordAsWritten, readings: Sequence[Reading]) -> str:
     record = written.record
     start = figures.moment(record.happened_from, year=True)
     end = record.happened_to
@@ -139,7 +139,10 @@ def _subtitle(written: RecordAsWritten) -> str:
     latest = written.latest
     hands = written.hands[-1][1]
     at = figures.moment(latest.written_at, year=True)
-    return f"{when}. Written by {latest.person.shown_name}, {at}{hands and f'; {hands}'}."
+    keyed = [one.blank_sheet for one in written.versions] + [one.blank_sheet for one in readings]
+    serials = dict.fromkeys(serial for serial in keyed if serial)
+    paper = f" First written on blank sheet {', '.join(serials)}." if serials else ""
+    return f"{when}. Written by {latest.person.shown_name}, {at}{hands and f'; {hands}'}.{paper}"
 
 
 def _signed(written: RecordAsWritten) -> tuple[str, ...]:

@@ -1,4 +1,4 @@
-"""A copy of a document is counted where somebody presses for it; changed data make the next version, which says what."""
+"""A copy of a document is counted where somebody presses for it; changed data make the next version, and say so."""
 
 from __future__ import annotations
 
@@ -47,11 +47,11 @@ def here(officer: Person, browser_of: Callable[[Person], Client]) -> Client:
 
 
 def test_each_press_is_the_next_copy_and_a_look_is_none(loaded_month, here: Client, officer: Person) -> None:
-    assert "by {}, screen copy".format(officer.shown_name) in text_of(here.get(RECORD).content)
+    assert f"by {officer.shown_name}, screen copy" in text_of(here.get(RECORD).content)
     assert [f"copy {copy}" in pressed(here, RECORD) for copy in (1, 2, 3)] == [True, True, True]
     assert "screen copy" in text_of(here.get(RECORD).content)
     entered = list(Print.objects.order_by("pk").values_list("version", "copy", "address"))
-    assert entered == [(1, 0, RECORD), (1, 1, RECORD), (1, 2, RECORD), (1, 3, RECORD), (1, 0, RECORD)]
+    assert entered == [(2, 0, RECORD), (2, 1, RECORD), (2, 2, RECORD), (2, 3, RECORD), (2, 0, RECORD)]
     assert prove().places == []
 
 
@@ -69,45 +69,46 @@ def test_another_document_and_another_list_are_counted_by_themselves(loaded_mont
 
 
 def test_changed_data_make_the_next_version_and_name_what_changed(loaded_month, here: Client, staff: Person) -> None:
-    assert "SR0007, version 1" in pressed(here, RECORD)
+    assert "SR0007, version 2" in pressed(here, RECORD)
     first = Print.objects.get()
     correct(staff, "1")
     second = pressed(here, RECORD)
-    assert "SR0007, version 2" in second
+    assert "SR0007, version 3" in second
     assert "copy 1" in second
-    changed = re.search(r"Other than in version 1: ([^.]*)\.", second)
+    changed = re.search(r"Other than in version 2: ([^.]*)\.", second)
     assert changed is not None
     assert "corrections" in changed[1]
     assert "Gauges" not in changed[1]
     again = pressed(here, RECORD)
-    assert "version 2" in again
+    assert "version 3" in again
     assert "copy 2" in again
-    assert "Other than in version 1" in again
+    assert "Other than in version 2" in again
     said = answer(Asked(first.digest[:16])).as_data()
-    assert (said["known"], said["stands"], said["version"]) == (True, False, 1)
+    assert (said["known"], said["stands"], said["version"]) == (True, False, 2)
     assert "corrections" in said["changed"]
-    assert "as copy 1 of version 1" in said["says"]
+    assert "as copy 1 of version 2" in said["says"]
 
 
 def test_a_record_first_printed_after_it_was_put_right_bears_its_own_version(
     loaded_month, here: Client, staff: Person
 ) -> None:
+    # It was completed in a second saving, so the correction is its third version.
     correct(staff, "1")
-    assert "SR0007, version 2" in pressed(here, RECORD)
+    assert "SR0007, version 3" in pressed(here, RECORD)
 
 
 def test_what_prints_nothing_is_refused_and_counts_nothing(loaded_month, here: Client) -> None:
-    for address in ("/records/", "/records/spirit_run/SR0007/", reverse("print_copy")):
+    for address in ("", "/records/", "/records/spirit_run/SR0007/", reverse("print_copy")):
         refused = here.post(reverse("print_copy"), {"address": address})
         assert (refused.status_code, refused.content.decode()) == (400, NO_DOCUMENT)
-    for address in ("", "/nowhere/", "/records/spirit_run/SR9999/record.pdf", "https://example.invalid/a.pdf"):
+    for address in ("/nowhere.pdf", "/records/spirit_run/SR9999/record.pdf", "https://example.invalid/a.pdf"):
         assert here.post(reverse("print_copy"), {"address": address}).status_code == 404
     assert not Print.objects.exists()
 
 
-def test_looking_at_the_press_is_refused_and_a_stranger_signs_on(loaded_month, here: Client, stranger: Client) -> None:
+def test_looking_at_the_press_is_refused_and_so_is_a_stranger(loaded_month, here: Client, stranger: Client) -> None:
     assert here.get(reverse("print_copy")).status_code == 405
-    assert stranger.post(reverse("print_copy"), {"address": RECORD}).status_code == 302
+    assert stranger.post(reverse("print_copy"), {"address": RECORD}).status_code == 403
     assert not Print.objects.exists()
 
 
