@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import csv
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import date, datetime
 from decimal import Decimal
 from tempfile import TemporaryFile
@@ -19,7 +20,7 @@ from django.utils import timezone
 from django.utils.text import slugify
 
 from distillery import pages, tables_out
-from distillery.lists.columns import FigureColumn, ListColumn, Plain
+from distillery.lists.columns import FigureColumn, ListColumn, Plain, WholeColumn
 from distillery.lists.tables import HouseTable
 from distillery.people.models import Person
 from distillery.printing.blocks import Block, Paragraph
@@ -29,6 +30,7 @@ from distillery.printing.furniture import Furniture, Impression
 from distillery.printing.house import impression, site
 from distillery.printing.paged import figure_table
 from distillery.printing.paper import BOLD
+from distillery.printing.tables import FigureTable
 
 PAPER: Final = "pdf"
 FILES: Final = {"csv": "Save as CSV", "xlsx": "Save as XLSX", PAPER: "Save as PDF"}
@@ -155,7 +157,8 @@ def list_part(
     """The list as a part of a document, landscape, up to `most` lines; with its sums where it was `summed`, or where
     whoever listed it has them already.
     """
-    rows, goes_on = table.first_rows(most)
+    found, goes_on = table.first_of(most)
+    rows = table.rows_of(found)
     total = table.total_row() if summed and rows else table.total
     shown = pages.Table(
         table.caption,
@@ -166,7 +169,7 @@ def list_part(
         total=None if goes_on else total,
     )
     digest = digest_of(shown)
-    blocks: list[Block] = [figure_table(shown)]
+    blocks: list[Block] = [carried_forward(figure_table(shown), table, found)]
     if goes_on:
         said = f"The list goes on: paper takes its first {most} lines. Print a shorter time, or save it."
         blocks.append(Paragraph(said, BOLD))
@@ -177,3 +180,20 @@ def list_part(
 
 def _on_paper(cell: pages.Cell) -> str:
     return f"{cell.text} {cell.state.word}".strip() if cell.state is not None else cell.text
+
+
+def carried_forward(printed: FigureTable, table: HouseTable, rows: Sequence[Any]) -> FigureTable:
+    """A printed list with every column that has a sum below it carried forward at the foot of each page, in the whole
+    numbers it is kept in. Columns that are no whole numbers, or bear a state, stay as they are."""
+    if printed.total is None:
+        return printed
+    columns, cells = list(printed.columns), [list(row) for row in printed.rows]
+    for place, ((_, column), sum_) in enumerate(zip(table.list_columns, printed.total, strict=True)):
+        values = [column.value_of(row) for row in rows]
+        whole = all(isinstance(one, int) or one is None or one == "" for one in values)
+        if place == 0 or sum_ == "" or not isinstance(column, WholeColumn) or not whole:
+            continue
+        columns[place] = replace(columns[place], figure=column.written, carried=True, missing=column.none)
+        for line, value in zip(cells, values, strict=True):
+            line[place] = value if isinstance(value, int) else None
+    return replace(printed, columns=tuple(columns), rows=[tuple(line) for line in cells])

@@ -56,8 +56,11 @@ def figure_column(
 
 
 def whole(cell: Cell) -> int:
-    """The whole number that stands in a cell of a carried column; raises TableError for anything else."""
+    """The whole number that stands in a cell of a carried column, nought where it has none; raises TableError for
+    anything else."""
     value = cells.standing(cell)
+    if value is None:
+        return 0
     if not isinstance(value, int):
         raise TableError(f"Only whole numbers can be added up and carried forward, not {value!r}.")
     return value

@@ -5,7 +5,7 @@ from __future__ import annotations
 from distillery.pages import Cell, Table
 from distillery.printing import cells
 from distillery.printing.columns import Column
-from distillery.printing.tables import FigureTable, SmallTable
+from distillery.printing.tables import FigureTable
 
 
 def figure_table(table: Table) -> FigureTable:
@@ -20,15 +20,13 @@ def figure_table(table: Table) -> FigureTable:
     )
 
 
-def small_table(table: Table) -> SmallTable:
-    """The rows of a table set small, without its caption and its sums."""
-    return SmallTable(_columns(table), _rows(table), none=table.empty, space_above=0.0)
+def bare_table(table: Table) -> FigureTable:
+    """The table without its caption and its sums."""
+    return FigureTable(_columns(table), _rows(table), none=table.empty)
 
 
 def _columns(table: Table) -> tuple[Column, ...]:
-    return tuple(
-        Column(column.label, column.unit, "right" if column.numeric else "left") for column in table.columns
-    )
+    return tuple(Column(column.label, column.unit, "right" if column.numeric else "left") for column in table.columns)
 
 
 def _rows(table: Table) -> list[tuple[cells.Cell, ...]]:

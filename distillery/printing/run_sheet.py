@@ -1,7 +1,7 @@
 """A run on one landscape page: what it is, what was measured, readings beside their curve, the balance, corrections.
 
-One layout for every run; what stands in it is declared by the sheet of the step. Nothing is left out to make it fit: a
-run with more readings than a page holds goes on over the next.
+One layout for every run; what stands in it is declared by the sheet of the step. It is set as large as fits one page.
+Nothing is left out to make it fit: a run with more readings than a page holds goes on over the next.
 """
 
 from __future__ import annotations
@@ -24,14 +24,25 @@ if TYPE_CHECKING:
     from reportlab.pdfgen.canvas import Canvas
 
 BETWEEN = 12.0
-MOST_ROWS = 13
-READINGS_SHARE = 0.46
-FIRST_OF_TWO = 0.3
-MOST_BOXES = 8
-BOX_HEIGHT = 26.0
-SIGN_HEIGHT = 24.0
-CURVE_MM = 44.0
+MOST_ROWS = 9
+READINGS_SHARE = 0.42
+FIRST_OF_TWO = 0.27
+MOST_BOXES = 9
+BOX_HEIGHT = 24.0
+SIGN_HEIGHT = 22.0
 SIGNED_WITH = "name, signature, date, time"
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """How large a run is set: figures of its tables in points, height of its curve in millimetres."""
+
+    figures: float
+    curve_mm: float
+
+
+# From the largest to the smallest; the last is used where none fits one page.
+SETTINGS = (Setting(8.5, 52.0), Setting(8.0, 42.0), Setting(7.5, 36.0), Setting(7.0, 32.0), Setting(6.5, 28.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,39 +56,40 @@ class RunLayout:
     said: tuple[str, ...]
 
 
-def run_blocks(run: RunLayout, readings: FigureTable | None, curve: RunCurve | None) -> list[Block]:
+def run_blocks(run: RunLayout, readings: FigureTable | None, curve: RunCurve | None, setting: Setting) -> list[Block]:
     """The blocks of the page down to its balance."""
     blocks: list[Block] = [RunFacts(run.facts)]
     if run.measured is not None:
-        blocks += [_small_head("Measured"), run.measured]
-    blocks += _readings(readings, curve)
+        blocks += [_small_head("Measured"), _small(run.measured, run.measured.rows, setting)]
+    if readings is not None:
+        blocks += [_small_head("Readings"), *_readings(readings, curve, setting)]
     if run.balance:
         blocks += [_small_head("Balance, litres of pure alcohol"), Boxes(run.balance)]
     return blocks
 
 
 def small_print(sentences: Sequence[str]) -> list[Block]:
-    """Sentences of the page's foot, one under another."""
-    return [Paragraph(sentence, small=True, space_above=1.5) for sentence in sentences]
+    """Paragraphs of the page's foot, one under another."""
+    return [Paragraph(sentence, small=True, space_above=1.5) for sentence in sentences if sentence]
 
 
-def _readings(readings: FigureTable | None, curve: RunCurve | None) -> list[Block]:
-    if readings is None:
-        return []
-    small = SmallTable(readings.columns, readings.rows)
-    drawn = [] if curve is None else [replace(curve, height_mm=CURVE_MM)]
-    head: list[Block] = [_small_head("Readings")]
-    if len(readings.rows) <= MOST_ROWS:
-        return [*head, Beside([small], drawn, READINGS_SHARE)] if drawn else [*head, small]
-    half = -(-len(readings.rows) // 2)
-    if half > 2 * MOST_ROWS or not drawn:
-        return [*head, small, *drawn]
-    first, second = replace(small, rows=readings.rows[:half]), replace(small, rows=readings.rows[half:])
-    return [*head, Beside([first], [Beside([second], drawn, READINGS_SHARE)], FIRST_OF_TWO)]
+def _small(table: FigureTable, rows: Sequence[tuple[cells.Cell, ...]], setting: Setting) -> SmallTable:
+    return SmallTable(table.columns, rows, none=table.none, space_above=0.0, size=setting.figures)
+
+
+def _readings(readings: FigureTable, curve: RunCurve | None, setting: Setting) -> list[Block]:
+    drawn = [] if curve is None else [replace(curve, height_mm=setting.curve_mm)]
+    rows = readings.rows
+    if len(rows) <= MOST_ROWS:
+        small = _small(readings, rows, setting)
+        return [Beside([small], drawn, READINGS_SHARE)] if drawn else [small]
+    half = -(-len(rows) // 2)
+    first, second = (_small(readings, part, setting) for part in (rows[:half], rows[half:]))
+    return [Beside([first], [Beside([second], drawn, READINGS_SHARE)] if drawn else [second], FIRST_OF_TWO)]
 
 
 def _small_head(text: str) -> Paragraph:
-    return Paragraph(text, BOLD, small=True, space_above=5.0, keep_with_next=True)
+    return Paragraph(text, BOLD, small=True, space_above=4.0, keep_with_next=True)
 
 
 @dataclass(frozen=True, slots=True)

@@ -73,12 +73,14 @@ class FigureTable:
 
 @dataclass(frozen=True, slots=True)
 class SmallTable(FigureTable):
-    """The same set small and close, for a sheet that is to stand on one page."""
+    """The same set small and close, figures of `size` points, for a sheet that is to stand on one page."""
+
+    size: float = SMALL_SIZE
 
     @property
     def largest(self) -> float:
         """As for any table."""
-        return SMALL_SIZE
+        return self.size
 
 
 def summed(

@@ -30,6 +30,8 @@ WORDS: Final = {
     "earlier": "the months before it",
     "carried": "what it bears for closed months",
     "said": "what was said of it",
+    "run": "what was measured, and its balance",
+    "anew": "what is worked out of it",
     "done": "what was done",
     "not_seen": "what could not be seen",
     "within_count": "differences that no enquiry is about",

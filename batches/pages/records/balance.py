@@ -67,7 +67,9 @@ def balance_of(standing: Sequence[Movement]) -> RecordBalance:
         for amount in amounts:
             side = gave if amount < 0 else took
             side[account] = side.get(account, 0) + abs(amount)
-    return RecordBalance(tuple(_parts(gave, "+")), tuple(_parts(took, "\N{MINUS SIGN}")), sum(gave.values()), sum(took.values()))
+    return RecordBalance(
+        tuple(_parts(gave, "+")), tuple(_parts(took, "\N{MINUS SIGN}")), sum(gave.values()), sum(took.values())
+    )
 
 
 def _parts(amounts: dict[Account, int], sign: str) -> list[Part]:
