@@ -17,6 +17,7 @@ from batches.pages.counting import views as counting
 from batches.pages.counting import walks as counting_walks
 from batches.pages.distilling import views as distilling
 from batches.pages.handing import handover, notes
+from batches.pages.papers import views as papers
 from batches.pages.places import find, shift, site, warehouse
 from batches.pages.places.bottling import bottling
 from batches.pages.places.cask_numbers import cask_numbers
@@ -141,5 +142,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path(f"{ONE}countersign/", record.record_countersign, name="record_countersign"),
     path(f"{ONE}send-back/", signing.record_send_back, name="record_send_back"),
     path(f"{ONE}record.pdf", paper.record_pdf, name="record_pdf"),
+    path(f"{ONE}batch/", papers.batch, name="batch"),
+    path(f"{ONE}batch.pdf", papers.batch_print, name="batch_pdf"),
     path(ONE, record.record_page, name="record"),
 ]

@@ -15,8 +15,10 @@ from distillery.printing import paper
 from distillery.printing.blocks import Block, HeadingStrip
 from distillery.printing.furniture import Frame, Furniture
 from distillery.printing.layout import Flow, LaidPage, Strip, lay_out
+from distillery.printing.layout_kept import kept_together
 from distillery.printing.noting import end_before_drawing, note_document
 from distillery.printing.paper import LANDSCAPE, PORTRAIT, Sheet
+from distillery.printing.signing import Signatures, SignLines
 
 if TYPE_CHECKING:
     from reportlab.pdfgen.canvas import Canvas
@@ -130,8 +132,14 @@ def write_laid(parts: Sequence[LaidPart], target: IO[bytes], told: Callable[[int
 
 
 def flows_of(blocks: Sequence[Block], width: float) -> list[Flow]:
-    """The flows of blocks for a page `width` points wide, in order."""
-    return [flow for block in blocks for flow in block.flows(width)]
+    """The flows of blocks for a page `width` points wide, in order. Signatures never stand alone on a page: they take
+    the end of what they sign with them."""
+    flows: list[Flow] = []
+    for block in blocks:
+        if flows and isinstance(block, Signatures | SignLines):
+            flows = kept_together(flows)
+        flows += block.flows(width)
+    return flows
 
 
 def room_for(part: Part) -> float:

@@ -21,8 +21,8 @@ from distillery.printing.digest import digest_of, digest_sentence, digest_statem
 from distillery.printing.document import Part, laid, print_document
 from distillery.printing.furniture import Furniture, Impression, Site
 from distillery.printing.picture import Picture
-from distillery.printing.run_sheet import SETTINGS, RunLayout, Setting, SignLines, run_blocks, small_print
-from distillery.printing.signing import MEASURED_CHECKED_MANAGER, Signatory, Signatures
+from distillery.printing.run_sheet import SETTINGS, RunLayout, Setting, run_blocks, small_print
+from distillery.printing.signing import MEASURED_CHECKED_MANAGER, Signatory, Signatures, SignLines
 from distillery.printing.tables import FigureTable
 
 # Of a wide sheet with the curve beside the readings; the readings have more columns than the curve has hours.

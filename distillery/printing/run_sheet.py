@@ -17,7 +17,6 @@ from distillery.printing.cells import Line, Piece, Struck
 from distillery.printing.curve import RunCurve
 from distillery.printing.layout import Flow, PlainFlow
 from distillery.printing.paper import BOLD, FIRM_RULE, LINE, REGULAR, RULE, SMALL_SIZE, breadth, fitted, printable
-from distillery.printing.signing import Signatory
 from distillery.printing.tables import FigureTable, SmallTable
 
 if TYPE_CHECKING:
@@ -29,8 +28,6 @@ READINGS_SHARE = 0.42
 FIRST_OF_TWO = 0.27
 MOST_BOXES = 9
 BOX_HEIGHT = 24.0
-SIGN_HEIGHT = 22.0
-SIGNED_WITH = "name, signature, date, time"
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,33 +176,3 @@ class Boxes:
         each = -(-len(self.items) // rows)
         cut = [self.items[start : start + each] for start in range(0, len(self.items), each)]
         return [PlainFlow([_BoxesStrip(row, width) for row in cut], space_above=2.0)]
-
-
-@dataclass(frozen=True, slots=True)
-class _SignStrip:
-    people: tuple[Signatory, ...]
-    width: float
-    height: float = SIGN_HEIGHT
-    keep_with_next: bool = False
-
-    def draw(self, canvas: Canvas, left: float, top: float) -> None:
-        each = (self.width - BETWEEN * (len(self.people) - 1)) / len(self.people)
-        for number, person in enumerate(self.people):
-            x = left + number * (each + BETWEEN)
-            shown = printable(f"{person.role} {person.name}".strip())
-            canvas.setFont(REGULAR, fitted(shown, REGULAR, SMALL_SIZE, 5.0, each / 2))
-            canvas.drawString(x, top - SMALL_SIZE - 2, shown)
-            canvas.setFont(REGULAR, 5.5)
-            canvas.drawRightString(x + each, top - SMALL_SIZE - 2, SIGNED_WITH)
-            canvas.setLineWidth(RULE)
-            canvas.line(x, top - self.height + 2, x + each, top - self.height + 2)
-
-
-@dataclass(frozen=True, slots=True)
-class SignLines:
-    """One line to sign on for each of the people who answer for the sheet, side by side."""
-
-    people: tuple[Signatory, ...]
-
-    def flows(self, width: float) -> list[Flow]:
-        return [PlainFlow([_SignStrip(self.people, width)], space_above=5.0)] if self.people else []
