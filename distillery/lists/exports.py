@@ -158,16 +158,8 @@ def list_part(
     whoever listed it has them already.
     """
     found, goes_on = table.first_of(most)
-    rows = table.rows_of(found)
-    total = table.total_row() if summed and rows else table.total
-    shown = pages.Table(
-        table.caption,
-        [column.head for _, column in table.list_columns],
-        [pages.Row([pages.Cell(_on_paper(cell)) for cell in row.cells]) for row in rows],
-        empty=table.empty,
-        note=table.note,
-        total=None if goes_on else total,
-    )
+    total = table.total_row() if summed and found else table.total
+    shown = as_printed(table, found, None if goes_on else total)
     digest = digest_of(shown)
     blocks: list[Block] = [carried_forward(figure_table(shown), table, found)]
     if goes_on:
@@ -176,6 +168,18 @@ def list_part(
     blocks.append(digest_statement(digest))
     furniture = Furniture(site(), table.caption, number, 0, printing, digest)
     return Part(furniture, blocks, landscape=True, data=shown)
+
+
+def as_printed(table: HouseTable, rows: Sequence[Any], total: pages.Row | None) -> pages.Table:
+    """Rows of a list in plain words: a state stands behind what it is of."""
+    return pages.Table(
+        table.caption,
+        [column.head for _, column in table.list_columns],
+        [pages.Row([pages.Cell(_on_paper(cell)) for cell in row.cells]) for row in table.rows_of(rows)],
+        empty=table.empty,
+        note=table.note,
+        total=total,
+    )
 
 
 def _on_paper(cell: pages.Cell) -> str:

@@ -8,15 +8,17 @@ from distillery.printing.columns import Column
 from distillery.printing.tables import FigureTable
 
 
-def figure_table(table: Table) -> FigureTable:
-    """The table as it stands on the page; its sentence for no rows where there are none."""
+def figure_table(table: Table, *, captioned: bool = True) -> FigureTable:
+    """The table as it stands on the page; its sentence for no rows where there are none. Under a heading that says what
+    it is it goes without its caption."""
+    caption = f"{table.caption} ({table.note})" if table.note else table.caption
     return FigureTable(
         _columns(table),
         _rows(table),
         total=tuple(cell.text for cell in table.total.cells) if table.total else None,
-        caption=f"{table.caption} ({table.note})" if table.note else table.caption,
+        caption=caption if captioned else "",
         none=table.empty,
-        space_above=10.0,
+        space_above=10.0 if captioned else 3.0,
     )
 
 

@@ -11,12 +11,13 @@ from datetime import datetime
 
 from batches.models import Record
 from batches.pages.papers.run_sheet import is_run
+from batches.pages.records.links import LEAST_SHARE
 from batches.pages.records.readings import readings_of
 from batches.pages.records.shown import RecordAsWritten
 from batches.pages.tracing.lists import in_order
 from batches.sheets.sheet import Sheet
 from batches.steps import sheet_of
-from batches.stores.models import MaterialKind
+from batches.stores.kinds import MaterialKind
 from batches.tracing.trace import Trace, Traced, follow_trace, refer
 
 
@@ -46,13 +47,16 @@ class CorrectionOfBatch:
 
 @dataclass(frozen=True, slots=True)
 class Batch:
-    """One batch. `worked` are the records between the one it begins with and its runs, `went` all other places."""
+    """One batch. `worked` are the records between the one it begins with and its runs, `passed` those it went through
+    besides, `held` the casks, vessels and stocks where it is now. What took less than LEAST_SHARE of it is left out of
+    runs and `passed`: shares of a mix never quite end."""
 
     begun: RecordAsWritten
     trace: Trace
     worked: tuple[RecordAsWritten, ...]
     runs: tuple[RunOfBatch, ...]
-    went: tuple[Traced, ...]
+    passed: tuple[Traced, ...]
+    held: tuple[Traced, ...]
     corrections: tuple[CorrectionOfBatch, ...]
 
 
@@ -64,7 +68,7 @@ def begins_a_batch(sheet: Sheet) -> bool:
 def batch_of(begun: RecordAsWritten) -> Batch:
     """The batch that a record begins. A dozen queries and some for each record it names."""
     trace = follow_trace(refer(begun.record.number))
-    ahead = {one.record_id: one for one in trace.forward if one.record_id is not None}
+    ahead = {one.record_id: one for one in trace.forward if one.record_id is not None and one.of_all >= LEAST_SHARE}
     records = Record.objects.filter(pk__in=ahead).select_related("opened_by", "second").order_by("happened_from", "pk")
     written = [RecordAsWritten(one, sheet_of(one.kind)) for one in records]
     worked = [one for one in written if one.sheet.readings and not is_run(one.sheet) and one.sheet.works_in is not None]
@@ -75,7 +79,8 @@ def batch_of(begun: RecordAsWritten) -> Batch:
         trace,
         tuple(worked),
         tuple(_run(one, ahead[one.record.pk]) for one in runs),
-        tuple(in_order(one for one in trace.forward if one.record_id not in shown)),
+        tuple(in_order(one for key, one in ahead.items() if key not in shown)),
+        tuple(in_order(one for one in trace.forward if one.record_id is None)),
         tuple(put_right for one in (begun, *worked, *runs) for put_right in _corrections(one)),
     )
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
+from typing import Any
 from urllib.parse import urlencode
 
 from django.urls import reverse
@@ -27,10 +29,23 @@ class BatchRunTable(HouseTable):
     nothing = "No run has taken any of it."
 
 
-class WentTable(AheadTable):
-    """Where a batch went beyond its runs, and where it is now."""
+class PassedTable(AheadTable):
+    """What a batch went through beyond its runs."""
 
-    name, caption = "went", "Where it went"
+    name, caption = "passed", "Went through"
+    note = "pure alcohol of the batch that each took"
+
+
+class HeldTable(AheadTable):
+    """Where a batch is now, or how it left."""
+
+    adds_up = True
+    name, caption = "held", "Where it went"
+    note = "pure alcohol of the batch that each holds"
+
+    def totals(self, rows: Iterable[Any]) -> Mapping[str, Any]:
+        """Its alcohol in all of them together."""
+        return {"pure": sum(row.pure_ul for row in rows)}
 
 
 class BatchCorrectionTable(HouseTable):

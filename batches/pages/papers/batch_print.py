@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 
 from batches.pages.papers.along_the_way import readings_curve, readings_table
 from batches.pages.papers.batch import Batch
-from batches.pages.papers.batch_lists import BatchCorrectionTable, BatchRunTable, WentTable
+from batches.pages.papers.batch_lists import BatchCorrectionTable, BatchRunTable, HeldTable, PassedTable
 from batches.pages.records.readings import readings_of
 from batches.pages.records.shown import RecordAsWritten
 from batches.pages.tracing.names import kind_name
 from distillery import figures, pages
+from distillery.lists.exports import carried_forward
 from distillery.lists.tables import HouseTable
 from distillery.printing.blocks import Block, Heading, Item, ItemList, Paragraph
 from distillery.printing.digest import digest_of, digest_statement
 from distillery.printing.document import Part, print_document
 from distillery.printing.furniture import Furniture
 from distillery.printing.house import impression, site
-from distillery.printing.paged import bare_table
+from distillery.printing.paged import figure_table
 from distillery.printing.signing import Signatures
 
 TITLE = "Batch record"
@@ -38,19 +40,20 @@ def facts_of(batch: Batch) -> list[pages.Fact]:
 
 def batch_pdf(batch: Batch, *, printed_at: datetime, printed_by: str) -> bytes:
     """The PDF."""
-    lists: list[HouseTable] = [BatchRunTable(batch.runs), WentTable(batch.went)]
-    put_right = BatchCorrectionTable(batch.corrections)
-    tables = [one.whole() for one in (*lists, put_right)]
+    lists: list[HouseTable] = [BatchRunTable(batch.runs), PassedTable(batch.passed), HeldTable(batch.held)]
+    lists.append(BatchCorrectionTable(batch.corrections))
+    tables = [replace(one.whole(), total=one.total_row()) for one in lists]
     worked = [(one.record.number, one.latest.digest, _sections(one)) for one in (batch.begun, *batch.worked)]
     digest = digest_of({"batch": facts_of(batch), "records": worked, **{one.caption: one for one in tables}})
     blocks: list[Block] = [
         Heading("What this batch is"),
         ItemList(tuple(Item(one.label, one.text, one.unit) for one in facts_of(batch)), across=1),
     ]
-    for one in (batch.begun, *batch.worked):
-        blocks += _record(one, named=one is not batch.begun)
-    for table in tables:
-        blocks += [Heading(table.caption), bare_table(table)]
+    for record in (batch.begun, *batch.worked):
+        blocks += _record(record, named=record is not batch.begun)
+    for one, table in zip(lists, tables, strict=True):
+        printed = carried_forward(figure_table(table, captioned=False), one, list(one.all_rows()))
+        blocks += [Heading(table.caption), printed]
     blocks += [Paragraph(MIXED, small=True), digest_statement(digest), Signatures()]
     printing = impression(printed_at, printed_by)
     furniture = Furniture(site(), TITLE, batch.begun.record.number, 0, printing, digest)

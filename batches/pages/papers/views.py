@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from batches.pages.common import record_or_404, signed_on
 from batches.pages.papers.batch import Batch, batch_of, begins_a_batch
-from batches.pages.papers.batch_lists import BatchCorrectionTable, BatchRunTable, WentTable
+from batches.pages.papers.batch_lists import BatchCorrectionTable, BatchRunTable, HeldTable, PassedTable
 from batches.pages.papers.batch_print import batch_pdf, facts_of
 from batches.pages.records.readings import readings_chart, readings_of
 from batches.pages.records.shown import RecordAsWritten, record_address
@@ -33,9 +33,10 @@ def batch(request: HttpRequest, kind: str, number: str) -> HttpResponseBase:
     """From malt to where it went, on one page."""
     found = _found(kind, number)
     runs = listed(request, BatchRunTable, found.runs, prefix="runs")
-    went = listed(request, WentTable, found.went, prefix="went")
+    passed = listed(request, PassedTable, found.passed, prefix="passed")
+    held = listed(request, HeldTable, found.held, prefix="held")
     put_right = listed(request, BatchCorrectionTable, found.corrections, prefix="put-right")
-    if (file := first_file(runs, went, put_right)) is not None:
+    if (file := first_file(runs, passed, held, put_right)) is not None:
         return file
     record = found.begun.record
     return render(
@@ -47,7 +48,7 @@ def batch(request: HttpRequest, kind: str, number: str) -> HttpResponseBase:
             "record": record,
             "facts": facts_of(found),
             "records": [_shown(one) for one in (found.begun, *found.worked)],
-            "lists": [runs.table, went.table, put_right.table],
+            "lists": [runs.table, passed.table, held.table, put_right.table],
             "pdf": record_address(record, "batch_pdf"),
         },
     )
