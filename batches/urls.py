@@ -7,7 +7,7 @@ from django.urls import URLPattern, URLResolver, path
 from batches.pages.blank import views as blank
 from batches.pages.board import views as board
 from batches.pages.bringing import views as bringing
-from batches.pages.bundle.views import officer_bundle
+from batches.pages.bundle.views import officer_bundle, officer_bundle_part
 from batches.pages.casks import lying
 from batches.pages.casks import page as cask_page
 from batches.pages.casks.kept import warehouses_kept
@@ -83,6 +83,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("books/returns/<str:period>/figures.pdf", returns.return_print, name="return_pdf"),
     path("books/duty/", returns.duty_account, name="duty_account"),
     path("books/officer-bundle/", officer_bundle, name="officer_bundle"),
+    path("books/officer-bundle/document.pdf", officer_bundle_part, name="officer_bundle_part"),
     path("stock/", counting_stock.stock_on, name="stock_on"),
     path("stock/casks/", counting_stock.stock_casks, name="stock_casks"),
     path("stock-takes/", counting.takes, name="stock_takes"),

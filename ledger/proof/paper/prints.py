@@ -13,6 +13,7 @@ from distillery.prints.models import Print
 from distillery.prints.remaking import changed, remade
 from ledger.proof.checking import Asked, Checked, beginning
 
+NOT_COMPARED: Final = "the verifier in the bundle's folder proves it"
 COUNTED_FIRST: Final = ExpressionWrapper(Q(copy__gt=0), BooleanField()).desc()
 
 
@@ -30,8 +31,11 @@ def _checked(one: Print) -> Checked:
     who = one.by.shown_name if one.by is not None else "the command line"
     as_what = f"as copy {one.copy} of version {one.version}" if one.copy else f"as a {SCREEN_COPY}"
     said = f"Last printed {figures.moment(one.at, year=True)} by {who}, {as_what}."
-    if now is None:
-        other: tuple[str, ...] = ("it cannot be worked out any more",)
+    if not one.address:
+        other: tuple[str, ...] = (NOT_COMPARED,)
+        sentence = f"{said} It lists the pages or digests of a bundle, and is made with that alone: {NOT_COMPARED}."
+    elif now is None:
+        other = ("it cannot be worked out any more",)
         sentence = f"{said} The books can no longer make this page."
     else:
         other = changed(one, now)
