@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from reportlab.pdfgen.canvas import Canvas
 
 LANGUAGE = "en-GB"
+# The PDF library writes no structure tags.
+NOT_TAGGED = "This PDF is not tagged. The page of the program that prints it is its accessible form."
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,8 +118,15 @@ def write_laid(parts: Sequence[LaidPart], target: IO[bytes], told: Callable[[int
     from reportlab.pdfgen.canvas import Canvas
 
     first = parts[0].frame
+    paper.fonts()
     canvas = Canvas(
-        target, pagesize=(first.sheet.width, first.sheet.height), pageCompression=1, invariant=1, lang=LANGUAGE
+        target,
+        pagesize=(first.sheet.width, first.sheet.height),
+        pageCompression=1,
+        invariant=1,
+        lang=LANGUAGE,
+        # The library's own first font would be named in the file and not embedded.
+        initialFontName=paper.REGULAR,
     )
     _name(canvas, first.furniture)
     total = sum(len(part.pages) for part in parts)
@@ -161,6 +170,7 @@ def _name(canvas: Canvas, furniture: Furniture) -> None:
     canvas.setTitle(f"{furniture.title} {furniture.numbered}")
     canvas.setAuthor(furniture.site.name)
     canvas.setSubject(furniture.printed_line)
+    canvas.setKeywords(NOT_TAGGED)
     canvas.setCreator("")
     canvas.setProducer("")
     printed = furniture.impression.printed_at
