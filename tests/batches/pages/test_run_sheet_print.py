@@ -45,7 +45,8 @@ def test_every_run_of_the_month_stands_on_one_landscape_page(loaded_month, kind:
         box = paper.pages[0].mediabox
         assert box.width > box.height
         text = text_of(paper)
-        for word in ("Measured", "Readings", "Balance", "Charged", "Accounted for", "Made from", "Corrections"):
+        assert ("Readings" in text) == Reading.objects.filter(record__number=number).exists()
+        for word in ("Measured", "Balance", "Charged", "Accounted for", "Made from", "Corrections"):
             assert word in text, (number, word)
         for word in ("Measured by", "Checked by", "Manager", "Page 1 of 1"):
             assert word in text
