@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import json
 import logging
+from dataclasses import replace
 
 from django.db import DatabaseError
 from django.db.models import QuerySet
@@ -19,6 +20,7 @@ from distillery.people.models import Person
 from distillery.printing.noting import Numbering, Numbers, Sheet
 from distillery.prints.models import Print
 from distillery.prints.remaking import changed
+from distillery.retrying import Busy, retried
 from distillery.seals.writing import signed
 
 WAY = "print"
@@ -30,7 +32,7 @@ def looked_at(address: str) -> Numbers:
     """Says of documents that are looked at which version they are. Reads only."""
 
     def number(sheet: Sheet) -> Numbering:
-        return _numbering(sheet, _printed(sheet, address), copy=0)
+        return _numbering(sheet, _printed(sheet, address))
 
     return number
 
@@ -42,19 +44,20 @@ def counted(address: str, person: Person | None) -> Numbers:
     def number(sheet: Sheet) -> Numbering:
         try:
             return _enter(sheet, address, person=person)
-        except DatabaseError:
+        except (DatabaseError, Busy):
             _log.warning("The copy of %s %s could not be counted.", sheet.document, sheet.number, exc_info=True)
             return looked_at(address)(sheet)
 
     return number
 
 
+@retried
 @signed(WAY)
 def _enter(sheet: Sheet, address: str, *, person: Person | None) -> Numbering:
     printed = _printed(sheet, address)
-    numbering = _numbering(sheet, printed, copy=0)
+    numbering = _numbering(sheet, printed)
     copies = printed.filter(version=numbering.version).order_by("-copy").values_list("copy", flat=True)
-    numbering = _numbering(sheet, printed, copy=(copies.first() or 0) + 1)
+    numbering = replace(numbering, copy=(copies.first() or 0) + 1)
     print_of(sheet, numbering.version, numbering.copy, address, person).save(force_insert=True)
     return numbering
 
@@ -80,13 +83,14 @@ def _printed(sheet: Sheet, address: str) -> QuerySet[Print]:
     ).order_by("-pk")
 
 
-def _numbering(sheet: Sheet, printed: QuerySet[Print], *, copy: int) -> Numbering:
+def _numbering(sheet: Sheet, printed: QuerySet[Print]) -> Numbering:
+    """Which version a document is, and what is other than in the one before; no copy yet."""
     last = printed.first()
     if last is None:
-        return Numbering(max(1, sheet.version), copy)
+        return Numbering(max(1, sheet.version), 0)
     if last.digest != sheet.digest:
-        return Numbering(max(last.version + 1, sheet.version), copy, last.version, changed(last, sheet))
+        return Numbering(max(last.version + 1, sheet.version), 0, last.version, changed(last, sheet))
     before = printed.filter(version__lt=last.version).first() if last.version > 1 else None
     if before is None:
-        return Numbering(last.version, copy)
-    return Numbering(last.version, copy, before.version, changed(before, sheet))
+        return Numbering(last.version, 0)
+    return Numbering(last.version, 0, before.version, changed(before, sheet))
