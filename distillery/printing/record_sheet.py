@@ -161,13 +161,12 @@ def _run_part(sheet: RecordSheet, run: RunLayout, furniture: Furniture) -> Part:
 def _on_one_page(sheet: RecordSheet, run: RunLayout, digest: str, setting: Setting) -> list[Block]:
     corrections = [f"{one.mark}  {one.text}" for one in (each.note() for each in sheet.corrections)]
     said = [*run.said, *sheet.said, *sheet.enquiries, *([] if corrections else ["Corrections: none."])]
-    statement = Paragraph(digest_sentence(digest), small=True, space_above=3.0, keep_with_next=True)
+    notes = "   ".join(f"{note.mark}  {note.text}" for note in sheet.notes)
     return [
-        *small_print([" ".join(sheet.subtitle)]),
+        *small_print([" ".join(sheet.subtitle)], setting),
         *run_blocks(run, sheet.readings, sheet.curve, setting),
-        *small_print([" ".join(said), "   ".join(corrections)]),
-        *small_print(["   ".join(f"{note.mark}  {note.text}" for note in sheet.notes)]),
-        statement,
+        *small_print([" ".join(said), "   ".join(corrections), notes], setting),
+        *small_print([digest_sentence(digest)], setting, stays=True),
         SignLines(sheet.signatories),
     ]
 

@@ -12,11 +12,22 @@ from typing import TYPE_CHECKING
 
 from distillery.printing import cells
 from distillery.printing.beside import Beside
-from distillery.printing.blocks import Block, Item, Paragraph
+from distillery.printing.blocks import Block, Item, Paragraph, TextStrip
 from distillery.printing.cells import Line, Piece, Struck
 from distillery.printing.curve import RunCurve
 from distillery.printing.layout import Flow, PlainFlow
-from distillery.printing.paper import BOLD, FIRM_RULE, LINE, REGULAR, RULE, SMALL_SIZE, breadth, fitted, printable
+from distillery.printing.paper import (
+    BOLD,
+    FIRM_RULE,
+    LINE,
+    REGULAR,
+    RULE,
+    SMALL_SIZE,
+    breadth,
+    broken,
+    fitted,
+    printable,
+)
 from distillery.printing.tables import FigureTable, SmallTable
 
 if TYPE_CHECKING:
@@ -25,9 +36,11 @@ if TYPE_CHECKING:
 BETWEEN = 12.0
 MOST_ROWS = 9
 READINGS_SHARE = 0.42
-FIRST_OF_TWO = 0.27
+FIRST_OF_TWO = 0.29
 MOST_BOXES = 9
-BOX_HEIGHT = 24.0
+BOX_HEIGHT = 23.0
+# Letters of the small print beside the figures of the tables.
+LARGER_BY = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +52,14 @@ class Setting:
 
 
 # From the largest to the smallest; the last is used where none fits one page.
-SETTINGS = (Setting(8.5, 52.0), Setting(8.0, 42.0), Setting(7.5, 36.0), Setting(7.0, 32.0), Setting(6.5, 28.0))
+SETTINGS = (
+    Setting(8.5, 52.0),
+    Setting(8.0, 42.0),
+    Setting(7.5, 36.0),
+    Setting(7.0, 32.0),
+    Setting(6.5, 28.0),
+    Setting(6.0, 26.0),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,9 +85,24 @@ def run_blocks(run: RunLayout, readings: FigureTable | None, curve: RunCurve | N
     return blocks
 
 
-def small_print(sentences: Sequence[str]) -> list[Block]:
-    """Paragraphs of the page's foot, one under another."""
-    return [Paragraph(sentence, small=True, space_above=1.5) for sentence in sentences if sentence]
+def small_print(sentences: Sequence[str], setting: Setting, *, stays: bool = False) -> list[Block]:
+    """Paragraphs of the page's foot, one under another; what `stays` is kept on one page with what follows."""
+    size = min(SMALL_SIZE, setting.figures + LARGER_BY)
+    return [SmallPrint(sentence, size, stays) for sentence in sentences if sentence]
+
+
+@dataclass(frozen=True, slots=True)
+class SmallPrint:
+    """Sentences in letters of `size` points."""
+
+    text: str
+    size: float
+    stays: bool = False
+
+    def flows(self, width: float) -> list[Flow]:
+        lines = broken(printable(self.text), REGULAR, self.size, width)
+        strips = [TextStrip(line, size=self.size, keep_with_next=self.stays) for line in lines]
+        return [PlainFlow(strips, space_above=1.5)]
 
 
 def _small(table: FigureTable, rows: Sequence[tuple[cells.Cell, ...]], setting: Setting) -> SmallTable:

@@ -18,6 +18,8 @@ from distillery.prints.models import Print
 
 # Where a document has no named parts, or none of them tells what is other.
 FIGURES: Final = "the figures"
+# The part that says which version it is tells nothing of what is other in it.
+VERSION: Final = "version"
 # Parts by the names of fields that say too little by themselves.
 WORDS: Final = {
     "rows": "its lines",
@@ -59,7 +61,8 @@ def changed(one: Print, now: Sheet) -> tuple[str, ...]:
     if one.digest == now.digest:
         return ()
     then: dict[str, str] = json.loads(one.parts)
-    other = [name for name in {**then, **now.parts} if then.get(name) != now.parts.get(name)] if then else []
+    names = [name for name in {**then, **now.parts} if name != VERSION] if then else []
+    other = [name for name in names if then.get(name) != now.parts.get(name)]
     return tuple(dict.fromkeys(map(_in_words, other))) or (FIGURES,)
 
 

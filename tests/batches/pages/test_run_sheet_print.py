@@ -80,6 +80,7 @@ def test_a_struck_reading_has_its_footnote(loaded_month, staff: Person) -> None:
     text = text_of(printed("spirit_run", "SR0008"))
     assert f"{reading.value} struck, now 71.0" in text
     assert "meniscus" in text
+    assert len(printed("spirit_run", "SR0008").pages) == 1
 
 
 def test_the_balance_is_that_of_the_legs(loaded_month) -> None:
