@@ -17,7 +17,8 @@ class Hands:
     """What a page knows of an entry besides who saves it.
 
     `read_by` took the reading; `typed_by` had the pen as the figures were typed, several by commas; `pc` is the name of
-    the enrolled PC; `late_reason` says why it was written long after it happened. Blank where there is nothing to say.
+    the enrolled PC; `late_reason` says why it was written long after it happened; `blank_sheet` is the serial of the
+    issued blank sheet it was first written on. Blank where there is nothing to say.
     `asks_late`: the page has a box for that reason, so it is asked for where it is blank. `unsigned`: several people
     pass by this PC, and nobody showed with this form who they are, so nothing that signs is written. Neither is kept.
     """
@@ -26,20 +27,24 @@ class Hands:
     typed_by: str = ""
     pc: str = ""
     late_reason: str = ""
+    blank_sheet: str = ""
     asks_late: bool = False
     unsigned: bool = False
 
-    def columns(self) -> dict[str, str]:
-        """The columns of a row that keeps them, each with its value."""
-        return {name: getattr(self, name) for name in COLUMNS}
+    def columns(self, names: Iterable[str] = ()) -> dict[str, str]:
+        """The columns of a row that keeps them, each with its value; only the named ones where some are named."""
+        return {name: getattr(self, name) for name in names or COLUMNS}
 
     @property
     def why_late(self) -> str | None:
-        """The reason as written; None where nobody is asked for one."""
-        return self.late_reason if self.asks_late else None
+        """The reason as written; None where nobody is asked for one. What was first written on paper says so itself."""
+        on_paper = f"written on blank sheet {self.blank_sheet}" if self.blank_sheet else ""
+        return (self.late_reason or on_paper) if self.asks_late else None
 
 
 COLUMNS: Final = tuple(one.name for one in fields(Hands) if one.name not in ("asks_late", "unsigned"))
+# Of a count, which is walked with sheets of its own.
+OF_A_COUNT: Final = ("read_by", "typed_by", "pc", "late_reason")
 ALONE: Final = Hands()
 
 
@@ -66,5 +71,6 @@ def in_words(row: Any, names: dict[str, str]) -> str:
     said = [f"read by {shown(row.read_by)}"] if row.read_by else []
     said += [f"typed by {shown(row.typed_by)}"] if row.typed_by else []
     said += [f"at {row.pc}"] if row.pc else []
+    said += [f"from blank sheet {row.blank_sheet}"] if row.blank_sheet else []
     said += [f"written late: {row.late_reason}"] if row.late_reason else []
     return ", ".join(said)

@@ -84,8 +84,11 @@ class Version(models.Model):
     pc = models.CharField(max_length=60, blank=True)
     # Why it was written long after it happened.
     late_reason = models.TextField(blank=True)
+    # The serial of the issued blank sheet it was first written on.
+    blank_sheet = models.CharField(max_length=20, blank=True)
 
     class Meta:
+        indexes = [models.Index(fields=["blank_sheet"], name="version_from_paper", condition=~Q(blank_sheet=""))]
         constraints = [models.UniqueConstraint(fields=["record", "serial"], name="version_serial_once")]
 
     def __str__(self) -> str:
@@ -109,9 +112,14 @@ class Reading(models.Model):
     pc = models.CharField(max_length=60, blank=True)
     # Why it was written long after it happened.
     late_reason = models.TextField(blank=True)
+    # The serial of the issued blank sheet it was first written on.
+    blank_sheet = models.CharField(max_length=20, blank=True)
 
     class Meta:
-        indexes = [models.Index(fields=["record", "at", "quantity"], name="reading_in_order")]
+        indexes = [
+            models.Index(fields=["record", "at", "quantity"], name="reading_in_order"),
+            models.Index(fields=["blank_sheet"], name="reading_from_paper", condition=~Q(blank_sheet="")),
+        ]
         constraints = [
             # A struck reading needs its reason; only the row that strikes another may hold no value.
             models.CheckConstraint(

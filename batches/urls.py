@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
+from batches.pages.blank import views as blank
 from batches.pages.board import views as board
 from batches.pages.bringing import views as bringing
-from batches.pages.bundle.views import officer_bundle
+from batches.pages.bundle.views import officer_bundle, officer_bundle_part
 from batches.pages.casks import lying
 from batches.pages.casks import page as cask_page
 from batches.pages.casks.kept import warehouses_kept
@@ -19,6 +20,7 @@ from batches.pages.distilling import views as distilling
 from batches.pages.handing import handover, notes
 from batches.pages.labels import views as labels
 from batches.pages.officer import views as officer
+from batches.pages.papers import views as papers
 from batches.pages.places import find, shift, site, warehouse
 from batches.pages.places.bottling import bottling
 from batches.pages.places.cask_numbers import cask_numbers
@@ -87,6 +89,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("books/returns/<str:period>/figures.pdf", returns.return_print, name="return_pdf"),
     path("books/duty/", returns.duty_account, name="duty_account"),
     path("books/officer-bundle/", officer_bundle, name="officer_bundle"),
+    path("books/officer-bundle/document.pdf", officer_bundle_part, name="officer_bundle_part"),
     path("stock/", counting_stock.stock_on, name="stock_on"),
     path("stock/casks/", counting_stock.stock_casks, name="stock_casks"),
     path("stock-takes/", counting.takes, name="stock_takes"),
@@ -135,7 +138,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("distilling/<str:number>/period.json", distilling.distillation_period_json, name="distillation_period_json"),
     path("distilling/<str:number>/period.pdf", distilling.distillation_period_pdf, name="distillation_period_pdf"),
     path("records/", lists.records, name="records"),
-    path("records/blank-sheets/", paper.blank_sheets_asked, name="blank_sheets"),
+    path("records/blank-sheets/", blank.blank_sheets_asked, name="blank_sheets"),
+    path("records/blank-sheets/issued/", blank.blank_sheets_issued, name="blank_sheets_issued"),
+    path("records/blank-sheets/returned/", blank.blank_sheet_returned, name="blank_sheet_returned"),
     path("labels/", labels.labels_asked, name="labels"),
     path("labels/<str:what>.pdf", labels.labels_print, name="labels_print"),
     path("asked-for/", officer.asked_for_page, name="asked_for"),
@@ -148,7 +153,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("records/<str:kind>/", lists.record_list, name="record_list"),
     path("records/<str:kind>/new/", entering.record_new, name="record_new"),
     path("records/<str:kind>/worked-out/", worked_out, name="worked_out"),
-    path("records/<str:kind>/blank-sheet.pdf", paper.blank_sheet_pdf, name="blank_sheet_pdf"),
+    path("records/<str:kind>/blank-sheet.pdf", blank.blank_sheet_pdf, name="blank_sheet_pdf"),
     path(f"{ONE}running/", record_running, name="record_running"),
     path(f"{ONE}complete/", entering.record_add, name="record_add"),
     path(f"{ONE}correct/", entering.record_correct, name="record_correct"),
@@ -158,5 +163,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path(f"{ONE}countersign/", record.record_countersign, name="record_countersign"),
     path(f"{ONE}send-back/", signing.record_send_back, name="record_send_back"),
     path(f"{ONE}record.pdf", paper.record_pdf, name="record_pdf"),
+    path(f"{ONE}batch/", papers.batch, name="batch"),
+    path(f"{ONE}batch.pdf", papers.batch_print, name="batch_pdf"),
     path(ONE, record.record_page, name="record"),
 ]

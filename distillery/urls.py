@@ -7,6 +7,7 @@ from django.urls import include, path
 
 from distillery.health.asked import health
 from distillery.pen.keeper import open_when_locked
+from distillery.prints.views import print_copy
 from distillery.screens.views import choose
 
 handler500 = "distillery.refusing.server_error"
@@ -16,6 +17,7 @@ urlpatterns = [
     path("health/", health, name="health"),
     path("screen/", choose, name="screen"),
     path("", include("distillery.first_run.urls")),
+    path("prints/copies/", print_copy, name="print_copy"),
     path("", include("distillery.pen.urls")),
     path("bench/", include("distillery.bench.urls")),
     path("drafts/", include("distillery.drafts.urls")),

@@ -6,6 +6,7 @@ from django.urls import URLPattern, URLResolver, path
 
 from ledger.api.served import api
 from ledger.views import accounts, casks_watch, long_work, plant
+from ledger.views.account_paper import vessel_account_pdf
 from ledger.views.enquiries import ending, findings
 from ledger.views.enquiries import enquiry as enquiries
 from ledger.views.months import closing, losses, stock_periods
@@ -38,6 +39,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("books/losses/<str:period>/register.pdf", losses.losses_pdf, name="losses_pdf"),
     path("warehouse/expected/", casks_watch.casks_expected, name="casks_expected"),
     path("books/accounts/", accounts.accounts, name="accounts"),
+    path("books/accounts/<path:code>/account.pdf", vessel_account_pdf, name="vessel_account_pdf"),
     path("books/accounts/<path:code>/", accounts.vessel_account, name="vessel_account"),
     path("books/movements/", accounts.movements, name="movements"),
     path("books/movements/<int:number>/", accounts.movement, name="movement"),

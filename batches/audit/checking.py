@@ -51,14 +51,14 @@ def _versions(asked: Asked) -> Iterator[Checked]:
 def _printed(asked: Asked) -> Iterator[Checked]:
     from batches.pages.records.printed import record_sheet
     from batches.pages.records.shown import RecordAsWritten, record_address, title_of
-    from distillery.printing.digest import digest_of
+    from distillery.printing.record_sheet import record_digest
 
     for record in Record.objects.select_related("opened_by", "second").filter(number__iexact=asked.number):
         written = RecordAsWritten(record, sheet_of(record.kind))
         latest = written.latest
         since = f"Version {latest.serial} stands since {figures.moment(latest.written_at, year=True)}."
         title = f"{title_of(record.kind)} {record.number}, as it would be printed now"
-        yield printed_page(title, record_address(record), digest_of(record_sheet(written)), asked, since=since)
+        yield printed_page(title, record_address(record), record_digest(record_sheet(written)), asked, since=since)
         if written.sheet.spans:
             yield _period(record, asked, since=since)
 

@@ -15,8 +15,8 @@ Every line of versions.jsonl is one JSON object with "content" and "digest": wha
 order of the records and, within each, of the savings. The digest is SHA-256 over "content" on one line, written as that
 of a movement is. "before" in it is the digest of the record's version before, blank for the first; "values", "rows" and
 "notes" are JSON texts as they are kept: single fields, repeating lines, and what was unlikely. "read_by", "typed_by",
-"pc" and "late_reason" stand only where they are not blank: who read and who typed it, where not who saved it, at which
-PC, and why it was written late. A movement's
+"pc", "late_reason" and "blank_sheet" stand only where they are not blank: who read and who typed it, where not who
+saved it, at which PC, why it was written late, and the serial of the blank sheet it was first written on. A movement's
 "record_digest" is the digest of the version that posted it.
 """
 

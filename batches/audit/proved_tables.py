@@ -125,6 +125,8 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     "tokens_tokenused": (Proved.TRAIL,),
     # What went out on paper.
     "prints_print": (Proved.TRAIL,),
+    "prints_issuedsheet": (Proved.TRAIL,),
+    "prints_sheetreturned": (Proved.TRAIL,),
     # What a PIN is compared with is on no page, and in no trail or export.
     "pen_pinhash": (Proved.NO_FACT,),
     # What a role is called decides who may write, so the names of the roles are held too.

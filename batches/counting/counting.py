@@ -17,7 +17,7 @@ from batches.counting.measuring import measured, refuse_ahead, sheet_counting
 from batches.counting.models import Count, Reason, StockTake
 from batches.counting.walking import Counts, counts_of, counts_of_lots, lots_of, rows_of
 from batches.handover.noting import filled, refuse_reader
-from batches.hands import ALONE, Hands
+from batches.hands import ALONE, OF_A_COUNT, Hands
 from batches.sheets.sheet import Counted, Problem
 from batches.sheets.site import Site
 from batches.sheets.typed.moments import NOW, Unreadable, read_moment
@@ -264,7 +264,7 @@ def _keep(
         written_at=timezone.now(),
         person=person,
         **columns,
-        **hands.columns(),
+        **hands.columns(OF_A_COUNT),
     )
     if seen is not None and seen != there and last is not None:
         same = ("how", "typed", "bottles", "remark", "person_id")

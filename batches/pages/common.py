@@ -14,8 +14,10 @@ from distillery.drafts.taken_up import typed_in
 from distillery.pen import hands
 from distillery.pen.trying.again import AGAIN, NotShown, asks_again, show_again
 from distillery.people.models import Person
+from distillery.prints.issuing import NoSuchSheet, sheet_called
 
 LATE_REASON = "late_reason"
+BLANK_SHEET = "blank_sheet"
 
 
 def sheet_or_404(kind: str) -> Sheet:
@@ -60,9 +62,18 @@ def hands_of(request: HttpRequest, *, signs: bool = False) -> Hands:
         typed_by=hands.typed_by(request, person, typed_in(request)),
         pc=hands.pc_name(request),
         late_reason=why_late(request),
+        blank_sheet=_blank_sheet(request),
         asks_late=LATE_REASON in request.POST,
         unsigned=not shown and asks_again(request),
     )
+
+
+def _blank_sheet(request: HttpRequest) -> str:
+    typed = request.POST.get(BLANK_SHEET, "").strip()
+    try:
+        return str(sheet_called(typed)) if typed else ""
+    except NoSuchSheet as unknown:
+        raise Unfit([Problem(BLANK_SHEET, None, str(unknown))]) from unknown
 
 
 def why_late(request: HttpRequest) -> str:

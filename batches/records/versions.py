@@ -26,7 +26,7 @@ Typed = dict[str, str]
 # What a version says, in the order in which `line_of` takes it.
 SAID: Final = (
     *("kind", "number", "serial", "values", "rows", "notes", "reason", "person", "written_at"),
-    *("read_by", "typed_by", "pc", "late_reason"),
+    *("read_by", "typed_by", "pc", "late_reason", "blank_sheet"),
 )
 
 
@@ -119,9 +119,11 @@ def line_of(said: Sequence[Any], *, before: str) -> str:
     it went through stands only where it is somebody. Raises ValueError for a time that is none, or for a
     serial that is no whole number.
     """
-    kind, number, serial, values, rows, notes, reason, person, written_at, read_by, typed_by, pc, late_reason = said
+    kind, number, serial, values, rows, notes, reason, person, written_at, *hands = said
+    read_by, typed_by, pc, late_reason, blank_sheet = hands
     return (
-        f'{{"before":{quoted(before)},"kind":{quoted(kind)},{_where_said("late_reason", late_reason)}'
+        f'{{"before":{quoted(before)},{_where_said("blank_sheet", blank_sheet)}"kind":{quoted(kind)},'
+        f"{_where_said('late_reason', late_reason)}"
         f'"notes":{quoted(notes)},"number":{quoted(number)},{_where_said("pc", pc)}"person":{quoted(person)},'
         f'{_where_said("read_by", read_by)}"reason":{quoted(reason)},"rows":{quoted(rows)},"serial":{serial:d},'
         f'{_where_said("typed_by", typed_by)}"values":{quoted(values)},"written_at":"{moment_text(written_at)}"}}'

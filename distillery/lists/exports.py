@@ -7,7 +7,9 @@ never held in memory whole; paper has an end, and says where it stops.
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterator
+import hashlib
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import date, datetime
 from decimal import Decimal
 from tempfile import TemporaryFile
@@ -18,7 +20,7 @@ from django.utils import timezone
 from django.utils.text import slugify
 
 from distillery import pages, tables_out
-from distillery.lists.columns import FigureColumn, ListColumn, Plain
+from distillery.lists.columns import FigureColumn, ListColumn, Plain, WholeColumn
 from distillery.lists.tables import HouseTable
 from distillery.people.models import Person
 from distillery.printing.blocks import Block, Paragraph
@@ -28,10 +30,14 @@ from distillery.printing.furniture import Furniture, Impression
 from distillery.printing.house import impression, site
 from distillery.printing.paged import figure_table
 from distillery.printing.paper import BOLD
+from distillery.printing.tables import FigureTable
 
-FILES: Final = {"csv": "Save as CSV", "xlsx": "Save as XLSX", "pdf": "Print (PDF)"}
+PAPER: Final = "pdf"
+FILES: Final = {"csv": "Save as CSV", "xlsx": "Save as XLSX", PAPER: "Save as PDF"}
 MOST_ON_PAPER: Final = 2_000
 LINES_A_PIECE: Final = 200
+# Of the digest of its address, as the number of a list.
+NUMBER_FIGURES: Final = 8
 WORKBOOK: Final = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 # A name of a sheet in a workbook has at most 31 characters (ECMA-376, part 1, 18.2.19, from memory).
 LONGEST_SHEET_NAME: Final = 31
@@ -48,8 +54,7 @@ def file_of(table: HouseTable, kind: str, request: HttpRequest) -> HttpResponseB
     elif kind == "xlsx":
         return FileResponse(workbook(table), as_attachment=True, filename=name, content_type=WORKBOOK)
     else:
-        assert isinstance(request.user, Person)
-        answer = HttpResponse(paper(table, printed_by=request.user.shown_name), content_type="application/pdf")
+        answer = HttpResponse(_paper_asked(table, request), content_type="application/pdf")
     answer["Content-Disposition"] = f'{"inline" if kind == "pdf" else "attachment"}; filename="{name}"'
     return answer
 
@@ -134,9 +139,16 @@ def _printable(text: str) -> str:
     return "".join(one for one in text if one >= " " or one in "\t\n\r")[:LONGEST_TEXT]
 
 
-def paper(table: HouseTable, *, printed_by: str) -> bytes:
+def paper(table: HouseTable, *, printed_by: str, number: str = "") -> bytes:
     """The list on paper, landscape, up to MOST_ON_PAPER lines."""
-    return print_document([list_part(table, impression(timezone.now(), printed_by))])
+    return print_document([list_part(table, impression(timezone.now(), printed_by), number=number)])
+
+
+def _paper_asked(table: HouseTable, request: HttpRequest) -> bytes:
+    """The same list asked for in the same way has the same number, so that its versions and copies are counted."""
+    assert isinstance(request.user, Person)
+    asked = hashlib.sha256(request.get_full_path().encode()).hexdigest()[:NUMBER_FIGURES]
+    return paper(table, printed_by=request.user.shown_name, number=f"List {asked}")
 
 
 def list_part(
@@ -145,9 +157,9 @@ def list_part(
     """The list as a part of a document, landscape, up to `most` lines; with its sums where it was `summed`, or where
     whoever listed it has them already.
     """
-    shown, goes_on = _as_printed(table, most, summed=summed)
+    found, goes_on, shown = _shown(table, most, summed=summed)
     digest = digest_of(shown)
-    blocks: list[Block] = [figure_table(shown)]
+    blocks: list[Block] = [carried_forward(figure_table(shown), table, found)]
     if goes_on:
         said = f"The list goes on: paper takes its first {most} lines. Print a shorter time, or save it."
         blocks.append(Paragraph(said, BOLD))
@@ -158,23 +170,44 @@ def list_part(
 
 def digest_on_paper(table: HouseTable) -> str:
     """The digest that the list bears where it is printed by itself, for a page that shows it."""
-    return digest_of(_as_printed(table, MOST_ON_PAPER, summed=False)[0])
+    return digest_of(_shown(table, MOST_ON_PAPER, summed=False)[2])
 
 
-def _as_printed(table: HouseTable, most: int, *, summed: bool) -> tuple[pages.Table, bool]:
-    """What stands on paper, which the digest is taken over; and whether the list goes on."""
-    rows, goes_on = table.first_rows(most)
-    total = table.total_row() if summed and rows else table.total
-    shown = pages.Table(
+def _shown(table: HouseTable, most: int, *, summed: bool) -> tuple[Sequence[Any], bool, pages.Table]:
+    """The first rows, whether the list goes on, and what stands on paper, which the digest is taken over."""
+    found, goes_on = table.first_of(most)
+    total = table.total_row() if summed and found else table.total
+    return found, goes_on, as_printed(table, found, None if goes_on else total)
+
+
+def as_printed(table: HouseTable, rows: Sequence[Any], total: pages.Row | None) -> pages.Table:
+    """Rows of a list in plain words: a state stands behind what it is of."""
+    return pages.Table(
         table.caption,
         [column.head for _, column in table.list_columns],
-        [pages.Row([pages.Cell(_on_paper(cell)) for cell in row.cells]) for row in rows],
+        [pages.Row([pages.Cell(_on_paper(cell)) for cell in row.cells]) for row in table.rows_of(rows)],
         empty=table.empty,
         note=table.note,
-        total=None if goes_on else total,
+        total=total,
     )
-    return shown, goes_on
 
 
 def _on_paper(cell: pages.Cell) -> str:
     return f"{cell.text} {cell.state.word}".strip() if cell.state is not None else cell.text
+
+
+def carried_forward(printed: FigureTable, table: HouseTable, rows: Sequence[Any]) -> FigureTable:
+    """A printed list with every column that has a sum below it carried forward at the foot of each page, in the whole
+    numbers it is kept in. Columns that are no whole numbers, or bear a state, stay as they are."""
+    if printed.total is None:
+        return printed
+    columns, cells = list(printed.columns), [list(row) for row in printed.rows]
+    for place, ((_, column), sum_) in enumerate(zip(table.list_columns, printed.total, strict=True)):
+        values = [column.value_of(row) for row in rows]
+        whole = all(isinstance(one, int) or one is None or one == "" for one in values)
+        if place == 0 or sum_ == "" or not isinstance(column, WholeColumn) or not whole:
+            continue
+        columns[place] = replace(columns[place], figure=column.written, carried=True, missing=column.none)
+        for line, value in zip(cells, values, strict=True):
+            line[place] = value if isinstance(value, int) else None
+    return replace(printed, columns=tuple(columns), rows=[tuple(line) for line in cells])

@@ -15,7 +15,7 @@ from django.http import HttpRequest, HttpResponseBase
 from django_tables2 import LazyPaginator
 
 from distillery import figures, pages
-from distillery.lists.exports import FILES, file_of
+from distillery.lists.exports import FILES, PAPER, file_of
 from distillery.lists.filters import PAGING, HouseFilters, Rows
 from distillery.lists.paging import MOST_PER_PAGE, PER_PAGE, NoSuchKey, Page, key_page
 from distillery.lists.tables import Head, HouseTable
@@ -69,7 +69,11 @@ def listed(
     table.page = _page(table, asked, words)
     table.heads = _heads(table, asked)
     table.ways = _ways(table.page, asked)
-    table.files = [pages.Link(text, asked.address(drop=PAGING, **{"as": name})) for name, text in FILES.items()]
+    # Of what is paper a copy can be printed, too.
+    table.files = [
+        pages.Link(text, asked.address(drop=PAGING, **{"as": name}), note=PAPER if name == PAPER else "")
+        for name, text in FILES.items()
+    ]
     table.words = words
     table.goes_on = _goes_on(table.page)
     return Listed(table)

@@ -121,9 +121,14 @@ class HouseTable(django_tables2.Table):  # type: ignore[misc]
 
     def first_rows(self, most: int) -> tuple[list[pages.Row], bool]:
         """The first rows of the whole list as paper shows them, and whether there are more."""
+        rows, goes_on = self.first_of(most)
+        return self.rows_of(rows), goes_on
+
+    def first_of(self, most: int) -> tuple[list[Any], bool]:
+        """The first rows of the whole list with what they need besides, and whether there are more."""
         rows = list(islice(self._rows(), most + 1))
         self.prepare(rows[:most])
-        return self.rows_of(rows[:most]), len(rows) > most
+        return rows[:most], len(rows) > most
 
     def total_row(self) -> pages.Row | None:
         """The sums over the whole list under their columns, or None where it has none."""

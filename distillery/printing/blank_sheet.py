@@ -28,6 +28,7 @@ from distillery.printing.paper import (
     TEXT_SIZE,
     breadth,
     broken,
+    fitted,
     printable,
 )
 from distillery.printing.signing import CorrectionRule
@@ -39,6 +40,7 @@ ROW_HEIGHT = 8.5 * MILLIMETRE
 INSET = 2.0
 SLIP_HEIGHT = 19 * MILLIMETRE
 MOST_ROWS = 200
+SMALLEST_HEAD = 5.0
 
 
 class BlankSheetError(ValueError):
@@ -58,7 +60,7 @@ class BlankColumn:
 class BlankSheet:
     """Sheets to be written on: one for each serial number. `rows` of 0 fills one page of each.
 
-    `heads` are the lines to fill in above the table.
+    `heads` are the lines to fill in above the table, `issued_to` is who gets them, where that is known.
     """
 
     site: Site
@@ -69,6 +71,7 @@ class BlankSheet:
     heads: tuple[str, ...] = ("Vessel", "Record", "Date", "Shift")
     caution: str = ""
     landscape: bool = True
+    issued_to: str = ""
 
 
 def blank_sheets_pdf(sheet: BlankSheet, impression: Impression) -> bytes:
@@ -93,7 +96,10 @@ def _part(sheet: BlankSheet, number: int, impression: Impression) -> Part:
     if sheet.caution:
         blocks.append(Caution(sheet.caution))
     blocks.append(_Grid(sheet.columns, sheet.rows))
-    foot: list[Block] = [CorrectionRule(), _Slip(f"{sheet.title}, sheet {sheet.serials[number]}, {place}")]
+    foot: list[Block] = [
+        CorrectionRule(),
+        Slip(f"{sheet.title}, sheet {sheet.serials[number]}, {place}", sheet.issued_to),
+    ]
     return Part(furniture, blocks, sheet.landscape, foot)
 
 
@@ -169,34 +175,42 @@ class _GridHead:
     edges: tuple[float, ...]
     labels: tuple[tuple[str, ...], ...]
     units: tuple[tuple[str, ...], ...]
+    size: float
     keep_with_next: bool = True
 
     @property
     def height(self) -> float:
         tallest = max(len(label) + len(unit) for label, unit in zip(self.labels, self.units, strict=True))
-        return tallest * SMALL_SIZE * LINE + 6
+        return tallest * self.size * LINE + 6
 
     def draw(self, canvas: Canvas, left: float, top: float) -> None:
         for number, edge in enumerate(self.edges[:-1]):
-            baseline = top - 3 - SMALL_SIZE
+            baseline = top - 3 - self.size
             for font, lines in ((BOLD, self.labels[number]), (REGULAR, self.units[number])):
-                canvas.setFont(font, SMALL_SIZE)
+                canvas.setFont(font, self.size)
                 for line in lines:
                     canvas.drawString(left + edge + INSET, baseline, line)
-                    baseline -= SMALL_SIZE * LINE
+                    baseline -= self.size * LINE
         _draw_boxes(canvas, self.edges, left, top, self.height)
         canvas.setLineWidth(FIRM_RULE)
         canvas.line(left, top - self.height, left + self.edges[-1], top - self.height)
 
 
 def _grid_head(columns: Sequence[BlankColumn], edges: tuple[float, ...]) -> _GridHead:
+    rooms = [edges[number + 1] - edges[number] - 2 * INSET for number in range(len(columns))]
+    # No word of a head is cut in two: all heads are set smaller instead.
+    fits = [
+        fitted(word, BOLD, SMALL_SIZE, SMALLEST_HEAD, room)
+        for column, room in zip(columns, rooms, strict=True)
+        for word in f"{printable(column.label)} {printable(column.unit)}".split()
+    ]
+    size = min(fits, default=SMALL_SIZE)
     labels, units = [], []
-    for number, column in enumerate(columns):
-        room = edges[number + 1] - edges[number] - 2 * INSET
-        labels.append(tuple(broken(printable(column.label), BOLD, SMALL_SIZE, room)))
+    for column, room in zip(columns, rooms, strict=True):
+        labels.append(tuple(broken(printable(column.label), BOLD, size, room)))
         unit = printable(column.unit)
-        units.append(tuple(broken(unit, REGULAR, SMALL_SIZE, room)) if unit else ())
-    return _GridHead(edges, tuple(labels), tuple(units))
+        units.append(tuple(broken(unit, REGULAR, size, room)) if unit else ())
+    return _GridHead(edges, tuple(labels), tuple(units), size)
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,19 +231,21 @@ def _draw_boxes(canvas: Canvas, edges: Sequence[float], left: float, top: float,
 
 
 @dataclass(frozen=True, slots=True)
-class _Slip:
+class Slip:
     """The slip that is torn off and kept when the sheet is handed out."""
 
     text: str
+    issued_to: str = ""
 
     def flows(self, width: float) -> list[Flow]:
-        return [PlainFlow([_SlipStrip(self.text, width)])]
+        return [PlainFlow([_SlipStrip(self.text, width, f"Issued to {self.issued_to}".strip())])]
 
 
 @dataclass(frozen=True, slots=True)
 class _SlipStrip:
     text: str
     width: float
+    issued_to: str
     height: float = SLIP_HEIGHT
     keep_with_next: bool = False
 
@@ -241,7 +257,7 @@ class _SlipStrip:
         canvas.restoreState()
         canvas.setFont(BOLD, TEXT_SIZE)
         shown = f"Tear off here and keep: {printable(self.text)}"
-        canvas.setFont(BOLD, paper.fitted(shown, BOLD, TEXT_SIZE, 6.0, self.width))
+        canvas.setFont(BOLD, fitted(shown, BOLD, TEXT_SIZE, 6.0, self.width))
         canvas.drawString(left, top - 20, shown)
-        labels = ("Issued to", "Date", "Returned", "Checked by")
+        labels = (self.issued_to, "Date", "Returned", "Checked by")
         _lines_to_write_on(canvas, labels, left, top - self.height + 8, self.width)

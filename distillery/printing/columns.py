@@ -15,6 +15,9 @@ from distillery.printing.cells import Align, Cell, Figure, Line
 from distillery.printing.paper import BOLD, FIGURE_SIZE, LINE, REGULAR, SMALL_SIZE, breadth, printable
 
 PADDING = 3.5
+# Above and below the lines of a row, and of one that is set small.
+ROW_PADDING = 1.6
+TIGHT_PADDING = 0.6
 AFTER_FIGURES = 12.0
 SMALLEST_FIGURE = 6.0
 SMALLER_BY = 0.5
@@ -53,8 +56,11 @@ def figure_column(
 
 
 def whole(cell: Cell) -> int:
-    """The whole number that stands in a cell of a carried column; raises TableError for anything else."""
+    """The whole number that stands in a cell of a carried column, nought where it has none; raises TableError for
+    anything else."""
     value = cells.standing(cell)
+    if value is None:
+        return 0
     if not isinstance(value, int):
         raise TableError(f"Only whole numbers can be added up and carried forward, not {value!r}.")
     return value
@@ -69,6 +75,7 @@ class Measured:
     widths: tuple[float, ...]
     size: float
     right: float
+    padding: float
 
     def lines(self, row: Sequence[Cell], font: str) -> list[list[Line]]:
         return [
@@ -86,10 +93,13 @@ def measure(
     rows: Sequence[tuple[Cell, ...]],
     total: tuple[Cell, ...] | None,
     width: float,
+    *,
+    largest: float = FIGURE_SIZE,
 ) -> Measured:
+    """The widths of the columns; figures are at most `largest` points, and set closer where that is small."""
     natural = _natural_ems(columns, rows, total)
-    widths = _widths(columns, natural, natural, FIGURE_SIZE, width, whole_heads=True)
-    size = FIGURE_SIZE
+    widths = _widths(columns, natural, natural, largest, width, whole_heads=True)
+    size = largest
     words = natural if sum(widths) <= width + paper.SLACK else _longest_word_ems(columns, rows, total)
     while sum(widths) > width + paper.SLACK:
         widths = _widths(columns, natural, words, size, width)
@@ -109,7 +119,8 @@ def measure(
     # The first column starts and the last ends where the headings and rules do.
     lefts[0], rights[-1] = edges[0], edges[-1]
     each_width = tuple(right - left for left, right in zip(lefts, rights, strict=True))
-    return Measured(columns, tuple(lefts), each_width, size, edges[-1])
+    padding = ROW_PADDING if largest >= FIGURE_SIZE else TIGHT_PADDING
+    return Measured(columns, tuple(lefts), each_width, size, edges[-1], padding)
 
 
 def _natural_ems(
@@ -184,7 +195,8 @@ def _widths(
     excess = sum(widths) - available
     texts = [n for n, column in enumerate(columns) if column.align == "left" and column.width_mm is None]
     # No word is cut in two before the figures have been set smaller, unless it would take up most of the page.
-    longest = {n: min(words[n] * size + 2 * PADDING, available * LONGEST_WORD_SHARE) for n in texts}
+    heads = {n: _head_ems(columns[n], False) * SMALL_SIZE + 2 * PADDING for n in texts}
+    longest = {n: max(heads[n], min(words[n] * size + 2 * PADDING, available * LONGEST_WORD_SHARE)) for n in texts}
     least = {n: max(longest[n], NARROWEST_TEXT, available / (2 * len(columns))) for n in texts}
     can_give = {n: max(0.0, widths[n] - least[n]) for n in texts}
     giving = sum(can_give.values())

@@ -108,7 +108,8 @@ def _drawing(curve: RunCurve, width: float, height: float) -> Drawing:
     from reportlab.graphics.shapes import Circle, Drawing, PolyLine
     from reportlab.lib.colors import black
 
-    drawing = Drawing(width, height)
+    # Without it the library's own font would be named in the file and not embedded.
+    drawing = Drawing(width, height, initialFontName=REGULAR)
     marks = _cut_labels(curve, width - RIGHT_OF_PLOT)
     rows = max((label.row for *_, label in marks), default=-1) + 1
     plot_top = height - LABEL_ROW * (1 + rows) - 7

@@ -56,5 +56,9 @@ def digest_of(value: object) -> str:
 
 def digest_statement(digest: str) -> Paragraph:
     """The digest in full with what it does and does not show: on the last page, above the signatures."""
-    sentence = f"Digest of the data (SHA-256), {grouped(digest)} in short: {digest}. {MEANING}"
-    return Paragraph(sentence, small=True, space_above=8.0, keep_with_next=True)
+    return Paragraph(digest_sentence(digest), small=True, space_above=8.0, keep_with_next=True)
+
+
+def digest_sentence(digest: str) -> str:
+    """The same as a sentence."""
+    return f"Digest of the data (SHA-256), {grouped(digest)} in short: {digest}. {MEANING}"

@@ -7,7 +7,7 @@ the site and says its language; fonts are embedded, so a copy prints alike anywh
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from io import BytesIO
 from typing import IO, TYPE_CHECKING
 
@@ -15,13 +15,17 @@ from distillery.printing import paper
 from distillery.printing.blocks import Block, HeadingStrip
 from distillery.printing.furniture import Frame, Furniture
 from distillery.printing.layout import Flow, LaidPage, Strip, lay_out
+from distillery.printing.layout_kept import kept_together
 from distillery.printing.noting import end_before_drawing, note_document
 from distillery.printing.paper import LANDSCAPE, PORTRAIT, Sheet
+from distillery.printing.signing import Signatures, SignLines
 
 if TYPE_CHECKING:
     from reportlab.pdfgen.canvas import Canvas
 
 LANGUAGE = "en-GB"
+# The PDF library writes no structure tags.
+NOT_TAGGED = "This PDF is not tagged. The page of the program that prints it is its accessible form."
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,12 +92,24 @@ def print_document(parts: Sequence[Part]) -> bytes:
 
     Raises TableError or StripTooTallError where something cannot be put on the paper.
     """
-    for furniture in (part.furniture for part in parts):
-        note_document(furniture.title, furniture.number, furniture.version, furniture.digest)
+    parts = [numbered(part) for part in parts]
     end_before_drawing()
     target = BytesIO()
     write_laid([laid(part) for part in parts], target)
     return target.getvalue()
+
+
+def numbered(part: Part) -> Part:
+    """The part as the version and copy that it is, where copies are counted; noted as printed."""
+    own = part.furniture
+    numbering = note_document(own.title, own.number, own.version, own.digest)
+    if numbering is None:
+        return part
+    changes = ""
+    if numbering.changed:
+        changes = f"Other than in version {numbering.before}: {', '.join(numbering.changed)}."
+    printing = replace(own.impression, copy=numbering.copy)
+    return replace(part, furniture=replace(own, version=numbering.version, impression=printing, changes=changes))
 
 
 def write_laid(parts: Sequence[LaidPart], target: IO[bytes], told: Callable[[int, int], None] | None = None) -> None:
@@ -102,8 +118,15 @@ def write_laid(parts: Sequence[LaidPart], target: IO[bytes], told: Callable[[int
     from reportlab.pdfgen.canvas import Canvas
 
     first = parts[0].frame
+    paper.fonts()
     canvas = Canvas(
-        target, pagesize=(first.sheet.width, first.sheet.height), pageCompression=1, invariant=1, lang=LANGUAGE
+        target,
+        pagesize=(first.sheet.width, first.sheet.height),
+        pageCompression=1,
+        invariant=1,
+        lang=LANGUAGE,
+        # The library's own first font would be named in the file and not embedded.
+        initialFontName=paper.REGULAR,
     )
     _name(canvas, first.furniture)
     total = sum(len(part.pages) for part in parts)
@@ -118,8 +141,14 @@ def write_laid(parts: Sequence[LaidPart], target: IO[bytes], told: Callable[[int
 
 
 def flows_of(blocks: Sequence[Block], width: float) -> list[Flow]:
-    """The flows of blocks for a page `width` points wide, in order."""
-    return [flow for block in blocks for flow in block.flows(width)]
+    """The flows of blocks for a page `width` points wide, in order. Signatures never stand alone on a page: they take
+    the end of what they sign with them."""
+    flows: list[Flow] = []
+    for block in blocks:
+        if flows and isinstance(block, Signatures | SignLines):
+            flows = kept_together(flows)
+        flows += block.flows(width)
+    return flows
 
 
 def room_for(part: Part) -> float:
@@ -141,6 +170,7 @@ def _name(canvas: Canvas, furniture: Furniture) -> None:
     canvas.setTitle(f"{furniture.title} {furniture.numbered}")
     canvas.setAuthor(furniture.site.name)
     canvas.setSubject(furniture.printed_line)
+    canvas.setKeywords(NOT_TAGGED)
     canvas.setCreator("")
     canvas.setProducer("")
     printed = furniture.impression.printed_at

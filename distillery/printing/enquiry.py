@@ -21,6 +21,8 @@ from distillery.printing.signing import Signatory, Signatures
 from distillery.printing.tables import FigureTable
 
 TITLE = "Loss enquiry"
+# States of an enquiry that somebody still has to answer, in the words of its page.
+NOT_ENDED = ("open", "waiting for a second person")
 LAW_DECIDES = (
     "No cause was found. Whether duty is due on alcohol that cannot be accounted for, the law and the officer decide."
 )
@@ -146,7 +148,7 @@ def enquiry_part(sheet: EnquirySheet, impression: Impression) -> Part:
     digest = digest_of(sheet)
     blocks: list[Block] = [
         *_about(sheet),
-        *_answer(sheet.answer),
+        *_answer(sheet.answer, sheet.state),
         *_measured(sheet),
         *_causes(sheet),
         *_done(sheet),
@@ -193,9 +195,10 @@ def _difference(apart: DifferenceLines) -> list[Item]:
     return items
 
 
-def _answer(answer: Answer | None) -> list[Block]:
+def _answer(answer: Answer | None, state: str) -> list[Block]:
     if answer is None:
-        return [Heading("How it ended"), Paragraph("It has not ended.")]
+        ended = "It has not ended." if state in NOT_ENDED else f"It needs no answer any more: {state}."
+        return [Heading("How it ended"), Paragraph(ended)]
     items = [Item("Ending" if answer.agreed else "Ending proposed", answer.ending)]
     if answer.cause:
         items.append(Item("Cause", answer.cause))

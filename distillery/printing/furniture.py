@@ -22,6 +22,7 @@ FOOT_SIZE = 7.0
 GAP = 4.0
 BETWEEN = 14.0
 FOOT_GAP = 8.0
+SCREEN_COPY = "screen copy"
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +36,8 @@ class Site:
 
 @dataclass(frozen=True, slots=True)
 class Impression:
-    """One printing: when (with a zone), by whom, which copy it is (from 1), and the last seal of the books then.
+    """One printing: when (with a zone), by whom, which copy it is (from 1; 0: not counted, looked at on a screen; None:
+    nobody counts copies of it), and the last seal of the books then.
 
     The seal is blank for what is no record. It stands outside the page's own digest, as time and name do.
     `books_at` is what the clock of the books said then, where it stands away from real time: `printed_at` is real.
@@ -43,14 +45,15 @@ class Impression:
 
     printed_at: datetime
     printed_by: str
-    copy: int = 1
+    copy: int | None = None
     seal_line: str = ""
     books_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Furniture:
-    """The frame of one document's pages. `digest` is hexadecimal; '' for a sheet that carries no data."""
+    """The frame of one document's pages. `digest` is hexadecimal; '' for a sheet that carries no data. `changes` says
+    what is other than in the version before."""
 
     site: Site
     title: str
@@ -58,23 +61,27 @@ class Furniture:
     version: int
     impression: Impression
     digest: str = ""
+    changes: str = ""
 
     @property
     def printed_line(self) -> str:
         printing = self.impression
         when = figures.moment(printing.printed_at, year=True)
-        return f"Printed {when} by {printing.printed_by}, copy {printing.copy}"
+        copy = {None: "", 0: f", {SCREEN_COPY}"}.get(printing.copy, f", copy {printing.copy}")
+        return f"Printed {when} by {printing.printed_by}{copy}"
 
     @property
     def books_line(self) -> str:
-        """What is said of the books at the time of printing: their own clock, where they have one, and their seal."""
+        """What changed since the version before; what is said of the books at the time of printing: their own clock,
+        where they have one, and their seal."""
         at = self.impression.books_at
-        clock = f"The clock of these books stood at {figures.moment(at, year=True)}. " if at is not None else ""
-        return f"{clock}{self.impression.seal_line}".strip()
+        clock = f"The clock of these books stood at {figures.moment(at, year=True)}." if at is not None else ""
+        return " ".join(said for said in (self.changes, clock, self.impression.seal_line) if said)
 
     @property
     def numbered(self) -> str:
-        return f"{self.number}, version {self.version}" if self.version else self.number
+        version = f"version {self.version}" if self.version else ""
+        return ", ".join(said for said in (self.number, version) if said)
 
 
 def grouped(digest: str) -> str:

@@ -127,15 +127,16 @@ class MonthAccountSheet:
 
 
 def account_digest(sheet: MonthAccountSheet) -> str:
-    """The digest of an account: over all its data but what was written about it since it was closed, what records as
-    they stand now say of its malt, and when what was not gauged in it had been gauged before.
+    """The digest of an account: over all its figures. Findings, how many entries were late or put right, what was
+    written about it since it was closed, what records as they stand now say of its malt, and when what was not gauged
+    in it had been gauged before stand under it as of the print.
     """
     return digest_of(_digested(sheet))
 
 
 def _digested(sheet: MonthAccountSheet) -> MonthAccountSheet:
     known = tuple(replace(one, gauged_at=None) for one in sheet.known)
-    return replace(sheet, since_closed=(), yields=(), known=known)
+    return replace(sheet, since_closed=(), yields=(), known=known, findings=(), late_entries=0, corrections=0)
 
 
 def does_not_agree(sheet: MonthAccountSheet) -> tuple[str, ...]:

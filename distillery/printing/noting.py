@@ -9,12 +9,14 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 PART_FIGURES = 16
+# Before the name of a part that is one section of a sheet.
+SECTION = "section "
 
 
 class NotDrawn(Exception):
@@ -30,13 +32,31 @@ class Sheet:
     version: int
     digest: str
     parts: Mapping[str, str]
+    copy: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Numbering:
+    """Which version of its document a print is, and which copy (0: not counted, as it was only looked at).
+
+    `changed` are the named parts that are other than in version `before`, the last one printed with another digest.
+    """
+
+    version: int
+    copy: int
+    before: int = 0
+    changed: tuple[str, ...] = ()
+
+
+Numbers = Callable[[Sheet], Numbering]
 
 
 @dataclass(slots=True)
 class Notes:
-    """What one piece of printing made."""
+    """What one piece of printing made. `numbers` says of each document which version and copy it is."""
 
     on_paper: bool = True
+    numbers: Numbers | None = None
     sheets: list[Sheet] = field(default_factory=list)
     parts: dict[str, dict[str, str]] = field(default_factory=dict)
 
@@ -45,9 +65,9 @@ _open: ContextVar[Notes | None] = ContextVar("prints", default=None)
 
 
 @contextmanager
-def noted(*, on_paper: bool = True) -> Iterator[Notes]:
+def noted(*, on_paper: bool = True, numbers: Numbers | None = None) -> Iterator[Notes]:
     """Notes every document that is printed inside it. Without `on_paper`, printing one raises NotDrawn."""
-    notes = Notes(on_paper)
+    notes = Notes(on_paper, numbers)
     token = _open.set(notes)
     try:
         yield notes
@@ -59,14 +79,29 @@ def note_parts(digest: str, plain: object) -> None:
     """Keeps of what parts the plain data behind a digest are, where somebody wants to know."""
     notes = _open.get()
     if notes is not None and isinstance(plain, Mapping):
-        notes.parts[digest] = {str(name): _figures(part) for name, part in plain.items()}
+        notes.parts[digest] = {name: _figures(part) for name, part in _named(plain)}
 
 
-def note_document(document: str, number: str, version: int, digest: str) -> None:
-    """Notes a document that bears a digest."""
+def _named(plain: Mapping[str, object]) -> Iterator[tuple[str, object]]:
+    """The parts by their names; what stands under headings of its own is a part for each heading."""
+    for name, part in plain.items():
+        several = part if isinstance(part, list) else []
+        under = {str(one["heading"]): one for one in several if isinstance(one, Mapping) and one.get("heading")}
+        if under and len(under) == len(several):
+            yield from ((f"{SECTION}{heading}", one) for heading, one in under.items())
+        else:
+            yield str(name), part
+
+
+def note_document(document: str, number: str, version: int, digest: str) -> Numbering | None:
+    """Notes a document that bears a digest, and says which version and copy of it this is where that is counted."""
     notes = _open.get()
-    if notes is not None and digest:
-        notes.sheets.append(Sheet(document, number, version, digest, notes.parts.get(digest, {})))
+    if notes is None or not digest:
+        return None
+    sheet = Sheet(document, number, version, digest, notes.parts.get(digest, {}))
+    numbering = notes.numbers(sheet) if notes.numbers is not None else None
+    notes.sheets.append(sheet if numbering is None else replace(sheet, version=numbering.version, copy=numbering.copy))
+    return numbering
 
 
 def end_before_drawing() -> None:

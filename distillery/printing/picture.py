@@ -104,7 +104,7 @@ def _on_paper(root: ET.Element, width: float, height: float) -> Drawing:
     from reportlab.graphics.shapes import Drawing
 
     scale = width / float(root.attrib["viewBox"].split()[2])
-    drawing = Drawing(width, height)
+    drawing = Drawing(width, height, initialFontName=REGULAR)
     for element in _elements(root):
         shape = SHAPES.get(element.tag.rpartition("}")[2])
         if shape is not None:

@@ -17,11 +17,12 @@ from distillery.printing.blocks import Block, Caution, Heading, Item, ItemList, 
 from distillery.printing.cells import Cell
 from distillery.printing.columns import Column, figure_column
 from distillery.printing.curve import RunCurve
-from distillery.printing.digest import digest_of, digest_statement
-from distillery.printing.document import Part, print_document
+from distillery.printing.digest import digest_of, digest_sentence, digest_statement, plain_data
+from distillery.printing.document import Part, laid, print_document
 from distillery.printing.furniture import Furniture, Impression, Site
 from distillery.printing.picture import Picture
-from distillery.printing.signing import MEASURED_CHECKED_MANAGER, Signatory, Signatures
+from distillery.printing.run_sheet import SETTINGS, RunLayout, Setting, run_blocks, small_print
+from distillery.printing.signing import MEASURED_CHECKED_MANAGER, Signatory, Signatures, SignLines
 from distillery.printing.tables import FigureTable
 
 # Of a wide sheet with the curve beside the readings; the readings have more columns than the curve has hours.
@@ -80,7 +81,9 @@ class WorkedOutAnew:
 @dataclass(frozen=True, slots=True)
 class RecordSheet:
     """One record as it is to be printed. Parts that are empty are left out, but for links and corrections, which
-    say that there are none. What `anew` gives is no part of the digest: it may change with what others come to."""
+    say that there are none. `run` is how a run stands on its one page, `said` what the books say of movements taken
+    back. What `anew` gives is no part of the digest, since it may change with what others come to; nor are `enquiries`,
+    which say how each stands as this is printed."""
 
     site: Site
     title: str
@@ -99,6 +102,17 @@ class RecordSheet:
     landscape: bool = False
     signatories: tuple[Signatory, ...] = MEASURED_CHECKED_MANAGER
     anew: Callable[[], WorkedOutAnew] | None = None
+    run: RunLayout | None = None
+    said: tuple[str, ...] = ()
+    enquiries: tuple[str, ...] = ()
+
+
+def record_digest(sheet: RecordSheet) -> str:
+    """The digest of a record on paper. What a sheet does not have is no part of it."""
+    plain = plain_data(sheet)
+    assert isinstance(plain, dict)
+    del plain["enquiries"]
+    return digest_of({name: part for name, part in plain.items() if name not in ("run", "said") or part})
 
 
 def record_sheet_pdf(sheet: RecordSheet, impression: Impression) -> bytes:
@@ -108,8 +122,10 @@ def record_sheet_pdf(sheet: RecordSheet, impression: Impression) -> bytes:
 
 def record_part(sheet: RecordSheet, impression: Impression) -> Part:
     """The record as one part of a bundle, its pages still to be counted."""
-    digest = digest_of(sheet)
+    digest = record_digest(sheet)
     furniture = Furniture(sheet.site, sheet.title, sheet.number, sheet.version, impression, digest)
+    if sheet.run is not None:
+        return _run_part(sheet, sheet.run, furniture)
     blocks: list[Block] = [Paragraph(line, space_above=0.0) for line in sheet.subtitle]
     if sheet.caution:
         blocks.append(Caution(sheet.caution))
@@ -127,7 +143,32 @@ def record_part(sheet: RecordSheet, impression: Impression) -> Part:
     blocks += [Beside(made_from, went_into)] if sheet.landscape else [*made_from, *went_into]
     blocks += _footnotes("Corrections", [correction.note() for correction in sheet.corrections], "None.")
     blocks += _footnotes("Notes", sheet.notes)
+    besides = (*sheet.said, *sheet.enquiries)
+    if besides:
+        blocks += [Heading("In the books besides"), *(Paragraph(sentence) for sentence in besides)]
     return Part(furniture, [*blocks, digest_statement(digest), Signatures(sheet.signatories)], sheet.landscape)
+
+
+def _run_part(sheet: RecordSheet, run: RunLayout, furniture: Furniture) -> Part:
+    """A run as large as it fits one page."""
+    for setting in SETTINGS:
+        part = Part(furniture, _on_one_page(sheet, run, furniture.digest, setting), landscape=True)
+        if len(laid(part).pages) == 1:
+            break
+    return part
+
+
+def _on_one_page(sheet: RecordSheet, run: RunLayout, digest: str, setting: Setting) -> list[Block]:
+    corrections = [f"{one.mark}  {one.text}" for one in (each.note() for each in sheet.corrections)]
+    said = [*run.said, *sheet.said, *sheet.enquiries, *([] if corrections else ["Corrections: none."])]
+    notes = "   ".join(f"{note.mark}  {note.text}" for note in sheet.notes)
+    return [
+        *small_print([" ".join(sheet.subtitle)], setting),
+        *run_blocks(run, sheet.readings, sheet.curve, setting),
+        *small_print([" ".join(said), "   ".join(corrections), notes], setting),
+        *small_print([digest_sentence(digest)], setting, stays=True),
+        SignLines(sheet.signatories),
+    ]
 
 
 def _readings(sheet: RecordSheet, course: Picture | None) -> list[Block]:

@@ -37,6 +37,8 @@ CORRECTION_RULE = (
 )
 ROW_TO_WRITE_IN = 8.5 * MILLIMETRE
 BETWEEN_BOXES = 12.0
+SIGN_HEIGHT = 22.0
+SIGNED_WITH = "name, signature, date, time"
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,3 +172,33 @@ class RoomToWrite:
 
     def flows(self, width: float) -> list[Flow]:
         return [PlainFlow([_RuledStrip(printable(self.said), self.lines, width)], space_above=10.0)]
+
+
+@dataclass(frozen=True, slots=True)
+class _SignStrip:
+    people: tuple[Signatory, ...]
+    width: float
+    height: float = SIGN_HEIGHT
+    keep_with_next: bool = False
+
+    def draw(self, canvas: Canvas, left: float, top: float) -> None:
+        each = (self.width - BETWEEN_BOXES * (len(self.people) - 1)) / len(self.people)
+        for number, person in enumerate(self.people):
+            x = left + number * (each + BETWEEN_BOXES)
+            shown = printable(f"{person.role} {person.name}".strip())
+            canvas.setFont(REGULAR, fitted(shown, REGULAR, SMALL_SIZE, 5.0, each / 2))
+            canvas.drawString(x, top - SMALL_SIZE - 2, shown)
+            canvas.setFont(REGULAR, 5.5)
+            canvas.drawRightString(x + each, top - SMALL_SIZE - 2, SIGNED_WITH)
+            canvas.setLineWidth(RULE)
+            canvas.line(x, top - self.height + 2, x + each, top - self.height + 2)
+
+
+@dataclass(frozen=True, slots=True)
+class SignLines:
+    """One line to sign on for each of the people who answer for the sheet, side by side."""
+
+    people: tuple[Signatory, ...]
+
+    def flows(self, width: float) -> list[Flow]:
+        return [PlainFlow([_SignStrip(self.people, width)], space_above=5.0)] if self.people else []

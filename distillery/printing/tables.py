@@ -18,6 +18,7 @@ from distillery.printing.columns import BROUGHT_FORWARD, Column, Measured, Table
 from distillery.printing.layout import Flow, PlainFlow, Strip
 from distillery.printing.paper import (
     BOLD,
+    FIGURE_SIZE,
     FIRM_RULE,
     HAIRLINE,
     LINE,
@@ -32,7 +33,6 @@ from distillery.printing.paper import (
 if TYPE_CHECKING:
     from reportlab.pdfgen.canvas import Canvas
 
-ROW_PADDING = 1.6
 LINES_IN_A_PIECE = 24
 EVERY_FIFTH = 5
 ROWS_NOT_PARTED = 8
@@ -62,8 +62,25 @@ class FigureTable:
             return [PlainFlow([*self._caption_strips(self.caption), note], self.space_above)]
         return [_flow(self, width)]
 
+    @property
+    def largest(self) -> float:
+        """Size of its figures in points, where they fit."""
+        return FIGURE_SIZE
+
     def _caption_strips(self, caption: str) -> list[Strip]:
         return [_Caption(caption, BOLD)] if caption else []
+
+
+@dataclass(frozen=True, slots=True)
+class SmallTable(FigureTable):
+    """The same set small and close, figures of `size` points, for a sheet that is to stand on one page."""
+
+    size: float = SMALL_SIZE
+
+    @property
+    def largest(self) -> float:
+        """As for any table."""
+        return self.size
 
 
 def summed(
@@ -150,7 +167,7 @@ class _Row:
         measured = self.measured
         size = measured.size
         canvas.setFont(self.font, size)
-        first = top - ROW_PADDING - size * 0.98
+        first = top - measured.padding - size * 0.98
         step = measured.line_height
         for number, column in enumerate(measured.columns):
             baseline = first
@@ -211,7 +228,7 @@ class _TableFlow:
 
 
 def _flow(table: FigureTable, width: float) -> _TableFlow:
-    measured = measure(table.columns, table.rows, table.total, width)
+    measured = measure(table.columns, table.rows, table.total, width, largest=table.largest)
     head = _head(measured)
     opening: list[Strip] = [*table._caption_strips(table.caption), head]
     strips: list[Strip] = []
@@ -248,7 +265,7 @@ def _row(
     rule_below: float = HAIRLINE,
 ) -> _Row:
     tallest = max(map(len, cell_lines))
-    height = tallest * measured.line_height + 2 * ROW_PADDING
+    height = tallest * measured.line_height + 2 * measured.padding
     return _Row(measured, cell_lines, height, font, keep, rule_above, rule_below)
 
 

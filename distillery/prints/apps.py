@@ -12,4 +12,6 @@ class PrintsConfig(AppConfig):
 
         # A print taken out of the register must be missed; who looks at changes does not look for prints.
         keep("prints.Print", told=False)
+        keep("prints.IssuedSheet")
+        keep("prints.SheetReturned")
         watch(print_guards, label="prints")

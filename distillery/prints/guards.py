@@ -1,4 +1,4 @@
-"""Triggers that keep the register of prints as it was written."""
+"""Triggers that keep the register of prints, and that of blank sheets, as they were written."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 
 from distillery.guards import Guard, append_only
 
-TABLE = "prints_print"
+TABLES = ("prints_print", "prints_issuedsheet", "prints_sheetreturned")
 
 
 def print_guards(connection: BaseDatabaseWrapper) -> list[Guard]:
     """Every trigger that this room needs on this engine."""
-    return append_only(TABLE, vendor=connection.vendor)
+    return [guard for table in TABLES for guard in append_only(table, vendor=connection.vendor)]

@@ -3,22 +3,23 @@
 from __future__ import annotations
 
 import json
-from io import BytesIO
+from contextlib import suppress
 from typing import Final
-from urllib.parse import unquote, urlsplit
 
 from django.core.exceptions import PermissionDenied
-from django.core.handlers.wsgi import WSGIRequest
 from django.http import Http404
-from django.urls import Resolver404, resolve
+from django.urls import Resolver404
 
 from distillery.people.models import Person
 from distillery.people.roles import MANAGER
-from distillery.printing.noting import NotDrawn, Sheet, noted
+from distillery.printing.noting import SECTION, NotDrawn, Sheet, noted
+from distillery.prints.asking import answer_to, asked_by
 from distillery.prints.models import Print
 
 # Where a document has no named parts, or none of them tells what is other.
 FIGURES: Final = "the figures"
+# The part that says which version it is tells nothing of what is other in it.
+VERSION: Final = "version"
 # Parts by the names of fields that say too little by themselves.
 WORDS: Final = {
     "rows": "its lines",
@@ -31,6 +32,8 @@ WORDS: Final = {
     "earlier": "the months before it",
     "carried": "what it bears for closed months",
     "said": "what was said of it",
+    "run": "what was measured, and its balance",
+    "anew": "what is worked out of it",
     "done": "what was done",
     "not_seen": "what could not be seen",
     "within_count": "differences that no enquiry is about",
@@ -46,26 +49,8 @@ def remade(one: Print) -> Sheet | None:
     person = one.by or Person.objects.filter(is_active=True, groups__name=MANAGER).order_by("pk").first()
     if not one.address or person is None:
         return None
-    asked = urlsplit(one.address)
-    path = unquote(asked.path)
-    request = WSGIRequest(
-        {
-            "REQUEST_METHOD": "GET",
-            "PATH_INFO": path,
-            "QUERY_STRING": asked.query,
-            "SERVER_NAME": "localhost",
-            "SERVER_PORT": "80",
-            "wsgi.url_scheme": "http",
-            "wsgi.input": BytesIO(),
-        }
-    )
-    request.user = person
-    with noted(on_paper=False) as notes:
-        try:
-            view, args, kwargs = resolve(path)
-            view(request, *args, **kwargs)
-        except (NotDrawn, Http404, Resolver404, PermissionDenied):
-            pass
+    with noted(on_paper=False) as notes, suppress(NotDrawn, Http404, Resolver404, PermissionDenied):
+        answer_to(asked_by(one.address, person))
     alike = [sheet for sheet in notes.sheets if (sheet.document, sheet.number) == (one.document, one.number)]
     # A document whose head names the day it is printed on is the same under another day's.
     return next(iter(alike or notes.sheets), None)
@@ -76,10 +61,13 @@ def changed(one: Print, now: Sheet) -> tuple[str, ...]:
     if one.digest == now.digest:
         return ()
     then: dict[str, str] = json.loads(one.parts)
-    other = [name for name in {**then, **now.parts} if then.get(name) != now.parts.get(name)] if then else []
+    names = [name for name in {**then, **now.parts} if name != VERSION] if then else []
+    other = [name for name in names if then.get(name) != now.parts.get(name)]
     return tuple(dict.fromkeys(map(_in_words, other))) or (FIGURES,)
 
 
 def _in_words(name: str) -> str:
+    if name.startswith(SECTION):
+        return name.removeprefix(SECTION)
     bare = next((name.removesuffix(unit) for unit in UNITS if name.endswith(unit)), name)
     return WORDS.get(name, bare.replace("_", " "))

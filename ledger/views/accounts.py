@@ -32,34 +32,15 @@ from ledger.views.ways import account_href, books_places, record_href, short
 
 def vessel_account(request: HttpRequest, code: str) -> HttpResponseBase:
     """One account over a month: balance line, entries with running balance, gauges."""
-    account = Account.objects.select_related("vessel").filter(code=f"{VESSEL_ACCOUNT}{code}").first()
-    if account is None:
-        account = get_object_or_404(Account, code=code)
+    account, period = asked_for(request, code)
+    since, until = bounds(period)
     periods = known_periods()
-    period = request.GET.get("month") or (periods[0] if periods else "")
-    if not period:
-        raise Http404("Nothing has been posted yet.")
-    try:
-        since, until = bounds(period)
-    except NoSuchPeriod as unknown:
-        raise Http404(str(unknown)) from unknown
     entries = listed(request, EntryTable, entries_of(account, since, until), EntryFilters)
     gauges = listed(request, GaugeTable, gauges_of(account.pk), prefix="gauges")
     if (file := first_file(entries, gauges)) is not None:
         return file
     recalled, ways = told_of(account)
-    opening, totals = opening_of(account, period), account_totals(account, period)
-    should_be = opening + totals["in"] - totals["out"] - totals["loss"]
-    line = BalanceLine(
-        opening_ul=opening,
-        in_ul=totals["in"],
-        out_ul=totals["out"],
-        known_losses_ul=totals["loss"],
-        should_be_ul=should_be,
-        measured_ul=should_be - totals["difference"],
-        difference_ul=totals["difference"],
-        note=SIGN_OF_DIFFERENCE,
-    )
+    line = line_of(account, period)
     return render(
         request,
         "ledger/vessel_account.html",
@@ -72,6 +53,7 @@ def vessel_account(request: HttpRequest, code: str) -> HttpResponseBase:
             "is_cask": account.vessel is not None and account.vessel.kind == Kind.CASK,
             "code": short(account),
             "period": period,
+            "pdf": f"{reverse('vessel_account_pdf', args=[short(account)])}?month={period}",
             "periods": periods,
             "line": line,
             # At the end of the month shown, or now; its alcohol is in no book.
@@ -86,6 +68,37 @@ def vessel_account(request: HttpRequest, code: str) -> HttpResponseBase:
             "ways": ways,
             "enquiries": [enquiry_link(one) for one in of_account(account, period)],
         },
+    )
+
+
+def asked_for(request: HttpRequest, code: str) -> tuple[Account, str]:
+    """The account of an address and the month it is asked for, else the newest. Http404 where there is none."""
+    account = Account.objects.select_related("vessel").filter(code=f"{VESSEL_ACCOUNT}{code}").first()
+    if account is None:
+        account = get_object_or_404(Account, code=code)
+    period = request.GET.get("month") or next(iter(known_periods()), "")
+    if not period:
+        raise Http404("Nothing has been posted yet.")
+    try:
+        bounds(period)
+    except NoSuchPeriod as unknown:
+        raise Http404(str(unknown)) from unknown
+    return account, period
+
+
+def line_of(account: Account, period: str) -> BalanceLine:
+    """The balance line of an account over a month."""
+    opening, totals = opening_of(account, period), account_totals(account, period)
+    should_be = opening + totals["in"] - totals["out"] - totals["loss"]
+    return BalanceLine(
+        opening_ul=opening,
+        in_ul=totals["in"],
+        out_ul=totals["out"],
+        known_losses_ul=totals["loss"],
+        should_be_ul=should_be,
+        measured_ul=should_be - totals["difference"],
+        difference_ul=totals["difference"],
+        note=SIGN_OF_DIFFERENCE,
     )
 
 

@@ -149,6 +149,7 @@ def arguments() -> dict[str, dict[str, object]]:
     assert cask is not None
     of_lot = {"kind": "malt", "code": "M001"}
     of_record = {"kind": record.kind, "number": record.number}
+    of_mash = {"kind": "mash", "number": Record.objects.filter(kind="mash").latest("happened_from").number}
     of_period = {"period": PERIOD}
     of_enquiry = {"number": enquiry.number}
     found = dict.fromkeys(RECORD_ROUTES, of_record)
@@ -204,6 +205,9 @@ def arguments() -> dict[str, dict[str, object]]:
         "silo": {"code": "SI1"},
         "vessel_account": {"code": "SV"},
         "labels_print": {"what": "lot"},
+        "vessel_account_pdf": {"code": "SV"},
+        "batch": of_mash,
+        "batch_pdf": of_mash,
         "bench_tool": {"name": "reduce"},
         "bench_slip": {"name": "reduce"},
         "bench_table_pdf": {"name": "strength"},

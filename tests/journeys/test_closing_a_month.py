@@ -92,7 +92,7 @@ def test_two_people_close_a_month_and_a_figure_is_put_right_after_it(sign_on: Si
     figures = page.locator("table").first.inner_text()
     axe(page)
     with page.expect_download() as started:
-        page.get_by_role("link", name="Print the account (PDF)").click()
+        page.get_by_role("link", name="Account (PDF)").click()
     with open(started.value.path(), "rb") as file:
         words = " ".join(one.extract_text() for one in PdfReader(io.BytesIO(file.read())).pages)
     assert digest in "".join(words.split())

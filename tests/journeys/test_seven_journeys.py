@@ -177,7 +177,7 @@ def test_download_the_months_pdf(sign_on: SignOn) -> None:
     page = sign_on("officer")
     page.goto("/books/months/2027-03/")
     with page.expect_download() as started:
-        page.get_by_role("link", name="Print the account (PDF)").click()
+        page.get_by_role("link", name="Account (PDF)").click()
     with open(started.value.path(), "rb") as file:
         reader = PdfReader(io.BytesIO(file.read()))
     words = " ".join(one.extract_text() for one in reader.pages)

@@ -42,7 +42,9 @@ def _bundle(progress: Progress) -> str:
     with TemporaryDirectory(prefix=_PREFIX, dir=folder()) as made:
         made_in = Path(made) / months.file_name
         printed_by = asked_by.shown_name if asked_by is not None else "the program"
-        make_bundle(months, made_in, printed_at=timezone.now(), printed_by=printed_by, told=progress.tell)
+        make_bundle(
+            months, made_in, printed_at=timezone.now(), printed_by=printed_by, told=progress.tell, person=asked_by
+        )
         progress.tell("Putting it into one archive")
         with zipfile.ZipFile(progress.path, "w", zipfile.ZIP_DEFLATED) as archive:
             for path in sorted(made_in.rglob("*")):

@@ -12,7 +12,7 @@ import json
 import shutil
 from collections.abc import Callable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from io import StringIO
 from pathlib import Path
@@ -21,10 +21,12 @@ from typing import Final
 
 from django.utils.text import slugify
 
+from batches.pages.bundle.entered import enter_bundle, next_copy
 from batches.pages.bundle.months import Months
 from batches.pages.bundle.parts import Parts
-from batches.pages.bundle.words import Line, checking, contents, how_to_read
+from batches.pages.bundle.words import TITLE, Line, checking, contents, how_to_read
 from distillery import tables_out
+from distillery.people.models import Person
 from distillery.printing.as_lines import lines_of
 from distillery.printing.digest import plain_data
 from distillery.printing.document import LaidPart, Part, laid, write_laid
@@ -69,20 +71,25 @@ class Made:
     digest: str
 
 
-def make_bundle(months: Months, folder: Path, *, printed_at: datetime, printed_by: str, told: Told) -> Made:
-    """Writes the bundle into a folder that is empty or not there yet. Raises FolderNotEmpty, OSError."""
+def make_bundle(
+    months: Months, folder: Path, *, printed_at: datetime, printed_by: str, told: Told, person: Person | None = None
+) -> Made:
+    """Writes the bundle into a folder that is empty or not there yet, and enters its documents in the register of
+    prints in the name of `person`. Raises FolderNotEmpty, OSError."""
     if folder.exists() and any(folder.iterdir()):
         raise FolderNotEmpty(f"{folder} is not empty; name a new folder, so that no bundle is mixed with another.")
     folder.absolute().parent.mkdir(parents=True, exist_ok=True)
     beside = Path(mkdtemp(prefix=f".{folder.name}-", dir=folder.absolute().parent))
     try:
-        made = _Bundle(months, beside, printed_at, printed_by, told).write()
+        bundle = _Bundle(months, beside, printed_at, printed_by, told)
+        made = bundle.write()
         with suppress(FileNotFoundError):
             folder.rmdir()
         beside.rename(folder)
     except BaseException:
         shutil.rmtree(beside, ignore_errors=True)
         raise
+    enter_bundle(months, bundle.printed, bundle.copy, person=person)
     return made
 
 
@@ -91,7 +98,9 @@ class _Bundle:
         self._months = months
         self._folder = folder
         self._printed = printed_at, printed_by
-        self._printing = impression(printed_at, printed_by)
+        self.copy = next_copy(TITLE, months.number)
+        self.printed: list[tuple[Part, bool]] = []
+        self._printing = replace(impression(printed_at, printed_by), copy=self.copy)
         self._told = told
         self._of = 0
 
@@ -116,6 +125,8 @@ class _Bundle:
         tables.append(self._tables(last.part, len(parts)))
         with (self._folder / PAPER).open("wb") as file:
             write_laid(parts, file, lambda page, of: self._told(f"Page {page} of {of}", self._of, self._of))
+        # The first lists the pages of all, the last their digests; the second is words alone.
+        self.printed = [(part.part, 1 < place < len(parts) - 1) for place, part in enumerate(parts)]
         self._documents(parts, lines, tables)
         self._pages(lines, tables)
         return Made(lines[-1].last, len(lines), export.head.last_number, lines[-1].digest)
@@ -128,7 +139,7 @@ class _Bundle:
         """
         for _ in range(MOST_TRIES):
             # The seal at the foot is that of all that was ever written.
-            self._printing = impression(*self._printed)
+            self._printing = replace(impression(*self._printed), copy=self.copy)
             export = Export()
             parts, months = self._laid_out()
             if foot_line() == self._printing.seal_line:

@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any
 
 from django import forms
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils import timezone
 
 from batches.pages.bundle.long_work import ask_for_bundle
 from batches.pages.bundle.months import NoSuchMonths, months_of
+from batches.pages.bundle.parts import Parts
 from batches.pages.common import signed_on
 from batches.returns.months import Span, return_months
 from distillery.clock.reading import books_today
 from distillery.jobs.starting import start
 from distillery.people.roles import ADMINISTRATOR, MANAGER, OFFICER, needs
+from distillery.printing.document import print_document
+from distillery.printing.house import impression
 from ledger.views.ways import books_places
 
 READERS = frozenset({MANAGER, OFFICER, ADMINISTRATOR})
@@ -58,3 +63,20 @@ def officer_bundle(request: HttpRequest) -> HttpResponse:
             "any": bool(known),
         },
     )
+
+
+@needs(READERS)
+def officer_bundle_part(request: HttpRequest) -> HttpResponse:
+    """One document of a bundle by itself: `first` and `last` month, `document` and `number` as at its head."""
+    try:
+        months = months_of(request.GET.get("first", ""), request.GET.get("last", ""))
+    except NoSuchMonths as unknown:
+        raise Http404(str(unknown)) from unknown
+    wanted = request.GET.get("document", ""), request.GET.get("number", "")
+    parts = Parts(months, impression(timezone.now(), signed_on(request).shown_name))
+    for _, part in parts.made():
+        if (part.furniture.title, part.furniture.number) == wanted:
+            answer = HttpResponse(print_document([replace(part, bookmarks=())]), content_type="application/pdf")
+            answer["Content-Disposition"] = 'inline; filename="document.pdf"'
+            return answer
+    raise Http404(f"The records of these months have no document '{' '.join(wanted)}'.")

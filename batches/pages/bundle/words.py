@@ -69,7 +69,9 @@ _READ: Final = (
     ),
     (
         "Other forms",
-        "The files beside this document hold every table as text, which can be read aloud, searched and added up.",
+        "The files beside this document hold every table as text, which can be read aloud, searched and added up. The "
+        "text of this document can be searched and copied, but it has no tags for a screen reader: the pages of the "
+        "program are the accessible form.",
     ),
 )
 

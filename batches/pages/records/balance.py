@@ -31,11 +31,12 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class RecordBalance:
-    """What gave and what took, as parts of a line, and how much was given in all, microlitres."""
+    """What gave and what took, as parts of a line, and how much was given and taken in all, microlitres."""
 
     gave: tuple[Part, ...]
     took: tuple[Part, ...]
     given_ul: int
+    taken_ul: int
 
     @property
     def given(self) -> str:
@@ -66,7 +67,9 @@ def balance_of(standing: Sequence[Movement]) -> RecordBalance:
         for amount in amounts:
             side = gave if amount < 0 else took
             side[account] = side.get(account, 0) + abs(amount)
-    return RecordBalance(tuple(_parts(gave, "+")), tuple(_parts(took, "\N{MINUS SIGN}")), sum(gave.values()))
+    return RecordBalance(
+        tuple(_parts(gave, "+")), tuple(_parts(took, "\N{MINUS SIGN}")), sum(gave.values()), sum(took.values())
+    )
 
 
 def _parts(amounts: dict[Account, int], sign: str) -> list[Part]:

@@ -13,7 +13,7 @@ from batches.pages.records.shown import unit_of
 from batches.pages.writing.boxes import usual_range
 from batches.sheets.fields import text, when
 from batches.sheets.sheet import Field, Kind, Sheet
-from distillery.printing.blank_sheet import BlankColumn, BlankSheet, blank_sheets_pdf
+from distillery.printing.blank_sheet import BlankColumn, BlankSheet, Slip, blank_sheets_pdf
 from distillery.printing.blocks import Block, Caution, Heading
 from distillery.printing.columns import Column
 from distillery.printing.document import Part, print_document
@@ -35,20 +35,25 @@ READ_AT = when("at", "Happened, date and time")
 READ_BY = text("person", "Read by")
 
 
-def blank_sheet_pdf(sheet: Sheet, serials: Sequence[str], *, printed_at: datetime, printed_by: str) -> bytes:
-    """The sheet of a step, once for each serial number."""
+def blank_sheet_pdf(
+    sheet: Sheet, serials: Sequence[str], *, printed_at: datetime, printed_by: str, issued_to: str = ""
+) -> bytes:
+    """The sheet of a step, once for each serial number; `issued_to` is who gets them, where that is known."""
     printing = impression(printed_at, printed_by)
     if not sheet.row_fields and len(sheet.fields) <= MOST_ACROSS:
-        return blank_sheets_pdf(_across(sheet, sheet.fields, serials), printing)
-    return print_document([_downwards(sheet, serial, printing) for serial in serials])
+        return blank_sheets_pdf(_across(sheet, sheet.fields, serials, issued_to), printing)
+    numbered = [f"{serial}, {place} of {len(serials)}" for place, serial in enumerate(serials, 1)]
+    return print_document([_downwards(sheet, serial, issued_to, printing) for serial in numbered])
 
 
-def blank_lines_pdf(sheet: Sheet, serials: Sequence[str], *, printed_at: datetime, printed_by: str) -> bytes:
+def blank_lines_pdf(
+    sheet: Sheet, serials: Sequence[str], *, printed_at: datetime, printed_by: str, issued_to: str = ""
+) -> bytes:
     """The sheet for what repeats at a step. Raises ValueError where nothing does."""
     if not has_lines(sheet):
         raise ValueError(f"Nothing repeats on a {sheet.title.lower()}; print its blank sheet.")
     fields = sheet.row_fields or (READ_AT, *sheet.readings, READ_BY)
-    return blank_sheets_pdf(_across(sheet, fields, serials), impression(printed_at, printed_by))
+    return blank_sheets_pdf(_across(sheet, fields, serials, issued_to), impression(printed_at, printed_by))
 
 
 def has_lines(sheet: Sheet) -> bool:
@@ -56,13 +61,21 @@ def has_lines(sheet: Sheet) -> bool:
     return bool(sheet.row_fields or sheet.readings)
 
 
-def _across(sheet: Sheet, fields: Sequence[Field], serials: Sequence[str]) -> BlankSheet:
+def _across(sheet: Sheet, fields: Sequence[Field], serials: Sequence[str], issued_to: str) -> BlankSheet:
     columns = tuple(BlankColumn(one.label, unit_of(one), _width(one)) for one in fields)
-    return BlankSheet(site(), sheet.printed_title or sheet.title, columns, tuple(serials), caution=sheet.caution)
+    return BlankSheet(
+        site(),
+        sheet.printed_title or sheet.title,
+        columns,
+        tuple(serials),
+        caution=sheet.caution,
+        issued_to=issued_to,
+    )
 
 
-def _downwards(sheet: Sheet, serial: str, printing: Impression) -> Part:
-    furniture = Furniture(site(), sheet.printed_title or sheet.title, f"Sheet {serial}", 0, printing)
+def _downwards(sheet: Sheet, serial: str, issued_to: str, printing: Impression) -> Part:
+    title = sheet.printed_title or sheet.title
+    furniture = Furniture(site(), title, f"Sheet {serial}", 0, printing)
     blocks: list[Block] = [Caution(sheet.caution)] if sheet.cautions else []
     columns = (Column("What", width_mm=78), Column("Written", width_mm=56), Column("Unit"), Column("Usual"))
     for section in sheet.sections:
@@ -72,7 +85,7 @@ def _downwards(sheet: Sheet, serial: str, printing: Impression) -> Part:
             for one in section.fields
         ]
         blocks += [Heading(section.heading), FigureTable(columns, rows)]
-    return Part(furniture, blocks, False, [CorrectionRule()])
+    return Part(furniture, blocks, False, [CorrectionRule(), Slip(f"{title}, sheet {serial}", issued_to)])
 
 
 def _width(field: Field) -> float:

@@ -42,7 +42,8 @@ OTHER_PLACES = 5
 class ShownMeasured:
     """One gauge or measured flow on the page: what was read, what it came to, and the way between them.
 
-    `raw` are its readings by their names on the sheet, `vessels` the codes of the vessels it is about.
+    `raw` are its readings by their names on the sheet, `vessels` the codes of the vessels it is about, `pure_ul` its
+    pure alcohol in whole microlitres.
     """
 
     key: str
@@ -53,6 +54,7 @@ class ShownMeasured:
     litres: str
     percent: str
     lpa: str
+    pure_ul: int
     uncertainty: str
     book: str
     steps: pages.Table | None
@@ -99,6 +101,7 @@ def _shown(
         litres=figures.litres_from_ul(measured.litres20_ul),
         percent=figures.percent(measured.percent20_millionths / MICRO, 2),
         lpa=figures.lpa(measured.pure_ul),
+        pure_ul=measured.pure_ul,
         uncertainty=figures.lpa(measured.uncertainty_ul),
         book=book,
         steps=_steps(chain) if chain and chain.steps else None,

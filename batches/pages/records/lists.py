@@ -58,7 +58,7 @@ class KindsTable(HouseTable):
     write = ListColumn(
         "Write", lambda one: f"New {one.sheet.title.lower()}", href=lambda one: one.address("record_new")
     )
-    blank = ListColumn("On paper", lambda one: "Blank sheet (PDF)", href=lambda one: one.address("blank_sheet_pdf"))
+    blank = ListColumn("On paper", lambda one: "Specimen (PDF)", href=lambda one: one.address("blank_sheet_pdf"))
     lines = ListColumn(
         "Its lines on paper", lambda one: f"{one.lines} (PDF)" if one.lines else "", none="none", href=_lines
     )

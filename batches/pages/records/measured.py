@@ -32,10 +32,11 @@ PARTS: Final = {
 # Volume and strength that were written themselves are what they come to, and stand there alone.
 LITRES, PERCENT = "litres", "percent"
 NOT_READ: Final = "\N{EN DASH}"
+ALCOHOL: Final = pages.Column("Alcohol", numeric=True, unit="LPA")
 CAME_TO: Final = (
     pages.Column("Volume", numeric=True, unit="L"),
     pages.Column("Strength", numeric=True, unit="% vol"),
-    pages.Column("Alcohol", numeric=True, unit="LPA"),
+    ALCOHOL,
     pages.Column("±", numeric=True, unit="LPA"),
 )
 BOOK: Final = pages.Column("Book before", numeric=True, unit="LPA")
@@ -73,19 +74,27 @@ def lines_table(written: RecordAsWritten, measured: Sequence[ShownMeasured]) -> 
     rows = written.sheet.rows
     if table is None or rows is None:
         return None
-    # Where a document's figure of a line stands in the books beside its gauge, the line shows what its gauge came to.
-    gauged = {field.name for gauge in rows.gauges for field in gauge.fields}
-    of_gauges_last = sorted(measured, key=lambda one: bool(gauged & one.raw.keys()))
-    by_vessel = {code: one for one in of_gauges_last for code in one.vessels if _on_a_line(written, one)}
-    if not by_vessel:
+    found = measured_on_lines(written, measured)
+    if not any(found):
         return table
-    found = [by_vessel.get(line.get(rows.each, "")) for line in written.rows]
-    last = (BOOK,) if any(one.book for one in by_vessel.values()) else ()
+    last = (BOOK,) if any(one.book for one in found if one is not None) else ()
     cells = [
         [*row.cells, *_results(written, one, with_book=bool(last))] for row, one in zip(table.rows, found, strict=True)
     ]
     heads = [_head(field, column) for field, column in zip(written.row_fields_written, table.columns, strict=True)]
     return replace(table, columns=[*heads, *CAME_TO, *last], rows=[pages.Row(one) for one in cells], note=NOTE)
+
+
+def measured_on_lines(written: RecordAsWritten, measured: Sequence[ShownMeasured]) -> list[ShownMeasured | None]:
+    """Of each repeating line what was measured on it, None where nothing was."""
+    rows = written.sheet.rows
+    if rows is None:
+        return []
+    # Where a document's figure of a line stands in the books beside its gauge, the line shows what its gauge came to.
+    gauged = {field.name for gauge in rows.gauges for field in gauge.fields}
+    of_gauges_last = sorted(measured, key=lambda one: bool(gauged & one.raw.keys()))
+    by_vessel = {code: one for one in of_gauges_last for code in one.vessels if _on_a_line(written, one)}
+    return [by_vessel.get(line.get(rows.each, "")) for line in written.rows]
 
 
 def _head(field: Field, column: pages.Column) -> pages.Column:

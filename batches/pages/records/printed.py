@@ -6,12 +6,17 @@ Values print as they were typed; a value that was put right prints with a line t
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 
-from batches.hands import names_in
 from batches.models import Link as RecordLink
 from batches.models import Reading, Record, State
+from batches.pages.papers.along_the_way import readings_curve, readings_table
+from batches.pages.papers.run_sheet import is_run, run_layout
+from batches.pages.papers.taken_back import enquiries_of, taken_back
 from batches.pages.records.links import LEAST_SHARE, shares_of
+from batches.pages.records.measured import ALCOHOL, NOT_READ, lines_table, measured_on_lines
+from batches.pages.records.posted import books_of
 from batches.pages.records.printed_books import (
     difference_section,
     duty_section,
@@ -20,34 +25,25 @@ from batches.pages.records.printed_books import (
     standing_of,
 )
 from batches.pages.records.readings import (
-    brought_to_20,
-    cuts_of,
-    degrees,
-    is_struck,
     readings_of,
-    value_of,
-    writer_of,
-    written_at_20,
+    struck_readings,
 )
 from batches.pages.records.shown import (
     RecordAsWritten,
     as_text,
-    is_figure,
     title_of,
     unit_of,
 )
 from batches.pages.results import as_it_stands, as_sections, pictures_of, results_of
 from batches.pages.running.course import course_of
 from batches.records import signatures
-from batches.sheets.sheet import Field, Section
+from batches.sheets.sheet import Section
 from batches.sheets.site import Site
 from distillery import figures
 from distillery.printing.blocks import Item, Note
-from distillery.printing.cells import Cell, Struck
-from distillery.printing.columns import Column, figure_column
-from distillery.printing.curve import Cut, RunCurve
-from distillery.printing.curve import Reading as CurveReading
+from distillery.printing.columns import figure_column
 from distillery.printing.house import impression, site
+from distillery.printing.paged import bare_table
 from distillery.printing.picture import Picture
 from distillery.printing.record_sheet import (
     Correction,
@@ -58,7 +54,7 @@ from distillery.printing.record_sheet import (
     record_sheet_pdf,
 )
 from distillery.printing.signing import MEASURED_CHECKED_MANAGER, Signatory
-from distillery.printing.tables import FigureTable
+from distillery.printing.tables import FigureTable, summed
 
 NOT_SIGNED = "It waits for a second person and is not in the books."
 
@@ -73,13 +69,14 @@ def record_sheet(written: RecordAsWritten) -> RecordSheet:
     record, sheet = written.record, written.sheet
     readings = readings_of(written) if sheet.readings else []
     standing = standing_of(written)
-    taken = RecordLink.objects.filter(taker=record).select_related("giver")
-    given = RecordLink.objects.filter(giver=record).select_related("taker")
+    taken = [(one.giver, one) for one in RecordLink.objects.filter(taker=record).select_related("giver")]
+    given = [(one.taker, one) for one in RecordLink.objects.filter(giver=record).select_related("taker")]
+    of_run = is_run(sheet)
     return RecordSheet(
         site=site(),
         title=sheet.printed_title or sheet.title,
         number=record.number,
-        subtitle=(_subtitle(written), *_signed(written)),
+        subtitle=(_subtitle(written, readings), *_signed(written)),
         sections=tuple(
             section
             for section in (
@@ -92,28 +89,54 @@ def record_sheet(written: RecordAsWritten) -> RecordSheet:
             )
             if section is not None
         ),
-        readings=_readings(written, readings),
-        curve=_curve(written, readings),
-        made_from=_links([(one.giver, one) for one in taken]),
-        went_into=_links([(one.taker, one) for one in given]),
-        corrections=tuple(
-            Correction(
-                one.mark,
-                one.label,
-                one.old,
-                one.new,
-                one.version.person.shown_name,
-                one.version.written_at,
-                one.version.reason or "written again before it was complete",
-            )
-            for one in written.changes
-        ),
+        readings=readings_table(written, readings, brief=of_run),
+        curve=readings_curve(written, readings),
+        made_from=_links(taken),
+        went_into=_links(given),
+        corrections=_corrections(written, readings),
         notes=tuple(Note(str(place), f"{one.label}: {one.sentence}") for place, one in enumerate(written.remarks, 1)),
         version=written.latest.serial,
         landscape=bool(sheet.rows),
         signatories=_signatories(written),
-        anew=lambda: _worked_out(written, readings),
+        anew=None if of_run else lambda: _worked_out(written, readings),
+        run=run_layout(written, readings, taken, given) if of_run else None,
+        said=taken_back(record),
+        enquiries=enquiries_of(record),
     )
+
+
+def _corrections(written: RecordAsWritten, readings: Sequence[Reading]) -> tuple[Correction, ...]:
+    """What was put right on the sheet, and the readings along the way that were struck."""
+    on_sheet = [
+        Correction(
+            one.mark,
+            one.label,
+            one.old,
+            one.new,
+            one.version.person.shown_name,
+            one.version.written_at,
+            one.version.reason or "written again before it was complete",
+        )
+        for one in written.changes
+    ]
+    along = [
+        Correction(
+            mark,
+            f"{_label_of(written, struck.quantity)}, {figures.moment(struck.at, year=True)}",
+            struck.value,
+            by.value,
+            by.person.shown_name,
+            by.written_at,
+            by.reason,
+        )
+        for mark, struck, by in struck_readings(written, list(readings))
+    ]
+    return (*on_sheet, *along)
+
+
+def _label_of(written: RecordAsWritten, quantity: str) -> str:
+    declared = written.sheet.reading(quantity)
+    return declared.label if declared is not None else quantity
 
 
 def _worked_out(written: RecordAsWritten, readings: Sequence[Reading]) -> WorkedOutAnew:
@@ -131,7 +154,7 @@ def _worked_out(written: RecordAsWritten, readings: Sequence[Reading]) -> Worked
     )
 
 
-def _subtitle(written: RecordAsWritten) -> str:
+def _subtitle(written: RecordAsWritten, readings: Sequence[Reading]) -> str:
     record = written.record
     start = figures.moment(record.happened_from, year=True)
     end = record.happened_to
@@ -139,7 +162,10 @@ def _subtitle(written: RecordAsWritten) -> str:
     latest = written.latest
     hands = written.hands[-1][1]
     at = figures.moment(latest.written_at, year=True)
-    return f"{when}. Written by {latest.person.shown_name}, {at}{hands and f'; {hands}'}."
+    keyed = [one.blank_sheet for one in written.versions] + [one.blank_sheet for one in readings]
+    serials = dict.fromkeys(serial for serial in keyed if serial)
+    paper = f" First written on blank sheet {', '.join(serials)}." if serials else ""
+    return f"{when}. Written by {latest.person.shown_name}, {at}{hands and f'; {hands}'}.{paper}"
 
 
 def _signed(written: RecordAsWritten) -> tuple[str, ...]:
@@ -182,82 +208,27 @@ def _section(written: RecordAsWritten, section: Section) -> RecordSection | None
 
 
 def _lines(written: RecordAsWritten) -> RecordSection | None:
-    rows = written.sheet.rows
-    if rows is None or not written.rows:
+    """The repeating lines, each with litres, strength and pure alcohol where it was measured."""
+    if written.sheet.rows is None or not written.rows:
         return None
-    fields = [one for one in written.sheet.row_fields if any(line.get(one.name) for line in written.rows)]
-    columns = tuple(
-        figure_column(one.label, unit=unit_of(one)) if is_figure(one) else Column(one.label, unit_of(one))
-        for one in fields
-    )
-    cells = [
-        tuple(_cell(written, field, line.get(field.name, ""), number) for field in fields)
-        for number, line in enumerate(written.rows)
-    ]
-    return RecordSection(rows.heading, table=FigureTable(columns, cells))
-
-
-def _cell(written: RecordAsWritten, field: Field, typed: str, row: int) -> Cell:
-    change = written.change_of(field.name, row)
-    text = as_text(field, typed) if typed else ""
-    return Struck(change.old, text, change.mark) if change else text
-
-
-def _readings(written: RecordAsWritten, readings: Sequence[Reading]) -> FigureTable | None:
-    if not readings:
+    measured = books_of(written.record, written.sheet, Site()).measured
+    table = lines_table(written, measured)
+    if table is None:
         return None
-    quantities = [one for one in written.sheet.readings if any(each.quantity == one.name for each in readings)]
-    brought = brought_to_20(written, list(readings))
-    columns = (
-        Column("Happened"),
-        *(figure_column(one.label, unit=unit_of(one), missing="Not taken") for one in quantities),
-        *(figure_column(f"{one.label} at 20 °C") for one in quantities if one.name in brought),
-        Column("Written"),
-        Column("By"),
-    )
-    times: dict[datetime, list[Reading]] = {}
-    for reading in readings:
-        times.setdefault(reading.at, []).append(reading)
-    names = names_in(readings)
-    rows: list[tuple[Cell, ...]] = []
-    for at, together in times.items():
-        last = max(together, key=lambda one: one.written_at)
-        cells: list[Cell] = [
-            _reading_cell([one for one in together if one.quantity == quantity.name]) for quantity in quantities
-        ]
-        cells += [written_at_20(brought[one.name].get(at)) for one in quantities if one.name in brought]
-        rows.append(
-            (figures.moment(at, year=True), *cells, figures.moment(last.written_at, year=True), writer_of(last, names))
-        )
-    return FigureTable(columns, rows)
+    alcohol = [None if one is None else one.pure_ul for one in measured_on_lines(written, measured)]
+    return RecordSection(table.caption, table=_added_up(bare_table(table), alcohol))
 
 
-def _reading_cell(readings: Sequence[Reading]) -> Cell:
-    standing = ", ".join(one.value for one in readings if not is_struck(one) and one.value)
-    struck = ", ".join(one.value for one in readings if is_struck(one) and one.value)
-    if struck:
-        return Struck(struck, standing or None)
-    return standing or None
-
-
-def _curve(written: RecordAsWritten, readings: Sequence[Reading]) -> RunCurve | None:
-    chart = written.sheet.chart
-    drawn = written.sheet.reading(chart.quantity) if chart is not None else None
-    if chart is None or drawn is None:
-        return None
-    points = tuple(
-        CurveReading(one.at, degrees(value) if chart.degrees else value)
-        for one in readings
-        if one.quantity == drawn.name and not is_struck(one) and (value := value_of(drawn, one.value)) is not None
-    )
-    if not points:
-        return None
-    return RunCurve(
-        points,
-        tuple(Cut(one.label, one.at, one.strength) for one in cuts_of(written) if one.strength is not None),
-        quantity=drawn.label,
-        unit="degrees at 20 °C" if chart.degrees else unit_of(drawn),
-    )
+def _added_up(lines: FigureTable, alcohol: Sequence[int | None]) -> FigureTable:
+    """Lines with their pure alcohol, in whole microlitres, carried forward and added up."""
+    labels = [column.label for column in lines.columns]
+    if ALCOHOL.label not in labels[1:]:
+        return lines
+    place = labels.index(ALCOHOL.label)
+    column = figure_column(ALCOHOL.label, figures.lpa, unit=ALCOHOL.unit, carried=True, missing=NOT_READ)
+    columns = (*lines.columns[:place], column, *lines.columns[place + 1 :])
+    rows = [(*row[:place], pure, *row[place + 1 :]) for row, pure in zip(lines.rows, alcohol, strict=True)]
+    return replace(lines, columns=columns, rows=rows, total=summed("Total", columns, rows))
 
 
 def _links(links: Sequence[tuple[Record, RecordLink]]) -> tuple[LinkLine, ...]:

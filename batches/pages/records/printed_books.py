@@ -8,9 +8,10 @@ from batches.pages.records.shown import RecordAsWritten, gauge_label
 from distillery import figures
 from distillery.plant.models import MICRO
 from distillery.printing.blocks import Item
+from distillery.printing.cells import Cell
 from distillery.printing.columns import Column, figure_column
 from distillery.printing.record_sheet import RecordSection
-from distillery.printing.tables import FigureTable
+from distillery.printing.tables import FigureTable, summed
 from ledger.models import Gauge, Leg, Movement
 
 
@@ -69,10 +70,10 @@ def movements_section(standing: list[Movement]) -> RecordSection | None:
         Column("Movement"),
         Column("Account"),
         Column("What"),
-        figure_column("In", figures.lpa, unit="LPA", missing=""),
-        figure_column("Out", figures.lpa, unit="LPA", missing=""),
+        figure_column("In", figures.lpa, unit="LPA", carried=True, missing=""),
+        figure_column("Out", figures.lpa, unit="LPA", carried=True, missing=""),
     )
-    rows = [
+    rows: list[tuple[Cell, ...]] = [
         (
             _numbered(leg.movement),
             leg.account.name,
@@ -82,7 +83,7 @@ def movements_section(standing: list[Movement]) -> RecordSection | None:
         )
         for leg in legs
     ]
-    return RecordSection("In the books", table=FigureTable(columns, rows))
+    return RecordSection("In the books", table=FigureTable(columns, rows, total=summed("Total", columns, rows)))
 
 
 def duty_section(standing: list[Movement]) -> RecordSection | None:

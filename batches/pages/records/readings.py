@@ -56,7 +56,7 @@ def readings_table(written: RecordAsWritten, readings: list[Reading], *, to_stri
         times.setdefault(reading.at, []).append(reading)
     names = names_in(readings)
     rows = []
-    marks = {one.pk: mark for mark, one, _by in _struck(written, readings)}
+    marks = {one.pk: mark for mark, one, _by in struck_readings(written, readings)}
     for at, together in sorted(times.items(), reverse=True):
         cells = [pages.Cell(figures.moment(at))]
         for quantity in quantities:
@@ -99,7 +99,7 @@ def writer_of(reading: Reading, names: dict[str, str]) -> str:
 def changes_table(written: RecordAsWritten, readings: list[Reading]) -> pages.Table | None:
     """What was put right on the sheet, and which readings along the way were struck: by whom, when and why."""
     rows = list(written.changes_rows())
-    for mark, reading, by in _struck(written, readings):
+    for mark, reading, by in struck_readings(written, readings):
         declared = written.sheet.reading(reading.quantity)
         label = declared.label if declared else reading.quantity
         rows.append(
@@ -120,7 +120,7 @@ def changes_table(written: RecordAsWritten, readings: list[Reading]) -> pages.Ta
     return pages.Table("Corrections", columns, rows, empty="None.")
 
 
-def _struck(written: RecordAsWritten, readings: list[Reading]) -> list[tuple[str, Reading, Reading]]:
+def struck_readings(written: RecordAsWritten, readings: list[Reading]) -> list[tuple[str, Reading, Reading]]:
     """Struck readings in order of their striking, each with the letter of its footnote and what struck it."""
     struck = sorted((one for one in readings if is_struck(one) and one.value), key=lambda one: one.struck_by.pk)
     first = len(written.changes)

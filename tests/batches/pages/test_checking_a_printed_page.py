@@ -20,7 +20,7 @@ from batches.records import recording
 from batches.steps import sheet_of
 from distillery.guards import remove
 from distillery.people.models import Person
-from distillery.printing.digest import digest_of
+from distillery.printing.record_sheet import record_digest
 from distillery.trail.checks import all_guards
 from ledger.models import Movement
 from ledger.proof.checking import NoDigest, read_digest
@@ -136,7 +136,7 @@ class TestDigests:
         self, loaded_month, reader: Client, staff: Person
     ) -> None:
         record = Record.objects.get(number="SR0007")
-        digest = digest_of(record_sheet(RecordAsWritten(record, sheet_of(record.kind))))
+        digest = record_digest(record_sheet(RecordAsWritten(record, sheet_of(record.kind))))
         assert "type the number" in asked(reader, digest)
         assert AGREES in asked(reader, digest, "SR0007, version 1")
         recording.correct(record, {"spent_lees_litres": "1"}, person=staff, reason="read anew")

@@ -97,7 +97,7 @@ def test_a_fill_is_written_and_its_page_shows_what_it_came_to(site, browser_of, 
     assert "OV0001" in page
     seen = browser_of(officer).get(f"/records/cask_fill/{record.number}/").content.decode()
     assert "Correct</a>" not in seen
-    assert "Print (PDF)" in seen
+    assert "Print a copy" in seen
     assert "CF0001" in here.get("/casks/C001/").content.decode()
     assert "CF0001" in here.get("/records/cask_fill/?month=2027-03").content.decode()
     assert "No cask fills match" in here.get("/records/cask_fill/?month=2027-02").content.decode()

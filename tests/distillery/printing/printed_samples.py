@@ -29,7 +29,7 @@ from distillery.printing.tables import FigureTable
 
 LITRE = 1_000_000
 SITE = Site("Harrowmere Distillery", "Harrowmere, by the lower weir", "HM-0001")
-IMPRESSION = Impression(datetime(2026, 11, 25, 14, 2, tzinfo=UTC), "Ines Marlow")
+IMPRESSION = Impression(datetime(2026, 11, 25, 14, 2, tzinfo=UTC), "Ines Marlow", copy=1)
 DIGEST = "9f3c71d044abe802" + "0" * 48
 
 

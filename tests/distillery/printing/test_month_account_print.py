@@ -10,9 +10,13 @@ import pytest
 from printed_samples import IMPRESSION, STAGES, lines_of, month_sheet, pages_of, total_of
 
 from distillery.printing.balance import BalanceRow
-from distillery.printing.digest import digest_of
 from distillery.printing.furniture import grouped
-from distillery.printing.month_account import AccountDoesNotAgreeError, does_not_agree, month_account_pdf
+from distillery.printing.month_account import (
+    AccountDoesNotAgreeError,
+    account_digest,
+    does_not_agree,
+    month_account_pdf,
+)
 
 
 def test_headings_come_in_their_order() -> None:
@@ -70,12 +74,14 @@ def test_every_vessel_is_printed_once_and_carried_over_the_pages() -> None:
 
 def test_the_digest_is_of_the_account_and_not_of_the_printing() -> None:
     sheet = month_sheet()
-    digest = digest_of(sheet)
+    digest = account_digest(sheet)
     for impression in (IMPRESSION, replace(IMPRESSION, copy=2, printed_by="Carl Rowe")):
         pages = pages_of(month_account_pdf(sheet, impression))
         assert all(grouped(digest) in page for page in pages)
         assert digest in "".join(pages[-1].split())
-    assert digest_of(replace(sheet, late_entries=4)) != digest
+    assert account_digest(replace(sheet, losses=())) != digest
+    # What was found, and how many entries were late, stands under it as of the print.
+    assert account_digest(replace(sheet, late_entries=4, corrections=9, findings=())) == digest
 
 
 def test_it_says_that_it_foots() -> None:

@@ -1,0 +1,57 @@
+"""The documents of a bundle in the register of prints, so that the digest of any of its pages is known when typed."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Sequence
+from typing import Final
+from urllib.parse import urlencode
+
+from django.db import DatabaseError
+from django.db.models import Max
+from django.urls import reverse
+
+from batches.pages.bundle.months import Months
+from distillery.people.models import Person
+from distillery.printing.document import Part
+from distillery.printing.noting import Sheet
+from distillery.prints.counting import print_of
+from distillery.prints.models import Print
+from distillery.retrying import Busy, retried
+from distillery.seals.writing import signed
+
+WAY: Final = "officer's bundle"
+
+_log = logging.getLogger(__name__)
+
+
+def next_copy(title: str, number: str) -> int:
+    """Which copy of the bundle of some months is made next, from 1; `title` and `number` as on its first page."""
+    last = Print.objects.filter(document=title, number=number).aggregate(last=Max("copy"))["last"]
+    return (last or 0) + 1
+
+
+def enter_bundle(months: Months, parts: Sequence[tuple[Part, bool]], copy: int, *, person: Person | None) -> None:
+    """Enters every document of a bundle that is finished. The flag says whether a document can be made again alone;
+    what lists the pages of the others cannot. Where the database refuses, the bundle stands without, and the log says
+    so."""
+    try:
+        _enter(months, parts, copy, person=person)
+    except (DatabaseError, Busy):
+        _log.warning("The bundle %s could not be entered in the register of prints.", months.number, exc_info=True)
+
+
+@retried
+@signed(WAY)
+def _enter(months: Months, parts: Sequence[tuple[Part, bool]], copy: int, *, person: Person | None) -> None:
+    for part, alone in parts:
+        own = part.furniture
+        sheet = Sheet(own.title, own.number, max(1, own.version), own.digest, {})
+        address = address_of(months, own.title, own.number) if alone else ""
+        print_of(sheet, sheet.version, copy, address, person).save(force_insert=True)
+
+
+def address_of(months: Months, title: str, number: str) -> str:
+    """Where one document of a bundle is printed by itself."""
+    asked = {"first": months.first.code, "last": months.last.code, "document": title, "number": number}
+    return f"{reverse('officer_bundle_part')}?{urlencode(asked)}"

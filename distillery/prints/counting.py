@@ -1,0 +1,96 @@
+"""Which version of its document a print is, and which copy of that version.
+
+A document is known by its title, its number and the address that prints it. Its first counted print is version 1, or
+the version of the record that it prints; where its digest is another than that of its last counted print it is the next
+version, and says which parts of it are other. Copies are counted for each version. What is only looked at bears the
+version that a print would bear, and no copy.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+from dataclasses import replace
+
+from django.db import DatabaseError
+from django.db.models import QuerySet
+from django.utils import timezone
+
+from distillery.people.models import Person
+from distillery.printing.noting import Numbering, Numbers, Sheet
+from distillery.prints.models import Print
+from distillery.prints.remaking import changed
+from distillery.retrying import Busy, retried
+from distillery.seals.writing import signed
+
+WAY = "print"
+
+_log = logging.getLogger(__name__)
+
+
+def looked_at(address: str) -> Numbers:
+    """Says of documents that are looked at which version they are. Reads only."""
+
+    def number(sheet: Sheet) -> Numbering:
+        return _numbering(sheet, _printed(sheet, address))
+
+    return number
+
+
+def counted(address: str, person: Person | None) -> Numbers:
+    """Counts each document as a copy, entered in the register before it is drawn. A document that cannot be entered is
+    printed as one that was looked at."""
+
+    def number(sheet: Sheet) -> Numbering:
+        try:
+            return _enter(sheet, address, person=person)
+        except (DatabaseError, Busy):
+            _log.warning("The copy of %s %s could not be counted.", sheet.document, sheet.number, exc_info=True)
+            return looked_at(address)(sheet)
+
+    return number
+
+
+@retried
+@signed(WAY)
+def _enter(sheet: Sheet, address: str, *, person: Person | None) -> Numbering:
+    printed = _printed(sheet, address)
+    numbering = _numbering(sheet, printed)
+    copies = printed.filter(version=numbering.version).order_by("-copy").values_list("copy", flat=True)
+    numbering = replace(numbering, copy=(copies.first() or 0) + 1)
+    print_of(sheet, numbering.version, numbering.copy, address, person).save(force_insert=True)
+    return numbering
+
+
+def print_of(sheet: Sheet, version: int, copy: int, address: str, person: Person | None) -> Print:
+    """The line of the register for a document that is printed now, not saved yet."""
+    return Print(
+        document=sheet.document[:200],
+        number=sheet.number[:200],
+        version=version,
+        digest=sheet.digest,
+        parts=json.dumps(dict(sheet.parts)),
+        address=address,
+        by=person,
+        at=timezone.now(),
+        copy=copy,
+    )
+
+
+def _printed(sheet: Sheet, address: str) -> QuerySet[Print]:
+    return Print.objects.filter(
+        document=sheet.document[:200], number=sheet.number[:200], address=address, copy__gt=0
+    ).order_by("-pk")
+
+
+def _numbering(sheet: Sheet, printed: QuerySet[Print]) -> Numbering:
+    """Which version a document is, and what is other than in the one before; no copy yet."""
+    last = printed.first()
+    if last is None:
+        return Numbering(max(1, sheet.version), 0)
+    if last.digest != sheet.digest:
+        return Numbering(max(last.version + 1, sheet.version), 0, last.version, changed(last, sheet))
+    before = printed.filter(version__lt=last.version).first() if last.version > 1 else None
+    if before is None:
+        return Numbering(last.version, 0)
+    return Numbering(last.version, 0, before.version, changed(before, sheet))
