@@ -7,7 +7,7 @@ import sys
 
 def main() -> None:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "distillery.settings")
-    from distillery.ending import run_command
+    from distillery.starting.ending import run_command
 
     sys.exit(run_command(sys.argv))
 

@@ -21,6 +21,8 @@ from batches.pages.handing import handover, notes
 from batches.pages.labels import views as labels
 from batches.pages.officer import views as officer
 from batches.pages.papers import views as papers
+from batches.pages.people import views as people
+from batches.pages.people.own_password import own_password
 from batches.pages.places import find, shift, site, warehouse
 from batches.pages.places.bottling import bottling
 from batches.pages.places.cask_numbers import cask_numbers
@@ -31,9 +33,8 @@ from batches.pages.records import lists, paper, record
 from batches.pages.returns import views as returns
 from batches.pages.running.page import record_running
 from batches.pages.setting_up import entering as setting_entry
-from batches.pages.setting_up import first_month, people, waiting
+from batches.pages.setting_up import first_month, waiting
 from batches.pages.setting_up import views as setting_up
-from batches.pages.setting_up.own_password import own_password
 from batches.pages.stores.silo import silo
 from batches.pages.stores.views import lot_json, lot_page, stores
 from batches.pages.tracing import views as tracing

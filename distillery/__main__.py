@@ -9,7 +9,7 @@ import sys
 def main() -> None:
     """Runs the command in `sys.argv` and ends the process with its status."""
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "distillery.settings")
-    from distillery.ending import run_command
+    from distillery.starting.ending import run_command
 
     sys.exit(run_command(["gaugebook", *sys.argv[1:]]))
 

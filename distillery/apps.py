@@ -9,9 +9,9 @@ class DistilleryConfig(AppConfig):
         from django.core.checks import register
         from django.db.backends.signals import connection_created
 
-        from distillery import history, kept_open
-        from distillery.owner_only import rights
+        from distillery.database import history, kept_open
+        from distillery.database.owner_only import rights
 
         register(rights)
-        connection_created.connect(history.look, dispatch_uid="distillery.history")
+        connection_created.connect(history.look, dispatch_uid="distillery.database.history")
         kept_open.watch()

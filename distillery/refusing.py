@@ -18,9 +18,9 @@ from django.shortcuts import render
 from django.template.loader import render_to_string
 from django.utils.encoding import escape_uri_path
 
-from distillery.full_disk import FullDisk, is_full
-from distillery.retrying import Away, Busy, is_away, is_busy
-from distillery.typed_again import NUL, signed_off, typed_on
+from distillery.database.full_disk import FullDisk, is_full
+from distillery.database.retrying import Away, Busy, is_away, is_busy
+from distillery.typed.given_back import NUL, signed_off, typed_on
 
 log = logging.getLogger(__name__)
 

@@ -14,10 +14,10 @@ from pathlib import Path
 import environ
 from csp.constants import NONE, SELF
 
-from distillery import given_settings as given
-from distillery import where
-from distillery.owner_only import close_to_others
+from distillery.database.owner_only import close_to_others
 from distillery.people import passwords
+from distillery.starting import given_settings as given
+from distillery.starting import where
 
 BASE_DIR = where.PROGRAM
 SITE_DIR = where.site_folder(os.environ)
@@ -231,7 +231,7 @@ SECURE_HSTS_SECONDS = (
 )
 # The site speaks for its own name alone: not for names below it, and for no list of names that browsers carry.
 SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
-CSRF_FAILURE_VIEW = "distillery.typed_again.csrf_failure"
+CSRF_FAILURE_VIEW = "distillery.typed.given_back.csrf_failure"
 CSRF_COOKIE_SECURE = SESSION_COOKIE_SECURE
 SESSION_COOKIE_AGE = 12 * 60 * 60
 # After how many minutes a PC locks that is not enrolled; an enrolled one has its own.
@@ -247,7 +247,7 @@ SLOW_PAGE_MS = given.whole(env.ENVIRON, "SLOW_PAGE_MS", default=1000, least=0, m
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "filters": {"insides_of_faults_only": {"()": "distillery.console.InsidesOfFaultsOnly"}},
+    "filters": {"insides_of_faults_only": {"()": "distillery.starting.console.InsidesOfFaultsOnly"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "filters": ["insides_of_faults_only"]}},
     "root": {"handlers": ["console"], "level": given.log_level(env.str("LOG_LEVEL", default="WARNING"))},
 }

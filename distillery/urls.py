@@ -23,7 +23,7 @@ urlpatterns = [
     path("drafts/", include("distillery.drafts.urls")),
     path("site/tokens/", include("distillery.tokens.urls")),
     path("site/copies/", include("distillery.copies.urls")),
-    path("plant/", include("distillery.plant.urls")),
+    path("plant/", include("distillery.plant.pages.urls")),
     path("", include("batches.urls")),
     path("", include("ledger.urls")),
 ]

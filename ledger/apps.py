@@ -15,7 +15,7 @@ class LedgerConfig(AppConfig):
 
     def ready(self) -> None:
         from distillery.jobs.kinds import register
-        from distillery.rules import entering, two_hands
+        from distillery.rules.setting import entering, two_hands
         from distillery.seals.writing import movements_end
         from distillery.trail.checks import watch
         from distillery.trail.kept import keep

@@ -11,7 +11,7 @@ from pathlib import Path
 
 from django.db.backends.base.base import BaseDatabaseWrapper
 
-from distillery.guards import Guard, append_only, from_file, no_replacing
+from distillery.database.guards import Guard, append_only, from_file, no_replacing
 
 SQL = Path(__file__).parent / "sql"
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from distillery.fixed_sql import ask
+from distillery.database.fixed_sql import ask
 
 # Their last seal, and the last entry of the trail, which may be newer inside a turn.
 _SO_FAR: Final = """

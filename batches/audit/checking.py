@@ -51,7 +51,7 @@ def _versions(asked: Asked) -> Iterator[Checked]:
 def _printed(asked: Asked) -> Iterator[Checked]:
     from batches.pages.records.printed import record_sheet
     from batches.pages.records.shown import RecordAsWritten, record_address, title_of
-    from distillery.printing.record_sheet import record_digest
+    from distillery.printing.documents.record_sheet import record_digest
 
     for record in Record.objects.select_related("opened_by", "second").filter(number__iexact=asked.number):
         written = RecordAsWritten(record, sheet_of(record.kind))

@@ -9,7 +9,7 @@ from django.core.checks import CheckMessage, Tags, register
 from django.db import connections
 
 from batches.guards import batches_guards
-from distillery.guard_checks import errors
+from distillery.database.guard_checks import errors
 
 
 @register(Tags.database)

@@ -21,7 +21,7 @@ from batches.records import signatures
 from batches.sheets.sheet import StockTaken
 from batches.steps import STEPS, sheet_of
 from distillery import figures
-from distillery.rules import two_hands
+from distillery.rules.setting import two_hands
 from ledger.periods.readiness import NotReady
 
 # Enough to see what is left; the list of records has them all.

@@ -19,7 +19,7 @@ from batches.models import Contents, Link, Posted, Reading, Record, Version
 from batches.records.versions import digest_of_line, line_of
 from batches.tracing import links
 from batches.tracing.materials import materials_apart
-from distillery.rows_as_kept import MomentText, moment_of, rows_of
+from distillery.database.rows_as_kept import MomentText, moment_of, rows_of
 from ledger.models import Account, Leg, Movement
 from ledger.proof.clock_back import places
 

@@ -25,8 +25,8 @@ from batches.sheets.site import Site
 from batches.sheets.typed.read_sheet import read_fields
 from batches.steps import sheet_of
 from batches.tracing.materials import unlinked_materials
+from distillery.database.rows_as_kept import MomentText, rows_of
 from distillery.hashing import moment_text, utc
-from distillery.rows_as_kept import MomentText, rows_of
 
 CHUNK = 500
 _DIGITS = re.compile("[0-9]{1,15}")

@@ -9,7 +9,7 @@ from django.db.models import QuerySet
 
 from batches.hands import COLUMNS as HANDS
 from batches.models import Version
-from distillery.rows_as_kept import MomentText, Row, rows_of
+from distillery.database.rows_as_kept import MomentText, Row, rows_of
 
 # With the moment and the hands behind them in the order of `batches.records.versions.SAID`.
 _TEXTS: Final = ("record__kind", "record__number", "serial", "values", "rows", "notes", "reason", "person__username")

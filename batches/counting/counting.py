@@ -25,10 +25,10 @@ from batches.sheets.typed.read_sheet import Unfit
 from batches.tracing.bottled_lots import bottled_lots
 from distillery import figures
 from distillery.clock.reading import books_now, site_day
+from distillery.database.retrying import retried
 from distillery.labels.scanned import Unscannable, number_of
 from distillery.people.models import Person
 from distillery.plant.models import Cask, Vessel
-from distillery.retrying import retried
 from distillery.seals.writing import signed
 from ledger.models import Account
 from ledger.posting.accounts import vessel_account

@@ -25,8 +25,8 @@ from batches.records.recording import save
 from batches.sheets.sheet import Counted, Problem, Sheet
 from batches.sheets.typed.read_sheet import Unfit
 from distillery import figures
+from distillery.database.retrying import retried
 from distillery.people.models import Person
-from distillery.retrying import retried
 from distillery.seals.writing import signed
 from distillery.signed import Shown, digest_of, refuse_moved
 from ledger.enquiries.following import followed

@@ -18,11 +18,11 @@ from batches.sheets.fields import DIPPED_OR_WASHBACK
 from batches.sheets.sheet import Problem
 from batches.sheets.typed.read_sheet import Unfit
 from distillery.clock.reading import books_now, books_today
+from distillery.database.retrying import retried
 from distillery.people.models import Person
 from distillery.plant.lookup import values_of_casks
 from distillery.plant.models import Vessel
 from distillery.plant.places import in_walking_order
-from distillery.retrying import retried
 from distillery.seals.writing import signed
 from ledger.models import Account, AccountKind
 

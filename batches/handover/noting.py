@@ -12,10 +12,10 @@ from batches.handover.models import Note
 from batches.sheets.sheet import Problem
 from batches.sheets.typed.read_sheet import Unfit
 from distillery.clock.reading import books_now
+from distillery.database.retrying import retried
 from distillery.figures import count
 from distillery.people.models import Person
 from distillery.people.roles import may_write
-from distillery.retrying import retried
 from distillery.seals.writing import signed
 
 # A note is read standing; a longer text belongs on a sheet or into the handover.

@@ -36,10 +36,10 @@ from batches.sheets.site import Site
 from batches.sheets.typed.read_sheet import Unfit, read_fields, read_sheet
 from batches.steps import STEPS
 from distillery.clock.reading import let_go
+from distillery.database.retrying import retried
 from distillery.people.models import Person
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Vessel
-from distillery.retrying import retried
 from ledger.enquiries.following import catch_up, deferred
 from ledger.posting.accounts import open_accounts, vessel_account
 from ledger.posting.drafts import Refused

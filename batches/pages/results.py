@@ -18,10 +18,10 @@ from distillery import pages
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.charts.pictures import Picture, pictured
 from distillery.clock.reading import site_day
-from distillery.printing.cells import Cell
-from distillery.printing.columns import Column, figure_column
-from distillery.printing.record_sheet import RecordSection
-from distillery.printing.tables import FigureTable
+from distillery.printing.documents.record_sheet import RecordSection
+from distillery.printing.tabled.cells import Cell
+from distillery.printing.tabled.columns import Column, figure_column
+from distillery.printing.tabled.tables import FigureTable
 from distillery.rules.in_force import NoRuleInForce
 
 

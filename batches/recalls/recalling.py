@@ -14,8 +14,8 @@ from batches.sheets.typed.read_sheet import Unfit
 from batches.tracing.references import NoSuchReference, refer
 from distillery import figures
 from distillery.clock.reading import books_now
+from distillery.database.retrying import retried
 from distillery.people.models import Person
-from distillery.retrying import retried
 from distillery.seals.writing import signed, written_by
 from distillery.signed import Shown, digest_of, refuse_moved
 

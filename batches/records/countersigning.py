@@ -17,8 +17,8 @@ from batches.sheets.sheet import Problem
 from batches.sheets.site import Site
 from batches.sheets.typed.read_sheet import Unfit, read_sheet
 from batches.standing import version_in_books
+from distillery.database.retrying import retried
 from distillery.people.models import Person
-from distillery.retrying import retried
 from ledger.enquiries.following import followed
 from ledger.posting.turns import turn
 

@@ -11,7 +11,7 @@ from batches.sheets.sheet import Moment, Problem, Sheet
 from batches.sheets.typed.read_sheet import Filled, Unfit
 from batches.sheets.typed.values import Ungaugeable
 from distillery.alcoholometry.errors import AlcoholometryError
-from distillery.fixed_sql import add
+from distillery.database.fixed_sql import add
 from distillery.people.models import Person
 from distillery.rules.in_force import NoRuleInForce
 from ledger.models import Movement

@@ -35,9 +35,9 @@ from batches.sheets.typed.parsing import read, read_number
 from batches.sheets.typed.read_sheet import Unfit
 from batches.steps import sheet_of
 from distillery.clock.reading import books_now
+from distillery.database.retrying import retried
 from distillery.people.models import Person
 from distillery.people.roles import may_write
-from distillery.retrying import retried
 from ledger.posting.turns import turn
 
 # Of fewer runs before it nothing that is read is called far from what is usual: common practice, no source.

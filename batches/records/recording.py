@@ -44,9 +44,9 @@ from batches.sheets.sheet import Problem
 from batches.sheets.site import Site
 from batches.sheets.typed.read_sheet import Unfit, read_sheet
 from batches.standing import version_in_books
-from distillery.fixed_sql import add_one
+from distillery.database.fixed_sql import add_one
+from distillery.database.retrying import Busy, retried
 from distillery.people.models import Person
-from distillery.retrying import Busy, retried
 from distillery.seals.writing import goes_on
 from ledger.enquiries.following import followed, undecided_before
 from ledger.posting.turns import turn

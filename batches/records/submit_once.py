@@ -13,9 +13,9 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from batches.models import Record, Sending
+from distillery.database.fixed_sql import add
 from distillery.drafts import keeping
 from distillery.drafts.keeping import Which
-from distillery.fixed_sql import add
 from distillery.hashing import canonical
 
 LONGEST_TOKEN = 64

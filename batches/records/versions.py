@@ -16,7 +16,7 @@ from batches.models import Mention, Record, Version
 from batches.sheets.sheet import Field, Kind, Sheet
 from batches.sheets.typed.read_sheet import Filled
 from batches.sheets.typed.values import Value
-from distillery.fixed_sql import add, add_one
+from distillery.database.fixed_sql import add, add_one
 from distillery.hashing import canonical, moment_text
 from distillery.people.models import Person
 from distillery.plant.models import Vessel

@@ -16,7 +16,7 @@ from batches.models import Reading, Record, Signature, Version
 from batches.running.before import Usual, usual_of
 from batches.running.filling import Gauges, capacities_of, gauges_of
 from batches.running.runs import Run, all_running, runs_of
-from distillery.one_moment import as_at_one_moment
+from distillery.database.one_moment import as_at_one_moment
 from ledger.so_far import so_far
 
 

@@ -18,7 +18,7 @@ from batches.sheets.typed.parsing import read_number
 from batches.standing import version_in_books
 from distillery.plant.lookup import Plant
 from distillery.plant.models import Vessel
-from distillery.spellings import spellings
+from distillery.typed.spellings import spellings
 
 
 class Site(Plant):

@@ -24,7 +24,7 @@ from batches.stores.kinds import Act, StockLine
 from batches.stores.models import Lot, StockEntry
 from batches.stores.silos import NothingInSilo, Said, as_said, drawn_on, left_in, said_of
 from distillery import figures
-from distillery.fixed_sql import add
+from distillery.database.fixed_sql import add
 
 
 class Short(Exception):

@@ -29,9 +29,9 @@ from batches.models import Contents, Link, Record
 from batches.tracing.mix import Mix, apportion
 from batches.tracing.of_lots import bottled_before, of_the_same_lot
 from batches.tracing.working import works_all
-from distillery.fixed_sql import add, as_read, ask_one, change
+from distillery.database.fixed_sql import add, as_read, ask_one, change
+from distillery.database.rows_as_kept import MomentText, moment_of, rows_of
 from distillery.plant.models import Kind as VesselKind
-from distillery.rows_as_kept import MomentText, moment_of, rows_of
 from ledger.models import Account, AccountKind, Entry, Leg, MovementKind
 from ledger.periods.places import TRUE_AT, TRUE_POSITION
 

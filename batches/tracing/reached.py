@@ -15,7 +15,7 @@ from django.db.models import Q
 
 from batches.models import Link, Record
 from batches.tracing.walk import Passing
-from distillery.fixed_sql import ask, marks
+from distillery.database.fixed_sql import ask, marks
 from ledger.models import Leg
 
 # A CROSS JOIN keeps its order on SQLite, which would else begin with all links there are.

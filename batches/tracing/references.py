@@ -11,7 +11,7 @@ from batches.models import Mention, Record, State
 from batches.sheets.register import all_sheets, sheet_of
 from batches.standing import version_in_books
 from distillery.plant.lookup import Plant
-from distillery.spellings import spellings
+from distillery.typed.spellings import spellings
 from ledger.models import Account, AccountKind
 
 STOCK_ACCOUNT = "stock:"

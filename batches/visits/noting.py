@@ -16,9 +16,9 @@ from batches.sheets.typed.read_sheet import Unfit
 from batches.visits.models import VisitNote
 from distillery import figures
 from distillery.clock.reading import books_now, books_today
+from distillery.database.retrying import retried
 from distillery.people.models import Person
 from distillery.people.roles import is_officer
-from distillery.retrying import retried
 from distillery.seals.writing import signed
 from distillery.signed import Shown, digest_of
 from ledger.proof.checking import Asked, Checked, beginning

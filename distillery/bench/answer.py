@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 
 from distillery import figures
-from distillery.alcoholometry.chain import ChainStep, Contribution
+from distillery.alcoholometry.gauging.chain import ChainStep, Contribution
 from distillery.pages import Cell, Column, Fact, Row, Table
 
 COVERAGE_FACTOR = 2.0

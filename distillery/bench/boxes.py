@@ -1,7 +1,7 @@
 """The boxes of a bench form, and the form that works its sum out as it is read.
 
 A box refuses a figure that cannot be, with the sentence of the formula that refuses it; what goes together badly is
-shown beside the box that most likely holds the slip. Figures are read as on the sheets (`distillery.typed`).
+shown beside the box that most likely holds the slip. Figures are read as on the sheets (`distillery.typed.meaning`).
 """
 
 from __future__ import annotations
@@ -15,7 +15,6 @@ from typing import Any, ClassVar
 from django import forms
 from django.core.exceptions import ValidationError
 
-from distillery import typed
 from distillery.alcoholometry.errors import (
     AlcoholometryError,
     OutOfRange,
@@ -29,7 +28,8 @@ from distillery.bench.answer import COVERAGE_FACTOR, Answer
 from distillery.bench.instruments import Bench, bench
 from distillery.plant.calibration import DipOutsideTable, NoCalibration
 from distillery.plant.outfit import Outfit
-from distillery.typed import NotAFigure
+from distillery.typed import meaning as typed
+from distillery.typed.meaning import NotAFigure
 
 REFUSALS = (AlcoholometryError, DipOutsideTable, NoCalibration)
 INVALID = "This is not a figure: type digits, such as 63.5."

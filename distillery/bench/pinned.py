@@ -16,11 +16,11 @@ from distillery.alcoholometry.reading import Alcoholometer, true_percent_of_read
 from distillery.alcoholometry.volume import factor_to_20
 from distillery.figures import number
 from distillery.printing.blocks import Block, Paragraph
-from distillery.printing.columns import Column
 from distillery.printing.document import Part, print_document
 from distillery.printing.furniture import Furniture, Impression
 from distillery.printing.house import impression, site
-from distillery.printing.tables import FigureTable
+from distillery.printing.tabled.columns import Column
+from distillery.printing.tabled.tables import FigureTable
 
 NO_SUCH_PAIR = "-"
 MOST_COLUMNS = 16

@@ -9,14 +9,14 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 
-from distillery import typed
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.formula import HIGHEST_CELSIUS, LOWEST_CELSIUS
 from distillery.alcoholometry.reading import Alcoholometer
 from distillery.bench.boxes import INVALID, REQUIRED
 from distillery.bench.instruments import STRENGTH, bench
 from distillery.bench.pinned import MOST_COLUMNS, MOST_ROWS, Steps, strength_pdf, volume_pdf
-from distillery.printing.columns import TableError
+from distillery.printing.tabled.columns import TableError
+from distillery.typed import meaning as typed
 
 PERCENT = ("0", "100")
 CELSIUS = (f"{LOWEST_CELSIUS:g}", f"{HIGHEST_CELSIUS:g}")

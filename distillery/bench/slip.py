@@ -11,7 +11,7 @@ from distillery.printing.blocks import Block, Caution, Heading, Item, ItemList, 
 from distillery.printing.document import Part, print_document
 from distillery.printing.furniture import Furniture
 from distillery.printing.house import impression, site
-from distillery.printing.paged import figure_table
+from distillery.printing.tabled.paged import figure_table
 
 NO_RECORD = "A slip from the bench, not a record: what counts is written on the record's own sheet."
 FIRST = "The site's risk assessment, local codes and licensed practice come first."

@@ -3,7 +3,7 @@
 Plain values; what a place is called, where it leads and how large it is comes from whoever asks. Told apart without
 colour: a place is a box with its words beside it, what was asked about has a heavy edge, what cannot be known a dashed
 one. Every place that leads somewhere is a link, reached by the keyboard in the order of the columns. Paper draws the
-same markup (`distillery.printing.picture`).
+same markup (`distillery.printing.drawn.picture`).
 """
 
 from __future__ import annotations

@@ -9,8 +9,8 @@ from django.core.checks import CheckMessage, Error, Tags, register
 from django.db import connections
 
 from distillery.clock.guards import clock_guards
-from distillery.guards import missing
-from distillery.where import as_typed
+from distillery.database.guards import missing
+from distillery.starting.where import as_typed
 
 
 @register(Tags.database)

@@ -15,7 +15,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 from django.utils import timezone
 
 from distillery.copies.places import KeptCopy, copies_in, first_place, named, no_longer_kept, second_place
-from distillery.full_disk import is_full
+from distillery.database.full_disk import is_full
 from distillery.management.copies import UNFINISHED, CopyRefused, take
 from distillery.seals.lookup import file_part, last_seal_if_any
 

@@ -17,8 +17,8 @@ from django.conf import settings
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 from distillery.clock.reading import site_day
+from distillery.database.owner_only import database_files
 from distillery.management.copies import ENDINGS
-from distillery.owner_only import database_files
 
 ALL_OF: Final = timedelta(days=2)
 DAYS, WEEKS, MONTHS, YEARS = 7, 5, 12, 1000

@@ -10,7 +10,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 
 from distillery import figures
 from distillery.copies.places import first_place, second_place
-from distillery.owner_only import database_files
+from distillery.database.owner_only import database_files
 
 # A copy needs as much as the books, while they grow and a file beside them does; our own bound.
 TIMES_THE_BOOKS: Final = 3

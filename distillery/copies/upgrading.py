@@ -13,7 +13,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 
 from distillery.copies.beside import place_beside
 from distillery.copies.keeping import keep_copy
-from distillery.guard_checks import migrations_wait
+from distillery.database.guard_checks import migrations_wait
 from distillery.management.copies import CopyRefused
 from distillery.management.moving import at_the_other
 from distillery.seals.lookup import last_seal_if_any

@@ -7,9 +7,9 @@ from typing import Final
 
 from django.http import HttpRequest
 
+from distillery.database.retrying import Busy
 from distillery.drafts import keeping
 from distillery.drafts.pc import unenrolled_pc
-from distillery.retrying import Busy
 
 log: Final = logging.getLogger(__name__)
 

@@ -18,9 +18,9 @@ from django.db import transaction
 from django.db.models import QuerySet
 from django.utils import timezone
 
+from distillery.database.retrying import retried
 from distillery.drafts.models import Draft
 from distillery.people.models import Person
-from distillery.retrying import retried
 
 KEPT_FOR: Final = timedelta(hours=72)
 LONGEST_TEXT: Final = 4_000

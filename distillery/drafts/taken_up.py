@@ -15,13 +15,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils.http import url_has_allowed_host_and_scheme
 
+from distillery.database.retrying import Busy
 from distillery.drafts import keeping
 from distillery.drafts.keeping import Form, Kept, TooMuch, Which
 from distillery.drafts.pc import new_pc, remember_pc, this_pc
 from distillery.pen.pcs import number_of
 from distillery.people.models import Person
 from distillery.people.roles import WRITERS, holds
-from distillery.retrying import Busy
 
 log = logging.getLogger(__name__)
 

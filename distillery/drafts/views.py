@@ -9,6 +9,7 @@ from django.shortcuts import redirect
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_GET, require_POST
 
+from distillery.database.retrying import Busy
 from distillery.drafts import keeping
 from distillery.drafts.keeping import Form, TooMuch, Which
 from distillery.drafts.pc import new_pc, remember_pc, this_pc
@@ -16,7 +17,6 @@ from distillery.pen.lasting import lasting
 from distillery.pen.pcs import number_of
 from distillery.people.models import Person
 from distillery.people.roles import WRITERS, holds, needs
-from distillery.retrying import Busy
 
 BOX = "box:"
 

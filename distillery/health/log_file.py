@@ -8,7 +8,7 @@ from logging.handlers import RotatingFileHandler
 from pathlib import Path
 from typing import Final
 
-from distillery.console import InsidesOfFaultsOnly
+from distillery.starting.console import InsidesOfFaultsOnly
 
 LARGEST_BYTES: Final = 2_000_000
 KEPT_BEFORE: Final = 5

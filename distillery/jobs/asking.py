@@ -10,12 +10,12 @@ from typing import Any
 from django.db.models import Q, QuerySet
 from django.utils import timezone
 
+from distillery.database.retrying import retried
 from distillery.jobs.files import path_of
 from distillery.jobs.kinds import kind_of
 from distillery.jobs.models import OPEN, Job, JobState
 from distillery.people.models import Person
 from distillery.people.roles import ADMINISTRATOR, MANAGER, holds
-from distillery.retrying import retried
 
 # They see what everybody asked for, and what the program asked for by itself.
 SEE_ALL = frozenset({MANAGER, ADMINISTRATOR})

@@ -11,9 +11,9 @@ from django.db import IntegrityError, transaction
 from django.db.models import F, QuerySet
 from django.utils import timezone
 
+from distillery.database.retrying import retried
 from distillery.jobs import beside
 from distillery.jobs.models import Job, JobState
-from distillery.retrying import retried
 
 # A busy SQLite database keeps a sign of life waiting for at most 20 s; three times that is no hurry.
 SILENT_FOR: Final = timedelta(seconds=60)

@@ -9,9 +9,9 @@ from typing import Final
 
 from django.db import DatabaseError, connection
 
+from distillery.database.retrying import Busy
 from distillery.jobs.files import forget_old, remove_old
 from distillery.jobs.starting import start
-from distillery.retrying import Busy
 
 LOOK_EVERY_S: Final = 15.0
 

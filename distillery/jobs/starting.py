@@ -15,7 +15,7 @@ from django.conf import settings
 
 from distillery.jobs.claiming import anything_to_do
 from distillery.jobs.files import folder
-from distillery.where import own_command
+from distillery.starting.where import own_command
 
 LOG: Final = "work.log"
 LARGEST_LOG: Final = 1_000_000

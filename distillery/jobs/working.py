@@ -10,13 +10,13 @@ from typing import Final
 from django.db import DatabaseError
 from django.utils import timezone
 
-from distillery.full_disk import FullDisk, is_full
+from distillery.database.full_disk import FullDisk, is_full
+from distillery.database.retrying import Busy, is_busy, retried
 from distillery.jobs import files
 from distillery.jobs.claiming import claim
 from distillery.jobs.kinds import UnknownKind, kind_of
 from distillery.jobs.models import Job, JobState
 from distillery.jobs.progress import Beating, NotDone, Progress, Stopped
-from distillery.retrying import Busy, is_busy, retried
 
 FAULT: Final = "The program could not do it, by a fault of its own. The log of the site says where."
 BUSY: Final = "The books were busy for too long."

@@ -28,9 +28,9 @@ from distillery.printing.digest import digest_of, digest_statement
 from distillery.printing.document import Part, print_document
 from distillery.printing.furniture import Furniture, Impression
 from distillery.printing.house import impression, site
-from distillery.printing.paged import figure_table
 from distillery.printing.paper import BOLD
-from distillery.printing.tables import FigureTable
+from distillery.printing.tabled.paged import figure_table
+from distillery.printing.tabled.tables import FigureTable
 
 PAPER: Final = "pdf"
 FILES: Final = {"csv": "Save as CSV", "xlsx": "Save as XLSX", PAPER: "Save as PDF"}

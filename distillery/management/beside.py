@@ -22,8 +22,8 @@ from typing import Final
 from django.db import DatabaseError, connection
 
 from distillery.afterwards import Work, beside
-from distillery.retrying import Busy
-from distillery.where import own_command
+from distillery.database.retrying import Busy
+from distillery.starting.where import own_command
 
 COMMAND: Final = "work_beside"
 # One that ends by itself is started again, but no more often than this.

@@ -21,8 +21,8 @@ from typing import Final
 from django.db import DatabaseError
 from django.db.backends.base.base import BaseDatabaseWrapper
 
-from distillery.full_disk import FULL, is_full
-from distillery.history import forget, refusal
+from distillery.database.full_disk import FULL, is_full
+from distillery.database.history import forget, refusal
 
 UNFINISHED: Final = ".unfinished"
 LEDGER: Final = "ledger"

@@ -13,7 +13,7 @@ from distillery.people.keeping import note_by_command
 from distillery.people.models import Person
 from distillery.people.roles import ADMINISTRATOR, MANAGER, OFFICER, STAFF
 from distillery.seals.writing import signed
-from distillery.where import FIXTURES
+from distillery.starting.where import FIXTURES
 
 TABLES: Final = FIXTURES / "sample-month"
 

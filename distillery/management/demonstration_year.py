@@ -24,7 +24,7 @@ from distillery import figures
 from distillery.clock.reading import offset_days
 from distillery.clock.setting import days_until, set_clock
 from distillery.management.demonstration import SIGNS_AS_SECOND, WRITES_THE_LOG, invite, is_demonstration
-from distillery.where import FIXTURES
+from distillery.starting.where import FIXTURES
 
 YEAR: Final = FIXTURES / "harrowmere-year"
 # The operation with which each of its months ends.

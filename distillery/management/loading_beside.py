@@ -20,7 +20,7 @@ from django.template.loader import render_to_string
 
 from distillery.management.demonstration_year import HowFar
 from distillery.screens.chosen import theme_of
-from distillery.where import own_command
+from distillery.starting.where import own_command
 
 COMMAND: Final = "load_demonstration"
 SECONDS_BETWEEN_LOOKS: Final = 2

@@ -24,11 +24,11 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.migrations.recorder import MigrationRecorder
 from django.db.models.functions import Collate
 
-from distillery import guards
-from distillery.full_disk import is_full
-from distillery.guard_checks import migrations_wait
+from distillery.database import guards
+from distillery.database.full_disk import is_full
+from distillery.database.guard_checks import migrations_wait
+from distillery.starting.where import own_command
 from distillery.trail.checks import all_guards
-from distillery.where import own_command
 
 OTHER: Final = "moved"
 BATCH: Final = 2000

@@ -8,9 +8,9 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
 
 from distillery import figures
-from distillery.given_settings import SettingRefused, database
 from distillery.management.moving import ENGINES, Moved, MoveRefused, at_the_other, empty_again, move, opened, own_name
 from distillery.seals.lookup import last_seal_if_any, named
+from distillery.starting.given_settings import SettingRefused, database
 
 
 class MovingCommand(BaseCommand):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db.backends.base.base import BaseDatabaseWrapper
 
-from distillery.guards import Guard, append_only
+from distillery.database.guards import Guard, append_only
 
 FACTS = ("pen_try", "pen_pinchosen")
 

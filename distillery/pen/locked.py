@@ -9,7 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from distillery.pages import Link
-from distillery.typed_again import kept_of, typed_on
+from distillery.typed.given_back import kept_of, typed_on
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,10 +14,10 @@ from django.db import IntegrityError
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
+from distillery.database.retrying import retried
 from distillery.pen.models import FEWEST_IDLE_MINUTES, MOST_IDLE_MINUTES, EnrolledPC
 from distillery.people.models import Person
 from distillery.people.roles import PLANT_KEEPERS, holds
-from distillery.retrying import retried
 from distillery.seals.writing import signed
 
 COOKIE: Final = "gaugebook_pc"

@@ -12,10 +12,10 @@ from typing import Final
 from django.db.models import Max
 from django.utils import timezone
 
+from distillery.database.retrying import retried
 from distillery.pen.models import OnShift, Try
 from distillery.people.models import Person
 from distillery.people.roles import WRITERS, holds
-from distillery.retrying import retried
 from distillery.seals.writing import signed
 
 # Whoever took the pen is on shift for this long after.

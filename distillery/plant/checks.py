@@ -8,7 +8,7 @@ from typing import Any
 from django.core.checks import CheckMessage, Tags, register
 from django.db import connections
 
-from distillery.guard_checks import errors
+from distillery.database.guard_checks import errors
 from distillery.plant.guards import plant_guards
 
 

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from distillery.alcoholometry.chain import Corrections, GaugeChain
-from distillery.alcoholometry.gauge import gauge_by_dip_chain, gauge_by_weight_chain, gauge_wash_by_dip_chain
-from distillery.alcoholometry.gauge_readings import certificate_step, empty_chain
+from distillery.alcoholometry.gauging.chain import Corrections, GaugeChain
+from distillery.alcoholometry.gauging.gauge import gauge_by_dip_chain, gauge_by_weight_chain, gauge_wash_by_dip_chain
+from distillery.alcoholometry.gauging.readings import certificate_step, empty_chain
 from distillery.alcoholometry.gravity import GravityTable
 from distillery.alcoholometry.reading import TWENTY_DEGREE_GLASS
 from distillery.alcoholometry.strength import REFERENCE_CELSIUS

@@ -18,7 +18,7 @@ from distillery.plant.calibration import CalibrationTable, all_tables
 from distillery.plant.models import Cask, Kind, Vessel
 from distillery.plant.outfit import Outfit, Register
 from distillery.rules.in_force import gravity_table
-from distillery.spellings import in_any_case, spellings
+from distillery.typed.spellings import in_any_case, spellings
 
 # Every kind of vessel but the casks. Named one by one, so that an index leads to them.
 FIXED = tuple(kind.value for kind in Kind if kind != Kind.CASK)

@@ -16,14 +16,14 @@ from math import hypot
 from typing import Final
 
 from distillery import figures
-from distillery.alcoholometry.chain import (
+from distillery.alcoholometry.errors import UnstatedBasis, WrongScale
+from distillery.alcoholometry.gauging.chain import (
     Corrections,
     InstrumentNames,
     InstrumentUncertainty,
     LastingShares,
 )
-from distillery.alcoholometry.errors import UnstatedBasis, WrongScale
-from distillery.alcoholometry.gauge_readings import UNNAMED
+from distillery.alcoholometry.gauging.readings import UNNAMED
 from distillery.alcoholometry.obscuration import Obscuration
 from distillery.alcoholometry.reading import (
     TWENTY_DEGREE_GLASS,

@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from distillery.printing.blocks import Block, Heading, ItemList, Notes, Paragraph
-from distillery.printing.cells import Cell, Struck, standing, written
-from distillery.printing.columns import Column
-from distillery.printing.tables import FigureTable
+from distillery.printing.tabled.cells import Cell, Struck, standing, written
+from distillery.printing.tabled.columns import Column
+from distillery.printing.tabled.tables import FigureTable
 
 ROW = "row"
 

@@ -10,8 +10,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Protocol
 
-from distillery.printing import cells
-from distillery.printing.cells import Line, Piece, Struck
 from distillery.printing.layout import Flow, PlainFlow, Strip
 from distillery.printing.paper import (
     BOLD,
@@ -28,6 +26,8 @@ from distillery.printing.paper import (
     broken,
     printable,
 )
+from distillery.printing.tabled import cells
+from distillery.printing.tabled.cells import Line, Piece, Struck
 
 if TYPE_CHECKING:
     from reportlab.pdfgen.canvas import Canvas

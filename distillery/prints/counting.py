@@ -16,11 +16,11 @@ from django.db import DatabaseError
 from django.db.models import QuerySet
 from django.utils import timezone
 
+from distillery.database.retrying import Busy, retried
 from distillery.people.models import Person
 from distillery.printing.noting import Numbering, Numbers, Sheet
 from distillery.prints.models import Print
 from distillery.prints.remaking import changed
-from distillery.retrying import Busy, retried
 from distillery.seals.writing import signed
 
 WAY = "print"

@@ -7,9 +7,9 @@ import re
 from django.db.models import Max
 from django.utils import timezone
 
+from distillery.database.retrying import retried
 from distillery.people.models import Person
 from distillery.prints.models import SERIAL_PREFIX, IssuedSheet, SheetReturned
-from distillery.retrying import retried
 from distillery.seals.writing import signed
 
 WAY = "blank sheets"

@@ -15,8 +15,8 @@ from decimal import Decimal
 
 from distillery.people.models import Person
 from distillery.process.product_names import Requirement, Way
-from distillery.rules.entering import Unsettable, enter
 from distillery.rules.models import NameRequirement, ReportingDuty
+from distillery.rules.setting.entering import Unsettable, enter
 from distillery.rules.units import MILLIONTHS, UnusableFigureError, whole
 from distillery.seals.writing import signed
 

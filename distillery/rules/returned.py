@@ -9,7 +9,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 
 from distillery import figures
-from distillery.rules.entering import Unsettable, closed_to
+from distillery.rules.setting.entering import Unsettable, closed_to
 
 
 class ReturnedUpon(Unsettable):

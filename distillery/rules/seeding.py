@@ -3,7 +3,7 @@
 `data/0002/` holds what the migration 0002 puts in, `data/0003/` what 0003 does, and so on: a file for each table,
 named as its model, with the columns and whole numbers of the table as it was then. A folder is never edited once
 released (tests hold its digests), because sites have its rows already: what changes is a new folder and a migration of
-the same number, with the new rows alone. A site's own dated rows are added by `distillery.rules.setting`.
+the same number, with the new rows alone. A site's own dated rows are added by `distillery.rules.setting.figures`.
 """
 
 from __future__ import annotations

@@ -17,8 +17,8 @@ from django.utils import timezone
 
 from distillery.people.models import Person
 from distillery.rules import in_force
-from distillery.rules.entering import Unsettable, enter, said
 from distillery.rules.models import ReportingDuty
+from distillery.rules.setting.entering import Unsettable, enter, said
 from distillery.rules.site_facts import Interval, SiteDetails, Statement
 from distillery.seals.writing import signed
 

@@ -7,9 +7,9 @@ from datetime import date
 
 from django.utils import timezone
 
+from distillery.database.retrying import retried
 from distillery.people.models import Person
 from distillery.people.roles import CLOSERS, holds, may_write
-from distillery.retrying import retried
 from distillery.seals.lookup import day_of, last_seal
 from distillery.seals.models import BooksSeal, PutBack, SealGap
 from distillery.seals.noted import SHORTEST

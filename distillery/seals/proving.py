@@ -9,8 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from distillery.database.rows_as_kept import MomentText, Row, rows_of
 from distillery.hashing import FIRST_SEAL, seal
-from distillery.rows_as_kept import MomentText, Row, rows_of
 from distillery.seals.entries import chained, entries
 from distillery.seals.models import BooksSeal, SealGap
 from distillery.seals.writing import SealAsKept, content

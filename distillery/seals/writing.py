@@ -18,7 +18,7 @@ from typing import Final, NamedTuple, ParamSpec, TypeVar
 from django.db import DEFAULT_DB_ALIAS, connection, transaction
 from django.utils import timezone
 
-from distillery.fixed_sql import LAST, add, as_read, ask
+from distillery.database.fixed_sql import LAST, add, as_read, ask
 from distillery.hashing import FIRST_SEAL, moment_text, seal
 from distillery.people.models import Person
 from distillery.seals.entries import chained, entries

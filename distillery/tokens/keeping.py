@@ -12,8 +12,8 @@ from django.db import DatabaseError, IntegrityError
 from django.utils import timezone
 
 from distillery.clock.reading import site_day
+from distillery.database.retrying import Busy, retried
 from distillery.people.models import Person
-from distillery.retrying import Busy, retried
 from distillery.seals.writing import signed
 from distillery.tokens.models import ConsumerToken, TokenEnded, TokenUsed
 

@@ -9,9 +9,9 @@ from django.core.checks import CheckMessage, Error, Tags, register
 from django.db import connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 
-from distillery.guard_checks import HINT, errors, migrations_wait
-from distillery.guard_faults import silenced, strangers
-from distillery.guards import Guard
+from distillery.database.guard_checks import HINT, errors, migrations_wait
+from distillery.database.guard_faults import silenced, strangers
+from distillery.database.guards import Guard
 from distillery.trail.guards import name_guards, trail_guards
 
 Makers = Callable[[BaseDatabaseWrapper], list[Guard]]

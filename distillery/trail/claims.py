@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db import DEFAULT_DB_ALIAS
 
-from distillery.fixed_sql import add_one, ask_one
+from distillery.database.fixed_sql import add_one, ask_one
 from distillery.people.models import Person
 from distillery.trail.models import Claim
 

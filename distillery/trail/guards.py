@@ -9,7 +9,7 @@ from django.apps import apps
 from django.db import models
 from django.db.backends.base.base import BaseDatabaseWrapper
 
-from distillery.guards import Guard, append_only, no_replacing
+from distillery.database.guards import Guard, append_only, no_replacing
 from distillery.trail.kept import Kept, kept_tables
 
 TABLE = "trail_entry"

@@ -14,7 +14,7 @@ from typing import Any
 from django.apps import apps
 from django.db import models
 
-from distillery.rows_as_kept import moment_of
+from distillery.database.rows_as_kept import moment_of
 
 Content = dict[str, Any]
 

@@ -21,8 +21,8 @@ from typing import Any
 from django.db import connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 
-from distillery import guards
-from distillery.guard_faults import faults
+from distillery.database import guards
+from distillery.database.guard_faults import faults
 from distillery.trail.checks import all_guards, site_guards
 from distillery.trail.claims import claim, last_entry
 from distillery.trail.going_back import refuse_to_go_back

@@ -15,9 +15,9 @@ from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase, Js
 from django.urls import Resolver404
 from django.views.decorators.csrf import csrf_exempt
 
-from distillery.one_moment import as_at_one_moment
+from distillery.database.one_moment import as_at_one_moment
+from distillery.database.retrying import Busy, is_busy
 from distillery.pen.keeper import open_when_locked
-from distillery.retrying import Busy, is_busy
 from distillery.tokens import keeping
 from ledger.api import waiting
 

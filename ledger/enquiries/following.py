@@ -21,9 +21,9 @@ from django.db import DatabaseError
 from django.utils import timezone
 
 from distillery.afterwards import afterwards
+from distillery.database.retrying import Busy, retried
 from distillery.jobs import asking, starting
 from distillery.people.models import Person
-from distillery.retrying import Busy, retried
 from distillery.seals.writing import goes_on
 from ledger.comparing.findings.finding import Finding
 from ledger.enquiries.compared import note_failure

@@ -11,9 +11,9 @@ from typing import Any
 
 from django.utils import timezone
 
+from distillery.database.retrying import retried
 from distillery.people.models import Person
 from distillery.people.roles import may_write
-from distillery.retrying import retried
 from ledger.enquiries.models import Enquiry, EnquiryEvent, What
 from ledger.enquiries.standing import UNANSWERED, of_records
 from ledger.models import Head, Movement

@@ -8,9 +8,9 @@ from django.db.models import Q
 
 from distillery.figures import difference_said
 from distillery.plant.models import MICRO
-from distillery.printing import enquiry as paper
-from distillery.printing import loss_register as register_paper
 from distillery.printing.document import Part
+from distillery.printing.documents import enquiry as paper
+from distillery.printing.documents import loss_register as register_paper
 from distillery.printing.furniture import Impression
 from distillery.printing.house import impression, site
 from ledger.comparing.findings.finding import Finding

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Final
 
+from distillery.database.retrying import retried
 from distillery.figures import difference_said
 from distillery.people.models import Person
-from distillery.retrying import retried
 from ledger.comparing.findings.finding import Finding
 from ledger.comparing.statistics.charts.charts import FEWEST_LASTING
 from ledger.enquiries.covering import LASTING, amount_of, covered, explained_of

@@ -23,8 +23,8 @@ from django.utils import timezone
 from django.utils.crypto import salted_hmac
 
 from distillery.afterwards import afterwards, done_beside
-from distillery.one_moment import as_at_one_moment
-from distillery.retrying import is_busy
+from distillery.database.one_moment import as_at_one_moment
+from distillery.database.retrying import is_busy
 from ledger.comparing.findings.finding import Finding
 from ledger.comparing.findings.unseen import Detectability
 from ledger.comparing.remembered import Remembered

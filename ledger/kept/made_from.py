@@ -18,7 +18,7 @@ from typing import Final
 from django.db.models import F, Q
 
 from distillery.clock.reading import AHEAD, offset_days
-from distillery.fixed_sql import as_read, ask_one
+from distillery.database.fixed_sql import as_read, ask_one
 from distillery.plant.models import Cask
 from distillery.trail.models import Entry
 from ledger.models import Measurement, Movement, MovementKind

@@ -19,7 +19,7 @@ from django.conf import settings
 
 from distillery import figures
 from distillery.clock.reading import site_day
-from distillery.fixed_sql import as_read, ask, ask_one
+from distillery.database.fixed_sql import as_read, ask, ask_one
 from distillery.years import is_of_a_site
 from ledger.periods.models import CloseRequest, Closing
 

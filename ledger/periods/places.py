@@ -17,7 +17,7 @@ from typing import Final
 from django.db.models import Case, F, Q, Sum, Value, When
 from django.db.models.functions import Coalesce
 
-from distillery.fixed_sql import LAST, as_kept, ask, ask_one
+from distillery.database.fixed_sql import LAST, as_kept, ask, ask_one
 from ledger.models import Leg, Movement, RunningBalance
 from ledger.periods.models import Closing
 

@@ -11,8 +11,8 @@ from itertools import pairwise
 
 from django.db.models import Max, Min, Sum
 
+from distillery.database.rows_as_kept import rows_of
 from distillery.people.models import Person
-from distillery.rows_as_kept import rows_of
 from ledger.models import Account, AccountMonth, Movement
 from ledger.periods import sealed
 from ledger.periods.calendar import Calendar, NoSuchPeriod

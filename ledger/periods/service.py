@@ -22,10 +22,10 @@ from django.utils import timezone
 from distillery import figures, signed
 from distillery.afterwards import afterwards
 from distillery.clock.reading import books_now
-from distillery.counted_tables import count_tables
+from distillery.database.counted_tables import count_tables
+from distillery.database.retrying import retried
 from distillery.people.models import Person
 from distillery.people.roles import CLOSERS, PLANT_KEEPERS, holds, may_write
-from distillery.retrying import retried
 from distillery.seals.lookup import last_seal
 from ledger.enquiries.compared import behind, could_not, note_failure, standing_failures
 from ledger.enquiries.following import bring_period

@@ -12,7 +12,7 @@ from typing import Final
 
 from django.db import DEFAULT_DB_ALIAS
 
-from distillery.fixed_sql import ask, marks
+from distillery.database.fixed_sql import ask, marks
 from distillery.plant.models import Kind, Stage, Vessel
 from ledger.models import Account, AccountKind
 

@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from datetime import datetime
 from typing import Final
 
-from distillery import fixed_sql
+from distillery.database import fixed_sql
 from distillery.people.models import Person
 from ledger.models import Account, Gauge, Leg, Movement
 from ledger.periods.carrying import Carrying, Place

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from distillery.fixed_sql import as_kept, ask_one
+from distillery.database.fixed_sql import as_kept, ask_one
 from distillery.plant.models import MICRO
 from ledger.models import Account
 from ledger.periods.places import lowest_from

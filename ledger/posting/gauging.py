@@ -14,9 +14,9 @@ from datetime import UTC, date, datetime
 from enum import StrEnum
 from typing import Any, Final
 
-from distillery.alcoholometry.chain import Contribution, GaugeChain
-from distillery.alcoholometry.gauge import gauge_by_count, gauge_by_volume_chain
-from distillery.alcoholometry.gauge_readings import empty_chain
+from distillery.alcoholometry.gauging.chain import Contribution, GaugeChain
+from distillery.alcoholometry.gauging.gauge import gauge_by_count, gauge_by_volume_chain
+from distillery.alcoholometry.gauging.readings import empty_chain
 from distillery.clock.reading import site_day
 from distillery.plant.gauges import by_weight, by_weight_at_strength, read_dip, spirit_by_dip, wash_by_dip
 from distillery.plant.lookup import Plant

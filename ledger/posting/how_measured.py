@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
-from distillery.alcoholometry.gauge_readings import AIR, DEFINITION, R22
+from distillery.alcoholometry.gauging.readings import AIR, DEFINITION, R22
 from ledger.posting.gauging import Method
 
 TABLE: Final = "the vessel's own calibration table, linear between its lines"

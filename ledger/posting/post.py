@@ -18,8 +18,8 @@ from datetime import datetime
 
 from django.utils import timezone
 
+from distillery.database.retrying import retried
 from distillery.people.models import Person
-from distillery.retrying import retried
 from ledger.models import Account, Movement, MovementKind
 from ledger.periods.calendar import open_from
 from ledger.periods.places import book_at

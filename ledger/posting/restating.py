@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from distillery.fixed_sql import as_kept, ask_one, marks
+from distillery.database.fixed_sql import as_kept, ask_one, marks
 from ledger.models import AccountKind, Entry, Gauge, Movement, MovementKind
 from ledger.periods.places import Key, book_at
 from ledger.posting.accounts import gauging_of

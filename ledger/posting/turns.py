@@ -14,7 +14,7 @@ from typing import Final
 
 from django.db import transaction
 
-from distillery.fixed_sql import ask, ask_one, until_commit
+from distillery.database.fixed_sql import ask, ask_one, until_commit
 from distillery.people.models import Person
 from distillery.seals.writing import claimed_and_sealed
 from ledger.models import Head

@@ -141,7 +141,7 @@ def _books(asked: Asked) -> Iterator[Checked]:
 
 def _months(asked: Asked) -> Iterator[Checked]:
     # Here and not above: what a month prints leans on the whole comparison, and every command would load it.
-    from distillery.printing.month_account import account_digest
+    from distillery.printing.documents.month_account import account_digest
     from ledger.statements.printed import MONTH_PREFIX, month_account_sheet
 
     if not asked.number.upper().startswith(MONTH_PREFIX):

@@ -8,7 +8,7 @@ from typing import Any
 from django.core.checks import CheckMessage, Error, Tags, register
 from django.db import connections
 
-from distillery.guard_checks import HINT, errors
+from distillery.database.guard_checks import HINT, errors
 from ledger.guards import ledger_guards
 from ledger.proof.unguarded import hand_left
 

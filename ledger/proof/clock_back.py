@@ -16,7 +16,7 @@ from django.utils import timezone
 
 from distillery import figures
 from distillery.clock.reading import AHEAD
-from distillery.fixed_sql import ask
+from distillery.database.fixed_sql import ask
 from ledger.models import Movement
 
 LET_BE: Final = timedelta(seconds=30)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from django.db.backends.base.base import BaseDatabaseWrapper
 
-from distillery.guard_faults import faults
+from distillery.database.guard_faults import faults
 from distillery.trail.checks import all_guards, beside_the_guards
 
 HAND = "ledger_hand"

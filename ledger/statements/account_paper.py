@@ -12,9 +12,9 @@ from distillery.printing.digest import digest_of, digest_statement
 from distillery.printing.document import Part, print_document
 from distillery.printing.furniture import Furniture, Impression
 from distillery.printing.house import site
-from distillery.printing.paged import figure_table
 from distillery.printing.paper import BOLD
 from distillery.printing.signing import Signatures
+from distillery.printing.tabled.paged import figure_table
 
 TITLE = "Vessel account"
 

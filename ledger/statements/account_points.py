@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-from distillery.fixed_sql import ask
+from distillery.database.fixed_sql import ask
 from distillery.rules.models import ReviewThreshold
 from ledger.comparing.unaccounted import OperationLeft, left_by_records
 from ledger.models import Movement, MovementKind

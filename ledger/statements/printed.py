@@ -7,13 +7,13 @@ from zoneinfo import ZoneInfo
 
 from django.conf import settings
 
-from distillery.printing import month_account as paper
 from distillery.printing.balance import BalanceRow
 from distillery.printing.document import Part
+from distillery.printing.documents import month_account as paper
+from distillery.printing.documents.month_beside import KnownRow, TakeRow, YieldRow
+from distillery.printing.documents.month_crossed import CrossingLine
 from distillery.printing.furniture import Impression
 from distillery.printing.house import impression, site
-from distillery.printing.month_beside import KnownRow, TakeRow, YieldRow
-from distillery.printing.month_crossed import CrossingLine
 from ledger.enquiries import state_of
 from ledger.enquiries.looking import try_month
 from ledger.enquiries.standing import UNANSWERED, of_period

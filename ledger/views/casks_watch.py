@@ -14,7 +14,7 @@ from distillery.lists.filters import Rows, SiteDayField, begin_of
 from distillery.lists.showing import listed
 from distillery.people.models import Person
 from distillery.plant.models import Cask
-from distillery.printing import cask_watch as paper
+from distillery.printing.documents import cask_watch as paper
 from distillery.printing.house import impression, site
 from ledger.statements.maturing import FEWEST, MOST, MOST_COUNTED, TIMES_THE_MEDIAN, CaskWatch, cask_watch, not_gauged
 from ledger.views.lists.casks_watch import CaskWatchFilters, CaskWatchTable

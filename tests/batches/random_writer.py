@@ -18,7 +18,7 @@ from batches.sheets.typed.read_sheet import Unfit
 from distillery.people.models import Person
 from distillery.plant.keeping.measuring import Unkeepable, add_calibration, add_certificate
 from distillery.plant.models import Instrument, Kind, Vessel
-from distillery.rules.setting import set_threshold
+from distillery.rules.setting.figures import set_threshold
 from ledger.posting.drafts import Refused
 
 

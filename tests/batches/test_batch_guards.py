@@ -12,7 +12,7 @@ from batches.audit.checks import triggers_stand
 from batches.guards import batches_guards
 from batches.models import Posted, Reading, Record, Version
 from batches.records.recording import add_reading
-from distillery.guards import install, remove
+from distillery.database.guards import install, remove
 from distillery.people.models import Person
 
 from .test_recording_records import charged  # noqa: F401

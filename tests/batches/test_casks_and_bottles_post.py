@@ -8,7 +8,7 @@ import pytest
 
 from batches.models import Record
 from batches.steps.shared.books import book_without, expected_contents
-from distillery.alcoholometry.gauge import gauge_by_weight
+from distillery.alcoholometry.gauging.gauge import gauge_by_weight
 from distillery.plant.models import Vessel
 from ledger.models import Account, Movement
 from ledger.posting.accounts import vessel_account

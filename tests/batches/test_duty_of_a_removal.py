@@ -25,7 +25,7 @@ from batches.records import recording
 from distillery.people.models import Person
 from distillery.rules.in_force import DutyNotKnown, NoDutyRate, duty_on_line, duty_rate, let_go
 from distillery.rules.models import DutyRate
-from distillery.rules.setting import set_rounding_rule
+from distillery.rules.setting.figures import set_rounding_rule
 from ledger.models import Duty, Movement
 from ledger.proof.proving import prove
 from ledger.statements.month import month_account

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from batches.models import Record
-from distillery.alcoholometry.gauge import gauge_by_weight
+from distillery.alcoholometry.gauging.gauge import gauge_by_weight
 from ledger.models import Gauge, Leg, Movement
 
 from .posted_steps import SPIRIT_CHARGE, SPIRIT_FINISH, Write, _every_movement_balances, about, book, fermented, legs

@@ -17,7 +17,7 @@ from django.apps import apps
 from django.db import DatabaseError, connection, models, transaction
 
 from batches.audit.proved_tables import TABLES, Proved
-from distillery.guards import remove
+from distillery.database.guards import remove
 from distillery.seals.lookup import last_seal
 from distillery.trail.checks import all_guards
 from distillery.trail.models import Entry

@@ -15,7 +15,7 @@ from django.apps import apps
 from django.db import IntegrityError, connection, models, transaction
 
 from batches.models import Contents, Mention, Reading, Record, Sending, Series, Version
-from distillery.guards import remove
+from distillery.database.guards import remove
 from distillery.people.models import Person
 from distillery.rules.models import LossCause
 from distillery.trail.checks import all_guards

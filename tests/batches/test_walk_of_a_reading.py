@@ -23,7 +23,7 @@ from .tiny_plant import gauge
 HOUSE = ("batches", "ledger", "distillery")
 MOST_MODULES = 15
 # It carries no reading: it only calls again while the books are busy, whoever it is that writes.
-ASIDE = {"distillery.retrying"}
+ASIDE = {"distillery.database.retrying"}
 PLACES = {
     ("batches.sheets.typed.parsing", "read"),
     ("ledger.posting.gauging", "measure"),

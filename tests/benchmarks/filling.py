@@ -51,7 +51,7 @@ def fill(size: int) -> None:
     """Puts `size` movements into the database of this process."""
     from django.db import connection, transaction
 
-    from distillery.guards import install, remove
+    from distillery.database.guards import install, remove
     from ledger.guards import ledger_guards
     from ledger.models import Gauge, Head, Leg, Movement
     from ledger.posting.accounts import gauging, open_accounts, vessel_account

@@ -42,7 +42,7 @@ def fill_all(records: int, casks: int) -> None:
     """Movements, a record with a version for each, and full casks."""
     from django.db import connection, transaction
 
-    from distillery.guards import install, remove
+    from distillery.database.guards import install, remove
     from distillery.trail.checks import all_guards
 
     fill(records)

@@ -67,7 +67,7 @@ def fill(number: int) -> None:
     """So many more casks, each filled by a movement of its own; every fourth was gauged two and three years on."""
     from django.db import connection, transaction
 
-    from distillery.guards import install, remove
+    from distillery.database.guards import install, remove
     from distillery.people.models import Person
     from distillery.trail.checks import all_guards
     from ledger.models import Account, Movement

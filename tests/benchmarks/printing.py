@@ -27,10 +27,10 @@ django.setup()
 from reportlab.pdfgen.canvas import Canvas  # noqa: E402
 
 from distillery.printing import paper  # noqa: E402
-from distillery.printing.columns import Column, figure_column  # noqa: E402
 from distillery.printing.document import Part, print_document  # noqa: E402
 from distillery.printing.furniture import Furniture, Impression, Site  # noqa: E402
-from distillery.printing.tables import FigureTable  # noqa: E402
+from distillery.printing.tabled.columns import Column, figure_column  # noqa: E402
+from distillery.printing.tabled.tables import FigureTable  # noqa: E402
 
 ROUNDS = 5
 ROWS_ON_A_PAGE = 40

@@ -36,7 +36,7 @@ def repeat(months: int) -> None:
     """The month that is there, so many times more, each fed by the feints of the one before."""
     from django.db import connection, transaction
 
-    from distillery.guards import install, remove
+    from distillery.database.guards import install, remove
     from distillery.trail.checks import all_guards
 
     everything = all_guards(connection)

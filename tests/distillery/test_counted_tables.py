@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 from django.db import connection
 
-from distillery import counted_tables
-from distillery.counted_tables import count_tables
+from distillery.database import counted_tables
+from distillery.database.counted_tables import count_tables
 from distillery.trail.models import Entry
 
 pytestmark = [pytest.mark.sqlite, pytest.mark.django_db]

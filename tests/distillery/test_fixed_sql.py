@@ -8,7 +8,7 @@ import pytest
 from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
-from distillery.fixed_sql import LAST, add, add_one, as_kept, as_read, ask, ask_one, marks, tell, together
+from distillery.database.fixed_sql import LAST, add, add_one, as_kept, as_read, ask, ask_one, marks, tell, together
 from distillery.plant.models import Kind, Stage
 from distillery.seals.models import BooksSeal
 from distillery.trail.models import Claim

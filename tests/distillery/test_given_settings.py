@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from distillery import given_settings as given
-from distillery.given_settings import SettingRefused
+from distillery.starting import given_settings as given
+from distillery.starting.given_settings import SettingRefused
 from tests.running_site import SECRET_KEY, run_alone
 
 MADE_KEY = "fb0YQ2vG7s-mKx1ZpTnW4hLqRj8dCeUa"

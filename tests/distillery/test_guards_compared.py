@@ -9,8 +9,8 @@ from django.core.checks import run_checks
 from django.core.management import CommandError, call_command
 from django.db import connection
 
-from distillery.guard_faults import faults, silenced, strangers
-from distillery.guards import Guard
+from distillery.database.guard_faults import faults, silenced, strangers
+from distillery.database.guards import Guard
 from distillery.trail.checks import all_guards
 from ledger.proof.proving import prove
 

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from distillery.history import refusal
+from distillery.database.history import refusal
 from tests.running_site import Databases, execute, run, sqlite_file
 
 EARLIER = "UPDATE django_migrations SET name = '0002_figures' WHERE app = 'rules' AND name = '0002_seeds'"

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from distillery.where import PROGRAM, site_folder
+from distillery.starting.where import PROGRAM, site_folder
 from tests.running_site import SECRET_KEY, serving_process
 
 LONGEST_S = 300
@@ -58,7 +58,7 @@ def test_an_installed_program_keeps_its_data_with_the_user_or_where_it_is_told(
     monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     assert site_folder({}) == PROGRAM / ".site"
-    monkeypatch.setattr("distillery.where.IS_CHECKOUT", False)
+    monkeypatch.setattr("distillery.starting.where.IS_CHECKOUT", False)
     monkeypatch.setenv("HOME", str(tmp_path))
     # XDG Base Directory Specification, version 0.8: XDG_DATA_HOME, else $HOME/.local/share; relative paths are ignored.
     assert site_folder({}) == tmp_path / ".local/share/gaugebook"

@@ -24,7 +24,7 @@ def opened(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[BaseData
     there = connections[DEFAULT_DB_ALIAS]
     url = environ.Env.db_url_config(f"sqlite:///{file}")
     connection = DatabaseWrapper({**there.settings_dict, **url, "CONN_MAX_AGE": None}, DEFAULT_DB_ALIAS)
-    monkeypatch.setattr("distillery.kept_open.connections", {DEFAULT_DB_ALIAS: connection})
+    monkeypatch.setattr("distillery.database.kept_open.connections", {DEFAULT_DB_ALIAS: connection})
     connection.inc_thread_sharing()
     try:
         yield connection
@@ -52,7 +52,7 @@ def _put_another_in_its_place(connection: BaseDatabaseWrapper) -> None:
 
 
 def _a_request_begins() -> None:
-    from distillery import kept_open
+    from distillery.database import kept_open
 
     kept_open._look(sender=request_started)
 
@@ -92,6 +92,6 @@ def test_what_is_under_way_is_not_broken_off(opened: BaseDatabaseWrapper) -> Non
 
 
 def test_every_request_looks(opened: BaseDatabaseWrapper) -> None:
-    from distillery import kept_open
+    from distillery.database import kept_open
 
     assert kept_open._look in {receiver() for _, receiver, *_ in request_started.receivers}

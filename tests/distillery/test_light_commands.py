@@ -14,7 +14,7 @@ HEAVY = ("numpy", "reportlab", "openpyxl", "django_tables2", "PIL", "waitress", 
 STARTS = """
 import os, sys
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "distillery.settings")
-from distillery.ending import run_command
+from distillery.starting.ending import run_command
 try:
     sys.exit(run_command(["manage.py", *sys.argv[1:]]))
 finally:

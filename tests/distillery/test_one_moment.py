@@ -6,7 +6,7 @@ from tests.running_site import Databases, run
 
 ASKS = """
 from django.db import connections, connection
-from distillery.one_moment import as_at_one_moment
+from distillery.database.one_moment import as_at_one_moment
 
 with connection.cursor() as cursor:
     cursor.execute("CREATE TABLE moment_of_test (number integer)")

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from distillery.owner_only import close_to_others, open_to_others, rights
+from distillery.database.owner_only import close_to_others, open_to_others, rights
 from tests.running_site import run_alone
 
 pytestmark = pytest.mark.skipif(os.name == "nt", reason="Windows keeps rights in another way")

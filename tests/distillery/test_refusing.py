@@ -12,9 +12,9 @@ import pytest
 from django.db import OperationalError
 from django.test import Client
 
-from distillery.console import InsidesOfFaultsOnly
-from distillery.full_disk import FullDisk, is_full
-from distillery.typed_again import TypedAgain
+from distillery.database.full_disk import FullDisk, is_full
+from distillery.starting.console import InsidesOfFaultsOnly
+from distillery.typed.given_back import TypedAgain
 from tests.conftest import PASSWORD
 
 pytestmark = pytest.mark.django_db
@@ -169,7 +169,7 @@ def test_a_page_for_an_error_gives_back_what_was_typed(
     sits_at: Any, monkeypatch: pytest.MonkeyPatch, status: int
 ) -> None:
     from batches.pages.writing import entering
-    from distillery.retrying import Busy
+    from distillery.database.retrying import Busy
 
     def fails(*args: object, **kwargs: object) -> None:
         raise {500: RuntimeError("planted"), 503: Busy(), 507: FullDisk()}[status]

@@ -18,9 +18,10 @@ from django.db import DatabaseError, IntegrityError, OperationalError, transacti
 from django.http import HttpRequest, HttpResponse
 from django.test import RequestFactory
 
-from distillery import refusing, retrying
+from distillery import refusing
+from distillery.database import retrying
+from distillery.database.retrying import Busy, is_away, is_busy, retried
 from distillery.refusing import OutsideErrors
-from distillery.retrying import Busy, is_away, is_busy, retried
 
 
 @pytest.fixture(autouse=True)

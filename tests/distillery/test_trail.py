@@ -8,7 +8,7 @@ from datetime import date
 import pytest
 from django.db import DatabaseError, connection, transaction
 
-from distillery.guards import remove
+from distillery.database.guards import remove
 from distillery.people.models import NameIsSigned, Person
 from distillery.plant.models import Kind, Stage, Vessel
 from distillery.rules.models import LossCause

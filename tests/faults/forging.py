@@ -11,7 +11,7 @@ from datetime import UTC
 
 from django.db import connection, models
 
-from distillery.guards import remove
+from distillery.database.guards import remove
 from distillery.seals.entries import entries
 from distillery.seals.models import BooksSeal
 from distillery.trail.checks import all_guards

@@ -6,7 +6,7 @@ import pytest
 from django.core.management import call_command
 from django.db import DatabaseError, connection, transaction
 
-from distillery.guards import missing, present, remove
+from distillery.database.guards import missing, present, remove
 from ledger.guards import FACTS, SUMS, ledger_guards
 from ledger.models import Leg, Movement
 from ledger.posting.post import post

@@ -13,7 +13,7 @@ SETTING_UP = """
 import json
 from django.core.management import call_command
 from django.db import connection
-from distillery.guards import missing, present
+from distillery.database.guards import missing, present
 from distillery.trail.checks import all_guards
 """
 
@@ -65,14 +65,14 @@ print(json.dumps({
 """
 
 DROPPED = """
-from distillery.guards import remove
+from distillery.database.guards import remove
 guards = all_guards(connection)
 remove(connection, guards[-1:])
 print(json.dumps(missing(connection, guards)))
 """
 
 MADE_GOOD = """
-from distillery.guards import remove
+from distillery.database.guards import remove
 from django.core.management.sql import emit_post_migrate_signal, emit_pre_migrate_signal
 from django.db import migrations
 from ledger.proof.proving import prove
@@ -89,7 +89,7 @@ print(json.dumps(prove().broken))
 
 
 CHANGED_BY_HAND = """
-from distillery.guards import install, remove
+from distillery.database.guards import install, remove
 remove(connection, all_guards(connection))
 with connection.cursor() as cursor:
     cursor.execute("UPDATE plant_vessel SET name = 'another name' WHERE id = (SELECT MIN(id) FROM plant_vessel)")
@@ -98,7 +98,7 @@ print(json.dumps([]))
 
 
 EMPTIED = """
-from distillery.guards import Guard, renew
+from distillery.database.guards import Guard, renew
 on = "ON ledger_leg"
 if connection.vendor == "sqlite":
     empty = (f"CREATE TRIGGER ledger_leg_no_update BEFORE UPDATE {on} BEGIN SELECT 1; END",)
@@ -121,7 +121,7 @@ print(json.dumps([]))
 """
 
 NEWLY_KEPT = """
-from distillery.guards import remove
+from distillery.database.guards import remove
 from distillery.people.models import Person
 from distillery.trail import kept
 from distillery.trail.migrating import take_in

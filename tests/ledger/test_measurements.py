@@ -8,7 +8,7 @@ import pytest
 from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
-from distillery.guards import remove
+from distillery.database.guards import remove
 from distillery.plant.models import Kind, Stage
 from distillery.trail.checks import all_guards
 from ledger.models import Account, Gauge, MeasuredFlow, Measurement, Movement

@@ -23,7 +23,7 @@ from distillery.clock import reading
 from distillery.clock.setting import days_until
 from distillery.figures import lpa
 from distillery.people.models import Person
-from distillery.printing.month_account import account_digest
+from distillery.printing.documents.month_account import account_digest
 from ledger.comparing.month import findings
 from ledger.enquiries import unanswered
 from ledger.enquiries.answering import Proposal, agree, propose

@@ -10,7 +10,7 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 from django.db import DatabaseError, IntegrityError, connection, transaction
 
-from distillery.guards import remove
+from distillery.database.guards import remove
 from distillery.people.models import Person
 from ledger.guards import ledger_guards
 from ledger.models import Account, Gauge, Leg, Movement

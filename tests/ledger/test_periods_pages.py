@@ -14,8 +14,8 @@ from pypdf import PdfReader
 
 from distillery.people.models import Person
 from distillery.printing.furniture import grouped
-from distillery.rules.entering import Unsettable, closed_to
-from distillery.rules.setting import add_loss_cause
+from distillery.rules.setting.entering import Unsettable, closed_to
+from distillery.rules.setting.figures import add_loss_cause
 from ledger.models import Movement
 from ledger.periods.models import CloseRequest, Closing
 from ledger.periods.service import agree, ask

@@ -15,7 +15,7 @@ from django.db import connection
 from django.db.models import F
 from django.test.utils import CaptureQueriesContext
 
-from distillery.guards import remove
+from distillery.database.guards import remove
 from distillery.people.models import Person
 from distillery.plant.models import Vessel
 from distillery.seals.models import BooksSeal

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from django.db import connection, transaction
 
-from distillery.guards import remove
+from distillery.database.guards import remove
 from distillery.trail.checks import all_guards
 from ledger.models import Account, RunningBalance
 from ledger.proof.proving import prove

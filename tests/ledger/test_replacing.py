@@ -9,7 +9,7 @@ import pytest
 from django.db import DatabaseError, connection, transaction
 
 from batches.guards import FACTS as RECORDS
-from distillery.guards import remove
+from distillery.database.guards import remove
 from distillery.plant.guards import FACTS as PLANT
 from distillery.plant.models import Vessel
 from distillery.trail.checks import all_guards

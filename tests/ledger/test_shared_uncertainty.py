@@ -15,8 +15,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from uncertainties import ufloat
 
-from distillery.alcoholometry.chain import Corrections, InstrumentNames, InstrumentUncertainty, LastingShares
-from distillery.alcoholometry.gauge import gauge_by_dip, gauge_by_dip_chain
+from distillery.alcoholometry.gauging.chain import Corrections, InstrumentNames, InstrumentUncertainty, LastingShares
+from distillery.alcoholometry.gauging.gauge import gauge_by_dip, gauge_by_dip_chain
 from distillery.alcoholometry.obscuration import Obscuration
 from ledger.posting.gauging import Method, Readings, as_text
 from tests.ledger.shared_uncertainty import (

@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 from django.db import IntegrityError, connection, models, transaction
 
-from distillery.guards import remove
+from distillery.database.guards import remove
 from distillery.people.models import Person
 from distillery.plant.models import Kind, Stage
 from distillery.trail.checks import all_guards

@@ -20,8 +20,8 @@ from batches.loading.workbook.report import Counted, Report, RowRead, Trouble
 from batches.loading.workbook.sheets import SHEETS, Column, WorkbookSheet
 from batches.loading.workbook.source import FULL, WorkbookSource, read_workbook
 from distillery.clock.reading import let_go
+from distillery.database.retrying import retried
 from distillery.people.models import Person
-from distillery.retrying import retried
 from ledger.enquiries.following import catch_up, deferred
 from ledger.models import AccountKind, Leg
 from ledger.posting.turns import turn

@@ -11,9 +11,9 @@ from django.core.management.base import BaseCommand, CommandError
 
 from batches.loading.progress import now_and_then
 from batches.loading.workbook.report import Report
+from distillery.database.retrying import Busy
 from distillery.people.models import Person
 from distillery.people.roles import may_write
-from distillery.retrying import Busy
 
 MOST_SAID = 1000
 

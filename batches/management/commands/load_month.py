@@ -12,9 +12,9 @@ from django.core.management.base import BaseCommand, CommandError
 
 from batches.loading.load_folder import BadRows, Loaded, load_folder
 from batches.steps import sheet_of
+from distillery.database.retrying import Busy
 from distillery.people.models import Person
 from distillery.people.roles import may_write
-from distillery.retrying import Busy
 
 # More lines than this nobody reads; the count says that there are more.
 MOST_SAID = 200

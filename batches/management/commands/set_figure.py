@@ -7,8 +7,8 @@ from typing import Any, Final
 from django import forms
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from distillery import typed
-from distillery.rules.entering import Unsettable
+from distillery.rules.setting.entering import Unsettable
+from distillery.typed import meaning as typed
 
 # What a figure is called here, with the kind of its form.
 KINDS: Final = {

@@ -13,7 +13,7 @@ from django.core.management.base import BaseCommand, CommandError
 
 from batches.counting.on_site import SAID_IN_LIST, InStock, NotADay, StockOn, as_plain
 from distillery import figures
-from distillery.one_moment import as_at_one_moment
+from distillery.database.one_moment import as_at_one_moment
 
 
 class Command(BaseCommand):

@@ -12,10 +12,10 @@ from distillery.printing.blocks import Block, Heading, Item, ItemList, Paragraph
 from distillery.printing.digest import digest_of, digest_statement
 from distillery.printing.document import Part as Pages
 from distillery.printing.document import print_document
+from distillery.printing.drawn.picture import Picture
 from distillery.printing.furniture import Furniture
 from distillery.printing.house import impression, site
-from distillery.printing.paged import figure_table
-from distillery.printing.picture import Picture
+from distillery.printing.tabled.paged import figure_table
 
 TITLE = "Board"
 

@@ -12,12 +12,12 @@ from django.db.models import Max
 from django.urls import reverse
 
 from batches.pages.bundle.months import Months
+from distillery.database.retrying import Busy, retried
 from distillery.people.models import Person
 from distillery.printing.document import Part
 from distillery.printing.noting import Sheet
 from distillery.prints.counting import print_of
 from distillery.prints.models import Print
-from distillery.retrying import Busy, retried
 from distillery.seals.writing import signed
 
 WAY: Final = "officer's bundle"

@@ -15,7 +15,7 @@ from batches.returns.months import Span
 from batches.sheets.register import NoSuchStep, all_sheets, sheet_of
 from distillery.lists.columns import DifferenceColumn, FigureColumn, ListColumn, LpaColumn, MomentColumn
 from distillery.lists.tables import HouseTable
-from distillery.plant.place_lists import KeyholderTable
+from distillery.plant.pages.place_lists import KeyholderTable
 from distillery.printing.furniture import grouped
 from ledger.statements.of_records import alcohol_of_records
 

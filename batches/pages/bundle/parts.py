@@ -32,8 +32,8 @@ from distillery import figures
 from distillery.clock.reading import books_today
 from distillery.lists.exports import list_part
 from distillery.lists.tables import HouseTable
+from distillery.plant.pages.printed import register_part
 from distillery.plant.places import keyholders
-from distillery.plant.printed import register_part
 from distillery.printing.document import Part
 from distillery.printing.furniture import Impression
 from distillery.printing.signing import RoomToWrite, Signatory, Signatures

@@ -9,14 +9,14 @@ from typing import Final
 from batches.pages.bundle.months import Months
 from distillery import figures
 from distillery.printing.blocks import Block, Heading, Item, ItemList, Paragraph
-from distillery.printing.columns import Column, figure_column
 from distillery.printing.digest import MEANING, digest_of, digest_statement
 from distillery.printing.document import Part
 from distillery.printing.furniture import Furniture, Impression, grouped
 from distillery.printing.house import site
 from distillery.printing.paper import BOLD
 from distillery.printing.signing import Signatory, Signatures
-from distillery.printing.tables import FigureTable
+from distillery.printing.tabled.columns import Column, figure_column
+from distillery.printing.tabled.tables import FigureTable
 
 TITLE: Final = "Records for a visit"
 READING: Final = "How to read these records"

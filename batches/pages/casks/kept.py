@@ -12,7 +12,7 @@ from distillery.lists.showing import first_file, listed
 from distillery.pages import Link
 from distillery.people.roles import PLANT_KEEPERS, holds
 from distillery.plant.forms import KeyholderForm, RowsForm
-from distillery.plant.place_lists import KeyholderTable, WarehouseRowTable
+from distillery.plant.pages.place_lists import KeyholderTable, WarehouseRowTable
 from distillery.plant.places import keyholders, rows_of
 
 

@@ -19,14 +19,14 @@ from distillery.clock.reading import books_time, site_day
 from distillery.pages import Fact
 from distillery.plant.models import Cask, Vessel
 from distillery.printing.blocks import Block, Heading, Item, ItemList
-from distillery.printing.columns import Column
 from distillery.printing.digest import digest_of, digest_statement
 from distillery.printing.document import Part, print_document
+from distillery.printing.drawn.picture import Picture
 from distillery.printing.furniture import Furniture
 from distillery.printing.house import impression, site
-from distillery.printing.paged import figure_table
-from distillery.printing.picture import Picture
-from distillery.printing.tables import FigureTable
+from distillery.printing.tabled.columns import Column
+from distillery.printing.tabled.paged import figure_table
+from distillery.printing.tabled.tables import FigureTable
 from distillery.trail.telling import tell, told_entries
 from ledger.models import Account, Gauge
 from ledger.statements.balances import Holding

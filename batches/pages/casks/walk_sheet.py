@@ -13,11 +13,11 @@ from distillery import figures
 from distillery.clock.reading import books_time, site_day
 from distillery.plant.models import Cask, place_said
 from distillery.printing.blocks import Block, Heading, Item, ItemList, Paragraph
-from distillery.printing.columns import Column, figure_column
 from distillery.printing.document import Part, print_document
 from distillery.printing.furniture import Furniture
 from distillery.printing.house import impression, site
-from distillery.printing.tables import FigureTable
+from distillery.printing.tabled.columns import Column, figure_column
+from distillery.printing.tabled.tables import FigureTable
 from ledger.models import Balance
 
 TITLE = "Walk sheet"

@@ -15,13 +15,13 @@ from batches.sheets.sheet import STANDING_CAUTION
 from distillery import figures
 from distillery.plant.models import Cask, Kind
 from distillery.printing.blocks import Block, Heading, Item, ItemList, Paragraph
-from distillery.printing.columns import Column, figure_column
 from distillery.printing.digest import digest_statement
 from distillery.printing.document import Part, print_document
 from distillery.printing.furniture import Furniture
 from distillery.printing.house import impression, site
 from distillery.printing.signing import CORRECTION_RULE, Signatory, Signatures
-from distillery.printing.tables import FigureTable
+from distillery.printing.tabled.columns import Column, figure_column
+from distillery.printing.tabled.tables import FigureTable
 from distillery.signed import digest_of
 
 SHEET_TITLE: Final = "Counting sheet"

@@ -13,14 +13,14 @@ from distillery import figures, pages
 from distillery.charts.plots import plot_chart
 from distillery.lists.tables import HouseTable
 from distillery.printing.blocks import Block, Heading, Item, ItemList, Paragraph
-from distillery.printing.columns import Column, figure_column
 from distillery.printing.digest import digest_of, digest_statement
 from distillery.printing.document import Part, print_document
+from distillery.printing.drawn.picture import Picture
 from distillery.printing.furniture import Furniture
 from distillery.printing.house import impression, site
-from distillery.printing.picture import Picture
 from distillery.printing.signing import MEASURED_CHECKED_MANAGER, Signatures
-from distillery.printing.tables import FigureTable
+from distillery.printing.tabled.columns import Column, figure_column
+from distillery.printing.tabled.tables import FigureTable
 
 TITLE = "Distillation period"
 

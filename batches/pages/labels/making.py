@@ -21,7 +21,7 @@ from distillery.labels.drawing import BarLabel, CaskLabel
 from distillery.labels.scanned import Unscannable, number_of
 from distillery.plant.lookup import Plant
 from distillery.plant.models import Kind, Vessel
-from distillery.spellings import spellings
+from distillery.typed.spellings import spellings
 
 MOST: Final = 400
 BETWEEN: Final = re.compile(r"[,;\s]+")

@@ -23,7 +23,7 @@ from batches.sheets.sheet import Sheet
 from batches.stores.kinds import MaterialKind
 from distillery.clock.reading import books_today
 from distillery.pages import Link
-from distillery.plant.place_lists import KeyholderTable
+from distillery.plant.pages.place_lists import KeyholderTable
 from ledger.posting.boundary import UNDER_BOND
 
 PDF: Final = "pdf"

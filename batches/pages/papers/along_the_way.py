@@ -19,11 +19,11 @@ from batches.pages.records.readings import (
 )
 from batches.pages.records.shown import RecordAsWritten, unit_of
 from distillery import figures
-from distillery.printing.cells import Cell, Struck
-from distillery.printing.columns import Column, figure_column
-from distillery.printing.curve import Cut, RunCurve
-from distillery.printing.curve import Reading as CurveReading
-from distillery.printing.tables import FigureTable
+from distillery.printing.drawn.curve import Cut, RunCurve
+from distillery.printing.drawn.curve import Reading as CurveReading
+from distillery.printing.tabled.cells import Cell, Struck
+from distillery.printing.tabled.columns import Column, figure_column
+from distillery.printing.tabled.tables import FigureTable
 
 A_DAY, LONG_AFTER = timedelta(days=1), timedelta(hours=12)
 

@@ -19,8 +19,8 @@ from distillery.printing.digest import digest_of, digest_statement
 from distillery.printing.document import Part, print_document
 from distillery.printing.furniture import Furniture
 from distillery.printing.house import impression, site
-from distillery.printing.paged import figure_table
 from distillery.printing.signing import Signatures
+from distillery.printing.tabled.paged import figure_table
 
 TITLE = "Batch record"
 MIXED = "Shares are of pure alcohol; contents of a vessel are taken as well mixed."

@@ -20,8 +20,8 @@ from batches.sheets.site import Site
 from distillery import figures
 from distillery.people.models import Person
 from distillery.printing.blocks import Item
-from distillery.printing.paged import bare_table
-from distillery.printing.run_sheet import RunLayout
+from distillery.printing.documents.run_sheet import RunLayout
+from distillery.printing.tabled.paged import bare_table
 from ledger.views.left_facts import JUDGED
 
 Links = Sequence[tuple[Record, RecordLink]]

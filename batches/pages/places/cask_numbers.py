@@ -15,7 +15,7 @@ from django.views.decorators.http import require_safe
 from distillery import figures
 from distillery.plant.lookup import FIXED
 from distillery.plant.models import Cask, Vessel
-from distillery.spellings import begins, spellings
+from distillery.typed.spellings import begins, spellings
 from ledger.models import Balance
 
 MOST: Final = 20

@@ -22,7 +22,7 @@ from distillery import figures, pages
 from distillery.people.models import Person
 from distillery.plant.models import Kind as VesselKind
 from distillery.plant.models import Vessel
-from distillery.spellings import begins, spellings
+from distillery.typed.spellings import begins, spellings
 from ledger.enquiries.models import Enquiry
 from ledger.enquiries.standing import standings
 from ledger.models import Account, AccountKind

@@ -11,8 +11,8 @@ from django.utils.text import capfirst
 from distillery import figures
 from distillery.lists.columns import DayColumn, FigureColumn, ListColumn, LitresColumn, LpaColumn, WholeColumn
 from distillery.lists.tables import HouseTable
-from distillery.rules.entering import by_whom, entered
 from distillery.rules.models import ONE, DutyRate, NameRequirement
+from distillery.rules.setting.entering import by_whom, entered
 
 PER_CENT = ONE // 100
 PENCE_HUNDREDTHS_A_POUND = 10_000

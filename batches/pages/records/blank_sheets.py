@@ -13,14 +13,14 @@ from batches.pages.records.shown import unit_of
 from batches.pages.writing.boxes import usual_range
 from batches.sheets.fields import text, when
 from batches.sheets.sheet import Field, Kind, Sheet
-from distillery.printing.blank_sheet import BlankColumn, BlankSheet, Slip, blank_sheets_pdf
 from distillery.printing.blocks import Block, Caution, Heading
-from distillery.printing.columns import Column
 from distillery.printing.document import Part, print_document
+from distillery.printing.documents.blank_sheet import BlankColumn, BlankSheet, Slip, blank_sheets_pdf
 from distillery.printing.furniture import Furniture, Impression
 from distillery.printing.house import impression, site
 from distillery.printing.signing import CorrectionRule
-from distillery.printing.tables import FigureTable
+from distillery.printing.tabled.columns import Column
+from distillery.printing.tabled.tables import FigureTable
 
 MOST_ACROSS = 15
 COLUMN_MM = 22.0

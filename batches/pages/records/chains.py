@@ -14,8 +14,8 @@ from dataclasses import dataclass
 
 from batches.sheets.site import Site
 from distillery import figures, pages
-from distillery.alcoholometry.chain import GaugeChain
 from distillery.alcoholometry.errors import AlcoholometryError
+from distillery.alcoholometry.gauging.chain import GaugeChain
 from distillery.plant.calibration import DipOutsideTable, NoCalibration
 from distillery.plant.models import MICRO, Kind, Vessel
 from distillery.rules.in_force import NoRuleInForce

@@ -41,11 +41,7 @@ from batches.sheets.sheet import Section
 from batches.sheets.site import Site
 from distillery import figures
 from distillery.printing.blocks import Item, Note
-from distillery.printing.columns import figure_column
-from distillery.printing.house import impression, site
-from distillery.printing.paged import bare_table
-from distillery.printing.picture import Picture
-from distillery.printing.record_sheet import (
+from distillery.printing.documents.record_sheet import (
     Correction,
     LinkLine,
     RecordSection,
@@ -53,8 +49,12 @@ from distillery.printing.record_sheet import (
     WorkedOutAnew,
     record_sheet_pdf,
 )
+from distillery.printing.drawn.picture import Picture
+from distillery.printing.house import impression, site
 from distillery.printing.signing import MEASURED_CHECKED_MANAGER, Signatory
-from distillery.printing.tables import FigureTable, summed
+from distillery.printing.tabled.columns import figure_column
+from distillery.printing.tabled.paged import bare_table
+from distillery.printing.tabled.tables import FigureTable, summed
 
 NOT_SIGNED = "It waits for a second person and is not in the books."
 

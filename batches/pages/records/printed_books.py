@@ -8,10 +8,10 @@ from batches.pages.records.shown import RecordAsWritten, gauge_label
 from distillery import figures
 from distillery.plant.models import MICRO
 from distillery.printing.blocks import Item
-from distillery.printing.cells import Cell
-from distillery.printing.columns import Column, figure_column
-from distillery.printing.record_sheet import RecordSection
-from distillery.printing.tables import FigureTable, summed
+from distillery.printing.documents.record_sheet import RecordSection
+from distillery.printing.tabled.cells import Cell
+from distillery.printing.tabled.columns import Column, figure_column
+from distillery.printing.tabled.tables import FigureTable, summed
 from ledger.models import Gauge, Leg, Movement
 
 

@@ -23,7 +23,7 @@ from batches.sheets.typed.other_units import says_other_unit, scale_said
 from batches.sheets.typed.parsing import is_missing, plain, read_number
 from batches.steps import NoSuchStep, sheet_of
 from distillery import figures, pages
-from distillery.typed import parted
+from distillery.typed.meaning import parted
 from ledger.models import Movement
 
 STATES = {

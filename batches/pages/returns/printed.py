@@ -34,14 +34,14 @@ from batches.returns.months import span_of
 from distillery import figures
 from distillery.lists.tables import HouseTable
 from distillery.printing.blocks import Block, Heading, Item, ItemList, Paragraph
-from distillery.printing.columns import Column, figure_column
 from distillery.printing.digest import digest_of, digest_statement
 from distillery.printing.document import Part, print_document
 from distillery.printing.furniture import Furniture, Impression
 from distillery.printing.house import impression, site
 from distillery.printing.paper import BOLD
 from distillery.printing.signing import PREPARED_CHECKED_MANAGER, Signatures
-from distillery.printing.tables import FigureTable
+from distillery.printing.tabled.columns import Column, figure_column
+from distillery.printing.tabled.tables import FigureTable
 
 TITLE = "Return figures"
 

@@ -13,8 +13,8 @@ from batches.pages.setting_up import law_forms as _law  # noqa: F401
 from batches.pages.setting_up import of_the_site as _site  # noqa: F401
 from batches.pages.setting_up.declared import FORMS, FigureForm
 from distillery.pages import Cell, Column, Row, Table
+from distillery.rules.setting.two_hands import boxes_of
 from distillery.rules.site_facts import FigureAsked
-from distillery.rules.two_hands import boxes_of
 
 # Why it is asked for stands by itself.
 NOT_COMPARED = frozenset({"reason", "owed_later"})

@@ -18,7 +18,7 @@ from django.http import Http404
 from batches.pages.setting_up.history import DatedTable
 from distillery.people.models import Person
 from distillery.plant.forms.boxes import Day, PlantForm, Words
-from distillery.rules.entering import Unsettable
+from distillery.rules.setting.entering import Unsettable
 
 KEPT: Final = (
     "It is kept with your name and the time and never changed. Earlier figures stay as they are and hold for the days "

@@ -20,8 +20,8 @@ from distillery.drafts import showing as drafts
 from distillery.drafts.pc import this_pc
 from distillery.pen.trying.again import NotShown, second_of
 from distillery.people.roles import PLANT_KEEPERS, needs
-from distillery.rules import two_hands
-from distillery.rules.entering import Unsettable
+from distillery.rules.setting import two_hands
+from distillery.rules.setting.entering import Unsettable
 
 # The longest number of a row that an address may name.
 LONGEST = 18

@@ -16,7 +16,7 @@ from distillery.people.models import Person
 from distillery.plant.forms.boxes import Figure, Words
 from distillery.plant.models import Cask, Kind, Vessel
 from distillery.process.product_names import Way
-from distillery.rules import names, setting, stating
+from distillery.rules import names, stating
 from distillery.rules.models import (
     ONE,
     CaskBand,
@@ -26,6 +26,7 @@ from distillery.rules.models import (
     ReviewThreshold,
     UsualFigure,
 )
+from distillery.rules.setting import figures as setting
 from distillery.rules.site_facts import Interval, SiteDetails
 from distillery.rules.units import MICROLITRES_A_LITRE, MILLIONTHS_A_PERCENT
 

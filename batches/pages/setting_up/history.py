@@ -13,8 +13,8 @@ from distillery.clock.reading import books_today
 from distillery.lists.columns import ListColumn, MomentColumn
 from distillery.lists.tables import HouseTable
 from distillery.pages import Kind, State
-from distillery.rules.entering import by_whom, entered
-from distillery.rules.two_hands import agreed_to
+from distillery.rules.setting.entering import by_whom, entered
+from distillery.rules.setting.two_hands import agreed_to
 
 HELD, LATER, BEFORE = "in force", "not yet", "no longer"
 LAST_COLUMNS = ("since", "now", "source", "who", "agreed", "entered", "why")

@@ -19,18 +19,19 @@ from distillery.alcoholometry.rounding import DUTY_MONEY, DUTY_STRENGTH, RETURN_
 from distillery.people.models import Person
 from distillery.plant.forms.boxes import Day, Figure, Words
 from distillery.process.bottling import LISTED_ONLY, PERMITTED
-from distillery.rules import in_force, setting
+from distillery.rules import in_force
 from distillery.rules.models import ONE, DutyRate, NominalQuantity, PackageError, RoundingRule
 from distillery.rules.returned import ReturnedUpon
-from distillery.rules.setting import Unsettable
-from distillery.rules.setting_packaged import (
+from distillery.rules.setting import figures as setting
+from distillery.rules.setting.figures import Unsettable
+from distillery.rules.setting.packaged import (
     MICROLITRES_A_MILLILITRE,
     Band,
     set_nominal_quantities,
     set_package_errors,
 )
 from distillery.rules.units import HUNDREDTHS_OF_A_PENNY_A_POUND, MILLIONTHS_A_PERCENT
-from distillery.typed import NotAFigure, figure
+from distillery.typed.meaning import NotAFigure, figure
 
 KEPT = "Earlier figures stay as they are and hold for the days before. The law and the officer decide."
 

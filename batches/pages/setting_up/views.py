@@ -17,8 +17,8 @@ from distillery.lists.showing import listed
 from distillery.pages import Link
 from distillery.people.roles import PLANT_KEEPERS, SITE_READERS, holds
 from distillery.plant.due import due_list
-from distillery.plant.due_list import DueTable
-from distillery.rules import two_hands
+from distillery.plant.pages.due_list import DueTable
+from distillery.rules.setting import two_hands
 from distillery.rules.site_facts import FigureAsked, Statement
 from distillery.rules.stating import stated
 

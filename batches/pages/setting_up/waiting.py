@@ -16,6 +16,7 @@ from batches.pages.setting_up.asked import as_asked, as_signed, boxes_sent, comp
 from batches.pages.setting_up.declared import FORMS, SETTINGS
 from batches.pages.setting_up.ways import site_places
 from distillery import signed
+from distillery.database.retrying import Busy
 from distillery.figures import moment
 from distillery.lists.columns import ListColumn, MomentColumn
 from distillery.lists.showing import listed
@@ -26,9 +27,8 @@ from distillery.pen.trying.again import NotShown, second_of
 from distillery.people.models import Person
 from distillery.people.roles import PLANT_KEEPERS, WRITERS, holds, may_write, needs
 from distillery.plant.forms.boxes import Words
-from distillery.retrying import Busy
-from distillery.rules import two_hands
-from distillery.rules.entering import Unsettable
+from distillery.rules.setting import two_hands
+from distillery.rules.setting.entering import Unsettable
 from distillery.rules.site_facts import FigureAsked
 from ledger.views.enquiries.signing import moved_table
 

@@ -13,13 +13,13 @@ from distillery import figures
 from distillery.clock.reading import books_now
 from distillery.lists.tables import HouseTable
 from distillery.printing.blocks import Block, Heading, Paragraph
-from distillery.printing.columns import Column, figure_column
 from distillery.printing.digest import digest_of, digest_statement
 from distillery.printing.document import Part, print_document
+from distillery.printing.drawn.picture import Picture
 from distillery.printing.furniture import Furniture
 from distillery.printing.house import impression, site
-from distillery.printing.picture import Picture
-from distillery.printing.tables import FigureTable
+from distillery.printing.tabled.columns import Column, figure_column
+from distillery.printing.tabled.tables import FigureTable
 
 # Lines of a list on paper; what is more is said, and is in the files.
 MOST_LINES: Final = 400

@@ -21,7 +21,7 @@ from batches.sheets.typed.read_sheet import Filled
 from batches.sheets.typed.values import Ungaugeable
 from distillery import figures
 from distillery.alcoholometry.errors import AlcoholometryError
-from distillery.fixed_sql import LAST
+from distillery.database.fixed_sql import LAST
 from distillery.plant.calibration import DipOutsideTable
 from distillery.plant.models import MICRO
 from ledger.models import Account, Movement

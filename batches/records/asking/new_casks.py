@@ -20,7 +20,7 @@ from distillery import figures
 from distillery.plant import keeping
 from distillery.plant.models import MICRO, Cask, Stage, Vessel
 from distillery.plant.models import Kind as VesselKind
-from distillery.spellings import same_number
+from distillery.typed.spellings import same_number
 
 LONGEST_CODE = 40
 LONGEST_KIND = 40

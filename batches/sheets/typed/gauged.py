@@ -20,15 +20,15 @@ from batches.sheets.typed.moments import Unreadable
 from batches.sheets.typed.other_units import scale_said
 from batches.sheets.typed.parsing import read
 from batches.sheets.typed.values import Ungaugeable, Value, Values
-from distillery.alcoholometry.chain import GaugeChain
 from distillery.alcoholometry.errors import AlcoholometryError
-from distillery.alcoholometry.gauge_readings import unit_of_scale
+from distillery.alcoholometry.gauging.chain import GaugeChain
+from distillery.alcoholometry.gauging.readings import unit_of_scale
 from distillery.alcoholometry.quantity import Quantity
 from distillery.clock.reading import site_day
 from distillery.plant.calibration import DipOutsideTable, Dipped, NoCalibration
 from distillery.plant.models import Kind as VesselKind
 from distillery.rules.in_force import NoRuleInForce
-from distillery.typed import relative_density
+from distillery.typed.meaning import relative_density
 from ledger.posting.gauging import ReadingMissing, Readings, measure, outfit_of
 
 

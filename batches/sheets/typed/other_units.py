@@ -18,7 +18,7 @@ from decimal import Decimal, InvalidOperation
 from batches.sheets.declared import Field
 from distillery.alcoholometry.errors import AlcoholometryError
 from distillery.alcoholometry.proof import KILOGRAMS_PER_POUND, LITRES_PER_US_GALLON, percent20_of_us_proof
-from distillery.typed import UNITS, gravity_of, parted, plain_unit, readings
+from distillery.typed.meaning import UNITS, gravity_of, parted, plain_unit, readings
 
 MILLIONTH = Decimal("0.000001")
 FREEZING_FAHRENHEIT = Decimal(32)

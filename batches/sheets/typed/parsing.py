@@ -24,8 +24,8 @@ from batches.sheets.typed.other_units import (
     says_other_unit,
     turned_over,
 )
-from distillery.typed import LONGEST_FIGURE, UNITS, gravity_of, parted, plain_unit
-from distillery.typed import readings as readings_of
+from distillery.typed.meaning import LONGEST_FIGURE, UNITS, gravity_of, parted, plain_unit
+from distillery.typed.meaning import readings as readings_of
 
 GRAVITY_UNIT = "relative density"
 TEN = Decimal(10)

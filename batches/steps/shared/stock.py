@@ -10,7 +10,7 @@ from batches.steps.shared.books import least_without
 from batches.tracing.bottled_lots import bottled_lots
 from distillery import figures
 from distillery.alcoholometry.errors import AlcoholometryError
-from distillery.alcoholometry.gauge import gauge_by_count
+from distillery.alcoholometry.gauging.gauge import gauge_by_count
 from distillery.alcoholometry.quantity import Quantity
 from ledger.models import Account
 from ledger.posting.accounts import AccountRef, bottled_account

@@ -9,8 +9,8 @@ from typing import Any
 
 from django import forms
 
-from distillery.alcoholometry.chain import ChainStep
-from distillery.alcoholometry.gauge_readings import R22
+from distillery.alcoholometry.gauging.chain import ChainStep
+from distillery.alcoholometry.gauging.readings import R22
 from distillery.alcoholometry.mixing import Part, addition_to_reach, blend, parts_for
 from distillery.bench.answer import Answer, NextSum, result
 from distillery.bench.boxes import TWO_STANDARD, BenchForm, Refusal, amount, beside, percent, standard

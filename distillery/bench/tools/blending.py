@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from distillery.alcoholometry.chain import ChainStep
-from distillery.alcoholometry.gauge_readings import R22
+from distillery.alcoholometry.gauging.chain import ChainStep
+from distillery.alcoholometry.gauging.readings import R22
 from distillery.alcoholometry.mixing import Part, blend
 from distillery.bench.answer import Answer, result
 from distillery.bench.boxes import TWO_STANDARD, BenchForm, Refusal, amount, percent, standard

@@ -10,7 +10,7 @@ from typing import Any, Final
 
 from django import forms
 
-from distillery.alcoholometry.chain import ChainStep
+from distillery.alcoholometry.gauging.chain import ChainStep
 from distillery.bench.answer import Answer, result
 from distillery.bench.boxes import BenchForm, Refusal, amount, beside, percent
 from distillery.process import compounding

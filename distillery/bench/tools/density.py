@@ -10,9 +10,9 @@ from typing import Any
 
 from django import forms
 
-from distillery.alcoholometry.chain import ChainStep
-from distillery.alcoholometry.gauge_readings import AIR, R22
-from distillery.alcoholometry.nothing import apparent_percent_shown_by, possible_percent, shortfall_step
+from distillery.alcoholometry.gauging.chain import ChainStep
+from distillery.alcoholometry.gauging.nothing import apparent_percent_shown_by, possible_percent, shortfall_step
+from distillery.alcoholometry.gauging.readings import AIR, R22
 from distillery.alcoholometry.reading import Certificate, DensityMeter
 from distillery.alcoholometry.strength import VacuumDensity, density20_of_percent, percent_mass_of_percent_vol
 from distillery.bench.answer import Answer, result

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from distillery import figures
-from distillery.alcoholometry.chain import ChainStep
+from distillery.alcoholometry.gauging.chain import ChainStep
 from distillery.bench.answer import Answer, NextSum, result
 from distillery.bench.boxes import BenchForm, Figure, amount, beside, percent, standard
 from distillery.bench.cautions import MOVING

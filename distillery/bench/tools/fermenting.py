@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 
 from distillery import figures
-from distillery.alcoholometry.chain import ChainStep
+from distillery.alcoholometry.gauging.chain import ChainStep
 from distillery.bench.answer import Answer, result
 from distillery.bench.boxes import BenchForm, Figure, Refusal, amount, percent
 from distillery.bench.cautions import FERMENTING, WASH

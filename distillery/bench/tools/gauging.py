@@ -9,7 +9,7 @@ from typing import Any
 from django import forms
 
 from distillery import figures
-from distillery.alcoholometry.chain import GaugeChain
+from distillery.alcoholometry.gauging.chain import GaugeChain
 from distillery.bench.answer import Answer, Carry, GaugeRead, contribution_table, result
 from distillery.bench.boxes import (
     BenchForm,

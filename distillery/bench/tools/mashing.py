@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from distillery import figures
-from distillery.alcoholometry.chain import ChainStep
 from distillery.alcoholometry.errors import OutOfRange
+from distillery.alcoholometry.gauging.chain import ChainStep
 from distillery.bench.answer import Answer, result
 from distillery.bench.boxes import BenchForm, Figure, amount, beside
 from distillery.bench.cautions import SCALDING

@@ -8,10 +8,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from distillery.alcoholometry.chain import ChainStep
 from distillery.alcoholometry.formula import isotherm
-from distillery.alcoholometry.gauge_readings import R22, SCALE_UNITS
-from distillery.alcoholometry.nothing import apparent_percent_shown_by, possible_percent, shortfall_step
+from distillery.alcoholometry.gauging.chain import ChainStep
+from distillery.alcoholometry.gauging.nothing import apparent_percent_shown_by, possible_percent, shortfall_step
+from distillery.alcoholometry.gauging.readings import R22, SCALE_UNITS
 from distillery.alcoholometry.reading import Alcoholometer, Certificate
 from distillery.alcoholometry.strength import density20_of_percent, percent_mass_of_percent_vol
 from distillery.alcoholometry.volume import factor_to_20

@@ -10,9 +10,9 @@ from typing import Any
 
 from django import forms
 
-from distillery.alcoholometry.chain import ChainStep
 from distillery.alcoholometry.errors import OutOfRange
-from distillery.alcoholometry.gauge_readings import R22
+from distillery.alcoholometry.gauging.chain import ChainStep
+from distillery.alcoholometry.gauging.readings import R22
 from distillery.alcoholometry.mixing import (
     Part,
     Reduction,

@@ -5,8 +5,8 @@ from __future__ import annotations
 from functools import partial
 from typing import Any, Final
 
-from distillery.alcoholometry.chain import ChainStep
 from distillery.alcoholometry.errors import require_percent
+from distillery.alcoholometry.gauging.chain import ChainStep
 from distillery.bench.answer import Answer, result
 from distillery.bench.boxes import BenchForm, Figure, Refusal, amount, beside
 from distillery.process.malt import Portion, blended, expected_lpa

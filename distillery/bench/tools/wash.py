@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from distillery import figures
-from distillery.alcoholometry.chain import ChainStep
+from distillery.alcoholometry.gauging.chain import ChainStep
 from distillery.alcoholometry.gravity import gravity_drop_degrees, step_uncertainty_percent
 from distillery.alcoholometry.reading import UNCORRECTED
 from distillery.alcoholometry.rounding import DUTY_STRENGTH

@@ -6,8 +6,8 @@ from typing import Any
 
 from django.core.management.base import CommandError, CommandParser
 
-from distillery.given_settings import SettingRefused, database
 from distillery.management.moving_command import MovingCommand
+from distillery.starting.given_settings import SettingRefused, database
 
 
 class Command(MovingCommand):

@@ -14,7 +14,7 @@ from django.db import DEFAULT_DB_ALIAS, connection
 
 from distillery.copies.keeper import CopiesKeeper
 from distillery.copies.upgrading import NotUpgraded, bring_up_to_date
-from distillery.counted_tables import count_tables
+from distillery.database.counted_tables import count_tables
 from distillery.first_run import code
 from distillery.health.clock_steps import ClockKeeper
 from distillery.health.log_file import keep_log

@@ -10,8 +10,8 @@ from typing import Any, Final
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
-from distillery.owner_only import database_files
-from distillery.where import FOLDER_SETTING, own_command
+from distillery.database.owner_only import database_files
+from distillery.starting.where import FOLDER_SETTING, own_command
 
 NAME: Final = re.compile(r"[a-z_][a-z0-9_-]{0,31}")
 # Every other setting stands in the file .env, which a unit that anybody may read does not repeat.

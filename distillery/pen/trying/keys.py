@@ -16,13 +16,13 @@ from django.conf import settings
 from django.http import HttpRequest
 from django.utils import timezone
 
+from distillery.database.retrying import retried
 from distillery.pen.models import SecurityKey
 from distillery.pen.pcs import pc_of
 from distillery.pen.trying.taking import place_of, still_welcome
 from distillery.pen.trying.tries import Refused, Way, compared
 from distillery.people.models import Person
 from distillery.people.roles import PLANT_KEEPERS, holds
-from distillery.retrying import retried
 from distillery.seals.writing import written_by
 
 ASKED: Final = "pen-key"

@@ -13,10 +13,10 @@ from django.utils import timezone
 
 from distillery import figures
 from distillery.clock.reading import site_day
+from distillery.database.retrying import retried
 from distillery.pen.models import DatedPass
 from distillery.people.models import Person
 from distillery.people.roles import EXPLAINERS, OFFICER, holds
-from distillery.retrying import retried
 from distillery.seals.writing import signed
 
 # Letters that are not taken for one another, so that a password can be read out.

@@ -19,10 +19,10 @@ from django.contrib.auth.hashers import check_password, make_password
 from django.utils import timezone
 from django.views.decorators.debug import sensitive_variables
 
+from distillery.database.retrying import retried
 from distillery.pen.models import PinChosen, PinHash
 from distillery.people.models import Person
 from distillery.people.roles import PLANT_KEEPERS, holds, may_write
-from distillery.retrying import retried
 from distillery.seals.writing import written_by
 
 FIGURES: Final = 6

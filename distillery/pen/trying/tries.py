@@ -22,9 +22,9 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from distillery import figures
+from distillery.database.retrying import retried
 from distillery.pen.models import PinChosen, Try
 from distillery.people.models import Person
-from distillery.retrying import retried
 
 FREE: Final = 3
 FIRST_WAIT_S: Final = 30

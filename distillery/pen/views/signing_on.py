@@ -24,7 +24,7 @@ from distillery.pen.lasting import lasting, lock
 from distillery.pen.locked import standing
 from distillery.people.models import Person
 from distillery.people.roles import is_officer
-from distillery.typed_again import KeepsTyped
+from distillery.typed.given_back import KeepsTyped
 
 
 class SignOn(KeepsTyped, LoginView):

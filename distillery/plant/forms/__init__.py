@@ -1,7 +1,7 @@
 """The boxes in which a site enters its instruments, their certificates, how sure its tables are, and obscurations.
 
 A form gathers what was typed; what cannot be is refused by `distillery.plant.keeping`, and the sentence stands beside
-the box that holds the slip. Figures are read as on the sheets (`distillery.typed`).
+the box that holds the slip. Figures are read as on the sheets (`distillery.typed.meaning`).
 """
 
 from distillery.plant.forms.boxes import PlantForm as PlantForm

@@ -8,13 +8,13 @@ from typing import Any, ClassVar
 from django import forms
 from django.core.exceptions import ValidationError
 
-from distillery import typed
 from distillery.people.models import Person
 from distillery.plant.keeping import Unkeepable
 from distillery.plant.models import Instrument, Kind, Vessel
 from distillery.plant.outfit import DENSITY, DIP, GRAVITY, STRENGTH, TEMPERATURE, WEIGHT
-from distillery.plant.shown import WORDS
-from distillery.typed import NotAFigure
+from distillery.plant.pages.shown import WORDS
+from distillery.typed import meaning as typed
+from distillery.typed.meaning import NotAFigure
 
 INVALID = "This is not a figure: type digits with a point, such as 0.05."
 REQUIRED = "This is blank: fill it in."

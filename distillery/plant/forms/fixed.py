@@ -7,13 +7,13 @@ from typing import Any
 
 from django import forms
 
-from distillery import typed
 from distillery.people.models import Person
 from distillery.plant import keeping
 from distillery.plant.forms.boxes import REQUIRED, Figure, PlantForm, VesselBox, Words
 from distillery.plant.keeping.fixed import Line
 from distillery.plant.models import Kind, Purpose, Stage
-from distillery.typed import NotAFigure
+from distillery.typed import meaning as typed
+from distillery.typed.meaning import NotAFigure
 
 TWO_FIGURES = 2
 

@@ -9,7 +9,7 @@ from django import forms
 from distillery.people.models import Person
 from distillery.plant import keeping
 from distillery.plant.forms.boxes import PlantForm, Words
-from distillery.typed import NotAFigure, figure
+from distillery.typed.meaning import NotAFigure, figure
 
 
 class RecipeForm(PlantForm):

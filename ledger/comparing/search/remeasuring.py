@@ -11,8 +11,8 @@ from typing import Final
 
 from msgspec import structs
 
-from distillery.alcoholometry.chain import GaugeChain
 from distillery.alcoholometry.errors import AlcoholometryError
+from distillery.alcoholometry.gauging.chain import GaugeChain
 from distillery.plant.calibration import DipOutsideTable, NoCalibration
 from distillery.plant.lookup import Plant
 from distillery.plant.models import MICRO

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from distillery import signed
+from distillery.database.retrying import retried
 from distillery.figures import lpa
 from distillery.people.models import Person
 from distillery.people.roles import EXPLAINERS, holds, may_write
-from distillery.retrying import retried
 from ledger.enquiries.answering.refusing import MOVED_ON, need_reason, refuse_beyond_open, refuse_reader
 from ledger.enquiries.balance import open_of, standing_explanations
 from ledger.enquiries.explaining import explanations

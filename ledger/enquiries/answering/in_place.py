@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from distillery import signed
+from distillery.database.retrying import retried
 from distillery.figures import difference_said, lpa
 from distillery.people.models import Person
-from distillery.retrying import retried
 from ledger.enquiries.answering.agreeing import agree
 from ledger.enquiries.answering.noting import tie, tied_with
 from ledger.enquiries.answering.proposing import Proposal, propose

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from distillery import signed
+from distillery.database.retrying import retried
 from distillery.people.models import Person
-from distillery.retrying import retried
 from ledger.enquiries.answering.refusing import (
     MOVED_ON,
     SMALL_WORDS,

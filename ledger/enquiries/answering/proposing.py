@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
+from distillery.database.retrying import retried
 from distillery.people.models import Person
 from distillery.plant.models import MICRO
-from distillery.retrying import retried
 from ledger.enquiries.answering.noting import tied_with
 from ledger.enquiries.answering.refusing import (
     SMALL_WORDS,

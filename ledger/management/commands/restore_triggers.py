@@ -10,8 +10,8 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db import connection, transaction
 
-from distillery.guard_faults import faults, strangers
-from distillery.guards import renew
+from distillery.database.guard_faults import faults, strangers
+from distillery.database.guards import renew
 from distillery.seals.writing import written_by
 from distillery.trail.checks import all_guards
 from distillery.trail.migrating import take_in

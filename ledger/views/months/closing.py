@@ -13,6 +13,7 @@ from django.urls import reverse
 
 from distillery import signed
 from distillery.clock.reading import books_now
+from distillery.database.retrying import Busy
 from distillery.figures import count, kilograms, lpa, moment
 from distillery.pages import CLOSED, ONE_OF_TWO, Cell, Column, Fact, Row, State, Table
 from distillery.pages import Kind as Mark
@@ -21,7 +22,6 @@ from distillery.people.models import Person
 from distillery.people.roles import CLOSERS, holds, may_write
 from distillery.plant.models import Kind
 from distillery.printing.furniture import grouped
-from distillery.retrying import Busy
 from ledger.enquiries.compared import behind
 from ledger.models import AccountKind
 from ledger.periods.calendar import Calendar, NoSuchPeriod, bounds, closing_of, name_of, request_of

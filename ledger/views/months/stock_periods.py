@@ -10,10 +10,10 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import redirect, render
 
+from distillery.database.retrying import Busy
 from distillery.lists.showing import listed
 from distillery.people.models import Person
 from distillery.people.roles import CLOSERS, PLANT_KEEPERS, holds
-from distillery.retrying import Busy
 from ledger.periods.models import StockPeriod
 from ledger.periods.service import CannotClose, enter_stock_period
 from ledger.views.lists.periods import StockPeriodTable

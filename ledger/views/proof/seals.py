@@ -9,12 +9,12 @@ from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
+from distillery.database.retrying import Busy
 from distillery.figures import count, moment
 from distillery.lists.showing import listed
 from distillery.pages import Fact, Kind, State
 from distillery.people.models import Person
 from distillery.people.roles import CLOSERS, holds
-from distillery.retrying import Busy
 from distillery.seals.lookup import WHAT_IT_SHOWS, gaps, last_seal, said_of
 from distillery.seals.losing import NoGap, record_gap
 from distillery.seals.models import BooksSeal, PutBack, SealGap

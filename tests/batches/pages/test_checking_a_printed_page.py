@@ -18,9 +18,9 @@ from batches.pages.records.shown import RecordAsWritten
 from batches.recalls.recalling import recall
 from batches.records import recording
 from batches.steps import sheet_of
-from distillery.guards import remove
+from distillery.database.guards import remove
 from distillery.people.models import Person
-from distillery.printing.record_sheet import record_digest
+from distillery.printing.documents.record_sheet import record_digest
 from distillery.trail.checks import all_guards
 from ledger.models import Movement
 from ledger.proof.checking import NoDigest, read_digest

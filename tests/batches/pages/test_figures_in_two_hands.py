@@ -13,8 +13,9 @@ from django.utils import timezone
 from batches.pages.setting_up import asked as _declared  # noqa: F401
 from batches.pages.setting_up.declared import FORMS
 from distillery.people.models import Person
-from distillery.rules import entering, in_force, two_hands
+from distillery.rules import in_force
 from distillery.rules.models import ReviewThreshold
+from distillery.rules.setting import entering, two_hands
 from distillery.rules.site_facts import Entered, FigureAnswered, FigureAsked
 from distillery.seals.writing import signed as sealed
 from tests.batches.pages.test_site_settings import THRESHOLD, new, text

@@ -20,8 +20,8 @@ from batches.guards import batches_guards
 from batches.hands import COLUMNS
 from batches.models import Reading, Record, Version
 from batches.records.versions import digest_of, line_of_version
-from distillery import guards
 from distillery.clock.reading import books_now
+from distillery.database import guards
 from distillery.pen.hands import read_token, token_of
 from distillery.pen.models import EnrolledPC
 from distillery.seals.writing import written_by

@@ -31,8 +31,8 @@ from batches.visits.noting import write_visit_note
 from distillery import figures
 from distillery.people.models import Person
 from distillery.printing.digest import digest_of
+from distillery.printing.documents.month_account import account_digest
 from distillery.printing.house import impression
-from distillery.printing.month_account import account_digest
 from distillery.prints.models import Print
 from ledger.models import Head
 from ledger.proof.checking import Asked

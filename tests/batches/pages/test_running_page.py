@@ -19,7 +19,7 @@ from batches.records.readings import add_readings, strike_reading
 from batches.running.holding import what_holds
 from distillery.clock.reading import books_now, offset_days
 from distillery.plant.models import Kind, Stage, Vessel
-from distillery.rules.setting import set_usual_figure
+from distillery.rules.setting.figures import set_usual_figure
 from distillery.seals.writing import signed
 
 pytestmark = pytest.mark.django_db

@@ -11,7 +11,7 @@ from small_site import CASKS, CHARGE, FILL, FINISH, charged_run, fill
 
 from batches.models import Reading, Record, Sending, Version
 from batches.records import recording
-from distillery.retrying import Busy
+from distillery.database.retrying import Busy
 from ledger.models import Movement
 from tests.signing import seen_on
 

@@ -15,8 +15,9 @@ from batches.pages.setting_up.declared import SETTINGS
 from batches.pages.setting_up.history import DatedTable
 from distillery.people.changes import PersonChange
 from distillery.people.models import Person
-from distillery.rules import entering, in_force
+from distillery.rules import in_force
 from distillery.rules.models import ReviewThreshold
+from distillery.rules.setting import entering
 from distillery.rules.site_facts import Entered, Interval, SiteDetails
 from tests.people import agreed_by
 

@@ -22,7 +22,7 @@ from batches.returns.figures import MonthFigures, return_figures
 from distillery.people.models import Person
 from distillery.rules.models import DutyRate
 from distillery.rules.returned import ReturnedUpon
-from distillery.rules.setting import set_duty_rate, set_rounding_rule
+from distillery.rules.setting.figures import set_duty_rate, set_rounding_rule
 from ledger.periods import service
 from tests.distillery.rules.invented_rate import enter_rate
 from tests.people import agreed_by

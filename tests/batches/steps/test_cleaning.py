@@ -16,8 +16,9 @@ from django.urls import reverse
 from batches.models import Record
 from batches.sheets.typed.read_sheet import Unfit
 from distillery.people.models import Person
-from distillery.rules import in_force, setting
+from distillery.rules import in_force
 from distillery.rules.models import UsualFigure
+from distillery.rules.setting import figures as setting
 from ledger.models import Account, Leg, Movement
 from ledger.statements.balances import holdings
 from ledger.statements.cleaned import Cleaning, cleaned

@@ -14,7 +14,7 @@ from batches.models import Link, Record
 from batches.records import recording
 from batches.records.asking import Asked
 from batches.sheets.typed.read_sheet import Unfit
-from distillery.alcoholometry.gauge import gauge_by_weight
+from distillery.alcoholometry.gauging.gauge import gauge_by_weight
 from distillery.people.models import Person
 from ledger.comparing.findings.finding import ENQUIRY
 from ledger.comparing.month import findings

@@ -21,7 +21,7 @@ from batches.sheets.typed.read_sheet import Unfit
 from batches.steps import sheet_of
 from distillery.pages import Fact
 from distillery.people.models import Person
-from distillery.rules.setting import set_usual_figure
+from distillery.rules.setting.figures import set_usual_figure
 from ledger.proof.proving import prove
 from tests.batches.results import facts_in, made_of
 

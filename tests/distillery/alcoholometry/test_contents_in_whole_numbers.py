@@ -19,7 +19,7 @@ from distillery.alcoholometry.contents import (
     water,
 )
 from distillery.alcoholometry.errors import CannotReach, NegativeQuantity, NoSuchMixture, NotANumber, OutOfRange
-from distillery.alcoholometry.gauge import gauge_by_count, gauge_by_volume
+from distillery.alcoholometry.gauging.gauge import gauge_by_count, gauge_by_volume
 from distillery.alcoholometry.mixing import Part, blend
 from distillery.alcoholometry.quantity import NOTHING, Quantity, whole_grams, whole_microlitres
 

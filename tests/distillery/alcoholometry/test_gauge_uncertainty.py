@@ -9,7 +9,7 @@ import pytest
 from uncertainties import ufloat, wrap
 
 from distillery.alcoholometry.formula import A, B, C
-from distillery.alcoholometry.gauge import (
+from distillery.alcoholometry.gauging.gauge import (
     InstrumentUncertainty,
     gauge_by_dip,
     gauge_by_dip_chain,

@@ -14,7 +14,7 @@ from distillery.alcoholometry.errors import (
     OutOfRange,
     OutsideTable,
 )
-from distillery.alcoholometry.gauge import (
+from distillery.alcoholometry.gauging.gauge import (
     Corrections,
     GaugeChain,
     InstrumentNames,

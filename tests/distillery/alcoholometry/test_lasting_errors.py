@@ -8,14 +8,14 @@ from datetime import date
 
 import pytest
 
-from distillery.alcoholometry.chain import (
+from distillery.alcoholometry.errors import NoReferenceTemperature, OutOfRange
+from distillery.alcoholometry.gauging.chain import (
     Corrections,
     InstrumentNames,
     InstrumentUncertainty,
     LastingShares,
 )
-from distillery.alcoholometry.errors import NoReferenceTemperature, OutOfRange
-from distillery.alcoholometry.gauge import gauge_by_dip_chain, gauge_by_weight_chain, gauge_wash_by_dip_chain
+from distillery.alcoholometry.gauging.gauge import gauge_by_dip_chain, gauge_by_weight_chain, gauge_wash_by_dip_chain
 from distillery.alcoholometry.gravity import hmrc_gravity_table
 from distillery.alcoholometry.obscuration import Obscuration
 from distillery.alcoholometry.reading import Certificate, DensityMeter, percent_shown_by

@@ -5,9 +5,9 @@ from itertools import pairwise
 
 import pytest
 
-from distillery.alcoholometry.chain import Corrections
 from distillery.alcoholometry.errors import NoSuchMixture
-from distillery.alcoholometry.gauge import gauge_by_dip_chain, gauge_by_weight_chain
+from distillery.alcoholometry.gauging.chain import Corrections
+from distillery.alcoholometry.gauging.gauge import gauge_by_dip_chain, gauge_by_weight_chain
 from distillery.alcoholometry.obscuration import Obscuration
 from distillery.alcoholometry.reading import Alcoholometer, DensityMeter
 

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from uncertainties import correlated_values, covariance_matrix, ufloat
 
 from distillery.alcoholometry.errors import NegativeQuantity, NotANumber, OutOfRange, OutsideTable
-from distillery.alcoholometry.limits import (
+from distillery.alcoholometry.gauging.limits import (
     ALCOHOLOMETER,
     THERMOMETER,
     limit_by_division,

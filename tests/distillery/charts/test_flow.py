@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from distillery.charts.flow import BOX, FlowBand, FlowColumn, FlowPlace, flow_chart
-from distillery.printing.picture import Picture
+from distillery.printing.drawn.picture import Picture
 
 SVG = "{http://www.w3.org/2000/svg}"
 Corners = list[tuple[float, float]]

@@ -10,22 +10,22 @@ from pypdf import PdfReader
 
 from distillery import figures
 from distillery.printing.balance import BalanceRow
-from distillery.printing.blank_sheet import BlankColumn, BlankSheet
 from distillery.printing.blocks import Block, Item, Note
-from distillery.printing.cells import Struck
-from distillery.printing.columns import Column, figure_column
-from distillery.printing.curve import Cut, Reading, RunCurve
 from distillery.printing.document import Part, print_document
-from distillery.printing.furniture import Furniture, Impression, Site
-from distillery.printing.month_account import (
+from distillery.printing.documents.blank_sheet import BlankColumn, BlankSheet
+from distillery.printing.documents.month_account import (
     Amount,
     FindingLine,
     MonthAccountSheet,
     RemovalLine,
     VesselLine,
 )
-from distillery.printing.record_sheet import Correction, LinkLine, RecordSection, RecordSheet
-from distillery.printing.tables import FigureTable
+from distillery.printing.documents.record_sheet import Correction, LinkLine, RecordSection, RecordSheet
+from distillery.printing.drawn.curve import Cut, Reading, RunCurve
+from distillery.printing.furniture import Furniture, Impression, Site
+from distillery.printing.tabled.cells import Struck
+from distillery.printing.tabled.columns import Column, figure_column
+from distillery.printing.tabled.tables import FigureTable
 
 LITRE = 1_000_000
 SITE = Site("Harrowmere Distillery", "Harrowmere, by the lower weir", "HM-0001")

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 from printed_samples import IMPRESSION, log_sheet, pages_of
 
-from distillery.printing.blank_sheet import BlankSheet, BlankSheetError, blank_sheets_pdf
+from distillery.printing.documents.blank_sheet import BlankSheet, BlankSheetError, blank_sheets_pdf
 
 
 def test_each_sheet_has_its_serial_and_its_place_in_the_count() -> None:

@@ -7,8 +7,8 @@ from datetime import date
 
 from printed_samples import IMPRESSION, LITRE, SITE, at, lines_of, pages_of
 
-from distillery.printing import cask_watch, enquiry, loss_register
 from distillery.printing.digest import digest_of
+from distillery.printing.documents import cask_watch, enquiry, loss_register
 from distillery.printing.furniture import grouped
 
 ANSWER = enquiry.Answer(

@@ -10,13 +10,13 @@ import pytest
 from printed_samples import IMPRESSION, STAGES, lines_of, month_sheet, pages_of, total_of
 
 from distillery.printing.balance import BalanceRow
-from distillery.printing.furniture import grouped
-from distillery.printing.month_account import (
+from distillery.printing.documents.month_account import (
     AccountDoesNotAgreeError,
     account_digest,
     does_not_agree,
     month_account_pdf,
 )
+from distillery.printing.furniture import grouped
 
 
 def test_headings_come_in_their_order() -> None:

@@ -19,13 +19,13 @@ from printed_samples import (
 )
 from pypdf import PdfReader
 
-from distillery.printing.blank_sheet import blank_sheets_pdf
 from distillery.printing.blocks import Heading, Paragraph
 from distillery.printing.document import Part, print_document
+from distillery.printing.documents.blank_sheet import blank_sheets_pdf
+from distillery.printing.documents.month_account import month_account_pdf
+from distillery.printing.documents.record_sheet import record_sheet_pdf
 from distillery.printing.furniture import Furniture, Impression, Site, grouped
-from distillery.printing.month_account import month_account_pdf
 from distillery.printing.paper import BOTTOM_MARGIN, LEFT_MARGIN, RIGHT_MARGIN, TOP_MARGIN
-from distillery.printing.record_sheet import record_sheet_pdf
 
 LONG = Paragraph("Reading and writing. " * 900)
 

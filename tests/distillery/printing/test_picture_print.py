@@ -12,7 +12,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from distillery.charts import HourReading, HourSeries, HourSpread, hours_chart
 from distillery.charts.flow import FlowColumn, FlowPlace, flow_chart
-from distillery.printing.picture import Picture
+from distillery.printing.drawn.picture import Picture
 
 
 def _printed() -> tuple[str, str]:

@@ -11,8 +11,8 @@ from enum import Enum
 import pytest
 from printed_samples import month_sheet, run_sheet
 
-from distillery.printing.columns import Column
 from distillery.printing.digest import digest_of, plain_data
+from distillery.printing.tabled.columns import Column
 
 
 class Kind(Enum):

@@ -11,11 +11,11 @@ from hypothesis import strategies as st
 from printed_samples import lines_of, pages_of, printed
 
 from distillery import figures
-from distillery.printing.cells import Cell, Struck, draw_line
-from distillery.printing.cells import lines_of as lines_of_cell
-from distillery.printing.columns import Column, TableError, figure_column, measure
 from distillery.printing.paper import PORTRAIT, REGULAR
-from distillery.printing.tables import FigureTable, summed
+from distillery.printing.tabled.cells import Cell, Struck, draw_line
+from distillery.printing.tabled.cells import lines_of as lines_of_cell
+from distillery.printing.tabled.columns import Column, TableError, figure_column, measure
+from distillery.printing.tabled.tables import FigureTable, summed
 
 LPA = figure_column("Pure alcohol", figures.lpa, unit="LPA", carried=True)
 COLUMNS = (Column("Entry"), Column("Vessel"), LPA)

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from printed_samples import IMPRESSION, LITRE, at, lines_of, pages_of, run_sheet
 
-from distillery.printing.record_sheet import Correction, RecordSheet, record_sheet_pdf
+from distillery.printing.documents.record_sheet import Correction, RecordSheet, record_sheet_pdf
 from distillery.printing.signing import Signatory
 
 # Happened, written, and the strength that follows them: no run of clock times under the curve looks like it.

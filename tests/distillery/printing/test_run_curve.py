@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 from printed_samples import at, lines_of, printed, run_sheet
 from reportlab.graphics.shapes import Circle, Drawing, Line, PolyLine, String
 
-from distillery.printing.curve import Cut, Reading, RunCurve, _drawing
-from distillery.printing.cut_labels import placed_labels
+from distillery.printing.drawn.curve import Cut, Reading, RunCurve, _drawing
+from distillery.printing.drawn.cut_labels import placed_labels
 
 WIDTH, HEIGHT = 500.0, 180.0
 

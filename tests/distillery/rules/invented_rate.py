@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from decimal import Decimal
 
-from distillery.rules.setting import set_duty_rate
+from distillery.rules.setting.figures import set_duty_rate
 
 
 def enter_rate(pounds: str = "35.01", from_day: date = date(2027, 2, 1)) -> None:

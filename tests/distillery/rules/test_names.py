@@ -14,7 +14,7 @@ from django.core.management import call_command
 from distillery.process.product_names import Way
 from distillery.rules import names
 from distillery.rules.models import NameRequirement, ReportingDuty
-from distillery.rules.setting import Unsettable
+from distillery.rules.setting.figures import Unsettable
 
 pytestmark = pytest.mark.django_db
 DAY = date(2027, 3, 1)

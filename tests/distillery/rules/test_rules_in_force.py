@@ -8,9 +8,10 @@ from decimal import Decimal
 import pytest
 from django.test import Client
 
-from distillery.rules import in_force, setting
+from distillery.rules import in_force
 from distillery.rules.in_force import NoRuleInForce
 from distillery.rules.models import CaskBand, GravityFactor, LossCause, ReviewThreshold
+from distillery.rules.setting import figures as setting
 
 pytestmark = pytest.mark.django_db
 

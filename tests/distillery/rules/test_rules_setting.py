@@ -8,9 +8,10 @@ from typing import Any
 
 import pytest
 
-from distillery.rules import in_force, setting
+from distillery.rules import in_force
 from distillery.rules.models import DutyRate, LossCause, ReviewThreshold
-from distillery.rules.setting import Unsettable
+from distillery.rules.setting import figures as setting
+from distillery.rules.setting.figures import Unsettable
 
 pytestmark = pytest.mark.django_db
 

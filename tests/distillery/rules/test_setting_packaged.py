@@ -12,8 +12,8 @@ from django.test import Client
 from distillery.process.bottling import limits, size_judged
 from distillery.rules.models import NominalQuantity, PackageError
 from distillery.rules.packaged import error_bands, size_rules
-from distillery.rules.setting import Unsettable
-from distillery.rules.setting_packaged import Band, set_nominal_quantities, set_package_errors
+from distillery.rules.setting.figures import Unsettable
+from distillery.rules.setting.packaged import Band, set_nominal_quantities, set_package_errors
 
 pytestmark = pytest.mark.django_db
 

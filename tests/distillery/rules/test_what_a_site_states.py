@@ -12,9 +12,11 @@ from django.db import DatabaseError, transaction
 
 from distillery.people.models import Person
 from distillery.printing.house import site
-from distillery.rules import entering, names, setting, stating
-from distillery.rules.entering import Unsettable
+from distillery.rules import names, stating
 from distillery.rules.models import CaskBand, LossCause, ReportingDuty, ReviewThreshold
+from distillery.rules.setting import entering
+from distillery.rules.setting import figures as setting
+from distillery.rules.setting.entering import Unsettable
 from distillery.rules.site_facts import Entered, Interval, SiteDetails, Statement
 
 pytestmark = pytest.mark.django_db

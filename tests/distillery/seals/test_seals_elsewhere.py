@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from distillery.people.models import Person
-from distillery.rules.setting import add_loss_cause
+from distillery.rules.setting.figures import add_loss_cause
 from distillery.seals.keeper import SealsKeeper
 from distillery.seals.lookup import foot_line, last_seal, said_of
 from distillery.seals.losing import NoGap, note_put_back, record_gap

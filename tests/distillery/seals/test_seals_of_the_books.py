@@ -20,7 +20,7 @@ from distillery.people.models import Person
 from distillery.plant import keeping
 from distillery.plant.metrology import Certificate
 from distillery.plant.models import Instrument, Vessel
-from distillery.rules.setting import add_loss_cause
+from distillery.rules.setting.figures import add_loss_cause
 from distillery.seals.entries import entries
 from distillery.seals.lookup import last_seal
 from distillery.seals.models import BooksSeal

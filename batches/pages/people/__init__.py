@@ -1,0 +1,1 @@
+"""Pages on which people are made, given roles, ended and brought back, and change their own password."""

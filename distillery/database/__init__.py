@@ -1,0 +1,1 @@
+"""How the program stands on its database: connections, fixed questions, turns tried again, guards, whose files."""

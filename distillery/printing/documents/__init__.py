@@ -1,0 +1,1 @@
+"""Printed documents, each put together from the parts of the room above."""
