@@ -1,7 +1,7 @@
 """Puts into a wheel what a checkout has at the top: pages and the demonstration's tables.
 
-They go where an installed program looks for them (`distillery/starting/where.py`). Said in pyproject.toml alone they would be
-copied beside an editable install too, which reads them from the checkout.
+They go where an installed program looks for them (`distillery/starting/where.py`). In pyproject.toml alone they would
+be copied beside an editable install too, which reads them from the checkout.
 """
 
 from __future__ import annotations

@@ -127,7 +127,7 @@ def _as_written_to(config: dict[str, Any]) -> dict[str, Any]:
     else:
         # A writer waits as long on either engine before it is told that the books are busy.
         options.setdefault("options", "-c lock_timeout=20s")
-        # What every writing asks (distillery/database/fixed_sql.py) is prepared once a connection has asked it so often.
+        # What every writing asks (database/fixed_sql.py) is prepared once a connection has asked it so often.
         options.setdefault("prepare_threshold", 3)
     # A connection stays open between requests, with the statements prepared on it (distillery/database/kept_open.py).
     config.setdefault("CONN_MAX_AGE", 60)

@@ -46,12 +46,23 @@ def _nowhere(request: HttpRequest) -> HttpResponse:
     return HttpResponse()
 
 
-# What the scripts of every page ask.
-ASKED = ("server_here", "draft_keep")
+# What the scripts and the foot of every page ask.
+ASKED = ("server_here", "draft_keep", "check_digest", "print_copy")
 AREAS = ("shift", "plant", "warehouse", "bottling", "stores", "books", "records", "site")
 urlpatterns = [
     path(f"{name}/", _nowhere, name=name)
-    for name in (*AREAS, *ASKED, "bench", "find", "login", "logout", "check_digest", "screen")
+    for name in (
+        *AREAS,
+        *ASKED,
+        "bench",
+        "find",
+        "login",
+        "logout",
+        "check_digest",
+        "own_password",
+        "print_copy",
+        "screen",
+    )
 ]
 urlpatterns += [path(f"{name}/", _nowhere, name=name) for name in ("pen_now", "pen_keep", "pen_lock")]
 

@@ -36,7 +36,7 @@ def value_of(page: str, name: str) -> str:
 def buttons(page: str) -> list[tuple[str, str, str]]:
     part = page[page.index('class="question"') :]
     part = part[: part.index("</div>\n</div>")]
-    return re.findall(r'<button class="plain" name="(\w+)" value="([^"]*)">([^<]*)</button>', part)
+    return re.findall(r'<button class="plain" name="(\w+)" value="([^"]*)"[^>]*>([^<]*)</button>', part)
 
 
 def test_the_box_says_now_and_does_not_go_stale(site, browser_of):

@@ -226,7 +226,7 @@ def test_foam_hides_nothing_that_was_read_at_the_same_minute(pitched: Set, read:
     read(record, "foam", (20, "foaming"))
     lines = readings_shown(runs_of([record])[0], {}, at(21)).lines
     assert [line.said for line in lines] == ["Foaming", ""]
-    assert [cell.text for cell in lines[1].cells] == ["1.0200"]
+    assert [[one.text for one in cell.stands] for cell in lines[1].cells] == [["1.0200"]]
 
 
 def test_wash_far_from_what_the_malt_promised(pitched: Set, read: Callable[..., None], write: Write) -> None:

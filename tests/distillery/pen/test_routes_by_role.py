@@ -60,38 +60,43 @@ WRITERS, KEEPERS_NAMED, READERS = (
 )
 DOORS = {
     (): """
-        accounts all_changes asked_for blank_sheet_pdf blank_sheets board board_pdf books bottling cask cask_entry
-        cask_numbers cask_print casks_expected check_digest close_period distillation_period distillation_period_json
-        distillation_period_pdf distillation_periods due duty_account enquiries enquiry enquiry_pdf entries_changed find
+        accounts all_changes asked_for batch batch_pdf blank_sheet_pdf blank_sheets blank_sheets_issued board
+        board_pdf books bottling cask cask_entry cask_numbers cask_print casks_expected check_digest
+        close_period distillation_period distillation_period_json distillation_period_pdf distillation_periods
+        due duty_account enquiries enquiry enquiry_pdf entries_changed figure_waiting figures_waiting find
         finding findings first_month handover handover_pdf handovers instrument_certificate instrument_new
         instrument_use instruments instruments_pdf job job_again job_give_up job_result keyholder_new labels
-        labels_print logout long_work losses losses_csv losses_pdf lot lot_json lying lying_pdf month month_pdf movement
-        movements notes obscuration_new pen_keep pen_lock pen_now plant recall recall_pdf recalls recipe_new recipes
-        record record_list record_pdf record_running records removals return_csv return_line return_page return_pdf
-        returns rows_new seals shift silo site_setting stock_casks stock_on stock_periods stock_take
-        stock_take_bottles stock_take_casks stock_take_pdf stock_take_sheets stock_take_vessels stock_takes stores trace
-        trace_json trace_pdf vessel_account vessel_calibration vessel_new vessel_table visit_note visit_note_print
-        visit_notes warehouse warehouses_kept washbacks
+        labels_print logout long_work losses losses_csv losses_pdf lot lot_json lying lying_pdf month month_pdf
+        movement movements notes obscuration_new pen_keep pen_lock pen_now plant print_copy recall recall_pdf
+        recalls recipe_new recipes record record_list record_pdf record_running records removals return_csv
+        return_line return_page return_pdf returns rows_new seals shift silo site_setting stock_casks stock_on
+        stock_periods stock_take stock_take_bottles stock_take_casks stock_take_pdf stock_take_sheets
+        stock_take_vessels stock_takes stores trace trace_json trace_pdf vessel_account vessel_account_pdf
+        vessel_calibration vessel_new vessel_table visit_note visit_note_print visit_notes warehouse
+        warehouses_kept washbacks
     """,
     WRITERS: """
-        draft_throw_away enquiry_add enquiry_agree enquiry_open enquiry_propose enquiry_send_back enquiry_tie
-        handover_new handover_take note_strike on_shift pin_choose reading_strike recall_agree recall_end recall_new
-        record_add record_correct record_countersign record_new record_reading record_send_back record_void
-        stock_take_agree stock_take_cask stock_take_give_up stock_take_lot stock_take_new stock_take_not_found
-        stock_take_ready stock_take_see stock_take_vessel worked_out
+        blank_sheet_returned draft_throw_away enquiry_add enquiry_agree enquiry_open enquiry_propose
+        enquiry_send_back enquiry_tie figure_agree figure_refuse handover_new handover_take note_strike on_shift
+        own_password pin_choose reading_strike recall_agree recall_end recall_new record_add record_correct
+        record_countersign record_new record_reading record_send_back record_void stock_take_agree
+        stock_take_cask stock_take_give_up stock_take_lot stock_take_new stock_take_not_found stock_take_ready
+        stock_take_see stock_take_vessel worked_out
     """,
     KEEPERS_NAMED: """
-        bottle_sizes_new duty_rate_new first_month_state key_end key_register package_errors_new pc_end pc_enrol
-        person_about person_new rounding_rule_new site_setting_new
+        bottle_sizes_new copies copies_drill duty_rate_new first_month_state key_end key_register
+        package_errors_new pc_end pc_enrol person_about person_new rounding_rule_new site_setting_new
     """,
-    READERS: "export export_zip officer_bundle people person site trail trail_entries",
+    READERS: """
+        export export_zip officer_bundle officer_bundle_part people person site trail trail_entries
+    """,
     ("manager",): "bring_in bring_in_job bring_in_template bring_in_write enquiry_reopen pass_make",
     ("administrator",): "token_end token_new tokens",
     ("officer",): "visit_note_put_right",
 }
 # Who is not signed on is let in at these alone; the last four ask by themselves for a person or a token.
 OPEN_DOORS = """
-    bench bench_slip bench_table_pdf bench_tables bench_tool login pen_key screen
+    bench bench_slip bench_table_pdf bench_tables bench_tool first_run health login pen_key screen
     api api_root draft_keep server_here
 """
 
