@@ -16,6 +16,7 @@ from distillery.lists.filters import DayFilter, HouseFilters, MonthFilter, OneOf
 from distillery.lists.tables import HouseTable
 from ledger.comparing.findings.finding import (
     CONTINUITY,
+    COUNT,
     ENQUIRY,
     GAUGE_AGAIN,
     LIKENESS,
@@ -32,6 +33,7 @@ from ledger.views.ways import record_href
 KINDS = {
     ENQUIRY: ("To be answered", "Beyond the review threshold, and more than the instruments could be wrong by."),
     CONTINUITY: ("A gauge apart from its book", "Something moved and was not written down, or a reading was wrong."),
+    COUNT: ("Bottled stock apart from its book", "Counted in two names; bottles are missing or over."),
     TIME: ("A time that cannot be right yet", "Later than the clock when it was written, or before its book began."),
     LIKENESS: ("A figure unlike its kind", "It may be right. Look at it before it is lost in a total."),
     WATCH: ("Small losses that lean one way", "No single one is large. Together they are more than chance."),
