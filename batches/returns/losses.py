@@ -136,8 +136,8 @@ def _line(line: DifferenceLine) -> MayBeDue:
 
 
 def _strength(line: DifferenceLine) -> Decimal | None:
-    """The strength of the liquid it is missing of: that of the record's last gauge in its stage, % vol; of bottles that of
-    their label."""
+    """The strength of the liquid it is missing of: that of the record's last gauge in its stage, % vol; of bottles
+    that of their label."""
     if (label := label_percent_of(line.standing.enquiry.key)) is not None:
         return label
     gauges = Gauge.objects.standing().filter(

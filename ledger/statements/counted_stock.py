@@ -66,7 +66,7 @@ def label_percent_of(key: str) -> Decimal | None:
 
 
 def counted_stock(movements: QuerySet[Movement]) -> list[CountedStock]:
-    """What counts among these operations found apart, in order of time; a few questions, one where no count ever did."""
+    """What counts among these operations found apart, in order of time; a few questions, one where none ever did."""
     apart = {
         one.pk: one.code.removeprefix(GAUGING)
         for one in Account.objects.filter(kind=AccountKind.DIFFERENCE, code__startswith=_STOCKS)

@@ -1,4 +1,4 @@
-"""From how much on a count of bottled stock is looked into: the rows of `distillery/rules/data/0022`, never edited."""
+"""When counted bottles are looked into, and breakage as a loss: the rows of `distillery/rules/data/0022`, never edited."""
 
 from django.db import migrations
 
