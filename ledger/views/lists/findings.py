@@ -63,6 +63,12 @@ class Shown:
         return pages.OUT if self.one.kind == ENQUIRY else pages.LOOK
 
     @property
+    def threshold_ul(self) -> int | None:
+        """None where none is set; that of a count may be nothing, so that every bottle is looked into."""
+        set_to_nothing = self.one.kind == COUNT and bool(self.one.basis)
+        return self.one.threshold_ul or (0 if set_to_nothing else None)
+
+    @property
     def how(self) -> str:
         """What has become of it: no enquiry, one that is not answered, or an answer."""
         if self.standing is None:
@@ -94,7 +100,7 @@ class FindingTable(HouseTable):
     operation = ListColumn("Operation", lambda row: capfirst(row.one.operation), order=("one__operation",))
     happened = MomentColumn("Happened", "one__at", order=("one__at",))
     difference = DifferenceColumn("Difference", "one__difference_ul", order=("one__difference_ul",))
-    threshold = LpaColumn("Review threshold", lambda row: row.one.threshold_ul or None, none="none")
+    threshold = LpaColumn("Review threshold", lambda row: row.threshold_ul, none="none")
     doubt = LpaColumn("± two standard uncertainties", lambda row: round(2 * row.one.uncertainty_ul))
     sentence = ListColumn("In short", "one__sentence")
     state = ListColumn(
