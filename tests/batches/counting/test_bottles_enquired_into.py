@@ -9,10 +9,12 @@ from collections.abc import Callable
 from datetime import date
 
 import pytest
+from django.test import Client
 
 from batches.models import Record
 from batches.records import recording
-from batches.returns.losses import label_percent_of
+from batches.returns.losses import may_become_due
+from batches.returns.months import span_of
 from distillery.people.models import Person
 from distillery.rules.models import ReviewThreshold
 from ledger.comparing.findings.finding import COUNT, Finding
@@ -108,7 +110,24 @@ def test_bottles_that_are_missing_are_found_and_enquired_into(count: Callable[..
     now = figures_now(enquiry)
     assert now is not None
     assert (now.judged_against, now.charge_ul, now.threshold_ul) == (THE_BOOK, 100 * BOTTLE_UL, 0)
-    assert label_percent_of(enquiry.key) == 40
+
+
+def test_pages_and_duty_speak_of_the_bottles_and_of_their_label(
+    count: Callable[..., Record], second: Person, browser_of: Callable[[object], Client]
+) -> None:
+    record = count("98")
+    [due] = may_become_due(span_of(MARCH)).lines
+    # Only the count says when bottles went missing, so the day of the count is what is known.
+    assert (due.record, due.pure_ul, due.percent) == (record.number, 2 * BOTTLE_UL, 40)
+    assert due.point.day == date(2027, 3, 20)
+    browser = browser_of(second)
+    page = browser.get("/books/enquiries/EQ0001/?do=end").content.decode()
+    assert "2 bottles of Gin, 70 cl at 40 % broken or lost" in page
+    assert 'value="40.0"' in page
+    assert "It allows nothing." in page
+    listed = browser.get("/books/findings/?month=2027-03").content.decode()
+    assert "Bottled stock apart from its book" in listed
+    assert browser.get(f"/books/findings/2027-03/{record.number}/").status_code in (200, 302)
 
 
 def test_bottles_that_are_over_are_no_loss(count: Callable[..., Record]) -> None:
