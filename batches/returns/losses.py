@@ -24,9 +24,10 @@ from ledger.enquiries.register import DifferenceLine, loss_register
 from ledger.enquiries.standing import UNANSWERED
 from ledger.models import Gauge
 from ledger.periods.calendar import Calendar, NoSuchPeriod
+from ledger.statements.counted_stock import STOCK_COUNT, label_percent_of
 
 # Where goods lie as they were, only the gauge or count says that some are missing.
-FOUND_BY_GAUGING = frozenset({"regauge", "stock take", "standing"})
+FOUND_BY_GAUGING = frozenset({"regauge", "stock take", "standing", STOCK_COUNT})
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +136,10 @@ def _line(line: DifferenceLine) -> MayBeDue:
 
 
 def _strength(line: DifferenceLine) -> Decimal | None:
-    """The strength of the liquid it is missing of: that of the record's last gauge in its stage, % vol."""
+    """The strength of the liquid it is missing of: that of the record's last gauge in its stage, % vol; of bottles
+    that of their label."""
+    if (label := label_percent_of(line.standing.enquiry.key)) is not None:
+        return label
     gauges = Gauge.objects.standing().filter(
         movement__record_kind=line.record_kind, movement__record_number=line.record, percent20_millionths__gt=0
     )

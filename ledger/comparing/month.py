@@ -8,6 +8,7 @@ from distillery.plant.lookup import Plant
 from ledger.comparing.compare import Comparison, compare
 from ledger.comparing.findings.beyond_band import with_casks_beyond
 from ledger.comparing.findings.finding import Finding, in_order
+from ledger.comparing.findings.stock_apart import stock_apart
 from ledger.comparing.findings.untimely import untimely
 from ledger.comparing.model.kinds.deviations import deviations_in
 from ledger.comparing.observations.from_ledger import log_of, operations_in
@@ -23,7 +24,7 @@ def compare_month(period: str | None = None, plant: Plant | None = None, known: 
     rows = sealed_rows(operations_in(period), known)
     log, deviations = log_of(period, rows, known), deviations_in(period, rows, known)
     compared = compare(log, plant or _plant_of(known), deviations=deviations, known=known)
-    found = with_casks_beyond([*compared.findings, *untimely(period)], period)
+    found = with_casks_beyond([*compared.findings, *stock_apart(period), *untimely(period)], period)
     return replace(compared, findings=tuple(in_order(found)))
 
 

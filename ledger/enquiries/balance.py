@@ -1,7 +1,8 @@
 """What of an enquiry's difference still lies in the accounts of differences, and what has been explained of it.
 
 A record's operation leaves its difference in `difference:<operation>`; what a gauge found is in the vessel's own
-`difference:gauging:<vessel>`. Read from the legs that stand, so that a correction shows at once. Microlitres.
+`difference:gauging:<vessel>`, and what a count of bottled stock found in that of the stock. Read from the legs that
+stand, so that a correction shows at once. Microlitres.
 
 An enquiry about a gauge is about that one alone, also where its record gauged the vessel more than once.
 """
@@ -13,7 +14,15 @@ from dataclasses import dataclass
 
 from django.db.models import QuerySet, Sum
 
-from ledger.enquiries.covering import GAUGING_OF, OPERATION, amount_of, explained_of, is_whole, shares
+from ledger.enquiries.covering import (
+    GAUGING_OF,
+    OPERATION,
+    amount_of,
+    explained_of,
+    found_account,
+    is_whole,
+    shares,
+)
 from ledger.enquiries.models import Enquiry
 from ledger.models import AccountKind, Gauge, Leg, Movement, MovementKind, StandingLegs
 from ledger.models.measurements import Measurements
@@ -139,12 +148,15 @@ def _of_gauge(enquiry: Enquiry) -> tuple[list[Part], list[Part]]:
 
 
 def _of_record(enquiry: Enquiry) -> StandingLegs:
-    """The legs on the accounts of differences of its record's operation, explanations among them."""
-    return Leg.objects.filter(
+    """The legs on the accounts of differences of its record's operation, or on that of the stock its record counted,
+    explanations among them."""
+    legs = Leg.objects.filter(
         account__kind=AccountKind.DIFFERENCE,
         movement__record_kind=enquiry.record_kind,
         movement__record_number=enquiry.record_number,
-    ).exclude(account__code__startswith=GAUGING)
+    )
+    counted = found_account(enquiry)
+    return legs.filter(account__code=counted) if counted else legs.exclude(account__code__startswith=GAUGING)
 
 
 def _sums(legs: QuerySet[Leg]) -> list[Part]:

@@ -19,6 +19,7 @@ from django.db.models import Max
 from ledger.enquiries.models import Enquiry, EnquiryEvent, EnquiryRun, What
 from ledger.models import AccountKind, Leg
 from ledger.posting.accounts import GAUGING
+from ledger.statements.counted_stock import difference_account_of
 
 LASTING: Final = "watch"
 # An explanation is an entry of the record whose difference it takes; its moment is the number of the enquiry.
@@ -40,6 +41,15 @@ class Share:
 def is_whole(enquiry: Enquiry) -> bool:
     """True for an enquiry about what lasts over several runs."""
     return enquiry.kind == LASTING
+
+
+def found_account(enquiry: Enquiry) -> str:
+    """Code of the account on which stands what the gauge or the count it is about found; blank where an operation's own
+    difference is what it is about.
+    """
+    if enquiry.operation.startswith(GAUGING_OF):
+        return f"{GAUGING}{enquiry.operation.removeprefix(GAUGING_OF)}"
+    return difference_account_of(enquiry.key)
 
 
 def covered(enquiry: Enquiry) -> list[EnquiryRun]:
@@ -109,8 +119,8 @@ def _held(enquiry: Enquiry, runs: Sequence[EnquiryRun], *, as_found: bool) -> di
     legs = Leg.objects.filter(
         account__kind=AccountKind.DIFFERENCE, movement__record_number__in={number for _, number in by_place}
     )
-    if enquiry.operation.startswith(GAUGING_OF):
-        legs = legs.filter(account__code=f"{GAUGING}{enquiry.operation.removeprefix(GAUGING_OF)}")
+    if found := found_account(enquiry):
+        legs = legs.filter(account__code=found)
     else:
         legs = legs.exclude(account__code__startswith=GAUGING)
     if as_found:

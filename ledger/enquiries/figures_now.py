@@ -12,11 +12,20 @@ from datetime import datetime
 
 from django.db.models.functions import Coalesce
 
-from ledger.comparing.unaccounted import THE_BOOK, GaugeFound, OperationLeft, found_in_vessel, left_by_records
+from ledger.comparing.findings.stock_apart import stock_threshold
+from ledger.comparing.unaccounted import (
+    THE_BOOK,
+    GaugeFound,
+    OperationLeft,
+    found_in_vessel,
+    left_by_records,
+    threshold_ul,
+)
 from ledger.enquiries.balance import gauges_about
 from ledger.enquiries.covering import GAUGING_OF, is_whole
 from ledger.enquiries.models import Enquiry
 from ledger.models import Gauge, Movement
+from ledger.statements.counted_stock import STOCK_COUNT, counted_stock
 from ledger.statements.unaccounted_legs import gauge_key
 
 MOVEMENTS_A_RECORD = 4
@@ -73,6 +82,8 @@ def figures_now(enquiry: Enquiry, earlier: Earlier | None = None) -> FiguresNow 
         return None
     if enquiry.operation.startswith(GAUGING_OF):
         return _of_gauge(enquiry, earlier.found if earlier else ())
+    if enquiry.operation == STOCK_COUNT:
+        return _of_count(enquiry)
     left = earlier.left.get(enquiry.record_number) if earlier else None
     if left is None:
         left = left_by_records([enquiry.record_number]).get(enquiry.record_number)
@@ -89,6 +100,17 @@ def _of_gauge(enquiry: Enquiry, known: Iterable[GaugeFound]) -> FiguresNow | Non
     key = gauge_key(own)
     gauge = _by_key(known).get(key) or _by_key(_gauges_of(enquiry, own)).get(key)
     return None if gauge is None else FiguresNow(THE_BOOK, gauge.book_ul, 0, "", gauge.uncertainty_ul)
+
+
+def _of_count(enquiry: Enquiry) -> FiguresNow | None:
+    """Those of the count of bottled stock it is about."""
+    counts = counted_stock(Movement.objects.operations().filter(record_number=enquiry.record_number))
+    own = next((one for one in counts if one.key == enquiry.key), None)
+    if own is None:
+        return None
+    rule = stock_threshold(own)
+    basis = rule.source if rule is not None else ""
+    return FiguresNow(THE_BOOK, own.book_ul, threshold_ul(rule, own.book_ul), basis, 0)
 
 
 def _gauges_of(enquiry: Enquiry, own: Gauge) -> list[GaugeFound]:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from distillery.figures import difference_said, lpa
 from distillery.people.models import Person
-from ledger.comparing.findings.finding import CONTINUITY, ENQUIRY, LIKENESS, WATCH, Finding
+from ledger.comparing.findings.finding import CONTINUITY, COUNT, ENQUIRY, LIKENESS, WATCH, Finding
 from ledger.enquiries.balance import open_of
 from ledger.enquiries.compared import note_success
 from ledger.enquiries.covering import GAUGING_OF, is_whole
@@ -25,7 +25,7 @@ from ledger.posting.accounts import VESSEL_ACCOUNT
 from ledger.statements.unaccounted_legs import gauge_key
 
 # What a person has to answer for. Gauge again and watches ask for a look, not yet for an answer.
-RAISED = frozenset({ENQUIRY, CONTINUITY, LIKENESS})
+RAISED = frozenset({ENQUIRY, CONTINUITY, COUNT, LIKENESS})
 
 
 @dataclass(frozen=True, slots=True)

@@ -48,7 +48,8 @@ def left_facts(
     if explained_ul:
         facts.append(Fact("Explained", difference(explained_ul), "LPA"))
         facts.append(Fact("Still open", difference(difference_ul - explained_ul), "LPA"))
-    if threshold_ul:
+    if threshold_ul or basis:
+        # Of bottles every one is looked into: a threshold of nothing, with its basis.
         facts.append(Fact("Review threshold", lpa(threshold_ul), "LPA", note=basis))
     facts.append(Fact(TWO_UNCERTAINTIES, lpa(2 * uncertainty_ul), "LPA"))
     return facts

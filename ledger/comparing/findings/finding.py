@@ -12,8 +12,8 @@ from distillery.plant.models import MICRO
 from ledger.comparing.findings.likely import CauseLine, Likely
 
 ENQUIRY, GAUGE_AGAIN, CONTINUITY = "enquiry", "gauge again", "continuity"
-WATCH, LIKENESS, TIME = "watch", "likeness", "time"
-_ORDER = {ENQUIRY: 0, CONTINUITY: 1, TIME: 2, WATCH: 3, LIKENESS: 4, GAUGE_AGAIN: 5}
+WATCH, LIKENESS, TIME, COUNT = "watch", "likeness", "time", "count"
+_ORDER = {ENQUIRY: 0, CONTINUITY: 1, COUNT: 2, TIME: 3, WATCH: 4, LIKENESS: 5, GAUGE_AGAIN: 6}
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +135,8 @@ class Finding:
             return "The gauge found another strength than the vessel held."
         if self.kind == CONTINUITY:
             return f"The gauge found {said} against the book."
+        if self.kind == COUNT:
+            return f"The count found {said} against the book."
         if self.kind == TIME:
             return f"{self.likely[0].cause}."
         if self.kind == LIKENESS:

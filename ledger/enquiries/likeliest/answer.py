@@ -12,7 +12,7 @@ from typing import Final
 
 from distillery.figures import difference_said, lpa
 from distillery.plant.models import MICRO
-from ledger.comparing.findings.finding import TIME, WATCH, Finding
+from ledger.comparing.findings.finding import COUNT, TIME, WATCH, Finding
 from ledger.comparing.findings.fitting import Fit, fit_beside
 from ledger.comparing.findings.likely import Likely
 from ledger.words_of_columns import words_of
@@ -58,7 +58,7 @@ def answer_of(finding: Finding, open_ul: int) -> Answer:
     first = finding.lines[0]
     readings = [one for one in first.causes if one.field and one.would_be]
     loss = next((one for one in first.causes if one.is_loss), None)
-    if loss is not None:
+    if loss is not None and finding.kind != COUNT:
         said = _either(loss, readings, open_ul)
     elif readings:
         said = tuple(_of_reading(readings[0], unlike=finding.beside_usual is not None))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 
 from ledger.enquiries.balance import by_period
-from ledger.enquiries.covering import GAUGING_OF, OPERATION, Share, amount_of, is_whole, shares
+from ledger.enquiries.covering import GAUGING_OF, OPERATION, Share, amount_of, found_account, is_whole, shares
 from ledger.enquiries.models import Enquiry
 from ledger.enquiries.register.counted import counted
 from ledger.enquiries.register.lines import DifferenceLine
@@ -110,10 +110,4 @@ def _earlier(period: str, enquiries: list[Enquiry]) -> dict[str, int]:
 
 
 def _place(enquiry: Enquiry) -> tuple[str, str, str]:
-    return enquiry.record_kind, enquiry.record_number, _account_of(enquiry)
-
-
-def _account_of(enquiry: Enquiry) -> str:
-    if enquiry.operation.startswith(GAUGING_OF):
-        return f"{GAUGING}{enquiry.operation.removeprefix(GAUGING_OF)}"
-    return ""
+    return enquiry.record_kind, enquiry.record_number, found_account(enquiry)

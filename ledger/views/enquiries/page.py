@@ -32,6 +32,7 @@ from ledger.enquiries.seen import ending_as_seen, open_as_seen
 from ledger.enquiries.standing import UNANSWERED, Standing, State, history, proposal_of
 from ledger.models import Gauge
 from ledger.periods.calendar import Calendar, is_closed, name_of
+from ledger.statements.counted_stock import label_percent_of
 from ledger.views.enquiries import answer_parts, parts
 from ledger.views.enquiries.evidence import LAST, before
 from ledger.views.enquiries.finding_parts import better_table, records_of, told_apart_by
@@ -208,17 +209,20 @@ def _ending(
 
 
 def _suggested(about: Enquiry, left: Open) -> dict[str, str]:
-    """What is known already: the open difference, when it arose, and the liquid of the record's last gauge."""
+    """What is known already: the open difference, when it arose, and the liquid of the record's last gauge, or the
+    strength on the label of what was counted."""
     stage = left.parts[0].stage if left.parts else ""
     gauges = Gauge.objects.standing().filter(
         movement__record_kind=about.record_kind, movement__record_number=about.record_number, pure_ul__gt=0
     )
     gauge = gauges.filter(account__stage=stage).order_by("-happened_at", "-position").first() or gauges.last()
+    label = label_percent_of(about.key)
+    percent = gauge.percent20_millionths / MICRO if gauge else label
     return {
         "happened_at": timezone.localtime(about.happened_at).strftime("%Y-%m-%dT%H:%M"),
         "product": Stage(stage).label.lower() if stage else "",
         "pure": shown_amount(left.open_ul) if left.open_ul else "",
-        "percent": f"{gauge.percent20_millionths / MICRO:.1f}" if gauge else "",
+        "percent": f"{percent:.1f}" if percent is not None else "",
     }
 
 

@@ -16,6 +16,7 @@ from distillery.lists.filters import DayFilter, HouseFilters, MonthFilter, OneOf
 from distillery.lists.tables import HouseTable
 from ledger.comparing.findings.finding import (
     CONTINUITY,
+    COUNT,
     ENQUIRY,
     GAUGE_AGAIN,
     LIKENESS,
@@ -32,6 +33,7 @@ from ledger.views.ways import record_href
 KINDS = {
     ENQUIRY: ("To be answered", "Beyond the review threshold, and more than the instruments could be wrong by."),
     CONTINUITY: ("A gauge apart from its book", "Something moved and was not written down, or a reading was wrong."),
+    COUNT: ("Bottled stock apart from its book", "Counted in two names; bottles are missing or over."),
     TIME: ("A time that cannot be right yet", "Later than the clock when it was written, or before its book began."),
     LIKENESS: ("A figure unlike its kind", "It may be right. Look at it before it is lost in a total."),
     WATCH: ("Small losses that lean one way", "No single one is large. Together they are more than chance."),
@@ -59,6 +61,12 @@ class Shown:
         if self.standing is not None and self.standing.state not in UNANSWERED:
             return None
         return pages.OUT if self.one.kind == ENQUIRY else pages.LOOK
+
+    @property
+    def threshold_ul(self) -> int | None:
+        """None where none is set; that of a count may be nothing, so that every bottle is looked into."""
+        set_to_nothing = self.one.kind == COUNT and bool(self.one.basis)
+        return self.one.threshold_ul or (0 if set_to_nothing else None)
 
     @property
     def how(self) -> str:
@@ -92,7 +100,7 @@ class FindingTable(HouseTable):
     operation = ListColumn("Operation", lambda row: capfirst(row.one.operation), order=("one__operation",))
     happened = MomentColumn("Happened", "one__at", order=("one__at",))
     difference = DifferenceColumn("Difference", "one__difference_ul", order=("one__difference_ul",))
-    threshold = LpaColumn("Review threshold", lambda row: row.one.threshold_ul or None, none="none")
+    threshold = LpaColumn("Review threshold", lambda row: row.threshold_ul, none="none")
     doubt = LpaColumn("± two standard uncertainties", lambda row: round(2 * row.one.uncertainty_ul))
     sentence = ListColumn("In short", "one__sentence")
     state = ListColumn(
