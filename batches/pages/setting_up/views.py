@@ -7,19 +7,18 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
-from batches.pages.setting_up.asked import what_is_asked
+from batches.pages.setting_up.asked import waiting_links
 from batches.pages.setting_up.declared import setting_of
 from batches.pages.setting_up.first_month import BUTTONS
 from batches.pages.setting_up.ways import site_places
 from distillery.clock.reading import books_today
-from distillery.figures import moment
 from distillery.lists.showing import listed
 from distillery.pages import Link
 from distillery.people.roles import PLANT_KEEPERS, SITE_READERS, holds
 from distillery.plant.due import due_list
 from distillery.plant.pages.due_list import DueTable
 from distillery.rules.setting import two_hands
-from distillery.rules.site_facts import FigureAsked, Statement
+from distillery.rules.site_facts import Statement
 from distillery.rules.stating import stated
 
 # Where a form leads once it is saved, beside its own list.
@@ -31,7 +30,9 @@ def site_setting(request: HttpRequest, kind: str) -> HttpResponseBase:
     """Every row there ever was of one kind, and the way to a new one for those who may."""
     setting = setting_of(kind)
     may = holds(request.user, PLANT_KEEPERS)
-    rows = listed(request, setting.table, setting.model._default_manager.all(), setting=kind if may else "")
+    alone = two_hands.one_writer() if setting.form.two_hands else ""
+    every = setting.model._default_manager.all()
+    rows = listed(request, setting.table, every, setting=kind if may else "", on_paper=alone)
     if rows.file is not None:
         return rows.file
     statement = Statement.What(setting.states) if setting.states else None
@@ -45,8 +46,8 @@ def site_setting(request: HttpRequest, kind: str) -> HttpResponseBase:
             "list": rows.table,
             "new": Link(setting.form.title, reverse("site_setting_new", args=[kind])) if may else None,
             "ways": [Link(text, reverse(name)) for text, name in setting.ways],
-            "waiting": [Link(what_is_asked(one), _page_of(one), _asked_by(one)) for one in two_hands.waiting([kind])],
-            "one_writer": two_hands.one_writer() if setting.form.two_hands else "",
+            "waiting": waiting_links(kind),
+            "one_writer": alone,
             "statement": statement,
             "stated": stated(statement) if statement else None,
             "button": BUTTONS[statement] if statement and may else "",
@@ -70,11 +71,3 @@ def then_of(request: HttpRequest) -> str:
     """The route a form leads to once it is saved; blank for its own list."""
     asked = request.GET.get("then", "")
     return asked if asked in THEN else ""
-
-
-def _page_of(asked: FigureAsked) -> str:
-    return reverse("figure_waiting", args=[asked.pk])
-
-
-def _asked_by(asked: FigureAsked) -> str:
-    return f"asked for by {asked.person.shown_name}, {moment(asked.asked_at)}"
