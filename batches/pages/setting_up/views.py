@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import render
 from django.urls import reverse
@@ -19,7 +21,7 @@ from distillery.plant.due import due_list
 from distillery.plant.pages.due_list import DueTable
 from distillery.rules.setting import two_hands
 from distillery.rules.site_facts import Statement
-from distillery.rules.stating import stated
+from distillery.rules.stating import TAKES_BACK, statements
 
 # Where a form leads once it is saved, beside its own list.
 THEN = ("first_month",)
@@ -48,9 +50,7 @@ def site_setting(request: HttpRequest, kind: str) -> HttpResponseBase:
             "ways": [Link(text, reverse(name)) for text, name in setting.ways],
             "waiting": waiting_links(kind),
             "one_writer": alone,
-            "statement": statement,
-            "stated": stated(statement) if statement else None,
-            "button": BUTTONS[statement] if statement and may else "",
+            **(_stated(statement, may=may) if statement else {}),
         },
     )
 
@@ -65,6 +65,18 @@ def due(request: HttpRequest) -> HttpResponseBase:
     area = "site" if holds(request.user, SITE_READERS) else "plant"
     context = {"area": area, "places": site_places("due"), "list": rows.table, "may": may}
     return render(request, "setting_up/due.html", context)
+
+
+def _stated(what: Statement.What, *, may: bool) -> dict[str, Any]:
+    """What was stated and taken back in place of a new row, the newest first, and what may be done about it now."""
+    every = statements(what)
+    stands = bool(every) and every[0].what == what
+    return {
+        "statement": what,
+        "statements": [(one, one.what == what) for one in every],
+        "button": BUTTONS[what] if may and not stands else "",
+        "takes_back": TAKES_BACK.get(what, "") if may and stands else "",
+    }
 
 
 def then_of(request: HttpRequest) -> str:
