@@ -49,7 +49,8 @@ def _until(span: Span, *, ended: bool) -> QuerySet[Any]:
 
 def _casks(rows: QuerySet[Any]) -> int:
     there = rows.filter(stage=Stage.MATURING, account__vessel__kind=Kind.CASK)
-    return there.values("account").annotate(held=Sum("pure_ul")).filter(held__gt=0).count()
+    found: int = there.values("account").annotate(held=Sum("pure_ul")).filter(held__gt=0).count()
+    return found
 
 
 def _bottles(rows: QuerySet[Any]) -> int:

@@ -26,6 +26,7 @@ from ledger.periods.calendar import Calendar, NoSuchPeriod
 from ledger.posting.accounts import GAUGING, OPENING_STOCK
 from ledger.posting.boundary import (
     CONSTRUCTIVE,
+    DESTROYED,
     EXPORT,
     HOME_USE,
     RECEIVED_UNDER_BOND,
@@ -52,6 +53,7 @@ TO_HOME_USE: Final = "to home use"
 TO_EXPORT: Final = "to export and stores"
 TO_OTHERS: Final = "to other UK warehouses"
 WITHOUT_DUTY: Final = "other duty-free uses"
+WITH_AUTHORITY: Final = "destroyed with authority"
 BACK_TO_PRODUCTION: Final = "back to production"
 TO_CLASSES: Final = "to other classes of this warehouse"
 LOST_IN_STORAGE: Final = "losses in storage"
@@ -68,7 +70,16 @@ RECEIPTS: Final = (
     GAINS,
     INCREASES,
 )
-REMOVALS: Final = (ADJUSTED_DOWN, TO_HOME_USE, TO_EXPORT, TO_OTHERS, WITHOUT_DUTY, BACK_TO_PRODUCTION, TO_CLASSES)
+REMOVALS: Final = (
+    ADJUSTED_DOWN,
+    TO_HOME_USE,
+    TO_EXPORT,
+    TO_OTHERS,
+    WITHOUT_DUTY,
+    WITH_AUTHORITY,
+    BACK_TO_PRODUCTION,
+    TO_CLASSES,
+)
 LOSSES: Final = (LOST_IN_STORAGE, LOST_IN_OPERATIONS)
 LINES: Final = (*RECEIPTS, *REMOVALS, *LOSSES)
 
@@ -78,7 +89,14 @@ _SOURCES: Final = {
     RETURNED_UNDER_BOND: RETURNED,
     RETURNED_DUTY_PAID: RETURNED,
 }
-_REMOVED: Final = {HOME_USE: TO_HOME_USE, CONSTRUCTIVE: TO_HOME_USE, EXPORT: TO_EXPORT, UNDER_BOND: TO_OTHERS}
+_REMOVED: Final = {
+    HOME_USE: TO_HOME_USE,
+    CONSTRUCTIVE: TO_HOME_USE,
+    EXPORT: TO_EXPORT,
+    UNDER_BOND: TO_OTHERS,
+    # Neither a use nor a loss: SI 2010/593 (the excise goods regulations), regulation 21(2)(d).
+    DESTROYED: WITH_AUTHORITY,
+}
 # Work at which goods lie where they were: what it finds was lost or gained in storage.
 _STORED: Final = frozenset({"regauge", "stock take", "standing"})
 _IN_STORAGE: Final = "evaporation"

@@ -14,6 +14,7 @@ from batches.pages.setting_up.declared import setting_of
 from batches.pages.setting_up.first_month import BUTTONS
 from batches.pages.setting_up.ways import site_places
 from distillery.clock.reading import books_today
+from distillery.figures import moment
 from distillery.lists.showing import listed
 from distillery.pages import Link
 from distillery.people.roles import PLANT_KEEPERS, SITE_READERS, holds
@@ -73,10 +74,15 @@ def _stated(what: Statement.What, *, may: bool) -> dict[str, Any]:
     stands = bool(every) and every[0].what == what
     return {
         "statement": what,
-        "statements": [(one, one.what == what) for one in every],
+        "statements": [_in_words(one, is_stated=one.what == what) for one in every],
         "button": BUTTONS[what] if may and not stands else "",
         "takes_back": TAKES_BACK.get(what, "") if may and stands else "",
     }
+
+
+def _in_words(one: Statement, *, is_stated: bool) -> str:
+    who = f"{'stated' if is_stated else 'taken back'} by {one.person.shown_name}, {moment(one.entered_at, year=True)}"
+    return f"{who}: {one.said}" if one.said else who
 
 
 def then_of(request: HttpRequest) -> str:
