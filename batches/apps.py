@@ -14,7 +14,7 @@ class BatchesConfig(AppConfig):
         from batches.audit.proving_since import prove_records_since
         from batches.audit.proving_standing import prove_standing
         from batches.audit.proving_stores import prove_stores
-        from batches.awaited import overdue_in_books
+        from batches.awaited import asked_in_books, overdue_in_books
         from batches.cleaned import cleanings_told
         from batches.distilling.told_of_months import not_written_told, yields_told
         from batches.guards import batches_guards
@@ -43,7 +43,7 @@ class BatchesConfig(AppConfig):
         from ledger.statements.cleaned import CLEANED
         from ledger.statements.monthly.told import NOT_WRITTEN, YIELDS
         from ledger.statements.monthly.told import WAYS as WAYS_OF_MONTH
-        from ledger.views.told_in_books import AWAITED
+        from ledger.views.told_in_books import AWAITED, FOR_A_SECOND
         from ledger.views.told_of_accounts import RECALLED, WAYS
         from ledger.words_of_columns import ask_also
 
@@ -71,6 +71,7 @@ class BatchesConfig(AppConfig):
         WAYS.append(ways_of_account)
         WAYS_OF_MONTH.append(way_to_figures)
         AWAITED.append(overdue_in_books)
+        FOR_A_SECOND.append(asked_in_books)
         CLEANED.append(cleanings_told)
         YIELDS.append(yields_told)
         NOT_WRITTEN.append(not_written_told)

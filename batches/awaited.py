@@ -1,5 +1,5 @@
-"""Records that wait for word from elsewhere: a report of receipt, a proof of export. Until when it has to come is said
-by dated rules, and public holidays are not known.
+"""What waits for somebody else. Records for word from elsewhere: a report of receipt, a proof of export; until when it
+has to come is said by dated rules, and public holidays are not known. Figures of the site for a second person.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from distillery import figures
 from distillery.clock.reading import books_now, site_day
 from distillery.pages import Link
 from distillery.rules.names import duties
+from distillery.rules.setting.two_hands import waiting
 
 
 class Awaited(NamedTuple):
@@ -63,3 +64,14 @@ def overdue_in_books() -> Link | None:
     first = late[0]
     said = "1 report from the other end" if len(late) == 1 else f"{len(late)} reports from the other end"
     return Link(said, reverse("removals"), f"the first of {first.record.number}, {first.said}")
+
+
+def asked_in_books() -> Link | None:
+    """How many figures of the site wait for a second person, as one line on the page of the books; None where none."""
+    asked = waiting()
+    if not asked:
+        return None
+    said = "1 figure asked for" if len(asked) == 1 else f"{len(asked)} figures asked for"
+    first = asked[0]
+    since = f"the first by {first.person.shown_name}, {figures.moment(first.asked_at)}"
+    return Link(said, reverse("figures_waiting"), f"{since}; a second person agrees or refuses")

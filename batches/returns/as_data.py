@@ -6,6 +6,7 @@ from __future__ import annotations
 from typing import Any, Final
 
 from batches.returns.came_back import BackLine
+from batches.returns.containers import Containers
 from batches.returns.duty_lines import ReturnLine
 from batches.returns.figures import PREPARES, MonthFigures, QuarterFigures
 from batches.returns.months import Due, Span
@@ -118,7 +119,12 @@ def _class(one: ClassOfGoods) -> dict[str, Any]:
         "losses_lpa": one.losses_ul / MICRO,
         "closing_lpa": one.closing_ul / MICRO,
         "lines": {line: one.lines[line] / MICRO for line in LINES if one.lines.get(line)},
-    }
+        "reasons": {line: one.reasons[line] for line in LINES if one.reasons.get(line)},
+    } | _counted(one.lie_in)
+
+
+def _counted(found: Containers | None) -> dict[str, Any]:
+    return {} if found is None else {found.what: {"opening": found.opening, "closing": found.closing}}
 
 
 def _quarter(made: Quarter) -> dict[str, Any]:

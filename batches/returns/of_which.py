@@ -18,10 +18,11 @@ from typing import Final
 from batches.returns.months import Span
 from batches.sheets.register import all_sheets
 from distillery.clock.reading import site_day
+from distillery.figures import moment
 from distillery.process.product_names import Checked, Evidence, Outcome, as_a_whole, check
 from distillery.rules.names import SCOTCH, requirements
 from distillery.rules.site_facts import Statement
-from distillery.rules.stating import stated
+from distillery.rules.stating import statements
 from ledger.models import Figure, Movement
 
 STRENGTH: Final = "base strength"
@@ -53,7 +54,7 @@ def of_which_scotch(span: Span, made: Mapping[int, int]) -> tuple[OfWhich, ...]:
     asked = [one for one in asked if one.measure == STRENGTH or one.measure in STATED]
     if not made or not asked:
         return ()
-    of_site = _of_site()
+    said, of_site = _of_site()
     records = dict(Movement.objects.filter(pk__in=made).values_list("pk", "record_number"))
     strengths = _strengths(set(records.values()))
     found: dict[Outcome, dict[int, int]] = defaultdict(dict)
@@ -65,6 +66,7 @@ def of_which_scotch(span: Span, made: Mapping[int, int]) -> tuple[OfWhich, ...]:
         outcome = as_a_whole(checked)
         found[outcome][movement] = pure_ul
         why[outcome] |= dict.fromkeys(_said(one) for one in checked if one.outcome == outcome != Outcome.PASS)
+        why[outcome] |= dict.fromkeys(said)
     return tuple(
         OfWhich(SCOTCH, outcome, sum(found[outcome].values()), found[outcome], tuple(why[outcome]))
         for outcome in Outcome
@@ -72,13 +74,15 @@ def of_which_scotch(span: Span, made: Mapping[int, int]) -> tuple[OfWhich, ...]:
     )
 
 
-def _of_site() -> dict[str, list[Evidence]]:
-    said = stated(Statement.What.MADE_AS_SCOTCH)
-    return (
-        {}
-        if said is None
-        else {measure: [Evidence(words, said.person.shown_name)] for measure, words in STATED.items()}
-    )
+def _of_site() -> tuple[list[str], dict[str, list[Evidence]]]:
+    """Who stated of the site how it makes whisky, or took that back, and when; and what that proves."""
+    newest = next(iter(statements(Statement.What.MADE_AS_SCOTCH)), None)
+    if newest is None:
+        return [], {}
+    stands = newest.what == Statement.What.MADE_AS_SCOTCH
+    who = f"{newest.person.shown_name}, {moment(newest.entered_at, year=True)}"
+    said = f"stated of the site by {who}" if stands else f"what was stated of the site was taken back by {who}"
+    return [said], {measure: [Evidence(words, who)] for measure, words in STATED.items()} if stands else {}
 
 
 def _strengths(numbers: set[str]) -> dict[str, float]:

@@ -4,7 +4,8 @@ Opening; receipts by where they came from; gains in storage; increases in operat
 storage; reductions and losses in operations; closing (the lines of the Excise Warehouse Return W1 of 08/2012 as far as
 they were seen; EWR reg 20). What is lost and what is gained stand apart and are never set off: what one record
 leaves at one account in the month, with what put it right, is one figure. Explaining a difference moves no goods, so it
-stands here where it was found. Microlitres of pure alcohol at 20 °C.
+stands here where it was found. What a month carries of a closed one is an adjustment with its reason, and no receipt or
+removal of the month itself. Microlitres of pure alcohol at 20 °C.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from typing import Final
 
 from django.db.models import Sum
 
+from batches.returns.containers import Containers, containers
 from batches.returns.months import Span
 from distillery.plant.models import Stage
 from ledger.models import AccountKind, AccountMonth, Leg, MovementKind
@@ -24,6 +26,7 @@ from ledger.periods.calendar import Calendar, NoSuchPeriod
 from ledger.posting.accounts import GAUGING, OPENING_STOCK
 from ledger.posting.boundary import (
     CONSTRUCTIVE,
+    DESTROYED,
     EXPORT,
     HOME_USE,
     RECEIVED_UNDER_BOND,
@@ -36,6 +39,9 @@ from ledger.posting.boundary import (
 CLASSES: Final = (Stage.NEW_SPIRIT, Stage.RECTIFIED, Stage.MATURING, Stage.REDUCED, Stage.BOTTLED)
 
 STOCK_TAKEN_ON: Final = "stock taken on as the books began"
+# What is put right of a closed month, by record: more in stock than its return said, or less.
+ADJUSTED_UP: Final = "adjustment upward, of earlier months"
+ADJUSTED_DOWN: Final = "adjustment downward, of earlier months"
 FROM_PRODUCTION: Final = "from production on this site"
 FROM_OTHERS: Final = "from other warehouses and sites"
 RETURNED: Final = "returned inward"
@@ -47,6 +53,7 @@ TO_HOME_USE: Final = "to home use"
 TO_EXPORT: Final = "to export and stores"
 TO_OTHERS: Final = "to other UK warehouses"
 WITHOUT_DUTY: Final = "other duty-free uses"
+WITH_AUTHORITY: Final = "destroyed with authority"
 BACK_TO_PRODUCTION: Final = "back to production"
 TO_CLASSES: Final = "to other classes of this warehouse"
 LOST_IN_STORAGE: Final = "losses in storage"
@@ -54,6 +61,7 @@ LOST_IN_OPERATIONS: Final = "reductions and losses in operations"
 
 RECEIPTS: Final = (
     STOCK_TAKEN_ON,
+    ADJUSTED_UP,
     FROM_PRODUCTION,
     FROM_OTHERS,
     RETURNED,
@@ -62,7 +70,16 @@ RECEIPTS: Final = (
     GAINS,
     INCREASES,
 )
-REMOVALS: Final = (TO_HOME_USE, TO_EXPORT, TO_OTHERS, WITHOUT_DUTY, BACK_TO_PRODUCTION, TO_CLASSES)
+REMOVALS: Final = (
+    ADJUSTED_DOWN,
+    TO_HOME_USE,
+    TO_EXPORT,
+    TO_OTHERS,
+    WITHOUT_DUTY,
+    WITH_AUTHORITY,
+    BACK_TO_PRODUCTION,
+    TO_CLASSES,
+)
 LOSSES: Final = (LOST_IN_STORAGE, LOST_IN_OPERATIONS)
 LINES: Final = (*RECEIPTS, *REMOVALS, *LOSSES)
 
@@ -72,7 +89,14 @@ _SOURCES: Final = {
     RETURNED_UNDER_BOND: RETURNED,
     RETURNED_DUTY_PAID: RETURNED,
 }
-_REMOVED: Final = {HOME_USE: TO_HOME_USE, CONSTRUCTIVE: TO_HOME_USE, EXPORT: TO_EXPORT, UNDER_BOND: TO_OTHERS}
+_REMOVED: Final = {
+    HOME_USE: TO_HOME_USE,
+    CONSTRUCTIVE: TO_HOME_USE,
+    EXPORT: TO_EXPORT,
+    UNDER_BOND: TO_OTHERS,
+    # Neither a use nor a loss: SI 2010/593 (the excise goods regulations), regulation 21(2)(d).
+    DESTROYED: WITH_AUTHORITY,
+}
 # Work at which goods lie where they were: what it finds was lost or gained in storage.
 _STORED: Final = frozenset({"regauge", "stock take", "standing"})
 _IN_STORAGE: Final = "evaporation"
@@ -80,13 +104,16 @@ _IN_STORAGE: Final = "evaporation"
 
 @dataclass(slots=True)
 class ClassOfGoods:
-    """One class of goods over a month, with the movements behind each line."""
+    """One class of goods over a month, with the movements behind each line; `lie_in` where casks or bottles
+    count. `reasons` are those of adjustments, by line."""
 
     stage: str
     opening_ul: int = 0
     lines: dict[str, int] = field(default_factory=lambda: defaultdict(int))
     movements: dict[str, dict[int, int]] = field(default_factory=lambda: defaultdict(lambda: defaultdict(int)))
     closing_ul: int = 0
+    lie_in: Containers | None = None
+    reasons: dict[str, list[str]] = field(default_factory=dict)
 
     def add(self, line: str, movement: int, pure_ul: int) -> None:
         """Puts what one movement brings on a line."""
@@ -118,6 +145,8 @@ class ClassOfGoods:
 class _Row:
     movement: int
     corrects: bool
+    of_earlier: bool
+    reason: str
     operation: str
     record: tuple[str, str]
     kind: str
@@ -128,17 +157,21 @@ class _Row:
 
 
 def warehouse(span: Span) -> list[ClassOfGoods]:
-    """Every class of goods over the month, in the order of the process. Four queries, or five."""
+    """Every class of goods over the month, in the order of the process. Eight queries, or nine."""
     found = {str(stage): ClassOfGoods(str(stage)) for stage in CLASSES}
     for stage, pure_ul in _opening(span).items():
         if stage in found:
             found[stage].opening_ul = pure_ul
+    for stage, counted in containers(span).items():
+        found[stage].lie_in = counted
     rows = _rows(span)
     by_movement: dict[int, list[_Row]] = defaultdict(list)
     for row in rows:
         by_movement[row.movement].append(row)
     for movement in by_movement.values():
-        _passed_through(movement, found)
+        if not movement[0].of_earlier:
+            _passed_through(movement, found)
+    _adjusted([row for row in rows if row.of_earlier], found)
     _apart(rows, found)
     for one in found.values():
         moved = sum(row.pure_ul for row in rows if row.stage == one.stage and row.kind in HOLDING)
@@ -154,6 +187,8 @@ def _rows(span: Span) -> list[_Row]:
         .values_list(
             "movement_id",
             "movement__corrects_id",
+            "movement__true_at",
+            "movement__reason",
             "movement__operation",
             "movement__record_kind",
             "movement__record_number",
@@ -166,8 +201,16 @@ def _rows(span: Span) -> list[_Row]:
         .order_by("movement_id", "account__code")
     )
     return [
-        _Row(number, corrects is not None, operation, (kind, record), account, code, name, stage, pure_ul)
-        for number, corrects, operation, kind, record, account, code, name, stage, pure_ul in sums
+        _Row(
+            number,
+            corrects is not None,
+            true_at is not None and true_at < span.starts,
+            reason,
+            operation,
+            (kind, record),
+            *account,
+        )
+        for number, corrects, true_at, reason, operation, kind, record, *account in sums
     ]
 
 
@@ -217,6 +260,23 @@ def _passed_through(movement: list[_Row], found: Mapping[str, ClassOfGoods]) -> 
             between = TO_CLASSES if inside else BACK_TO_PRODUCTION
             line = next((_REMOVED.get(name, WITHOUT_DUTY) for name in sorted(removed)), between)
         found[stage].add(line, movement[0].movement, pure_ul if came_in else -pure_ul)
+
+
+def _adjusted(rows: Iterable[_Row], found: Mapping[str, ClassOfGoods]) -> None:
+    """What each record moves of a closed month, with what it takes back, in one sum a class: the adjustment of it."""
+    moved: dict[tuple[str, tuple[str, str]], list[_Row]] = defaultdict(list)
+    for row in rows:
+        if row.stage in found and row.kind in (*HOLDING, AccountKind.LOSS, AccountKind.DIFFERENCE):
+            moved[row.stage, row.record].append(row)
+    for (stage, _), those in moved.items():
+        pure_ul = sum(row.pure_ul for row in those)
+        if not pure_ul:
+            continue
+        line, one = (ADJUSTED_UP if pure_ul > 0 else ADJUSTED_DOWN), found[stage]
+        for row in those:
+            one.add(line, row.movement, row.pure_ul if pure_ul > 0 else -row.pure_ul)
+            if row.reason and row.reason not in one.reasons.setdefault(line, []):
+                one.reasons[line].append(row.reason)
 
 
 def _apart(rows: Iterable[_Row], found: Mapping[str, ClassOfGoods]) -> None:

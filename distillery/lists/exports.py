@@ -159,7 +159,8 @@ def list_part(
     """
     found, goes_on, shown = _shown(table, most, summed=summed)
     digest = digest_of(shown)
-    blocks: list[Block] = [carried_forward(figure_table(shown), table, found)]
+    blocks: list[Block] = [Paragraph(table.on_paper, BOLD)] if table.on_paper else []
+    blocks.append(carried_forward(figure_table(shown), table, found))
     if goes_on:
         said = f"The list goes on: paper takes its first {most} lines. Print a shorter time, or save it."
         blocks.append(Paragraph(said, BOLD))

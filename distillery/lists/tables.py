@@ -32,7 +32,8 @@ class HouseTable(django_tables2.Table):  # type: ignore[misc]
 
     `prepare` reads what the rows of one page need besides, in as few queries as it can; `totals` gives the sum of
     columns over the whole list, and is asked where a filter bounds the list in time, always if `adds_up`, and where
-    anything is filtered if `adds_up_filtered`.
+    anything is filtered if `adds_up_filtered`. `on_paper` is a sentence that the page says beside the list and paper
+    bears above it; it is of the day, so that the list's digest is not taken over it.
     """
 
     name: ClassVar[str] = "list"
@@ -58,9 +59,12 @@ class HouseTable(django_tables2.Table):  # type: ignore[misc]
     clear: str = "?"
     total: pages.Row | None = None
 
-    def __init__(self, data: Any, *, caption: str = "", note: str | None = None, **more: Any) -> None:
+    def __init__(
+        self, data: Any, *, caption: str = "", note: str | None = None, on_paper: str = "", **more: Any
+    ) -> None:
         self.caption = caption or self.caption
         self.note = self.note if note is None else note
+        self.on_paper = on_paper
         super().__init__(data, **more)
 
     def prepare(self, rows: Sequence[Any]) -> None:

@@ -31,6 +31,8 @@ REMEMBERED_S: Final = 60.0
 CERTIFICATES: Final = "certificate"
 TABLES: Final = "calibration of a vessel's table"
 RECORDS: Final = "records are kept"
+# What takes a statement back is a later row of a name of its own; it stands among no choices, since nobody states it.
+TAKES_BACK: Final = {Statement.What.MADE_AS_SCOTCH: "not made as Scotch"}
 
 _remembered: list[tuple[float, tuple[SiteDetails, ...]]] = []
 
@@ -151,9 +153,30 @@ def state(what: Statement.What, *, person: Person, remark: str = "") -> Statemen
     return made
 
 
+@signed("figures of the site")
+def take_back(what: Statement.What, *, person: Person, reason: str) -> Statement:
+    """A person takes back what was stated, with a reason; both stay on record, and it may be stated anew. Raises
+    Unsettable where it does not stand, or cannot be taken back."""
+    if what not in TAKES_BACK or stated(what) is None:
+        raise Unsettable("reason", "This is not stated now: there is nothing to take back.")
+    why = reason.strip()
+    if not why:
+        raise Unsettable("reason", "Say why it is taken back, in a few words: it is kept with your name.")
+    made = Statement.objects.create(what=TAKES_BACK[what], said=why, person=person, entered_at=timezone.now())
+    in_force.let_go()
+    return made
+
+
 def stated(what: Statement.What) -> Statement | None:
-    """The newest statement of a kind; None where nobody has made it."""
-    return Statement.objects.select_related("person").filter(what=what).order_by("-pk").first()
+    """The newest statement of a kind; None where nobody has made it, or it was taken back since."""
+    newest = next(iter(statements(what)), None)
+    return newest if newest is not None and newest.what == what else None
+
+
+def statements(what: Statement.What) -> list[Statement]:
+    """Each time a thing was stated or taken back, the newest first."""
+    names = [what, *([TAKES_BACK[what]] if what in TAKES_BACK else [])]
+    return list(Statement.objects.select_related("person").filter(what__in=names).order_by("-pk"))
 
 
 def _fits(field: str, text: str, longest: int) -> str:

@@ -162,3 +162,25 @@ def test_the_page_the_csv_and_the_print_say_that_nothing_is_filed(
     assert (duty["tax type"], duty["litres of pure alcohol"], duty["duty, pounds"]) == ("345", "226.0440", "")
     assert here.get(f"/books/returns/{PERIOD}/figures.pdf").content.startswith(b"%PDF")
     assert "44,000.0" in here.get(f"/books/returns/{QUARTER}/").content.decode()
+
+
+def test_casks_and_bottles_are_counted_beside_the_alcohol_in_them(
+    said: Callable[[str], Any], loaded_month: Path, officer: Person, browser_of: Callable[[Person], Client]
+) -> None:
+    """Case and cask counts of a stock return: Excise Warehouse Return W1, 08/2012."""
+    stock = {one["category"]: one for one in said(PERIOD)["warehouse"]}
+    filled = {row["cask"] for row in rows(loaded_month, "cask_fills")}
+    casks = stock["maturing in cask"]["casks"]
+    assert len(filled) == 74
+    assert casks["closing"] == casks["opening"] + len(filled)
+    there = sum(int(row["bottles"]) for row in rows(loaded_month, "opening_bottled_stock"))
+    bottled = sum(int(row["bottles"]) for row in rows(loaded_month, "bottlings"))
+    left = sum(int(row["bottles"]) for row in rows(loaded_month, "removals"))
+    assert stock["bottled under bond"]["bottles"] == {"opening": there, "closing": there + bottled - left}
+    assert "casks" not in stock["new spirit"]
+    here = browser_of(officer)
+    assert f"{casks['closing']} casks" in here.get(f"/books/returns/{PERIOD}/").content.decode()
+    table = list(csv.DictReader(here.get(f"/books/returns/{PERIOD}/figures.csv").content.decode().splitlines()))
+    counts = {one["line"]: one["casks or bottles"] for one in table if one["casks or bottles"]}
+    assert counts["maturing in cask: opening"] == str(casks["opening"])
+    assert counts["bottled under bond: closing"] == str(there + bottled - left)

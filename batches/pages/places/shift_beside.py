@@ -1,4 +1,5 @@
-"""What stands beside This shift: the handover, notes, what is to be looked into, what was written late.
+"""What stands beside This shift: the handover, notes, what is to be looked into, what was written late, what waits
+for a second person.
 
 One calm line each, in a bounded number of queries; nothing here asks for anything but the handover, which waits for a
 name.
@@ -27,6 +28,7 @@ from batches.pages.common import signed_on
 from batches.pages.handing.forms import NoteForm
 from batches.pages.handing.notes import NOTE
 from batches.pages.records.shown import record_address, title_of
+from batches.pages.setting_up.asked import waiting_links
 from batches.sheets.register import all_sheets
 from distillery import pages
 from distillery.clock.reading import books_now
@@ -62,6 +64,7 @@ class OfTheBooks:
     to_clean: list[pages.Link]
     leaking: list[pages.Link]
     reports: list[pages.Link]
+    asked: list[pages.Link]
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +84,8 @@ class ShiftBeside:
     on_shift: list[str]
     leaking: list[pages.Link]
     reports: list[pages.Link]
+    asked: list[pages.Link]
+    more_asked: int
     note: NoteForm | None = None
     drafting: Drafting | None = None
 
@@ -113,6 +118,9 @@ def beside(request: HttpRequest) -> dict[str, ShiftBeside]:
             ],
             leaking=found.leaking,
             reports=found.reports,
+            # Who only reads cannot agree.
+            asked=found.asked[:MOST_SHOWN] if writes else [],
+            more_asked=max(len(found.asked) - MOST_SHOWN, 0),
             note=note if writes else None,
             drafting=of_page(request, note, NOTE, reverse("notes")) if writes else None,
         )
@@ -129,6 +137,7 @@ def _of_the_books(person: int, now: datetime, written_by: datetime, _written: tu
         to_clean=_to_clean(now),
         leaking=[leaking_link(one) for one in to_regauge()[:MOST_LEAKING]],
         reports=_reports(now),
+        asked=waiting_links(),
     )
 
 

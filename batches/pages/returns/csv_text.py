@@ -29,6 +29,7 @@ COLUMNS: Final = (
     "duty, pounds",
     "kilograms",
     "movements",
+    "casks or bottles",
 )
 PENCE_HUNDREDTHS_A_POUND: Final = 10_000
 _Row = Sequence[Any]
@@ -40,7 +41,8 @@ def as_csv(figures: MonthFigures | QuarterFigures) -> str:
     out = csv.writer(text, lineterminator="\r\n")
     out.writerow(COLUMNS)
     for row in _quarter(figures.made) if isinstance(figures, QuarterFigures) else _month(figures):
-        out.writerow(tables_out.row([figures.span.code, *row]))
+        cells = [figures.span.code, *row]
+        out.writerow(tables_out.row([*cells, *[""] * (len(COLUMNS) - len(cells))]))
     return text.getvalue()
 
 
@@ -55,11 +57,12 @@ def _month(figures: MonthFigures) -> Iterator[_Row]:
         volume, alcohol = litres_from_ul(moved.litres20_ul, 2, PLAIN), lpa(moved.pure_ul, 4, PLAIN)
         yield "suspension", moved.line, "", "", "", volume, alcohol, "", "", "", _numbers(moved.movements)
     for goods in figures.classes:
-        yield _stock(goods.stage, "opening", goods.opening_ul)
+        counted = goods.lie_in
+        yield [*_stock(goods.stage, "opening", goods.opening_ul), "" if counted is None else counted.opening]
         for name in LINES:
             if goods.lines.get(name):
                 yield _stock(goods.stage, name, goods.lines[name], goods.movements[name])
-        yield _stock(goods.stage, "closing", goods.closing_ul)
+        yield [*_stock(goods.stage, "closing", goods.closing_ul), "" if counted is None else counted.closing]
     if figures.quarter is not None:
         yield from _quarter(figures.quarter)
 

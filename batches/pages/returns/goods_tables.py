@@ -15,6 +15,7 @@ from batches.returns.of_which import WORDS
 from batches.returns.quarter import Amount, Quarter
 from batches.returns.suspension import Suspended
 from batches.returns.warehouse import LINES, ClassOfGoods
+from distillery import figures
 from distillery.lists.columns import KilogramColumn, ListColumn, LpaColumn, MomentColumn
 from distillery.lists.tables import HouseTable
 from ledger.views.ways import record_href
@@ -56,6 +57,8 @@ class WarehouseTable(HouseTable):
     out = LpaColumn("Out", "out_ul")
     losses = LpaColumn("Losses", "losses_ul")
     closing = LpaColumn("Closing", "closing_ul")
+    begun_in = ListColumn("Opening in", lambda row: _lie_in(row, ended=False), none="-")
+    ended_in = ListColumn("Closing in", lambda row: _lie_in(row, ended=True), none="-")
 
     name = "warehouse"
     caption = "Stock by class of goods"
@@ -68,6 +71,14 @@ class WarehouseTable(HouseTable):
         return {"opening": sum(one.opening_ul for one in found), "closing": sum(one.closing_ul for one in found)}
 
 
+def _lie_in(row: ClassOfGoods, *, ended: bool) -> str:
+    """'24 casks', as the month began or as it ended; blank of goods in neither casks nor bottles."""
+    if row.lie_in is None:
+        return ""
+    number = row.lie_in.closing if ended else row.lie_in.opening
+    return f"{figures.count(number)} {row.lie_in.what.removesuffix('s') if number == 1 else row.lie_in.what}"
+
+
 @dataclass(frozen=True, slots=True)
 class LineOfGoods:
     """One line of one class of goods."""
@@ -76,6 +87,7 @@ class LineOfGoods:
     line: str
     pure_ul: int
     href: str
+    reason: str
 
 
 class WarehouseLineTable(HouseTable):
@@ -84,6 +96,7 @@ class WarehouseLineTable(HouseTable):
     goods = ListColumn("Class of goods", lambda row: capfirst(row.stage))
     line = ListColumn("Line", lambda row: capfirst(row.line))
     alcohol = LpaColumn("Alcohol", "pure_ul", href=lambda row: row.href)
+    reason = ListColumn("Reason", "reason", none="-")
 
     name = "warehouse-lines"
     caption = "What came in, went out and was lost"
@@ -93,7 +106,13 @@ class WarehouseLineTable(HouseTable):
 def warehouse_lines(span: Span, classes: Iterable[ClassOfGoods]) -> list[LineOfGoods]:
     """The lines that came to something, in the order of the stock return."""
     return [
-        LineOfGoods(one.stage, line, one.lines[line], line_href(span, f"{WAREHOUSE} {one.stage}: {line}"))
+        LineOfGoods(
+            one.stage,
+            line,
+            one.lines[line],
+            line_href(span, f"{WAREHOUSE} {one.stage}: {line}"),
+            "; ".join(one.reasons.get(line, ())),
+        )
         for one in classes
         for line in LINES
         if one.lines.get(line)

@@ -8,12 +8,14 @@ from datetime import date
 from typing import Any
 
 from django import forms
+from django.urls import reverse
 
 from batches.pages.setting_up import law_forms as _law  # noqa: F401
 from batches.pages.setting_up import of_the_site as _site  # noqa: F401
 from batches.pages.setting_up.declared import FORMS, FigureForm
-from distillery.pages import Cell, Column, Row, Table
-from distillery.rules.setting.two_hands import boxes_of
+from distillery.figures import moment
+from distillery.pages import Cell, Column, Link, Row, Table
+from distillery.rules.setting.two_hands import boxes_of, waiting
 from distillery.rules.site_facts import FigureAsked
 
 # Why it is asked for stands by itself.
@@ -89,6 +91,18 @@ def what_is_asked(asked: FigureAsked) -> str:
     names = (name for name in form.base_fields if name not in ("from_day", "source", "reason"))
     first = next((boxes[name].strip() for name in names if boxes.get(name, "").strip()), "")
     return f"{form.title}: {first.splitlines()[0]}" if first else form.title
+
+
+def waiting_links(*kinds: str) -> list[Link]:
+    """The way to each figure that waits for a second person, the oldest first; of some kinds where they are named."""
+    return [
+        Link(
+            what_is_asked(one),
+            reverse("figure_waiting", args=[one.pk]),
+            f"asked for by {one.person.shown_name}, {moment(one.asked_at)}",
+        )
+        for one in waiting(kinds or None)
+    ]
 
 
 def _label(field: forms.Field) -> str:

@@ -1,4 +1,4 @@
-"""The first month of a new site, step by step, and what a manager may state in place of a step."""
+"""The first month of a new site, step by step, and what a manager may state, or take back."""
 
 from __future__ import annotations
 
@@ -11,8 +11,9 @@ from batches.first_month import is_over, next_of, steps
 from batches.pages.common import signed_on
 from batches.pages.setting_up.declared import SETTINGS
 from distillery.people.roles import PLANT_KEEPERS, holds, needs
+from distillery.rules.setting.entering import Unsettable
 from distillery.rules.site_facts import Statement
-from distillery.rules.stating import state
+from distillery.rules.stating import TAKES_BACK, state, take_back
 
 # What the button says of each statement.
 BUTTONS = {
@@ -44,11 +45,24 @@ def first_month(request: HttpRequest) -> HttpResponse:
 @require_POST
 @needs(PLANT_KEEPERS)
 def first_month_state(request: HttpRequest, what: str) -> HttpResponse:
-    """States one thing of the site in the name of who presses."""
-    if what not in Statement.What:
+    """States one thing of the site, or takes it back with a reason, in the name of who presses."""
+    back = next((one for one, name in TAKES_BACK.items() if name == what), None)
+    if back is None and what not in Statement.What:
         raise Http404("There is nothing of that kind to state.")
-    given = Statement.What(what)
-    state(given, person=signed_on(request))
-    messages.success(request, f"{given.label}: kept with your name.")
+    given = back or Statement.What(what)
+    if back is None:
+        state(given, person=signed_on(request))
+        messages.success(request, f"{given.label}: kept with your name.")
+    else:
+        _taken_back(request, given)
     kind = next((one.kind for one in SETTINGS.values() if one.states == given), "")
     return redirect("site_setting", kind=kind) if kind and is_over() else redirect("first_month")
+
+
+def _taken_back(request: HttpRequest, what: Statement.What) -> None:
+    try:
+        take_back(what, person=signed_on(request), reason=request.POST.get("reason", ""))
+    except Unsettable as refusal:
+        messages.error(request, refusal.sentence)
+    else:
+        messages.success(request, "Taken back: kept with your name. It may be stated anew.")

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
-from batches.pages.setting_up.asked import what_is_asked
+from batches.pages.setting_up.asked import waiting_links
 from batches.pages.setting_up.declared import setting_of
 from batches.pages.setting_up.first_month import BUTTONS
 from batches.pages.setting_up.ways import site_places
@@ -19,8 +21,8 @@ from distillery.people.roles import PLANT_KEEPERS, SITE_READERS, holds
 from distillery.plant.due import due_list
 from distillery.plant.pages.due_list import DueTable
 from distillery.rules.setting import two_hands
-from distillery.rules.site_facts import FigureAsked, Statement
-from distillery.rules.stating import stated
+from distillery.rules.site_facts import Statement
+from distillery.rules.stating import TAKES_BACK, statements
 
 # Where a form leads once it is saved, beside its own list.
 THEN = ("first_month",)
@@ -31,7 +33,9 @@ def site_setting(request: HttpRequest, kind: str) -> HttpResponseBase:
     """Every row there ever was of one kind, and the way to a new one for those who may."""
     setting = setting_of(kind)
     may = holds(request.user, PLANT_KEEPERS)
-    rows = listed(request, setting.table, setting.model._default_manager.all(), setting=kind if may else "")
+    alone = two_hands.one_writer() if setting.form.two_hands else ""
+    every = setting.model._default_manager.all()
+    rows = listed(request, setting.table, every, setting=kind if may else "", on_paper=alone)
     if rows.file is not None:
         return rows.file
     statement = Statement.What(setting.states) if setting.states else None
@@ -45,11 +49,9 @@ def site_setting(request: HttpRequest, kind: str) -> HttpResponseBase:
             "list": rows.table,
             "new": Link(setting.form.title, reverse("site_setting_new", args=[kind])) if may else None,
             "ways": [Link(text, reverse(name)) for text, name in setting.ways],
-            "waiting": [Link(what_is_asked(one), _page_of(one), _asked_by(one)) for one in two_hands.waiting([kind])],
-            "one_writer": two_hands.one_writer() if setting.form.two_hands else "",
-            "statement": statement,
-            "stated": stated(statement) if statement else None,
-            "button": BUTTONS[statement] if statement and may else "",
+            "waiting": waiting_links(kind),
+            "one_writer": alone,
+            **(_stated(statement, may=may) if statement else {}),
         },
     )
 
@@ -66,15 +68,24 @@ def due(request: HttpRequest) -> HttpResponseBase:
     return render(request, "setting_up/due.html", context)
 
 
+def _stated(what: Statement.What, *, may: bool) -> dict[str, Any]:
+    """What was stated and taken back in place of a new row, the newest first, and what may be done about it now."""
+    every = statements(what)
+    stands = bool(every) and every[0].what == what
+    return {
+        "statement": what,
+        "statements": [_in_words(one, is_stated=one.what == what) for one in every],
+        "button": BUTTONS[what] if may and not stands else "",
+        "takes_back": TAKES_BACK.get(what, "") if may and stands else "",
+    }
+
+
+def _in_words(one: Statement, *, is_stated: bool) -> str:
+    who = f"{'stated' if is_stated else 'taken back'} by {one.person.shown_name}, {moment(one.entered_at, year=True)}"
+    return f"{who}: {one.said}" if one.said else who
+
+
 def then_of(request: HttpRequest) -> str:
     """The route a form leads to once it is saved; blank for its own list."""
     asked = request.GET.get("then", "")
     return asked if asked in THEN else ""
-
-
-def _page_of(asked: FigureAsked) -> str:
-    return reverse("figure_waiting", args=[asked.pk])
-
-
-def _asked_by(asked: FigureAsked) -> str:
-    return f"asked for by {asked.person.shown_name}, {moment(asked.asked_at)}"

@@ -71,14 +71,15 @@ class FiguresAskedTable(HouseTable):
 def figures_waiting(request: HttpRequest) -> HttpResponseBase:
     """All that was asked for, what waits among it."""
     asked = FigureAsked.objects.select_related("person", "answered__person").order_by("-pk")
-    rows = listed(request, FiguresAskedTable, asked)
+    alone = two_hands.one_writer()
+    rows = listed(request, FiguresAskedTable, asked, on_paper=alone)
     if rows.file is not None:
         return rows.file
     context = {
         "area": _area(request),
         "places": site_places("figures_waiting"),
         "list": rows.table,
-        "one_writer": two_hands.one_writer(),
+        "one_writer": alone,
     }
     return render(request, "setting_up/figures_waiting.html", context)
 

@@ -22,6 +22,7 @@ from batches.returns.losses import may_become_due
 from batches.returns.months import last_days, span_of
 from distillery.people.models import Person
 from distillery.process.product_names import Outcome
+from distillery.rules.site_facts import Statement
 from distillery.rules.stating import RECORDS, intervals
 from ledger.statements.month import month_account
 from tests.batches.tiny_plant import gauge
@@ -263,13 +264,46 @@ class TestOfWhichScotch:
         quarter = return_figures("2027-Q1")
         assert isinstance(quarter, QuarterFigures)
         [one] = quarter.made.of_which
-        assert (one.outcome, one.amount, one.why) == (Outcome.PASS, quarter.made.spirits_ul, ())
+        assert (one.outcome, one.amount) == (Outcome.PASS, quarter.made.spirits_ul)
+        [why] = one.why
+        assert why.startswith(f"stated of the site by {manager.shown_name}, ")
         [said] = as_data(quarter)["spirits_made"]["of_which"]
         assert (said["name"], said["lpa"]) == ("Scotch whisky", one.amount / 1e6)
         page = client.get("/books/returns/2027-Q1/").content.decode()
         assert "Made as it asks" in page
         line = {"line": "spirits made: of which Scotch whisky, made as it asks"}
         assert "SR0001" in client.get("/books/returns/2027-Q1/line/", line).content.decode()
+
+    def test_what_was_stated_is_taken_back_by_a_new_statement_with_who_when_and_why(
+        self, loaded_month: Path, manager: Person, client: Client
+    ) -> None:
+        client.force_login(manager)
+        page, made, back = (
+            "/site/figures/names/",
+            *(f"/site/first-month/{one} as Scotch/" for one in ("made", "not made")),
+        )
+        assert client.post(back, {"reason": "never so"}, follow=True).status_code == 200
+        assert not Statement.objects.filter(what="not made as Scotch").exists(), "nothing stood"
+        client.post(made)
+        assert "Take it back" in client.get(page).content.decode()
+        said = client.post(back, {"reason": " "}, follow=True).content.decode()
+        assert "Say why it is taken back" in said
+        client.post(back, {"reason": "enzymes were bought in"})
+        said = client.get(page).content.decode()
+        assert f"taken back by {manager.shown_name}" in said
+        assert f"stated by {manager.shown_name}" in said
+        assert "enzymes were bought in" in said
+        quarter = return_figures("2027-Q1")
+        assert isinstance(quarter, QuarterFigures)
+        [one] = quarter.made.of_which
+        assert (one.outcome, one.amount) == (Outcome.NOT_PROVEN, quarter.made.spirits_ul)
+        assert any(
+            why.startswith(f"what was stated of the site was taken back by {manager.shown_name}") for why in one.why
+        )
+        client.post(made)
+        quarter = return_figures("2027-Q1")
+        assert isinstance(quarter, QuarterFigures)
+        assert [one.outcome for one in quarter.made.of_which] == [Outcome.PASS]
 
 
 @pytest.mark.parametrize("prefix", ["duty", "removals", "may-be-due"])

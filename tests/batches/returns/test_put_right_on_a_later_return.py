@@ -170,6 +170,12 @@ class TestAnOverDeclaration:
         [back] = as_data(april)["over_declared"]
         assert (back["period"], back["records"], back["lpa"], back["duty"]) == (MARCH, ["RM0001"], 2.898, 101.45)
         assert back["reason"] == "ten were found in the store"
+        # Excise Warehouse Return W1, 08/2012: an adjustment with its reason, and no removal of April's own.
+        [stock] = [one for one in as_data(april)["warehouse"] if one["category"] == "bottled under bond"]
+        up = "adjustment upward, of earlier months"
+        assert (stock["lines"], stock["reasons"]) == ({up: 2.898}, {up: ["ten were found in the store"]})
+        assert all(one.foots for one in april.classes)
+        assert sum(april.movements[f"warehouse bottled under bond: {up}"].values()) == 2_898_000
         assert (april.duty, april.under) == ((), ())
 
     def test_a_removal_written_late_is_under_declared_and_no_duty_of_the_month_that_carries_it(
@@ -182,6 +188,9 @@ class TestAnOverDeclaration:
         april = of(APRIL)
         [late] = april.under
         assert (late.of, late.records, late.pence) == (MARCH, (("removal", "RM0002"),), 10_145)
+        [stock] = [one for one in as_data(april)["warehouse"] if one["category"] == "bottled under bond"]
+        assert stock["lines"] == {"adjustment downward, of earlier months": 2.898, "to home use": 2.898}
+        assert all(one.foots for one in april.classes)
         [own] = april.duty
         assert (own.of, own.records, own.pence) == (APRIL, (("removal", "RM0003"),), 10_145)
 
