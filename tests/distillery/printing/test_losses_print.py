@@ -114,7 +114,10 @@ def test_one_without_a_cause_says_who_decides() -> None:
     assert "the law and the officer decide" in text
     waits = " ".join(lines_of(enquiry.enquiry_pdf(enquiry_sheet(replace(ANSWER, agreed=False)), IMPRESSION)))
     assert "Waits for a second person" in waits
-    assert "It has not ended." in lines_of(enquiry.enquiry_pdf(enquiry_sheet(None), IMPRESSION))
+    still_open = replace(enquiry_sheet(None), state="open")
+    assert "It has not ended." in lines_of(enquiry.enquiry_pdf(still_open, IMPRESSION))
+    put_right = replace(enquiry_sheet(None), state="put right")
+    assert "It needs no answer any more: put right." in lines_of(enquiry.enquiry_pdf(put_right, IMPRESSION))
 
 
 def test_the_register_sums_losses_and_gains_apart_and_carries_them_over_the_pages() -> None:
