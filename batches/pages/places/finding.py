@@ -1,4 +1,4 @@
-"""What a text leads to: records, vessels, casks, enquiries, visit notes by number; lots, documents, products, names, people.
+"""What a text leads to: records, vessels, casks, enquiries, visit notes by number; lots, documents, names, people.
 
 Numbers are known in capitals and small letters and without their noughts: m10 is M010, 2022/7 is 2022/0007. What a
 number is wholly comes first; only where nothing is, what is named so or begins so.
