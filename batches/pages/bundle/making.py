@@ -11,16 +11,15 @@ import hashlib
 import json
 import shutil
 from collections.abc import Callable, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
 from io import StringIO
 from pathlib import Path
-from tempfile import mkdtemp
 from typing import Final
 
 from django.utils.text import slugify
 
+from batches.pages.bundle.beside import made_beside
 from batches.pages.bundle.entered import enter_bundle, next_copy
 from batches.pages.bundle.months import Months
 from batches.pages.bundle.parts import Parts
@@ -78,17 +77,9 @@ def make_bundle(
     prints in the name of `person`. Raises FolderNotEmpty, OSError."""
     if folder.exists() and any(folder.iterdir()):
         raise FolderNotEmpty(f"{folder} is not empty; name a new folder, so that no bundle is mixed with another.")
-    folder.absolute().parent.mkdir(parents=True, exist_ok=True)
-    beside = Path(mkdtemp(prefix=f".{folder.name}-", dir=folder.absolute().parent))
-    try:
+    with made_beside(folder) as beside:
         bundle = _Bundle(months, beside, printed_at, printed_by, told)
         made = bundle.write()
-        with suppress(FileNotFoundError):
-            folder.rmdir()
-        beside.rename(folder)
-    except BaseException:
-        shutil.rmtree(beside, ignore_errors=True)
-        raise
     enter_bundle(months, bundle.printed, bundle.copy, person=person)
     return made
 
