@@ -116,8 +116,8 @@ class _Bundle:
         tables.append(self._tables(last.part, len(parts)))
         with (self._folder / PAPER).open("wb") as file:
             write_laid(parts, file, lambda page, of: self._told(f"Page {page} of {of}", self._of, self._of))
-        # The first lists the pages of all, the last their digests; the second is words alone.
-        self.printed = [(part.part, 1 < place < len(parts) - 1) for place, part in enumerate(parts)]
+        # The first lists the pages of all, the last their digests.
+        self.printed = [(part.part, 0 < place < len(parts) - 1) for place, part in enumerate(parts)]
         self._documents(parts, lines, tables)
         self._pages(lines, tables)
         return Made(lines[-1].last, len(lines), export.head.last_number, lines[-1].digest)
