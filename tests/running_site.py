@@ -9,9 +9,10 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
 from pathlib import Path
+from types import MappingProxyType
 from urllib.parse import urlsplit, urlunsplit
 
 from tests.ready_commands import ReadyProcess
@@ -53,9 +54,10 @@ def run_alone(database_url: str, *arguments: str | Path, **more: str) -> subproc
 
 
 @contextmanager
-def serving(database_url: str, *arguments: str) -> Iterator[str]:
-    """Starts `serve` on a free port, gives its address once it says that it serves, and ends it by its id."""
-    with serving_process(database_url, *arguments) as (_, address):
+def serving(database_url: str, *arguments: str, **settings: str) -> Iterator[str]:
+    """Starts `serve` on a free port, gives its address once it says that it serves, and ends it by its id. `settings`
+    stand in its environment."""
+    with serving_process(database_url, *arguments, settings=settings) as (_, address):
         yield address
 
 
@@ -66,6 +68,7 @@ def serving_process(
     command: Sequence[str] = MANAGE,
     folder: Path = ROOT,
     console: list[str] | None = None,
+    settings: Mapping[str, str] = MappingProxyType({}),
 ) -> Iterator[tuple[subprocess.Popen[str], str]]:
     """As `serving`, with the process. `command` is what runs the site's commands, in `folder`.
 
@@ -73,7 +76,7 @@ def serving_process(
     """
     process = subprocess.Popen(
         [*command, "serve", "--port", "0", *arguments],
-        env=environment(database_url),
+        env=environment(database_url, **settings),
         cwd=folder,
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from datetime import date
 from typing import Final
@@ -25,6 +26,7 @@ from ledger.proof.checking import Asked, Checked, beginning
 
 # As many characters as still stand on one page of a list on paper, whose rows are never split.
 LONGEST_NOTE: Final = 2_000
+A_NUMBER: Final = re.compile(r"vn[ -]?([0-9]{1,9})")
 
 
 def shown_of(note: VisitNote) -> Shown:
@@ -72,6 +74,12 @@ def write_visit_note(text: str, *, visited_on: date, person: Person, corrects: V
     note.digest = digest_of(shown_of(note))
     note.save(force_insert=True)
     return note
+
+
+def visit_notes_numbered(text: str) -> list[VisitNote]:
+    """The note whose number somebody typed, noughts and capitals left out or not; none for anything else."""
+    match = A_NUMBER.fullmatch(text.strip().casefold())
+    return list(visit_notes().filter(number=int(match[1]))) if match is not None else []
 
 
 def visit_notes() -> QuerySet[VisitNote]:

@@ -18,6 +18,8 @@ from batches.counting.walking import casks_lying
 from batches.handover.handing import hand_over
 from batches.handover.noting import write_note
 from batches.models import Reading, Record
+from batches.pages.setting_up import asked as _declared  # noqa: F401
+from batches.pages.setting_up.declared import FORMS
 from batches.recalls.recalling import recall
 from batches.records import recording
 from batches.tracing.bottled_lots import bottled_lots
@@ -26,10 +28,12 @@ from distillery.clock.reading import books_today
 from distillery.jobs import asking
 from distillery.lists.tables import HouseTable
 from distillery.plant.models import Cask
+from distillery.rules.setting import two_hands
 from distillery.tokens import keeping
 from ledger.enquiries.models import Enquiry
 from ledger.models import Movement
 from ledger.views.lists.findings import KINDS
+from tests.batches.pages.test_site_settings import THRESHOLD
 from tests.people import somebody
 
 PERIOD = "2027-03"
@@ -186,6 +190,12 @@ def arguments() -> dict[str, dict[str, object]]:
     keeping.make(name="accounts", person=record.opened_by)
     workbook = asking.ask("try_workbook", {"workbook": "0" * 32, "digest": "", "name": "site.xlsx"})
     found |= {name: {"number": workbook.pk} for name in ("bring_in_job", "bring_in_write")}
+    figure = FORMS["thresholds"](THRESHOLD)
+    assert figure.is_valid()
+    keeper = somebody("test-figures", "manager")
+    waits = two_hands.ask("thresholds", THRESHOLD, put=figure.put, person=keeper).waits
+    assert waits is not None
+    found |= {name: {"number": waits.pk} for name in ("figure_waiting", "figure_agree", "figure_refuse")}
     return found | {
         "api": {"rest": "openapi.json"},
         "note_strike": {"note": note.pk},
@@ -246,8 +256,8 @@ TAKE_ROUTES = (
     "stock_take_sheets",
 )
 VISIT_ROUTES = ("visit_note", "visit_note_put_right", "visit_note_print")
-# Their addresses say besides of which warehouse or lot they are.
-WITH_MORE = {"stock_take_cask", "stock_take_not_found", "stock_take_lot", "labels_print"}
+# Their addresses say besides of which warehouse, lot or document they are.
+WITH_MORE = {"stock_take_cask", "stock_take_not_found", "stock_take_lot", "labels_print", "officer_bundle_part"}
 ENQUIRY_ROUTES = (
     "enquiry",
     "enquiry_add",
@@ -281,6 +291,7 @@ ANSWERS_POSTS_ALONE = {
     "stock_take_agree",
     "bring_in_write",
     "copies_drill",
+    "print_copy",
     # An officer's alone.
     "visit_note_put_right",
     # No page either: it asks for a token.

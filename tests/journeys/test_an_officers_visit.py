@@ -24,7 +24,7 @@ def test_all_changes_to_one_cask_are_found_and_printed(sign_on: SignOn, axe: Loo
     page.get_by_role("heading", name="All changes to cask 2022/0001").wait_for()
     axe(page)
     digest = page.locator("main p .figure").inner_text()
-    address = page.get_by_role("link", name="Print (PDF)").get_attribute("href")
+    address = page.get_by_role("link", name="Save as PDF").get_attribute("href")
     printed = PdfReader(BytesIO(page.request.get(page.url.split("?")[0] + address).body()))
     for number, one in enumerate(printed.pages, 1):
         text = one.extract_text()

@@ -11,16 +11,15 @@ import hashlib
 import json
 import shutil
 from collections.abc import Callable, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
 from io import StringIO
 from pathlib import Path
-from tempfile import mkdtemp
 from typing import Final
 
 from django.utils.text import slugify
 
+from batches.pages.bundle.beside import made_beside
 from batches.pages.bundle.entered import enter_bundle, next_copy
 from batches.pages.bundle.months import Months
 from batches.pages.bundle.parts import Parts
@@ -78,17 +77,9 @@ def make_bundle(
     prints in the name of `person`. Raises FolderNotEmpty, OSError."""
     if folder.exists() and any(folder.iterdir()):
         raise FolderNotEmpty(f"{folder} is not empty; name a new folder, so that no bundle is mixed with another.")
-    folder.absolute().parent.mkdir(parents=True, exist_ok=True)
-    beside = Path(mkdtemp(prefix=f".{folder.name}-", dir=folder.absolute().parent))
-    try:
+    with made_beside(folder) as beside:
         bundle = _Bundle(months, beside, printed_at, printed_by, told)
         made = bundle.write()
-        with suppress(FileNotFoundError):
-            folder.rmdir()
-        beside.rename(folder)
-    except BaseException:
-        shutil.rmtree(beside, ignore_errors=True)
-        raise
     enter_bundle(months, bundle.printed, bundle.copy, person=person)
     return made
 
@@ -125,8 +116,8 @@ class _Bundle:
         tables.append(self._tables(last.part, len(parts)))
         with (self._folder / PAPER).open("wb") as file:
             write_laid(parts, file, lambda page, of: self._told(f"Page {page} of {of}", self._of, self._of))
-        # The first lists the pages of all, the last their digests; the second is words alone.
-        self.printed = [(part.part, 1 < place < len(parts) - 1) for place, part in enumerate(parts)]
+        # The first lists the pages of all, the last their digests.
+        self.printed = [(part.part, 0 < place < len(parts) - 1) for place, part in enumerate(parts)]
         self._documents(parts, lines, tables)
         self._pages(lines, tables)
         return Made(lines[-1].last, len(lines), export.head.last_number, lines[-1].digest)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import chain
 from typing import Any
 
 from django import forms
@@ -14,6 +15,7 @@ from django.utils import timezone
 from batches.pages.bundle.long_work import ask_for_bundle
 from batches.pages.bundle.months import NoSuchMonths, months_of
 from batches.pages.bundle.parts import Parts
+from batches.pages.bundle.words import how_to_read
 from batches.pages.common import signed_on
 from batches.returns.months import Span, return_months
 from distillery.clock.reading import books_today
@@ -73,8 +75,11 @@ def officer_bundle_part(request: HttpRequest) -> HttpResponse:
     except NoSuchMonths as unknown:
         raise Http404(str(unknown)) from unknown
     wanted = request.GET.get("document", ""), request.GET.get("number", "")
-    parts = Parts(months, impression(timezone.now(), signed_on(request).shown_name))
-    for _, part in parts.made():
+    printing = impression(timezone.now(), signed_on(request).shown_name)
+    # Words alone, and no part of any month.
+    reading = how_to_read(months, printing)
+    parts = (part for _, part in Parts(months, printing).made())
+    for part in chain((reading,), parts):
         if (part.furniture.title, part.furniture.number) == wanted:
             answer = HttpResponse(print_document([replace(part, bookmarks=())]), content_type="application/pdf")
             answer["Content-Disposition"] = 'inline; filename="document.pdf"'

@@ -1,4 +1,4 @@
-"""What a text leads to: records, vessels, casks, enquiries by number; lots, documents, products, names, people.
+"""What a text leads to: records, vessels, casks, enquiries, visit notes by number; lots, documents, names, people.
 
 Numbers are known in capitals and small letters and without their noughts: m10 is M010, 2022/7 is 2022/0007. What a
 number is wholly comes first; only where nothing is, what is named so or begins so.
@@ -18,6 +18,8 @@ from batches.pages.records.shown import record_address, title_of
 from batches.pages.stores.tables import lot_address
 from batches.stores.book import key_of
 from batches.stores.models import Lot
+from batches.visits.models import VisitNote
+from batches.visits.noting import visit_notes_numbered
 from distillery import figures, pages
 from distillery.people.models import Person
 from distillery.plant.models import Kind as VesselKind
@@ -47,6 +49,7 @@ def _whole(text: str) -> list[pages.Link]:
     if (serial := serial_of(text)) is not None:
         takes = StockTake.objects.filter(serial=serial)
         links += [pages.Link(one.number, reverse("stock_take", args=[one.serial]), "Stock take") for one in takes]
+    links += [_to_visit_note(note) for note in visit_notes_numbered(text)]
     return links + [enquiry_link(one) for one in standings(Enquiry.objects.filter(number__in=numbers))]
 
 
@@ -94,6 +97,11 @@ def _to_vessel(vessel: Vessel) -> pages.Link:
 def _to_lot(lot: Lot) -> pages.Link:
     about = ", ".join(piece for piece in (f"Lot of {lot.kind}", lot.name) if piece)
     return pages.Link(lot.code, lot_address(lot), about)
+
+
+def _to_visit_note(note: VisitNote) -> pages.Link:
+    about = f"Visit note, {figures.day(note.visited_on, year=True)}"
+    return pages.Link(str(note), reverse("visit_note", args=[note.number]), about)
 
 
 def _to_person(person: Person) -> pages.Link:

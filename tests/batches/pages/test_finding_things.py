@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 from html import unescape
 
 import pytest
@@ -11,6 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from small_site import cask, charged_run, fill, opening, small_site
 
 from batches.records import recording
+from batches.visits.noting import write_visit_note
 from distillery.plant.models import Vessel
 
 pytestmark = pytest.mark.django_db
@@ -141,6 +143,15 @@ def test_an_open_record_is_listed_by_its_state(site, browser_of):
 def test_a_number_is_known_without_its_noughts(site, browser_of, asked):
     fill(site)
     assert browser_of(site).get("/find/", {"q": asked})["Location"] == "/records/cask_fill/CF0001/"
+
+
+@pytest.mark.parametrize("asked", ["VN0002", "vn2", "VN-02", "vn 2"])
+def test_a_visit_note_is_known_by_its_number(site, officer, browser_of, asked):
+    for text in ("Row 1 was counted.", "Row 2 was counted."):
+        write_visit_note(text, visited_on=date(2027, 3, 4), person=officer)
+    for person in (site, officer):
+        assert browser_of(person).get("/find/", {"q": asked})["Location"] == "/visit-notes/2/"
+    assert "is or begins with VN0003" in browser_of(site).get("/find/", {"q": "VN0003"}).content.decode()
 
 
 def test_a_cask_is_known_by_its_year_and_number(site, browser_of):

@@ -26,6 +26,7 @@ from batches.pages.bundle.changes import CORRECTED, STRUCK, TAKEN_BACK, entries_
 from batches.pages.bundle.entered import enter_bundle
 from batches.pages.bundle.months import months_of
 from batches.pages.bundle.parts import Parts
+from batches.pages.bundle.words import how_to_read
 from batches.returns.months import span_of
 from batches.visits.noting import write_visit_note
 from distillery import figures
@@ -277,6 +278,13 @@ class TestWhatTheBundleIsAskedFor:
         with pytest.raises(CommandError, match=said):
             call_command("officer_bundle", str(tmp_path / "made"), "--from", first, "--to", last)
         assert list(tmp_path.iterdir()) == []
+
+    def test_how_to_read_it_is_made_again_by_itself(self, manager: Person) -> None:
+        months = months_of(MONTH, MONTH)
+        reading = how_to_read(months, impression(timezone.now(), "tests"))
+        enter_bundle(months, [(reading, True)], 1, person=manager)
+        said = answer(Asked(reading.furniture.digest[:16])).as_data()
+        assert (said["known"], said["stands"]) == (True, True)
 
     def test_a_folder_with_something_in_it_is_left_as_it_is(self, tmp_path: Path) -> None:
         (tmp_path / "mine.txt").write_text("mine")
