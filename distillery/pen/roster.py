@@ -35,10 +35,17 @@ class NotOnShift(Exception):
 def on_this_shift(now: datetime | None = None) -> dict[str, datetime]:
     """Sign-on names of who is on shift, with when they took the pen last or were put on, whichever is later.
 
-    Who was taken off is off until they take the pen again or are put on anew.
+    Having had the pen counts for who may write. Who was taken off is off until they take the pen again or are put on
+    anew.
     """
     now = now or timezone.now()
-    taken = Try.objects.filter(what=Try.What.RIGHT, at__gt=now - A_SHIFT).values("name").annotate(last=Max("at"))
+    # An officer who signs on visits the site, and is on no shift of it.
+    writers = Person.objects.filter(groups__name__in=WRITERS).values("username")
+    taken = (
+        Try.objects.filter(what=Try.What.RIGHT, at__gt=now - A_SHIFT, name__in=writers)
+        .values("name")
+        .annotate(last=Max("at"))
+    )
     found: dict[str, datetime] = {row["name"]: row["last"] for row in taken}
     said = OnShift.objects.filter(until__gt=now - A_SHIFT).select_related("person").order_by("since", "pk")
     for one in said:

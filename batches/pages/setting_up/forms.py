@@ -53,10 +53,19 @@ def _holds(row: Any) -> str:
     return f"holds from {figures.day(row.from_day, year=True)}"
 
 
-def _operations() -> list[tuple[str, str]]:
-    """What the steps call themselves in the books, and whatever else the site has figures of."""
+def _judged() -> list[tuple[str, str]]:
+    """What the steps call themselves in the books, and whatever else has a review threshold."""
+    return _operations(ReviewThreshold)
+
+
+def _reported() -> list[tuple[str, str]]:
+    """The same, with whatever has to be reported, such as a return, which no difference is judged of."""
+    return _operations(ReviewThreshold, ReportingDuty)
+
+
+def _operations(*models: type[ReviewThreshold | ReportingDuty]) -> list[tuple[str, str]]:
     found = {sheet.operation for sheet in all_sheets() if sheet.operation}
-    for model in (ReviewThreshold, ReportingDuty):
+    for model in models:
         found |= set(model._default_manager.values_list("operation", flat=True))
     return [(operation, operation[:1].upper() + operation[1:]) for operation in sorted(found)]
 
@@ -106,7 +115,7 @@ class ThresholdForm(DatedForm):
     submit = "Save review threshold"
     model, group = ReviewThreshold, ("operation", "vessel")
 
-    operation = Choice("Operation", _operations)
+    operation = Choice("Operation", _judged)
     vessel = Choice("At vessel", _vessels, required=False, help_text="A vessel's own goes before that of any.")
     usual_percent = Figure("Usual loss", "% of alcohol in", help_text="0 where it usually loses nothing.")
     usual_half_width_percent = Figure("Give or take", "% of alcohol in")
@@ -237,7 +246,7 @@ class ReportingForm(DatedForm):
     model = ReportingDuty
     beside = {"said": "report"}
 
-    operation = Choice("Operation", _operations)
+    operation = Choice("Operation", _reported)
     occasion = Words("When", longest=60, help_text="always, or the case it is due in.")
     report = Words("What is reported")
     by_whom = Words("By whom", longest=80)

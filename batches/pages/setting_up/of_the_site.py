@@ -19,8 +19,7 @@ declare(
     DatedSetting(
         "thresholds",
         "Review thresholds",
-        "A review threshold says from which size on a difference is looked into; it is not an allowance. Press an "
-        "operation to set it anew.",
+        "A review threshold says from which size on a difference is looked into; it is not an allowance.",
         ReviewThreshold,
         tables.ThresholdHistory,
         forms.ThresholdForm,

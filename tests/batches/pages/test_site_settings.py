@@ -70,6 +70,12 @@ def test_every_kind_has_its_page_its_form_and_its_files(site, manager, browser_o
     assert here.get(reverse("site_setting", args=["nothing"])).status_code == 404
 
 
+def test_a_return_is_reported_and_has_no_review_threshold(site, manager, browser_of):
+    here = browser_of(manager)
+    assert "Alcohol duty return" in text(here.get(new("reporting")))
+    assert "Alcohol duty return" not in text(here.get(new("thresholds")))
+
+
 def test_all_may_read_and_only_keepers_of_the_plant_may_set(site, staff, officer, administrator, stranger, browser_of):
     for person in (staff, officer):
         here = browser_of(person)

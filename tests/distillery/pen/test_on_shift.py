@@ -45,6 +45,12 @@ def test_taken_off_and_put_on_again(staff, manager):
     assert on_shift() == [manager.username]
 
 
+def test_an_officer_who_signs_on_is_not_on_shift(client, take, officer, staff):
+    assert take(client, officer).status_code == 200
+    assert take(client, staff).status_code == 200
+    assert on_shift() == [staff.username]
+
+
 @pytest.mark.usefixtures("with_pins")
 def test_who_had_the_pen_is_on_shift_until_taken_off_and_again_once_they_take_it(enrolled, take, staff, manager):
     assert take(enrolled, staff, PIN).status_code == 200
