@@ -19,6 +19,7 @@ PLACES: Final = (
     HERE / "distillery" / "alcoholometry",
     HERE / "distillery" / "charts",
     HERE / "distillery" / "process",
+    HERE / "distillery" / "test_listening.py",
     HERE / "distillery" / "printing" / "test_blank_sheet_print.py",
     HERE / "distillery" / "printing" / "test_layout_of_pages.py",
     HERE / "distillery" / "printing" / "test_losses_print.py",

@@ -92,6 +92,16 @@ def load_months(tell: Tell) -> None:
                 invite()
                 _set_clock()
             _load(folder, far, tell)
+    if left:
+        _compare_once_more()
+
+
+def _compare_once_more() -> None:
+    """A later month brings casks and figures, so what an earlier one was compared with has moved on: who opens one is
+    to find it compared, not to wait for it.
+    """
+    for folder in folders():
+        call_command("findings", period=folder.name, stdout=StringIO(), stderr=StringIO())
 
 
 def _set_clock() -> None:

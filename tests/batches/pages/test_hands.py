@@ -48,7 +48,7 @@ def two(site, person_of):
 
 def test_what_one_person_reads_types_and_saves_says_nothing_more(site, browser_of):
     version = saved(browser_of(site), pen=token_of(site))
-    assert [getattr(version, name) for name in COLUMNS] == [""] * 4
+    assert [getattr(version, name) for name in COLUMNS] == [""] * len(COLUMNS)
     assert not set(COLUMNS) & json.loads(line_of_version(version, before="")).keys()
 
 
