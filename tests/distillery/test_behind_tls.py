@@ -1,4 +1,4 @@
-"""A site behind a proxy that speaks HTTPS: the framework's own checks find nothing, and the proxy is named by its address."""
+"""A site behind a proxy that speaks HTTPS: the framework's own checks find nothing; a proxy is named by its address."""
 
 from __future__ import annotations
 
