@@ -86,7 +86,9 @@ def test_the_pages_of_casks_and_every_sheet(
     client = browser_of(administrator)
     fill(administrator, range(10))
     queries_of(client)
+    # Counted just after something was written: until then the process remembers what is on.
+    fill(administrator, range(10, 12))
     few = queries_of(client)
-    fill(administrator, range(10, 200))
+    fill(administrator, range(12, 200))
     assert queries_of(client) == few
     assert max(few.values()) <= 60
