@@ -7,9 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
-from django.utils import timezone
 
-from batches.pages.bundle.months import NoSuchMonths
+from batches.pages.bundle.by_command import by_command, written_into
 
 FIRST_YEAR, LAST_YEAR = 1900, 9998
 
@@ -25,24 +24,12 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         from batches.pages.bundle.making import PAPER
         from batches.pages.bundle.year import DIGESTS, archive_year
-        from ledger.proof.exporting import FolderNotEmpty
 
         year, folder = int(options["year"]), Path(options["folder"])
         if not FIRST_YEAR <= year <= LAST_YEAR:
             raise CommandError(f"{year} is not a year of any books; write it as 2027.")
-        try:
-            made, files = archive_year(
-                year,
-                folder,
-                printed_at=timezone.now(),
-                printed_by="the command line",
-                told=lambda said, done, total: None,
-            )
-        except (NoSuchMonths, FolderNotEmpty) as refused:
-            raise CommandError(str(refused)) from refused
-        except OSError as error:
-            said = error.strerror or error
-            raise CommandError(f"{folder} cannot be written: {said}. Name another folder.") from error
+        with written_into(folder):
+            made, files = archive_year(year, folder, **by_command())
         self.stdout.write(
             f"Wrote {year} to {folder}: {made.pages} pages of {PAPER}, {made.movements} movements, {files} files. "
             f"Digest of the document {made.digest[:16]}.\n"

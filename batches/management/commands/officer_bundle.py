@@ -6,10 +6,10 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError
-from django.utils import timezone
+from django.core.management.base import BaseCommand
 
-from batches.pages.bundle.months import NoSuchMonths, months_of
+from batches.pages.bundle.by_command import by_command, written_into
+from batches.pages.bundle.months import months_of
 
 
 class Command(BaseCommand):
@@ -23,23 +23,10 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         from batches.pages.bundle.making import PAPER, make_bundle
-        from ledger.proof.exporting import FolderNotEmpty
 
         folder: Path = options["folder"]
-        try:
-            months = months_of(options["first"], options["last"])
-            made = make_bundle(
-                months,
-                folder,
-                printed_at=timezone.now(),
-                printed_by="the command line",
-                told=lambda said, done, total: None,
-            )
-        except (NoSuchMonths, FolderNotEmpty) as refused:
-            raise CommandError(str(refused)) from refused
-        except OSError as error:
-            said = error.strerror or error
-            raise CommandError(f"{folder} cannot be written: {said}. Name another folder.") from error
+        with written_into(folder):
+            made = make_bundle(months_of(options["first"], options["last"]), folder, **by_command())
         self.stdout.write(
             f"Wrote {made.documents} documents on {made.pages} pages of {PAPER} and {made.movements} movements to "
             f"{folder}. Digest of the bundle {made.digest[:16]}.\n"
