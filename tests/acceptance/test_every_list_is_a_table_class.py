@@ -40,6 +40,7 @@ PERIOD = "2027-03"
 
 # By address: the tables on it that are no lists, with what each states.
 STATEMENTS = {
+    "figure_waiting": {"figures": "one figure that was asked for, box by box"},
     "record_new": {
         "gauges-charge": "the gauges of one sheet",
         "gauges-finish": "the gauges of one sheet",
@@ -292,6 +293,9 @@ ANSWERS_POSTS_ALONE = {
     "bring_in_write",
     "copies_drill",
     "print_copy",
+    "blank_sheet_returned",
+    "figure_agree",
+    "figure_refuse",
     # An officer's alone.
     "visit_note_put_right",
     # No page either: it asks for a token.
