@@ -230,6 +230,8 @@ def the_rate_of_the_day_is_entered_and_the_duty_worked_out(
     sheets.look()
     band = {"strength_from_percent": "22.1", "strength_to_percent": "100", "pounds_per_lpa": "34.00"}
     sheets.fill({"from_day": "2027-02-01", **band, "tax_type": "345", "source": "a rate for practice"})
+    # Two people set a rate; the second signs in the same form.
+    sheets.fill({"second_name": "brodie", "second_password": "low-wines-24"})
     with sheets.page.expect_navigation():
         sheets.page.get_by_role("button", name="Save duty rate").click()
     sheets.page.goto(address)
