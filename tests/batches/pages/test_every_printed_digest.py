@@ -66,9 +66,11 @@ def everybody(person_of: Callable[..., Person]) -> Person:
 # Lists that say how things are at this moment: bands narrow as casks grow older, and a print is itself sealed.
 MOVE_BY_THEMSELVES = {"/board/?ages-as=pdf", "/books/seals/?day-as=pdf"}
 
-# Blank sheets, the tables of the bench and the register of instruments carry no digest; nothing is traced without a
-# reference.
-NO_DIGEST = re.compile(r"blank-sheet|counting-sheets|walk-sheet|^/bench/|instruments/register|(trace|recall)\.pdf$")
+# Blank sheets, labels, the tables of the bench and the register of instruments carry no digest; nothing is traced
+# without a reference, and a document of a bundle is asked for by its months.
+NO_DIGEST = re.compile(
+    r"blank-sheet|counting-sheets|walk-sheet|^/bench/|^/labels/|instruments/register|officer-bundle|(trace|recall)\.pdf$"
+)
 
 
 def test_every_printed_digest_is_known_and_stands(loaded_month, everybody, browser_of) -> None:
