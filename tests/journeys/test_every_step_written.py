@@ -76,6 +76,7 @@ def acts(tmp_path: Path) -> list[Act]:
     return acts_of(write_log(tmp_path / "log"), until=BEGINS + timedelta(days=31), opening=True)
 
 
+@pytest.mark.slow
 def test_from_empty_to_finished(still_house: StillHouse, acts: list[Act]) -> None:
     moments = {(act.sheet.kind, act.moment.name) for act in acts if act.moment is not None}
     for sheet in STEPS:
