@@ -13,32 +13,28 @@ import sqlite3
 import sys
 import tempfile
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
-from datetime import UTC, datetime
+from contextlib import closing
 from pathlib import Path
-from typing import Protocol
 from urllib.parse import urlsplit
 
-import environ
 import hypothesis
 import pytest
 from django.conf import settings
 from django.db import DEFAULT_DB_ALIAS, connections
-from django.db.backends.base.base import BaseDatabaseWrapper
 from django.test import Client
 
 from tests.engine_free import forbid, is_engine_free
 from tests.exhaustive import EACH_ENGINE, is_exhaustive
 from tests.made_once import made_once
 from tests.one_of_each import further_values
-from tests.running_site import SECRET_KEY, Databases, run, sqlite_file
+from tests.ready_databases import BOOKS_STAND_AT, SHARED_FOLDER, filled_database, shared_folder
+from tests.running_site import SECRET_KEY, Databases, sqlite_file
+
+pytest_plugins = ["tests.database_fixtures"]
 
 ROOT = Path(__file__).resolve().parent.parent
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")
-SAMPLE_MONTH = ROOT / "fixtures" / "sample-month"
 PASSWORD = "of-tests-only"
-# Where the processes of one run find what is made once for all of them; set by the first, which ends last.
-SHARED_FOLDER = "GAUGEBOOK_TESTS_SHARED"
 # Fixtures that put another database in the place of the one tests begin with.
 STANDING = {"loaded_month", "small_books", "bare"}
 # Those who are in the database that tests begin with, and their roles.
@@ -63,20 +59,16 @@ def pytest_configure(config: pytest.Config) -> None:
         sys.dont_write_bytecode = False
         sys.pycache_prefix = os.environ["PYTHONPYCACHEPREFIX"] = str(ROOT / ".site" / "bytecode")
     # `serve` collects style sheets there: one that starts must not take them from under another that serves.
-    os.environ["LONG_WORK_FOLDER"] = str(_shared_folder() / f"long-work{worker}")
-    settings.LONG_WORK_FOLDER = _shared_folder() / f"long-work{worker}"
-    os.environ["STATIC_ROOT"] = str(_shared_folder() / f"static{worker}")
+    os.environ["LONG_WORK_FOLDER"] = str(shared_folder() / f"long-work{worker}")
+    settings.LONG_WORK_FOLDER = shared_folder() / f"long-work{worker}"
+    os.environ["STATIC_ROOT"] = str(shared_folder() / f"static{worker}")
 
 
 def pytest_unconfigure(config: pytest.Config) -> None:
     if "PYTEST_XDIST_WORKER" not in os.environ and SHARED_FOLDER in os.environ:
-        for made in _shared_folder().glob("*.made"):
-            Databases(_shared_folder()).drop(made.read_text(encoding="utf-8"))
-        shutil.rmtree(_shared_folder(), ignore_errors=True)
-
-
-def _shared_folder() -> Path:
-    return Path(os.environ[SHARED_FOLDER])
+        for made in shared_folder().glob("*.made"):
+            Databases(shared_folder()).drop(made.read_text(encoding="utf-8"))
+        shutil.rmtree(shared_folder(), ignore_errors=True)
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
@@ -138,10 +130,6 @@ def _rules_read_afresh() -> Iterator[None]:
     stating.let_go()
 
 
-# What the tests write happened in March and April 2027, so the books they write it in stand a little later.
-BOOKS_STAND_AT = datetime(2027, 5, 15, 12, tzinfo=UTC)
-
-
 @pytest.fixture(scope="session")
 def django_db_setup(django_test_environment, django_db_modify_db_settings, django_db_blocker) -> Iterator[None]:
     """The database that tests begin with, in place of pytest-django's: migrated, with books of 2027 and one person of
@@ -186,14 +174,14 @@ def _with_people(django_db_blocker) -> str:
             somebody(username, role, password=PASSWORD)
 
     def filled() -> str:
-        url = _filled("with_people", people, django_db_blocker)
+        url = filled_database("with_people", people, django_db_blocker)
         if url.startswith("sqlite"):
             with closing(sqlite3.connect(sqlite_file(url))) as database:
                 # A database in memory takes in no other journal.
                 database.execute("PRAGMA journal_mode=DELETE")
         return url
 
-    return made_once(_shared_folder(), "with_people", filled)
+    return made_once(shared_folder(), "with_people", filled)
 
 
 @pytest.fixture(autouse=True)
@@ -282,182 +270,3 @@ def chromium() -> str:
     if os.environ.get("CI", "").lower() == "true":
         pytest.fail(sentence)
     pytest.skip(sentence)
-
-
-@pytest.fixture(scope="session")
-def databases(tmp_path_factory) -> Iterator[Databases]:
-    """Makes empty databases on the engine under test, for commands that run in their own process."""
-    made = Databases(tmp_path_factory.mktemp("databases"))
-    yield made
-    made.close()
-
-
-@pytest.fixture
-def new_database(databases: Databases) -> str:
-    """DATABASE_URL of a database with nothing in it."""
-    return databases.new()
-
-
-@pytest.fixture(scope="session")
-def demo_database(databases: Databases) -> str:
-    """DATABASE_URL of a database that `demo` has filled. To read only: every test of this process shares it.
-
-    It is filled once in the whole run and copied by each of the processes that run tests side by side.
-    """
-    return databases.copy_of(_demonstrated())
-
-
-@pytest.fixture(scope="session")
-def migrated_original() -> str:
-    """DATABASE_URL of a database that `migrate` has made once in the whole run. To copy only."""
-    return _migrated()
-
-
-@pytest.fixture
-def migrated_database(databases: Databases, migrated_original: str) -> str:
-    """DATABASE_URL of a database that `migrate` has made, with nothing written in it."""
-    return databases.copy_of(migrated_original)
-
-
-def _migrated() -> str:
-    return made_once(_shared_folder(), "migrated", _migrate)
-
-
-def _migrate() -> str:
-    url = Databases(_shared_folder(), "migrated").new()
-    done = run(url, "migrate", "--verbosity", "0")
-    assert done.returncode == 0, done.stdout + done.stderr
-    return url
-
-
-def _demonstrated() -> str:
-    return made_once(_shared_folder(), "demo", _demonstration)
-
-
-def _demonstration() -> str:
-    """Fills a database with the demonstration; gives its DATABASE_URL.
-
-    Its clock is set beforehand to the second day after its month, so that the month is over and nothing a test writes
-    depends on the time of the day; left to itself `demo` sets it to the month's end.
-    """
-    url = Databases(_shared_folder(), "demo").copy_of(_migrated())
-    set_first = (
-        "from datetime import UTC, datetime\n"
-        "from distillery.clock.setting import days_until, set_clock\n"
-        "set_clock(days_until(datetime(2027, 4, 2, 12, tzinfo=UTC)), why='for tests')"
-    )
-    for command in (("shell", "--verbosity", "0", "-c", set_first), ("demo", "--month", "--no-serve")):
-        done = run(url, *command)
-        assert done.returncode == 0, done.stdout + done.stderr
-    return url
-
-
-@pytest.fixture(scope="session")
-def _bare_database(
-    django_db_setup, django_db_blocker, databases: Databases, migrated_original: str
-) -> Iterator[BaseDatabaseWrapper]:
-    bare = _beside(databases.copy_of(migrated_original))
-    yield bare
-    with django_db_blocker.unblock():
-        bare.close()
-
-
-@pytest.fixture(scope="class")
-def bare(_bare_database: BaseDatabaseWrapper) -> Iterator[None]:
-    """A site as `migrate` makes it, with nobody in it and no clock of its own."""
-    with standing_in(_bare_database):
-        yield
-
-
-@pytest.fixture(scope="session")
-def _month_database(
-    django_db_setup, django_db_blocker, demo_database: str, databases: Databases
-) -> Iterator[BaseDatabaseWrapper]:
-    """A second database beside the empty one of the tests, with the sample month in it."""
-    month = _beside(databases.copy_of(demo_database))
-    yield month
-    with django_db_blocker.unblock():
-        month.close()
-
-
-# Of class scope, so that it stands before the transaction that every test runs in.
-@pytest.fixture(scope="class")
-def loaded_month(_month_database) -> Iterator[Path]:
-    """The sample month is in the database, with the demonstration's people; gives the folder it was loaded from."""
-    with standing_in(_month_database):
-        yield SAMPLE_MONTH
-
-
-def _beside(url: str) -> BaseDatabaseWrapper:
-    """A connection like that of the tests, to another database."""
-    empty = connections[DEFAULT_DB_ALIAS]
-    other = empty.copy(alias=DEFAULT_DB_ALIAS)
-    other.settings_dict = {**empty.settings_dict, "NAME": environ.Env.db_url_config(url)["NAME"]}
-    return other
-
-
-@contextmanager
-def standing_in(database: BaseDatabaseWrapper) -> Iterator[None]:
-    """Puts the database in the place of the empty one of the tests."""
-    usual = connections[DEFAULT_DB_ALIAS]
-    connections[DEFAULT_DB_ALIAS] = database
-    try:
-        yield
-    finally:
-        connections[DEFAULT_DB_ALIAS] = usual
-
-
-class FilledOnce(Protocol):
-    def __call__(self, name: str, fill: Callable[[], None], *, on_the_month: bool = False) -> BaseDatabaseWrapper: ...
-
-
-def _filled(name: str, fill: Callable[[], None], django_db_blocker, *, on_the_month: bool = False) -> str:
-    """Makes a database by what `fill` writes in books of 2027, or on top of the sample month; gives its address."""
-    from distillery.clock.reading import let_go
-    from distillery.clock.setting import days_until, set_clock
-
-    url = Databases(_shared_folder(), name).copy_of(_demonstrated() if on_the_month else _migrated())
-    with django_db_blocker.unblock(), standing_in(_beside(url)):
-        let_go()
-        if not on_the_month:
-            set_clock(days_until(BOOKS_STAND_AT), why="tests write of 2027")
-        fill()
-        connections[DEFAULT_DB_ALIAS].close()
-        let_go()
-    return url
-
-
-@pytest.fixture(scope="session")
-def filled_once(django_db_setup, django_db_blocker, databases: Databases) -> Iterator[FilledOnce]:
-    """Gives a database in books of 2027 that was filled once in the whole run: filled_once("name", fill).
-
-    `on_the_month`: on top of the sample month, which has a clock of its own, instead of a site with nothing written.
-    `fill` runs in the process that comes first; every process gets a copy of its own for tests to stand in.
-    """
-    opened: list[BaseDatabaseWrapper] = []
-
-    def give(name: str, fill: Callable[[], None], *, on_the_month: bool = False) -> BaseDatabaseWrapper:
-        url = made_once(
-            _shared_folder(), name, lambda: _filled(name, fill, django_db_blocker, on_the_month=on_the_month)
-        )
-        opened.append(_beside(databases.copy_of(url)))
-        return opened[-1]
-
-    yield give
-    with django_db_blocker.unblock():
-        for database in opened:
-            database.close()
-
-
-@pytest.fixture(scope="session")
-def _small_database(filled_once: FilledOnce, tmp_path_factory) -> BaseDatabaseWrapper:
-    from tests.batches.small_books import fill
-
-    return filled_once("small_books", lambda: fill(tmp_path_factory.mktemp("small-books")))
-
-
-@pytest.fixture(scope="class")
-def small_books(_small_database: BaseDatabaseWrapper) -> Iterator[None]:
-    """A month with one of each kind of row is in the database: corrected, struck, closed, with a stock period."""
-    with standing_in(_small_database):
-        yield

@@ -33,7 +33,7 @@ from ledger.kept.models import KeptComparison, Uncompared
 from ledger.models import Movement
 from ledger.periods.service import CannotClose, ask
 from tests.batches.random_writer import Writer
-from tests.conftest import standing_in
+from tests.ready_databases import standing_in
 from tests.simulator import simulate
 
 pytestmark = pytest.mark.django_db

@@ -15,8 +15,8 @@ from typing import Any
 import pytest
 
 from distillery.management.demonstration import GUESTS
-from tests.conftest import SAMPLE_MONTH
 from tests.journeys.at_the_page import clock_of, keep_as_typed, typed
+from tests.ready_databases import SAMPLE_MONTH
 from tests.running_site import Databases, run, serving
 
 VATS = {

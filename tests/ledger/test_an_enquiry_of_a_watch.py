@@ -37,8 +37,8 @@ from ledger.models import Movement, MovementKind
 from ledger.periods import service
 from ledger.proof.proving import prove
 from ledger.statements.month import month_account
-from tests.conftest import FilledOnce, standing_in
 from tests.people import somebody
+from tests.ready_databases import FilledOnce, standing_in
 
 PERIOD, NEXT = "2027-03", "2027-04"
 LATER = datetime(2027, 6, 1, tzinfo=UTC)

@@ -36,8 +36,8 @@ from ledger.periods.crossing import Crossing, crossings
 from ledger.periods.readiness import not_ready
 from ledger.statements.month import month_account
 from ledger.statements.printed import month_account_sheet
-from tests.conftest import FilledOnce, standing_in
 from tests.people import somebody
+from tests.ready_databases import FilledOnce, standing_in
 from tests.signing import seen_on
 
 pytestmark = pytest.mark.django_db

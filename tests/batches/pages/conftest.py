@@ -8,7 +8,8 @@ import pytest
 from django.db.backends.base.base import BaseDatabaseWrapper
 
 from distillery.people.models import Person
-from tests.conftest import PASSWORD, FilledOnce, standing_in
+from tests.conftest import PASSWORD
+from tests.ready_databases import FilledOnce, standing_in
 
 
 def _fill() -> None:

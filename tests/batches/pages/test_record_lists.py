@@ -16,8 +16,8 @@ from batches.records import recording
 from batches.steps import STEPS
 from ledger.enquiries.following import deferred
 from tests.batches.pages.small_site import FINISH, charged_run, fill, opening, small_site
-from tests.conftest import standing_in
 from tests.people import somebody
+from tests.ready_databases import standing_in
 
 LIST = "/records/opening_stock/"
 

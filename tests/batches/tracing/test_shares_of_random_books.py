@@ -25,7 +25,7 @@ from tests.batches.random_writer import Writer
 from tests.batches.shares import shares_by_kind
 from tests.batches.test_load_from_cask_to_customer import TABLES
 from tests.batches.tiny_month import write_folder
-from tests.conftest import FilledOnce, standing_in
+from tests.ready_databases import FilledOnce, standing_in
 
 # What leaves a vessel by these is all that they took: nothing else gives to them.
 FROM_VESSELS = ("transfer", "cask_fill", "disgorging", "vatting", "bottling", "bulk_removal", "cask_removal")

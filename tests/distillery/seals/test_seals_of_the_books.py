@@ -31,8 +31,8 @@ from ledger.models import Movement
 from ledger.posting.turns import turn
 from ledger.proof.noted import look_for
 from ledger.proof.proving import prove
-from tests.conftest import FilledOnce, standing_in
 from tests.faults import forging
+from tests.ready_databases import FilledOnce, standing_in
 
 pytestmark = pytest.mark.django_db
 
