@@ -8,8 +8,8 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 import time_machine
+from drafted import attribute, box, leave_boxes, token_of
 from small_site import charged_run
-from test_drafts import attribute, box, leave_boxes, token_of
 
 from batches.handover.models import Handover, Note
 from batches.models import Reading, Record
