@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
 from typing import Final
@@ -89,7 +90,7 @@ def add_readings(
         record = Record.objects.get(pk=record.pk)
         for index, (at, quantity, value) in enumerate(rows):
             moment, wrong = check_reading(record, at, quantity, value, now=now)
-            problems += [Problem(problem.field, index, problem.sentence) for problem in wrong]
+            problems += [replace(problem, row=index) for problem in wrong]
             if moment is not None and not wrong:
                 readings.append(
                     Reading(
@@ -193,7 +194,7 @@ def check_reading(
     try:
         read(field, value)
     except Unreadable as error:
-        problems.append(Problem("value", None, str(error)))
+        problems.append(Problem("value", None, str(error), instead=error.instead))
     return moment, problems
 
 

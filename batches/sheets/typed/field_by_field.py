@@ -81,8 +81,8 @@ class FieldsReader:
             rows=list(zip(row_values, lines, strict=True)),
         )
 
-    def wrong(self, name: str, row: int | None, sentence: str) -> None:
-        self.problems.append(Problem(name, row, sentence))
+    def wrong(self, name: str, row: int | None, sentence: str, instead: tuple[str, ...] = ()) -> None:
+        self.problems.append(Problem(name, row, sentence, instead=instead))
 
     def is_wrong(self, name: str, row: int | None) -> bool:
         return any(problem.field == name and problem.row == row for problem in self.problems)
@@ -119,7 +119,7 @@ class FieldsReader:
         try:
             found = read(one, typed, day=self.day, now=self.now)
         except Unreadable as error:
-            self.wrong(one.name, row, str(error))
+            self.wrong(one.name, row, str(error), error.instead)
             return None
         self.notes += [Note(note.field, row, note.sentence, note.instead) for note in found.notes]
         if isinstance(found.value, datetime) and (is_bare_time(typed) or is_now(typed)):

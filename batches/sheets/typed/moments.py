@@ -27,7 +27,11 @@ NOW = "now"
 
 
 class Unreadable(ValueError):
-    """What was typed cannot be, or cannot be understood; `str()` is the sentence."""
+    """What was typed cannot be, or not be understood; `str()` is the sentence, `instead` what may have been meant."""
+
+    def __init__(self, sentence: str, instead: tuple[str, ...] = ()) -> None:
+        super().__init__(sentence)
+        self.instead = instead
 
 
 def read_moment(
