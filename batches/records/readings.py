@@ -24,12 +24,13 @@ from batches.records.asking import (
     ask_about_readings,
     ask_about_same_minute,
     ask_why_readings_late,
+    is_unlikely,
 )
 from batches.records.submit_once import SentForm
 from batches.running.figures import STRENGTH
 from batches.running.runs import is_running
 from batches.running.runs_on import runs_on
-from batches.sheets.sheet import Field, Kind, Problem
+from batches.sheets.sheet import Field, Kind, Problem, Sheet
 from batches.sheets.site import Site
 from batches.sheets.typed.moments import Unreadable
 from batches.sheets.typed.parsing import read, read_number
@@ -137,6 +138,23 @@ def _ask_in_place_of(reading: Reading, value: str, *, now: datetime, sure: Sure)
 def standing_readings(record: Record) -> QuerySet[Reading]:
     """The readings of a record that nobody has struck, and those put in place of struck ones."""
     return Reading.objects.filter(record=record, struck_by=None).exclude(value="")
+
+
+def unlikely_among(sheet: Sheet, readings: Sequence[Reading]) -> frozenset[int]:
+    """Keys of the readings of a record that are asked about before they are kept: beyond what is usual, or not going on
+    from the last one that was not. What the last runs say is left out: they move on.
+    """
+    struck = {one.strikes_id for one in readings}
+    standing = [one for one in readings if one.value and one.pk not in struck]
+    odd: set[int] = set()
+    usual: list[Reading] = []
+    for one in sorted(standing, key=lambda each: (each.at, each.pk)):
+        field = sheet.reading(one.quantity)
+        if field is not None and is_unlikely(Along(field, one.at, one.value, _before(one, field, usual))):
+            odd.add(one.pk)
+        else:
+            usual.append(one)
+    return frozenset(odd)
 
 
 def _before(one: Reading, field: Field, others: Iterable[Reading]) -> Before | None:

@@ -90,6 +90,11 @@ def ask_about_readings(time: Field, rows: Sequence[Along], during: During, *, no
     ask(found, sure)
 
 
+def is_unlikely(one: Along) -> bool:
+    """True for a reading that is asked about before it is kept, and that stands with a mark once it was."""
+    return next(_about(one), None) is not None
+
+
 def _about(one: Along) -> Iterator[Question]:
     try:
         value = read_number(one.field, one.typed)
