@@ -28,6 +28,7 @@ from batches.records.asking import (
 )
 from batches.records.submit_once import SentForm
 from batches.running.figures import STRENGTH
+from batches.running.runs import Reading as ReadingOfRun
 from batches.running.runs import is_running
 from batches.running.runs_on import runs_on
 from batches.sheets.sheet import Field, Kind, Problem, Sheet
@@ -140,14 +141,14 @@ def standing_readings(record: Record) -> QuerySet[Reading]:
     return Reading.objects.filter(record=record, struck_by=None).exclude(value="")
 
 
-def unlikely_among(sheet: Sheet, readings: Sequence[Reading]) -> frozenset[int]:
+def unlikely_among(sheet: Sheet, readings: Sequence[Reading | ReadingOfRun]) -> frozenset[int]:
     """Keys of the readings of a record that are asked about before they are kept: beyond what is usual, or not going on
     from the last one that was not. What the last runs say is left out: they move on.
     """
     struck = {one.strikes_id for one in readings}
     standing = [one for one in readings if one.value and one.pk not in struck]
     odd: set[int] = set()
-    usual: list[Reading] = []
+    usual: list[Reading | ReadingOfRun] = []
     for one in sorted(standing, key=lambda each: (each.at, each.pk)):
         field = sheet.reading(one.quantity)
         if field is not None and is_unlikely(Along(field, one.at, one.value, _before(one, field, usual))):
@@ -157,7 +158,7 @@ def unlikely_among(sheet: Sheet, readings: Sequence[Reading]) -> frozenset[int]:
     return frozenset(odd)
 
 
-def _before(one: Reading, field: Field, others: Iterable[Reading]) -> Before | None:
+def _before(one: Reading | ReadingOfRun, field: Field, others: Iterable[Reading | ReadingOfRun]) -> Before | None:
     """The newest reading of the same quantity before a reading, where it can be read as a figure."""
     earlier = [other for other in others if other.quantity == one.quantity and other.at < one.at]
     if not earlier:
