@@ -107,7 +107,8 @@ def add_readings(
                 )
         if problems:
             raise Unfit(problems)
-        _ask(record, readings, now=now, sure=sure)
+        texts = [at if isinstance(at, str) else "" for at, _quantity, _value in rows]
+        _ask(record, readings, now=now, sure=sure, texts=texts)
         if readings:
             latest = max(one.at for one in readings)
             ask_why_readings_late(_AT.name, _AT.label, latest, now=now, reason=hands.why_late)
@@ -117,14 +118,21 @@ def add_readings(
         return Reading.objects.bulk_create(readings)
 
 
-def _ask(record: Record, readings: Sequence[Reading], *, now: datetime, sure: Sure) -> None:
-    """Asks about what is unlikely in readings that are to be added. Raises Asked."""
+def _ask(record: Record, readings: Sequence[Reading], *, now: datetime, sure: Sure, texts: Sequence[str] = ()) -> None:
+    """Asks about what is unlikely in readings that are to be added; `texts` are their times as typed. Raises Asked."""
     sheet = sheet_of(record.kind)
     asked = {one.quantity for one in readings}
     there = [] if sure is True else list(standing_readings(record).filter(quantity__in=asked))
     rows = [
-        Along(field, one.at, one.value, _before(one, field, [*there, *readings]), _usually(record, one, field, sure))
-        for one in readings
+        Along(
+            field,
+            one.at,
+            one.value,
+            _before(one, field, [*there, *readings]),
+            _usually(record, one, field, sure),
+            text,
+        )
+        for one, text in zip(readings, texts or [""] * len(readings), strict=True)
         if (field := sheet.reading(one.quantity)) is not None
     ]
     ask_about_readings(_AT, rows, During(record.number, record.happened_from, record.happened_to), now=now, sure=sure)

@@ -21,7 +21,7 @@ from batches.records.submit_once import SentForm
 from batches.sheets.results import Result
 from batches.sheets.sheet import Field, Kind, Moment, Problem, Section, Sheet
 from batches.sheets.site import Site
-from batches.sheets.typed.moments import Unreadable, dated, is_bare_time, is_now, read_moment
+from batches.sheets.typed.moments import Unreadable, dated, is_bare_time, is_now, read_moment, with_day_alone
 from batches.sheets.typed.read_sheet import read_sheet
 from distillery.clock.reading import books_now, books_today, site_day
 from distillery.drafts import showing as drafted
@@ -330,7 +330,8 @@ def with_its_day(field: Field, typed: str, day: date | None = None, now: datetim
         return typed
     now = now or books_now()
     try:
-        return dated(read_moment(field, typed, day=day or site_day(now), now=now)[0])
+        moment = read_moment(field, typed, day=day or site_day(now), now=now)[0]
+        return dated(moment) if is_now(typed) else with_day_alone(moment)
     except Unreadable:
         return typed
 

@@ -9,7 +9,7 @@ from batches.sheets.declared import either, kept_for_something_else
 from batches.sheets.sheet import Field, Kind, Note, Problem, Sheet
 from batches.sheets.site import Site
 from batches.sheets.typed.completed import Completed
-from batches.sheets.typed.moments import Unreadable, dated, is_bare_time, is_now
+from batches.sheets.typed.moments import Unreadable, dated, is_bare_time, is_now, with_day_alone
 from batches.sheets.typed.parsing import is_missing, read
 from batches.sheets.typed.values import Value
 from distillery.labels.scanned import MARK, Unscannable, number_of, number_or_text
@@ -124,7 +124,7 @@ class FieldsReader:
         self.notes += [Note(note.field, row, note.sentence, note.instead) for note in found.notes]
         if isinstance(found.value, datetime) and (is_bare_time(typed) or is_now(typed)):
             # The day was chosen beside the box; without it the time could not be read again.
-            given[one.name] = dated(found.value)
+            given[one.name] = dated(found.value) if is_now(typed) else with_day_alone(found.value)
         return found.value
 
     def _may_be_missing(self, one: Field) -> bool:

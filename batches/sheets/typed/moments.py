@@ -120,6 +120,13 @@ def dated(moment: datetime) -> str:
     return local.isoformat(timespec="minutes") if changes else local.strftime("%Y-%m-%dT%H:%M")
 
 
+def with_day_alone(moment: datetime) -> str:
+    """A moment that was typed without its day as text that says the day and no more: in the hour that comes twice
+    nobody has said which of the two it was, and it is asked.
+    """
+    return moment.astimezone(ZoneInfo(settings.TIME_ZONE)).strftime("%Y-%m-%dT%H:%M")
+
+
 def _moment_of_change(before: datetime, after: datetime) -> datetime:
     """The change between the two readings of a missing hour, to the whole minute, by halving the way."""
     zone, low, high = before.tzinfo, before.astimezone(UTC), after.astimezone(UTC)
