@@ -62,9 +62,9 @@ DEBUG = given.boolean(env.ENVIRON, "DEBUG", default=False)
 ALLOWED_HOSTS = env.list("ALLOWED_HOSTS", default=["127.0.0.1", "localhost", "[::1]"])
 CSRF_TRUSTED_ORIGINS = env.list("CSRF_TRUSTED_ORIGINS", default=[])
 
-# Printed on every page; a site fills in its own.
-SITE_NAME = env.str("SITE_NAME", default="Harrowmere Distillery")
-SITE_ADDRESS = env.str("SITE_ADDRESS", default="Harrowmere (invented), demonstration site")
+# Printed on every page until the site enters its own; blank says that it is not named yet (`rules.stating.details`).
+SITE_NAME = env.str("SITE_NAME", default="")
+SITE_ADDRESS = env.str("SITE_ADDRESS", default="")
 SITE_APPROVAL = env.str("SITE_APPROVAL", default="")
 
 # Where `serve` notes the day's last seal of the books, on another disk or computer; blank notes it nowhere.

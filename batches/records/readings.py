@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
 from typing import Final
@@ -23,12 +24,14 @@ from batches.records.asking import (
     ask_about_readings,
     ask_about_same_minute,
     ask_why_readings_late,
+    is_unlikely,
 )
 from batches.records.submit_once import SentForm
 from batches.running.figures import STRENGTH
+from batches.running.runs import Reading as ReadingOfRun
 from batches.running.runs import is_running
 from batches.running.runs_on import runs_on
-from batches.sheets.sheet import Field, Kind, Problem
+from batches.sheets.sheet import Field, Kind, Problem, Sheet
 from batches.sheets.site import Site
 from batches.sheets.typed.moments import Unreadable
 from batches.sheets.typed.parsing import read, read_number
@@ -89,7 +92,7 @@ def add_readings(
         record = Record.objects.get(pk=record.pk)
         for index, (at, quantity, value) in enumerate(rows):
             moment, wrong = check_reading(record, at, quantity, value, now=now)
-            problems += [Problem(problem.field, index, problem.sentence) for problem in wrong]
+            problems += [replace(problem, row=index) for problem in wrong]
             if moment is not None and not wrong:
                 readings.append(
                     Reading(
@@ -104,7 +107,8 @@ def add_readings(
                 )
         if problems:
             raise Unfit(problems)
-        _ask(record, readings, now=now, sure=sure)
+        texts = [at if isinstance(at, str) else "" for at, _quantity, _value in rows]
+        _ask(record, readings, now=now, sure=sure, texts=texts)
         if readings:
             latest = max(one.at for one in readings)
             ask_why_readings_late(_AT.name, _AT.label, latest, now=now, reason=hands.why_late)
@@ -114,14 +118,21 @@ def add_readings(
         return Reading.objects.bulk_create(readings)
 
 
-def _ask(record: Record, readings: Sequence[Reading], *, now: datetime, sure: Sure) -> None:
-    """Asks about what is unlikely in readings that are to be added. Raises Asked."""
+def _ask(record: Record, readings: Sequence[Reading], *, now: datetime, sure: Sure, texts: Sequence[str] = ()) -> None:
+    """Asks about what is unlikely in readings that are to be added; `texts` are their times as typed. Raises Asked."""
     sheet = sheet_of(record.kind)
     asked = {one.quantity for one in readings}
     there = [] if sure is True else list(standing_readings(record).filter(quantity__in=asked))
     rows = [
-        Along(field, one.at, one.value, _before(one, field, [*there, *readings]), _usually(record, one, field, sure))
-        for one in readings
+        Along(
+            field,
+            one.at,
+            one.value,
+            _before(one, field, [*there, *readings]),
+            _usually(record, one, field, sure),
+            text,
+        )
+        for one, text in zip(readings, texts or [""] * len(readings), strict=True)
         if (field := sheet.reading(one.quantity)) is not None
     ]
     ask_about_readings(_AT, rows, During(record.number, record.happened_from, record.happened_to), now=now, sure=sure)
@@ -138,7 +149,24 @@ def standing_readings(record: Record) -> QuerySet[Reading]:
     return Reading.objects.filter(record=record, struck_by=None).exclude(value="")
 
 
-def _before(one: Reading, field: Field, others: Iterable[Reading]) -> Before | None:
+def unlikely_among(sheet: Sheet, readings: Sequence[Reading | ReadingOfRun]) -> frozenset[int]:
+    """Keys of the readings of a record that are asked about before they are kept: beyond what is usual, or not going on
+    from the last one that was not. What the last runs say is left out: they move on.
+    """
+    struck = {one.strikes_id for one in readings}
+    standing = [one for one in readings if one.value and one.pk not in struck]
+    odd: set[int] = set()
+    usual: list[Reading | ReadingOfRun] = []
+    for one in sorted(standing, key=lambda each: (each.at, each.pk)):
+        field = sheet.reading(one.quantity)
+        if field is not None and is_unlikely(Along(field, one.at, one.value, _before(one, field, usual))):
+            odd.add(one.pk)
+        else:
+            usual.append(one)
+    return frozenset(odd)
+
+
+def _before(one: Reading | ReadingOfRun, field: Field, others: Iterable[Reading | ReadingOfRun]) -> Before | None:
     """The newest reading of the same quantity before a reading, where it can be read as a figure."""
     earlier = [other for other in others if other.quantity == one.quantity and other.at < one.at]
     if not earlier:
@@ -193,7 +221,7 @@ def check_reading(
     try:
         read(field, value)
     except Unreadable as error:
-        problems.append(Problem("value", None, str(error)))
+        problems.append(Problem("value", None, str(error), instead=error.instead))
     return moment, problems
 
 

@@ -41,15 +41,14 @@ class Role(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """What is wrong with one field, in a sentence that names field, value and limit. Rows count from 0.
-
-    `in_the_way` is the number of a record that has not ended and holds what the field names; it can be ended first.
-    """
+    """What is wrong with one field, in a sentence that names field, value and limit. Rows count from 0. `in_the_way`:
+    number of a record that has not ended and holds what the field names; `instead`: what may go in the box instead."""
 
     field: str
     row: int | None
     sentence: str
     in_the_way: str = ""
+    instead: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

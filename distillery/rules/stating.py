@@ -15,6 +15,7 @@ from django.conf import settings
 from django.db import DatabaseError
 from django.utils import timezone
 
+from distillery.clock.reading import offset_days
 from distillery.people.models import Person
 from distillery.rules import in_force
 from distillery.rules.models import ReportingDuty
@@ -34,6 +35,9 @@ RECORDS: Final = "records are kept"
 # What takes a statement back is a later row of a name of its own; it stands among no choices, since nobody states it.
 TAKES_BACK: Final = {Statement.What.MADE_AS_SCOTCH: "not made as Scotch"}
 
+NOT_NAMED: Final = "Site not named yet"
+INVENTED: Final = ("Harrowmere Distillery", "Harrowmere (invented), demonstration site")
+
 _remembered: list[tuple[float, tuple[SiteDetails, ...]]] = []
 
 
@@ -48,7 +52,8 @@ def remember(rows: Iterable[SiteDetails], *, until: float) -> None:
 
 
 def details(on: date) -> SiteDetails:
-    """Name, address and approval in force on a day; until any is entered, those of the settings.
+    """Name, address and approval in force on a day; until any is entered, those of the settings, and without those the
+    invented ones in books for practice, and a sentence in a site's own: nobody's prints bear another's name.
 
     Kept by the process for a minute, because every page bears them.
     """
@@ -62,9 +67,17 @@ def details(on: date) -> SiteDetails:
     in_time = [row for row in (_remembered[0][1] if _remembered else ()) if row.from_day <= on]
     if in_time:
         return in_time[-1]
-    return SiteDetails(
-        name=settings.SITE_NAME, address=settings.SITE_ADDRESS, approval_number=settings.SITE_APPROVAL, from_day=on
-    )
+    name, address = settings.SITE_NAME, settings.SITE_ADDRESS
+    if not name:
+        name, address = INVENTED if _for_practice() else (NOT_NAMED, address)
+    return SiteDetails(name=name, address=address, approval_number=settings.SITE_APPROVAL, from_day=on)
+
+
+def _for_practice() -> bool:
+    try:
+        return bool(offset_days())
+    except DatabaseError:
+        return False
 
 
 @signed("figures of the site")

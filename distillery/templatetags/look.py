@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import date, datetime, timedelta
-from typing import Any, TypedDict, TypeVar
+from typing import Any, NotRequired, TypedDict, TypeVar
 from urllib.parse import urlsplit
 
 from django import template
@@ -18,7 +18,7 @@ from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString
 
 from distillery import figures
-from distillery.pages import Cell, Column, Kind, Link, Row, State
+from distillery.pages import Cell, Choice, Column, Kind, Link, Row, State
 from distillery.people.models import Person
 from distillery.people.roles import PLANT_KEEPERS, SITE_READERS, holds, may_open, may_write
 from distillery.screens import chosen
@@ -28,6 +28,7 @@ register = template.Library()
 T = TypeVar("T")
 
 NOT_RECORDED = "not recorded"
+PROGRAM = "Gaugebook"
 
 # Characters a box is drawn for; each has its class in forms.css.
 BOX_WIDTHS = (4, 8, 12, 20, 40)
@@ -36,10 +37,12 @@ TOTAL = ' class="total"'
 
 
 class ErrorItem(TypedDict):
-    """One thing to put right, and the box it is in (empty when it belongs to the whole sheet)."""
+    """One thing to put right, the box it is in (empty when it belongs to the whole sheet), and its ways out."""
 
     href: str
     text: str
+    choices: NotRequired[Sequence[Choice]]
+    links: NotRequired[Sequence[Link]]
 
 
 def _written(value: T | None, write: Callable[[T], str]) -> str:
@@ -176,10 +179,10 @@ def table_cells(cells: Sequence[Cell], columns: Sequence[Column]) -> SafeString:
 def name_of_site(context: Context) -> str:
     """The site's name as it is in force today, since the sign-on page is given another `site_name`.
 
-    A page of trouble that is made without a request bears the name that the program was started with.
+    A page of trouble that is made without a request bears the name that the program was started with, or its own.
     """
     site = context.get("of_site")
-    return str(settings.SITE_NAME if site is None else site.name)
+    return str(settings.SITE_NAME or PROGRAM if site is None else site.name)
 
 
 @register.simple_tag
@@ -290,11 +293,14 @@ def _items(form: BaseForm | BaseFormSet[Any]) -> list[ErrorItem]:
         of_the_whole = [ErrorItem(href="", text=str(error)) for error in form.non_form_errors()]
         return of_the_whole + [item for one in form.forms for item in _items(one)]
     found = [ErrorItem(href="", text=str(error)) for error in form.non_field_errors()]
+    choices = getattr(form, "choices", {})
     for field in form:
         # A set of radio buttons has no box of its own: the link goes to the first of them.
         box = f"{field.auto_id}_0" if field.use_fieldset else field.id_for_label or field.auto_id
         href = "" if field.is_hidden else f"#{box}"
-        found += [ErrorItem(href=href, text=_naming(str(field.label), str(error))) for error in field.errors]
+        for error in field.errors:
+            text = _naming(str(field.label), str(error))
+            found.append(ErrorItem(href=href, text=text, choices=choices.get(field.name, ())))
     return found
 
 

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from batches.models import Reading, Record, Version
 from batches.records import recording
 from batches.records.asking import Asked, Why
+from batches.records.readings import add_readings
 from batches.records.recording import correct, save
 from batches.sheets.fields import when
 from batches.sheets.typed.moments import dated, read_moment, second_of_two
@@ -198,6 +199,26 @@ def test_first_or_second_is_asked_once_both_have_been(malt, staff):
     assert deliver(SECOND_0120, question.instead).happened_from == SECOND_0120 - timedelta(minutes=10)
     # While the first is on there is no second to mean.
     assert deliver(SECOND_0120 - timedelta(hours=1)).happened_from == SECOND_0120 - timedelta(minutes=70)
+
+
+def test_first_or_second_is_asked_of_a_time_without_its_day_and_of_a_reading(malt, staff):
+    night, day = {"kilograms": "9000"}, date(2027, 10, 31)
+    (question,) = asked_by(
+        save, "intake", None, {"received_at": "01:10", **night}, person=staff, now=SECOND_0120, day=day
+    )
+    assert (question.why, question.instead) == (Why.TWICE, "2027-10-31T01:10+00:00")
+    mash = {"malt_lot": "M001", "grist_kg": "1500", "started_at": "2027-10-30 23:00"}
+    record = save("mash", None, mash, person=staff, now=SECOND_0120, sure=True)
+    quantity = ("celsius", "65")
+    (question,) = asked_by(add_readings, record, [("2027-10-31T01:10", *quantity)], staff, now=SECOND_0120)
+    assert (question.field, question.why, question.instead) == ("at", Why.TWICE, "2027-10-31T01:10+00:00")
+    second, first = (
+        add_readings(record, [(at, *quantity)], staff, now=SECOND_0120, sure=sure)[0]
+        for at, sure in ((question.instead, False), ("2027-10-31T01:10", frozenset({question.key})))
+    )
+    assert first.at < second.at == SECOND_0120 - timedelta(minutes=10), (
+        "they stand in the order in which they were read"
+    )
 
 
 @given(st.datetimes(datetime(2026, 10, 1), datetime(2028, 4, 30)))

@@ -1,12 +1,14 @@
 """The real site on the production server, without what `serve` does before: a start light enough to be killed often.
 
 Run: `python -m tests.faults.light_server`, with DATABASE_URL naming a database that is up to date. It takes a free port
-of this computer, or the one named in PORT, and says which.
+of this computer, or the one named in PORT, and says which. With WAIT=1 it has everything imported and listens only once
+a line comes in: what is killed often has its next one ready meanwhile.
 """
 
 from __future__ import annotations
 
 import os
+import sys
 
 
 def main() -> None:
@@ -19,6 +21,9 @@ def main() -> None:
     assert get_resolver().url_patterns
     from distillery.management.listening import listening
 
+    # At the end of what it reads whoever made it ready is gone.
+    if os.environ.get("WAIT") == "1" and not sys.stdin.readline():
+        return
     server = listening(site, host="127.0.0.1", port=int(os.environ.get("PORT", "0")))
     print(f"Serving at http://127.0.0.1:{server.effective_port}/ until it is ended.", flush=True)
     server.run()

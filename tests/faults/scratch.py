@@ -55,15 +55,27 @@ def scratch_site() -> Iterator[str]:
 
 def start(url: str, port: int = 0) -> tuple[subprocess.Popen[str], str]:
     """Starts the light server, at any free port if none is named; gives the process and its address once it serves."""
-    process = subprocess.Popen(
+    return begin(made_ready(url, port))
+
+
+def made_ready(url: str, port: int = 0) -> subprocess.Popen[str]:
+    """A light server that has all it needs imported, and neither listens nor asks the database before it begins."""
+    return subprocess.Popen(
         [sys.executable, "-m", "tests.faults.light_server"],
         cwd=ROOT,
-        env=environment(url, LOG_LEVEL="ERROR", PORT=str(port)),
-        stdin=subprocess.DEVNULL,
+        env=environment(url, LOG_LEVEL="ERROR", PORT=str(port), WAIT="1"),
+        stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         text=True,
     )
+
+
+def begin(process: subprocess.Popen[str]) -> tuple[subprocess.Popen[str], str]:
+    """Lets a server that was made ready serve; gives it and its address once it does."""
+    assert process.stdin is not None
     assert process.stdout is not None
+    process.stdin.write("\n")
+    process.stdin.flush()
     line = process.stdout.readline()
     if not line.startswith("Serving at "):
         kill(process)
@@ -75,8 +87,9 @@ def kill(process: subprocess.Popen[str]) -> None:
     """kill -9, by its id."""
     process.kill()
     process.wait()
-    if process.stdout is not None:
-        process.stdout.close()
+    for pipe in (process.stdin, process.stdout):
+        if pipe is not None:
+            pipe.close()
 
 
 def wait_until_nobody_writes() -> None:

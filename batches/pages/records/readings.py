@@ -16,6 +16,7 @@ from batches.hands import in_words, names_in
 from batches.models import Reading
 from batches.pages.records.shown import RecordAsWritten, letters, unit_of
 from batches.pages.running.course import course_of
+from batches.records.readings import unlikely_among
 from batches.running.figures import gravity_at_20
 from batches.sheets.sheet import Field, Kind
 from batches.sheets.typed.moments import Unreadable, read_moment
@@ -56,11 +57,13 @@ def readings_table(written: RecordAsWritten, readings: list[Reading], *, to_stri
         times.setdefault(reading.at, []).append(reading)
     names = names_in(readings)
     rows = []
+    odd = unlikely_among(written.sheet, readings)
     marks = {one.pk: mark for mark, one, _by in struck_readings(written, readings)}
     for at, together in sorted(times.items(), reverse=True):
         cells = [pages.Cell(figures.moment(at))]
         for quantity in quantities:
-            cells.append(_cell(written, [one for one in together if one.quantity == quantity.name], marks, to_strike))
+            mine = [one for one in together if one.quantity == quantity.name]
+            cells.append(_cell(written, mine, marks, odd, to_strike))
         cells += [pages.Cell(written_at_20(values.get(at))) for values in brought.values()]
         last = max(together, key=lambda one: one.written_at)
         cells += [pages.Cell(figures.moment(last.written_at)), pages.Cell(writer_of(last, names))]
@@ -127,7 +130,9 @@ def struck_readings(written: RecordAsWritten, readings: list[Reading]) -> list[t
     return [(letters(first + place), one, one.struck_by) for place, one in enumerate(struck)]
 
 
-def _cell(written: RecordAsWritten, readings: list[Reading], marks: dict[int, str], to_strike: bool) -> pages.Cell:
+def _cell(
+    written: RecordAsWritten, readings: list[Reading], marks: dict[int, str], odd: frozenset[int], to_strike: bool
+) -> pages.Cell:
     standing = [one for one in readings if not is_struck(one) and one.value]
     struck = [one for one in readings if is_struck(one) and one.value]
     text = ", ".join(one.value for one in standing)
@@ -138,6 +143,7 @@ def _cell(written: RecordAsWritten, readings: list[Reading], marks: dict[int, st
     return pages.Cell(
         text or ("left out" if struck else "Not taken"),
         href=href,
+        state=pages.LOOK if any(one.pk in odd for one in standing) else None,
         struck=", ".join(one.value for one in struck),
         note=", ".join(marks[one.pk] for one in struck),
     )

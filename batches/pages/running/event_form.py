@@ -64,4 +64,7 @@ class EventForm(SheetForm, SentOnce):
             name = problem.field if problem.field in self.fields else None
             if name is None and self.event.again and problem.field == "value":
                 name = AT.name
-            self.add_error(name, problem.sentence)
+            if name is None:
+                self.add_error(None, problem.sentence)
+            else:
+                self.refuse(problem, name)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from batches.pages.records.shown import letters, record_address, unit_of
+from batches.records.readings import unlikely_among
 from batches.running.before import Usual
 from batches.running.due import ReadingDue, Waits
 from batches.running.figures import STRENGTH
@@ -44,11 +45,12 @@ class Standing:
 @dataclass(frozen=True, slots=True)
 class ReadingCell:
     """The figures that stand, each with the address at which it is struck, one that was struck, and the letter of the
-    note that says why."""
+    note that says why; the state of a figure that was odd and kept."""
 
     stands: list[pages.Link]
     struck: str
     mark: str
+    state: pages.State | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -225,6 +227,7 @@ def readings_shown(run: Run, people: Mapping[int, Person], now: datetime, *, to_
     read = {one.quantity for one in run.readings}
     fields = [one for one in figure_fields(run) if one.name in read]
     struck_by = {one.strikes_id: one for one in run.readings if one.strikes_id is not None}
+    odd = unlikely_among(run.sheet, run.readings)
     notes: list[str] = []
     lines = []
     for at in sorted({one.at for one in run.readings}, reverse=True):
@@ -242,7 +245,8 @@ def readings_shown(run: Run, people: Mapping[int, Person], now: datetime, *, to_
                 name = people[by.person_id].shown_name if by.person_id in people else ""
                 notes.append(f"{mark}  {one.value} struck {figures.clock(by.written_at)}: {by.reason}, {name}")
             links = [pages.Link(one.value, to_strike.replace("/0/", f"/{one.pk}/")) for one in stands]
-            cells.append(ReadingCell(links, ", ".join(one.value for one in gone), mark))
+            state = pages.LOOK if any(one.pk in odd for one in stands) else None
+            cells.append(ReadingCell(links, ", ".join(one.value for one in gone), mark, state))
         names = dict.fromkeys(people[one.person_id].shown_name for one in together if one.person_id in people)
         hands = ", ".join(initials(name) for name in names)
         if said:

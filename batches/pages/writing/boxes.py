@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any, Final
 
 from django import forms
+from django.forms import BoundField
 from django.urls import reverse
 
 from batches.models import Record
@@ -138,3 +140,28 @@ def box(field: Field, offers: Offers) -> Typed:
         width=width,
         beside=beside,
     )
+
+
+@dataclass(frozen=True, slots=True)
+class ShownBox:
+    """A box with what is said under it."""
+
+    bound: BoundField
+    echo: str = ""
+
+    @property
+    def value(self) -> str:
+        """What stands in it."""
+        return str(self.bound.value() or "")
+
+    @property
+    def assumed(self) -> str:
+        """What the page put into it by itself."""
+        return str(self.bound.field.initial or "")
+
+    @property
+    def typed(self) -> Typed:
+        """Its box as it was declared. Raises TypeError for a box of another kind."""
+        if not isinstance(self.bound.field, Typed):
+            raise TypeError(f"{self.bound.name} is not a box of a sheet.")
+        return self.bound.field

@@ -74,6 +74,8 @@ def record_new(request: HttpRequest, kind: str) -> HttpResponse:
     if draft.kept is not None:
         entry = drafted.with_draft(entry, draft.kept, sheet.moments)
     ending = request.POST.get(asking.END_FIRST, "")
+    if WORK_OUT in request.POST:
+        entry.check(books_now())
     if request.method == "POST" and not request.POST.keys() & WRITES_NOTHING:
         sent = sendings.sent_form(request.POST.get(TOKEN, ""), entry.typed, entry.rows, draft=draft.which)
         try:
@@ -277,6 +279,8 @@ def _write_on(
     question: asking.Put | None = None
     unsigned: NotSigned | None = None
     sure = asking.answers_in(posted)[1]
+    if posted is not None and WORK_OUT in posted:
+        entry.check(books_now(), written.record.number)
     if posted is not None and beside.TAKE in posted and shown is not None:
         values, rows = beside.with_taken(written, entry, shown, posted.get(beside.TAKE, ""))
         entry = anew(written, moments, values, rows)

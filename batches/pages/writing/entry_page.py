@@ -20,6 +20,7 @@ from batches.pages.writing.grid.comes_to import comes_to
 from batches.pages.writing.grid.heads import VesselHeads
 from batches.pages.writing.grid.laid_out import Layout, first_empty
 from batches.pages.writing.grid.parts import Block
+from batches.pages.writing.ways_out import with_records
 from batches.records import submit_once as sendings
 from batches.records.recording import Busy
 from batches.running.runs import is_running
@@ -109,7 +110,7 @@ def entry_page(
         "cautions": [*(one.sentence for one in sheet.cautions), STANDING_CAUTION],
         "caution_open": bool(sheet.cautions) and not has_met(signed_on(request), sheet),
         "closed_time": carried_in_words(written.record.happened_from if written and not left_open(written) else None),
-        "errors": entry.errors,
+        "errors": with_records(entry.errors),
         "token": token or request.POST.get(TOKEN, "") or sendings.new_token(),
         "beside": beside,
         "drafting": drafting,

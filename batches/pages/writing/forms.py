@@ -7,25 +7,26 @@ that come back: beside their boxes, and in the same words at the top.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
 from django import forms
-from django.forms import BoundField
 from django.http import QueryDict
 
-from batches.pages.writing.boxes import Offers, Typed, box
+from batches.pages.writing.boxes import Offers, ShownBox, box
 from batches.pages.writing.grid.worked_out import CameTo, Moved, work_out
+from batches.pages.writing.ways_out import choices_of
 from batches.records import submit_once as sendings
 from batches.records.submit_once import SentForm
 from batches.sheets.results import Result
 from batches.sheets.sheet import Field, Kind, Moment, Problem, Section, Sheet
 from batches.sheets.site import Site
-from batches.sheets.typed.moments import Unreadable, dated, is_bare_time, is_now, read_moment
+from batches.sheets.typed.moments import Unreadable, dated, is_bare_time, is_now, read_moment, with_day_alone
+from batches.sheets.typed.read_sheet import read_sheet
 from distillery.clock.reading import books_now, books_today, site_day
 from distillery.drafts import showing as drafted
 from distillery.drafts.keeping import Kept, Which
+from distillery.pages import Choice
 from distillery.templatetags.look import ErrorItem
 
 BLANK_LINES = 6
@@ -64,6 +65,8 @@ class SheetForm(forms.Form):
     def __init__(self, declared: Iterable[Field], offers: Offers, **more: Any) -> None:
         super().__init__(**more)
         self.declared = tuple(declared)
+        # By the name of a field, what may go in its box instead of what was refused.
+        self.choices: dict[str, tuple[Choice, ...]] = {}
         for field in self.declared:
             self.fields[field.name] = box(field, offers)
             # On a blank line a default would read as something written.
@@ -76,6 +79,13 @@ class SheetForm(forms.Form):
             self.fields[field.name].label = "Time" if field.kind == Kind.MOMENT else field.short_label
             self.fields[field.name].help_text = ""
 
+    def refuse(self, problem: Problem, name: str) -> None:
+        """Puts what is wrong beside a box, and keeps what may go in it instead."""
+        self.add_error(name, problem.sentence)
+        field = next((one for one in self.declared if one.name == name), None)
+        if problem.instead and field is not None:
+            self.choices[name] = choices_of(problem, field, self.add_prefix(name))
+
     def typed(self) -> dict[str, str]:
         """What stands in the boxes; empty ones left out."""
         if not self.is_bound:
@@ -86,31 +96,6 @@ class SheetForm(forms.Form):
             for field in self.declared
             if (text := str(self.cleaned_data.get(field.name) or "").strip())
         }
-
-
-@dataclass(frozen=True, slots=True)
-class ShownBox:
-    """A box with what is said under it."""
-
-    bound: BoundField
-    echo: str = ""
-
-    @property
-    def value(self) -> str:
-        """What stands in it."""
-        return str(self.bound.value() or "")
-
-    @property
-    def assumed(self) -> str:
-        """What the page put into it by itself."""
-        return str(self.bound.field.initial or "")
-
-    @property
-    def typed(self) -> Typed:
-        """Its box as it was declared. Raises TypeError for a box of another kind."""
-        if not isinstance(self.bound.field, Typed):
-            raise TypeError(f"{self.bound.name} is not a box of a sheet.")
-        return self.bound.field
 
 
 class EntryForm:
@@ -219,13 +204,28 @@ class EntryForm:
         """What stands in a box of the sheet, or on the record where the box is not on the page."""
         return str(self.form[name].value() or "").strip() if name in self.form.fields else self._initial.get(name, "")
 
-    def work_out(self, now: datetime, number: str = "") -> None:
-        """Works out what the gauges come to, from what stands in the boxes."""
+    def _standing_as_typed(self) -> tuple[dict[str, str], list[dict[str, str]]]:
         typed = {one.name: self.stands(one.name) for one in self.sheet.fields}
         rows = [{one.name: str(line[one.name].value() or "").strip() for one in line.declared} for line in self.lines]
-        if not self.has_lines:
-            # They were written with an earlier moment and stand on the record.
-            rows = [dict(one) for one in self._rows]
+        # Where there are none on the page they were written with an earlier moment and stand on the record.
+        return typed, rows if self.has_lines else [dict(one) for one in self._rows]
+
+    def check(self, now: datetime, number: str = "") -> None:
+        """Says beside its box what cannot be; what is still blank is nothing wrong yet."""
+        typed, rows = self._standing_as_typed()
+        problems = read_sheet(
+            self.sheet, typed, rows, site=self.site, number=number, day=self.day, now=now, by_itself=True
+        ).problems
+        lines = self.rows
+        self.mark(
+            one
+            for one in problems
+            if (typed if one.row is None else lines[one.row] if one.row < len(lines) else {}).get(one.field)
+        )
+
+    def work_out(self, now: datetime, number: str = "") -> None:
+        """Works out what the gauges come to, from what stands in the boxes."""
+        typed, rows = self._standing_as_typed()
         worked = work_out(self.sheet, typed, rows, site=self.site, now=now, number=number, day=self.day)
         self.came, self.came_of_line, self.moved = worked.gauges, worked.lines, worked.moved
         self.results = worked.results
@@ -244,7 +244,7 @@ class EntryForm:
             elif problem.field not in form.fields and written and problem.field in written[0].fields:
                 form = written[0]
             if problem.field in form.fields:
-                form.add_error(problem.field, problem.sentence)
+                form.refuse(problem, problem.field)
             else:
                 self.refuse(problem.sentence, (at or {}).get(problem.field, ""))
 
@@ -268,7 +268,8 @@ class EntryForm:
         for form in (self.form, *self.lines):
             if form.is_bound:
                 for bound in form:
-                    items += [ErrorItem(href=f"#{bound.id_for_label}", text=str(one)) for one in bound.errors]
+                    href, choices = f"#{bound.id_for_label}", form.choices.get(bound.name, ())
+                    items += [ErrorItem(href=href, text=str(one), choices=choices) for one in bound.errors]
         return items
 
     @property
@@ -329,7 +330,8 @@ def with_its_day(field: Field, typed: str, day: date | None = None, now: datetim
         return typed
     now = now or books_now()
     try:
-        return dated(read_moment(field, typed, day=day or site_day(now), now=now)[0])
+        moment = read_moment(field, typed, day=day or site_day(now), now=now)[0]
+        return dated(moment) if is_now(typed) else with_day_alone(moment)
     except Unreadable:
         return typed
 

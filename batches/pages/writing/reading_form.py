@@ -62,4 +62,7 @@ class ReadingForm(SheetForm, SentOnce):
                 name = rows[problem.row][1]
             if (name, problem.sentence) not in said:
                 said.add((name, problem.sentence))
-                self.add_error(name if name in self.fields else None, problem.sentence)
+                if name in self.fields:
+                    self.refuse(problem, name)
+                else:
+                    self.add_error(None, problem.sentence)

@@ -8,7 +8,7 @@ from batches.records.asking.figures import ask_about_figures
 from batches.records.asking.late import ask_why_late, ask_why_readings_late, is_late
 from batches.records.asking.new_casks import ask_about_new_casks, enter_casks_of_log, enter_new_casks
 from batches.records.asking.questions import Asked, Question, Sure, Why
-from batches.records.asking.readings import Along, Before, During, Usually, ask_about_readings
+from batches.records.asking.readings import Along, Before, During, Usually, ask_about_readings, is_unlikely
 from batches.records.asking.same_minute import ask_about_same_minute
 from batches.records.asking.signed_for import NotSigned, ask_for_name
 from batches.records.asking.times import ask_about_times
@@ -34,4 +34,5 @@ __all__ = [
     "enter_casks_of_log",
     "enter_new_casks",
     "is_late",
+    "is_unlikely",
 ]

@@ -57,13 +57,15 @@ class Usually:
 
 @dataclass(frozen=True, slots=True)
 class Along:
-    """One reading that is to be written, as it was typed, with the one before it and what is usual by then."""
+    """One reading that is to be written, as it and its time were typed, with the one before it and what is usual by
+    then."""
 
     field: Field
     at: datetime
     typed: str
     before: Before | None = None
     usually: Usually | None = None
+    at_typed: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,14 +82,20 @@ def ask_about_readings(time: Field, rows: Sequence[Along], during: During, *, no
 
     Raises Asked with the questions that `sure` does not answer.
     """
-    found = [
-        question
-        for at in sorted({one.at for one in rows})
-        if (question := question_about_reading_time(time, at, during.begins, during.ends, named=during.number, now=now))
-    ]
+    found = []
+    for at, typed in sorted({one.at: one.at_typed for one in rows}.items()):
+        begins, ends, named = during.begins, during.ends, during.number
+        question = question_about_reading_time(time, at, begins, ends, named=named, now=now, typed=typed)
+        if question is not None:
+            found.append(question)
     for one in rows:
         found += _about(one)
     ask(found, sure)
+
+
+def is_unlikely(one: Along) -> bool:
+    """True for a reading that is asked about before it is kept, and that stands with a mark once it was."""
+    return next(_about(one), None) is not None
 
 
 def _about(one: Along) -> Iterator[Question]:

@@ -18,7 +18,7 @@ from django.conf import settings
 
 from batches.records.asking.questions import Question, Sure, Why, ask
 from batches.sheets.sheet import Field, Kind, Note
-from batches.sheets.typed.moments import dated, is_bare_time, on_the_clock, says_its_offset, second_of_two
+from batches.sheets.typed.moments import dated, is_now, on_the_clock, says_its_offset, second_of_two
 from batches.sheets.typed.read_sheet import Filled
 from distillery import figures
 from distillery.clock.reading import is_ahead, site_day
@@ -57,10 +57,10 @@ def ask_about_times(
 
 
 def question_about_reading_time(
-    field: Field, at: datetime, begins: datetime, ends: datetime | None, *, named: str, now: datetime
+    field: Field, at: datetime, begins: datetime, ends: datetime | None, *, named: str, now: datetime, typed: str = ""
 ) -> Question | None:
     """The question about the time of a reading along the way of a record (`named`) that lasted from `begins` to
-    `ends`, or None where nothing is unlikely about it."""
+    `ends`, or None where nothing is unlikely about it. `typed` is its text, where it was typed."""
     question = _ahead(field, at, now, lambda moment: moment >= begins - BESIDE_RECORD)
     last = ends if ends is not None else now
     if question is None and not begins - BESIDE_RECORD <= at <= last + BESIDE_RECORD:
@@ -74,6 +74,8 @@ def question_about_reading_time(
             f"{field.label} is {_shown(at)}, but {named} {side}.",
             _nearest(at, begins, lambda one: begins - BESIDE_RECORD <= one <= last + BESIDE_RECORD),
         )
+    if question is None and typed and not is_now(typed):
+        question = _twice(field, typed, at, now)
     return question
 
 
@@ -154,7 +156,7 @@ def _before_opening(
 
 def _twice(field: Field, typed: str, moment: datetime, now: datetime) -> Question | None:
     second = second_of_two(moment)
-    if second is None or second > now or says_its_offset(typed) or is_bare_time(typed):
+    if second is None or second > now or says_its_offset(typed):
         return None
     first, other = figures.clock(moment), figures.clock(second)
     return Question(

@@ -9,7 +9,7 @@ from batches.sheets.declared import either, kept_for_something_else
 from batches.sheets.sheet import Field, Kind, Note, Problem, Sheet
 from batches.sheets.site import Site
 from batches.sheets.typed.completed import Completed
-from batches.sheets.typed.moments import Unreadable, dated, is_bare_time, is_now
+from batches.sheets.typed.moments import Unreadable, dated, is_bare_time, is_now, with_day_alone
 from batches.sheets.typed.parsing import is_missing, read
 from batches.sheets.typed.values import Value
 from distillery.labels.scanned import MARK, Unscannable, number_of, number_or_text
@@ -81,8 +81,8 @@ class FieldsReader:
             rows=list(zip(row_values, lines, strict=True)),
         )
 
-    def wrong(self, name: str, row: int | None, sentence: str) -> None:
-        self.problems.append(Problem(name, row, sentence))
+    def wrong(self, name: str, row: int | None, sentence: str, instead: tuple[str, ...] = ()) -> None:
+        self.problems.append(Problem(name, row, sentence, instead=instead))
 
     def is_wrong(self, name: str, row: int | None) -> bool:
         return any(problem.field == name and problem.row == row for problem in self.problems)
@@ -119,12 +119,12 @@ class FieldsReader:
         try:
             found = read(one, typed, day=self.day, now=self.now)
         except Unreadable as error:
-            self.wrong(one.name, row, str(error))
+            self.wrong(one.name, row, str(error), error.instead)
             return None
         self.notes += [Note(note.field, row, note.sentence, note.instead) for note in found.notes]
         if isinstance(found.value, datetime) and (is_bare_time(typed) or is_now(typed)):
             # The day was chosen beside the box; without it the time could not be read again.
-            given[one.name] = dated(found.value)
+            given[one.name] = dated(found.value) if is_now(typed) else with_day_alone(found.value)
         return found.value
 
     def _may_be_missing(self, one: Field) -> bool:

@@ -27,7 +27,11 @@ NOW = "now"
 
 
 class Unreadable(ValueError):
-    """What was typed cannot be, or cannot be understood; `str()` is the sentence."""
+    """What was typed cannot be, or not be understood; `str()` is the sentence, `instead` what may have been meant."""
+
+    def __init__(self, sentence: str, instead: tuple[str, ...] = ()) -> None:
+        super().__init__(sentence)
+        self.instead = instead
 
 
 def read_moment(
@@ -114,6 +118,13 @@ def dated(moment: datetime) -> str:
     local = moment.astimezone(ZoneInfo(settings.TIME_ZONE))
     changes = local.utcoffset() != local.replace(fold=1 - local.fold).utcoffset()
     return local.isoformat(timespec="minutes") if changes else local.strftime("%Y-%m-%dT%H:%M")
+
+
+def with_day_alone(moment: datetime) -> str:
+    """A moment that was typed without its day as text that says the day and no more: in the hour that comes twice
+    nobody has said which of the two it was, and it is asked.
+    """
+    return moment.astimezone(ZoneInfo(settings.TIME_ZONE)).strftime("%Y-%m-%dT%H:%M")
 
 
 def _moment_of_change(before: datetime, after: datetime) -> datetime:

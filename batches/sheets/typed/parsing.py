@@ -97,17 +97,21 @@ def read_number(field: Field, typed: str) -> Decimal:
         raise Unreadable(f"{field.label}: '{typed}' is not a figure; write digits, such as {_example(field)}.")
     possible = [value for value in readings if _limit(field, value) is None]
     if not possible:
-        meant = _other_unit(field, readings[0]) or _ten_times(field, readings[0])
+        other, ten_times = _other_unit(field, readings[0]), _ten_times(field, readings[0])
+        meant = f"{plain(readings[0])} {other[0]}, which is {other[1]} {field.unit}" if other else ten_times
         asked = f" Did you mean {meant}?" if meant else ""
-        raise Unreadable(f"{field.label} is {typed}; {_limit(field, readings[0])}.{asked}")
+        instead = other[1] if other else ten_times
+        sentence = f"{field.label} is {typed}; {_limit(field, readings[0])}.{asked}"
+        raise Unreadable(sentence, (instead,) if instead else ())
     if len(possible) > 1:
         small, large = sorted(possible, key=abs)
         if field.kind == Kind.WHOLE:
             small, large = small.to_integral_value(), large.to_integral_value()
         either = f"{field.label}: '{typed}' can mean {plain(large)} or {plain(small)}{_unit(field)}; "
         if field.kind == Kind.WHOLE:
-            raise Unreadable(f"{either}write {plain(large)}, or {plain(small)}.")
-        raise Unreadable(f"{either}write {plain(large)}, or {plain(small)} with a point.")
+            raise Unreadable(f"{either}write {plain(large)}, or {plain(small)}.", (plain(large), plain(small)))
+        sentence = f"{either}write {plain(large)}, or {plain(small)} with a point."
+        raise Unreadable(sentence, (plain(large), plain(small)))
     return possible[0]
 
 
@@ -190,13 +194,14 @@ def _ten_times(field: Field, value: Decimal) -> str:
     return ""
 
 
-def _other_unit(field: Field, value: Decimal) -> str:
-    """A figure that cannot be in the field's own unit, in another that would make it usual: 0.7 in cl is 0.7 L."""
+def _other_unit(field: Field, value: Decimal) -> tuple[str, str] | None:
+    """Of a figure that cannot be in the field's own unit, the unit that would make it usual and what it comes to in the
+    field's own: 0.7 in cl is 0.7 L."""
     for unit, factor in METRIC.get(field.unit, {}).items():
         other = value * factor
         if _is_usual(field, other) and _limit(field, other) is None:
-            return f"{plain(value)} {unit}, which is {plain(other.normalize())} {field.unit}"
-    return ""
+            return unit, plain(other.normalize())
+    return None
 
 
 def _usual(field: Field) -> str:

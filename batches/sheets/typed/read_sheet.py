@@ -17,6 +17,7 @@ from batches.sheets.site import Site
 from batches.sheets.typed.completed import Completed, Written
 from batches.sheets.typed.field_by_field import FieldsReader, Typed
 from batches.sheets.typed.filled import Filled, Unfit
+from batches.sheets.typed.parsing import MISSING
 from batches.sheets.typed.values import Ungaugeable, Value
 from distillery import figures
 
@@ -131,7 +132,8 @@ class _Reader(FieldsReader):
         label = moment.label.lower()
         for one in self.sheet.fields_of(moment):
             if one.required and one.name not in given:
-                self.wrong(one.name, None, f"{one.label} is blank; it is needed for the {label}.")
+                instead = (MISSING,) if self._may_be_missing(one) else ()
+                self.wrong(one.name, None, f"{one.label} is blank; it is needed for the {label}.", instead)
         if self.sheet.rows_belong_to(moment) and self.sheet.rows is not None:
             if len(lines) < self.sheet.rows.least:
                 self.wrong(self.sheet.rows.each, None, f"There is no {self.sheet.rows.one}; write at least one.")

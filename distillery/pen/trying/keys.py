@@ -72,7 +72,7 @@ def begin_registering(request: HttpRequest, person: Person) -> dict[str, Any]:
     site = _site(request)
     options = generate_registration_options(
         rp_id=site,
-        rp_name=settings.SITE_NAME,
+        rp_name=settings.SITE_NAME or "Gaugebook",
         # Nothing of the person but a number of this site's own.
         user_id=f"gaugebook-{person.pk}".encode(),
         user_name=person.username,

@@ -61,7 +61,9 @@ def on_shift(request: HttpRequest) -> HttpResponse:
         else:
             messages.error(request, refused.sentence)
     return render(
-        request, "pen/on_shift.html", {"area": "shift", "people": found.on_shift, "form": form, "others": others}
+        request,
+        "pen/on_shift.html",
+        {"area": "shift", "density": "wet-hands", "people": found.on_shift, "form": form, "others": others},
     )
 
 

@@ -57,6 +57,8 @@ class SignOn(KeepsTyped, LoginView):
             asked = user.get_username()
         return {
             **context,
+            # Whoever takes the pen at a shared PC stands at it, perhaps in gloves.
+            "density": "wet-hands" if locked else "",
             "locked": locked,
             "chosen": self.request.POST.get("username", "") or asked,
             "changing": "change" in self.request.GET,

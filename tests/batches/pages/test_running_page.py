@@ -270,3 +270,17 @@ def test_what_is_asked_about_a_gauge_stands_under_its_row(site, clock, browser_o
     row = text[text.index('data-gauge="low_wines_before"') : text.index('data-gauge="low_wines_after"')]
     assert "asked-beside" in row
     assert text.count("asked-beside") == 1
+
+
+def test_a_reading_that_was_odd_and_kept_bears_a_look_where_it_stands(run, site, browser_of):
+    here = browser_of(site)
+    add_readings(run, [("2027-03-03 08:50", "distillate_percent", "74.0")], site, sure=True)
+    add_readings(run, [("2027-03-03 08:55", "distillate_percent", "7.4")], site, sure=True)
+    add_readings(run, [("2027-03-03 08:58", "distillate_percent", "73.8")], site, sure=True)
+    for page in (address(run), f"/records/spirit_run/{run.number}/"):
+        shown = here.get(page).content.decode()
+        cells = re.findall(r"<td class=\"numeric[^>]*>.*?</td>", shown, re.DOTALL)
+        for value, looks in (("74.0", False), ("7.4", True), ("73.8", False)):
+            found = [cell for cell in cells if re.search(rf"[> ]{re.escape(value)}[< ]", cell)]
+            assert found, (page, value)
+            assert all(("Look" in cell) == looks for cell in found), (page, value)

@@ -7,7 +7,6 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
-from django.conf import settings
 from django.db import DatabaseError, transaction
 
 from distillery.people.models import Person
@@ -31,13 +30,21 @@ DETAILS: dict[str, Any] = {
 }
 
 
-def test_until_a_name_is_entered_that_of_the_settings_stands() -> None:
-    assert stating.details(DAY).name == settings.SITE_NAME
+def test_until_a_name_is_entered_that_of_the_settings_stands(settings: Any) -> None:
+    settings.SITE_NAME = "Weir Lane Distillery"
+    assert stating.details(DAY).name == "Weir Lane Distillery"
     stating.set_details(**DETAILS)
-    assert stating.details(date(2027, 4, 30)).name == settings.SITE_NAME
+    assert stating.details(date(2027, 4, 30)).name == "Weir Lane Distillery"
     assert stating.details(DAY).name == "Underhill Stillhouse"
     # The books of the tests stand in May 2027.
     assert (site().name, site().approval_number) == ("Underhill Stillhouse", "HX 0007")
+
+
+def test_a_site_that_nobody_named_says_so_and_bears_no_other_name(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert stating.details(DAY).name == "Harrowmere Distillery", "these books are for practice"
+    monkeypatch.setattr(stating, "offset_days", lambda: 0)
+    assert (stating.details(DAY).name, stating.details(DAY).address) == ("Site not named yet", "")
+    assert site().name == "Site not named yet"
 
 
 def test_of_two_names_of_a_day_the_one_entered_last_holds_and_both_stay() -> None:

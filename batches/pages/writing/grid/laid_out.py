@@ -12,8 +12,8 @@ from typing import Final
 
 from django.forms import BoundField
 
-from batches.pages.writing.boxes import usual_range
-from batches.pages.writing.forms import EntryForm, SheetForm, ShownBox
+from batches.pages.writing.boxes import ShownBox, usual_range
+from batches.pages.writing.forms import EntryForm, SheetForm
 from batches.pages.writing.grid.heads import VesselHeads
 from batches.pages.writing.grid.parts import Block, Cell, Column, GaugeTable, GridRow, LineTable, VesselGroup
 from batches.pages.writing.grid.worked_out import CameTo

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
-from batches.pages.writing.forms import ShownBox
+from batches.pages.writing.boxes import ShownBox
 from batches.pages.writing.grid.worked_out import CameTo
 
 
