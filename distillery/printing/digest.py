@@ -56,7 +56,7 @@ def digest_of(value: object) -> str:
 
 def digest_statement(digest: str) -> Paragraph:
     """The digest in full with what it does and does not show: on the last page, above the signatures."""
-    return Paragraph(digest_sentence(digest), small=True, space_above=8.0, keep_with_next=True)
+    return Paragraph(digest_sentence(digest), small=True, space_above=8.0, keep_with_next=True, closes=True)
 
 
 def digest_sentence(digest: str) -> str:

@@ -12,7 +12,7 @@ from io import BytesIO
 from typing import IO, TYPE_CHECKING
 
 from distillery.printing import paper
-from distillery.printing.blocks import Block, HeadingStrip
+from distillery.printing.blocks import Block, HeadingStrip, Paragraph
 from distillery.printing.furniture import Frame, Furniture
 from distillery.printing.layout import Flow, LaidPage, Strip, lay_out
 from distillery.printing.layout_kept import kept_together
@@ -141,11 +141,11 @@ def write_laid(parts: Sequence[LaidPart], target: IO[bytes], told: Callable[[int
 
 
 def flows_of(blocks: Sequence[Block], width: float) -> list[Flow]:
-    """The flows of blocks for a page `width` points wide, in order. Signatures never stand alone on a page: they take
-    the end of what they sign with them."""
+    """The flows of blocks for a page `width` points wide, in order. Signatures and the digest never stand alone on a
+    page: they take the end of what they are about with them."""
     flows: list[Flow] = []
     for block in blocks:
-        if flows and isinstance(block, Signatures | SignLines):
+        if flows and (isinstance(block, Signatures | SignLines) or (isinstance(block, Paragraph) and block.closes)):
             flows = kept_together(flows)
         flows += block.flows(width)
     return flows
