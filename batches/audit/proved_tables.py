@@ -125,6 +125,8 @@ TABLES: Final[dict[str, tuple[Proved, ...]]] = {
     "tokens_tokenused": (Proved.TRAIL,),
     # What went out on paper.
     "prints_print": (Proved.TRAIL,),
+    # Each is read only where it gives the digest it stands under, which the register has.
+    "prints_printedfigures": (Proved.GUARDED,),
     "prints_issuedsheet": (Proved.TRAIL,),
     "prints_sheetreturned": (Proved.TRAIL,),
     # What a PIN is compared with is on no page, and in no trail or export.

@@ -109,13 +109,14 @@ class Heading:
 class Paragraph:
     """Sentences, set across the page; `small` for what is said about the record rather than in it.
 
-    `keep_with_next` keeps short ones on one page with what follows."""
+    `keep_with_next` keeps short ones on one page with what follows, `closes` with the end of what comes before."""
 
     text: str
     font: str = REGULAR
     small: bool = False
     space_above: float = 4.0
     keep_with_next: bool = False
+    closes: bool = False
 
     def flows(self, width: float) -> list[Flow]:
         size = SMALL_SIZE if self.small else TEXT_SIZE

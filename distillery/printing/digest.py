@@ -7,7 +7,6 @@ agree; it does not show who wrote them. How a figure is written on the page is n
 from __future__ import annotations
 
 import hashlib
-import json
 from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from datetime import date, datetime
@@ -16,7 +15,7 @@ from enum import Enum
 
 from distillery.printing.blocks import Paragraph
 from distillery.printing.furniture import grouped
-from distillery.printing.noting import note_parts
+from distillery.printing.noting import as_text, note_parts
 
 MEANING = "It shows that this print and the stored data agree; it does not show who wrote them."
 
@@ -48,15 +47,14 @@ def plain_data(value: object) -> object:
 def digest_of(value: object) -> str:
     """SHA-256 of the plain data, 64 hexadecimal figures."""
     plain = plain_data(value)
-    text = json.dumps(plain, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
-    digest = hashlib.sha256(text.encode("utf-8")).hexdigest()
+    digest = hashlib.sha256(as_text(plain).encode("utf-8")).hexdigest()
     note_parts(digest, plain)
     return digest
 
 
 def digest_statement(digest: str) -> Paragraph:
     """The digest in full with what it does and does not show: on the last page, above the signatures."""
-    return Paragraph(digest_sentence(digest), small=True, space_above=8.0, keep_with_next=True)
+    return Paragraph(digest_sentence(digest), small=True, space_above=8.0, keep_with_next=True, closes=True)
 
 
 def digest_sentence(digest: str) -> str:

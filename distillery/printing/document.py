@@ -12,7 +12,8 @@ from io import BytesIO
 from typing import IO, TYPE_CHECKING
 
 from distillery.printing import paper
-from distillery.printing.blocks import Block, HeadingStrip
+from distillery.printing.blocks import Block, HeadingStrip, Paragraph
+from distillery.printing.changed import changed_blocks, listed_since, other_parts
 from distillery.printing.furniture import Frame, Furniture
 from distillery.printing.layout import Flow, LaidPage, Strip, lay_out
 from distillery.printing.layout_kept import kept_together
@@ -92,24 +93,33 @@ def print_document(parts: Sequence[Part]) -> bytes:
 
     Raises TableError or StripTooTallError where something cannot be put on the paper.
     """
-    parts = [numbered(part) for part in parts]
+    parts = [one for part in parts for one in numbered(part)]
     end_before_drawing()
     target = BytesIO()
     write_laid([laid(part) for part in parts], target)
     return target.getvalue()
 
 
-def numbered(part: Part) -> Part:
-    """The part as the version and copy that it is, where copies are counted; noted as printed."""
+def numbered(part: Part) -> list[Part]:
+    """The part as the version and copy that it is, where copies are counted; noted as printed. Behind it stands the
+    list of figures that are other than in the version before, where that is known."""
     own = part.furniture
     numbering = note_document(own.title, own.number, own.version, own.digest)
     if numbering is None:
-        return part
+        return [part]
     changes = ""
     if numbering.changed:
-        changes = f"Other than in version {numbering.before}: {', '.join(numbering.changed)}."
+        changes = other_parts(numbering)
+    if numbering.figures:
+        # In few words, so that what was fitted on one page stays on it.
+        changes = listed_since(numbering.before)
     printing = replace(own.impression, copy=numbering.copy)
-    return replace(part, furniture=replace(own, version=numbering.version, impression=printing, changes=changes))
+    framed = replace(own, version=numbering.version, impression=printing, changes=changes)
+    listed = [replace(part, furniture=framed)]
+    if numbering.figures:
+        blocks = changed_blocks(numbering)
+        listed.append(Part(framed, blocks, part.landscape))
+    return listed
 
 
 def write_laid(parts: Sequence[LaidPart], target: IO[bytes], told: Callable[[int, int], None] | None = None) -> None:
@@ -141,11 +151,11 @@ def write_laid(parts: Sequence[LaidPart], target: IO[bytes], told: Callable[[int
 
 
 def flows_of(blocks: Sequence[Block], width: float) -> list[Flow]:
-    """The flows of blocks for a page `width` points wide, in order. Signatures never stand alone on a page: they take
-    the end of what they sign with them."""
+    """The flows of blocks for a page `width` points wide, in order. Signatures and the digest never stand alone on a
+    page: they take the end of what they are about with them."""
     flows: list[Flow] = []
     for block in blocks:
-        if flows and isinstance(block, Signatures | SignLines):
+        if flows and (isinstance(block, Signatures | SignLines) or (isinstance(block, Paragraph) and block.closes)):
             flows = kept_together(flows)
         flows += block.flows(width)
     return flows

@@ -66,7 +66,8 @@ class Furniture:
     @property
     def printed_line(self) -> str:
         printing = self.impression
-        when = figures.moment(printing.printed_at, year=True)
+        # Without its weekday, so that the digest has its place in the middle of a narrow page.
+        when = figures.moment(printing.printed_at, year=True).partition(" ")[2]
         copy = {None: "", 0: f", {SCREEN_COPY}"}.get(printing.copy, f", copy {printing.copy}")
         return f"Printed {when} by {printing.printed_by}{copy}"
 

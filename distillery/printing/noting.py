@@ -25,7 +25,8 @@ class NotDrawn(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """One document as it went on paper. `parts`: of each named part the first figures of its own digest."""
+    """One document as it went on paper. `parts`: of each named part the first figures of its own digest; `plain`: what
+    the digest was taken over, None where nobody keeps it."""
 
     document: str
     number: str
@@ -33,19 +34,32 @@ class Sheet:
     digest: str
     parts: Mapping[str, str]
     copy: int = 0
+    plain: object = None
+
+
+@dataclass(frozen=True, slots=True)
+class Changed:
+    """One figure that is other than in the version before: in which part, what it is, as it was and as it is."""
+
+    part: str
+    what: str
+    was: str
+    now: str
 
 
 @dataclass(frozen=True, slots=True)
 class Numbering:
     """Which version of its document a print is, and which copy (0: not counted, as it was only looked at).
 
-    `changed` are the named parts that are other than in version `before`, the last one printed with another digest.
+    `changed` are the named parts that are other than in version `before`, the last one printed with another digest;
+    `figures` is what is other in them, as far as the register has kept the figures of that version.
     """
 
     version: int
     copy: int
     before: int = 0
     changed: tuple[str, ...] = ()
+    figures: tuple[Changed, ...] = ()
 
 
 Numbers = Callable[[Sheet], Numbering]
@@ -59,6 +73,7 @@ class Notes:
     numbers: Numbers | None = None
     sheets: list[Sheet] = field(default_factory=list)
     parts: dict[str, dict[str, str]] = field(default_factory=dict)
+    plain: dict[str, object] = field(default_factory=dict)
 
 
 _open: ContextVar[Notes | None] = ContextVar("prints", default=None)
@@ -75,10 +90,16 @@ def noted(*, on_paper: bool = True, numbers: Numbers | None = None) -> Iterator[
         _open.reset(token)
 
 
+def as_text(plain: object) -> str:
+    """Plain data as the text that a digest is taken over."""
+    return json.dumps(plain, sort_keys=True, ensure_ascii=False, separators=(",", ":"))
+
+
 def note_parts(digest: str, plain: object) -> None:
-    """Keeps of what parts the plain data behind a digest are, where somebody wants to know."""
+    """Keeps the plain data behind a digest and of what parts they are, where somebody wants to know."""
     notes = _open.get()
     if notes is not None and isinstance(plain, Mapping):
+        notes.plain[digest] = plain
         notes.parts[digest] = {name: _figures(part) for name, part in _named(plain)}
 
 
@@ -98,7 +119,7 @@ def note_document(document: str, number: str, version: int, digest: str) -> Numb
     notes = _open.get()
     if notes is None or not digest:
         return None
-    sheet = Sheet(document, number, version, digest, notes.parts.get(digest, {}))
+    sheet = Sheet(document, number, version, digest, notes.parts.get(digest, {}), plain=notes.plain.get(digest))
     numbering = notes.numbers(sheet) if notes.numbers is not None else None
     notes.sheets.append(sheet if numbering is None else replace(sheet, version=numbering.version, copy=numbering.copy))
     return numbering

@@ -88,8 +88,27 @@ def fonts() -> dict[str, TTFont]:
 
 @lru_cache(maxsize=4096)
 def breadth(text: str, font: str = REGULAR) -> float:
-    """Width of a printable `text` in ems: times the size it is points."""
-    return float(fonts()[font].stringWidth(text, 1))
+    """Width of a printable `text` in ems: times the size it is points. Added up as the PDF library does, in less time,
+    since a long list asks it of every cell."""
+    return 0.001 * sum(map(_widths(font).__getitem__, text))
+
+
+class _Widths(dict[str, float]):
+    """Widths of the signs of a font in thousandths of an em, each looked up in the font once."""
+
+    def __init__(self, cut: TTFont) -> None:
+        super().__init__()
+        self._face = cut.face
+
+    def __missing__(self, sign: str) -> float:
+        width: float = self._face.charWidths.get(ord(sign), self._face.defaultWidth)
+        self[sign] = width
+        return width
+
+
+@cache
+def _widths(font: str) -> _Widths:
+    return _Widths(fonts()[font])
 
 
 def printable(text: str) -> str:

@@ -19,6 +19,7 @@ from django.utils import timezone
 from distillery.database.retrying import Busy, retried
 from distillery.people.models import Person
 from distillery.printing.noting import Numbering, Numbers, Sheet
+from distillery.prints.figures_kept import figures_changed, keep_figures
 from distillery.prints.models import Print
 from distillery.prints.remaking import changed
 from distillery.seals.writing import signed
@@ -59,6 +60,7 @@ def _enter(sheet: Sheet, address: str, *, person: Person | None) -> Numbering:
     copies = printed.filter(version=numbering.version).order_by("-copy").values_list("copy", flat=True)
     numbering = replace(numbering, copy=(copies.first() or 0) + 1)
     print_of(sheet, numbering.version, numbering.copy, address, person).save(force_insert=True)
+    keep_figures(sheet)
     return numbering
 
 
@@ -89,8 +91,11 @@ def _numbering(sheet: Sheet, printed: QuerySet[Print]) -> Numbering:
     if last is None:
         return Numbering(max(1, sheet.version), 0)
     if last.digest != sheet.digest:
-        return Numbering(max(last.version + 1, sheet.version), 0, last.version, changed(last, sheet))
+        return _beside(last, sheet, max(last.version + 1, sheet.version))
     before = printed.filter(version__lt=last.version).first() if last.version > 1 else None
-    if before is None:
-        return Numbering(last.version, 0)
-    return Numbering(last.version, 0, before.version, changed(before, sheet))
+    return Numbering(last.version, 0) if before is None else _beside(before, sheet, last.version)
+
+
+def _beside(before: Print, sheet: Sheet, version: int) -> Numbering:
+    """The version of a document beside one that was printed before."""
+    return Numbering(version, 0, before.version, changed(before, sheet), figures_changed(before.digest, sheet))

@@ -6,7 +6,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 
 from distillery.database.guards import Guard, append_only
 
-TABLES = ("prints_print", "prints_issuedsheet", "prints_sheetreturned")
+TABLES = ("prints_print", "prints_printedfigures", "prints_issuedsheet", "prints_sheetreturned")
 
 
 def print_guards(connection: BaseDatabaseWrapper) -> list[Guard]:

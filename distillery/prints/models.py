@@ -41,6 +41,17 @@ class Print(models.Model):
         return f"{self.document} {self.number}".strip()
 
 
+class PrintedFigures(models.Model):
+    """A fact: what stood on a counted copy, once for each digest, which it is held against whenever it is read."""
+
+    digest = models.CharField(max_length=64, unique=True)
+    # The text that the digest was taken over, packed (zlib, RFC 1950, as base64).
+    packed = models.TextField()
+
+    def __str__(self) -> str:
+        return self.digest[:16]
+
+
 class IssuedSheet(models.Model):
     """A fact: this blank sheet was printed with a serial of its own and handed out. Serials run without gaps."""
 

@@ -12,36 +12,13 @@ from django.urls import Resolver404
 
 from distillery.people.models import Person
 from distillery.people.roles import MANAGER
-from distillery.printing.noting import SECTION, NotDrawn, Sheet, noted
+from distillery.printing.noting import NotDrawn, Sheet, noted
 from distillery.prints.asking import answer_to, asked_by
 from distillery.prints.models import Print
+from distillery.prints.names_of_parts import VERSION, in_words
 
 # Where a document has no named parts, or none of them tells what is other.
 FIGURES: Final = "the figures"
-# The part that says which version it is tells nothing of what is other in it.
-VERSION: Final = "version"
-# Parts by the names of fields that say too little by themselves.
-WORDS: Final = {
-    "rows": "its lines",
-    "total": "the total",
-    "columns": "the heads of its columns",
-    "site": "what is said of the site",
-    "subtitle": "the line under its title",
-    "foots": "whether it adds up",
-    "known": "how its figures are known",
-    "earlier": "the months before it",
-    "carried": "what it bears for closed months",
-    "said": "what was said of it",
-    "run": "what was measured, and its balance",
-    "anew": "what is worked out of it",
-    "done": "what was done",
-    "not_seen": "what could not be seen",
-    "within_count": "differences that no enquiry is about",
-    "within_missing_ul": "differences that no enquiry is about",
-    "within_extra_ul": "differences that no enquiry is about",
-}
-# Units that names of fields end in; a person is told what, not in which unit it is kept.
-UNITS: Final = ("_ul", "_pence", "_g")
 
 
 def remade(one: Print) -> Sheet | None:
@@ -63,11 +40,4 @@ def changed(one: Print, now: Sheet) -> tuple[str, ...]:
     then: dict[str, str] = json.loads(one.parts)
     names = [name for name in {**then, **now.parts} if name != VERSION] if then else []
     other = [name for name in names if then.get(name) != now.parts.get(name)]
-    return tuple(dict.fromkeys(map(_in_words, other))) or (FIGURES,)
-
-
-def _in_words(name: str) -> str:
-    if name.startswith(SECTION):
-        return name.removeprefix(SECTION)
-    bare = next((name.removesuffix(unit) for unit in UNITS if name.endswith(unit)), name)
-    return WORDS.get(name, bare.replace("_", " "))
+    return tuple(dict.fromkeys(map(in_words, other))) or (FIGURES,)

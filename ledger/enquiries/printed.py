@@ -8,7 +8,7 @@ from django.db.models import Q
 
 from distillery.figures import difference_said
 from distillery.plant.models import MICRO
-from distillery.printing.document import Part
+from distillery.printing.document import Part, print_document
 from distillery.printing.documents import enquiry as paper
 from distillery.printing.documents import loss_register as register_paper
 from distillery.printing.furniture import Impression
@@ -20,7 +20,7 @@ from ledger.enquiries.figures_now import figures_now, is_about_a_figure
 from ledger.enquiries.finding_of import look_at
 from ledger.enquiries.models import Ending, Enquiry, EnquiryEvent, What
 from ledger.enquiries.register import Register
-from ledger.enquiries.standing import Standing, history
+from ledger.enquiries.standing import UNANSWERED, Standing, history
 from ledger.models import Gauge
 from ledger.statements.month import bounds
 from ledger.words_of_columns import words_of
@@ -30,12 +30,12 @@ PROGRAM = "the program"
 
 def enquiry_pdf(standing: Standing, *, printed_at: datetime, printed_by: str) -> bytes:
     """The printed enquiry: what it is about, what was measured, what was done, how it ended and by whom."""
-    return paper.enquiry_pdf(_enquiry_sheet(standing), impression(printed_at, printed_by))
+    return print_document([enquiry_part(standing, impression(printed_at, printed_by))])
 
 
 def enquiry_part(standing: Standing, printing: Impression) -> Part:
     """The enquiry as a part of a document."""
-    return paper.enquiry_part(_enquiry_sheet(standing), printing)
+    return paper.enquiry_part(_enquiry_sheet(standing), printing, unanswered=standing.state in UNANSWERED)
 
 
 def _enquiry_sheet(standing: Standing) -> paper.EnquirySheet:

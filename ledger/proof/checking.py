@@ -17,6 +17,7 @@ from django.urls import reverse
 from distillery.figures import moment
 from distillery.hashing import seal
 from distillery.people.models import Person
+from distillery.printing.noting import Changed
 from distillery.seals import lookup
 from distillery.seals.writing import content
 from ledger.models import Movement
@@ -51,8 +52,8 @@ class Checked:
     """What a digest belongs to and whether it still agrees: title and way there, the digest worked out now.
 
     `anew`: a page that bears the number which was typed, so that the digest may be that of another page of it.
-    `document` and `version` as at the head of a page; `changed` names what is other now; `printed` is from the register
-    of prints.
+    `document` and `version` as at the head of a page; `changed` names what is other now, `figures` each figure of it
+    where those printed were kept; `printed` is from the register of prints.
     """
 
     title: str
@@ -64,6 +65,7 @@ class Checked:
     document: str = ""
     version: int = 0
     changed: tuple[str, ...] = ()
+    figures: tuple[Changed, ...] = ()
     printed: bool = False
 
 

@@ -31,6 +31,23 @@ def next_copy(title: str, number: str) -> int:
     return (last or 0) + 1
 
 
+def version_of(months: Months, title: str, digests: Sequence[str]) -> int:
+    """Which version of the bundle of some months has documents with these digests, all but the first and the last of
+    it: that of the one made last where they are the same, else the next."""
+    last = Print.objects.filter(document=title, number=months.number).order_by("-pk").first()
+    if last is None:
+        return 1
+    # The documents of a bundle are entered one after another behind its first page.
+    behind = Print.objects.filter(pk__gt=last.pk, copy=last.copy, address__startswith=_beginning(months)).order_by("pk")
+    same = sorted(behind.values_list("digest", flat=True)[: len(digests)]) == sorted(digests)
+    return last.version if same else last.version + 1
+
+
+def _beginning(months: Months) -> str:
+    """How the addresses of the documents of a bundle begin."""
+    return f"{reverse('officer_bundle_part')}?{urlencode({'first': months.first.code, 'last': months.last.code})}&"
+
+
 def enter_bundle(months: Months, parts: Sequence[tuple[Part, bool]], copy: int, *, person: Person | None) -> None:
     """Enters every document of a bundle that is finished. The flag says whether a document can be made again alone;
     what lists the pages of the others cannot. Where the database refuses, the bundle stands without, and the log says

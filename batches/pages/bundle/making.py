@@ -20,7 +20,7 @@ from typing import Final
 from django.utils.text import slugify
 
 from batches.pages.bundle.beside import made_beside
-from batches.pages.bundle.entered import enter_bundle, next_copy
+from batches.pages.bundle.entered import enter_bundle, next_copy, version_of
 from batches.pages.bundle.months import Months
 from batches.pages.bundle.parts import Parts
 from batches.pages.bundle.words import TITLE, Line, checking, contents, how_to_read
@@ -94,6 +94,7 @@ class _Bundle:
         self._printing = replace(impression(printed_at, printed_by), copy=self.copy)
         self._told = told
         self._of = 0
+        self._version = 0
 
     def write(self) -> Made:
         export, parts, months, went_on = self._as_the_books_stand()
@@ -104,13 +105,14 @@ class _Bundle:
         shutil.copyfile(PAGE_VERIFIER, self._folder / PAGE_VERIFIER.name)
         (self._folder / TABLES).mkdir()
         lines, pages = _placed(parts, months)
+        self._version = version_of(self._months, TITLE, [part.part.furniture.digest for part in parts[1:]])
         # Before its digest is known the last document is listed by its title and its first page.
         after = _line(checking(self._months, (), {}, self._printing, went_on=False), 0, "", pages + 1, pages + 1)
-        first = laid(contents(self._months, [*lines[1:], after], self._printing))
+        first = laid(self._versioned(contents(self._months, [*lines[1:], after], self._printing)))
         parts[0], lines[0] = first, _line(first.part, 1, "", 1, len(first.pages))
         tables = [self._tables(part.part, place) for place, part in enumerate(parts, 1)]
         data = self._of_all(lines, tables, export.head.last_seal)
-        last = laid(checking(self._months, lines, data, self._printing, went_on=went_on))
+        last = laid(self._versioned(checking(self._months, lines, data, self._printing, went_on=went_on)))
         lines.append(_line(last.part, len(lines) + 1, "", pages + 1, pages + len(last.pages)))
         parts.append(last)
         tables.append(self._tables(last.part, len(parts)))
@@ -121,6 +123,10 @@ class _Bundle:
         self._documents(parts, lines, tables)
         self._pages(lines, tables)
         return Made(lines[-1].last, len(lines), export.head.last_number, lines[-1].digest)
+
+    def _versioned(self, part: Part) -> Part:
+        """A document about the bundle itself bears the bundle's version."""
+        return replace(part, furniture=replace(part.furniture, version=self._version))
 
     def _as_the_books_stand(self) -> tuple[Export, list[LaidPart], list[str], bool]:
         """The ledger and the parts but the last, with the month each is of; and whether somebody wrote meanwhile.

@@ -6,14 +6,13 @@ from dataclasses import replace
 from datetime import datetime
 
 from batches.pages.papers.along_the_way import readings_curve, readings_table
-from batches.pages.papers.batch import Batch
-from batches.pages.papers.batch_lists import BatchCorrectionTable, BatchRunTable, HeldTable, PassedTable
+from batches.pages.papers.batch import MOST_WHOLE, Batch, brings_malt
+from batches.pages.papers.batch_lists import lists_of
 from batches.pages.records.readings import readings_of
 from batches.pages.records.shown import RecordAsWritten
 from batches.pages.tracing.names import kind_name
 from distillery import figures, pages
 from distillery.lists.exports import carried_forward
-from distillery.lists.tables import HouseTable
 from distillery.printing.blocks import Block, Heading, Item, ItemList, Paragraph
 from distillery.printing.digest import digest_of, digest_statement
 from distillery.printing.document import Part, print_document
@@ -23,31 +22,46 @@ from distillery.printing.signing import Signatures
 from distillery.printing.tabled.paged import figure_table
 
 TITLE = "Batch record"
+MALT_LOT = "malt lot"
 MIXED = "Shares are of pure alcohol; contents of a vessel are taken as well mixed."
 
 
 def facts_of(batch: Batch) -> list[pages.Fact]:
     """What a batch is: its number and time, what lies behind it, and how much alcohol of it is in the books."""
     record = batch.begun.record
-    malt = [f"{kind_name(one.kind)} {one.record}" for one in batch.trace.back]
+    lots = [one for one in batch.trace.back if not batch.bottled or one.kind == MALT_LOT]
+    malt = [f"{kind_name(one.kind)} {one.record}" for one in lots]
+    known = batch.trace.ahead_ul > 0 or not brings_malt(batch.begun.sheet)
     return [
         pages.Fact("Batch", record.number),
-        pages.Fact("Begun", figures.moment(record.happened_from, year=True)),
+        pages.Fact("Bottled" if batch.bottled else "Begun", figures.moment(record.happened_from, year=True)),
         *([pages.Fact("Made of", ", ".join(malt))] if malt else []),
-        pages.Fact("Alcohol that came of it", figures.lpa(round(batch.trace.ahead_ul)), unit="LPA"),
+        *([_alcohol(batch)] if known else []),
     ]
+
+
+def _alcohol(batch: Batch) -> pages.Fact:
+    label = "Alcohol that went into it" if batch.bottled else "Alcohol that came of it"
+    return pages.Fact(label, figures.lpa(round(batch.trace.ahead_ul)), unit="LPA")
+
+
+def others_of(batch: Batch) -> str:
+    """What is said where not all mashes and fermentations are shown whole; blank where all are."""
+    if len(batch.worked) < MOST_WHOLE:
+        return ""
+    return f"The {MOST_WHOLE} mashes and fermentations with most of it are shown whole; others are in the lists."
 
 
 def batch_pdf(batch: Batch, *, printed_at: datetime, printed_by: str) -> bytes:
     """The PDF."""
-    lists: list[HouseTable] = [BatchRunTable(batch.runs), PassedTable(batch.passed), HeldTable(batch.held)]
-    lists.append(BatchCorrectionTable(batch.corrections))
+    lists = [table(rows) for table, rows in lists_of(batch)]
     tables = [replace(one.whole(), total=one.total_row()) for one in lists]
     worked = [(one.record.number, one.latest.digest, _sections(one)) for one in (batch.begun, *batch.worked)]
     digest = digest_of({"batch": facts_of(batch), "records": worked, **{one.caption: one for one in tables}})
     blocks: list[Block] = [
         Heading("What this batch is"),
         ItemList(tuple(Item(one.label, one.text, one.unit) for one in facts_of(batch)), across=1),
+        *([Paragraph(others_of(batch))] if others_of(batch) else []),
     ]
     for record in (batch.begun, *batch.worked):
         blocks += _record(record, named=record is not batch.begun)

@@ -9,9 +9,9 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from batches.pages.common import record_or_404, signed_on
-from batches.pages.papers.batch import Batch, batch_of, begins_a_batch
-from batches.pages.papers.batch_lists import BatchCorrectionTable, BatchRunTable, HeldTable, PassedTable
-from batches.pages.papers.batch_print import batch_pdf, facts_of
+from batches.pages.papers.batch import Batch, batch_of, has_batch
+from batches.pages.papers.batch_lists import lists_of
+from batches.pages.papers.batch_print import batch_pdf, facts_of, others_of
 from batches.pages.records.readings import readings_chart, readings_of
 from batches.pages.records.shown import RecordAsWritten, record_address
 from distillery import pages
@@ -32,11 +32,8 @@ class ShownRecord:
 def batch(request: HttpRequest, kind: str, number: str) -> HttpResponseBase:
     """From malt to where it went, on one page."""
     found = _found(kind, number)
-    runs = listed(request, BatchRunTable, found.runs, prefix="runs")
-    passed = listed(request, PassedTable, found.passed, prefix="passed")
-    held = listed(request, HeldTable, found.held, prefix="held")
-    put_right = listed(request, BatchCorrectionTable, found.corrections, prefix="put-right")
-    if (file := first_file(runs, passed, held, put_right)) is not None:
+    lists = [listed(request, table, rows, prefix=table.name) for table, rows in lists_of(found)]
+    if (file := first_file(*lists)) is not None:
         return file
     record = found.begun.record
     return render(
@@ -47,8 +44,9 @@ def batch(request: HttpRequest, kind: str, number: str) -> HttpResponseBase:
             "density": "paper",
             "record": record,
             "facts": facts_of(found),
+            "others": others_of(found),
             "records": [_shown(one) for one in (found.begun, *found.worked)],
-            "lists": [runs.table, passed.table, held.table, put_right.table],
+            "lists": [one.table for one in lists],
             "pdf": record_address(record, "batch_pdf"),
         },
     )
@@ -65,8 +63,8 @@ def batch_print(request: HttpRequest, kind: str, number: str) -> HttpResponse:
 
 def _found(kind: str, number: str) -> Batch:
     begun = record_or_404(kind, number)
-    if not begins_a_batch(begun.sheet):
-        raise Http404(f"{begun.record.number} begins no batch; a batch begins with a record that takes malt.")
+    if not has_batch(begun.sheet):
+        raise Http404(f"{begun.record.number} is no batch; open a lot of malt, a mash or a bottling.")
     return batch_of(begun)
 
 

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_POST
 
 from batches.models import State
 from batches.pages.common import hands_of, record_or_404, signed_on
-from batches.pages.papers.batch import begins_a_batch
+from batches.pages.papers.batch import has_batch
 from batches.pages.recalling.said import recalls_on_record
 from batches.pages.records.balance import line_of
 from batches.pages.records.likeness import kinds_table, stands_out
@@ -128,7 +128,7 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
             "folded_readings": table if chart and record.state != State.OPEN else None,
             "recalled": recalls_on_record(record.pk),
             "trace": trace_address(record.number),
-            "batch": record_address(record, "batch") if begins_a_batch(sheet) else "",
+            "batch": record_address(record, "batch") if has_batch(sheet) else "",
             "came_from": came_from + drawn,
             "went_to": went_to + brought,
             "changes_table": changes_table(written, readings),

@@ -21,8 +21,6 @@ from distillery.printing.tabled.columns import Column, figure_column
 from distillery.printing.tabled.tables import FigureTable
 
 TITLE = "Loss enquiry"
-# States of an enquiry that somebody still has to answer, in the words of its page.
-NOT_ENDED = ("open", "waiting for a second person")
 LAW_DECIDES = (
     "No cause was found. Whether duty is due on alcohol that cannot be accounted for, the law and the officer decide."
 )
@@ -138,17 +136,17 @@ class EnquirySheet:
     version: int = 1
 
 
-def enquiry_pdf(sheet: EnquirySheet, impression: Impression) -> bytes:
-    """The printed enquiry, landscape."""
-    return print_document([enquiry_part(sheet, impression)])
+def enquiry_pdf(sheet: EnquirySheet, impression: Impression, *, unanswered: bool = False) -> bytes:
+    """The printed enquiry, landscape; `unanswered` while somebody still has to answer it."""
+    return print_document([enquiry_part(sheet, impression, unanswered=unanswered)])
 
 
-def enquiry_part(sheet: EnquirySheet, impression: Impression) -> Part:
+def enquiry_part(sheet: EnquirySheet, impression: Impression, *, unanswered: bool = False) -> Part:
     """The enquiry as a part of a document."""
     digest = digest_of(sheet)
     blocks: list[Block] = [
         *_about(sheet),
-        *_answer(sheet.answer, sheet.state),
+        *_answer(sheet.answer, sheet.state, unanswered=unanswered),
         *_measured(sheet),
         *_causes(sheet),
         *_done(sheet),
@@ -195,9 +193,9 @@ def _difference(apart: DifferenceLines) -> list[Item]:
     return items
 
 
-def _answer(answer: Answer | None, state: str) -> list[Block]:
+def _answer(answer: Answer | None, state: str, *, unanswered: bool) -> list[Block]:
     if answer is None:
-        ended = "It has not ended." if state in NOT_ENDED else f"It needs no answer any more: {state}."
+        ended = "It has not ended." if unanswered else f"It needs no answer any more: {state}."
         return [Heading("How it ended"), Paragraph(ended)]
     items = [Item("Ending" if answer.agreed else "Ending proposed", answer.ending)]
     if answer.cause:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from ledger.proof.checking import Asked, Checked, check
@@ -35,6 +35,7 @@ class Answer:
             "version": one.version if one is not None else 0,
             "stands": one is not None and one.agrees,
             "changed": list(one.changed) if one is not None else [],
+            "figures": [asdict(each) for each in one.figures] if one is not None else [],
             "says": one.sentence if one is not None else "",
             "digest": self.asked.digest,
             "now": one.digest if one is not None else "",

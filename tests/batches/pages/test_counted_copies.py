@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import base64
 import io
 import re
+import zlib
 from collections.abc import Callable
 
 import pytest
-from django.db import DatabaseError
+from django.db import DatabaseError, transaction
 from django.test import Client
 from django.urls import reverse
 from pypdf import PdfReader
@@ -16,7 +18,8 @@ from batches.models import Record
 from batches.records import recording
 from distillery.people.models import Person
 from distillery.prints import counting
-from distillery.prints.models import Print
+from distillery.prints.figures_kept import figures_of
+from distillery.prints.models import Print, PrintedFigures
 from distillery.prints.views import NO_DOCUMENT
 from ledger.proof.checking import Asked
 from ledger.proof.paper.answering import answer
@@ -79,6 +82,11 @@ def test_changed_data_make_the_next_version_and_name_what_changed(loaded_month, 
     assert changed is not None
     assert "corrections" in changed[1]
     assert "Gauges" not in changed[1]
+    # Each figure as it was and as it is, on a page of its own behind the run's one page.
+    assert "Changed since version 2" in second
+    assert "Difference Spirit run 194.43 missing LPA 195.62 missing LPA" in second
+    assert "spent lees: In, LPA 1.19 0.00" in second
+    assert "What changed since version 2 stands at the end." in second
     again = pressed(here, RECORD)
     assert "version 3" in again
     assert "copy 2" in again
@@ -87,6 +95,27 @@ def test_changed_data_make_the_next_version_and_name_what_changed(loaded_month, 
     assert (said["known"], said["stands"], said["version"]) == (True, False, 2)
     assert "corrections" in said["changed"]
     assert "as copy 1 of version 2" in said["says"]
+    other = {"part": "Difference", "what": "Spirit run", "was": "194.43 missing LPA", "now": "195.62 missing LPA"}
+    assert other in said["figures"]
+    assert "Then and now: " in said["says"]
+    assert prove().places == []
+
+
+def test_figures_that_do_not_give_their_digest_are_not_compared(loaded_month, here: Client, staff: Person) -> None:
+    pressed(here, RECORD)
+    digest, text = Print.objects.get().digest, PrintedFigures.objects.get()
+    assert figures_of(digest) is not None
+    pressed(here, RECORD)
+    assert PrintedFigures.objects.count() == 1
+    other = base64.b64encode(zlib.compress(b'{"number":"SR0008"}')).decode()
+    forged = PrintedFigures(digest="0" * 64, packed=other)
+    torn = PrintedFigures(digest="1" * 64, packed=text.packed[: len(text.packed) // 2])
+    for one in (forged, torn):
+        one.save(force_insert=True)
+        assert figures_of(one.digest) is None
+    # What is kept cannot be written over.
+    with pytest.raises(DatabaseError), transaction.atomic():
+        PrintedFigures.objects.filter(pk=text.pk).update(packed=other)
 
 
 def test_a_record_first_printed_after_it_was_put_right_bears_its_own_version(

@@ -27,6 +27,7 @@ from batches.pages.bundle.entered import enter_bundle
 from batches.pages.bundle.months import months_of
 from batches.pages.bundle.parts import Parts
 from batches.pages.bundle.words import how_to_read
+from batches.records import recording
 from batches.returns.months import span_of
 from batches.visits.noting import write_visit_note
 from distillery import figures
@@ -186,7 +187,7 @@ class TestTheBundleOfTheSampleMonth:
     def test_it_is_text_with_its_fonts_language_and_title(self, paper: PdfReader) -> None:
         assert paper.trailer["/Root"]["/Lang"] == "en-GB"
         assert paper.metadata is not None
-        assert paper.metadata.title == f"Records for a visit OB-{MONTH}"
+        assert paper.metadata.title == f"Records for a visit OB-{MONTH}, version 1"
         fonts = {id(font): font for page in paper.pages for font in page["/Resources"]["/Font"].values()}
         for font in (one.get_object() for one in fonts.values()):
             descriptor = font.get("/FontDescriptor")
@@ -318,12 +319,14 @@ class TestWhatTheBundleIsAskedFor:
 
 
 @pytest.mark.usefixtures("loaded_month")
-def test_a_finished_bundle_is_entered_copy_by_copy(tmp_path: Path) -> None:
+def test_a_finished_bundle_is_entered_copy_by_copy(tmp_path: Path, staff: Person) -> None:
     for copy in (1, 2):
         folder = tmp_path / str(copy)
         call_command("officer_bundle", str(folder), *ASKED)
         texts = [page.extract_text() for page in PdfReader(folder / "bundle.pdf").pages]
         assert all(f"by the command line, copy {copy} " in " ".join(text.split()) for text in texts)
+        assert "OB-2027-03, version 1" in texts[0]
+        assert "OB-2027-03, version 1" in texts[-1]
     with (tmp_path / "1" / "documents.jsonl").open(encoding="utf-8") as lines:
         known = {json.loads(line)["digest"] for line in lines}
     assert known <= set(Print.objects.filter(copy=1).values_list("digest", flat=True))
@@ -331,3 +334,8 @@ def test_a_finished_bundle_is_entered_copy_by_copy(tmp_path: Path) -> None:
     said = answer(Asked(last.digest)).as_data()
     assert (said["known"], said["stands"]) == (True, False)
     assert "verifier in the bundle's folder" in said["says"]
+    # Other figures in one of its documents make the next version of the bundle.
+    recording.correct(Record.objects.get(number="SR0007"), {"spent_lees_litres": "1"}, person=staff, reason="read anew")
+    call_command("officer_bundle", str(tmp_path / "3"), *ASKED)
+    assert "OB-2027-03, version 2" in PdfReader(tmp_path / "3" / "bundle.pdf").pages[0].extract_text()
+    assert verified(tmp_path / "3").returncode == 0

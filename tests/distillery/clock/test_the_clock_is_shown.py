@@ -58,7 +58,7 @@ def test_every_print_says_it_outside_the_digest(manager, browser_of):
     blank = [reverse("blank_sheet_pdf", args=[kind]) for kind in ("transfer", "spirit_run")]
     for address in (account, *blank):
         for page in pages_of(here.get(address).content):
-            assert "Printed Sun 29 Nov 2026 14:10" in page
+            assert "Printed 29 Nov 2026 14:10" in page
             assert "The clock of these books stood at Wed 31 Mar 2027 15:10" in page
 
 

@@ -115,7 +115,7 @@ def test_one_without_a_cause_says_who_decides() -> None:
     waits = " ".join(lines_of(enquiry.enquiry_pdf(enquiry_sheet(replace(ANSWER, agreed=False)), IMPRESSION)))
     assert "Waits for a second person" in waits
     still_open = replace(enquiry_sheet(None), state="open")
-    assert "It has not ended." in lines_of(enquiry.enquiry_pdf(still_open, IMPRESSION))
+    assert "It has not ended." in lines_of(enquiry.enquiry_pdf(still_open, IMPRESSION, unanswered=True))
     put_right = replace(enquiry_sheet(None), state="put right")
     assert "It needs no answer any more: put right." in lines_of(enquiry.enquiry_pdf(put_right, IMPRESSION))
 

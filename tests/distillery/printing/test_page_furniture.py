@@ -49,11 +49,17 @@ def test_every_page_says_whose_which_when_and_how_many() -> None:
             "Approval number HM-0001",
             "Trial sheet",
             "TS-2026-0001, version 1",
-            "Printed Wed 25 Nov 2026 14:02 by Ines Marlow, copy 1",
+            "Printed 25 Nov 2026 14:02 by Ines Marlow, copy 1",
             "9f3c 71d0 44ab e802",
             f"Page {number} of {len(pages)}",
         ):
             assert wanted in page
+
+
+def test_who_printed_it_and_when_stands_on_one_line_where_a_page_is_narrow() -> None:
+    furniture = Furniture(SITE, "Trial sheet", "TS-2026-0001", 1, replace(IMPRESSION, copy=0), DIGEST)
+    (page,) = PdfReader(BytesIO(print_document([Part(furniture, [Paragraph("Text")])]))).pages
+    assert "Printed 25 Nov 2026 14:02 by Ines Marlow, screen copy" in page.extract_text().splitlines()
 
 
 def test_a_digest_is_printed_in_fours() -> None:

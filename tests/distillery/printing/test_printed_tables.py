@@ -8,9 +8,10 @@ from decimal import Decimal
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from printed_samples import lines_of, pages_of, printed
+from printed_samples import DIGEST, lines_of, pages_of, printed
 
 from distillery import figures
+from distillery.printing.digest import digest_statement
 from distillery.printing.paper import PORTRAIT, REGULAR
 from distillery.printing.tabled.cells import Cell, Struck, draw_line
 from distillery.printing.tabled.cells import lines_of as lines_of_cell
@@ -100,6 +101,13 @@ def test_the_total_never_stands_alone() -> None:
         pages = pages_of(printed(FigureTable(COLUMNS, rows(count), total=summed("Total", COLUMNS, rows(count)))))
         assert re.search(r"E\d{5}", pages[-1])
         assert "Total" in pages[-1]
+
+
+def test_the_digest_never_stands_alone() -> None:
+    for count in range(30, 60):
+        pages = pages_of(printed(FigureTable(COLUMNS, rows(count)), digest_statement(DIGEST)))
+        assert re.search(r"E\d{5}", pages[-1])
+        assert "Digest of the data" in pages[-1]
 
 
 def test_a_caption_says_that_it_goes_on() -> None:

@@ -79,3 +79,9 @@ def test_headings_values_notes_and_cautions_are_there() -> None:
     )
     for wanted in ("Charge", "Pure alcohol", "1,289.60 LPA", "28.4", "24.8 %", "Spirit burns.", "28.4 struck"):
         assert wanted in lines
+
+
+@given(st.text(alphabet=st.characters(max_codepoint=0x2FFF, exclude_categories=["Cs", "Cc"]), max_size=40))
+def test_a_text_is_as_broad_as_the_pdf_library_has_it(text: str) -> None:
+    for name, cut in fonts().items():
+        assert breadth(text, name) == cut.stringWidth(text, 1)
