@@ -87,3 +87,8 @@ def test_eight_clients_for_a_minute(migrated_original: str) -> None:
 @pytest.mark.slow
 def test_a_server_killed_fifty_times(migrated_original: str) -> None:
     run(migrated_original, "killing", "--kills", "50")
+
+
+@pytest.mark.slow
+def test_a_clock_that_is_set_is_named_and_misdates_nothing(migrated_original: str) -> None:
+    assert run(migrated_original, "clock_set").startswith("6 steps of the clock, 5 movements acknowledged.")
