@@ -33,8 +33,8 @@ TRYING_LOCK: Final = 7_284_502
 _ANY_TABLE: Final = (
     "SELECT tablename FROM pg_tables WHERE schemaname NOT IN ('pg_catalog', 'information_schema') LIMIT 1"
 )
-# What a copy brings: tables with their sequences, and the functions of its triggers. DROP OWNED would take away too what
-# the role was granted on the site's own database.
+# What a copy brings: tables with their sequences, and the functions of its triggers. DROP OWNED would also take away
+# what the role was granted on the site's own database.
 _EMPTIED: Final = """
 DO $$ DECLARE told text; BEGIN
 FOR told IN SELECT format('DROP TABLE IF EXISTS %I CASCADE', tablename) FROM pg_tables WHERE schemaname = 'public'
