@@ -10,6 +10,7 @@ import pytest
 import time_machine
 from django.test import Client
 
+from distillery.pen import pcs
 from distillery.pen.models import EnrolledPC
 from tests.conftest import PASSWORD
 from tests.distillery.pen.conftest import PIN, who
@@ -185,3 +186,9 @@ def test_a_pc_locks_after_two_to_thirty_minutes(minutes, fits, browser_of, manag
     asked = {"name": "Office PC", "place": "Desk", "idle_minutes": minutes}
     assert (browser_of(manager).post("/site/pc/enrol/", asked).status_code == 302) is fits
     assert EnrolledPC.objects.filter(name="Office PC").exists() is fits
+
+
+@pytest.mark.parametrize("minutes", [1, 31])
+def test_whatever_asks_no_pc_is_enrolled_for_more_or_fewer_minutes(minutes, manager):
+    with pytest.raises(pcs.NotEnrolled, match="locks after 2 to 30 minutes"):
+        pcs.enrol(person=manager, name="Office PC", place="Desk", idle_minutes=minutes)
