@@ -74,6 +74,8 @@ SEALS_FILE = env.str("SEALS_FILE", default="")
 KEEPS_COPIES = given.boolean(env.ENVIRON, "KEEPS_COPIES", default=True)
 COPIES_FOLDER = env.str("COPIES_FOLDER", default="")
 COPIES_SECOND_FOLDER = env.str("COPIES_SECOND_FOLDER", default="")
+# An empty PostgreSQL database in which copies are tried, where the site's role may not make one.
+COPIES_TRIED_IN = env.str("COPIES_TRIED_IN", default="")
 # `serve` turns it on where it keeps copies; then every page says how old the newest is.
 SAYS_COPIES = False
 

@@ -6,6 +6,7 @@ class CopiesConfig(AppConfig):
     label = "copies"
 
     def ready(self) -> None:
+        from distillery.copies import checks  # noqa: F401
         from distillery.copies.drill import DRILL
         from distillery.jobs.kinds import register
 

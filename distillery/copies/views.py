@@ -11,6 +11,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from distillery import figures
 from distillery.clock.reading import site_day
+from distillery.copies.beside import hindered
 from distillery.copies.drill import DRILL_CODE, DUE_SOON, drills, due_on
 from distillery.copies.keeping import kept_copies
 from distillery.copies.lists import CopyTable, DrillTable
@@ -64,7 +65,7 @@ def copies(request: HttpRequest) -> HttpResponseBase:
         {
             "area": "site",
             "facts": facts,
-            "sentences": said.sentences if said is not None else (),
+            "sentences": (*(said.sentences if said is not None else ()), *filter(None, [hindered(connection)])),
             "kept_here": settings.SAYS_COPIES,
             "has_copy": bool(taken),
             "lists": [one.table for one in lists],

@@ -18,6 +18,7 @@ from django.db import transaction
 from django.db.models import QuerySet
 from django.utils import timezone
 
+from distillery.database.in_line import in_line
 from distillery.database.retrying import retried
 from distillery.drafts.models import Draft
 from distillery.people.models import Person
@@ -128,7 +129,7 @@ def keep(
     """
     now = now or timezone.now()
     _bounded(form, boxes)
-    with transaction.atomic():
+    with in_line(), transaction.atomic():
         if form.token and _written([form.token]):
             return None
         Draft.objects.filter(kept_at__lt=now - KEPT_FOR).delete()

@@ -19,6 +19,7 @@ from django.db import DEFAULT_DB_ALIAS, connection, transaction
 from django.utils import timezone
 
 from distillery.database.fixed_sql import LAST, add, as_read, ask
+from distillery.database.in_line import in_line
 from distillery.hashing import FIRST_SEAL, moment_text, seal
 from distillery.people.models import Person
 from distillery.seals.entries import chained, entries
@@ -60,7 +61,7 @@ def written_by(person: Person | None, way: str = "") -> Iterator[None]:
     Inside another it belongs to that one, which takes the name of the first person named. `way` says by what the
     program was told to write ('set_figure', 'load_month'), for writing that no person signed on for.
     """
-    with transaction.atomic(), claimed_and_sealed(person, way):
+    with in_line(), transaction.atomic(), claimed_and_sealed(person, way):
         yield
 
 

@@ -3,7 +3,8 @@
 What is written is worked out from the books as they stand: the book before a gauge, the strength on another record,
 the next number of a series. So a writer takes the end of the chain before it reads any of these, and holds it until
 commit. Writers wait in line for that one row. None reads what another is changing, and no two can deadlock. On SQLite
-the transaction itself is the turn, since it begins with the only write lock there is.
+the transaction itself is the turn, since it begins with the only write lock there is, and the line is the program's own
+(`database/in_line.py`).
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from typing import Final
 from django.db import transaction
 
 from distillery.database.fixed_sql import ask, ask_one, until_commit
+from distillery.database.in_line import in_line
 from distillery.people.models import Person
 from distillery.seals.writing import claimed_and_sealed
 from ledger.models import Head
@@ -27,7 +29,7 @@ _SO_FAR: Final = "SELECT last_number, (SELECT COALESCE(MAX(id), 0) FROM trail_en
 def turn(person: Person | None = None, way: str = "") -> Iterator[tuple[int, str]]:
     """One transaction in which nobody else writes, claimed and sealed at its end. Gives number and seal of the movement
     that is the last one as it begins. Use it in a function that is `retried`."""
-    with transaction.atomic():
+    with in_line(), transaction.atomic():
         end = _end(_END + until_commit())
         with claimed_and_sealed(person, way):
             yield end

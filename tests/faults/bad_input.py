@@ -1,4 +1,4 @@
-"""Generated form posts, addresses and month folders, from people of every role and from strangers.
+"""Generated form posts, addresses, workbooks and month folders, from people of every role and from strangers.
 
 Run: `python -m tests.faults.bad_input --number 10000 --seed 1`, on the engine that DATABASE_URL names; SQLite if none.
 In one process, on a database made for it; nothing is sent over a network. Wanted: no fault of the program, nothing of
@@ -28,8 +28,9 @@ from urllib.parse import quote, urlencode, urlsplit
 
 from tests.faults import nasty
 
-# Of every hundred tries: so many form posts, so many addresses, the rest month folders.
-POSTS, ADDRESSES = 58, 37
+# Of every hundred tries: so many form posts, so many addresses, so many workbooks, the rest month folders.
+POSTS, ADDRESSES, WORKBOOKS = 56, 36, 4
+WEB = POSTS + ADDRESSES + WORKBOOKS
 WRITERS = ("staff", "manager", "administrator")
 READERS = ("officer", "stranger")
 OF_EACH_PAGE = 3
@@ -233,6 +234,16 @@ class Trial:
         if STAYS_SIGNED_ON in path:
             return
         self._ask(role, method, f"{path}?{query}" if query else path)
+
+    def upload(self, role: str) -> None:
+        """A workbook with some of its bytes others, cut short, or something else altogether, sent as one."""
+        from django.test.client import BOUNDARY, MULTIPART_CONTENT
+        from django.urls import reverse
+
+        name, sent = nasty.file(self.dice)
+        head = f'--{BOUNDARY}\r\nContent-Disposition: form-data; name="workbook"; filename="{name}"\r\n\r\n'
+        body = head.encode("utf-8", "surrogatepass") + sent + f"\r\n--{BOUNDARY}--\r\n".encode()
+        self._ask(role, "POST", reverse("bring_in"), body, MULTIPART_CONTENT)
 
     def folder(self) -> None:
         """A month's folder with a few things changed in it, given to the command that loads it; nothing stays of it."""
@@ -449,8 +460,9 @@ def people() -> dict[str, Any]:
 def tries(number: int) -> Iterator[tuple[str, str]]:
     """Readers first, so that what they may not change can be compared, then writers: what is tried, and by whom."""
     for roles, share in ((READERS, 0.3), (WRITERS, 0.7)):
-        for one in range(round(number * (POSTS + ADDRESSES) / 100 * share)):
-            what = "post" if one * 97 % (POSTS + ADDRESSES) < POSTS else "address"
+        for one in range(round(number * WEB / 100 * share)):
+            place = one * 97 % WEB
+            what = "post" if place < POSTS else "address" if place < POSTS + ADDRESSES else "upload"
             yield what, roles[one % len(roles)]
 
 
@@ -472,7 +484,7 @@ def run(trial: Trial, number: int, seconds: float = math.inf) -> None:
             continue
         trial.tried += 1
         try:
-            (trial.post if what == "post" else trial.address)(role)
+            {"post": trial.post, "address": trial.address, "upload": trial.upload}[what](role)
         except Exception:
             # It stands among what went wrong already.
             continue
@@ -498,6 +510,7 @@ def main() -> int:
     from tests.faults.scratch import scratch_database
 
     with scratch_database(), tempfile.TemporaryDirectory() as folder:
+        from django.conf import settings
         from django.core.management import call_command
 
         call_command("migrate", interactive=False, verbosity=0)
@@ -510,6 +523,8 @@ def main() -> int:
             trial.tried += 1
         build(Path(folder))
         trial.browsers = people()
+        # What is sent is kept for long work, which nobody does here.
+        settings.LONG_WORK_FOLDER = Path(folder) / "long-work"
         run(trial, given.number, given.minutes * 60 - (time.monotonic() - began))
     for sentence in trial.wrong[:100]:
         print("WRONG:", sentence)

@@ -9,9 +9,14 @@ from __future__ import annotations
 
 import os
 import sys
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from django.core.handlers.wsgi import WSGIHandler
 
 
-def main() -> None:
+def imported() -> WSGIHandler:
+    """The site, with everything read in that its pages need."""
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "distillery.settings")
     from django.core.wsgi import get_wsgi_application
     from django.urls import get_resolver
@@ -19,6 +24,11 @@ def main() -> None:
     site = get_wsgi_application()
     # The pages are read in now, or most of a short life would go by before the first of them is shown.
     assert get_resolver().url_patterns
+    return site
+
+
+def serve(site: WSGIHandler) -> None:
+    """Serves until it is ended."""
     from distillery.management.listening import listening
 
     # At the end of what it reads whoever made it ready is gone.
@@ -27,6 +37,10 @@ def main() -> None:
     server = listening(site, host="127.0.0.1", port=int(os.environ.get("PORT", "0")))
     print(f"Serving at http://127.0.0.1:{server.effective_port}/ until it is ended.", flush=True)
     server.run()
+
+
+def main() -> None:
+    serve(imported())
 
 
 if __name__ == "__main__":

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import random
 
 NUL = "\0"
@@ -125,6 +126,24 @@ PLAUSIBLE = ("0", "1", "20", "24.8", "63.5", "100", "1000", "5000", "2027-03-08T
 def text(dice: random.Random) -> str:
     """One of them."""
     return dice.choice(dice.choice((FIGURES, TIMES, TEXTS, PLAUSIBLE)))
+
+
+def file(dice: random.Random) -> tuple[str, bytes]:
+    """A name and what stands in it: an empty workbook of the site with bytes changed or cut, or no workbook at all."""
+    from batches.loading.workbook.template import write_template
+
+    made = io.BytesIO()
+    write_template(made)
+    content = bytearray(made.getvalue())
+    for _ in range(dice.choice((0, 1, 20, 2_000))):
+        content[dice.randrange(len(content))] = dice.randrange(256)
+    sent = dice.choice(
+        (bytes(content), bytes(content[: dice.randrange(len(content))]), b"PK\x03\x04", b"", body(dice)[0])
+    )
+    name = dice.choice(
+        ("site.xlsx", "site.xls", "x" * 300 + ".xlsx", "../../site.xlsx", f"a{NUL}.xlsx", "\u202exslx.exe")
+    )
+    return name, sent
 
 
 def body(dice: random.Random) -> tuple[bytes, str]:

@@ -2,12 +2,14 @@
 
 A cluster of its own in a folder of its own, at a free port of this computer. Fast restarts break off what is going on,
 immediate ones end the server as a crash does. After each the books prove, and all that was acknowledged is there.
-Run: `python -m tests.faults.restarting --times 20`. Bounded by its restarts; talks to 127.0.0.1 only.
+Run: `python -m tests.faults.restarting --times 20`. Bounded by its restarts and, where `--minutes` says so, by
+time; talks to 127.0.0.1 only.
 """
 
 from __future__ import annotations
 
 import argparse
+import math
 import os
 import random
 import shutil
@@ -91,9 +93,11 @@ def main() -> int:
     parser.add_argument("--times", type=int, default=20)
     parser.add_argument("--clients", type=int, default=8)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--minutes", type=float, default=math.inf, help="stop then, and say how far it went")
     options = parser.parse_args()
     dice = random.Random(options.seed)
     crew, wrong, done = Crew(), [], 0
+    until = time.monotonic() + options.minutes * 60
     with cluster() as server:
         os.environ.pop("GAUGEBOOK_TESTS_BEGIN_WITH", None)
         os.environ["DATABASE_URL"] = f"postgres://gaugebook@127.0.0.1:{server.port}/postgres"
@@ -104,7 +108,7 @@ def main() -> int:
             process, address = start(url)
             try:
                 crew.served_at(address)
-                while done < options.times and not wrong and not crew.faults:
+                while done < options.times and time.monotonic() < until and not wrong and not crew.faults:
                     crew.saved.wait(LONGEST_UNTIL_SAVED_S)
                     time.sleep(dice.uniform(0, 1))
                     corrected, known = list(crew.corrected), crew.acknowledged.copy()

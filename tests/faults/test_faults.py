@@ -87,3 +87,19 @@ def test_eight_clients_for_a_minute(migrated_original: str) -> None:
 @pytest.mark.slow
 def test_a_server_killed_fifty_times(migrated_original: str) -> None:
     run(migrated_original, "killing", "--kills", "50")
+
+
+@pytest.mark.slow
+def test_a_clock_that_is_set_is_named_and_misdates_nothing(migrated_original: str) -> None:
+    assert run(migrated_original, "clock_set").startswith("6 steps of the clock, 5 movements acknowledged.")
+
+
+@pytest.mark.slow
+def test_uploads_that_arrive_half_leave_nothing(migrated_original: str) -> None:
+    assert run(migrated_original, "half_upload", "--uploads", "30").startswith("20 uploads broken off, 10 cut")
+
+
+@pytest.mark.sqlite
+@pytest.mark.slow
+def test_a_full_disk_is_said_and_the_sheet_saved_once_there_is_room(migrated_original: str) -> None:
+    assert "2 times the disk was full" in run(migrated_original, "full_disk")

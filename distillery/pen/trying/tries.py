@@ -22,6 +22,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from distillery import figures
+from distillery.database.in_line import in_line
 from distillery.database.retrying import retried
 from distillery.pen.models import PinChosen, Try
 from distillery.people.models import Person
@@ -98,7 +99,7 @@ def compared(
 @retried
 def _begin(person: Person | None, way: Way, place: Place, now: datetime) -> Try:
     """Writes a try down, with what follows if it is wrong. Raises Refused where it has to wait."""
-    with transaction.atomic():
+    with in_line(), transaction.atomic():
         if connection.vendor == "postgresql":
             with connection.cursor() as cursor:
                 cursor.execute("SELECT pg_advisory_xact_lock(%s)", [TRIES_LOCK])

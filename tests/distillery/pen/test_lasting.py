@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
 import time_machine
 from django.test import Client
 
+from distillery.pen import pcs
 from distillery.pen.models import EnrolledPC
 from tests.conftest import PASSWORD
 from tests.distillery.pen.conftest import PIN, who
@@ -109,6 +110,10 @@ def test_the_cookie_of_one_session_says_nothing_in_another(clock, enrolled, brow
 
 
 def test_the_pen_ends_after_twelve_hours_however_busy(clock, enrolled):
+    # The framework would end the session as well; here it is left to the pen alone.
+    session = enrolled.session
+    session.set_expiry(timedelta(days=2))
+    session.save()
     for _ in range(12 * 15):
         clock.shift(240)
         if not who(enrolled):
@@ -181,3 +186,9 @@ def test_a_pc_locks_after_two_to_thirty_minutes(minutes, fits, browser_of, manag
     asked = {"name": "Office PC", "place": "Desk", "idle_minutes": minutes}
     assert (browser_of(manager).post("/site/pc/enrol/", asked).status_code == 302) is fits
     assert EnrolledPC.objects.filter(name="Office PC").exists() is fits
+
+
+@pytest.mark.parametrize("minutes", [1, 31])
+def test_whatever_asks_no_pc_is_enrolled_for_more_or_fewer_minutes(minutes, manager):
+    with pytest.raises(pcs.NotEnrolled, match="locks after 2 to 30 minutes"):
+        pcs.enrol(person=manager, name="Office PC", place="Desk", idle_minutes=minutes)

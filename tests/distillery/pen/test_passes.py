@@ -10,6 +10,7 @@ import time_machine
 from django.test import Client
 
 from distillery.pen.models import DatedPass
+from distillery.pen.trying import passes
 from tests.distillery.pen.conftest import who
 
 pytestmark = [pytest.mark.django_db, pytest.mark.own_clock]
@@ -69,5 +70,8 @@ def test_a_day_that_is_over_is_no_last_day(manager, browser_of):
 
 @pytest.mark.parametrize("role", ["staff", "officer", "administrator"])
 def test_a_manager_alone_makes_passes(role, request, browser_of):
-    here = browser_of(request.getfixturevalue(role))
+    somebody = request.getfixturevalue(role)
+    here = browser_of(somebody)
     assert here.post("/site/pass/", {"username": "r.alder"}).status_code == 403
+    with pytest.raises(passes.NoPass, match="A manager makes passes"):
+        passes.make(person=somebody, username="r.alder", name="")

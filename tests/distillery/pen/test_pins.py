@@ -5,11 +5,14 @@ from __future__ import annotations
 from itertools import pairwise
 
 import pytest
+from django.conf import settings
 from django.contrib.auth.hashers import check_password
+from django.core import signing
 from django.test import Client
 from hypothesis import given
 from hypothesis import strategies as st
 
+from distillery.pen import pcs
 from distillery.pen.models import PinChosen, PinHash
 from distillery.pen.trying import pins
 from distillery.trail.models import Entry
@@ -108,6 +111,14 @@ def test_a_cookie_that_the_site_did_not_sign_is_no_pc(with_pins, take, staff):
     here = Client()
     here.cookies["gaugebook_pc"] = "Still house PC"
     assert take(here, staff, PIN).status_code == 403
+
+
+def test_the_number_of_a_pc_signed_with_another_key_is_no_pc(enrolled, with_pins, take, staff):
+    number = signing.loads(enrolled.cookies["gaugebook_pc"].value, salt=pcs.SALT)
+    for key, status in (("of-somebody-elses-making", 403), (settings.SECRET_KEY, 200)):
+        here = Client()
+        here.cookies["gaugebook_pc"] = signing.dumps(number, key=key, salt=pcs.SALT)
+        assert take(here, staff, PIN).status_code == status, key
 
 
 def test_the_page_lets_a_person_choose(enrolled, staff, take):
