@@ -108,11 +108,11 @@ def gone_by(casks: Iterable[Cask]) -> dict[int, Record]:
 
 def to_regauge() -> list[Cask]:
     """Casks that were seen leaking and not gauged since, the longest first."""
-    seen = Cask.objects.filter(seen_leaking_at__isnull=False).select_related("vessel").order_by("seen_leaking_at")
-    casks = {one.pk: one for one in seen}
-    gauged = Gauge.objects.standing().filter(account__vessel__in=casks).values_list("account__vessel_id", "happened_at")
-    answered = {key for key, at in gauged if (leaking := casks[key].seen_leaking_at) and at >= leaking}
-    return [one for key, one in casks.items() if key not in answered]
+    gauged = Gauge.objects.standing().filter(
+        account__vessel=OuterRef("pk"), happened_at__gte=OuterRef("seen_leaking_at")
+    )
+    seen = Cask.objects.filter(~Exists(gauged), seen_leaking_at__isnull=False).select_related("vessel")
+    return list(seen.order_by("seen_leaking_at"))
 
 
 def _last_place(lines: Sequence[Said]) -> tuple[str, str, str] | None:

@@ -17,7 +17,7 @@ from django.utils import timezone
 from batches.counting.counting import refuse_ended
 from batches.counting.measuring import as_sheet, sheet_counting
 from batches.counting.models import Count, Ending, Ready, StockTake
-from batches.counting.standing import apart_of, last_counts, named, so_far, together, what_is_left
+from batches.counting.standing import Standing, last_counts, named, standing_of, what_is_left
 from batches.handover.noting import filled, refuse_reader
 from batches.hands import Hands
 from batches.models import Record
@@ -36,9 +36,13 @@ LONGEST_REASON: Final = 1_000
 MOVED_ON: Final = "Something was counted since your page was opened, so nothing was signed. Read it again."
 
 
-def shown_of(take: StockTake) -> Shown:
-    """What two people put their names to: what was counted in each place, and every difference from the book."""
-    sums = together(take)
+def shown_of(take: StockTake, stands: Standing | None = None) -> Shown:
+    """What two people put their names to: what was counted in each place, and every difference from the book.
+
+    `stands` is how the stock take stands now, where the caller has read it.
+    """
+    stands = stands or standing_of(take)
+    sums = stands.sums
     shown = {
         "Stock take": f"{take.number} of {figures.day(take.day, year=True)}",
         "Planned by": take.person.shown_name,
@@ -48,8 +52,8 @@ def shown_of(take: StockTake) -> Shown:
         "Counts up to": str(sums.last),
     }
     shown |= {f"{how.capitalize()}": figures.count(number) for how, number in sorted(sums.by_how.items())}
-    shown |= {f"In {one.name}": f"{figures.count(one.counted)} of {figures.count(one.of)}" for one in so_far(take)}
-    for one in apart_of(take):
+    shown |= {f"In {one.name}": f"{figures.count(one.counted)} of {figures.count(one.of)}" for one in stands.places}
+    for one in stands.apart:
         apart = one.missing_ul
         said = "not found" if apart is None else figures.difference_said(apart, 4)
         why = one.reason.text if hasattr(one, "reason") else one.remark

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from django.db.models import Count as Number
-from django.db.models import QuerySet
+from django.db.models import F, Max, Q, QuerySet, Sum
 
 from batches.counting.models import Count, StockTake
 from batches.counting.walking import casks_of, left_of, lots_of, vessels_of
@@ -32,23 +32,24 @@ class PlaceSoFar:
 
 
 def so_far(take: StockTake) -> list[PlaceSoFar]:
-    """Every place of the plan in walking order; of casks, how many were to be seen as it was planned."""
+    """Every place of the plan in walking order; of casks, how many were to be seen as it was planned. One question, and
+    those of `lots_of` where bottles are counted.
+    """
     planned, found = take.planned, []
+    # A recount stands in the same place, so things are counted by their first counts.
+    counts = Count.objects.filter(take=take).order_by().values_list("what", "place")
+    in_each = counts.annotate(
+        first=Number("pk", filter=Q(serial=1)),
+        weighed=Number("vessel", filter=Q(how=Count.How.WEIGHED), distinct=True),
+    )
+    counted = {(what, place if what == Count.What.CASK else ""): both for what, place, *both in in_each}
     if planned["vessels"]:
-        vessels = vessels_of(take)
-        found.append(PlaceSoFar(VESSELS, sum(one.counts is not None for one in vessels), len(vessels)))
-    seen: dict[str, int] = {}
-    weighed: dict[str, int] = {}
-    if planned["warehouses"]:
-        # A recount stands in the same place, so things are counted by their first counts.
-        casks = Count.objects.filter(take=take, what=Count.What.CASK).order_by()
-        first = casks.filter(serial=1)
-        seen = dict(first.values_list("place").annotate(Number("pk")))
-        of_weights = casks.filter(how=Count.How.WEIGHED)
-        weighed = dict(of_weights.values_list("place").annotate(Number("vessel", distinct=True)))
+        number, _ = counted.get((Count.What.VESSEL, ""), (0, 0))
+        found.append(PlaceSoFar(VESSELS, number, len(planned["vessels"])))
     for one in planned["warehouses"]:
         name = one["warehouse"]
-        found.append(PlaceSoFar(name, seen.get(name, 0), one["casks"], name, tuple(one["rows"]), weighed.get(name, 0)))
+        seen, weighed = counted.get((Count.What.CASK, name), (0, 0))
+        found.append(PlaceSoFar(name, seen, one["casks"], name, tuple(one["rows"]), weighed))
     if planned["stocks"]:
         lots = lots_of(take)
         found.append(PlaceSoFar(BOTTLED, sum(one.counts is not None for one in lots), len(lots)))
@@ -60,19 +61,11 @@ def last_counts(take: StockTake) -> QuerySet[Count]:
     return Count.objects.filter(take=take, replaced_by__isnull=True)
 
 
-def apart_of(take: StockTake) -> QuerySet[Count]:
-    """Last counts that are apart from the book, and casks not found, in the order in which they were written."""
-    counts = last_counts(take)
-    apart = counts.filter(apart=True) | counts.filter(how=Count.How.NOT_FOUND)
-    return apart.select_related("vessel", "stock", "person", "reason__person", "replaces").order_by(
+def _told_apart(take: StockTake, which: Q) -> QuerySet[Count]:
+    counts = last_counts(take).filter(which)
+    return counts.select_related("vessel", "stock", "person", "reason__person", "replaces").order_by(
         "what", "place", "pk"
     )
-
-
-def elsewhere_of(take: StockTake) -> QuerySet[Count]:
-    """Casks that were seen in a warehouse in which the books do not have them."""
-    counts = last_counts(take).filter(what=Count.What.CASK, how=Count.How.SEEN).exclude(remark="")
-    return counts.select_related("vessel").order_by("place", "pk")
 
 
 def what_is_left(take: StockTake) -> list[str]:
@@ -88,7 +81,7 @@ def what_is_left(take: StockTake) -> list[str]:
         for one in lots_of(take)
         if one.counts is None
     ]
-    for one in apart_of(take).filter(apart=True)[:MOST_SHOWN]:
+    for one in _told_apart(take, Q(apart=True))[:MOST_SHOWN]:
         if one.measured_first is None:
             left.append(f"{named(one)} is apart from the book; count it again.")
         elif not hasattr(one, "reason"):
@@ -105,6 +98,18 @@ def named(count: Count) -> str:
 
 
 @dataclass(frozen=True, slots=True)
+class Standing:
+    """How a stock take stands, read once for whatever shows or signs it: its places; last counts that are apart from
+    the book, and casks not found; casks seen in a warehouse in which the books do not have them; what it comes to.
+    """
+
+    places: Sequence[PlaceSoFar]
+    apart: Sequence[Count]
+    elsewhere: Sequence[Count]
+    sums: Together
+
+
+@dataclass(frozen=True, slots=True)
 class Together:
     """What a stock take comes to: how many things by how each was counted, and what was missing and what was over in
     all of them, microlitres of pure alcohol, each by itself.
@@ -116,13 +121,40 @@ class Together:
     last: int
 
 
+def standing_of(take: StockTake) -> Standing:
+    """How a stock take stands now."""
+    apart = Q(apart=True) | Q(how=Count.How.NOT_FOUND)
+    elsewhere = Q(what=Count.What.CASK, how=Count.How.SEEN) & ~Q(remark="")
+    told = list(_told_apart(take, apart | elsewhere))
+    is_apart = [one.apart or one.how == Count.How.NOT_FOUND for one in told]
+    return Standing(
+        so_far(take),
+        [one for one, its in zip(told, is_apart, strict=True) if its],
+        [one for one, its in zip(told, is_apart, strict=True) if not its],
+        together(take),
+    )
+
+
 def together(take: StockTake) -> Together:
     """The sums over all last counts."""
-    by_how: dict[str, int] = dict(last_counts(take).order_by().values_list("how").annotate(Number("pk")))
-    missing = over = 0
-    measured = last_counts(take).filter(pure_ul__isnull=False)
-    for one in measured.only("pure_ul", "book_ul", "evaporated_ul"):
-        apart = one.missing_ul or 0
-        missing, over = missing + max(apart, 0), over + max(-apart, 0)
-    newest = Count.objects.filter(take=take).order_by("-pk").values_list("pk", flat=True).first() or 0
-    return Together(by_how, missing, over, newest)
+    # As `Count.missing_ul`; null, and left out of the sums, where nothing was measured.
+    lacking = F("book_ul") - F("evaporated_ul") - F("pure_ul")
+    rows = list(
+        last_counts(take)
+        .order_by()
+        .alias(lacking=lacking)
+        .values_list("how")
+        .annotate(
+            Number("pk"),
+            Max("pk"),
+            missing=Sum("lacking", filter=Q(lacking__gt=0)),
+            over=Sum(-F("lacking"), filter=Q(lacking__lt=0)),
+        )
+    )
+    # The newest of all counts is replaced by none, so it is among the last ones.
+    return Together(
+        {how: number for how, number, *_ in rows},
+        sum(missing or 0 for _, _, _, missing, _ in rows),
+        sum(over or 0 for *_, over in rows),
+        max((newest for _, _, newest, *_ in rows), default=0),
+    )

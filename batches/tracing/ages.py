@@ -22,6 +22,7 @@ from ledger.models import Account
 
 # Vessels between a still and a bottle; what is further back is taken for as young as can be.
 MOST_STEPS = 12
+_OF_A_RECORD = ("kind", "number", "happened_from", "happened_to")
 _OF_A_CASK = ("account__vessel__kind", "account__vessel__cask__nominal_ul", "account__vessel__cask__wood")
 
 
@@ -48,12 +49,15 @@ def youngest_in_vessels(vessels: Iterable[Vessel], at: datetime, *, most_litres:
     return {key: age for key, age in found.items() if age is not None}
 
 
-def youngest_in_casks(casks: Iterable[Cask], at: datetime, *, most_litres: float) -> dict[int, Age]:
+def youngest_in_casks(
+    casks: Iterable[Cask], at: datetime, *, most_litres: float, accounts: Mapping[int, int] | None = None
+) -> dict[int, Age]:
     """The same of many casks, with their vessels, by their keys; those of which nothing is known are left out. As many
-    questions as for one.
+    questions as for one; one less where their accounts are given, each with its vessel, by their keys.
     """
     vessels = {one.pk: one.vessel for one in casks}
-    accounts = dict(Account.objects.filter(vessel__in=vessels).values_list("pk", "vessel_id"))
+    if accounts is None:
+        accounts = dict(Account.objects.filter(vessel__in=vessels).values_list("pk", "vessel_id"))
     held = {accounts[pk]: one.by_giver() for pk, one in contents_before(list(accounts), at).items()}
     givers = {key: [giver for giver, pure_ul in each.items() if pure_ul > 0] for key, each in held.items()}
     known = {key: each for key, each in givers.items() if each and UNKNOWN not in each and key is not None}
@@ -115,6 +119,10 @@ class _Back:
     known: dict[int, _Known] = field(default_factory=dict)
     taken: dict[int, list[_Taken]] = field(default_factory=lambda: defaultdict(list))
 
+    def know(self, pk: int, kind: str, number: str, began: datetime, ended: datetime | None) -> None:
+        """Adds a record by its key."""
+        self.known[pk] = _Known(number, ended or began, sheet_of(kind).distils is not None)
+
 
 class _Ages:
     """Reads the way back of some records once, one step for all at a time."""
@@ -157,36 +165,26 @@ class _Ages:
 
 def _read(records: Iterable[int]) -> _Back:
     back = _Back()
-    _know(
-        back, Record.objects.filter(pk__in=list(records)).values("pk", "kind", "number", "happened_from", "happened_to")
-    )
+    for pk, *of_it in Record.objects.filter(pk__in=list(records)).values_list("pk", *_OF_A_RECORD):
+        back.know(pk, *of_it)
     asked = {pk for pk, one in back.known.items() if not one.distilled}
     for _ in range(MOST_STEPS):
         if not asked:
             break
         links = Link.objects.filter(taker__in=asked, account__isnull=False, pure_ul__gt=0).values_list(
-            "taker_id", "giver_id", "happened_at", *_OF_A_CASK
+            "taker_id", "giver_id", "happened_at", *(f"giver__{field}" for field in _OF_A_RECORD), *_OF_A_CASK
         )
-        givers = set()
-        for taker, giver, at, *cask in links:
+        fresh = set()
+        for taker, giver, at, kind, number, began, ended, *cask in links:
             back.taken[taker].append(_Taken(giver, at, *_of_cask(*cask)))
-            givers.add(giver)
-        fresh = givers - back.known.keys()
-        rows = Record.objects.filter(pk__in=fresh).values("pk", "kind", "number", "happened_from", "happened_to")
-        _know(back, rows)
+            if giver not in back.known:
+                back.know(giver, kind, number, began, ended)
+                fresh.add(giver)
         asked = {pk for pk in fresh if not back.known[pk].distilled}
     for pk in asked:
         # Too far back to be looked at: as young as it can be.
         back.known[pk].distilled = True
     return back
-
-
-def _know(back: _Back, rows: Iterable[Mapping[str, object]]) -> None:
-    for row in rows:
-        ended = row["happened_to"] or row["happened_from"]
-        assert isinstance(ended, datetime), "a record that gave happened"
-        sheet = sheet_of(str(row["kind"]))
-        back.known[int(str(row["pk"]))] = _Known(str(row["number"]), ended, sheet.distils is not None)
 
 
 def _of_cask(kind: str | None, nominal_ul: int | None = None, wood: str | None = None) -> tuple[float | None, str]:

@@ -197,11 +197,10 @@ def followed(accounts: Sequence[int]) -> Iterator[tuple[int, list[Held], list[Pa
 
 
 def contents_before(accounts: Sequence[int], since: datetime) -> dict[int, Contents]:
-    """The last contents kept of before a moment, by account; those that have none are left out. Two questions."""
+    """The last contents kept of before a moment, by account; those that have none are left out. One question."""
     earlier = Contents.objects.filter(account=OuterRef("pk"), happened_at__lt=since).order_by("-happened_at", "-slot")
     last = Account.objects.filter(pk__in=accounts).annotate(last=Subquery(earlier.values("pk")[:1]))
-    there = Contents.objects.in_bulk([pk for pk in last.values_list("last", flat=True) if pk is not None])
-    return {one.account_id: one for one in there.values()}
+    return {one.account_id: one for one in Contents.objects.filter(pk__in=last.values("last"))}
 
 
 def beyond(bases: Mapping[int, Contents], accounts: Sequence[int]) -> Q:

@@ -9,11 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from datetime import date, datetime
+from typing import Final, Literal
 
 from django.db.models import Q, QuerySet
 from django.db.models.functions import Upper
 
 from distillery.alcoholometry.gravity import GravityTable
+from distillery.database.fixed_sql import ask
 from distillery.plant.calibration import CalibrationTable, all_tables
 from distillery.plant.models import Cask, Kind, Vessel
 from distillery.plant.outfit import Outfit, Register
@@ -24,6 +26,15 @@ from distillery.typed.spellings import in_any_case, spellings
 FIXED = tuple(kind.value for kind in Kind if kind != Kind.CASK)
 # Codes asked for in one query.
 AT_ONCE = 200
+# From each value to the next above it; a DISTINCT would pass by every cask.
+_VALUES_OF_CASKS: Final = """
+WITH RECURSIVE step(found) AS (
+    SELECT MIN({column}) FROM plant_cask WHERE {column} > ''
+    UNION ALL
+    SELECT (SELECT MIN({column}) FROM plant_cask WHERE {column} > step.found) FROM step WHERE step.found IS NOT NULL
+)
+SELECT found FROM step WHERE found IS NOT NULL
+"""
 
 
 class Plant:
@@ -116,16 +127,11 @@ class Plant:
         return self._fixed
 
 
-def values_of_casks(field: str) -> list[tuple[str, str]]:
-    """What stands in a field of any cask, to choose from: one step along its index for each, blank left out."""
-    found: list[tuple[str, str]] = []
-    last = ""
-    while True:
-        following = Cask.objects.filter(**{f"{field}__gt": last}).order_by(field).values_list(field, flat=True).first()
-        if following is None:
-            return found
-        found.append((following, following))
-        last = following
+def values_of_casks(field: Literal["warehouse", "kind"]) -> list[tuple[str, str]]:
+    """What stands in a field of any cask, to choose from, blank left out: one question, which goes one step along the
+    index of the field for each value there is.
+    """
+    return [(value, value) for (value,) in ask(_VALUES_OF_CASKS.format(column=field))]
 
 
 def _with_casks() -> QuerySet[Vessel]:

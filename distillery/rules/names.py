@@ -12,6 +12,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
+from functools import reduce
+from operator import or_
+
+from django.db.models import Q
 
 from distillery.people.models import Person
 from distillery.process.product_names import Requirement, Way
@@ -89,13 +93,12 @@ def requirements(name: str, on: date) -> list[Requirement]:
 
 def largest_that_counts(on: date) -> float | None:
     """Litres of the largest cask in which time counts, by the rule in force on a day; None where there is none."""
-    sizes = [
-        one.limit
-        for name in WHISKY
-        for one in requirements(name, on)
-        if one.measure == SIZE_OF_CASKS and one.limit is not None
-    ]
-    return min(sizes, default=None)
+    any_of_them = reduce(or_, (Q(name__iexact=name) for name in WHISKY))
+    newest: dict[tuple[str, str], NameRequirement] = {}
+    for row in NameRequirement.objects.filter(any_of_them, from_day__lte=on).order_by("from_day", "pk"):
+        newest[row.name.casefold(), row.code] = row
+    limits = [row.limit_millionths for row in newest.values() if row.measure == SIZE_OF_CASKS]
+    return min((one / MILLIONTHS for one in limits if one is not None), default=None)
 
 
 def duties(operation: str, on: date, *occasions: str) -> list[Duty]:

@@ -30,7 +30,7 @@ from ledger.comparing.findings.unseen import Detectability
 from ledger.comparing.remembered import Remembered
 from ledger.comparing.uncollected import uncollected
 from ledger.kept.compared_month import ComparedMonth, compared_month, read, written
-from ledger.kept.made_from import MadeFrom, PlantState, holds_still, last_movement, made_from_now, plant_now
+from ledger.kept.made_from import Ends, MadeFrom, PlantState, ends_now, holds_still, made_from_now, plant_now
 from ledger.kept.models import KeptComparison
 from ledger.models import Movement
 
@@ -85,8 +85,9 @@ def shown(period: str) -> Kept:
     there = _kept(period)
     if there is None or holds_the_books():
         return current(period)
-    if holds_still(there.made, period):
-        return _looked_at(there)
+    ends = ends_now()
+    if holds_still(there.made, period, ends):
+        return _looked_at(there, ends)
     if done_beside():
         afterwards(refresh, period)
         return _behind(there)
@@ -161,7 +162,10 @@ def making(period: str) -> Iterator[None]:
 
 def _still(period: str) -> Kept | None:
     there = _kept(period)
-    return _looked_at(there) if there is not None and holds_still(there.made, period) else None
+    if there is None:
+        return None
+    ends = ends_now()
+    return _looked_at(there, ends) if holds_still(there.made, period, ends) else None
 
 
 def _make(period: str) -> Kept:
@@ -231,9 +235,9 @@ def _kept(period: str) -> Kept | None:
     return Kept(period, month, made, row.made_at)
 
 
-def _looked_at(kept: Kept) -> Kept:
+def _looked_at(kept: Kept, ends: Ends) -> Kept:
     """Notes that a comparison still holds, so that the next look has less to go through."""
-    if last_movement()[0] - kept.made.movement <= FAR_BEHIND:
+    if ends.movement - kept.made.movement <= FAR_BEHIND:
         return kept
     made = made_from_now(kept.period)
     if not holds_still(kept.made, kept.period):

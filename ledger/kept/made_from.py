@@ -60,8 +60,11 @@ METHOD_OF: Final = (
     "distillery/plant",
     "distillery/rules",
 )
-_HEAD: Final = "SELECT last_number, last_seal FROM ledger_head WHERE id = 1"
-_LAST_ENTRY: Final = "SELECT id, at FROM trail_entry ORDER BY id DESC LIMIT 1"
+_ENDS: Final = """
+SELECT head.last_number, head.last_seal, entry.id, entry.at FROM ledger_head head
+LEFT JOIN (SELECT id, at FROM trail_entry ORDER BY id DESC LIMIT 1) entry ON 1 = 1
+WHERE head.id = 1
+"""
 ROOT: Final = Path(__file__).resolve().parents[2]
 
 
@@ -82,17 +85,39 @@ class MadeFrom:
 def made_from_now(period: str) -> MadeFrom:
     """What a comparison of the period is made from that begins now. Raises NoSuchPeriod."""
     starts, ends = Calendar.read().bounds(period)
-    return MadeFrom(*last_movement(), *_last_entry(), starts, ends, method())
+    at = ends_now()
+    return MadeFrom(at.movement, at.seal, at.entry, at.entry_at, starts, ends, method())
 
 
-def holds_still(made: MadeFrom, period: str) -> bool:
+@dataclass(frozen=True, slots=True)
+class Ends:
+    """The newest movement (number, seal) and the newest entry of the trail (number, time as text; 0 and blank where
+    there is none)."""
+
+    movement: int
+    seal: str
+    entry: int
+    entry_at: str
+
+
+def ends_now() -> Ends:
+    """How far everything is written; one question."""
+    row = ask_one(_ENDS)
+    assert row is not None, "a migration made the head"
+    movement, seal, entry, at = row
+    return Ends(movement, seal, entry or 0, as_read(at).isoformat() if at is not None else "")
+
+
+def holds_still(made: MadeFrom, period: str, ends: Ends | None = None) -> bool:
     """Whether a comparison of the period that was made from this would come out the same now. Raises NoSuchPeriod.
 
-    A few queries, over what was written since; where nothing was, they ask for the ends alone.
+    A few queries, over what was written since; where nothing was, they ask for the ends alone, and not for them where
+    the caller has them.
     """
+    ends = ends or ends_now()
     if made.method != method() or (made.starts, made.ends) != Calendar.read().bounds(period):
         return False
-    return _no_movement(made, period) and _nothing_beside(made, period)
+    return _no_movement(made, period, ends) and _nothing_beside(made, period, ends)
 
 
 def plant_now(before: PlantState | None = None) -> PlantState:
@@ -109,15 +134,8 @@ def plant_now(before: PlantState | None = None) -> PlantState:
     return entries.first() or (0, datetime.min)
 
 
-def last_movement() -> tuple[int, str]:
-    """Number and seal of the newest movement."""
-    head = ask_one(_HEAD)
-    assert head is not None, "a migration made the head"
-    return head[0], head[1]
-
-
-def _no_movement(made: MadeFrom, period: str) -> bool:
-    if last_movement() == (made.movement, made.seal):
+def _no_movement(made: MadeFrom, period: str, ends: Ends) -> bool:
+    if (ends.movement, ends.seal) == (made.movement, made.seal):
         return True
     since = Movement.objects.filter(pk__gte=made.movement)
     last = since.filter(Q(pk=made.movement) | _bears_on(period, made.ends)).order_by("-pk")
@@ -131,13 +149,8 @@ def _bears_on(period: str, ends: datetime) -> Q:
     return Q(period__lte=period) | Q(true_at__lt=ends) | explained | Q(operation=OPENING_STOCK) | ahead
 
 
-def _last_entry() -> tuple[int, str]:
-    entry = ask_one(_LAST_ENTRY)
-    return (entry[0], as_read(entry[1]).isoformat()) if entry is not None else (0, "")
-
-
-def _nothing_beside(made: MadeFrom, period: str) -> bool:
-    if _last_entry() == (made.entry, made.entry_at):
+def _nothing_beside(made: MadeFrom, period: str, ends: Ends) -> bool:
+    if (ends.entry, ends.entry_at) == (made.entry, made.entry_at):
         return True
     entries = Entry.objects.filter(pk__gte=made.entry).filter(Q(pk=made.entry) | Q(table__in=READ_BESIDE))
     rows = list(entries.order_by("pk").values_list("pk", "at", "table", "row"))

@@ -61,6 +61,11 @@ def next_to_close(calendar: Calendar | None = None) -> str:
     closing = last_closing()
     if closing is not None:
         return calendar.after(closing.period)
+    return _first_to_close(calendar)
+
+
+def _first_to_close(calendar: Calendar) -> str:
+    """The period that is closed first of all."""
     happened = Movement.objects.filter(happened_at__lte=books_now() + AHEAD)
     first = (
         happened.exclude(operation=OPENING_STOCK).order_by("period", "happened_at").first()
@@ -75,29 +80,46 @@ def newest_moment() -> datetime | None:
     return newest.happened_at if newest is not None else None
 
 
-def not_ready(period: str, *, now: datetime) -> list[NotReady]:
+def not_ready(period: str, *, now: datetime, written: tuple[object, ...] | None = None) -> list[NotReady]:
     """Everything in the way of closing a period at a moment by the books' clock, what must be settled first.
 
-    Raises NoSuchPeriod.
+    `written` is how far the books are written, where the caller has just asked. Raises NoSuchPeriod.
     """
-    calendar = Calendar.read()
-    begins, ends = calendar.bounds(period)
-    asked, looked = _on_record(period, begins, ends, tuple(_lookers), so_far())
-    found = [*_in_turn(calendar, period), *_not_over(calendar, period, ends, now), *asked]
+    on_record = _on_record(period, tuple(_lookers), so_far() if written is None else written)
+    calendar, ends, asked, looked = on_record.calendar, on_record.ends, on_record.asked, on_record.looked
+    found = [*_in_turn(on_record, period), *_not_over(calendar, period, ends, now), *asked]
     found += _not_compared(period, calendar)
     return sorted([*found, *looked], key=lambda one: not one.must)
 
 
+@dataclass(frozen=True, slots=True)
+class _OnRecord:
+    """What is in the way of a period by what is written, and the calendar and the last closing by which it is told."""
+
+    calendar: Calendar
+    ends: datetime
+    last_closed: str
+    asked: tuple[NotReady, ...]
+    looked: tuple[NotReady, ...]
+
+
 @lru_cache(maxsize=REMEMBERED)
-def _on_record(
-    period: str, begins: datetime, ends: datetime, lookers: tuple[Looker, ...], _so_far: tuple[object, ...]
-) -> tuple[tuple[NotReady, ...], tuple[NotReady, ...]]:
+def _on_record(period: str, lookers: tuple[Looker, ...], _so_far: tuple[object, ...]) -> _OnRecord:
     """Enquiries that are not answered, and what the floor above knows: remembered until anything more is written."""
-    return tuple(_unanswered(period)), tuple(one for looker in lookers for one in looker(begins, ends))
+    calendar, closing = Calendar.read(), last_closing()
+    begins, ends = calendar.bounds(period)
+    return _OnRecord(
+        calendar,
+        ends,
+        closing.period if closing is not None else "",
+        tuple(_unanswered(period)),
+        tuple(one for looker in lookers for one in looker(begins, ends)),
+    )
 
 
-def _in_turn(calendar: Calendar, period: str) -> Iterable[NotReady]:
-    turn = next_to_close(calendar)
+def _in_turn(on_record: _OnRecord, period: str) -> Iterable[NotReady]:
+    calendar = on_record.calendar
+    turn = calendar.after(on_record.last_closed) if on_record.last_closed else _first_to_close(calendar)
     if not turn:
         yield NotReady(
             "Nothing has been posted yet, so there is nothing to close.", reverse("books"), "Look at the books"

@@ -15,7 +15,7 @@ from django.db.models import BooleanField, Case, OuterRef, QuerySet, Subquery, S
 from distillery.alcoholometry.contents import litres_and_percent_of
 from distillery.plant.lookup import FIXED
 from distillery.plant.models import Vessel
-from ledger.models import Account, AccountKind, AccountMonth, Balance, Entry, Gauge, Leg, RunningBalance
+from ledger.models import Account, AccountKind, AccountMonth, Entry, Gauge, Leg, RunningBalance
 from ledger.posting.accounts import OPENING_STOCK
 
 
@@ -47,29 +47,20 @@ def opening_moments(vessels: Collection[int]) -> dict[str, datetime]:
 
 
 def holdings(accounts: QuerySet[Account] | None = None, *, before: datetime | None = None) -> list[Holding]:
-    """What accounts hold, now or just before a moment: three queries however long the history."""
+    """What accounts hold, now or just before a moment: two queries, or three of a moment, however long the history."""
     chosen = accounts if accounts is not None else Account.objects.filter(kind__in=(AccountKind.VESSEL,))
-    rows = list(chosen.select_related("vessel", "vessel__cask"))
+    rows = list(chosen.select_related("vessel", "vessel__cask", *(("balance",) if before is None else ())))
     if before is None:
-        books = {
-            pk: (pure, mass)
-            for pk, pure, mass in Balance.objects.filter(account__in=rows).values_list(
-                "account_id", "balance_ul", "mass_g"
-            )
-        }
+        books = {row.pk: (row.balance.balance_ul, row.balance.mass_g) for row in rows if hasattr(row, "balance")}
     else:
         last = (
             RunningBalance.objects.filter(account=OuterRef("pk"), happened_at__lt=before)
             .order_by("-happened_at", "-position", "-leg_id")
             .values("pk")[:1]
         )
-        ids = Account.objects.filter(pk__in=[row.pk for row in rows]).annotate(last=Subquery(last))
-        books = {
-            pk: (pure, mass)
-            for pk, pure, mass in RunningBalance.objects.filter(
-                pk__in=list(ids.exclude(last=None).values_list("last", flat=True))
-            ).values_list("account_id", "balance_ul", "mass_g")
-        }
+        ids = Account.objects.filter(pk__in=[row.pk for row in rows]).annotate(last=Subquery(last)).values("last")
+        held = RunningBalance.objects.filter(pk__in=ids).values_list("account_id", "balance_ul", "mass_g")
+        books = {pk: (pure, mass) for pk, pure, mass in held}
     gauges = last_gauges([row.pk for row in rows], before=before)
     result = []
     for row in rows:
@@ -113,13 +104,8 @@ def last_gauges(account_ids: Iterable[int], *, before: datetime | None = None) -
     if before is not None:
         standing = standing.filter(happened_at__lt=before)
     newest = standing.order_by("-happened_at", "-position").values("pk")[:1]
-    ids = (
-        Account.objects.filter(pk__in=list(account_ids))
-        .annotate(newest=Subquery(newest))
-        .exclude(newest=None)
-        .values_list("newest", flat=True)
-    )
-    return {gauge.account.pk: gauge for gauge in Gauge.objects.filter(pk__in=list(ids)).select_related("account")}
+    ids = Account.objects.filter(pk__in=list(account_ids)).annotate(newest=Subquery(newest)).values("newest")
+    return {gauge.account.pk: gauge for gauge in Gauge.objects.filter(pk__in=ids).select_related("account")}
 
 
 def vessel_holdings(*, before: datetime | None = None) -> list[Holding]:

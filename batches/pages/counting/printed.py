@@ -118,10 +118,11 @@ def _table_of_casks(take: StockTake, casks: Sequence[Cask]) -> FigureTable:
 
 def result_pdf(take: StockTake, *, printed_at: datetime, printed_by: str) -> bytes:
     """The PDF, landscape: what was counted where, every difference with its reason, and who put their names to it."""
-    shown = ending.shown_of(take)
+    stand = standing.standing_of(take)
+    shown = ending.shown_of(take, stand)
     digest = digest_of(shown)
     ended: Ending | None = getattr(take, "ending", None)
-    sums = standing.together(take)
+    sums = stand.sums
     state = "not posted yet" if ended is None else ended.get_how_display().lower()
     records = ", ".join(number for _, number in ended.numbers) if ended is not None else ""
     blocks: list[Block] = [
@@ -138,13 +139,13 @@ def result_pdf(take: StockTake, *, printed_at: datetime, printed_by: str) -> byt
         *([Paragraph(f"Given up: {ended.reason}")] if ended is not None and ended.reason else []),
         *([Paragraph(take.note)] if take.note else []),
         Heading("What was counted"),
-        _places(take),
+        _places(stand),
         Heading("Apart from the book"),
-        _apart(take),
+        _apart(stand),
         Paragraph(figures.SIGN_OF_DIFFERENCE, small=True),
         Heading("Gauged, weighed and counted"),
         _measured(take),
-        *_elsewhere(take),
+        *_elsewhere(stand),
         digest_statement(digest),
         Signatures(_signatories(take, ended), with_correction_rule=False),
     ]
@@ -152,7 +153,7 @@ def result_pdf(take: StockTake, *, printed_at: datetime, printed_by: str) -> byt
     return print_document([Part(furniture, blocks, landscape=True)])
 
 
-def _places(take: StockTake) -> FigureTable:
+def _places(stand: standing.Standing) -> FigureTable:
     columns = (Column("Place"), figure_column("Counted"), figure_column("Of"), figure_column("Weighed"))
     rows = [
         (
@@ -161,12 +162,12 @@ def _places(take: StockTake) -> FigureTable:
             figures.count(one.of),
             figures.count(one.weighed) if one.warehouse else "",
         )
-        for one in standing.so_far(take)
+        for one in stand.places
     ]
     return FigureTable(columns, rows, none="Nothing is planned.")
 
 
-def _apart(take: StockTake) -> FigureTable:
+def _apart(stand: standing.Standing) -> FigureTable:
     columns = (
         Column("What"),
         figure_column("Book", unit="LPA"),
@@ -177,7 +178,7 @@ def _apart(take: StockTake) -> FigureTable:
         Column("Reason"),
     )
     rows = []
-    for one in standing.apart_of(take)[:MOST_TOLD]:
+    for one in stand.apart[:MOST_TOLD]:
         first = one.measured_first or one
         rows.append(
             (
@@ -222,8 +223,8 @@ def _measured(take: StockTake) -> FigureTable:
     return FigureTable(columns, rows, none="Nothing was measured.")
 
 
-def _elsewhere(take: StockTake) -> list[Block]:
-    found = [(standing.named(one), one.place, one.remark) for one in standing.elsewhere_of(take)[:MOST_TOLD]]
+def _elsewhere(stand: standing.Standing) -> list[Block]:
+    found = [(standing.named(one), one.place, one.remark) for one in stand.elsewhere[:MOST_TOLD]]
     if not found:
         return []
     columns = (Column("Cask"), Column("Seen in"), Column("Remark"))

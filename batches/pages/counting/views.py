@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from urllib.parse import urlencode
 
 from django.contrib import messages
@@ -85,7 +86,8 @@ def take_page(request: HttpRequest, serial: int) -> HttpResponseBase:
     person = signed_on(request)
     ended = getattr(take, "ending", None)
     writes = may_write(person) and ended is None
-    shown = ending.shown_of(take)
+    stand = standing.standing_of(take)
+    shown = ending.shown_of(take, stand)
     ready = ending.ready_of(take)
     stands = ready is not None and ended is None and ready.digest == digest_of(shown)
     return render(
@@ -97,9 +99,9 @@ def take_page(request: HttpRequest, serial: int) -> HttpResponseBase:
             "take": take,
             "state": take_state(take),
             "ended": ended,
-            "progress": progress_table(take),
-            "apart": apart_table(take),
-            "elsewhere": [(standing.named(one), one.place, one.remark) for one in standing.elsewhere_of(take)[:50]],
+            "progress": progress_table(take, stand.places),
+            "apart": apart_table(stand.apart),
+            "elsewhere": [(standing.named(one), one.place, one.remark) for one in stand.elsewhere[:50]],
             "counts": counts.table,
             "writes": writes,
             "ready": ready if stands else None,
@@ -113,7 +115,7 @@ def take_page(request: HttpRequest, serial: int) -> HttpResponseBase:
     )
 
 
-def progress_table(take: StockTake) -> pages.Table:
+def progress_table(take: StockTake, places: Sequence[standing.PlaceSoFar]) -> pages.Table:
     """How many of how many in each place, with the way there."""
     columns = (
         pages.Column("Place"),
@@ -122,7 +124,7 @@ def progress_table(take: StockTake) -> pages.Table:
         pages.Column("Weighed", numeric=True),
     )
     rows = []
-    for one in standing.so_far(take):
+    for one in places:
         rows_said = f", row {', '.join(one.rows)}" if one.rows else ""
         weighed = figures.count(one.weighed) if one.warehouse and take.weigh_one_in else ""
         done = one.counted >= one.of
@@ -150,7 +152,7 @@ def walk_address(take: StockTake, name: str, warehouse: str) -> str:
     return reverse("stock_take_vessels" if name == standing.VESSELS else "stock_take_bottles", args=[take.serial])
 
 
-def apart_table(take: StockTake) -> pages.Table:
+def apart_table(apart: Sequence[Count]) -> pages.Table:
     """What is apart from the book: book, found, difference, and why."""
     columns = (
         pages.Column("What"),
@@ -162,7 +164,7 @@ def apart_table(take: StockTake) -> pages.Table:
         pages.Column("Reason"),
     )
     rows = []
-    for one in standing.apart_of(take)[: standing.MOST_SHOWN]:
+    for one in apart[: standing.MOST_SHOWN]:
         before = one.measured_first
         reason = one.reason.text if hasattr(one, "reason") else one.remark
         rows.append(

@@ -48,13 +48,14 @@ def years_between(start: datetime, end: datetime | None = None) -> float:
     return cask_loss.years_between(start, end or books_now())
 
 
-def note_ages(casks: Sequence[Any]) -> None:
+def note_ages(casks: Sequence[Any], accounts: Mapping[int, int] | None = None) -> None:
     """Puts on each of these casks, as `age`, how old what it holds is: the time in wood of the youngest, which goes on
     where it was re-racked. Where nothing is known of that, the time since it was filled; None while it is not.
+    `accounts` are the vessels of their accounts by the accounts' keys, where they are at hand.
     """
     now = books_now()
     most = largest_that_counts(site_day(now))
-    known = {} if most is None else youngest_in_casks(casks, now, most_litres=most)
+    known = {} if most is None else youngest_in_casks(casks, now, most_litres=most, accounts=accounts)
     for cask in casks:
         began = known[cask.pk].began(now) if cask.pk in known else cask.filled_at
         cask.age = None if began is None or began > now else years_between(began, now)
@@ -118,17 +119,18 @@ class CaskTable(HouseTable):
         order_by = ("number",)
 
     def prepare(self, rows: Sequence[Any]) -> None:
-        note_ages(rows)
-        gone = gone_by(rows)
         accounts = Account.objects.filter(vessel__in=[row.pk for row in rows])
         held = {one.account.vessel_id: one for one in holdings(accounts)}
+        note_ages(rows, {one.account.pk: vessel for vessel, one in held.items() if vessel is not None})
         for row in rows:
             found = held.get(row.pk)
             row.held = found if found is not None and found.pure_ul else None
-            row.gone = row.pk in gone
             gauged = found.last_gauge.happened_at if found is not None and found.last_gauge else None
             leaks = row.seen_leaking_at
             row.asks = REGAUGE if leaks is not None and (gauged is None or gauged < leaks) else None
+        gone = gone_by(row for row in rows if row.held is None)
+        for row in rows:
+            row.gone = row.pk in gone
 
     def totals(self, rows: Iterable[Any]) -> Mapping[str, Any]:
         assert isinstance(rows, QuerySet)

@@ -50,13 +50,14 @@ class MonthRead:
         return known_in_all(self.known)
 
 
-def month_read(period: str) -> MonthRead:
-    """A month as it is read now. Raises NoSuchPeriod.
+def month_read(period: str, written: tuple[object, ...] | None = None) -> MonthRead:
+    """A month as it is read now; `written` is how far the books are, where the caller has just asked. Raises
+    NoSuchPeriod.
 
     What it takes does not grow with the casks there are. It is worked out anew whenever anything was written, and
     remembered until then by the process that asked, so that who looks twice waits once.
     """
-    return _month_read(period, so_far(), books_today())
+    return _month_read(period, so_far() if written is None else written, books_today())
 
 
 @lru_cache(maxsize=REMEMBERED)

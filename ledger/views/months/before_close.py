@@ -48,11 +48,11 @@ class BeforeClose:
     in_words: str
 
 
-def before_close(account: MonthAccount) -> BeforeClose | None:
-    """What is in the way of closing a month; None of one that is closed."""
+def before_close(account: MonthAccount, written: tuple[object, ...]) -> BeforeClose | None:
+    """What is in the way of closing a month, the books being written so far; None of one that is closed."""
     if account.closing is not None:
         return None
-    found = not_ready(account.period, now=books_now())
+    found = not_ready(account.period, now=books_now(), written=written)
     own = reverse("month", kwargs={"period": account.period})
     shown = tuple(InTheWay(one, MUST if one.must else REMARK, one.href not in ("", own)) for one in found[:MOST_SHOWN])
     return BeforeClose(shown, len(found) - len(shown), _in_words(found))

@@ -12,11 +12,12 @@ from distillery.pages import LOOK, BalanceLine, Cell, Column, Row, Table
 from distillery.people.models import Person
 from distillery.people.roles import holds
 from ledger.comparing.findings.untimely import entries_ahead
-from ledger.enquiries.looking import try_month
+from ledger.enquiries.looking import Tried, try_month
 from ledger.enquiries.standing import UNANSWERED, by_key
 from ledger.periods.crossing import Crossing, carried_into
 from ledger.periods.words import closed_in_words
 from ledger.proof.clock_back import lately
+from ledger.so_far import so_far
 from ledger.statements.at_work import contents_of
 from ledger.statements.balances import Holding
 from ledger.statements.month import MonthAccount, NoSuchPeriod, RemovalLine
@@ -60,18 +61,27 @@ def books(request: HttpRequest) -> HttpResponse:
     )
 
 
-def _read(period: str) -> MonthRead:
+def _tried(period: str) -> Tried:
     try:
-        return month_read(period)
+        return try_month(period)
+    except NoSuchPeriod as unknown:
+        raise Http404(str(unknown)) from unknown
+
+
+def _read(period: str, written: tuple[object, ...] | None = None) -> MonthRead:
+    try:
+        return month_read(period, written)
     except NoSuchPeriod as unknown:
         raise Http404(str(unknown)) from unknown
 
 
 def month_page(request: HttpRequest, period: str) -> HttpResponseBase:
     """The account of one month as a manager reads it: what is in the way of its close first."""
-    month = _read(period)
+    # Comparing may write; what is read after it stands as far as the books are written then.
+    tried = _tried(period)
+    written = so_far()
+    month = _read(period, written)
     account = month.account
-    tried = try_month(period)
     open_findings = tried.findings
     site = account.site
     keys = {one.key for one in open_findings}
@@ -96,7 +106,7 @@ def month_page(request: HttpRequest, period: str) -> HttpResponseBase:
             "being_compared": tried.is_behind,
             "name": account.name,
             "closed": closed_in_words(account.closing),
-            "before_close": before_close(account),
+            "before_close": before_close(account, written),
             "due": due_in_words(month.due, account.closing),
             "ways": ways_of_month(period),
             "line": BalanceLine(

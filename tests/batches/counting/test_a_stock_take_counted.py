@@ -130,7 +130,7 @@ class TestCounting:
         [place] = take.planned["warehouses"]
         cask = Cask.objects.exclude(warehouse=place["warehouse"]).filter(filled_at__isnull=False)[0]
         counting.see_casks(take, place["warehouse"], [cask.vessel.code], person=staff)
-        [found] = standing.elsewhere_of(take)
+        [found] = standing.standing_of(take).elsewhere
         assert found.remark == f"By the books it lies in {cask.place}."
 
     def test_bottles_are_apart_by_one_and_wait_for_a_second_count(self, take: StockTake, staff: Person) -> None:
