@@ -128,7 +128,7 @@ def gauges_about(enquiry: Enquiry) -> Measurements[Gauge]:
 def _of_gauge(enquiry: Enquiry) -> tuple[list[Part], list[Part]]:
     """What the gauge left, as a difference, and what of it was explained."""
     vessel = enquiry.operation.removeprefix(GAUGING_OF)
-    own = gauges_about(enquiry)
+    named = enquiry.key.partition(":")[2]
     there = list(
         Gauge.objects.standing()
         .filter(account__code=f"{VESSEL_ACCOUNT}{vessel}", movement__record_number=enquiry.record_number)
@@ -139,7 +139,7 @@ def _of_gauge(enquiry: Enquiry) -> tuple[list[Part], list[Part]]:
     taken = explained_at(there, found, about_it)
     left = []
     explained: dict[tuple[str, str, str], int] = defaultdict(int)
-    for gauge in own.standing():
+    for gauge in (one for one in there if gauge_key(one) == named):
         account = gauging_of(gauge.account)
         left.append(Part(account.code, account.name, gauge.account.stage, -found[gauge.pk]))
         for leg in taken[gauge.pk]:

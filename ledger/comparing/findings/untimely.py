@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator
 from datetime import datetime, timedelta
 from itertools import groupby
 
-from django.db.models import Exists, F, OuterRef, Q, QuerySet
+from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery
 
 from distillery import figures
 from distillery.clock.reading import AHEAD, books_now, books_time, offset_days
@@ -69,10 +69,12 @@ def _of_those_ahead(entries: QuerySet[Movement], away: timedelta) -> QuerySet[Mo
 
 
 def _before_opening(period: str | None) -> Iterator[Finding]:
-    opening = Gauge.objects.standing().filter(
-        movement__operation=OPENING_STOCK, account=OuterRef("account"), happened_at__gt=OuterRef("happened_at")
-    )
-    gauges = Gauge.objects.standing().exclude(movement__operation=OPENING_STOCK).filter(Exists(opening))
+    openings = Gauge.objects.standing().filter(movement__operation=OPENING_STOCK)
+    # Asked once, so that the later gauges of a vessel are not gone through for each gauge after every opening.
+    last = openings.order_by("-happened_at").values("happened_at")[:1]
+    opening = openings.filter(account=OuterRef("account"), happened_at__gt=OuterRef("happened_at"))
+    gauges = Gauge.objects.standing().exclude(movement__operation=OPENING_STOCK)
+    gauges = gauges.filter(happened_at__lt=Subquery(last)).filter(Exists(opening))
     if period is not None:
         gauges = gauges.filter(movement__period=period)
     entries = Movement.objects.filter(pk__in=gauges.values("movement"), kind=MovementKind.OPERATION)
