@@ -11,7 +11,12 @@ from collections.abc import Callable
 import pytest
 
 from batches.models import Record
+from batches.pages.common import record_or_404
+from batches.pages.records.measured import gauges_table
+from batches.pages.records.posted import books_of
+from batches.pages.records.printed import record_sheet
 from batches.records import recording
+from batches.sheets.site import Site
 from batches.sheets.typed.read_sheet import Unfit
 from distillery.people.models import Person
 from ledger.comparing.model.equations import equations_of
@@ -129,3 +134,31 @@ def test_half_a_gauge_is_neither_one(write: Write, opened: Callable[..., Record]
     opened("FE", "500", "36.0")
     with pytest.raises(Unfit, match="Feints receiver before the run: dip is blank; write it, or leave the whole gauge"):
         write("spirit_run", "SR0001", **ONCE | {"feints_receiver_before_celsius": "20"})
+
+
+def test_its_page_and_print_show_the_gauge_with_whose_record_it_is(
+    write: Write, fermented: Record, opened: Callable[..., Record], staff: Person
+) -> None:
+    opened("LW", "100", "25.0")
+    write("wash_run", "WR0001", **WASH)
+    # 1,000 litres at 8.184 % vol: drop × factor, HMRC Excise Notice 226; then 990 of them.
+    assert _washback_before("WR0001") == ("1000", "1000.0", "81.84")
+    recording.correct(fermented, {"final_dip_mm": "990"}, person=staff, reason="misread the rod")
+    assert _washback_before("WR0001") == ("990", "990.0", "81.02")
+    recording.void(Record.objects.get(number="WR0001"), person=staff, reason="written twice")
+    assert _washback_before("WR0001") is None
+
+
+def _washback_before(run: str) -> tuple[str, ...] | None:
+    """Dip, litres and pure alcohol of the shared gauge, as both have it; None where neither does."""
+    written = record_or_404("wash_run", run)
+    table = gauges_table(written, books_of(written.record, written.sheet, Site()).measured)
+    heads = [one.label for one in table.columns] if table else []
+    of_page = [[cell.text for cell in row.cells] for row in table.rows] if table else []
+    printed = record_sheet(written).run
+    assert printed is not None
+    of_paper = [[str(cell) for cell in row] for row in printed.measured.rows] if printed.measured else []
+    assert of_paper == of_page
+    found = [row for row in of_page if row[0] == "Washback before, gauge of FE0001"]
+    assert len(found) <= 1
+    return tuple(found[0][heads.index(one)].replace(",", "") for one in ("Dip", "Volume", "Alcohol")) if found else None

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
 
-from batches.models import Record
+from batches.models import Mention, Record
 from batches.pages.records.balance import RecordBalance, balance_of
 from batches.pages.records.chains import ShownMeasured, shown_flow, shown_gauge
 from batches.pages.records.shown import gauge_label, movement_address
@@ -69,7 +69,8 @@ def books_of(record: Record, sheet: Sheet, site: Site) -> Books:
     struck = {one.corrects_id for one in movements if one.corrects_id is not None}
     standing = [one for one in movements if one.pk not in struck and not _is_opposite(one)]
     gauges, flows = _measured(standing)
-    shown = [shown_gauge(gauge, gauge_label(sheet, gauge.name), site) for gauge in gauges]
+    shown = _of_others(record, sheet, site) if standing else []
+    shown += [shown_gauge(gauge, gauge_label(sheet, gauge.name), site) for gauge in gauges]
     shown += [
         shown_flow(flow, sheet.field(flow.name).label if sheet.has_field(flow.name) else sheet.title, site)
         for flow in flows
@@ -96,6 +97,32 @@ def books_of(record: Record, sheet: Sheet, site: Site) -> Books:
         differences=_differences(record, standing, gauges, flows),
         duty=duty_table(standing),
     )
+
+
+def _of_others(record: Record, sheet: Sheet, site: Site) -> list[ShownMeasured]:
+    """The gauges of other records that gauges of this one are, where they are left blank; each says whose it is."""
+    blank = [one for one in sheet.gauges if one.same_of]
+    typed = site.typed_of(record) if blank else {}
+    found = []
+    for one in blank:
+        number = "" if any(typed.get(field.name) for field in one.fields) else _mentioned(record, one.same_of)
+        if not number:
+            continue
+        gauge = (
+            Gauge.objects.standing()
+            .filter(movement__record_number=number, name=one.same_as)
+            .select_related("account__vessel__cask")
+            .last()
+        )
+        if gauge is not None:
+            found.append(shown_gauge(gauge, f"{one.label}, gauge of {number}", site))
+    return found
+
+
+def _mentioned(record: Record, field: str) -> str:
+    """The number of the record that a field names, or ''."""
+    mentions = record.mentions.filter(what=Mention.What.RECORD, field=field)
+    return mentions.values_list("code", flat=True).first() or ""
 
 
 def _measured(standing: Sequence[Movement]) -> tuple[list[Gauge], list[MeasuredFlow]]:
