@@ -10,7 +10,7 @@ from django.utils.text import capfirst
 from distillery.figures import difference, difference_said, lpa
 from distillery.pages import Cell, Column, Link, Row, Table
 from distillery.plant.models import MICRO
-from ledger.comparing.findings.finding import Finding
+from ledger.comparing.findings.finding import COUNT, Finding
 from ledger.comparing.findings.fitting import fit_beside
 from ledger.comparing.findings.likely import CauseLine, Likely
 from ledger.enquiries.likeliest.answer import Answer, Words, what_of
@@ -52,6 +52,10 @@ def shown(
         buttons.insert(0, Link(said, to_act(enquiry, ENDS)))
     elif may_end:
         buttons.append(Link("It is something else", to_act(enquiry, ENDS)))
+    if finding.kind == COUNT and may_correct:
+        # Bottles are counted, not read: whoever counts the lot again knows the figure, and nothing here does.
+        again = correction(finding.record_kind, finding.record, [], enquiry=enquiry.number).href
+        buttons.insert(1 if answer.is_loss else 0, Link("Correct the count", again))
     return Shown(about(enquiry, finding, open_ul), answer.said, answer.fit, answer.look_next, tuple(buttons))
 
 

@@ -5,6 +5,7 @@ Figures are worked by hand: one bottle of 70 cl at 40 % vol has 0.7 times 0.4 = 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from datetime import date
 
@@ -72,6 +73,12 @@ def count(write: Write, staff: Person, second: Person) -> Callable[..., Record]:
     return save
 
 
+def ways_of(page: str) -> list[str]:
+    """The buttons under the answer of an enquiry, in order."""
+    buttons = page.partition('class="buttons"')[2].partition("</p>")[0].partition("</div>")[0]
+    return [" ".join(one.split()) for one in re.findall(r"<a[^>]*>([^<]+)</a>", buttons)]
+
+
 def found() -> list[Finding]:
     """What counts found in March; kept and made anew are the same to the last digit."""
     anew = made_anew(MARCH)
@@ -125,13 +132,23 @@ def test_pages_and_duty_speak_of_the_bottles_and_of_their_label(
     assert "2 bottles of Gin, 70 cl at 40 % broken or lost" in page
     assert 'value="40.0"' in page
     assert "It allows nothing." in page
+    # The likeliest first: the loss, then the count itself, whose page leads back to the enquiry.
+    assert ways_of(page) == ["Answer 0.56 LPA as lost", "Correct the count", "Write down what was checked"]
+    assert f'href="/records/bottled_count/{record.number}/correct/?enquiry=EQ0001"' in page
+    sheet = browser.get(f"/records/bottled_count/{record.number}/correct/?enquiry=EQ0001")
+    assert sheet.status_code == 200
+    assert "EQ0001" in sheet.content.decode()
     listed = browser.get("/books/findings/?month=2027-03").content.decode()
     assert "Bottled stock apart from its book" in listed
     assert browser.get(f"/books/findings/2027-03/{record.number}/").status_code in (200, 302)
 
 
-def test_bottles_that_are_over_are_no_loss(count: Callable[..., Record]) -> None:
+def test_bottles_that_are_over_are_no_loss(
+    count: Callable[..., Record], second: Person, browser_of: Callable[[object], Client]
+) -> None:
     count("101")
+    page = browser_of(second).get("/books/enquiries/EQ0001/").content.decode()
+    assert ways_of(page) == ["Correct the count", "It is something else", "Write down what was checked"]
     [one] = found()
     assert (one.difference_ul, one.may_be_loss) == (-BOTTLE_UL, False)
     assert (
