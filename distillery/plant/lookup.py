@@ -17,7 +17,7 @@ from django.db.models.functions import Upper
 from distillery.alcoholometry.gravity import GravityTable
 from distillery.database.fixed_sql import ask
 from distillery.plant.calibration import CalibrationTable, all_tables
-from distillery.plant.models import Cask, Kind, Vessel
+from distillery.plant.models import Kind, Vessel
 from distillery.plant.outfit import Outfit, Register
 from distillery.rules.in_force import gravity_table
 from distillery.typed.spellings import in_any_case, spellings

@@ -94,6 +94,6 @@ class IssuedTableToKeyIn(IssuedTable):
 class ByReturn(HouseFilters):
     """By what came of them, and by the days they were issued."""
 
-    returned = OneOfFilter("returned__what", label="What came of it", choices=lambda: SheetReturned.What.choices)
+    returned = OneOfFilter("returned__what", label="Sheets that were", choices=lambda: SheetReturned.What.choices)
     since = DayFilter("at", label="From")
     until = DayFilter("at", label="To", until=True)
