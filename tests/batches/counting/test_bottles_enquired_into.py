@@ -75,7 +75,8 @@ def count(write: Write, staff: Person, second: Person) -> Callable[..., Record]:
 
 def ways_of(page: str) -> list[str]:
     """The buttons under the answer of an enquiry, in order."""
-    buttons = page.partition('class="buttons"')[2].partition("</p>")[0].partition("</div>")[0]
+    buttons = page.partition("<main")[2].rpartition("Write down what was checked")
+    buttons = "".join(buttons[:2]).rpartition('class="buttons"')[2] + "</a>"
     return [" ".join(one.split()) for one in re.findall(r"<a[^>]*>([^<]+)</a>", buttons)]
 
 
