@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from django.contrib.auth import authenticate
 from django.http import HttpRequest
 from django.views.decorators.debug import sensitive_variables
@@ -11,12 +13,16 @@ from distillery.pen.trying import passes, pins
 from distillery.pen.trying.tries import Place, Refused, Way, compared
 from distillery.people.models import Person
 
+# A longer one is nobody's, and no database need look for it: SQLite refuses to beyond 50,000 bytes.
+LONGEST_NAME: Final = Person._meta.get_field("username").max_length or 0
 NOT_KNOWN_HERE = "PINs work only at PCs that a manager has enrolled. Type your password."
 
 
 def person_named(name: str) -> Person | None:
     """The person with this sign-on name, in capital or small letters; None where there is none or more than one."""
     name = name.strip()
+    if len(name) > LONGEST_NAME:
+        return None
     exact = Person.objects.filter(username=name, is_active=True).first()
     if exact is not None:
         return exact

@@ -164,3 +164,11 @@ def test_capitals_of_a_name_do_not_matter_and_the_box_is_called_name(take, perso
     assert "Username" not in here.get("/sign-on/").content.decode()
     assert take(here, "Brodie").status_code == 200
     assert who(here) == "brodie"
+
+
+def test_a_name_longer_than_any_is_nobodys(staff):
+    """SQLite refuses to look for more than 50,000 bytes in any case (sqlite.org/limits.html, LIKE or GLOB pattern)."""
+    for name in ("x" * 60_000, staff.username * 6_000):
+        answer = Client().post("/sign-on/", {"username": name, "password": PASSWORD})
+        assert answer.status_code == 200
+        assert "_auth_user_id" not in answer.client.session
