@@ -137,14 +137,31 @@ def test_the_database_of_another_program_is_refused(make: str, sentence: str, tm
     assert sentence in refused.stderr
 
 
+def nothing_in(place: Path) -> bool:
+    """Whether a copy was refused before anything was put into its place."""
+    with closing(sqlite3.connect(place)) as there:
+        return there.execute("SELECT count(*) FROM sqlite_master").fetchone() == (0,)
+
+
 def test_a_copy_of_a_newer_program_is_refused(file_of_a_site: str, tmp_path: Path) -> None:
     url = file_of_a_site
     execute(url, "INSERT INTO django_migrations (app, name, applied) VALUES ('ledger', '9999_later', '2027-01-01')")
     copy = tmp_path / "newer.copy"
     assert run(url, "backup", copy).returncode == 1
-    refused = run(f"sqlite:///{tmp_path / 'place.sqlite3'}", "restore", sqlite_file(url))
+    place = tmp_path / "place.sqlite3"
+    refused = run(f"sqlite:///{place}", "restore", sqlite_file(url))
     assert refused.returncode == 1
     assert "9999_later" in refused.stderr
+    assert nothing_in(place)
+
+
+def test_a_copy_with_a_row_that_points_at_nothing_is_refused(file_of_a_site: str, tmp_path: Path) -> None:
+    url, place = file_of_a_site, tmp_path / "place.sqlite3"
+    execute(url, "INSERT INTO people_person_groups (person_id, group_id) VALUES (987654, 987654)")
+    refused = run(f"sqlite:///{place}", "restore", sqlite_file(url))
+    assert refused.returncode == 1
+    assert "is damaged: a row of people_person_groups points at nothing. Use an older copy." in refused.stderr
+    assert nothing_in(place)
 
 
 def _without_last_seal(said: str) -> list[str]:
