@@ -35,7 +35,7 @@ class Figure(models.Model):
     objects = StandingFigures.as_manager()
 
     class Meta:
-        indexes = [models.Index(fields=["name", "like"], name="figure_by_kind")]
+        indexes = [models.Index(fields=["name", "like", "movement"], name="figure_by_kind")]
         constraints = [models.UniqueConstraint(fields=["movement", "line"], name="figure_line_once")]
 
     def __str__(self) -> str:

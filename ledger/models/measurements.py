@@ -78,6 +78,7 @@ class Measurement(models.Model):
             models.Index(fields=["account", "happened_at", "position"], name="gauge_by_account", condition=OF_VESSELS),
             models.Index(fields=["happened_at", "position", "account"], name="gauge_in_time", condition=OF_VESSELS),
             models.Index(fields=["taker"], name="flow_by_taker", condition=OF_FLOWS),
+            models.Index(fields=["giver"], name="flow_by_giver", condition=OF_FLOWS),
         ]
         constraints = [
             models.CheckConstraint(condition=EITHER, name="of_a_vessel_or_of_a_flow"),

@@ -9,7 +9,7 @@ from datetime import datetime
 from django.db.models import Q, QuerySet
 
 from ledger.comparing.observations.as_observed import BY_WEIGHT, vessel_of
-from ledger.comparing.observations.from_ledger import figures_with, gauges_with, make_log, measures_with
+from ledger.comparing.observations.from_ledger import figures_with, flows_by, gauges_with, make_log, measures_with
 from ledger.comparing.observations.observed import Key, Log
 from ledger.models import Figure, Gauge, MeasuredFlow, Movement, MovementKind
 from ledger.posting.accounts import VESSEL_ACCOUNT
@@ -117,8 +117,7 @@ def _measured_in(movements: Mapping[int, Movement]) -> tuple[list[Gauge], list[M
 
 def _fills_of(casks: Collection[int | None]) -> QuerySet[MeasuredFlow]:
     """What operations that stand weighed into casks or out of them, given by their accounts."""
-    by_cask = Q(taker__in=casks) | Q(giver__in=casks)
-    return MeasuredFlow.objects.standing().filter(by_cask, movement__kind=MovementKind.OPERATION)
+    return MeasuredFlow.objects.standing().filter(pk__in=flows_by(casks), movement__kind=MovementKind.OPERATION)
 
 
 def _records_of(gauges: Iterable[Gauge], measures: Iterable[MeasuredFlow]) -> set[str]:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any, Final
 
-from django.db.models import F, Q, QuerySet, Window
+from django.db.models import F, Min, Q, QuerySet, Window
 from django.db.models.functions import Coalesce, RowNumber
 from msgspec import json
 
@@ -110,12 +110,18 @@ def earlier_of_kind(window: Sequence[StandingFigure]) -> dict[tuple[str, str], d
     if not learning:
         return earlier
     first = min(one.at for one in learning)
+    since = first - REACH
+    # No entry stands in the books before it truly happened, so that none with a lower number lies within the reach; the
+    # index of figures leads past all that lie before. Of a plain number SQLite would go through all from the first on.
+    within = Movement.objects.filter(happened_at__gte=since)
+    numbered_from = within.aggregate(lowest=Min(F("pk") + 0))["lowest"]
     before = (
         standing_figures()
         .annotate(at=TRULY_AT)
         .filter(
             at__lt=first,
-            at__gte=first - REACH,
+            at__gte=since,
+            movement__gte=numbered_from or 0,
             name__in={one.name for one in learning},
             like__in={one.like for one in learning},
         )

@@ -10,7 +10,6 @@ from typing import Final
 from batches.sheets.gauges import By
 from batches.sheets.site import Site
 from distillery import figures
-from distillery.plant.lookup import FIXED
 from distillery.plant.outfit import DIP, GRAVITY, STRENGTH, TEMPERATURE, WEIGHT
 from ledger.models import Balance
 
@@ -48,5 +47,6 @@ class VesselHeads:
 
     @cached_property
     def _books(self) -> dict[int, int]:
-        books = Balance.objects.filter(account__vessel__kind__in=FIXED)
+        vessels = [vessel.pk for vessel in self._site.vessels()]
+        books = Balance.objects.filter(account__vessel__in=vessels)
         return dict(books.values_list("account__vessel_id", "balance_ul"))
