@@ -1,9 +1,10 @@
 """From a program just installed to a site that is set up, through the browser: first manager, this PC, a second person,
 the site's name, plant and opening stock from a workbook, review thresholds, calendar months.
 
-The walk is a journey of the suite, and a script for whatever else serves: `python -m tests.journeys.from_nothing COMMAND`,
-where COMMAND runs the site's commands, such as `gaugebook` of a wheel or `.venv/bin/python manage.py` of another clone; on
-the engine that DATABASE_URL names, which has to be empty. It says how long `serve` took to answer and how long the walk.
+The walk is a journey of the suite, and a script for whatever else serves:
+`python -m tests.journeys.from_nothing COMMAND`, where COMMAND runs the site's commands, such as `gaugebook` of a wheel
+or `.venv/bin/python manage.py` of another clone, on the engine that DATABASE_URL names; the database has to be empty.
+It says how long `serve` took to answer and how long the walk.
 """
 
 from __future__ import annotations
@@ -17,22 +18,39 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from tests.batches.workbook.test_forty_mistakes import ROWS, filled
+from openpyxl import load_workbook
+
 from tests.running_site import serving_process
 
 Look = Callable[[Any, str], None]
 LONGEST_UNTIL_CODE_S = 10
 LONGEST_MS = 60_000
-# Beside what stands in the workbook: the line from mash to spirit has stills, and gravity is measured.
-STILLS = [["WS", "Wash still", "still", "wash", 6000], ["SS", "Spirit still", "still", "low wines and feints", 4000]]
-LOW_WINES = ["LWR", "Low wines receiver", "receiver", "low wines and feints", 3000, "low wines"]
-SACCHAROMETER = ["SAC", "gravity", "relative_density", 0.0001, 0.0001]
-TABLES = [["WB1", 0, 0], ["WB1", 2000, 10800], ["LWR", 0, 0], ["LWR", 1000, 3000]]
-SITE = {
-    **ROWS,
-    "Vessels": [*ROWS["Vessels"], *STILLS, LOW_WINES],
-    "Dip tables": [*ROWS["Dip tables"], *TABLES],
-    "Instruments": [*ROWS["Instruments"], SACCHAROMETER],
+# As the empty workbook has its columns, from B on. All of it is invented.
+SITE: dict[str, list[list[object]]] = {
+    "Vessels": [
+        ["WB1", "Washback 1", "washback", "wash", 10800],
+        ["WS", "Wash still", "still", "wash", 6000],
+        ["SS", "Spirit still", "still", "low wines and feints", 4000],
+        ["LWR", "Low wines receiver", "receiver", "low wines and feints", 3000, "low wines"],
+        ["SR1", "Spirit receiver 1", "receiver", "new spirit", 1200, "spirit"],
+    ],
+    "Dip tables": [
+        *(["WB1", dip_mm, litres] for dip_mm, litres in ((0, 0), (2000, 10800))),
+        *(["LWR", dip_mm, litres] for dip_mm, litres in ((0, 0), (1000, 3000))),
+        *(["SR1", dip_mm, litres] for dip_mm, litres in ((0, 0), (500, 600.5), (1000, 1201))),
+    ],
+    "Instruments": [
+        ["DIP", "dip", "mm", 1, 0.85],
+        ["THERM", "temperature", "celsius", 0.1, 0.08],
+        ["HYD", "strength", "percent_vol", 0.1, 0.1, 20],
+        ["SAC", "gravity", "relative_density", 0.0001, 0.0001],
+    ],
+    "Casks": [
+        ["2022/0001", "barrel", 1, 200, "1A", "2022-02-15 09:00", 46.6, 223.4, 63.5],
+        ["2022/0002", "hogshead", 2, 250, "1A", "2022-03-15 09:00", 58.2, 279.5, 63.5],
+    ],
+    "Opening stock": [["SR1", "2026-11-01 06:00", 506, 16.4, 34.8]],
+    "Opening bottled stock": [["2026-11-01 06:00", "gin", 70, 41.4, 310]],
 }
 
 
@@ -121,11 +139,17 @@ def _entered(page: Any, way: str, **boxes: str) -> None:
 def _brought_in(page: Any, folder: Path, look: Look) -> None:
     page.get_by_role("link", name="Bring in a workbook").first.click()
     page.wait_for_url("**/site/bring-in/")
-    assert page.get_by_role("link", name="Save the empty workbook").count()
     look(page, "4-bring-in")
-    book = folder / "site.xlsx"
-    filled(book, SITE).save(book)
-    page.get_by_label("Workbook (.xlsx)").set_input_files(book)
+    file = folder / "site.xlsx"
+    with page.expect_download() as saved:
+        page.get_by_role("link", name="Save the empty workbook").click()
+    saved.value.save_as(file)
+    book = load_workbook(file)
+    for title, rows in SITE.items():
+        for row in rows:
+            book[title].append(["", *row])
+    book.save(file)
+    page.get_by_label("Workbook (.xlsx)").set_input_files(file)
     page.get_by_role("button", name="Look at it").click()
     button = page.get_by_role("button", name=f"Bring {sum(map(len, SITE.values()))} rows in")
     button.wait_for(timeout=LONGEST_MS)

@@ -1,4 +1,4 @@
-"""From nothing to a site that is set up: the server started, and all that First month asks for before the first mash."""
+"""From nothing to a site that is set up: the server started, and all that First month asks for before work."""
 
 from __future__ import annotations
 
