@@ -224,7 +224,7 @@ def _opening(stated: Statement | None) -> Step:
         bool(number or stated),
         said,
         "Whatever the vessels, casks and bottles hold as the books begin is gauged once and entered.",
-        [Link(sheet.title, reverse("record_new", args=[sheet.kind])) for sheet in sheets],
+        [*(Link(sheet.title, reverse("record_new", args=[sheet.kind])) for sheet in sheets), *_workbook()],
         what=Statement.What.NOTHING_HELD,
     )
 

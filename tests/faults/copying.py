@@ -3,15 +3,17 @@
 What is put back proves, has every record that was acknowledged before its copy was begun, the seals of the site itself
 up to its last movement, and in each account what the site's own legs come to up to there, to the microlitre.
 Run: `python -m tests.faults.copying --copies 20`, on the engine that DATABASE_URL names; SQLite if none. Bounded by its
-copies; talks to 127.0.0.1 only.
+copies and, where `--minutes` says so, by time; talks to 127.0.0.1 only.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+import math
 import sys
 import tempfile
+import time
 from collections.abc import Collection
 from pathlib import Path
 from typing import Any
@@ -37,8 +39,10 @@ def main() -> int:
     parser.add_argument("--copies", type=int, default=20)
     parser.add_argument("--clients", type=int, default=8)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--minutes", type=float, default=math.inf, help="stop then, and say how far it went")
     options = parser.parse_args()
     crew, wrong, lengths = Crew(), [], []
+    until = time.monotonic() + options.minutes * 60
     with scratch_site() as url, tempfile.TemporaryDirectory() as name:
         databases = Databases(Path(name), "copied")
         members = muster(crew, options.clients, options.seed)
@@ -46,6 +50,8 @@ def main() -> int:
         try:
             crew.served_at(address)
             for number in range(options.copies):
+                if time.monotonic() > until:
+                    break
                 crew.saved.clear()
                 crew.saved.wait(LONGEST_UNTIL_SAVED_S)
                 known = list(crew.acknowledged)

@@ -1,23 +1,20 @@
-"""From nothing to a site that works: the server started, the first manager made, this PC enrolled, the site named."""
+"""From nothing to a site that is set up: the server started, and all that First month asks for before work."""
 
 from __future__ import annotations
 
-import os
-import re
 import time
 from collections.abc import Callable, Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+from tests.journeys.from_nothing import code_of, set_up, shot
 from tests.running_site import Databases, run, serving_process
 
 LONGEST_S = 600
-
-
-def shot(page: Any, name: str) -> None:
-    if folder := os.environ.get("SCREENSHOTS"):
-        page.screenshot(path=f"{folder}/{name}.png", full_page=True)
+# The other pages are looked over by the journeys that are about them.
+LOOKED_OVER = frozenset({"1-first-run", "7-set-up"})
 
 
 @pytest.fixture(scope="module")
@@ -38,49 +35,13 @@ def site(chromium: str, databases: Databases, console: list[str]) -> Iterator[st
 
 @pytest.mark.browser
 def test_from_an_empty_database_to_a_site_that_is_set_up(
-    page: Any, axe: Callable[[Any], None], site: str, console: list[str]
+    page: Any, axe: Callable[[Any], None], site: str, console: list[str], tmp_path: Path
 ) -> None:
+    def look(shown: Any, name: str) -> None:
+        shot(shown, name)
+        if name in LOOKED_OVER:
+            axe(shown)
+
     began = time.monotonic()
-    while not (said := [line for line in console if "Nobody can sign on yet" in line]):
-        assert time.monotonic() - began < 10, console
-        time.sleep(0.05)
-    page.goto(f"{site}/")
-    page.wait_for_url("**/first-run/")
-    axe(page)
-    shot(page, "first-run")
-    (code,) = re.findall(r"\d{4} \d{4} \d{4}", said[0])
-    for label, text in (
-        ("Code", code),
-        ("First name", "Rowan"),
-        ("Last name", "Alder"),
-        ("Signs on as", "r.alder"),
-        ("Password", "three-quiet-stills"),
-        ("The same again", "three-quiet-stills"),
-    ):
-        page.get_by_label(label, exact=True).fill(text)
-    page.get_by_role("button", name="Make the first manager").click()
-    page.wait_for_url("**/first-month/")
-    shot(page, "first-month")
-    page.get_by_role("link", name="Enrol this PC").click()
-    page.wait_for_url("**/site/pc/enrol/**")
-    page.get_by_label("Name of this PC").fill("Office PC")
-    page.get_by_label("Where it stands").select_option("Desk")
-    page.get_by_role("button", name="Enrol this PC").click()
-    page.wait_for_url("**/first-month/")
-    page.get_by_role("link", name="Enter name and approval").first.click()
-    page.wait_for_url("**/details/new/**")
-    for name, text in (
-        ("name", "Harrowmere Stillhouse"),
-        ("address", "The Maltings, Harrowmere (invented)"),
-        ("from_day", "2026-11-01"),
-        ("source", "approval letter (invented)"),
-        ("reason", "the site begins"),
-    ):
-        page.locator(f"[name={name}]").fill(text)
-    page.get_by_role("button", name="Save name and approval").click()
-    page.wait_for_url("**/first-month/")
-    assert page.get_by_text("Harrowmere Stillhouse, from").count()
-    page.get_by_role("link", name="Bring in a workbook").first.click()
-    page.wait_for_url("**/site/bring-in/")
-    assert page.get_by_role("link", name="Save the empty workbook").count()
+    set_up(page, site, code_of(console), tmp_path, look)
     assert time.monotonic() - began < LONGEST_S

@@ -10,6 +10,7 @@ from django.http import FileResponse, Http404, HttpRequest, HttpResponse, HttpRe
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
+from batches.first_month import is_over
 from batches.loading.workbook import long_work
 from batches.loading.workbook.opening import MOST_BYTES
 from batches.loading.workbook.report import Report, read_report
@@ -93,6 +94,7 @@ def bring_in_job(request: HttpRequest, number: int) -> HttpResponseBase:
         shown |= {
             "lists": [one.table for one in there],
             "facts": _facts(report),
+            "is_new": not is_over(),
             "may_write": job.kind == long_work.TRIED_CODE and not report.troubles and bool(report.new),
         }
     return render(request, "batches/bring_in_job.html", shown)

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Final
 
-from batches.models import Record
+from batches.models import Record, State
 from batches.pages.papers.run_sheet import is_run
 from batches.pages.records.links import LEAST_SHARE
 from batches.pages.records.readings import readings_of
@@ -85,9 +85,11 @@ def brings_malt(sheet: Sheet) -> bool:
     return any(one.kind == MaterialKind.MALT for one in sheet.receives)
 
 
-def has_batch(sheet: Sheet) -> bool:
+def has_batch(record: Record, sheet: Sheet) -> bool:
     """Whether a batch can be followed from a record of the step: from its malt or its mash on, or from its bottling
-    back."""
+    back. From a void one nothing can: no link begins at it."""
+    if record.state == State.VOID:
+        return False
     return begins_a_batch(sheet) or brings_malt(sheet) or sheet.fills_bottles
 
 

@@ -8,6 +8,7 @@ from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import render
 from django.utils import timezone
 
+from batches.models import State
 from batches.pages.common import record_or_404, signed_on
 from batches.pages.papers.batch import Batch, batch_of, has_batch
 from batches.pages.papers.batch_lists import lists_of
@@ -63,7 +64,9 @@ def batch_print(request: HttpRequest, kind: str, number: str) -> HttpResponse:
 
 def _found(kind: str, number: str) -> Batch:
     begun = record_or_404(kind, number)
-    if not has_batch(begun.sheet):
+    if begun.record.state == State.VOID:
+        raise Http404(f"{begun.record.number} is void, so no batch follows from it; open one that stands.")
+    if not has_batch(begun.record, begun.sheet):
         raise Http404(f"{begun.record.number} is no batch; open a lot of malt, a mash or a bottling.")
     return batch_of(begun)
 

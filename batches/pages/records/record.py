@@ -128,7 +128,7 @@ def record_page(request: HttpRequest, kind: str, number: str) -> HttpResponse:
             "folded_readings": table if chart and record.state != State.OPEN else None,
             "recalled": recalls_on_record(record.pk),
             "trace": trace_address(record.number),
-            "batch": record_address(record, "batch") if has_batch(sheet) else "",
+            "batch": record_address(record, "batch") if has_batch(record, sheet) else "",
             "came_from": came_from + drawn,
             "went_to": went_to + brought,
             "changes_table": changes_table(written, readings),

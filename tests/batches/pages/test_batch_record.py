@@ -12,10 +12,12 @@ from django.test import Client
 from django.urls import reverse
 from pypdf import PdfReader
 
+from batches.models import Record
 from batches.pages.common import record_or_404
 from batches.pages.papers import batch as batch_module
 from batches.pages.papers import batch_print
 from batches.pages.papers.batch import Batch, batch_of
+from batches.records import recording
 from distillery import figures
 from distillery.people.models import Person
 from ledger.models import Leg
@@ -129,6 +131,16 @@ def test_only_malt_a_mash_and_a_bottling_have_a_batch(loaded_month, here: Client
         assert (
             reverse("batch", args=[kind, number]) in here.get(reverse("record", args=[kind, number])).content.decode()
         )
+
+
+@pytest.mark.parametrize("name", ["batch", "batch_pdf"])
+def test_a_void_record_has_no_batch_and_its_page_offers_none(
+    loaded_month, here: Client, manager: Person, name: str
+) -> None:
+    for number in ("FE0022", "MA0022"):
+        recording.void(Record.objects.get(number=number), person=manager, reason="written twice")
+    assert here.get(reverse(name, args=["mash", "MA0022"])).status_code == 404
+    assert "Batch record" not in here.get(reverse("record", args=["mash", "MA0022"])).content.decode()
 
 
 def test_an_account_is_carried_forward_and_foots(loaded_month, here: Client) -> None:
