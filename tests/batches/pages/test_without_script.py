@@ -1,6 +1,7 @@
 """With script off: only what a page as it was served has in its forms and links is sent, by the button that is pressed.
 
-Sheets without script are journeys (`tests.journeys`); here stand the pen and second signatures. The site is invented.
+Sheets without script are journeys (`tests.journeys`); here stand the pen, second signatures, handover, what is struck,
+and readings that nobody took. The site is invented.
 """
 
 from __future__ import annotations
@@ -9,10 +10,13 @@ from html.parser import HTMLParser
 from typing import Any
 
 import pytest
+from small_site import FINISH, charged_run
 from test_what_signs import MANAGER_PIN, STAFF_PIN
 
-from batches.models import State
+from batches.handover.models import Handover, Note
+from batches.models import Reading, Record, State
 from batches.records import recording
+from batches.records.readings import add_reading
 from distillery.pen.trying import pins
 from tests.distillery.pen.conftest import who
 
@@ -116,3 +120,28 @@ def test_a_second_person_countersigns_where_the_first_has_the_pen(at_pc: Any, si
     take.refresh_from_db()
     assert (take.state, take.second) == (State.COMPLETE, manager)
     assert who(at_pc) == site.username
+
+
+def test_a_shift_is_handed_over_and_taken_and_a_note_is_struck(at_pc: Any, manager: Any) -> None:
+    Page(at_pc, "/").press("Add", text="The valve is stiff.")
+    note = Note.objects.get()
+    Page(at_pc, f"/notes/{note.pk}/strike/").press("Strike note", text="The cock is stiff.", reason="the wrong word")
+    assert Note.objects.get(strikes=note).text == "The cock is stiff."
+    Page(at_pc, "/").follow("Hand over").press("Sign and hand over", text="All is well.")
+    handed = Handover.objects.get()
+    Page(at_pc, "/").follow("Change person F2").press("Take the pen", username=manager.username, password=MANAGER_PIN)
+    said = Page(at_pc, f"/handover/{handed.pk}/").press("Sign for your shift")
+    assert f"Signed by {manager.shown_name}" in said
+
+
+def test_a_reading_is_struck_and_one_that_nobody_took_is_written_as_missing(at_pc: Any, site: Any) -> None:
+    record = charged_run(site)
+    reading = add_reading(record, record.happened_from, "distillate_percent", "70.1", site, sure=True)
+    striking = Page(at_pc, f"/records/spirit_run/{record.number}/reading/{reading.pk}/strike/")
+    striking.press("Strike reading", reason="misread", value="70.4", again_password=STAFF_PIN)
+    assert Reading.objects.get(strikes=reading).reason == "misread"
+    finish = FINISH | {"spent_lees_percent": "missing", "late_reason": "It was forgotten"}
+    said = Page(at_pc, f"/records/spirit_run/{record.number}/complete/").press("Save F8", **finish)
+    record.refresh_from_db()
+    assert record.state == State.COMPLETE, said
+    assert Record.objects.count() == 4
