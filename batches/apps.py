@@ -23,6 +23,7 @@ class BatchesConfig(AppConfig):
         from batches.pages.recalling.said import recalls_in, ways_of_account
         from batches.pages.returns.ways import way_to_figures
         from batches.pages.running.locked import standing_of_runs
+        from batches.records.asking.late import reasons_given
         from batches.records.submit_once import written_of
         from batches.running.holding import on_now
         from batches.sheets.words import words_on_sheet
@@ -44,7 +45,7 @@ class BatchesConfig(AppConfig):
         from ledger.statements.monthly.told import NOT_WRITTEN, YIELDS
         from ledger.statements.monthly.told import WAYS as WAYS_OF_MONTH
         from ledger.views.told_in_books import AWAITED, FOR_A_SECOND
-        from ledger.views.told_of_accounts import RECALLED, WAYS
+        from ledger.views.told_of_accounts import RECALLED, WAYS, WHY_LATE
         from ledger.words_of_columns import ask_also
 
         watch(batches_guards)
@@ -69,6 +70,7 @@ class BatchesConfig(AppConfig):
         ON.append(on_now)
         RECALLED.append(recalls_in)
         WAYS.append(ways_of_account)
+        WHY_LATE.append(reasons_given)
         WAYS_OF_MONTH.append(way_to_figures)
         AWAITED.append(overdue_in_books)
         FOR_A_SECOND.append(asked_in_books)

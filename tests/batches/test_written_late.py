@@ -17,6 +17,11 @@ from batches.records.asking import Asked, Why, is_late
 from batches.records.readings import add_readings
 from batches.records.recording import correct, save
 from batches.records.versions import digest_of
+from distillery.clock.reading import books_now
+from distillery.pages import Kind
+from ledger.models import Account, RunningBalance
+from ledger.views.lists.entries import EntryTable
+from tests.batches.tiny_plant import gauge
 
 NOW = datetime(2027, 3, 20, 12, tzinfo=UTC)
 ASKED = Hands(asks_late=True)
@@ -95,3 +100,36 @@ def test_a_page_asks_and_a_button_answers(plain_plant, staff, browser_of):
     assert Version.objects.get().late_reason == buttons[3]
     shown = here.get(f"/records/intake/{Record.objects.get().number}/").content.decode()
     assert f"written late: {buttons[3]}" in shown
+
+
+def said_on_the_account() -> set[str]:
+    """What an account's page says beside the time at which each of its entries was written."""
+    rows = list(RunningBalance.objects.filter(account=Account.objects.get(vessel__code="VA")))
+    table = EntryTable(rows)
+    table.prepare(rows)
+    cells = [dict(table.list_columns)["written"].cell(row) for row in rows]
+    assert cells
+    return {cell.state.word for cell in cells if cell.state and cell.state.kind == Kind.LATE}
+
+
+@pytest.mark.parametrize(
+    "own_books", [pytest.param(True, marks=pytest.mark.own_clock), pytest.param(False, id="books_for_practice")]
+)
+def test_the_account_says_how_late_and_why(own_books, plain_plant, staff):
+    at = books_now() - timedelta(hours=4, minutes=1)
+    sheet = {"vessel": "VA", "at": at.isoformat(timespec="minutes"), **gauge("gauge", "1000", "60")}
+    save(
+        "opening_stock",
+        None,
+        sheet,
+        person=staff,
+        hands=Hands(late_reason="It was forgotten", asks_late=True),
+        sure=True,
+    )
+    (said,) = said_on_the_account()
+    assert re.fullmatch(r"Late 4 h [12] min: It was forgotten", said)
+
+
+def test_what_was_loaded_into_books_for_practice_is_not_late(opened):
+    opened("VA", "1000", "60")
+    assert said_on_the_account() == set()

@@ -12,6 +12,7 @@ from django.db.models import Count, Q
 
 from batches.models import Reading, Record, State, Version
 from batches.pages.records.shown import RecordAsWritten, title_of
+from batches.records.asking.late import reasons_given
 from batches.returns.months import Span
 from batches.sheets.register import NoSuchStep, sheet_of
 from batches.sheets.sheet import Sheet
@@ -82,7 +83,7 @@ def entries_in(span: Span) -> list[Entry]:
 def _late(span: Span) -> Iterator[Entry]:
     """Movements written late, with the reason where one was asked for."""
     rows = Movement.objects.filter(span.holds(""), written_late(), kind=MovementKind.OPERATION)
-    reasons = _reasons(rows.values_list("record_number", flat=True))
+    reasons = reasons_given(set(rows.values_list("record_number", flat=True)))
     for one in rows.select_related("person").order_by("pk"):
         yield Entry(
             one.took_place_at,
@@ -96,11 +97,6 @@ def _late(span: Span) -> Iterator[Entry]:
             written=one.written_at,
             kind=one.record_kind,
         )
-
-
-def _reasons(numbers: Any) -> dict[str, str]:
-    versions = Version.objects.filter(record__number__in=numbers).exclude(late_reason="")
-    return dict(versions.order_by("serial").values_list("record__number", "late_reason"))
 
 
 def _taken_back(span: Span) -> Iterator[Entry]:

@@ -22,6 +22,8 @@ from distillery.people.roles import may_write
 LAST_WRITTEN = 20
 # More would be taller than a screen beside three runs; the rest is folded away.
 STARTS_SHOWN = 13
+# With more on, their lines stand closer and the ways to start a sheet are folded, so that all are in one window.
+LINES_AT_EASE = 3
 # Named by what they are, so that an index leads to them among any number that are complete.
 STILL_TO_COMPLETE = (State.OPEN, State.WAITING)
 
@@ -33,6 +35,7 @@ def shift(request: HttpRequest) -> HttpResponseBase:
     starts = [pages.Link(sheet.title, reverse("record_new", args=[sheet.kind])) for sheet in sheets]
     # What is on has a line of its own.
     waiting = Record.objects.filter(state__in=STILL_TO_COMPLETE).exclude(Q(state=State.OPEN, kind__in=running_kinds()))
+    on = with_drafts(lines(books_now(), writes=writes), request)
     latest = list(Version.objects.select_related("record", "person").order_by("-pk")[:LAST_WRITTEN])
     to_complete = listed(request, OpenTable, waiting, prefix="open", exclude=() if writes else ("following",))
     written = listed(request, WrittenTable, latest, prefix="written")
@@ -44,7 +47,8 @@ def shift(request: HttpRequest) -> HttpResponseBase:
         {
             "area": "shift",
             "density": "wet-hands",
-            "lines": with_drafts(lines(books_now(), writes=writes), request),
+            "lines": on,
+            "crowded": len(on.runs) > LINES_AT_EASE,
             "waiting": waiting.exists(),
             "to_complete": to_complete.table,
             "written": written.table,

@@ -7,10 +7,11 @@ source.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import datetime
 from typing import Final
 
+from batches.models import Version
 from batches.records.asking.questions import Question, Sure, Why, ask
 from batches.sheets.declared import Kind
 from batches.sheets.typed.read_sheet import Filled
@@ -55,6 +56,12 @@ def ask_why_readings_late(name: str, label: str, at: datetime, *, now: datetime,
 def is_late(at: datetime, now: datetime) -> bool:
     """True for what is written long after it happened, both by the books' clock."""
     return now - at > LATE_AFTER
+
+
+def reasons_given(records: Collection[str]) -> dict[str, str]:
+    """Why some records were written late, by number, the newest reason of each. One query."""
+    versions = Version.objects.filter(record__number__in=records).exclude(late_reason="")
+    return dict(versions.order_by("serial").values_list("record__number", "late_reason"))
 
 
 def _questions(name: str, label: str, at: datetime, now: datetime, reason: str | None) -> list[Question]:

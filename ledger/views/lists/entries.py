@@ -9,7 +9,7 @@ from django.db.models import QuerySet, Sum
 from django.urls import reverse
 
 from distillery import figures, pages
-from distillery.clock.reading import LATE_AFTER
+from distillery.clock.reading import LATE_AFTER, books_time
 from distillery.lists.columns import (
     DifferenceColumn,
     FigureColumn,
@@ -24,6 +24,7 @@ from distillery.lists.tables import HouseTable
 from ledger.models import Entry, Gauge, Movement, RunningBalance
 from ledger.statements.of_movements import taken_back_by
 from ledger.views.lists.filters import people
+from ledger.views.told_of_accounts import why_late
 from ledger.views.ways import account_href, record_href
 
 WHAT = {Entry.GAUGING: "Found at the gauge", Entry.LOSS: "Known loss", Entry.DIFFERENCE: "Difference"}
@@ -36,9 +37,16 @@ def from_closed(movement: Movement) -> pages.State | None:
 
 
 def _late(row: RunningBalance) -> pages.State | None:
-    movement = row.leg.movement
-    after = movement.written_at - movement.took_place_at
-    return pages.late(figures.span(after)) if after > LATE_AFTER else None
+    """How much later than it happened an entry was written, and why where somebody was asked.
+
+    Where the books have a clock of their own, only what somebody was asked about is measured by it: what was loaded
+    into them came before that clock began to be used.
+    """
+    movement, why = row.leg.movement, row.why_late  # type: ignore[attr-defined]
+    after = (books_time(movement.written_at) if why else movement.written_at) - movement.took_place_at
+    if after <= LATE_AFTER:
+        return None
+    return pages.late(f"{figures.span(after)}: {why}" if why else figures.span(after))
 
 
 def _what(row: RunningBalance) -> str:
@@ -98,8 +106,10 @@ class EntryTable(HouseTable):
 
     def prepare(self, rows: Sequence[Any]) -> None:
         struck = taken_back_by([row.leg.movement_id for row in rows])
+        reasons = why_late({row.leg.movement.record_number for row in rows})
         for row in rows:
             row.is_struck = row.leg.movement_id in struck
+            row.why_late = reasons.get(row.leg.movement.record_number, "")
 
     def totals(self, rows: Iterable[Any]) -> Mapping[str, Any]:
         assert isinstance(rows, QuerySet)
