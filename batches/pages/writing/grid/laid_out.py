@@ -25,6 +25,7 @@ from batches.sheets.sheet import Field, Gauge, Section
 HEADS: Final[Mapping[str, tuple[str, str]]] = {
     "tare_kg": ("Tare", "kg"),
     "gross_kg": ("Gross", "kg"),
+    "litres": ("Litres", "L, by meter or dip"),
     "dip_mm": ("Dip", "mm"),
     "celsius": ("Temperature", "°C"),
     "hydrometer_percent": ("Hydrometer", "% vol, as it reads"),
