@@ -25,7 +25,7 @@ from batches.sheets.sheet import Field, Gauge, Section
 HEADS: Final[Mapping[str, tuple[str, str]]] = {
     "tare_kg": ("Tare", "kg"),
     "gross_kg": ("Gross", "kg"),
-    "litres": ("Litres", "L, by meter or dip"),
+    "litres": ("or litres", "by meter or dip"),
     "dip_mm": ("Dip", "mm"),
     "celsius": ("Temperature", "°C"),
     "hydrometer_percent": ("Hydrometer", "% vol, as it reads"),
@@ -210,11 +210,13 @@ class Layout:
         if rows is None or not self._entry.has_lines:
             return None
         parts = {gauge.name(part): part for gauge in rows.gauges for part in gauge.parts}
+        # Either is written: the head of the second says 'or'.
+        either = {gauge.name(part) for gauge in rows.gauges if gauge.or_litres for part in gauge.parts}
         columns = []
         for one in rows.fields:
             part = parts.get(one.name, "")
             label, unit = _head(part, one)
-            optional = not one.required and part not in ("celsius", "hydrometer_percent")
+            optional = not one.required and part not in ("celsius", "hydrometer_percent") and one.name not in either
             columns.append(Column(label, unit, _usual(one), optional, part))
 
         def row(form: SheetForm, place: str, came: CameTo | None) -> GridRow:
