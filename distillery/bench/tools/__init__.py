@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from distillery.bench.boxes import BenchForm
 from distillery.bench.tools.adding import AddingForm
+from distillery.bench.tools.ageing import YearsForm
 from distillery.bench.tools.blending import BlendForm
 from distillery.bench.tools.botanicals import BotanicalsForm
+from distillery.bench.tools.bottling import FillsForm, LineLossForm
 from distillery.bench.tools.cask import CaskForm
 from distillery.bench.tools.conversions import ConversionForm
 from distillery.bench.tools.density import DensityForm
@@ -36,5 +38,8 @@ TOOLS: dict[str, type[BenchForm]] = {
     "steady": SteadyForm,
     "yield": PeriodYieldForm,
     "botanicals": BotanicalsForm,
+    "years": YearsForm,
+    "bottles": FillsForm,
+    "line-loss": LineLossForm,
     "convert": ConversionForm,
 }
