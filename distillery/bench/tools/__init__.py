@@ -12,6 +12,7 @@ from distillery.bench.tools.cask import CaskForm
 from distillery.bench.tools.conversions import ConversionForm
 from distillery.bench.tools.density import DensityForm
 from distillery.bench.tools.distilling import ChargeForm, PeriodYieldForm, SteadyForm
+from distillery.bench.tools.duty import DutyForm
 from distillery.bench.tools.fermenting import CarbonDioxideForm, WashbacksForm, YeastRateForm
 from distillery.bench.tools.gauging import GaugeForm
 from distillery.bench.tools.mashing import StrikeForm
@@ -41,5 +42,6 @@ TOOLS: dict[str, type[BenchForm]] = {
     "years": YearsForm,
     "bottles": FillsForm,
     "line-loss": LineLossForm,
+    "duty": DutyForm,
     "convert": ConversionForm,
 }

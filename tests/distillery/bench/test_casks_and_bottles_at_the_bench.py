@@ -1,4 +1,4 @@
-"""Years in a cask, bottles checked and a line's loss at the bench, by rows of tests/data/process_checks.csv."""
+"""Years in a cask, bottles checked, a line's loss and duty at the bench, by rows of tests/data/process_checks.csv."""
 
 from __future__ import annotations
 
@@ -121,6 +121,24 @@ def test_what_was_given_away_over_the_label(stranger: Client) -> None:
     assert value(found["Of it in the bottles, over their label"]) == pytest.approx(expected("P089"))
 
 
+DUTY = {"containers": "120", "label_centilitres": "70", "label_percent": "40.0", "day": "2026-11-02"}
+
+
+def test_duty_on_bottles(stranger: Client) -> None:
+    """120 bottles of 70 cl at 40.0 % on 2 November 2026: 33.6000 LPA at 33.99 are 1,142.06 (HMRC, Alcohol Duty rates
+    from 1 February 2026; part-pence dropped)."""
+    found = shown(stranger, "duty", **DUTY)
+    assert found["Pure alcohol"] == "33.6000 LPA"
+    assert found["Duty"] == "1,142.06 £"
+    assert "33.99" in found["Rate"]
+
+
+def test_the_greatest_of_the_volumes_said_counts(stranger: Client) -> None:
+    """SI 2023/806, regulation 2: 75 cl on the invoice of a bottle labelled 70 are 36 LPA of 120."""
+    assert shown(stranger, "duty", **DUTY | {"document_centilitres": "75"})["Pure alcohol"] == "36.0000 LPA"
+    assert shown(stranger, "duty", **DUTY | {"document_centilitres": "50"})["Pure alcohol"] == "33.6000 LPA"
+
+
 @pytest.mark.parametrize(
     ("tool", "given", "said"),
     [
@@ -130,6 +148,8 @@ def test_what_was_given_away_over_the_label(stranger: Client) -> None:
         ("years", YEARS | {"filled_percent": "63.5"}, "enter this too"),
         ("bottles", BOTTLES | {"fills": "700 x"}, "One of them cannot be read"),
         ("bottles", BOTTLES | {"nominal_ml": "1"}, "No tolerable negative error is known for 1 mL"),
+        ("duty", DUTY | {"day": "2099-01-01"}, "is not known"),
+        ("duty", DUTY | {"label_centilitres": "0"}, "This is nothing"),
         ("line-loss", LINE | {"drawn_lpa": "0"}, "Nothing was drawn from the vat"),
     ],
 )
