@@ -6,14 +6,18 @@ through the density formula of OIML R 22:1975, as a dip does. All figures are in
 
 from __future__ import annotations
 
+import io
 from collections.abc import Callable
 from math import sqrt
 
 import pytest
+from django.test import Client
+from pypdf import PdfReader
 
 from batches.models import Record
 from batches.sheets.typed.read_sheet import Unfit
 from distillery.alcoholometry.gauging.gauge import gauge_by_dip, gauge_by_litres_chain
+from distillery.people.models import Person
 from distillery.plant.lookup import Plant
 from distillery.plant.models import Cask
 from ledger.comparing.month import findings
@@ -93,6 +97,19 @@ class TestEmptied:
         assert legs("RG0001")["loss:evaporation in cask"] == pytest.approx(
             weighed("230", "63.5") - 199.5 * 0.63, abs=2e-6
         )
+
+    def test_its_page_and_its_print_say_what_was_read(
+        self, write: Write, staff: Person, browser_of: Callable[[Person], Client]
+    ) -> None:
+        write("regauge", "RG0001", at="2027-03-07T08:00", **BY_METER)
+        client = browser_of(staff)
+        page = client.get("/records/regauge/RG0001/").text
+        assert "Litres read" in page
+        assert "199.5" in page
+        printed = PdfReader(io.BytesIO(client.get("/records/regauge/RG0001/record.pdf").content)).pages
+        text = " ".join(" ".join(page.extract_text() for page in printed).split())
+        assert "Litres by meter or dip" in text
+        assert "199.5" in text
 
     def test_on_into_another(self, write: Write) -> None:
         cask("C9")
