@@ -86,8 +86,12 @@ class Gauge:
     @property
     def parts(self) -> tuple[str, ...]:
         """The readings it is made of, those of gravities left out, as they stand side by side."""
-        parts = PARTS_BY[self.by]
-        return (*parts[:2], "litres", *parts[2:]) if self.or_litres and self.by == By.WEIGHT else parts
+        return PARTS_BY[self.by]
+
+    @property
+    def parts_shown(self) -> tuple[str, ...]:
+        """The same with the litres that may stand for a weight, last, so that weights are pasted as before."""
+        return (*self.parts, "litres") if self.or_litres and self.by == By.WEIGHT else self.parts
 
     def measured_by(self, is_written: Callable[[str], bool]) -> Gauge:
         """The same gauge, by its litres where those are written in place of a weight."""
@@ -131,7 +135,7 @@ def gauge_fields(gauge: Gauge) -> tuple[Field, ...]:
         tare = fields.kilograms(gauge.name("tare_kg"), "Tare", usual=("20", "180"), required=needed)
         gross = fields.kilograms(gauge.name("gross_kg"), "Gross", usual=("40", "900"), required=needed)
         if gauge.by == By.WEIGHT:
-            return (tare, gross, *((litres,) if gauge.or_litres else ()), temperature, strength)
+            return (tare, gross, temperature, strength, *((litres,) if gauge.or_litres else ()))
         known = fields.percent(gauge.name("percent"), "Strength at 20 °C", usual=gauge.usual_percent, required=needed)
         return tare, gross, known
     dip = fields.number(

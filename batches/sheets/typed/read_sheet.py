@@ -219,7 +219,7 @@ class _Reader(FieldsReader):
 
     def _weight_or_litres(self, written: Written, gauge: Gauge, row: int | None) -> None:
         """A cask is measured one way: by tare and gross, or by its litres."""
-        tare, gross, litres = gauge.fields[:3]
+        tare, gross, litres = (self.sheet.field(gauge.name(part)) for part in ("tare_kg", "gross_kg", "litres"))
         where = "" if row is None else f" on line {self.places[row] + 1}"
         if written.has(litres.name) and written.has(gross.name):
             said = (

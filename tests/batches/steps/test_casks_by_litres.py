@@ -15,8 +15,12 @@ from django.test import Client
 from pypdf import PdfReader
 
 from batches.models import Record
+from batches.pages.writing.grid.worked_out import work_out
+from batches.sheets.register import sheet_of
+from batches.sheets.site import Site
 from batches.sheets.typed.read_sheet import Unfit
 from distillery.alcoholometry.gauging.gauge import gauge_by_dip, gauge_by_litres_chain
+from distillery.clock.reading import books_now
 from distillery.people.models import Person
 from distillery.plant.lookup import Plant
 from distillery.plant.models import Cask
@@ -97,6 +101,12 @@ class TestEmptied:
         assert legs("RG0001")["loss:evaporation in cask"] == pytest.approx(
             weighed("230", "63.5") - 199.5 * 0.63, abs=2e-6
         )
+
+    def test_each_line_is_worked_out_as_it_is_written(self) -> None:
+        typed = {"at": "2027-03-06T08:00", "vat": "BV"}
+        rows = [line("C1", "227"), BY_METER | {"cask": "C2"}, {"cask": "C2", "celsius": "20"}]
+        came = work_out(sheet_of("disgorging"), typed, rows, site=Site(), now=books_now()).lines
+        assert [came[place][""].quantity is not None for place in range(3)] == [True, True, False]
 
     def test_its_page_and_its_print_say_what_was_read(
         self, write: Write, staff: Person, browser_of: Callable[[Person], Client]
