@@ -91,5 +91,8 @@ def _always(sheet: Sheet, name: str) -> bool:
 
 def _gauges(sheet: Sheet) -> list[tuple[Field, ...]]:
     gauges = [*sheet.gauges, *(sheet.rows.gauges if sheet.rows and sheet.rows.least else ())]
-    optional = [gauge.optional or sheet.moment_of(gauge.fields[0].name).may_never_come for gauge in gauges]
+    # A cask that may be measured by its litres has columns of either way; its lines say where both are blank.
+    optional = [
+        gauge.optional or gauge.or_litres or sheet.moment_of(gauge.fields[0].name).may_never_come for gauge in gauges
+    ]
     return [gauge.fields for gauge, may_be_left_out in zip(gauges, optional, strict=True) if not may_be_left_out]

@@ -21,7 +21,9 @@ PARTS_BY: dict[str, tuple[str, ...]] = {
     By.WASH_DIP: ("dip_mm", "celsius"),
     By.WEIGHT: ("tare_kg", "gross_kg", "celsius", "hydrometer_percent"),
     By.WEIGHT_AT_STRENGTH: ("tare_kg", "gross_kg", "percent"),
+    By.VOLUME: ("litres", "celsius", "hydrometer_percent"),
 }
+BY_WEIGHT = (By.WEIGHT, By.WEIGHT_AT_STRENGTH)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,6 +43,9 @@ class Gauge:
 
     `then` names the field of a vessel that may have taken the place of `vessel` by the time of this gauge; where one is
     written there, it is the one that is gauged.
+
+    A weight with `or_litres` may be left blank for `litres`, which a meter measured or the cask's table says for its
+    dip, at the temperature beside them.
     """
 
     prefix: str
@@ -58,6 +63,7 @@ class Gauge:
     same_of: str = ""
     then: str = ""
     optional: bool = False
+    or_litres: bool = False
 
     def name(self, part: str) -> str:
         """The column of one part: `spirit_after_dip_mm`, or `gross_kg` where there is no prefix."""
@@ -83,6 +89,15 @@ class Gauge:
         return PARTS_BY[self.by]
 
     @property
+    def parts_shown(self) -> tuple[str, ...]:
+        """The same with the litres that may stand for a weight, last, so that weights are pasted as before."""
+        return (*self.parts, "litres") if self.or_litres and self.by == By.WEIGHT else self.parts
+
+    def measured_by(self, is_written: Callable[[str], bool]) -> Gauge:
+        """The same gauge, by its litres where those are written in place of a weight."""
+        return replace(self, by=By.VOLUME) if self.or_litres and is_written(self.name("litres")) else self
+
+    @property
     def fields(self) -> tuple[Field, ...]:
         """The fields this gauge adds to the sheet."""
         return gauge_fields(self)
@@ -92,25 +107,35 @@ class Gauge:
 def gauge_fields(gauge: Gauge) -> tuple[Field, ...]:
     """The fields a gauge adds. Temperature and hydrometer may be left blank, but only where the dip reads nothing; all
     of them may where the gauge is another one too."""
+    of_cask = gauge.by in (By.WEIGHT, By.VOLUME) and not gauge.optional
     strength = fields.percent(
         gauge.name("hydrometer_percent"),
         f"{gauge.label}: hydrometer reading",
         usual=gauge.usual_percent,
-        required=gauge.by == By.WEIGHT and not gauge.optional,
+        required=of_cask,
         help="What the hydrometer showed at that temperature; the program corrects it.",
     )
     temperature = fields.celsius(
         gauge.name("celsius"),
         f"{gauge.label}: temperature",
         usual=gauge.usual_celsius,
-        required=gauge.by == By.WEIGHT and not gauge.optional,
+        required=of_cask,
     )
-    if gauge.by in (By.WEIGHT, By.WEIGHT_AT_STRENGTH):
-        needed = not gauge.optional
+    litres = fields.litres(
+        gauge.name("litres"),
+        "Litres by meter or dip",
+        usual=("30", "700"),
+        required=False,
+        help="Instead of the weights: what a meter measured, or the cask's table says for its dip.",
+    )
+    if gauge.by == By.VOLUME:
+        return litres, temperature, strength
+    if gauge.by in BY_WEIGHT:
+        needed = not (gauge.optional or gauge.or_litres)
         tare = fields.kilograms(gauge.name("tare_kg"), "Tare", usual=("20", "180"), required=needed)
         gross = fields.kilograms(gauge.name("gross_kg"), "Gross", usual=("40", "900"), required=needed)
         if gauge.by == By.WEIGHT:
-            return tare, gross, temperature, strength
+            return (tare, gross, temperature, strength, *((litres,) if gauge.or_litres else ()))
         known = fields.percent(gauge.name("percent"), "Strength at 20 °C", usual=gauge.usual_percent, required=needed)
         return tare, gross, known
     dip = fields.number(

@@ -89,7 +89,8 @@ def how_measured(sheet: Sheet) -> list[HowMeasured]:
     """How all that a sheet asks for is measured, each way once."""
     gauges = (*sheet.gauges, *(sheet.rows.gauges if sheet.rows else ()))
     of_wash = [By.WASH_DIP for one in gauges if one.present_gravity]
-    named = dict.fromkeys([*(one.by for one in gauges), *of_wash])
+    of_casks = [By.VOLUME for one in gauges if one.or_litres]
+    named = dict.fromkeys([*(one.by for one in gauges), *of_wash, *of_casks])
     return [*(HOW_MEASURED[one] for one in named), *_beside(sheet)]
 
 

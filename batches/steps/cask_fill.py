@@ -1,4 +1,4 @@
-"""Cask fill: a vat drawn into casks, each weighed empty and full, the vat gauged before and after.
+"""Cask fill: a vat drawn into casks, each weighed empty and full or filled by meter, the vat gauged before and after.
 
 Filling strength is usually about 63.5 % vol. A refilled cask is a new fill on the same cask.
 """
@@ -43,7 +43,7 @@ MOST_OF_NOMINAL = 1.1
 
 
 def filled(written: Completed) -> Posting:
-    """The vat before, each cask by weight, the vat after."""
+    """The vat before, each cask by weight or by litres, the vat after."""
     vat = written.account("vat")
     casks = tuple(line.weighed(vat, line.account("cask"), field="cask") for line in written.rows)
     return Posting(
@@ -83,12 +83,13 @@ def _of_cask(found: Compared, written: Completed, line: Written) -> None:
         lambda: from_gauges(filled_of_size, (line, "")),
         like=like,
         beside=written.number,
-        field="gross_kg",
+        field=line.amount_of(""),
         unit="%",
     )
-    found.with_kind(
-        "tare", lambda: reading(line, "tare_kg"), like=like, beside=written.number, field="tare_kg", unit="kg"
-    )
+    if line.has("tare_kg"):
+        found.with_kind(
+            "tare", lambda: reading(line, "tare_kg"), like=like, beside=written.number, field="tare_kg", unit="kg"
+        )
     found.with_reading("strength beside the vat", strength, field="hydrometer_percent", unit="% vol")
 
 
@@ -117,7 +118,7 @@ def sizes(written: Completed) -> list[Note]:
         if litres > nominal * MOST_OF_NOMINAL:
             notes.append(
                 Note(
-                    "gross_kg",
+                    line.amount_of(""),
                     index,
                     f"Cask {vessel.code} comes to {figures.litres(litres)} litres; its size is {nominal:g} litres.",
                 )
@@ -137,7 +138,7 @@ def note_the_fill(written: Completed) -> None:
         cask = line.vessel("cask").cask
         keeping.note_fill(
             cask,
-            tare_g=whole_grams(line.real("tare_kg")),
+            tare_g=whole_grams(line.real("tare_kg")) if line.has("tare_kg") else cask.tare_g,
             filled_at=written.moment("at"),
             fill_number=line.whole("fill_number") if line.has("fill_number") else None,
             warehouse=line.text("warehouse", cask.warehouse),
@@ -179,6 +180,7 @@ SHEET = Sheet(
                 vessel="cask",
                 role=Role.AFTER,
                 by=By.WEIGHT,
+                or_litres=True,
                 usual_percent=("55", "72"),
             ),
             fields.text("warehouse", "Warehouse", longest=LONGEST_WAREHOUSE, required=False),

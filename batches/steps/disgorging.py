@@ -32,7 +32,7 @@ OPERATION = "disgorging"
 
 
 def disgorged(written: Completed) -> Posting:
-    """The vat before, each cask by weight and then empty, what the wood keeps, the vat after."""
+    """The vat before, each cask by weight or by litres and then empty, what the wood keeps, the vat after."""
     casks, left = emptyings(written), difference(OPERATION)
     out = tuple(line for one in casks for line in one.lines(left))
     return Posting(
@@ -107,6 +107,7 @@ SHEET = Sheet(
                 vessel="cask",
                 role=Role.BEFORE,
                 by=By.WEIGHT,
+                or_litres=True,
                 usual_percent=("40", "70"),
                 taken="before it is emptied",
             ),

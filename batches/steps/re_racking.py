@@ -66,7 +66,7 @@ def _lines(written: Completed, what: str) -> Iterator[tuple[int, Written]]:
 
 
 def moved(written: Completed) -> Posting:
-    """Each cask that is emptied by weight and then empty, what the wood keeps, each that is filled by weight."""
+    """Each cask that is emptied as measured and then empty, what the wood keeps, each that is filled as measured."""
     casks, left = [one for _, one in _emptied(written)], difference(OPERATION)
     out = tuple(line for one in casks for line in one.lines(left))
     taken = tuple(line.taken("", left, name="after") for _, line in _lines(written, FILLED))
@@ -99,7 +99,7 @@ def sizes(written: Completed) -> list[Note]:
         nominal = vessel.cask.nominal_ul / MICRO
         if litres > nominal * MOST_OF_NOMINAL:
             said = f"Cask {vessel.code} comes to {figures.litres(litres)} litres; its size is {nominal:g} litres."
-            notes.append(Note("gross_kg", row, said))
+            notes.append(Note(line.amount_of(""), row, said))
     return notes
 
 
@@ -134,7 +134,7 @@ def note_the_casks(written: Completed) -> None:
         cask = line.vessel("cask").cask
         keeping.note_fill(
             cask,
-            tare_g=whole_grams(line.real("tare_kg")),
+            tare_g=whole_grams(line.real("tare_kg")) if line.has("tare_kg") else cask.tare_g,
             filled_at=written.moment("at"),
             fill_number=line.whole("fill_number") if line.has("fill_number") else None,
             warehouse=line.text("warehouse", cask.warehouse),
@@ -181,6 +181,7 @@ SHEET = Sheet(
                 vessel="cask",
                 role=Role.AFTER,
                 by=By.WEIGHT,
+                or_litres=True,
                 usual_percent=("40", "70"),
                 taken="full",
             ),

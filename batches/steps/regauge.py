@@ -1,4 +1,4 @@
-"""Regauge: a maturing cask weighed and proved again.
+"""Regauge: a maturing cask weighed, or its litres measured by dip or meter, and proved again.
 
 What it holds less than its book is evaporation up to the most that its age, warehouse and kind make expected (the
 site's dated band); the rest is a difference, and so is any gain. The measured alcohol becomes the book.
@@ -54,7 +54,7 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
     """Tare, loss and fall in strength, beside the cask's own filling and the casks of its warehouse and kind."""
     vessel, at = written.vessel("cask"), written.moment("at")
     cask, found = vessel.cask, Compared(at)
-    if cask.tare_g is not None:
+    if cask.tare_g is not None and written.has("tare_kg"):
         on_record = cask.tare_g / 1000
         found.with_reading(
             "tare beside the one on record",
@@ -71,7 +71,7 @@ def compared(written: Completed) -> tuple[FigureTaken, ...]:
         "loss a year",
         lambda: from_gauges(lambda held: _loss_a_year(filling, held, years), (written, "")).loose,
         like=like,
-        field="gross_kg",
+        field=written.amount_of(""),
         unit="%",
         expected=lambda: _middle_of_band(written),
     )
@@ -131,13 +131,14 @@ SHEET = Sheet(
                     vessel="cask",
                     role=Role.AFTER,
                     by=By.WEIGHT,
+                    or_litres=True,
                     usual_percent=("40", "70"),
                 ),
             ),
         ),
     ),
     cautions=(CASKS, VAPOUR),
-    list_columns=("at", "cask", "gross_kg", "tare_kg", "celsius", "hydrometer_percent"),
+    list_columns=("at", "cask", "gross_kg", "tare_kg", "litres", "celsius", "hydrometer_percent"),
     after="cask_fill",
     printed_title="Cask regauge",
     book_of="cask",

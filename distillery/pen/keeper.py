@@ -11,7 +11,7 @@ from django.http import HttpRequest, HttpResponse, HttpResponseBase, JsonRespons
 from django.shortcuts import redirect
 from django.urls import reverse
 
-from distillery.pen.lasting import lasting, note_seen
+from distillery.pen.lasting import BACKGROUND, lasting, note_seen
 from distillery.pen.locked import locked_page
 from distillery.pen.trying.passes import ended_pass
 from distillery.people.models import Person
@@ -39,6 +39,10 @@ class KeepsThePen:
             response.headers.setdefault("Cache-Control", "no-store")
             if not lasting(request).locked:
                 note_seen(request, response)
+        if request.META.get(BACKGROUND):
+            # Asked before somebody signed on and answered after it, this would put another token in the place of the
+            # one on their page, and what they write next would be refused.
+            request.META["CSRF_COOKIE_NEEDS_UPDATE"] = False
         return response
 
     def process_view(

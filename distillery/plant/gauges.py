@@ -9,7 +9,12 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from distillery.alcoholometry.gauging.chain import Corrections, GaugeChain
-from distillery.alcoholometry.gauging.gauge import gauge_by_dip_chain, gauge_by_weight_chain, gauge_wash_by_dip_chain
+from distillery.alcoholometry.gauging.gauge import (
+    gauge_by_dip_chain,
+    gauge_by_litres_chain,
+    gauge_by_weight_chain,
+    gauge_wash_by_dip_chain,
+)
 from distillery.alcoholometry.gauging.readings import certificate_step, empty_chain
 from distillery.alcoholometry.gravity import GravityTable
 from distillery.alcoholometry.reading import TWENTY_DEGREE_GLASS
@@ -82,6 +87,21 @@ def wash_by_dip(
         instruments=outfit.names,
     )
     return _with_rod(chain, dip, outfit)
+
+
+def by_litres(outfit: Outfit, *, litres: float, u_litres: float, celsius: float, reading: float | None) -> GaugeChain:
+    """A cask by litres that were measured as such, at the temperature beside them. Raises the refusals of
+    alcoholometry."""
+    return gauge_by_litres_chain(
+        litres_at_temperature=litres,
+        u_litres=u_litres,
+        celsius=celsius,
+        hydrometer_percent=reading,
+        alcoholometer=outfit.alcoholometer,
+        u=outfit.uncertainty,
+        corrections=outfit.corrections,
+        instruments=outfit.names,
+    )
 
 
 def by_weight(outfit: Outfit, *, gross_kg: float, tare_kg: float, celsius: float, reading: float | None) -> GaugeChain:

@@ -18,14 +18,14 @@ from distillery.alcoholometry.gauging.chain import Contribution, GaugeChain
 from distillery.alcoholometry.gauging.gauge import gauge_by_count, gauge_by_volume_chain
 from distillery.alcoholometry.gauging.readings import empty_chain
 from distillery.clock.reading import site_day
-from distillery.plant.gauges import by_weight, by_weight_at_strength, read_dip, spirit_by_dip, wash_by_dip
+from distillery.plant.gauges import by_litres, by_weight, by_weight_at_strength, read_dip, spirit_by_dip, wash_by_dip
 from distillery.plant.lookup import Plant
 from distillery.plant.models import Vessel
 from distillery.plant.outfit import Outfit
 
-# Residues are written down by volume and strength: a tank or meter is right to about half a per cent, a
-# strength near nothing to about 0.02 % vol (common practice, no source).
-RESIDUE_SHARE = 0.005
+# Residues are written down by volume and strength, and a cask may be measured by its litres: a tank, a meter or a dip
+# is right to about half a per cent, a strength near nothing to about 0.02 % vol (common practice, no source).
+VOLUME_SHARE = 0.005
 RESIDUE_PERCENT = 0.02
 # What another site's document says: a metered or weighed pack over 100 L may exceed its label by 0.5 % (SI 2023/806,
 # Schedule 1), and its strength is written to one decimal; both as rectangular limits (JCGM 100:2008, 4.3.7).
@@ -54,6 +54,7 @@ class Method(StrEnum):
     WASH_DIP = "wash dip"
     WEIGHT = "weight"
     WEIGHT_AT_STRENGTH = "weight, strength"
+    VOLUME = "volume"
     VOLUME_AT_STRENGTH = "volume, strength"
     DECLARED = "declared"
     COUNT = "count"
@@ -63,6 +64,7 @@ class Method(StrEnum):
 NEEDED: Final[Mapping[str, tuple[str, ...]]] = {
     Method.WEIGHT: ("gross_kg", "tare_kg", "celsius", "hydrometer_percent"),
     Method.WEIGHT_AT_STRENGTH: ("gross_kg", "tare_kg", "percent"),
+    Method.VOLUME: ("litres", "celsius", "hydrometer_percent"),
     Method.VOLUME_AT_STRENGTH: ("litres", "percent"),
     Method.DECLARED: ("litres", "percent"),
 }
@@ -129,12 +131,20 @@ def measure(readings: Readings, plant: Plant) -> GaugeChain:
             tare_kg=values["tare_kg"],
             percent20=values["percent"],
         )
+    if readings.method == Method.VOLUME:
+        return by_litres(
+            outfit_of(readings, plant),
+            litres=values["litres"],
+            u_litres=values["litres"] * VOLUME_SHARE,
+            celsius=values["celsius"],
+            reading=values["hydrometer_percent"],
+        )
     if readings.method in (Method.VOLUME_AT_STRENGTH, Method.DECLARED):
         declared = readings.method == Method.DECLARED
         return gauge_by_volume_chain(
             litres=values["litres"],
             percent20=values["percent"],
-            u_litres=values["litres"] * (DECLARED_SHARE if declared else RESIDUE_SHARE),
+            u_litres=values["litres"] * (DECLARED_SHARE if declared else VOLUME_SHARE),
             u_percent=DECLARED_PERCENT if declared else RESIDUE_PERCENT,
         )
     if readings.method == Method.COUNT:

@@ -68,6 +68,17 @@ HOW_MEASURED: Final[Mapping[str, HowMeasured]] = {
         ),
         (R22, AIR, DEFINITION, CERTIFICATES),
     ),
+    Method.VOLUME: HowMeasured(
+        "Cask by volume",
+        "meter, or dip rod and the cask's table; thermometer, hydrometer",
+        (
+            "Litres are those of the meter, or of the table for the dip, at the temperature beside them.",
+            _TRUE_STRENGTH,
+            "Litres are brought to 20 °C: litres × density at t / density at 20 °C.",
+            _ALCOHOL,
+        ),
+        (R22, DEFINITION, CERTIFICATES),
+    ),
     Method.WEIGHT_AT_STRENGTH: HowMeasured(
         "Cask by weight, at a strength known at 20 °C",
         "scale",

@@ -268,7 +268,7 @@ FILL = {
         ([CASK, CASK], "cask", "Cask C1 stands on line 1 already."),
         ([CASK | {"cask": "C9"}], "cask", "Cask: there is no vessel C9 on this site."),
         ([CASK | {"gross_kg": "40"}], "gross_kg", "Cask: The gross weight 40 kg is below the tare 50 kg"),
-        ([CASK | {"tare_kg": ""}], "tare_kg", "Tare is blank on line 1."),
+        ([CASK | {"tare_kg": ""}], "tare_kg", "Tare is blank on line 1; write tare and gross, or the litres by meter"),
         ([CASK | {"shelf": "2"}], "shelf", "Cask fill has no field shelf on its lines."),
     ],
 )

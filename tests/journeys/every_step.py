@@ -91,8 +91,8 @@ CO0001,2027-03-08T19:00,T1,gin,vodka,12,0.5,,hot water,"pot, column, condenser a
 emptied and cleaned,clean,Isla
 """,
     "regauges": """\
-regauge,at,cask,tare_kg,gross_kg,celsius,hydrometer_percent
-RG0001,2027-03-09T10:00,1/20,50,225.1,20,62.5
+regauge,at,cask,litres,celsius,hydrometer_percent
+RG0001,2027-03-09T10:00,1/20,195.9,20,62.5
 """,
     "reductions": """\
 reduction,at,vessel,target_percent,before_dip_mm,before_celsius,before_hydrometer_percent,water_kg,after_dip_mm,\

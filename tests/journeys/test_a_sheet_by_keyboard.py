@@ -208,7 +208,7 @@ def test_lines_typed_one_after_another(sign_on: SignOn) -> None:
     page.locator("[name=line-3-cask]").fill("2022/0008")
     keys.press("F8")
     # The address of a new sheet changes with its first draft, so the answer is known by what it says.
-    page.get_by_text("Tare is blank on line 4.").first.wait_for()
+    page.get_by_text("Tare is blank on line 4;").first.wait_for()
     assert not page.get_by_text("blank on line 2.").count()
 
 

@@ -8,9 +8,11 @@ invented. It takes minutes, so it is run by hand: ``pytest -m slow tests/journey
 from __future__ import annotations
 
 import csv
+import io
 import os
 import re
 import shutil
+from collections import Counter
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -21,7 +23,7 @@ import pytest
 from batches.steps import STEPS
 from distillery.plant.models import Kind
 from tests.journeys.moved_clock import PEOPLE, Clock
-from tests.journeys.week import SITE_ZONE, StillHouse, acts_of
+from tests.journeys.week import SITE_ZONE, Act, StillHouse, acts_of
 from tests.running_site import Databases, serving_process
 from tests.simulator import simulate
 
@@ -113,3 +115,18 @@ def test_days_written_as_they_happen(still_house: StillHouse, log: Path) -> None
     page = still_house.page
     still_house.go("/books/enquiries/")
     assert page.get_by_role("link", name=re.compile(r"^EQ\d+")).count() == 0
+    answer = page.request.get("/stores/?kind=malt&as=csv")
+    listed = csv.DictReader(io.StringIO(answer.text()))
+    in_stock = {row["Lot"]: float(row["In stock"]) for row in listed if row["Material"] == "Malt"}
+    assert in_stock == malt_left(acts, still_house.numbers)
+
+
+def malt_left(acts: list[Act], numbers: dict[str, str]) -> dict[str, float]:
+    """What is left of each lot of malt, in kg, by what came and what the mashes took."""
+    left: Counter[str] = Counter()
+    for act in acts:
+        if act.sheet.table == "intake" and act.begins:
+            left[numbers[act.record]] += float(act.values["kilograms"])
+        if "grist_kg" in act.values:
+            left[numbers[act.values["malt_lot"]]] -= float(act.values["grist_kg"])
+    return dict(left)

@@ -23,6 +23,11 @@ from batches.steps import STEPS
 
 # A machine that runs other tests beside it answers late.
 LONGEST_ANSWER_MS = 30_000
+# Of the first box at a place, asked once: whether it is seen, and what it offers where it is a list.
+SEEN = """where => {
+  const one = document.querySelector(where);
+  return one && { shown: one.checkVisibility(), offered: one.options ? [...one.options].map(two => two.value) : null };
+}"""
 SITE_ZONE = ZoneInfo("Europe/London")
 Row = dict[str, str]
 
@@ -215,20 +220,20 @@ class StillHouse:
                 self._box(f"line-{place}-{name}", self.numbers.get(value, value))
 
     def _box(self, name: str, value: str) -> None:
-        box = self.page.locator(f"[name='{name}']:not([type=hidden])")
-        if not box.count() and name.startswith("line-"):
+        where = f"[name='{name}']:not([type=hidden])"
+        box = self.page.evaluate(SEEN, where)
+        if box is None and name.startswith("line-"):
             self.page.get_by_role("button", name="More lines").click()
-            box.first.wait_for()
-        if not box.count() or not box.first.is_visible():
+            self.page.locator(where).first.wait_for()
+            box = self.page.evaluate(SEEN, where)
+        if box is None or not box["shown"]:
             # A gauge that is another one too is asked once.
             self.not_asked.append(name)
-            return
-        if box.first.evaluate("one => one.tagName") == "SELECT":
-            offered = box.first.locator("option").evaluate_all("all => all.map(one => one.value)")
-            assert value in offered, f"{name} is {value}; offered are {offered}"
-            box.first.select_option(value)
+        elif box["offered"] is None:
+            self.page.locator(where).first.fill(value)
         else:
-            box.first.fill(value)
+            assert value in box["offered"], f"{name} is {value}; offered are {box['offered']}"
+            self.page.locator(where).first.select_option(value)
 
     def _countersign(self) -> None:
         for box, value in zip(("second_name", "second_password"), self.second, strict=True):

@@ -23,13 +23,14 @@ PARTS: Final = {
     "dip_mm": pages.Column("Dip", numeric=True, unit="mm"),
     "tare_kg": pages.Column("Tare", numeric=True, unit="kg"),
     "gross_kg": pages.Column("Gross", numeric=True, unit="kg"),
+    "litres": pages.Column("Litres read", numeric=True, unit="L"),
     "original_gravity": pages.Column("Original gravity", numeric=True),
     "final_gravity": pages.Column("Final gravity", numeric=True),
     "present_gravity": pages.Column("Present gravity", numeric=True),
     "celsius": pages.Column("Temperature", numeric=True, unit="°C"),
     "hydrometer_percent": pages.Column("Hydrometer", numeric=True, unit="% vol"),
 }
-# Volume and strength that were written themselves are what they come to, and stand there alone.
+# Volume and strength at 20 °C that were written themselves are what they come to, and stand there alone.
 LITRES, PERCENT = "litres", "percent"
 NOT_READ: Final = "\N{EN DASH}"
 ALCOHOL: Final = pages.Column("Alcohol", numeric=True, unit="LPA")
@@ -103,7 +104,8 @@ def _head(field: Field, column: pages.Column) -> pages.Column:
 
 
 def _is(name: str, part: str) -> bool:
-    return name == part or name.endswith(f"_{part}")
+    # A residue's litres are no reading of a gauge.
+    return name == part or (part != LITRES and name.endswith(f"_{part}"))
 
 
 def shown_there(written: RecordAsWritten, measured: Iterable[ShownMeasured]) -> frozenset[str]:

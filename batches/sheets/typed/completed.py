@@ -57,7 +57,7 @@ class Written(Gauged):
         self, giver: AccountRef, taker: AccountRef, *, prefix: str = "", field: str = "", name: str = ""
     ) -> Moved:
         """The line for a flow that was itself gauged: a cask by weight, by a name of its own where one is given."""
-        gauge = self.sheet.gauge(prefix)
+        gauge = self.gauge(prefix)
         readings, chain = self.measured(prefix)
         return Moved(
             giver,

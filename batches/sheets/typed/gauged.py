@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from batches.models import Record
-from batches.sheets.gauges import FINAL_GRAVITY, GRAVITIES, PARTS_BY, By, Gauge
+from batches.sheets.gauges import BY_WEIGHT, FINAL_GRAVITY, GRAVITIES, PARTS_BY, By, Gauge
 from batches.sheets.register import sheet_of
 from batches.sheets.sheet import Kind, Sheet
 from batches.sheets.site import Site
@@ -57,14 +57,18 @@ class Gauged(Values):
         self._washes: dict[tuple[int, datetime], Record | None] = {}
 
     def gauge(self, prefix: str) -> Gauge:
-        """A gauge by its prefix, made to fit the vessel that is written here: one that took the place of another, and
-        a washback, which is gauged by dip and gravities."""
-        gauge = self.sheet.gauge(prefix).following(self.has)
+        """A gauge by its prefix, made to fit what is written here: a vessel that took the place of another, a washback,
+        which is gauged by dip and gravities, a cask by its litres."""
+        gauge = self.sheet.gauge(prefix).following(self.has).measured_by(self.has)
         if gauge.same_as and not gauge.same_of and self.shares(prefix):
             return self.gauge(gauge.same_as)
         if not gauge.present_gravity or not self.has(gauge.vessel):
             return gauge
         return replace(gauge, by=By.WASH_DIP) if self.vessel(gauge.vessel).kind == VesselKind.WASHBACK else gauge
+
+    def amount_of(self, prefix: str) -> str:
+        """The column that says how much a cask holds: its gross weight, or its litres where those are written."""
+        return _hangs_on(self.gauge(prefix))
 
     def shares(self, prefix: str) -> bool:
         """True where a gauge is left blank because it is another one, which is posted by itself."""
@@ -265,6 +269,6 @@ def _standing(sheet: Sheet, typed: Mapping[str, str], site: Site) -> dict[str, V
 def _hangs_on(gauge: Gauge) -> str:
     if gauge.by == By.WASH_DIP:
         return gauge.gravities_of or gauge.present_gravity or FINAL_GRAVITY
-    if gauge.by == By.WEIGHT_AT_STRENGTH:
-        return gauge.name("gross_kg")
-    return gauge.name("gross_kg") if gauge.by == By.WEIGHT else gauge.name("hydrometer_percent")
+    if gauge.by == By.VOLUME:
+        return gauge.name("litres")
+    return gauge.name("gross_kg") if gauge.by in BY_WEIGHT else gauge.name("hydrometer_percent")

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 
 from batches.sheets.declared import either
-from batches.sheets.gauges import GRAVITIES, By, Gauge
+from batches.sheets.gauges import BY_WEIGHT, GRAVITIES, PARTS_BY, By, Gauge
 from batches.sheets.materials.short import short_notes
 from batches.sheets.sheet import Field, Moment, Sheet
 from batches.sheets.site import Site
@@ -217,6 +217,23 @@ class _Reader(FieldsReader):
             )
             self.wrong(blank[0].name, row, said)
 
+    def _weight_or_litres(self, written: Written, gauge: Gauge, row: int | None) -> None:
+        """A cask is measured one way: by tare and gross, or by its litres."""
+        tare, gross, litres = (self.sheet.field(gauge.name(part)) for part in ("tare_kg", "gross_kg", "litres"))
+        where = "" if row is None else f" on line {self.places[row] + 1}"
+        if written.has(litres.name) and written.has(gross.name):
+            said = (
+                f"{gross.label} and {litres.label.lower()} are both written{where}; leave blank the one it was not "
+                "measured by."
+            )
+            self.wrong(litres.name, row, said)
+        if any(written.has(litres.name) or self.is_wrong(one.name, row) for one in (tare, gross, litres)):
+            return
+        for one in (tare, gross):
+            if not written.has(one.name):
+                said = f"{one.label} is blank{where}; write tare and gross, or the {litres.label.lower()}."
+                self.wrong(one.name, row, said)
+
     def _is_due(self, gauge: Gauge, claimed: Sequence[Moment]) -> bool:
         return self.sheet.moment_of(gauge.fields[0].name) in claimed
 
@@ -231,8 +248,10 @@ class _Reader(FieldsReader):
             return
         gauge = written.gauge(declared.prefix)
         needed = [gauge.vessel, gauge.fields[0].name]
-        if gauge.by in (By.WEIGHT, By.WEIGHT_AT_STRENGTH):
-            needed = [one.name for one in gauge.fields]
+        if declared.or_litres and due:
+            self._weight_or_litres(written, declared, row)
+        if gauge.by in (*BY_WEIGHT, By.VOLUME):
+            needed = [gauge.name(part) for part in PARTS_BY[gauge.by]]
             if gauge.optional:
                 self._all_or_none(written, gauge, row)
         if gauge.gravities_of:

@@ -1,4 +1,4 @@
-"""Casks weighed and emptied: what each held, what evaporated of it as far as its age makes expected, and what it says.
+"""Casks measured and emptied: what each held, what evaporated of it as far as its age makes expected, and what it says.
 
 What a cask holds less than its book is evaporation up to the most that its band expects, as at a regauge; what goes
 beyond, and any gain, is part of the difference of what empties it. Pure alcohol in microlitres at 20 °C.
@@ -38,7 +38,7 @@ SAID = {
 
 @dataclass(frozen=True)
 class Emptying:
-    """One line of a record by which a cask is weighed and emptied."""
+    """One line of a record by which a cask is weighed, or its litres are measured, and it is emptied."""
 
     record: Completed
     line: Written
@@ -50,7 +50,7 @@ class Emptying:
 
     @cached_property
     def measured(self) -> Quantity:
-        """What the cask held by its weights. Raises Ungaugeable."""
+        """What the cask held by its readings. Raises Ungaugeable."""
         return self.line.quantity("")
 
     @cached_property
@@ -73,7 +73,7 @@ class Emptying:
 
     @property
     def said(self) -> Gauged:
-        """What its weights say beside its band."""
+        """What its readings say beside its band."""
         least = self.book.pure_ul if self.expected is None else self.expected.least_ul
         return beside_band(
             lpa=self.measured.pure_ul / ONE,
@@ -128,16 +128,16 @@ def to_look_at(casks: Iterable[tuple[int, Emptying]]) -> list[Note]:
         if one.said == Gauged.BELOW and one.expected is not None:
             said = (
                 f"Cask {code} holds {held} litres of pure alcohol; at least {figures.lpa(one.expected.least_ul)} are "
-                "expected. Look for a leak, weigh it again, and write a regauge of it before it is emptied."
+                "expected. Look for a leak, measure it again, and write a regauge of it before it is emptied."
             )
         elif one.said in (Gauged.GAINED, Gauged.HOLD):
             said = (
                 f"Cask {code} holds {held} litres of pure alcohol, more than the {figures.lpa(one.book.pure_ul)} of "
-                "its book by more than its weights can be wrong. Is it this cask? Weigh it again."
+                "its book by more than its readings can be wrong. Is it this cask? Measure it again."
             )
         else:
             continue
-        notes.append(Note("gross_kg", row, said))
+        notes.append(Note(one.line.amount_of(""), row, said))
     return notes
 
 

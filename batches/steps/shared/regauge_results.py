@@ -60,16 +60,16 @@ def asked(written: Completed) -> list[Note]:
     if said == Gauged.BELOW and expected is not None:
         sentence = (
             f"Cask {code} holds {holds} litres of pure alcohol; at least {figures.lpa(expected.least_ul)} are "
-            "expected. Look for a leak and weigh it again."
+            "expected. Look for a leak and measure it again."
         )
     elif said in (Gauged.GAINED, Gauged.HOLD):
         sentence = (
             f"Cask {code} holds {holds} litres of pure alcohol, more than the {figures.lpa(_book_ul(written))} of its "
-            "book by more than its weights can be wrong; a cask cannot gain. Is it this cask? Weigh it again."
+            "book by more than its readings can be wrong; a cask cannot gain. Is it this cask? Measure it again."
         )
     else:
         return []
-    return [Note("gross_kg", None, sentence)]
+    return [Note(written.amount_of(""), None, sentence)]
 
 
 def facts(written: Completed, now: datetime) -> Sequence[Fact]:
@@ -126,7 +126,7 @@ def years_of_the_cask(written: Completed, now: datetime) -> list[Plot]:
     """Pure alcohol against years since filling: each gauge, this one last, over the band its kind keeps to."""
     vessel, at = written.vessel("cask"), written.moment("at")
     filling = filling_of(vessel, at)
-    if filling is None or not written.has("gross_kg"):
+    if filling is None or not written.has(written.amount_of("")):
         return []
     filled_at, filled_lpa = filling.movement.took_place_at, filling.pure_ul / ONE
     gauges = standing_gauges(vessel, filled_at, at, without=written.number)

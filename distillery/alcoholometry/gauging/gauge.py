@@ -13,6 +13,7 @@ from distillery.alcoholometry.gauging.chain import (
     GaugeChain,
     InstrumentNames,
     InstrumentUncertainty,
+    Reading,
     State,
     contributions,
 )
@@ -40,6 +41,7 @@ from distillery.alcoholometry.gauging.readings import (
     reading_steps,
     strength_steps,
     temperature_reading,
+    volume_reading,
     volume_steps,
     weight_reading,
 )
@@ -61,6 +63,7 @@ __all__ = [
     "gauge_by_count",
     "gauge_by_dip",
     "gauge_by_dip_chain",
+    "gauge_by_litres_chain",
     "gauge_by_volume",
     "gauge_by_volume_chain",
     "gauge_by_weight",
@@ -115,6 +118,58 @@ def gauge_by_dip_chain(
     """As gauge_by_dip, with the way from reading to result; ``dip_mm`` is only shown."""
     if require_not_negative(litres_at_temperature, "Volume by dip") == 0:
         return empty_chain(heel_uncertainty_ul)
+    return _by_volume(
+        dip_reading(litres_at_temperature, litres_per_mm, dip_mm, u, instruments),
+        celsius=celsius,
+        hydrometer_percent=hydrometer_percent,
+        alcoholometer=alcoholometer,
+        u=u,
+        corrections=corrections,
+        instruments=instruments,
+    )
+
+
+def gauge_by_litres_chain(
+    *,
+    litres_at_temperature: float,
+    u_litres: float,
+    celsius: float,
+    hydrometer_percent: float | None,
+    alcoholometer: StrengthInstrument = TWENTY_DEGREE_GLASS,
+    u: InstrumentUncertainty = AS_SPECIFIED,
+    corrections: Corrections = NO_CORRECTIONS,
+    instruments: InstrumentNames = UNNAMED,
+) -> GaugeChain:
+    """Spirit whose volume was measured as such, by a meter or by a dip and its table, and its strength by instrument.
+
+    ``litres_at_temperature`` (not negative) are those at ``celsius`` (-20 to 40), with ``u_litres`` for their standard
+    uncertainty; brought to 20 °C by OIML R 22. Zero litres hold nothing. Raises the refusals of reading and volume.
+    """
+    if require_not_negative(litres_at_temperature, "Volume") == 0:
+        return empty_chain(0.0)
+    return _by_volume(
+        volume_reading(litres_at_temperature, u_litres),
+        celsius=celsius,
+        hydrometer_percent=hydrometer_percent,
+        alcoholometer=alcoholometer,
+        u=u,
+        corrections=corrections,
+        instruments=instruments,
+    )
+
+
+def _by_volume(
+    volume: Reading,
+    *,
+    celsius: float,
+    hydrometer_percent: float | None,
+    alcoholometer: StrengthInstrument,
+    u: InstrumentUncertainty,
+    corrections: Corrections,
+    instruments: InstrumentNames,
+) -> GaugeChain:
+    """From litres at the liquid's own temperature, however they were found, to the content."""
+    litres_at_temperature = volume.value
 
     def calculate(values: tuple[float, ...]) -> State:
         litres, shown_celsius, reading, *hidden = values
@@ -128,7 +183,7 @@ def gauge_by_dip_chain(
         return State(litres20 * percent / 100.0, kilograms, litres20, percent)
 
     readings = (
-        dip_reading(litres_at_temperature, litres_per_mm, dip_mm, u, instruments),
+        volume,
         temperature_reading(celsius, u, instruments),
         hydrometer_reading(hydrometer_percent, alcoholometer, u, instruments),
         *obscuration_reading(corrections.obscuration),

@@ -67,6 +67,21 @@ def dip_reading(
     )
 
 
+def volume_reading(litres: float, u_litres: float) -> Reading:
+    """Litres as a meter measured them, or as a table says for a dip, at the liquid's own temperature; sure to
+    ``u_litres``."""
+    return Reading(
+        name="volume",
+        instrument="",
+        value=litres,
+        unit="L",
+        standard_uncertainty=float(require_not_negative(u_litres, "Uncertainty of the volume")),
+        step=min(STEP, litres / 2),
+        formula="litres as measured",
+        source="the meter, or the table of the dip",
+    )
+
+
 def temperature_reading(celsius: float, u: InstrumentUncertainty, names: InstrumentNames) -> Reading:
     """The temperature: one row for all it corrects, so that its effects add with their signs."""
     formula = "strength and volume to 20 °C, effects added with sign"

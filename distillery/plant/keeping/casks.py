@@ -46,7 +46,7 @@ def add_casks(casks: Iterable[Cask]) -> int:
 def note_fill(
     cask: Cask,
     *,
-    tare_g: int,
+    tare_g: int | None,
     filled_at: datetime,
     fill_number: int | None = None,
     warehouse: str | None = None,

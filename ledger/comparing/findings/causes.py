@@ -219,7 +219,7 @@ def look_next(hypotheses: Sequence[Hypothesis], context: Context) -> str:
     if parts & {"gross_kg", "tare_kg"}:
         return "Weigh the cask again and read the tare on its head; weigh an empty one of its kind."
     if "litres" in parts:
-        return "Look up the volume of the residue where it was measured."
+        return "Look up the volume where it was measured."
     vessels = [context.model.known[one.key].vessel for one in hypotheses if one.key in context.model.known]
     last = next((vessel for vessel in vessels if vessel and _is_last(context, vessel)), "")
     if last:

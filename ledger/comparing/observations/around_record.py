@@ -8,7 +8,7 @@ from datetime import datetime
 
 from django.db.models import Q, QuerySet
 
-from ledger.comparing.observations.as_observed import BY_WEIGHT, vessel_of
+from ledger.comparing.observations.as_observed import OF_CASKS, vessel_of
 from ledger.comparing.observations.from_ledger import figures_with, flows_by, gauges_with, make_log, measures_with
 from ledger.comparing.observations.observed import Key, Log
 from ledger.models import Figure, Gauge, MeasuredFlow, Movement, MovementKind
@@ -43,7 +43,7 @@ def log_near(records: Collection[str]) -> Log:
     movements = list(Movement.objects.operations().filter(record_number__in=wanted).values_list("pk", flat=True))
     gauges = list(gauges_with(Gauge.objects.filter(movement__in=movements)))
     measures = list(measures_with(MeasuredFlow.objects.filter(movement__in=movements)))
-    casks = {gauge.account_id for gauge in own if gauge.method in BY_WEIGHT}
+    casks = {gauge.account_id for gauge in own if gauge.method in OF_CASKS}
     if casks:
         measures += measures_with(_fills_of(casks))
     figures = list(figures_with(Figure.objects.filter(movement__in=movements)))
@@ -71,7 +71,7 @@ def log_of_rows(movements: Collection[Movement], gauges: Sequence[Gauge], measur
     """The same of records whose standing operations, gauges and flows have been read, with movements and accounts."""
     taken, flowed = list(gauges), list(measures)
     records = frozenset(one.record_number for one in movements)
-    casks = {gauge.account_id for gauge in taken if gauge.method in BY_WEIGHT}
+    casks = {gauge.account_id for gauge in taken if gauge.method in OF_CASKS}
     if casks:
         # A cask is judged by what it held at the gauge before, or at its filling.
         there = {one.pk for one in taken}

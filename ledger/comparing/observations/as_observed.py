@@ -30,7 +30,8 @@ from ledger.statements.unaccounted_legs import gauge_key
 
 # Record and column.
 Place = tuple[str, str]
-BY_WEIGHT = (Method.WEIGHT, Method.WEIGHT_AT_STRENGTH)
+# How a cask is measured, filled or emptied, or as it stands.
+OF_CASKS = (Method.WEIGHT, Method.WEIGHT_AT_STRENGTH, Method.VOLUME)
 
 
 def columns_of_several(
@@ -52,7 +53,7 @@ def _columns(row: Gauge | MeasuredFlow, known: Remembered) -> tuple[str, ...]:
 
 
 def weighed_in(measure: MeasuredFlow) -> str:
-    """The code of the account whose vessel a flow by weight is a measurement of: a cask filled, or else one emptied."""
+    """The code of the account whose vessel a flow of a cask is a measurement of: a cask filled, or else one emptied."""
     taker: str = measure.taker.code
     return taker if taker.startswith(VESSEL_ACCOUNT) else measure.giver.code
 
@@ -82,9 +83,9 @@ def observed_gauge(gauge: Gauge, several: frozenset[Place], found_ul: int | None
 
 
 def observed_flow(measure: MeasuredFlow, several: frozenset[Place], known: Remembered) -> ObservedFlow:
-    """A measured flow; one by weight is a measurement of its cask."""
+    """A measured flow; one into or out of a cask is a measurement of it."""
     giver, taker = vessel_of(measure.giver.code), vessel_of(measure.taker.code)
-    vessel = vessel_of(weighed_in(measure)) if measure.method in BY_WEIGHT else giver
+    vessel = vessel_of(weighed_in(measure)) if measure.method in OF_CASKS else giver
     return ObservedFlow(
         doing=_doing(measure.movement),
         at=measure.movement.took_place_at,

@@ -16,7 +16,7 @@ from msgspec import json
 
 from distillery.plant.models import MICRO, Cask
 from ledger.comparing.observations.as_observed import (
-    BY_WEIGHT,
+    OF_CASKS,
     columns_of_several,
     observed_figure,
     observed_flow,
@@ -108,7 +108,7 @@ def _with_last_before(
         happened_at__gte=OuterRef("happened_at"),
     )
     before = earlier.filter(~Exists(later), account__in=accounts)
-    casks = {gauge.account_id for gauge in gauges if gauge.method in BY_WEIGHT}
+    casks = {gauge.account_id for gauge in gauges if gauge.method in OF_CASKS}
     fills = MeasuredFlow.objects.filter(
         pk__in=flows_by(casks),
         movement__in=Movement.objects.operations().filter(_took_place(_LONG_AGO, start)),
@@ -219,6 +219,6 @@ def _explained_of_casks(events: Iterable[Event], explained: Mapping[str, float])
 
 
 def _casks(events: Iterable[Event]) -> dict[str, ObservedCask]:
-    codes = {event.measured.vessel for event in events if event.measured.method in BY_WEIGHT}
+    codes = {event.measured.vessel for event in events if event.measured.method in OF_CASKS}
     casks = Cask.objects.filter(vessel__code__in=codes).select_related("vessel")
     return {cask.vessel.code: ObservedCask(cask.kind, cask.nominal_ul / MICRO, cask.warehouse) for cask in casks}

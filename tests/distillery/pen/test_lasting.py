@@ -192,3 +192,12 @@ def test_a_pc_locks_after_two_to_thirty_minutes(minutes, fits, browser_of, manag
 def test_whatever_asks_no_pc_is_enrolled_for_more_or_fewer_minutes(minutes, manager):
     with pytest.raises(pcs.NotEnrolled, match="locks after 2 to 30 minutes"):
         pcs.enrol(person=manager, name="Office PC", place="Desk", idle_minutes=minutes)
+
+
+def test_an_answer_that_nobody_waits_for_brings_no_token_along(browser_of, staff):
+    """A page that asks again by itself may be answered after somebody signed on; the token of before is refused."""
+    here = browser_of(staff)
+    assert "csrftoken" in here.get("/").cookies
+    assert "csrftoken" in here.get("/").cookies
+    assert "csrftoken" not in here.get("/", headers={"X-Background": "1"}).cookies
+    assert "csrftoken" not in here.get("/pen/now/", headers={"X-Background": "1", "Accept": "application/json"}).cookies

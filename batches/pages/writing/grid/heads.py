@@ -18,6 +18,7 @@ IN_HAND: Final[Mapping[str, tuple[tuple[str, str], ...]]] = {
     By.SPIRIT_DIP: ((DIP, "rod"), (TEMPERATURE, "thermometer"), (STRENGTH, "hydrometer")),
     By.WASH_DIP: ((DIP, "rod"), (TEMPERATURE, "thermometer"), (GRAVITY, "saccharometer")),
     By.WEIGHT: ((WEIGHT, "scale"), (TEMPERATURE, "thermometer"), (STRENGTH, "hydrometer")),
+    By.VOLUME: ((TEMPERATURE, "thermometer"), (STRENGTH, "hydrometer")),
     By.WEIGHT_AT_STRENGTH: ((WEIGHT, "scale"),),
 }
 

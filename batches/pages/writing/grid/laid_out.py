@@ -28,6 +28,7 @@ HEADS: Final[Mapping[str, tuple[str, str]]] = {
     "dip_mm": ("Dip", "mm"),
     "celsius": ("Temperature", "°C"),
     "hydrometer_percent": ("Hydrometer", "% vol, as it reads"),
+    "litres": ("Or litres", "by meter or dip"),
     "percent": ("Strength", "% vol at 20 °C"),
     "original_gravity": ("Original gravity", ""),
     "final_gravity": ("Final gravity", ""),
@@ -101,7 +102,7 @@ class Layout:
     def _gauges(self, gauges: Sequence[Gauge], caption: str, table: GaugeTable | None) -> GaugeTable:
         gauges = [self._followed(one) for one in gauges]
         together = [*self._of_table(table), *gauges]
-        parts = [part for part in HEADS if any(part in (*one.parts, *self._gravities(one)) for one in together)]
+        parts = [part for part in HEADS if any(part in (*one.parts_shown, *self._gravities(one)) for one in together)]
         columns = [self._column(part, together) for part in parts]
         groups: list[VesselGroup] = []
         boxes = {group.vessel: group.box for group in table.groups} if table else {}
@@ -129,7 +130,7 @@ class Layout:
 
     def _field(self, gauge: Gauge, part: str) -> Field | None:
         """The field of one part of a gauge; None where it has none of its own."""
-        names = {gauge.name(one): one for one in gauge.parts} | {name: name for name in self._gravities(gauge)}
+        names = {gauge.name(one): one for one in gauge.parts_shown} | {name: name for name in self._gravities(gauge)}
         own = {one.name for one in gauge.fields} | set(self._gravities(gauge))
         name = next((name for name, one in names.items() if one == part and name in own), "")
         return self._entry.sheet.field(name) if name else None
@@ -208,12 +209,14 @@ class Layout:
         rows = self._entry.sheet.rows
         if rows is None or not self._entry.has_lines:
             return None
-        parts = {gauge.name(part): part for gauge in rows.gauges for part in gauge.parts}
+        parts = {gauge.name(part): part for gauge in rows.gauges for part in gauge.parts_shown}
+        # Either is written: the head of the litres says so.
+        either = {gauge.name(part) for gauge in rows.gauges if gauge.or_litres for part in gauge.parts_shown}
         columns = []
         for one in rows.fields:
             part = parts.get(one.name, "")
             label, unit = _head(part, one)
-            optional = not one.required and part not in ("celsius", "hydrometer_percent")
+            optional = not one.required and part not in ("celsius", "hydrometer_percent") and one.name not in either
             columns.append(Column(label, unit, _usual(one), optional, part))
 
         def row(form: SheetForm, place: str, came: CameTo | None) -> GridRow:
