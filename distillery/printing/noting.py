@@ -75,6 +75,11 @@ class Notes:
     parts: dict[str, dict[str, str]] = field(default_factory=dict)
     plain: dict[str, object] = field(default_factory=dict)
 
+    def clear(self) -> None:
+        """Forgets what was noted so far, where many documents are made one after another."""
+        for held in (self.sheets, self.parts, self.plain):
+            held.clear()
+
 
 _open: ContextVar[Notes | None] = ContextVar("prints", default=None)
 
