@@ -77,8 +77,9 @@ class Notes:
 
     def clear(self) -> None:
         """Forgets what was noted so far, where many documents are made one after another."""
-        for held in (self.sheets, self.parts, self.plain):
-            held.clear()
+        self.sheets.clear()
+        self.parts.clear()
+        self.plain.clear()
 
 
 _open: ContextVar[Notes | None] = ContextVar("prints", default=None)
