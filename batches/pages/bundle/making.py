@@ -10,6 +10,7 @@ import csv
 import hashlib
 import json
 import shutil
+import zlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -31,7 +32,7 @@ from distillery.printing.digest import plain_data
 from distillery.printing.document import LaidPart, Part, laid, numbered, write_laid
 from distillery.printing.furniture import grouped
 from distillery.printing.house import impression
-from distillery.printing.noting import Notes, noted
+from distillery.printing.noting import Notes, as_text, noted
 from distillery.prints.counting import bound
 from distillery.seals.lookup import foot_line
 from ledger.proof.exporting import VERIFIER, Export, FolderNotEmpty
@@ -84,6 +85,14 @@ def make_bundle(
         made = bundle.write()
     enter_bundle(months, bundle.printed, bundle.copy, named=bundle.named, person=person)
     return made
+
+
+@dataclass(frozen=True, slots=True)
+class _Packed:
+    """What a document is in the files, packed (zlib, RFC 1950): a year of documents is too much to hold open."""
+
+    content: bytes
+    tables: bytes
 
 
 class _Bundle:
@@ -163,28 +172,28 @@ class _Bundle:
         wanted = Parts(self._months, self._printing)
         self._of = wanted.number
         with noted(numbers=bound(self.copy)) as notes:
-            parts = [laid(self._numbered(how_to_read(self._months, self._printing), notes))]
+            parts = [self._numbered(how_to_read(self._months, self._printing), notes)]
             for place, (month, part) in enumerate(wanted.made(), 1):
                 self._told(f"{part.furniture.title} {part.furniture.number}, {place} of {self._of}", place, self._of)
                 months.append(month)
-                parts.append(laid(self._numbered(part, notes)))
+                parts.append(self._numbered(part, notes))
         # The list of their pages comes first; it has its true length once the pages are known.
         return [laid(contents(self._months, (), self._printing)), *parts], months
 
-    def _numbered(self, part: Part, notes: Notes) -> Part:
-        """The part as the version that the register of prints says it is by itself; its parts are kept for it."""
+    def _numbered(self, part: Part, notes: Notes) -> LaidPart:
+        """The part laid out as the version that the register of prints says it is by itself; its parts are kept for it,
+        and what it is made of goes into the pack."""
         [one] = numbered(part)
         self.named |= {sheet.digest: sheet.parts for sheet in notes.sheets}
         notes.clear()
-        return one
+        packed = _Packed(zlib.compress(as_text(plain_data(one.data)).encode()), zlib.compress(_as_csv(one)))
+        return replace(laid(one), part=replace(one, blocks=(), data=packed))
 
     def _tables(self, part: Part, place: int) -> tuple[str, str]:
         """Writes what a document prints as text; gives the file's name and the digest of its bytes."""
         named = slugify(f"{part.furniture.title} {part.furniture.number}")
         name = f"{TABLES}/{place:03d}-{named}.csv"
-        text = StringIO()
-        csv.writer(text).writerows(tables_out.row(line) for line in lines_of(part.blocks))
-        held = text.getvalue().encode()
+        held = zlib.decompress(part.data.tables) if isinstance(part.data, _Packed) else _as_csv(part)
         (self._folder / name).write_bytes(held)
         return name, hashlib.sha256(held).hexdigest()
 
@@ -206,7 +215,7 @@ class _Bundle:
                     "title": line.title,
                     "number": line.number,
                     "digest": line.digest,
-                    "content": plain_data(part.part.data),
+                    "content": _content(part.part),
                     "tables": name,
                     "tables_digest": digest,
                 }
@@ -220,6 +229,20 @@ class _Bundle:
                 for page in range(line.first, line.last + 1):
                     row = (page, line.place, line.title, line.number, line.digest, grouped(line.digest), name)
                     writer.writerow(tables_out.row(row))
+
+
+def _as_csv(part: Part) -> bytes:
+    """What a document prints as text."""
+    text = StringIO()
+    csv.writer(text).writerows(tables_out.row(line) for line in lines_of(part.blocks))
+    return text.getvalue().encode()
+
+
+def _content(part: Part) -> object:
+    """What the digest of a document was taken over, as plain data."""
+    if isinstance(part.data, _Packed):
+        return json.loads(zlib.decompress(part.data.content))
+    return plain_data(part.data)
 
 
 def _placed(parts: Sequence[LaidPart], months: Sequence[str]) -> tuple[list[Line], int]:
