@@ -75,6 +75,12 @@ class Notes:
     parts: dict[str, dict[str, str]] = field(default_factory=dict)
     plain: dict[str, object] = field(default_factory=dict)
 
+    def clear(self) -> None:
+        """Forgets what was noted so far, where many documents are made one after another."""
+        self.sheets.clear()
+        self.parts.clear()
+        self.plain.clear()
+
 
 _open: ContextVar[Notes | None] = ContextVar("prints", default=None)
 

@@ -1,8 +1,9 @@
 """Which version of its document a print is, and which copy of that version.
 
-A document is known by its title, its number and the address that prints it. Its first counted print is version 1, or
-the version of the record that it prints; where its digest is another than that of its last counted print it is the next
-version, and says which parts of it are other. Copies are counted for each version. What is only looked at bears the
+A document is known by its title and number, as at its head; one without a number by the address that prints it too. Its
+first counted print, by itself or bound into a bundle, is version 1, or the version of the record that it prints; where
+its digest is another than that of its last counted print it is the next version, and says which parts of it are other.
+Copies are counted for each version; what is bound in bears the copy of the whole. What is only looked at bears the
 version that a print would bear, and no copy.
 """
 
@@ -34,6 +35,16 @@ def looked_at(address: str) -> Numbers:
 
     def number(sheet: Sheet) -> Numbering:
         return _numbering(sheet, _printed(sheet, address))
+
+    return number
+
+
+def bound(copy: int) -> Numbers:
+    """Says of documents that are bound into a larger one which version each is by itself; their copy is that of the
+    whole. What is other in a version is named by its parts, without the list of figures. Reads only."""
+
+    def number(sheet: Sheet) -> Numbering:
+        return replace(_numbering(sheet, _printed(sheet, ""), listed=False), copy=copy)
 
     return number
 
@@ -80,22 +91,23 @@ def print_of(sheet: Sheet, version: int, copy: int, address: str, person: Person
 
 
 def _printed(sheet: Sheet, address: str) -> QuerySet[Print]:
-    return Print.objects.filter(
-        document=sheet.document[:200], number=sheet.number[:200], address=address, copy__gt=0
-    ).order_by("-pk")
+    """The counted prints of a document, the last first."""
+    alike = Print.objects.filter(document=sheet.document[:200], number=sheet.number[:200], copy__gt=0)
+    return (alike if sheet.number else alike.filter(address=address)).order_by("-pk")
 
 
-def _numbering(sheet: Sheet, printed: QuerySet[Print]) -> Numbering:
+def _numbering(sheet: Sheet, printed: QuerySet[Print], *, listed: bool = True) -> Numbering:
     """Which version a document is, and what is other than in the one before; no copy yet."""
     last = printed.first()
     if last is None:
         return Numbering(max(1, sheet.version), 0)
     if last.digest != sheet.digest:
-        return _beside(last, sheet, max(last.version + 1, sheet.version))
+        return _beside(last, sheet, max(last.version + 1, sheet.version), listed=listed)
     before = printed.filter(version__lt=last.version).first() if last.version > 1 else None
-    return Numbering(last.version, 0) if before is None else _beside(before, sheet, last.version)
+    return Numbering(last.version, 0) if before is None else _beside(before, sheet, last.version, listed=listed)
 
 
-def _beside(before: Print, sheet: Sheet, version: int) -> Numbering:
+def _beside(before: Print, sheet: Sheet, version: int, *, listed: bool) -> Numbering:
     """The version of a document beside one that was printed before."""
-    return Numbering(version, 0, before.version, changed(before, sheet), figures_changed(before.digest, sheet))
+    figures = figures_changed(before.digest, sheet) if listed else ()
+    return Numbering(version, 0, before.version, changed(before, sheet), figures)

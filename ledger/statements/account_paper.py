@@ -9,7 +9,7 @@ from distillery.lists.tables import HouseTable
 from distillery.printing.balance import BalanceRow, balance_table
 from distillery.printing.blocks import Block, Heading, Paragraph
 from distillery.printing.digest import digest_of, digest_statement
-from distillery.printing.document import Part, print_document
+from distillery.printing.document import Part
 from distillery.printing.furniture import Furniture, Impression
 from distillery.printing.house import site
 from distillery.printing.paper import BOLD
@@ -19,15 +19,15 @@ from distillery.printing.tabled.paged import figure_table
 TITLE = "Vessel account"
 
 
-def account_pdf(
+def account_part(
     number: str,
     line: BalanceRow | None,
     lists: Sequence[HouseTable],
     enquiries: Sequence[str],
     impression: Impression,
-) -> bytes:
-    """The PDF, landscape. `lists` are its entries and what was measured, oldest first, up to MOST_ON_PAPER lines each.
-    `enquiries` say how each stands as this is printed, and are no part of the digest."""
+) -> Part:
+    """Its pages, landscape. `lists` are its entries and what was measured, oldest first, up to MOST_ON_PAPER lines
+    each. `enquiries` say how each stands as this is printed, and are no part of the digest."""
     blocks: list[Block] = []
     data: dict[str, object] = {"balance": line}
     if line is not None:
@@ -43,4 +43,4 @@ def account_pdf(
         blocks += [Heading("Enquiries"), *(Paragraph(sentence) for sentence in enquiries)]
     digest = digest_of(data)
     blocks += [digest_statement(digest), Signatures()]
-    return print_document([Part(Furniture(site(), TITLE, number, 0, impression, digest), blocks, landscape=True)])
+    return Part(Furniture(site(), TITLE, number, 0, impression, digest), blocks, landscape=True, data=data)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Final
 from urllib.parse import urlencode
 
@@ -48,22 +48,29 @@ def _beginning(months: Months) -> str:
     return f"{reverse('officer_bundle_part')}?{urlencode({'first': months.first.code, 'last': months.last.code})}&"
 
 
-def enter_bundle(months: Months, parts: Sequence[tuple[Part, bool]], copy: int, *, person: Person | None) -> None:
+Named = Mapping[str, Mapping[str, str]]
+
+
+def enter_bundle(
+    months: Months, parts: Sequence[tuple[Part, bool]], copy: int, *, named: Named | None = None, person: Person | None
+) -> None:
     """Enters every document of a bundle that is finished. The flag says whether a document can be made again alone;
-    what lists the pages of the others cannot. Where the database refuses, the bundle stands without, and the log says
-    so."""
+    what lists the pages of the others cannot. `named` has by its digest the named parts of a document. Where the
+    database refuses, the bundle stands without, and the log says so."""
     try:
-        _enter(months, parts, copy, person=person)
+        _enter(months, parts, copy, named=named or {}, person=person)
     except (DatabaseError, Busy):
         _log.warning("The bundle %s could not be entered in the register of prints.", months.number, exc_info=True)
 
 
 @retried
 @signed(WAY)
-def _enter(months: Months, parts: Sequence[tuple[Part, bool]], copy: int, *, person: Person | None) -> None:
+def _enter(
+    months: Months, parts: Sequence[tuple[Part, bool]], copy: int, *, named: Named, person: Person | None
+) -> None:
     for part, alone in parts:
         own = part.furniture
-        sheet = Sheet(own.title, own.number, max(1, own.version), own.digest, {})
+        sheet = Sheet(own.title, own.number, max(1, own.version), own.digest, named.get(own.digest, {}))
         address = address_of(months, own.title, own.number) if alone else ""
         print_of(sheet, sheet.version, copy, address, person).save(force_insert=True)
 

@@ -10,7 +10,8 @@ import csv
 import hashlib
 import json
 import shutil
-from collections.abc import Callable, Sequence
+import zlib
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from io import StringIO
@@ -28,9 +29,11 @@ from distillery import tables_out
 from distillery.people.models import Person
 from distillery.printing.as_lines import lines_of
 from distillery.printing.digest import plain_data
-from distillery.printing.document import LaidPart, Part, laid, write_laid
+from distillery.printing.document import LaidPart, Part, laid, numbered, write_laid
 from distillery.printing.furniture import grouped
 from distillery.printing.house import impression
+from distillery.printing.noting import Notes, as_text, noted
+from distillery.prints.counting import bound
 from distillery.seals.lookup import foot_line
 from ledger.proof.exporting import VERIFIER, Export, FolderNotEmpty
 
@@ -80,8 +83,16 @@ def make_bundle(
     with made_beside(folder) as beside:
         bundle = _Bundle(months, beside, printed_at, printed_by, told)
         made = bundle.write()
-    enter_bundle(months, bundle.printed, bundle.copy, person=person)
+    enter_bundle(months, bundle.printed, bundle.copy, named=bundle.named, person=person)
     return made
+
+
+@dataclass(frozen=True, slots=True)
+class _Packed:
+    """What a document is in the files, packed (zlib, RFC 1950): a year of documents is too much to hold open."""
+
+    content: bytes
+    tables: bytes
 
 
 class _Bundle:
@@ -91,6 +102,8 @@ class _Bundle:
         self._printed = printed_at, printed_by
         self.copy = next_copy(TITLE, months.number)
         self.printed: list[tuple[Part, bool]] = []
+        # Of each document by its digest: the digests of its named parts.
+        self.named: dict[str, Mapping[str, str]] = {}
         self._printing = replace(impression(printed_at, printed_by), copy=self.copy)
         self._told = told
         self._of = 0
@@ -104,12 +117,8 @@ class _Bundle:
             readme.write(SAID)
         shutil.copyfile(PAGE_VERIFIER, self._folder / PAGE_VERIFIER.name)
         (self._folder / TABLES).mkdir()
-        lines, pages = _placed(parts, months)
         self._version = version_of(self._months, TITLE, [part.part.furniture.digest for part in parts[1:]])
-        # Before its digest is known the last document is listed by its title and its first page.
-        after = _line(checking(self._months, (), {}, self._printing, went_on=False), 0, "", pages + 1, pages + 1)
-        first = laid(self._versioned(contents(self._months, [*lines[1:], after], self._printing)))
-        parts[0], lines[0] = first, _line(first.part, 1, "", 1, len(first.pages))
+        lines, pages = self._with_contents(parts, months)
         tables = [self._tables(part.part, place) for place, part in enumerate(parts, 1)]
         data = self._of_all(lines, tables, export.head.last_seal)
         last = laid(self._versioned(checking(self._months, lines, data, self._printing, went_on=went_on)))
@@ -123,6 +132,20 @@ class _Bundle:
         self._documents(parts, lines, tables)
         self._pages(lines, tables)
         return Made(lines[-1].last, len(lines), export.head.last_number, lines[-1].digest)
+
+    def _with_contents(self, parts: list[LaidPart], months: Sequence[str]) -> tuple[list[Line], int]:
+        """Puts the list of all parts at their head; gives their lines and the number of the last page so far."""
+        unnumbered = self._versioned(checking(self._months, (), {}, self._printing, went_on=False))
+        while True:
+            lines, pages = _placed(parts, months)
+            # Before its digest is known the last document is listed by its title and its first page.
+            after = _line(unnumbered, 0, "", pages + 1, pages + 1)
+            first = laid(self._versioned(contents(self._months, [*lines[1:], after], self._printing)))
+            as_placed = len(first.pages) == len(parts[0].pages)
+            parts[0] = first
+            if as_placed:
+                lines[0] = _line(first.part, 1, "", 1, len(first.pages))
+                return lines, pages
 
     def _versioned(self, part: Part) -> Part:
         """A document about the bundle itself bears the bundle's version."""
@@ -144,27 +167,33 @@ class _Bundle:
         return export, parts, months, True
 
     def _laid_out(self) -> tuple[list[LaidPart], list[str]]:
-        """The parts but the last, and the month each is of. The first is there for its number of pages."""
+        """The parts but the last, and the month each is of. The first holds the place of the contents."""
         months = ["", ""]
-        parts = [laid(how_to_read(self._months, self._printing))]
         wanted = Parts(self._months, self._printing)
         self._of = wanted.number
-        for place, (month, part) in enumerate(wanted.made(), 1):
-            self._told(f"{part.furniture.title} {part.furniture.number}, {place} of {self._of}", place, self._of)
-            months.append(month)
-            parts.append(laid(part))
-        # With figures of any pages it is as long as with the true ones: no line of it ever breaks by them.
-        of_each = zip(parts, months[1:], strict=True)
-        guessed = [_line(part.part, place, of, 1000, 1000) for place, (part, of) in enumerate(of_each, 2)]
-        return [laid(contents(self._months, [*guessed, guessed[0]], self._printing)), *parts], months
+        with noted(numbers=bound(self.copy)) as notes:
+            parts = [self._numbered(how_to_read(self._months, self._printing), notes)]
+            for place, (month, part) in enumerate(wanted.made(), 1):
+                self._told(f"{part.furniture.title} {part.furniture.number}, {place} of {self._of}", place, self._of)
+                months.append(month)
+                parts.append(self._numbered(part, notes))
+        # The list of their pages comes first; it has its true length once the pages are known.
+        return [laid(contents(self._months, (), self._printing)), *parts], months
+
+    def _numbered(self, part: Part, notes: Notes) -> LaidPart:
+        """The part laid out as the version that the register of prints says it is by itself; its parts are kept for it,
+        and what it is made of goes into the pack."""
+        [one] = numbered(part)
+        self.named |= {sheet.digest: sheet.parts for sheet in notes.sheets}
+        notes.clear()
+        packed = _Packed(zlib.compress(as_text(plain_data(one.data)).encode()), zlib.compress(_as_csv(one)))
+        return replace(laid(one), part=replace(one, blocks=(), data=packed))
 
     def _tables(self, part: Part, place: int) -> tuple[str, str]:
         """Writes what a document prints as text; gives the file's name and the digest of its bytes."""
         named = slugify(f"{part.furniture.title} {part.furniture.number}")
         name = f"{TABLES}/{place:03d}-{named}.csv"
-        text = StringIO()
-        csv.writer(text).writerows(tables_out.row(line) for line in lines_of(part.blocks))
-        held = text.getvalue().encode()
+        held = zlib.decompress(part.data.tables) if isinstance(part.data, _Packed) else _as_csv(part)
         (self._folder / name).write_bytes(held)
         return name, hashlib.sha256(held).hexdigest()
 
@@ -186,7 +215,7 @@ class _Bundle:
                     "title": line.title,
                     "number": line.number,
                     "digest": line.digest,
-                    "content": plain_data(part.part.data),
+                    "content": _content(part.part),
                     "tables": name,
                     "tables_digest": digest,
                 }
@@ -200,6 +229,20 @@ class _Bundle:
                 for page in range(line.first, line.last + 1):
                     row = (page, line.place, line.title, line.number, line.digest, grouped(line.digest), name)
                     writer.writerow(tables_out.row(row))
+
+
+def _as_csv(part: Part) -> bytes:
+    """What a document prints as text."""
+    text = StringIO()
+    csv.writer(text).writerows(tables_out.row(line) for line in lines_of(part.blocks))
+    return text.getvalue().encode()
+
+
+def _content(part: Part) -> object:
+    """What the digest of a document was taken over, as plain data."""
+    if isinstance(part.data, _Packed):
+        return json.loads(zlib.decompress(part.data.content))
+    return plain_data(part.data)
 
 
 def _placed(parts: Sequence[LaidPart], months: Sequence[str]) -> tuple[list[Line], int]:

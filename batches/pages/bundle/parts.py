@@ -42,10 +42,12 @@ from ledger.enquiries.register import loss_register
 from ledger.enquiries.standing import of_period
 from ledger.statements.month import month_account
 from ledger.statements.printed import month_account_part
+from ledger.views.account_paper import vessel_account_part, vessels_moved
 
 # A list that is longer belongs into files: it is said where it stops, and the files have all of it.
 MOST_LINES: Final = 20_000
-# Documents of all months together, of each month, and of each period of the books besides its enquiries.
+# Documents of all months together, of each month, and of each period of the books besides its enquiries and
+# the accounts of its vessels.
 OF_ALL: Final = 4
 OF_A_MONTH: Final = 8
 OF_A_PERIOD: Final = 2
@@ -67,8 +69,8 @@ class Parts:
     def number(self) -> int:
         """How many documents they are."""
         periods = [period for span in self._months.spans for period in periods_in(span)]
-        enquiries = sum(len(of_period(period)) for period in periods)
-        return OF_ALL + OF_A_MONTH * len(self._months.spans) + OF_A_PERIOD * len(periods) + enquiries
+        several = sum(len(of_period(period)) + len(vessels_moved(period)) for period in periods)
+        return OF_ALL + OF_A_MONTH * len(self._months.spans) + OF_A_PERIOD * len(periods) + several
 
     def made(self) -> Iterator[tuple[str, Part]]:
         """Every document between the first pages and the last, with the name of its month ('' of all months)."""
@@ -100,6 +102,8 @@ class Parts:
         periods = periods_in(span)
         for period in periods:
             yield month_account_part(month_account(period), self._printing)
+            for account in vessels_moved(period):
+                yield vessel_account_part(account, period, self._printing)
         yield from self._stock(span)
         yield self._list(RecordDigestTable(records_in(span)), span.code)
         yield self._removals(span)

@@ -98,7 +98,7 @@ class Line:
 def contents(months: Months, lines: Sequence[Line], printing: Impression) -> Part:
     """The first page: what is in the bundle, on which page."""
     data = {"number": months.number, "contents": [[one.of, one.title, one.number, one.first] for one in lines]}
-    columns = (Column("Of", width_mm=34), Column("Document"), Column("Number"), figure_column("Page"))
+    columns = (Column("Of", width_mm=31), Column("Document", width_mm=72), Column("Number"), figure_column("Page"))
     rows = [(one.of, one.title, one.number, one.first) for one in lines]
     blocks: list[Block] = [
         ItemList(

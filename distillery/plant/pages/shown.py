@@ -170,6 +170,7 @@ class CalibrationTable(SignedTable):
         unknown = ", ".join(vessel.code for vessel in tables if vessel.pk not in known)
         if unknown:
             self.nothing = f"None on record, so each table counts as exact: {unknown}."
+        if unknown and known:
             self.note = f"none on record, so counted as exact: {unknown}"
 
     def prepare(self, rows: Sequence[Any]) -> None:

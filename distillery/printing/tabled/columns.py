@@ -196,8 +196,9 @@ def _widths(
     excess = sum(widths) - available
     texts = [n for n, column in enumerate(columns) if column.align == "left" and column.width_mm is None]
     # No word is cut in two before the figures have been set smaller, unless it would take up most of the page.
-    heads = {n: _head_ems(columns[n], False) * SMALL_SIZE + 2 * PADDING for n in texts}
-    longest = {n: max(heads[n], min(words[n] * size + 2 * PADDING, available * LONGEST_WORD_SHARE)) for n in texts}
+    pads = [pad + PADDING for pad in _left_padding(columns)]
+    heads = {n: _head_ems(columns[n], False) * SMALL_SIZE + pads[n] for n in texts}
+    longest = {n: max(heads[n], min(words[n] * size + pads[n], available * LONGEST_WORD_SHARE)) for n in texts}
     least = {n: max(longest[n], NARROWEST_TEXT, available / (2 * len(columns))) for n in texts}
     can_give = {n: max(0.0, widths[n] - least[n]) for n in texts}
     giving = sum(can_give.values())

@@ -59,17 +59,14 @@ class FigureTable:
         the columns do not fit the page."""
         _check(self)
         if not self.rows and self.total is None:
-            note = _Caption(self.none, REGULAR)
-            return [PlainFlow([*self._caption_strips(self.caption), note], self.space_above)]
+            said = [*_captions(self.caption, BOLD, width), *_captions(self.none, REGULAR, width)]
+            return [PlainFlow(said, self.space_above)]
         return [_flow(self, width)]
 
     @property
     def largest(self) -> float:
         """Size of its figures in points, where they fit."""
         return FIGURE_SIZE
-
-    def _caption_strips(self, caption: str) -> list[Strip]:
-        return [_Caption(caption, BOLD)] if caption else []
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,6 +101,12 @@ def _check(table: FigureTable) -> None:
         raise TableError("The first column says 'Carried forward' at a page break and cannot be added up itself.")
 
 
+def _captions(text: str, font: str, width: float) -> list[Strip]:
+    """A caption on as many lines as it needs; none where it is blank."""
+    lines = broken(printable(text), font, paper.TEXT_SIZE, width) if text else []
+    return [_Caption(line, font) for line in lines]
+
+
 @dataclass(frozen=True, slots=True)
 class _Caption:
     text: str
@@ -119,7 +122,7 @@ class _Caption:
 
     def draw(self, canvas: Canvas, left: float, top: float) -> None:
         canvas.setFont(self.font, paper.TEXT_SIZE)
-        canvas.drawString(left, top - paper.TEXT_SIZE, printable(self.text))
+        canvas.drawString(left, top - paper.TEXT_SIZE, self.text)
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,6 +199,7 @@ class _Row:
 @dataclass(frozen=True, slots=True)
 class _TableFlow:
     table: FigureTable
+    width: float
     measured: Measured
     strips: Sequence[Strip]
     opening: int
@@ -215,7 +219,7 @@ class _TableFlow:
         if following < self.opening:
             return (), ()
         caption = f"{self.table.caption}, continued" if self.table.caption else ""
-        again: list[Strip] = [*self.table._caption_strips(caption), self.head]
+        again: list[Strip] = [*_captions(caption, BOLD, self.width), self.head]
         done = self.row_of_strip[following - self.opening]
         if not self.sums or following == self.opening:
             return (), again
@@ -231,7 +235,7 @@ class _TableFlow:
 def _flow(table: FigureTable, width: float) -> _TableFlow:
     measured = measure(table.columns, table.rows, table.total, width, largest=table.largest)
     head = _head(measured)
-    opening: list[Strip] = [*table._caption_strips(table.caption), head]
+    opening: list[Strip] = [*_captions(table.caption, BOLD, width), head]
     strips: list[Strip] = []
     row_of_strip: list[int] = []
     last = len(table.rows) - 1
@@ -253,7 +257,7 @@ def _flow(table: FigureTable, width: float) -> _TableFlow:
         for number, column in enumerate(table.columns)
         if column.carried
     }
-    return _TableFlow(table, measured, [*opening, *strips], len(opening), row_of_strip, sums, head)
+    return _TableFlow(table, width, measured, [*opening, *strips], len(opening), row_of_strip, sums, head)
 
 
 def _row(

@@ -5,17 +5,21 @@ from __future__ import annotations
 
 import csv
 import errno
+import io
 import json
 import re
 import shutil
 import subprocess
 import sys
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 import pytest
 from django.core.management import CommandError, call_command
+from django.test import Client
+from django.urls import reverse
 from django.utils import timezone
 from pypdf import PdfReader
 
@@ -32,15 +36,17 @@ from batches.returns.months import span_of
 from batches.visits.noting import write_visit_note
 from distillery import figures
 from distillery.people.models import Person
+from distillery.plant.lookup import FIXED
 from distillery.printing.digest import digest_of
 from distillery.printing.documents.month_account import account_digest
 from distillery.printing.house import impression
 from distillery.prints.models import Print
-from ledger.models import Head
+from ledger.models import Account, Head, Leg
 from ledger.proof.checking import Asked
 from ledger.proof.paper.answering import answer
 from ledger.statements.month import month_account
 from ledger.statements.printed import month_account_sheet
+from ledger.views.account_paper import vessel_account_part
 
 MONTH = "2027-03"
 ASKED = ("--from", MONTH, "--to", MONTH)
@@ -54,6 +60,12 @@ sys.argv = sys.argv[1:]
 runpy.run_path(sys.argv[0], run_name="__main__")
 """
 DIGEST = re.compile(r"\b[0-9a-f]{4}(?: [0-9a-f]{4}){3}\b")
+
+
+def pressed(here: Client, address: str) -> str:
+    """The text of a counted copy of what an address prints."""
+    pdf = here.post(reverse("print_copy"), {"address": address}).content
+    return " ".join(page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages)
 
 
 def rows_of(path: Path) -> list[list[str]]:
@@ -108,14 +120,16 @@ class TestTheBundleOfTheSampleMonth:
 
     def test_the_contents_name_the_page_on_which_each_document_begins(self, folder: Path, texts: list[str]) -> None:
         listed = [row[2:] for row in self._listed(folder)]
-        assert len(listed) == 19
+        assert len(listed) == 34
+        first = int(listed[0][2]) - 1
+        head = " ".join(texts[:first])
         for title, number, page in listed:
             at = int(page) - 1
-            assert title in texts[0]
+            assert title in head
             assert title in texts[at]
             assert number in texts[at]
-            # The first page has every title in its list.
-            assert at == 1 or not (title in texts[at - 1] and number in texts[at - 1])
+            # The list before the first has every title.
+            assert at == first or not (title in texts[at - 1] and number in texts[at - 1])
         for page, text in enumerate(texts, 1):
             assert f"Page {page} of {len(texts)}" in text
 
@@ -168,6 +182,14 @@ class TestTheBundleOfTheSampleMonth:
         happened = Record.objects.filter(happened_from__gte=span.starts, happened_from__lt=span.ends)
         assert sorted(numbers) == sorted(happened.values_list("number", flat=True))
 
+    def test_every_vessel_that_moved_has_its_account_with_its_own_digest(self, documents: list[Any]) -> None:
+        printed = {one["number"]: one["digest"] for one in documents if one["title"] == "Vessel account"}
+        moved = Leg.objects.filter(period=MONTH, account__vessel__kind__in=FIXED).values_list("account", flat=True)
+        assert len(printed) == len(set(moved)) > 10
+        account = Account.objects.get(code="vessel:SR")
+        alone = vessel_account_part(account, MONTH, impression(timezone.now(), "tests")).furniture
+        assert printed[f"SR, {MONTH}, version 1"] == alone.digest
+
     def test_a_document_bears_the_digest_that_it_has_by_itself(self, documents: list[Any]) -> None:
         [printed] = [one for one in documents if one["title"] == "Monthly stock account"]
         assert printed["digest"] == account_digest(month_account_sheet(month_account(MONTH)))
@@ -210,7 +232,7 @@ class TestTheBundleOfTheSampleMonth:
         ("name", "was", "now", "said"),
         [
             ("documents/005-*.csv", "Foots", "Food", "does not give its digest"),
-            ("documents/007-*.csv", "125.53", "125.63", "does not give its digest"),
+            ("documents/*-stock-of-the-warehouses*.csv", "125.53", "125.63", "does not give its digest"),
             ("documents.jsonl", '"closing_ul":', '"closing_ul":1', "its content does not give its digest"),
             ("documents.jsonl", '"document":6,', '"document":7,', "it does not stand in its place"),
             ("legs.csv", ",2027-03-", ",2027-04-", "legs.csv does not say what is sealed"),
@@ -319,7 +341,9 @@ class TestWhatTheBundleIsAskedFor:
 
 
 @pytest.mark.usefixtures("loaded_month")
-def test_a_finished_bundle_is_entered_copy_by_copy(tmp_path: Path, staff: Person) -> None:
+def test_a_finished_bundle_is_entered_copy_by_copy(
+    tmp_path: Path, staff: Person, officer: Person, browser_of: Callable[[Person], Client]
+) -> None:
     for copy in (1, 2):
         folder = tmp_path / str(copy)
         call_command("officer_bundle", str(folder), *ASKED)
@@ -334,8 +358,23 @@ def test_a_finished_bundle_is_entered_copy_by_copy(tmp_path: Path, staff: Person
     said = answer(Asked(last.digest)).as_data()
     assert (said["known"], said["stands"]) == (True, False)
     assert "verifier in the bundle's folder" in said["says"]
-    # Other figures in one of its documents make the next version of the bundle.
+    # Other figures in one of its documents make the next version of the bundle, and of these documents only.
+    before = Print.objects.filter(document="Monthly stock account", copy=2).get()
     recording.correct(Record.objects.get(number="SR0007"), {"spent_lees_litres": "1"}, person=staff, reason="read anew")
+    # Printed by itself, the account is the next version of what was bound in.
+    assert f"{before.number}, version 2" in pressed(browser_of(officer), f"/books/months/{MONTH}/account.pdf")
     call_command("officer_bundle", str(tmp_path / "3"), *ASKED)
-    assert "OB-2027-03, version 2" in PdfReader(tmp_path / "3" / "bundle.pdf").pages[0].extract_text()
+    third = PdfReader(tmp_path / "3" / "bundle.pdf")
+    assert "OB-2027-03, version 2" in third.pages[0].extract_text()
     assert verified(tmp_path / "3").returncode == 0
+    versions = {(row[2], row[3]) for row in rows_of(tmp_path / "3" / "pages.csv")[1:]}
+    anew = {title for title, number in versions if number.endswith("version 2")}
+    assert "Monthly stock account" in anew
+    assert {"Removals", "Visit notes", "Keyholders"}.isdisjoint(anew)
+    # The first pages list it.
+    texts = [page.extract_text() for page in third.pages]
+    [account, *_] = [text for text in texts[4:] if f"{before.number}, version 2" in text]
+    assert "Other than in version 1: " in account
+    said = answer(Asked(before.digest)).as_data()
+    assert (said["stands"], said["version"]) == (False, 1)
+    assert said["changed"] != ["the figures"], "its parts are named"

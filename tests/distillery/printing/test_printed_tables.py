@@ -12,7 +12,7 @@ from printed_samples import DIGEST, lines_of, pages_of, printed
 
 from distillery import figures
 from distillery.printing.digest import digest_statement
-from distillery.printing.paper import PORTRAIT, REGULAR
+from distillery.printing.paper import BOLD, PORTRAIT, REGULAR, TEXT_SIZE, breadth
 from distillery.printing.tabled.cells import Cell, Struck, draw_line
 from distillery.printing.tabled.cells import lines_of as lines_of_cell
 from distillery.printing.tabled.columns import Column, TableError, figure_column, measure
@@ -195,6 +195,28 @@ def test_figures_are_never_broken() -> None:
     wide: tuple[Cell, ...] = ("Rectified and compounded spirit", *([9_876_543_210_000] * 7))
     lines = lines_of(printed(FigureTable(columns, (wide,), total=wide)))
     assert lines.count("9,876,543.21") == 14
+
+
+def test_a_figure_among_words_is_not_broken_behind_a_column_of_figures() -> None:
+    columns = (
+        Column("Vessel"),
+        Column("Stage"),
+        figure_column("Book", figures.lpa, unit="LPA"),
+        *(Column(head) for head in ("Bulk at 20 °C", "Strength", "State, or when gauged", "Cleaning")),
+    )
+    row: tuple[Cell, ...] = ("Neutral spirit tank", "Rectified and compounded", 2_019_360_000, "2,096.8", "96.3")
+    row = (*row, "Not yet gauged since it was cleaned", "cleaned Sat 27 Mar 13:56, and again on the day after")
+    assert "2,096.8" in lines_of(printed(FigureTable(columns, (row,))))
+
+
+@pytest.mark.parametrize("rows", [(), (("E1", "Vat", 1),)])
+def test_a_long_caption_is_broken_and_does_not_leave_the_page(rows: tuple[tuple[Cell, ...], ...]) -> None:
+    caption = "How sure the tables are (none on record: " + ", ".join(f"WB{number}" for number in range(60)) + ")"
+    lines = lines_of(printed(FigureTable(COLUMNS, rows, caption=caption)))
+    beginning = next(number for number, line in enumerate(lines) if line.startswith("How sure"))
+    said = lines[beginning : next(number for number, line in enumerate(lines) if line.endswith("WB59)")) + 1]
+    assert " ".join(said) == caption
+    assert all(breadth(line, BOLD) * TEXT_SIZE <= PORTRAIT.inner_width + 0.02 for line in said)
 
 
 def test_columns_never_leave_the_page() -> None:
