@@ -1,10 +1,12 @@
-"""Of the spirits made in a quarter those that were made as Scotch whisky asks, and those that are not proven to be.
+"""Of the spirits made in a quarter those made as Scotch whisky and as Irish whiskey ask, and those not proven to be.
 
-The quarter's figures ask of the total how much of it is Scotch (HMRC, description of the figures that the Alcohol Duty
-return carries, 2025-26). It is Scotch whisky only once it has matured; what counts here is how it was made (Scotch
-Whisky Regulations 2009, SI 2009/2890, regulation 3(1)(a)-(b)): the strength of each run's cut as the books have it, and
-what a person has stated of the site. The requirements are those in force on the last day. The law and the officer
-decide.
+The quarter's figures ask of the total how much of it is Scotch and how much Irish (HMRC, description of the figures
+that the Alcohol Duty return carries, 2025-26). It is Scotch whisky only once it has matured; what counts here is how it
+was made (Scotch Whisky Regulations 2009, SI 2009/2890, regulation 3(1)(a)-(b)): the strength of each run's cut as the
+books have it, and what a person has stated of the site. The requirements are those in force on the last day. The law
+and the officer decide. Irish whiskey is distilled on the island of Ireland (Irish Whiskey Act 1980, from memory). There
+are no requirements of that name here, so that nothing proves it: what is stated to be distilled in Scotland is not
+Irish, and of everything else it is not known.
 """
 
 from __future__ import annotations
@@ -28,6 +30,7 @@ from ledger.models import Figure, Movement
 STRENGTH: Final = "base strength"
 # What the statement of the site says, by the measures that the requirements ask for.
 STATED: Final = {"country of distilling": "Scotland", "enzymes": "of the grain", "fermented by": "yeast"}
+IRISH: Final = "Irish whiskey"
 MILLIONTHS: Final = 1_000_000
 WORDS: Final = {
     Outcome.PASS: "made as it asks",
@@ -72,6 +75,18 @@ def of_which_scotch(span: Span, made: Mapping[int, int]) -> tuple[OfWhich, ...]:
         for outcome in Outcome
         if outcome in found
     )
+
+
+def of_which_irish(made: Mapping[int, int]) -> tuple[OfWhich, ...]:
+    """What was made, by movement in microlitres, in one line of Irish whiskey: not made as it asks where the site is
+    stated to distil in Scotland, else not proven; nothing where nothing was made. A query."""
+    if not made:
+        return ()
+    said, of_site = _of_site()
+    outcome = Outcome.FAIL if of_site else Outcome.NOT_PROVEN
+    found = STATED["country of distilling"] if of_site else "not known"
+    why = (f"distilled on the island of Ireland: {found}", *said)
+    return (OfWhich(IRISH, outcome, sum(made.values()), made, why),)
 
 
 def _of_site() -> tuple[list[str], dict[str, list[Evidence]]]:

@@ -18,7 +18,7 @@ from django.db.models import Sum
 
 from batches.models import Record
 from batches.returns.months import Span
-from batches.returns.of_which import OfWhich, of_which_scotch
+from batches.returns.of_which import OfWhich, of_which_irish, of_which_scotch
 from batches.sheets.register import all_sheets
 from batches.sheets.site import Site
 from batches.stores.kinds import Act, MaterialKind
@@ -56,7 +56,7 @@ class Amount:
 
 @dataclass(frozen=True, slots=True)
 class Quarter:
-    """Spirits made by kind, cereals used by name, and of the spirits those made as Scotch whisky asks."""
+    """Spirits made by kind, cereals used by name, and of the spirits those made as each whisky asks."""
 
     kinds: tuple[Amount, ...]
     cereals: tuple[Amount, ...]
@@ -82,7 +82,7 @@ def quarter_figures(span: Span) -> Quarter:
     """The figures of a quarter, or of any span."""
     kinds = _spirits(span)
     moved = {movement: pure_ul for one in kinds for movement, pure_ul in one.movements.items()}
-    return Quarter(kinds, _cereals(span), of_which_scotch(span, moved))
+    return Quarter(kinds, _cereals(span), (*of_which_scotch(span, moved), *of_which_irish(moved)))
 
 
 def _spirits(span: Span) -> tuple[Amount, ...]:

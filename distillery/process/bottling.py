@@ -32,10 +32,6 @@ MILLILITRES_A_LITRE: Final = 1000.0
 LABEL_DECIMALS: Final = 1
 # Figures as they are typed are exact; their difference in binary may exceed a limit in the last digit.
 NEXT_TO_NOTHING: Final = 1e-9
-METERED_SHARE: Final = 0.005
-# Above so many litres a pack in bulk may be short by so many, where it was neither metered nor weighed.
-NOT_METERED: Final = ((200.0, 3.0), (100.0, 2.0))
-LEAST_BULK_LITRES: Final = 100.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,20 +224,6 @@ def cased(*, bottles: int, bottles_a_case: int) -> Cased:
         raise OutOfRange(f"A case of {bottles_a_case} bottles holds nothing: enter 1 or more.")
     full, loose = divmod(int(require_not_negative(float(bottles), "Bottles")), bottles_a_case)
     return Cased(full, loose)
-
-
-def bulk_pack_tolerance_litres(pack_litres: float, *, metered: bool) -> float:
-    """By how much a pack above 100 L may differ from its label, L: metered or weighed 0.5 %, 1 of 200; otherwise 3
-    above 200 L and 2 from there down to 100 (SI 2023/806, Schedule 1).
-
-    Raises OutOfRange for 100 L or less.
-    """
-    litres = require_finite(pack_litres, "Pack")
-    if litres <= LEAST_BULK_LITRES:
-        raise OutOfRange(f"A pack of {litres:g} L is no pack in bulk: the rule holds above {LEAST_BULK_LITRES:g} L.")
-    if metered:
-        return METERED_SHARE * litres
-    return next(allowed for above, allowed in NOT_METERED if litres > above)
 
 
 @dataclass(frozen=True, slots=True)

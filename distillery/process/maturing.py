@@ -1,5 +1,5 @@
 """Casks in figures: what one should still hold and how strong, what a gauge says beside that, whether the figures of
-a document agree with one another, and what the law asks of a pack in bulk.
+a document agree with one another, and what the law asks of a large pack.
 
 What a cask should hold is worked out in `distillery.rules.cask_loss`; here is what is said of it beside. Litres and
 strengths are at 20 °C, LPA are litres of pure alcohol, shares lie between 0 and 1, years are those of a cask.
@@ -28,10 +28,13 @@ HELD_FROM: Final = 1.5
 # Figures of a document agree within what their last decimals can hide; a half of the last place at the least, and this
 # share of the alcohol besides, since strengths are written to a tenth (common practice, no source).
 DOCUMENT_WITHIN_SHARE: Final = 0.002
-# A pack in bulk: SI 2023/806, Schedule 1 (metered or weighed: a share of its label; not metered: litres).
+# A large pack: SI 2023/806, Schedule 1 (metered or weighed: a share of its label, and half a litre up to 100 litres;
+# not metered: litres, by how much it holds).
+SMALL_PACK_LITRES: Final = 10.0
+MOST_PACK_LITRES: Final = 400.0
 METERED_SHARE: Final = 0.005
-LEAST_PACK_LITRES: Final = 100.0
-LARGE_PACK_LITRES: Final = 200.0
+LEAST_METERED_LITRES: Final = 0.5
+NOT_METERED: Final = ((100.0, 1.0), (200.0, 2.0))
 # Flash points in a closed cup by strength: the lower of two readings, engineeringtoolbox.com, ethanol and water, read
 # as % vol. Between two lines that of the weaker is no help; the lower, that of the stronger, counts.
 FLASH_POINTS: Final = (
@@ -112,19 +115,22 @@ def beside_document(*, litres: float, percent: float, stated_lpa: float) -> OfDo
     return OfDocument(stated, lpa, max(0.1, DOCUMENT_WITHIN_SHARE * lpa))
 
 
-def bulk_tolerance_litres(*, pack_litres: float, metered: bool) -> float:
-    """How much more than its label a pack in bulk of 100 litres and more may hold.
+def large_pack_tolerance_litres(*, pack_litres: float, metered: bool) -> float:
+    """How much more than its label a large pack, of more than 10 and at most 400 litres, may hold.
 
-    Metered or weighed: 0.5 % of the label. Not metered: 2 L up to 200 L, 3 L above. SI 2023/806, Schedule 1; whether a
-    maturing cask is such a pack its definition says. Raises OutOfRange below 100 litres. Example: of 250 L not metered
-    3 L.
+    Metered or weighed: 0.5 % of the label, at least 0.5 L. Not metered: 1 L up to 100 L, 2 L up to 200 L, 3 L above.
+    SI 2023/806, Schedule 1; whether a maturing cask is such a pack its definition says. Raises OutOfRange outside these
+    sizes. Example: of 250 L not metered 3 L.
     """
     litres = require_not_negative(pack_litres, "Pack")
-    if litres < LEAST_PACK_LITRES:
-        raise OutOfRange(f"A pack of {litres:g} litres is none in bulk, which begins at {LEAST_PACK_LITRES:g} litres.")
+    if not SMALL_PACK_LITRES < litres <= MOST_PACK_LITRES:
+        raise OutOfRange(
+            f"A pack of {litres:g} litres is no large pack, which holds more than {SMALL_PACK_LITRES:g} and at most "
+            f"{MOST_PACK_LITRES:g} litres."
+        )
     if metered:
-        return METERED_SHARE * litres
-    return 3.0 if litres > LARGE_PACK_LITRES else 2.0
+        return max(LEAST_METERED_LITRES, METERED_SHARE * litres)
+    return next((allowed for most, allowed in NOT_METERED if litres <= most), 3.0)
 
 
 def strength_at_age(*, percent: float, lpa_share: float, bulk_share: float, years: float) -> float:

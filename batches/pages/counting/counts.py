@@ -215,6 +215,11 @@ def _counted(request: HttpRequest, thing: Thing, form: WordsForm, keep: Callable
             messages.success(request, _said(count))
             return redirect(request.get_full_path() if count.apart else thing.following())
     counts = thing.counts
+    if asks_why and not form.is_bound:
+        # What comes next is the reason; a count once more is there below it.
+        for field in form.fields.values():
+            field.widget.attrs.pop("autofocus", None)
+        why.fields["reason"].widget.attrs["autofocus"] = True
     return render(
         request,
         "counting/count.html",

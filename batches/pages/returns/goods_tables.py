@@ -139,13 +139,14 @@ class SpiritsTable(HouseTable):
 class OfWhichTable(HouseTable):
     """Of the spirits made, those made as a name asks and those that are not proven to be."""
 
+    whisky = ListColumn("Whisky", "line__name")
     which = ListColumn("How it was made", lambda row: capfirst(WORDS[row.line.outcome]))
     alcohol = ReturnLpaColumn("Spirits made", "line__amount", href=lambda row: row.href)
     why = ListColumn("Because", lambda row: "; ".join(row.line.why), none="-")
 
     name = "of-which"
-    caption = "Of which Scotch whisky"
-    note = "as it was made; it is Scotch whisky only once it has matured, and the law and the officer decide"
+    caption = "Of which Scotch whisky, of which Irish whiskey"
+    note = "as it was made; it is whisky only once it has matured, and the law and the officer decide"
     nothing = "No spirits were made in the quarter, or the site has no requirements of the name."
 
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from datetime import date, timedelta
 
 import pytest
 from django.db import DatabaseError, connection, transaction
+from django.test import Client
 
 from batches.counting import counting, ending, planning, standing
 from batches.counting.models import Count, Reason, StockTake
@@ -85,7 +87,7 @@ class TestCounting:
             counting.give_reason(take, count, "none", person=staff)
 
     def test_a_vessel_apart_is_counted_again_before_a_reason_and_the_first_count_is_kept(
-        self, take: StockTake, staff: Person, other: Person
+        self, take: StockTake, staff: Person, other: Person, browser_of: Callable[[Person], Client]
     ) -> None:
         wrong = read_last("SV") | {"gauge_dip_mm": "900"}
         first = counting.count_vessel(take, "SV", wrong, person=staff)
@@ -96,6 +98,9 @@ class TestCounting:
         second = counting.count_vessel(take, "SV", wrong | {"gauge_dip_mm": "901"}, person=other)
         assert (second.apart, second.replaces) == (True, first)
         assert "SV is apart from the book after a second count; write a reason." in standing.what_is_left(take)
+        asked = browser_of(other).get(f"/stock-takes/{take.serial}/vessels/SV/").context
+        boxes = [*asked["why"], *asked["form"]]
+        assert [one.name for one in boxes if "autofocus" in one.field.widget.attrs] == ["reason"], "it comes next"
         reason = counting.give_reason(take, second, "a hose was left open overnight", person=other)
         assert Reason.objects.get() == reason
         assert not [one for one in standing.what_is_left(take) if "SV" in one]

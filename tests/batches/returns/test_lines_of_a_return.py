@@ -252,9 +252,11 @@ class TestOfWhichScotch:
     def test_nothing_is_scotch_before_a_person_says_where_and_how_it_is_made(self, loaded_month: Path) -> None:
         quarter = return_figures("2027-Q1")
         assert isinstance(quarter, QuarterFigures)
-        [one] = quarter.made.of_which
+        one, irish = quarter.made.of_which
         assert (one.name, one.outcome, one.amount) == ("Scotch whisky", Outcome.NOT_PROVEN, quarter.made.spirits_ul)
         assert any("at one distillery in Scotland: not known" in why for why in one.why)
+        assert (irish.name, irish.outcome, irish.amount) == ("Irish whiskey", Outcome.NOT_PROVEN, one.amount)
+        assert irish.why == ("distilled on the island of Ireland: not known",)
 
     def test_what_was_made_as_it_asks_is_all_malt_spirit_once_that_is_stated(
         self, loaded_month: Path, manager: Person, client: Client
@@ -263,14 +265,18 @@ class TestOfWhichScotch:
         assert client.post("/site/first-month/made as Scotch/").status_code == 302
         quarter = return_figures("2027-Q1")
         assert isinstance(quarter, QuarterFigures)
-        [one] = quarter.made.of_which
+        one, irish = quarter.made.of_which
         assert (one.outcome, one.amount) == (Outcome.PASS, quarter.made.spirits_ul)
         [why] = one.why
         assert why.startswith(f"stated of the site by {manager.shown_name}, ")
-        [said] = as_data(quarter)["spirits_made"]["of_which"]
+        assert (irish.outcome, irish.amount) == (Outcome.FAIL, one.amount)
+        assert irish.why[0] == "distilled on the island of Ireland: Scotland"
+        said, of_irish = as_data(quarter)["spirits_made"]["of_which"]
+        assert (of_irish["name"], of_irish["outcome"]) == ("Irish whiskey", "fail")
         assert (said["name"], said["lpa"]) == ("Scotch whisky", one.amount / 1e6)
         page = client.get("/books/returns/2027-Q1/").content.decode()
         assert "Made as it asks" in page
+        assert "Irish whiskey" in page
         line = {"line": "spirits made: of which Scotch whisky, made as it asks"}
         assert "SR0001" in client.get("/books/returns/2027-Q1/line/", line).content.decode()
 
@@ -295,15 +301,16 @@ class TestOfWhichScotch:
         assert "enzymes were bought in" in said
         quarter = return_figures("2027-Q1")
         assert isinstance(quarter, QuarterFigures)
-        [one] = quarter.made.of_which
-        assert (one.outcome, one.amount) == (Outcome.NOT_PROVEN, quarter.made.spirits_ul)
+        one, irish = quarter.made.of_which
+        assert [one.outcome, irish.outcome] == [Outcome.NOT_PROVEN, Outcome.NOT_PROVEN]
+        assert one.amount == quarter.made.spirits_ul
         assert any(
             why.startswith(f"what was stated of the site was taken back by {manager.shown_name}") for why in one.why
         )
         client.post(made)
         quarter = return_figures("2027-Q1")
         assert isinstance(quarter, QuarterFigures)
-        assert [one.outcome for one in quarter.made.of_which] == [Outcome.PASS]
+        assert [one.outcome for one in quarter.made.of_which] == [Outcome.PASS, Outcome.FAIL]
 
 
 @pytest.mark.parametrize("prefix", ["duty", "removals", "may-be-due"])

@@ -17,7 +17,6 @@ from distillery.process.bottling import (
     Limits,
     OnTheLine,
     SizeRule,
-    bulk_pack_tolerance_litres,
     cased,
     label_in_decimals,
     label_lpa,
@@ -159,14 +158,6 @@ def test_no_bottle_is_lost_in_its_case(bottles: int, a_case: int) -> None:
 def test_a_case_of_nothing() -> None:
     with pytest.raises(OutOfRange):
         cased(bottles=6, bottles_a_case=0)
-
-
-def test_packs_in_bulk() -> None:
-    assert check("P079").met_by(bulk_pack_tolerance_litres(inputs("P079")["pack_l"], metered=True))
-    assert check("P080").met_by(bulk_pack_tolerance_litres(inputs("P080")["pack_l"], metered=False))
-    assert bulk_pack_tolerance_litres(200, metered=False) == 2
-    with pytest.raises(OutOfRange):
-        bulk_pack_tolerance_litres(100, metered=False)
 
 
 @pytest.mark.parametrize(

@@ -12,9 +12,9 @@ from distillery.process.maturing import (
     Gauged,
     beside_band,
     beside_document,
-    bulk_tolerance_litres,
     ethanol_lost_pounds_a_year,
     flash_point_celsius,
+    large_pack_tolerance_litres,
     strength_at_age,
     weighed_contents,
 )
@@ -42,15 +42,34 @@ def test_a_cask_by_its_weights() -> None:
 
 
 @pytest.mark.parametrize(("number", "metered"), [("P079", True), ("P080", False)])
-def test_how_far_a_pack_in_bulk_may_exceed_its_label(number: str, metered: bool) -> None:
+def test_how_far_a_large_pack_may_exceed_its_label(number: str, metered: bool) -> None:
     pack = inputs(number)["pack_l"]  # SI 2023/806, Schedule 1
-    assert check(number).met_by(bulk_tolerance_litres(pack_litres=pack, metered=metered))
+    assert check(number).met_by(large_pack_tolerance_litres(pack_litres=pack, metered=metered))
 
 
-def test_a_small_pack_is_none_in_bulk() -> None:
-    assert bulk_tolerance_litres(pack_litres=200, metered=False) == 2.0
-    with pytest.raises(OutOfRange, match="none in bulk"):
-        bulk_tolerance_litres(pack_litres=99, metered=True)
+@pytest.mark.parametrize(
+    ("pack", "metered", "litres"),
+    [
+        (50.0, True, 0.5),
+        (100.0, True, 0.5),
+        (300.0, True, 1.5),
+        (10.5, False, 1.0),
+        (100.0, False, 1.0),
+        (100.5, False, 2.0),
+        (200.0, False, 2.0),
+        (200.5, False, 3.0),
+        (400.0, False, 3.0),
+    ],
+)
+def test_the_tolerance_of_a_large_pack_by_its_size(pack: float, metered: bool, litres: float) -> None:
+    """SI 2023/806, Schedule 1: half a litre or 0.5 % above 100 L; 1, 2 and 3 L up to 100, up to 200 and above."""
+    assert large_pack_tolerance_litres(pack_litres=pack, metered=metered) == pytest.approx(litres)
+
+
+@pytest.mark.parametrize("pack", [10.0, 400.5])
+def test_what_is_no_large_pack(pack: float) -> None:
+    with pytest.raises(OutOfRange, match="no large pack"):
+        large_pack_tolerance_litres(pack_litres=pack, metered=True)
 
 
 @pytest.mark.parametrize("number", ["P081", "P082", "P083"])
