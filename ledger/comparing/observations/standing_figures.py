@@ -66,10 +66,11 @@ def figures_in_order(rows: QuerySet[Figure]) -> list[StandingFigure]:
 
 def in_order(rows: Iterable[Figure], known: Remembered = NOTHING) -> list[StandingFigure]:
     """The same of figures that have been read, each with its movement."""
-    ordered = sorted(rows, key=lambda one: (one.movement.took_place_at, one.movement.slot, one.movement_id, one.line))
+    placed = [((at := figure.movement).took_place_at, at.slot, at.pk, figure.line, figure) for figure in rows]
+    placed.sort(key=lambda one: one[:4])
     return [
         known.part((StandingFigure, figure.movement.seal, figure.line), lambda figure=figure: _standing(figure))  # type: ignore[misc]
-        for figure in ordered
+        for *_, figure in placed
     ]
 
 
