@@ -119,6 +119,9 @@ class Reading(models.Model):
         indexes = [
             models.Index(fields=["record", "at", "quantity"], name="reading_in_order"),
             models.Index(fields=["blank_sheet"], name="reading_from_paper", condition=~Q(blank_sheet="")),
+            # Hardly any reading strikes another. Counted together with all those that strike nothing, SQLite takes the
+            # column for one value everywhere, and goes through every reading there is for each of a record.
+            models.Index(fields=["strikes"], name="reading_struck", condition=Q(strikes__isnull=False)),
         ]
         constraints = [
             # A struck reading needs its reason; only the row that strikes another may hold no value.

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any, Final
 
-from django.db.models import F, Q, QuerySet, Window
+from django.db.models import F, Min, Q, QuerySet, Subquery, Value, Window
 from django.db.models.functions import Coalesce, RowNumber
 from msgspec import json
 
@@ -113,6 +113,8 @@ def earlier_of_kind(window: Sequence[StandingFigure]) -> dict[tuple[str, str], d
     first = min(one.at for one in learning)
     before = (
         standing_figures()
+        # So that the figures of a kind are looked at from there on, and not those of all the years.
+        .filter(pk__gte=_oldest_since(first - REACH))
         .annotate(at=TRULY_AT)
         .filter(
             at__lt=first,
@@ -133,6 +135,18 @@ def earlier_of_kind(window: Sequence[StandingFigure]) -> dict[tuple[str, str], d
     for name, like, value in before.values_list("name", "like", "value_millionths"):
         earlier[name, like].append(value / MICRO)
     return earlier
+
+
+def _oldest_since(at: datetime) -> Subquery:
+    """A number that no figure of what happened since then lies below; NULL where nothing did."""
+    since = Movement.objects.filter(Q(happened_at__gte=at) | Q(true_at__gte=at))
+    return _least_number(Figure.objects.filter(movement_id__gte=_least_number(since)))
+
+
+def _least_number(rows: QuerySet[Any]) -> Subquery:
+    # Of the number alone SQLite would go along all numbers, from the first there is to the first that is asked for.
+    least = rows.order_by().annotate(all=Value(1)).values("all").annotate(least=Min(F("pk") + 0))
+    return Subquery(least.values("least"))
 
 
 def uncertainties_of(records: Collection[str], without: Collection[int] = ()) -> Uncertainties:

@@ -100,7 +100,9 @@ def _outer_products(errors: Iterable[tuple[Column, float]], positions: Mapping[s
     rows = [positions[row] for column, _ in there for row in column]
     effects = np.array([value for column, _ in there for value in column.values()], dtype=np.float64)
     scaled = np.zeros((len(positions), len(there)))
-    scaled[rows, np.repeat(np.arange(len(there)), lengths)] = effects * np.repeat([scale for _, scale in there], lengths)
+    scaled[rows, np.repeat(np.arange(len(there)), lengths)] = effects * np.repeat(
+        [scale for _, scale in there], lengths
+    )
     product: Matrix = scaled @ scaled.T
     return product
 
