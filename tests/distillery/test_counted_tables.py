@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from django.db import connection
 
+from batches.models import Reading
 from distillery.database import counted_tables
 from distillery.database.counted_tables import count_tables
 from distillery.trail.models import Entry
@@ -41,3 +42,13 @@ def test_tables_are_counted_once_they_have_grown(loaded_month: None, monkeypatch
             cursor.execute("UPDATE sqlite_stat1 SET stat = %s WHERE tbl = 'trail_entry'", [f"{counted_before} 3 1"])
         count_tables()
         assert _counted() == counted_now
+
+
+def test_what_strikes_a_reading_is_looked_up_once_the_tables_are_counted(loaded_month: None) -> None:
+    # In the sample month none strikes another, so that the unique column alone counts as one value everywhere.
+    record = Reading.objects.latest("pk").record
+    with connection.cursor() as cursor:
+        cursor.execute("ANALYZE")
+        plan = Reading.objects.filter(record=record).select_related("struck_by").explain()
+    assert "SCAN" not in plan
+    assert "reading_striking" in plan

@@ -68,6 +68,14 @@ def _doing(movement: Movement) -> Doing:
 
 def observed_gauge(gauge: Gauge, several: frozenset[Place], found_ul: int | None, known: Remembered) -> ObservedGauge:
     """A gauge with what the ledger says it found (microlitres), None where that was not asked."""
+    if not known.remembers:
+        return _gauge(gauge, several, found_ul)
+    seal = gauge.movement.seal
+    own = several & known.part(("places", seal, gauge.pk), lambda: _places(gauge))
+    return known.part((ObservedGauge, seal, gauge.pk, own, found_ul), lambda: _gauge(gauge, own, found_ul))
+
+
+def _gauge(gauge: Gauge, several: frozenset[Place], found_ul: int | None) -> ObservedGauge:
     vessel = vessel_of(gauge.account.code)
     return ObservedGauge(
         doing=_doing(gauge.movement),
@@ -76,7 +84,7 @@ def observed_gauge(gauge: Gauge, several: frozenset[Place], found_ul: int | None
         vessel=vessel,
         name=gauge.name,
         role=gauge.role,
-        measured=_measured_once(gauge, vessel, gauge_key(gauge), several, known),
+        measured=_measured(gauge, vessel, gauge_key(gauge), several),
         found=None if found_ul is None else found_ul / MICRO,
         movement=gauge.movement_id,
     )
@@ -84,6 +92,14 @@ def observed_gauge(gauge: Gauge, several: frozenset[Place], found_ul: int | None
 
 def observed_flow(measure: MeasuredFlow, several: frozenset[Place], known: Remembered) -> ObservedFlow:
     """A measured flow; one into or out of a cask is a measurement of it."""
+    if not known.remembers:
+        return _flow(measure, several)
+    seal = measure.movement.seal
+    own = several & known.part(("places", seal, measure.pk), lambda: _places(measure))
+    return known.part((ObservedFlow, seal, measure.pk, own), lambda: _flow(measure, own))
+
+
+def _flow(measure: MeasuredFlow, several: frozenset[Place]) -> ObservedFlow:
     giver, taker = vessel_of(measure.giver.code), vessel_of(measure.taker.code)
     vessel = vessel_of(weighed_in(measure)) if measure.method in OF_CASKS else giver
     return ObservedFlow(
@@ -92,25 +108,9 @@ def observed_flow(measure: MeasuredFlow, several: frozenset[Place], known: Remem
         position=measure.movement.slot * PLACES + measure.line,
         giver=giver,
         taker=taker,
-        measured=_measured_once(
-            measure,
-            vessel,
-            f"{measure.movement.record_number}/{vessel}/{measure.name}",
-            several,
-            known,
-        ),
+        measured=_measured(measure, vessel, f"{measure.movement.record_number}/{vessel}/{measure.name}", several),
         movement=measure.movement_id,
     )
-
-
-def _measured_once(
-    row: Gauge | MeasuredFlow, vessel: str, key: str, several: frozenset[Place], known: Remembered
-) -> Measured:
-    if not known.remembers:
-        return _measured(row, vessel, key, several)
-    seal = row.movement.seal
-    places = known.part(("places", seal, row.pk), lambda: _places(row))
-    return known.part((Measured, seal, row.pk, places & several), lambda: _measured(row, vessel, key, places & several))
 
 
 def _places(row: Gauge | MeasuredFlow) -> frozenset[Place]:

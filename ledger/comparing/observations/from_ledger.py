@@ -220,5 +220,5 @@ def _explained_of_casks(events: Iterable[Event], explained: Mapping[str, float])
 
 def _casks(events: Iterable[Event]) -> dict[str, ObservedCask]:
     codes = {event.measured.vessel for event in events if event.measured.method in OF_CASKS}
-    casks = Cask.objects.filter(vessel__code__in=codes).select_related("vessel")
-    return {cask.vessel.code: ObservedCask(cask.kind, cask.nominal_ul / MICRO, cask.warehouse) for cask in casks}
+    casks = Cask.objects.filter(vessel__code__in=codes).values_list("vessel__code", "kind", "nominal_ul", "warehouse")
+    return {code: ObservedCask(kind, nominal_ul / MICRO, warehouse) for code, kind, nominal_ul, warehouse in casks}

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any, Final
 
-from django.db.models import F, Min, Q, QuerySet, Window
+from django.db.models import F, Min, Q, QuerySet, Subquery, Value, Window
 from django.db.models.functions import Coalesce, RowNumber
 from msgspec import json
 
@@ -66,10 +66,11 @@ def figures_in_order(rows: QuerySet[Figure]) -> list[StandingFigure]:
 
 def in_order(rows: Iterable[Figure], known: Remembered = NOTHING) -> list[StandingFigure]:
     """The same of figures that have been read, each with its movement."""
-    ordered = sorted(rows, key=lambda one: (one.movement.took_place_at, one.movement.slot, one.movement_id, one.line))
+    placed = [((at := figure.movement).took_place_at, at.slot, at.pk, figure.line, figure) for figure in rows]
+    placed.sort(key=lambda one: one[:4])
     return [
         known.part((StandingFigure, figure.movement.seal, figure.line), lambda figure=figure: _standing(figure))  # type: ignore[misc]
-        for figure in ordered
+        for *_, figure in placed
     ]
 
 
@@ -111,17 +112,15 @@ def earlier_of_kind(window: Sequence[StandingFigure]) -> dict[tuple[str, str], d
         return earlier
     first = min(one.at for one in learning)
     since = first - REACH
-    # No entry stands in the books before it truly happened, so that none with a lower number lies within the reach; the
-    # index of figures leads past all that lie before. Of a plain number SQLite would go through all from the first on.
-    within = Movement.objects.filter(happened_at__gte=since)
-    numbered_from = within.aggregate(lowest=Min(F("pk") + 0))["lowest"]
     before = (
         standing_figures()
+        # No entry stands in the books before it truly happened, so that none with a lower number lies within the reach,
+        # and the index of figures leads past all the years that lie before.
+        .filter(movement__gte=_least_number(Movement.objects.filter(happened_at__gte=since)))
         .annotate(at=TRULY_AT)
         .filter(
             at__lt=first,
             at__gte=since,
-            movement__gte=numbered_from or 0,
             name__in={one.name for one in learning},
             like__in={one.like for one in learning},
         )
@@ -138,6 +137,13 @@ def earlier_of_kind(window: Sequence[StandingFigure]) -> dict[tuple[str, str], d
     for name, like, value in before.values_list("name", "like", "value_millionths"):
         earlier[name, like].append(value / MICRO)
     return earlier
+
+
+def _least_number(rows: QuerySet[Any]) -> Subquery:
+    """The least key of these rows, asked within another question; NULL where there are none."""
+    # Of the number alone SQLite would go along all numbers, from the first there is to the first that is asked for.
+    least = rows.order_by().annotate(all=Value(1)).values("all").annotate(least=Min(F("pk") + 0))
+    return Subquery(least.values("least"))
 
 
 def uncertainties_of(records: Collection[str], without: Collection[int] = ()) -> Uncertainties:

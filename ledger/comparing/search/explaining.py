@@ -18,7 +18,7 @@ _MOST_MEMBERS = 8
 def highest_statistic(problem: Problem, only: Collection[str] | None = None) -> float:
     """The largest T of anything that could explain a window, or of these hypotheses, on the scale of one column."""
     window = opened(problem, only)
-    return float(window.bank.comparable_statistics(window.whitening.residual).max(initial=0.0))
+    return window.bank.highest_comparable(window.whitening.residual)
 
 
 def faults_in(block: BalanceModel, written: WrittenOf, remeasure: Remeasure) -> Sequence[Fault]:

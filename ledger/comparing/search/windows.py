@@ -151,10 +151,12 @@ def movements(model: BalanceModel, keys: Collection[str]) -> list[Hypothesis]:
         found.append(_movement(model, keys, gave=() if into else (gap,), got=(gap,) if into else ()))
         if into:
             found += _from_ungauged(model, keys, gap)
-    for first in gaps:
-        for second in gaps:
+    gave = [gap for gap in gaps if model.residuals[gap.key] < 0.0]
+    got = [gap for gap in gaps if model.residuals[gap.key] > 0.0]
+    for first in gave:
+        for second in got:
             apart = first.vessel == second.vessel or max(first.since, second.since) >= min(first.order, second.order)
-            if not apart and model.residuals[first.key] < 0.0 < model.residuals[second.key]:
+            if not apart:
                 found.append(_movement(model, keys, gave=(first,), got=(second,)))
     return found
 

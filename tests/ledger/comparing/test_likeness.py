@@ -192,9 +192,9 @@ def test_what_was_usual_long_ago_is_not_usual_now(write: Write) -> None:
     assert deviations_of("fill", "F8") == []
 
 
-def test_it_asks_five_times_however_many_there_are(write: Write) -> None:
+def test_it_asks_four_times_however_many_there_are(write: Write) -> None:
     for place in range(30):
         write(f"F{place}", place, [*tares(48.0 + place % 3), replace(TARE, name="hung", parts=(("tare_kg@C0", 1.0),))])
     with CaptureQueriesContext(connection) as asked:
         assert len(deviations_in(None)) > 15
-    assert len(asked) <= 5
+    assert len(asked) <= 4

@@ -52,6 +52,22 @@ def test_groups_are_the_pairs_that_are_equivalent_and_equivalence_is_symmetric(b
             assert abs(bank_cosine(bank, first, second)) == pytest.approx(abs(bank_cosine(bank, second, first)))
 
 
+@unhurried
+@given(_banks(), st.integers(0, 2**32 - 1))
+def test_the_highest_statistic_is_the_largest_of_all(bank, seed: int) -> None:  # type: ignore[no-untyped-def]
+    residual = 3.0 * np.random.default_rng(seed).standard_normal(bank.columns.shape[0])
+    assert bank.highest_comparable(residual) == float(bank.comparable_statistics(residual).max())
+
+
+@unhurried
+@given(_banks())
+def test_columns_made_orthonormal_together_are_what_each_is_by_itself(bank) -> None:  # type: ignore[no-untyped-def]
+    for place in np.flatnonzero(bank.usable & (bank.column_counts() > 1)):
+        columns = bank.columns_of(int(place))
+        alone, _ = np.linalg.qr(columns / np.linalg.norm(columns, axis=0))
+        assert np.array_equal(bank.basis_of(int(place)), alone)
+
+
 def test_groups_of_a_month_agree_with_all_pairs() -> None:
     window = open_window(invented_month(runs=12, fills=2, casks=12))
     groups = equivalence_groups(window.bank)

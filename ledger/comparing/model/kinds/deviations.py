@@ -110,7 +110,7 @@ def deviations_in(
         of_operations = standing_figures().filter(movement__in=operations_in(period)) if period else standing_figures()
         return _deviations(_compared(figures_in_order(of_operations)))
     window = in_order((figure for one in rows for figure in one.figures), known)
-    compared = list(_compared(window))
+    compared = list(_compared(window, known))
     records = {one.record for one, _ in compared}
     unsure = uncertainties_of_rows([one for one in rows if one.movement.record_number in records], known)
     return _deviations(compared, unsure)
@@ -122,7 +122,9 @@ def deviations_of(record_kind: str, record: str, known: Uncertainties | None = N
     return _deviations(_compared(figures_in_order(standing_figures().filter(own))), known)
 
 
-def _compared(window: Sequence[StandingFigure]) -> Iterator[tuple[StandingFigure, KindEstimate]]:
+def _compared(
+    window: Sequence[StandingFigure], known: Remembered = NOTHING
+) -> Iterator[tuple[StandingFigure, KindEstimate]]:
     earlier = earlier_of_kind(window)
     for _movement, group in groupby(window, key=lambda one: one.movement_id):
         together = list(group)
@@ -131,7 +133,7 @@ def _compared(window: Sequence[StandingFigure]) -> Iterator[tuple[StandingFigure
             if one.like and one.beside:
                 mates[one.kind].append(one.value)
         for one in together:
-            usual = _usual(one, earlier[one.kind], mates[one.kind])
+            usual = _usual(one, earlier[one.kind], mates[one.kind], known)
             if usual is not None:
                 yield one, usual
         for one in together:
@@ -139,13 +141,16 @@ def _compared(window: Sequence[StandingFigure]) -> Iterator[tuple[StandingFigure
                 earlier[one.kind].append(one.value)
 
 
-def _usual(one: StandingFigure, earlier: Iterable[float], together: Sequence[float]) -> KindEstimate | None:
+def _usual(
+    one: StandingFigure, earlier: Iterable[float], together: Sequence[float], known: Remembered
+) -> KindEstimate | None:
     if not one.like:
         return estimate_kind((), one.expected, one.spread)
     mates = list(together)
     if mates:
         mates.remove(one.value)
-    return estimate_kind([*earlier, *mates], one.expected, one.spread)
+    others, expected, spread = (*earlier, *mates), one.expected, one.spread
+    return known.part((KindEstimate, others, expected, spread), lambda: estimate_kind(others, expected, spread))
 
 
 def _deviations(

@@ -95,19 +95,14 @@ def _spreads(problem: Problem) -> Vector:
 
 def _outer_products(errors: Iterable[tuple[Column, float]], positions: Mapping[str, int]) -> Matrix:
     """Sum of u² f f' over the columns: JJ' of the columns scaled by their standard uncertainty."""
-    rows: list[int] = []
-    owners: list[int] = []
-    effects: list[float] = []
-    owner = 0
-    for column, scale in errors:
-        if scale:
-            for row, value in column.items():
-                rows.append(positions[row])
-                owners.append(owner)
-                effects.append(scale * value)
-            owner += 1
-    scaled = np.zeros((len(positions), owner))
-    scaled[rows, owners] = effects
+    there = [(column, scale) for column, scale in errors if scale]
+    lengths = [len(column) for column, _ in there]
+    rows = [positions[row] for column, _ in there for row in column]
+    effects = np.array([value for column, _ in there for value in column.values()], dtype=np.float64)
+    scaled = np.zeros((len(positions), len(there)))
+    scaled[rows, np.repeat(np.arange(len(there)), lengths)] = effects * np.repeat(
+        [scale for _, scale in there], lengths
+    )
     product: Matrix = scaled @ scaled.T
     return product
 

@@ -8,9 +8,10 @@ Rows may be in any unit (LPA, % vol, °C, kg); each reading carries its standard
 Rows are kept in time order; rows of the same moment stay in the order given.
 """
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from itertools import chain
 from typing import TypeAlias
 
 from msgspec import Struct, structs
@@ -138,19 +139,24 @@ class Problem:
         faults += [instrument.key for instrument in self.instruments]
         _refuse_repeats("fault", faults)
         known = {row.key for row in self.rows}
-        columns = [(reading.key, reading.column) for reading in self.readings]
-        columns += [(usual.key, usual.charges) for usual in self.usual_losses]
-        columns += [(fault.key, column) for fault in self.hypotheses for column in fault.columns]
-        for key, column in columns:
-            if not column.keys() <= known:
-                unknown = column.keys() - known
-                raise ProblemError(f"'{key}' enters the row '{min(unknown)}', which is not in this window.")
+        columns: list[Column] = [reading.column for reading in self.readings]
+        columns += [usual.charges for usual in self.usual_losses]
+        columns += [column for fault in self.hypotheses for column in fault.columns]
+        if not known.issuperset(chain.from_iterable(columns)):
+            raise ProblemError(self._entering_an_unknown_row(known))
         by_key = {reading.key: reading.column for reading in self.readings} if self.instruments else {}
         for instrument in self.instruments:
             instrument_column(instrument, by_key)
         for fault in self.hypotheses:
             if not fault.columns:
                 raise ProblemError(f"'{fault.key}' has no column: say which rows it would move.")
+
+    def _entering_an_unknown_row(self, known: Set[str]) -> str:
+        columns = [(reading.key, reading.column) for reading in self.readings]
+        columns += [(usual.key, usual.charges) for usual in self.usual_losses]
+        columns += [(fault.key, column) for fault in self.hypotheses for column in fault.columns]
+        key, unknown = next((key, unknown) for key, column in columns if (unknown := column.keys() - known))
+        return f"'{key}' enters the row '{min(unknown)}', which is not in this window."
 
     def with_uncertainties(self, standard_uncertainties: Mapping[str, float]) -> "Problem":
         """The same window as if these readings (by key) had been made with other instruments.

@@ -65,6 +65,17 @@ class Bank:
             statistics[hypothesis] = one_column_equivalent(float(statistics[hypothesis]), int(counts[hypothesis]))
         return statistics
 
+    def highest_comparable(self, residual: Vector) -> float:
+        """The largest of `comparable_statistics`; of several columns only those are put on the scale of one that could
+        be it, since that scale makes them smaller."""
+        statistics = self.statistics(residual)
+        counts = self.column_counts()
+        highest = float(statistics[counts == 1].max(initial=0.0))
+        for hypothesis in np.flatnonzero((counts > 1) & (statistics > highest)):
+            equivalent = one_column_equivalent(float(statistics[hypothesis]), int(counts[hypothesis]))
+            highest = max(highest, equivalent)
+        return highest
+
     def test(self, hypothesis: int, residual: Vector) -> LikelihoodRatio:
         """T, b and u_b of one usable hypothesis."""
         columns = self.columns_of(hypothesis)
@@ -101,12 +112,14 @@ def _bank(columns: Matrix, owner: Indices, full_lengths: Vector) -> Bank:
     hypotheses = int(owner[-1]) + 1 if len(owner) else 0
     usable = np.ones(hypotheses, dtype=np.bool_)
     usable[owner[~column_left]] = False
-    several = np.flatnonzero(np.bincount(owner, minlength=hypotheses) > 1)
-    for hypothesis in several:
-        members = np.flatnonzero(owner == hypothesis)
-        if usable[hypothesis]:
-            orthonormal, root = np.linalg.qr(basis[:, members])
-            basis[:, members] = orthonormal
-            usable[hypothesis] = bool((np.abs(np.diag(root)) >= LEAST_LENGTH_LEFT).all())
+    counts = np.bincount(owner, minlength=hypotheses)
+    # Those of one width are made orthonormal together; each comes out as it would by itself.
+    for width in np.unique(counts[counts > 1]):
+        several = np.flatnonzero((counts == width) & usable)
+        members = np.searchsorted(owner, several)[:, np.newaxis] + np.arange(width)
+        orthonormal, root = np.linalg.qr(basis[:, members].transpose(1, 0, 2))
+        basis[:, members] = orthonormal.transpose(1, 0, 2)
+        diagonals = np.abs(np.diagonal(root, axis1=1, axis2=2))
+        usable[several] = (diagonals >= LEAST_LENGTH_LEFT).all(axis=1)
     basis[:, ~usable[owner]] = 0.0
     return Bank(columns, owner, full_lengths, basis, usable)
