@@ -31,6 +31,7 @@ EACH_ENGINE: Final = (
     HERE / "ledger" / "test_proof_from_a_closing.py",
     # The program's own commands, each a process of its own.
     HERE / "distillery" / "commands" / "test_copies.py",
+    HERE / "distillery" / "copies" / "test_copies_by_server.py",
     HERE / "distillery" / "commands" / "test_serve_command.py",
     HERE / "distillery" / "seals" / "test_seals_by_command.py",
     HERE / "distillery" / "test_history.py",
@@ -69,7 +70,13 @@ PLACES: Final = (
     HERE / "acceptance" / "test_queries_do_not_grow.py",
     HERE / "acceptance" / "test_queries_do_not_grow_with_casks.py",
     HERE / "acceptance" / "test_return_figures_of_the_sample_month.py",
+    # A bundle of a whole month, every document of it, and every question an officer asks answered on paper too.
+    HERE / "batches" / "pages" / "test_archived_year.py",
+    HERE / "batches" / "pages" / "test_checking_a_printed_page.py",
+    HERE / "batches" / "pages" / "test_counted_copies.py",
     HERE / "batches" / "pages" / "test_every_printed_digest.py",
+    HERE / "batches" / "pages" / "test_officer_bundle.py",
+    HERE / "batches" / "pages" / "test_officers_pages.py",
     HERE / "batches" / "pages" / "test_two_people.py",
     HERE / "batches" / "pages" / "test_what_signs.py",
     HERE / "distillery" / "commands" / "test_full_disk.py",

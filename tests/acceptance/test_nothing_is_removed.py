@@ -27,6 +27,7 @@ TAKEN_AWAY = {
     "ledger/enquiries/following.py": "notes that a period is to be compared, once it is",
     "ledger/kept/keeping.py": "kept comparisons, which come back the same",
     "ledger/proof/unguarded.py": "rows by which somebody would have passed the triggers",
+    "distillery/database/counted_tables.py": "how many rows SQLite counted of a value, where that leads it astray",
     "batches/records/versions.py": "where a record is mentioned, worked out again from its newest version",
     "batches/tracing/links.py": "links and contents, worked out again from the legs",
     "batches/tracing/materials.py": "links to lots, worked out again from the newest version",

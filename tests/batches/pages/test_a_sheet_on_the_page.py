@@ -143,10 +143,10 @@ def test_a_line_is_named_by_its_place_on_the_page(site, browser_of):
     lines = [CASKS[0], {}, {}, blank]
     data = dict(FILL) | {f"line-{n}-{name}": text for n, line in enumerate(lines) for name, text in line.items()}
     page = browser_of(site).post("/records/cask_fill/new/", data | {"lines": "6"}).content.decode()
-    assert "Tare is blank on line 4." in page
+    assert "Tare is blank on line 4; write tare and gross, or the litres by meter or dip." in page
     assert 'href="#id_line-3-tare_kg"' in page
     record = fill(site)
-    with pytest.raises(Unfit, match=r"Tare is blank on line 3\."):
+    with pytest.raises(Unfit, match=r"Tare is blank on line 3;"):
         recording.correct(record, {}, [CASKS[0], {}, blank], person=site, reason="read again")
 
 
