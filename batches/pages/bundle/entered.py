@@ -34,7 +34,7 @@ def next_copy(title: str, number: str) -> int:
 def version_of(months: Months, title: str, digests: Sequence[str]) -> int:
     """Which version of the bundle of some months has documents with these digests, all but the first and the last of
     it: that of the one made last where they are the same, else the next."""
-    last = Print.objects.filter(document=title, number=months.number).order_by("-pk").first()
+    last = Print.objects.filter(document=title, number=months.bundle_number).order_by("-pk").first()
     if last is None:
         return 1
     # The documents of a bundle are entered one after another behind its first page.
@@ -60,7 +60,9 @@ def enter_bundle(
     try:
         _enter(months, parts, copy, named=named or {}, person=person)
     except (DatabaseError, Busy):
-        _log.warning("The bundle %s could not be entered in the register of prints.", months.number, exc_info=True)
+        _log.warning(
+            "The bundle %s could not be entered in the register of prints.", months.bundle_number, exc_info=True
+        )
 
 
 @retried

@@ -26,7 +26,9 @@ _LEFT_AFTER_S: Final = 24 * 60 * 60
 
 def ask_for_bundle(months: Months, person: Person) -> Job:
     """Asks for the bundle of some months, as the books stand when it is made. Raises Busy."""
-    return ask(BUNDLE_CODE, {"first": months.first.code, "last": months.last.code}, by=person)
+    return ask(
+        BUNDLE_CODE, {"first": months.first.code, "last": months.last.code, "parts": list(months.parts)}, by=person
+    )
 
 
 def _bundle(progress: Progress) -> str:
@@ -34,7 +36,7 @@ def _bundle(progress: Progress) -> str:
     from batches.pages.bundle.making import make_bundle
 
     try:
-        months = months_of(str(progress.arguments["first"]), str(progress.arguments["last"]))
+        months = months_of(**progress.arguments)
     except NoSuchMonths as unknown:
         raise NotDone(str(unknown)) from unknown
     _remove_left()

@@ -100,7 +100,7 @@ class _Bundle:
         self._months = months
         self._folder = folder
         self._printed = printed_at, printed_by
-        self.copy = next_copy(TITLE, months.number)
+        self.copy = next_copy(TITLE, months.bundle_number)
         self.printed: list[tuple[Part, bool]] = []
         # Of each document by its digest: the digests of its named parts.
         self.named: dict[str, Mapping[str, str]] = {}

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping, Sized
 from dataclasses import replace
 from typing import Final
 
 from batches.counting.on_site import StockOn
 from batches.models import Record
 from batches.pages.bundle.changes import EntryTable, entries_in
+from batches.pages.bundle.chosen import Group
 from batches.pages.bundle.lists import (
     HoldersTable,
     OpeningTable,
@@ -46,11 +47,12 @@ from ledger.views.account_paper import vessel_account_part, vessels_moved
 
 # A list that is longer belongs into files: it is said where it stops, and the files have all of it.
 MOST_LINES: Final = 20_000
-# Documents of all months together, of each month, and of each period of the books besides its enquiries and
-# the accounts of its vessels.
-OF_ALL: Final = 4
-OF_A_MONTH: Final = 8
-OF_A_PERIOD: Final = 2
+# Documents of all months together that are always in: keyholders, opening times.
+ALWAYS: Final = 2
+# Documents of a part in each month; those of each period, besides its enquiries and vessels; those of all months.
+OF_A_MONTH: Final[Mapping[Group, int]] = {Group.STOCK: 3, Group.RECORDS: 3, Group.RETURNS: 1, Group.CHANGES: 1}
+OF_A_PERIOD: Final[Mapping[Group, int]] = {Group.ACCOUNTS: 1, Group.LOSSES: 1}
+OF_ALL: Final[Mapping[Group, int]] = {Group.VISITS: 1, Group.INSTRUMENTS: 1}
 KEYS: Final = "Keyholders and opening times"
 CHANGES: Final = "Entries late, missing, struck or put right"
 VISITS: Final = "Visit notes"
@@ -69,8 +71,14 @@ class Parts:
     def number(self) -> int:
         """How many documents they are."""
         periods = [period for span in self._months.spans for period in periods_in(span)]
-        several = sum(len(of_period(period)) + len(vessels_moved(period)) for period in periods)
-        return OF_ALL + OF_A_MONTH * len(self._months.spans) + OF_A_PERIOD * len(periods) + several
+        each: dict[Group, Callable[[str], Sized]] = {Group.ACCOUNTS: vessels_moved, Group.LOSSES: of_period}
+        return ALWAYS + sum(
+            OF_ALL.get(group, 0)
+            + OF_A_MONTH.get(group, 0) * len(self._months.spans)
+            + OF_A_PERIOD.get(group, 0) * len(periods)
+            + sum(len(each[group](period)) for period in periods if group in each)
+            for group in self._months.parts
+        )
 
     def made(self) -> Iterator[tuple[str, Part]]:
         """Every document between the first pages and the last, with the name of its month ('' of all months)."""
@@ -82,13 +90,17 @@ class Parts:
             for place, part in enumerate(self._of_month(span)):
                 head = ((span.name, 0),) if place == 0 else ()
                 yield span.name, replace(part, bookmarks=(*head, (_named(part), 1)))
-        for place, span in enumerate(self._months.spans):
+        for place, span in enumerate(self._months.spans if self._has(Group.CHANGES) else ()):
             part = self._list(EntryTable(entries_in(span)), span.code)
             head = ((CHANGES, 0),) if place == 0 else ()
             yield span.name, replace(part, bookmarks=(*head, (span.name, 1)))
-        yield "", self._visit_notes()
-        register = register_part(self._printing)
-        yield "", replace(register, bookmarks=((INSTRUMENTS, 0),))
+        if self._has(Group.VISITS):
+            yield "", self._visit_notes()
+        if self._has(Group.INSTRUMENTS):
+            yield "", replace(register_part(self._printing), bookmarks=((INSTRUMENTS, 0),))
+
+    def _has(self, group: Group) -> bool:
+        return group in self._months.parts
 
     def _visit_notes(self) -> Part:
         """What officers noted of visits since the first day, with room for the officer of this one."""
@@ -100,20 +112,23 @@ class Parts:
 
     def _of_month(self, span: Span) -> Iterator[Part]:
         periods = periods_in(span)
-        for period in periods:
+        for period in periods if self._has(Group.ACCOUNTS) else ():
             yield month_account_part(month_account(period), self._printing)
             for account in vessels_moved(period):
                 yield vessel_account_part(account, period, self._printing)
-        yield from self._stock(span)
-        yield self._list(RecordDigestTable(records_in(span)), span.code)
-        yield self._removals(span)
+        if self._has(Group.STOCK):
+            yield from self._stock(span)
         found = month_figures(span)
-        yield self._list(RemovalDutyTable(declared(found.lines)), span.code)
-        for period in periods:
+        if self._has(Group.RECORDS):
+            yield self._list(RecordDigestTable(records_in(span)), span.code)
+            yield self._removals(span)
+            yield self._list(RemovalDutyTable(declared(found.lines)), span.code)
+        for period in periods if self._has(Group.LOSSES) else ():
             yield loss_register_part(loss_register(period), self._printing)
             for standing in of_period(period):
                 yield enquiry_part(standing, self._printing)
-        yield return_part(found, self._printing)
+        if self._has(Group.RETURNS):
+            yield return_part(found, self._printing)
 
     def _stock(self, span: Span) -> Iterator[Part]:
         stock = StockOn(min(span.last_day, books_today()))

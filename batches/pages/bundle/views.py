@@ -1,4 +1,4 @@
-"""Asking for a bundle: which months, and then the page of the long work that makes it."""
+"""Asking for a bundle: which months and parts, and then the page of the long work that makes it."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 
+from batches.pages.bundle.chosen import EVERY, NAMES
 from batches.pages.bundle.long_work import ask_for_bundle
 from batches.pages.bundle.months import NoSuchMonths, months_of
 from batches.pages.bundle.parts import Parts
@@ -29,13 +30,21 @@ READERS = frozenset({MANAGER, OFFICER, ADMINISTRATOR})
 
 
 class MonthsForm(forms.Form):
-    """From which month to which."""
+    """From which month to which, and what of them."""
 
     def __init__(self, data: Any, known: Sequence[Span], chosen: str) -> None:
         super().__init__(data)
         months = [(one.code, one.name) for one in known]
         for name, label in (("first", "First month"), ("last", "Last month")):
             self.fields[name] = forms.ChoiceField(label=label, choices=months, initial=chosen)
+        self.fields["parts"] = forms.MultipleChoiceField(
+            label="Parts",
+            choices=[(group.value, name) for group, name in NAMES.items()],
+            initial=list(EVERY),
+            required=False,
+            widget=forms.CheckboxSelectMultiple,
+            help_text="Take the tick away from what is not asked for. With no tick at all it is the whole bundle.",
+        )
 
 
 @needs(READERS)
@@ -47,7 +56,7 @@ def officer_bundle(request: HttpRequest) -> HttpResponse:
     form = MonthsForm(request.POST if request.method == "POST" else None, known, newest)
     if form.is_valid():
         try:
-            months = months_of(form.cleaned_data["first"], form.cleaned_data["last"])
+            months = months_of(**form.cleaned_data)
         except NoSuchMonths as refused:
             form.add_error("last", str(refused))
         else:

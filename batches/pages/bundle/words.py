@@ -97,13 +97,14 @@ class Line:
 
 def contents(months: Months, lines: Sequence[Line], printing: Impression) -> Part:
     """The first page: what is in the bundle, on which page."""
-    data = {"number": months.number, "contents": [[one.of, one.title, one.number, one.first] for one in lines]}
+    data = {"number": months.bundle_number, "contents": [[one.of, one.title, one.number, one.first] for one in lines]}
     columns = (Column("Of", width_mm=31), Column("Document", width_mm=72), Column("Number"), figure_column("Page"))
     rows = [(one.of, one.title, one.number, one.first) for one in lines]
     blocks: list[Block] = [
         ItemList(
             (
                 Item("Months", months.name),
+                *([Item("Left out", months.left_out)] if months.left_out else []),
                 Item("Documents", figures.count(len(lines) + 1)),
                 Item("Asked for by", ROOM),
                 Item("Day of the visit", ROOM),
@@ -113,7 +114,7 @@ def contents(months: Months, lines: Sequence[Line], printing: Impression) -> Par
         FigureTable(columns, rows),
         Signatures((Signatory("Handed over by"), Signatory("Received by")), with_correction_rule=False),
     ]
-    furniture = Furniture(site(), TITLE, months.number, 0, printing, digest_of(data))
+    furniture = Furniture(site(), TITLE, months.bundle_number, 0, printing, digest_of(data))
     return Part(furniture, blocks, data=data, bookmarks=((TITLE, 0),))
 
 
@@ -159,5 +160,5 @@ def checking(months: Months, lines: Sequence[Line], data: object, printing: Impr
         FigureTable(columns, rows),
         digest_statement(digest),
     ]
-    furniture = Furniture(site(), CHECKING, months.number, 0, printing, digest)
+    furniture = Furniture(site(), CHECKING, months.bundle_number, 0, printing, digest)
     return Part(furniture, blocks, landscape=True, data=data, bookmarks=((CHECKING, 0),))

@@ -27,8 +27,9 @@ from batches.counting.on_site import StockOn
 from batches.models import Record
 from batches.pages.bundle import making
 from batches.pages.bundle.changes import CORRECTED, STRUCK, TAKEN_BACK, entries_in
+from batches.pages.bundle.chosen import EVERY
 from batches.pages.bundle.entered import enter_bundle
-from batches.pages.bundle.months import months_of
+from batches.pages.bundle.months import NoSuchMonths, months_of
 from batches.pages.bundle.parts import Parts
 from batches.pages.bundle.words import how_to_read
 from batches.records import recording
@@ -338,6 +339,33 @@ class TestWhatTheBundleIsAskedFor:
         assert "Seen before." not in noted
         assert top[3:5] == ["March 2027", "April 2027"]
         assert verified(tmp_path / "made").returncode == 0
+
+    def test_parts_that_are_not_asked_for_are_left_out_and_named(self, tmp_path: Path, officer: Person) -> None:
+        folder = tmp_path / "made"
+        call_command("officer_bundle", str(folder), *ASKED, "--part", "visits", "--part", "losses")
+        lines = (folder / "documents.jsonl").read_text(encoding="utf-8").splitlines()
+        titles = [one["title"] for one in map(json.loads, lines)]
+        assert titles[2:-1] == [
+            "Keyholders",
+            "Opening times of the warehouses",
+            "Loss register",
+            "Loss enquiry",
+            "Loss enquiry",
+            "Visit notes",
+        ]
+        first = PdfReader(folder / "bundle.pdf").pages[0].extract_text()
+        assert f"OB-{MONTH}, parts 4 7" in first
+        assert "Stock in vessels, casks and bottles; Records, and removals with their duty" in " ".join(first.split())
+        assert verified(folder).returncode == 0
+
+    @pytest.mark.parametrize("chosen", [(), *((one,) for one in EVERY)])
+    def test_as_many_documents_are_made_as_are_said(self, chosen: tuple[str, ...]) -> None:
+        parts = Parts(months_of(MONTH, "2027-04", chosen), impression(timezone.now(), "tests"))
+        assert parts.number == len(list(parts.made()))
+
+    def test_a_part_that_no_bundle_has_is_named(self) -> None:
+        with pytest.raises(NoSuchMonths, match="no part 'gossip'; its parts are accounts, stock"):
+            months_of(MONTH, MONTH, ["gossip"])
 
 
 @pytest.mark.usefixtures("loaded_month")

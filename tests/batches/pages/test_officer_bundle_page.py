@@ -9,6 +9,7 @@ import pytest
 from django.urls import reverse
 
 from batches.pages.bundle import views
+from batches.pages.bundle.chosen import EVERY
 from batches.pages.bundle.long_work import BUNDLE_CODE
 from distillery.jobs import asking
 from distillery.jobs.models import Job, JobState
@@ -69,6 +70,13 @@ class TestAsking:
             assert archive.testzip() is None
             names = {name.partition("/")[2] for name in archive.namelist()}
         assert {"bundle.pdf", "documents.jsonl", "pages.csv", "verify_export.py", "verify_pages.py"} <= names
+
+    def test_parts_are_chosen_by_their_ticks(self, officer, browser_of) -> None:
+        page = browser_of(officer).get(reverse("officer_bundle")).content.decode()
+        assert page.count('type="checkbox"') == page.count(" checked") == len(EVERY)
+        browser_of(officer).post(reverse("officer_bundle"), ASKED | {"parts": ["stock", "accounts"]})
+        [done] = work_off(beats=_Still)
+        assert done.file_name == "officer-bundle-2027-03-to-2027-03-parts-1-2.zip"
 
     def test_a_first_month_after_the_last_is_said_beside_the_box(self, officer, browser_of) -> None:
         answer = browser_of(officer).post(reverse("officer_bundle"), {"first": "2027-04", "last": "2027-03"})
