@@ -76,6 +76,7 @@ PLACES: Final = (
     HERE / "batches" / "pages" / "test_counted_copies.py",
     HERE / "batches" / "pages" / "test_every_printed_digest.py",
     HERE / "batches" / "pages" / "test_officer_bundle.py",
+    HERE / "batches" / "pages" / "test_officer_bundle_asked.py",
     HERE / "batches" / "pages" / "test_officers_pages.py",
     HERE / "batches" / "pages" / "test_two_people.py",
     HERE / "batches" / "pages" / "test_what_signs.py",

@@ -20,6 +20,7 @@ from typing import Any
 
 from openpyxl import load_workbook
 
+from tests.journeys.first_month import SECOND_PERSON, FirstMonth
 from tests.running_site import serving_process
 
 Look = Callable[[Any, str], None]
@@ -90,8 +91,8 @@ def set_up(page: Any, address: str, code: str, folder: Path, look: Look) -> None
     page.get_by_label("Where it stands").select_option("Desk")
     page.get_by_role("button", name="Enrol this PC").click()
     page.wait_for_url("**/first-month/")
-    _entered(
-        page,
+    here = FirstMonth(page)
+    here.enter(
         "Enter name and approval",
         name="Harrowmere Stillhouse",
         address="The Maltings, Harrowmere (invented)",
@@ -100,16 +101,9 @@ def set_up(page: Any, address: str, code: str, folder: Path, look: Look) -> None
         reason="the site begins",
     )
     assert page.get_by_text("Harrowmere Stillhouse, from").count()
-    _entered(
-        page,
+    here.enter(
         "Add a person",
-        first_name="Fern",
-        last_name="Ashby",
-        username="f.ashby",
-        roles="staff",
-        password="a-copper-lantern-9",
-        password_again="a-copper-lantern-9",
-        reason="writes on the day shift",
+        **SECOND_PERSON,
     )
     look(page, "3-named")
     _brought_in(page, folder, look)
@@ -121,20 +115,6 @@ def set_up(page: Any, address: str, code: str, folder: Path, look: Look) -> None
     page.get_by_role("button", name="We account by calendar months").click()
     page.get_by_text("Next: First malt intake.").wait_for()
     look(page, "7-set-up")
-
-
-def _entered(page: Any, way: str, **boxes: str) -> None:
-    """Follows one of the ways that First month names, fills its form and saves; the form leads back."""
-    page.get_by_role("link", name=way).first.click()
-    page.wait_for_url(re.compile("/new/"))
-    for name, value in boxes.items():
-        box = page.locator(f"[name={name}]")
-        if box.first.get_attribute("type") == "checkbox":
-            page.locator(f"[name={name}][value={value}]").check()
-        else:
-            box.fill(value)
-    page.locator("main form[method=post] .buttons button").first.click()
-    page.wait_for_url("**/first-month/")
 
 
 def _brought_in(page: Any, folder: Path, look: Look) -> None:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sized
 from dataclasses import replace
+from functools import cache
 from typing import Final
 
 from batches.counting.on_site import StockOn
 from batches.models import Record
 from batches.pages.bundle.changes import EntryTable, entries_in
-from batches.pages.bundle.chosen import Group
+from batches.pages.bundle.chosen import NAMES, Group
 from batches.pages.bundle.lists import (
     HoldersTable,
     OpeningTable,
@@ -54,10 +55,7 @@ OF_A_MONTH: Final[Mapping[Group, int]] = {Group.STOCK: 3, Group.RECORDS: 3, Grou
 OF_A_PERIOD: Final[Mapping[Group, int]] = {Group.ACCOUNTS: 1, Group.LOSSES: 1}
 OF_ALL: Final[Mapping[Group, int]] = {Group.VISITS: 1, Group.INSTRUMENTS: 1}
 KEYS: Final = "Keyholders and opening times"
-CHANGES: Final = "Entries late, missing, struck or put right"
-VISITS: Final = "Visit notes"
 VISIT_IN_INK: Final = "Noted in ink at this visit"
-INSTRUMENTS: Final = "Instruments and tables"
 
 
 class Parts:
@@ -92,12 +90,12 @@ class Parts:
                 yield span.name, replace(part, bookmarks=(*head, (_named(part), 1)))
         for place, span in enumerate(self._months.spans if self._has(Group.CHANGES) else ()):
             part = self._list(EntryTable(entries_in(span)), span.code)
-            head = ((CHANGES, 0),) if place == 0 else ()
+            head = ((NAMES[Group.CHANGES], 0),) if place == 0 else ()
             yield span.name, replace(part, bookmarks=(*head, (span.name, 1)))
         if self._has(Group.VISITS):
             yield "", self._visit_notes()
         if self._has(Group.INSTRUMENTS):
-            yield "", replace(register_part(self._printing), bookmarks=((INSTRUMENTS, 0),))
+            yield "", replace(register_part(self._printing), bookmarks=((NAMES[Group.INSTRUMENTS], 0),))
 
     def _has(self, group: Group) -> bool:
         return group in self._months.parts
@@ -108,7 +106,7 @@ class Parts:
         table = VisitNoteTable(notes_since(self._months.first.first_day), note=f"of visits since {since}")
         part = self._list(table, self._months.number)
         room = (RoomToWrite(VISIT_IN_INK, lines=6), Signatures((Signatory("Officer"),)))
-        return replace(part, blocks=(*part.blocks, *room), bookmarks=((VISITS, 0),))
+        return replace(part, blocks=(*part.blocks, *room), bookmarks=((NAMES[Group.VISITS], 0),))
 
     def _of_month(self, span: Span) -> Iterator[Part]:
         periods = periods_in(span)
@@ -118,17 +116,18 @@ class Parts:
                 yield vessel_account_part(account, period, self._printing)
         if self._has(Group.STOCK):
             yield from self._stock(span)
-        found = month_figures(span)
+        # Worked out once, where a part asks for them.
+        found = cache(lambda: month_figures(span))
         if self._has(Group.RECORDS):
             yield self._list(RecordDigestTable(records_in(span)), span.code)
             yield self._removals(span)
-            yield self._list(RemovalDutyTable(declared(found.lines)), span.code)
+            yield self._list(RemovalDutyTable(declared(found().lines)), span.code)
         for period in periods if self._has(Group.LOSSES) else ():
             yield loss_register_part(loss_register(period), self._printing)
             for standing in of_period(period):
                 yield enquiry_part(standing, self._printing)
         if self._has(Group.RETURNS):
-            yield return_part(found, self._printing)
+            yield return_part(found(), self._printing)
 
     def _stock(self, span: Span) -> Iterator[Part]:
         stock = StockOn(min(span.last_day, books_today()))

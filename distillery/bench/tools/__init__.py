@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from distillery.bench.boxes import BenchForm
 from distillery.bench.tools.adding import AddingForm
-from distillery.bench.tools.ageing import YearsForm
 from distillery.bench.tools.blending import BlendForm
 from distillery.bench.tools.botanicals import BotanicalsForm
-from distillery.bench.tools.bottling import FillsForm, LineLossForm
-from distillery.bench.tools.cask import CaskForm
+from distillery.bench.tools.casks_and_bottles.ageing import YearsForm
+from distillery.bench.tools.casks_and_bottles.bottling import FillsForm, LineLossForm
+from distillery.bench.tools.casks_and_bottles.cask import CaskForm
+from distillery.bench.tools.casks_and_bottles.duty import DutyForm
 from distillery.bench.tools.conversions import ConversionForm
 from distillery.bench.tools.density import DensityForm
 from distillery.bench.tools.distilling import ChargeForm, PeriodYieldForm, SteadyForm
-from distillery.bench.tools.duty import DutyForm
 from distillery.bench.tools.fermenting import CarbonDioxideForm, WashbacksForm, YeastRateForm
 from distillery.bench.tools.gauging import GaugeForm
 from distillery.bench.tools.mashing import StrikeForm
